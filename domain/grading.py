@@ -1,0 +1,69 @@
+"""Grading: (question, response) → verdict. Derived every time, so a corrected key regrades."""
+
+import unicodedata
+from decimal import Decimal, InvalidOperation
+
+from domain.questions import Kind, Question, normal_text
+from domain.responses import Response
+from domain.verdicts import Verdict
+
+
+def grade(question: Question, response: Response, key: tuple[str, ...] | None = None) -> Verdict:
+    """The verdict on a response, under the question's key or, if given, a disputed `key`.
+
+    Without a key, or where the candidate judged it themselves, their own verdict stands; a
+    choice on a question without any key counts as blank until there is one.
+    """
+    if response.chosen is None:
+        return response.verdict or Verdict.BLANK
+    if not any(choice.strip() for choice in response.chosen):
+        return Verdict.BLANK
+    key = question.key if key is None else key
+    if not key:
+        return response.verdict or Verdict.BLANK
+    return Verdict.RIGHT if _matches(question, response.chosen, key) else Verdict.WRONG
+
+
+def _matches(question: Question, chosen: tuple[str, ...], key: tuple[str, ...]) -> bool:
+    if question.kind is Kind.TEXT:
+        return _folded(chosen[0]) in {_folded(accepted) for accepted in key}
+    if question.kind is Kind.NUMERIC:
+        return _close(chosen[0], key, question.tolerance)
+    twins = _twins(question)
+    if question.kind is Kind.MULTIPLE:
+        return {twins.get(c, c) for c in chosen} == {twins.get(k, k) for k in key}
+    # Several ids in the key of a single-best question: the bank accepts any of them.
+    return twins.get(chosen[0], chosen[0]) in {twins.get(k, k) for k in key}
+
+
+def _twins(question: Question) -> dict[str, str]:
+    """Options with the same text are the same choice: each id mapped to its first namesake."""
+    first: dict[str, str] = {}
+    return {
+        option.id: first.setdefault(normal_text(option.text), option.id)
+        for option in question.options
+    }
+
+
+def _folded(text: str) -> str:
+    return normal_text(unicodedata.normalize("NFKC", text)).casefold().strip(" .")
+
+
+def number(text: str) -> Decimal | None:
+    """The decimal number in the text, with a comma or point as its decimal mark, else None."""
+    plain = unicodedata.normalize("NFKC", text).strip().replace("−", "-").replace(" ", "")
+    if plain.count(",") == 1 and "." not in plain:
+        plain = plain.replace(",", ".")
+    try:
+        value = Decimal(plain)
+    except InvalidOperation:
+        return None
+    return value if value.is_finite() else None
+
+
+def _close(typed: str, key: tuple[str, ...], tolerance: float) -> bool:
+    value = number(typed)
+    if value is None:
+        return False
+    targets = [target for target in map(number, key) if target is not None]
+    return any(abs(value - target) <= Decimal(str(tolerance)) for target in targets)

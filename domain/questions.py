@@ -1,0 +1,219 @@
+"""What a bank is made of: subjects, chapters, questions, options.
+
+A question is *full* (stem, options, key), *keyed* (number and key, the text is in the printed
+bank) or *bare* (number only). Its `id` is its identity for the history and is never given to
+another question; its `fingerprint` tells whether two texts are the same question.
+"""
+
+import hashlib
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import date
+from enum import StrEnum
+from functools import cached_property
+
+from msgspec import Struct
+
+LETTERS = "abcdefgh"
+"""Option letters; a question has at most eight options."""
+
+
+class Kind(StrEnum):
+    """How a question is answered."""
+
+    BEST = "best"
+    MULTIPLE = "multiple"
+    TRUE_FALSE = "true-false"
+    TEXT = "text"
+    NUMERIC = "numeric"
+
+
+class Form(StrEnum):
+    """How much of a question is in the bank."""
+
+    FULL = "full"
+    KEYED = "keyed"
+    BARE = "bare"
+
+
+class Option(Struct, frozen=True, omit_defaults=True, gc=False):
+    """One option. `id` is what a response records, so it survives shuffling and rewording."""
+
+    id: str
+    text: str
+    fixed: bool = False
+    explanation: str = ""
+
+
+class Figure(Struct, frozen=True, omit_defaults=True, gc=False):
+    """A picture kept beside the bank: `file` is its name in the bank's own folder."""
+
+    file: str
+    alt: str = ""
+
+
+class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
+    """One question of a chapter.
+
+    `key` holds option ids (best, multiple, true-false), accepted texts (text), or one decimal
+    number (numeric, right within ±`tolerance`). An empty key with a stem is a question whose key
+    is not known yet. `shuffle` False keeps the options in the printed order.
+    `credit` maps option ids to marks where the bank's source gave partial credit.
+    """
+
+    id: str
+    chapter: str
+    number: int
+    kind: Kind = Kind.BEST
+    stem: str = ""
+    options: tuple[Option, ...] = ()
+    key: tuple[str, ...] = ()
+    tolerance: float = 0.0
+    explanation: str = ""
+    reference: str = ""
+    tags: tuple[str, ...] = ()
+    figures: tuple[Figure, ...] = ()
+    credit: dict[str, float] = {}
+    shuffle: bool = True
+    retired: bool = False
+
+    @property
+    def form(self) -> Form:
+        """Full with a stem, keyed with only a key, else bare."""
+        if self.stem:
+            return Form.FULL
+        return Form.KEYED if self.key else Form.BARE
+
+
+class Chapter(Struct, frozen=True, omit_defaults=True):
+    """A numbered chapter. Its `id` is unique in the bank."""
+
+    id: str
+    title: str
+
+
+class Subject(Struct, frozen=True, omit_defaults=True):
+    """A subject with its chapters in the bank's order.
+
+    `weight` is its share in the exam, in any unit (None: as many as its questions);
+    `open_from` is the first day on which it may be revised (its first study done).
+    """
+
+    id: str
+    title: str
+    chapters: tuple[Chapter, ...] = ()
+    weight: float | None = None
+    open_from: date | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bank:
+    """A bank of questions, a value: changes make a new one.
+
+    `questions` is keyed by question id and holds retired ones too. `option_count` is how many
+    options a question has whose text is only in the printed bank.
+    """
+
+    id: str
+    title: str
+    edition: str = ""
+    option_count: int = 4
+    subjects: tuple[Subject, ...] = ()
+    questions: dict[str, Question] = field(default_factory=dict)
+
+    def in_chapter(self, chapter_id: str) -> tuple[Question, ...]:
+        """The chapter's living questions by number. O(1) after the first call."""
+        return self._living.get(chapter_id, ())
+
+    def subject_of(self, chapter_id: str) -> Subject:
+        """The subject that holds the chapter. Raises KeyError if none does."""
+        return self._places[chapter_id][0]
+
+    def chapter(self, chapter_id: str) -> Chapter:
+        """The chapter with this id. Raises KeyError if there is none."""
+        return self._places[chapter_id][1]
+
+    def with_questions(self, changed: Iterable[Question]) -> "Bank":
+        """A copy in which these questions are added or take the place of their namesakes."""
+        merged = self.questions | {question.id: question for question in changed}
+        return replace(self, questions=merged)
+
+    def with_subjects(self, subjects: Iterable[Subject]) -> "Bank":
+        """A copy with these subjects."""
+        return replace(self, subjects=tuple(subjects))
+
+    @cached_property
+    def _living(self) -> dict[str, tuple[Question, ...]]:
+        chapters: dict[str, list[Question]] = {}
+        for question in self.questions.values():
+            if not question.retired:
+                chapters.setdefault(question.chapter, []).append(question)
+        return {
+            chapter: tuple(sorted(found, key=lambda question: (question.number, question.id)))
+            for chapter, found in chapters.items()
+        }
+
+    @cached_property
+    def _places(self) -> dict[str, tuple[Subject, Chapter]]:
+        return {
+            chapter.id: (subject, chapter)
+            for subject in self.subjects
+            for chapter in subject.chapters
+        }
+
+
+def normal_text(text: str) -> str:
+    """The text as it counts for identity: NFC, white space folded; case, digits, symbols kept."""
+    return " ".join(unicodedata.normalize("NFC", text).split())
+
+
+def fingerprint(question: Question) -> str:
+    """Twelve hex digits that are equal when kind, stem and set of options are (order aside).
+
+    The key does not count: a corrected key leaves a question the same question.
+    """
+    options = sorted(normal_text(option.text) for option in question.options)
+    content = "\x1f".join([question.kind, normal_text(question.stem), *options])
+    return hashlib.sha256(content.encode()).hexdigest()[:12]
+
+
+def slug(text: str) -> str:
+    """A short plain name made of the text: lower-case ASCII letters, digits and hyphens."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    made = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
+    return made or hashlib.sha256(text.encode()).hexdigest()[:8]
+
+
+def question_id(bank_id: str, chapter_id: str, number: int, text_mark: str = "") -> str:
+    """The identity of the question that first takes a number; a later taker adds its fingerprint.
+
+    It depends on nothing but its arguments, so two machines that import the same book agree.
+    """
+    place = f"{bank_id}/{chapter_id}/{number}"
+    return f"{place}~{text_mark}" if text_mark else place
+
+
+_OTHERS = re.compile(
+    r"\b(all|none|both|any|neither|either)\b.{0,24}\b(above|below|these|those|mentioned|following|foregoing|options?|statements?|correct|true|false)\b"
+    r"|\b(both|neither|either|only)\s+\(?[a-h]\)?\s*(and|or|nor|&|,)"
+    r"|^\(?[a-h1-8ivx]{1,4}\)?\s*(and|or|&|,|\+)\s*\(?[a-h1-8ivx]{1,4}\)?(\s|$|\.|,)"
+    r"|\b(option|choice|answer)s?\s+\(?[a-h]\b"
+    r"|^(all|none|both|neither)\.?$",
+    re.IGNORECASE,
+)
+
+
+def speaks_of_others(text: str) -> bool:
+    """Whether an option refers to other options ("all of the above", "both A and B")."""
+    return bool(_OTHERS.search(text.strip()))
+
+
+def may_shuffle(question: Question) -> bool:
+    """Whether the options may be shown in another order than the printed one."""
+    return (
+        question.shuffle
+        and question.kind in (Kind.BEST, Kind.MULTIPLE)
+        and not any(speaks_of_others(option.text) for option in question.options)
+    )
