@@ -1,0 +1,1 @@
+"""One file a format, one common result: drafts of questions, and findings with line numbers."""
