@@ -1,18 +1,48 @@
-"""What every importer returns: questions as found, and findings by line. Nothing is written here."""
+"""What every importer takes and returns: bytes and hints in, questions as found and findings out.
 
-from msgspec import Struct, field
+Each format has a module with `parse(data: bytes, hints: Hints) -> Parsed`. Nothing is written
+here. Containers in a `Draft` are tuples: an empty one costs nothing, and a file may hold a
+hundred thousand questions.
+"""
+
+from collections.abc import Callable
+
+from msgspec import Struct
 
 from domain.questions import Kind
 
 
-class Finding(Struct, frozen=True):
+class Cancelled(Exception):
+    """The candidate stopped the import. Nothing was written."""
+
+
+class Hints(Struct, frozen=True, kw_only=True):
+    """What the candidate said about a file beyond its bytes.
+
+    `name` is the file's name for messages and titles. `columns` maps field names (see
+    `fields.py`) to column positions, 0-based; empty: found out from the file. `header` says
+    whether the first row names the columns (None: found out). `key_base` is 0 or 1 where a key
+    is a number (None: found out over the whole file). `progress` is called now and then with the
+    share done, 0 to 1; it may raise `Cancelled`.
+    """
+
+    name: str = ""
+    subject: str = ""
+    chapter: str = ""
+    columns: dict[str, int] = {}
+    header: bool | None = None
+    key_base: int | None = None
+    progress: Callable[[float], None] | None = None
+
+
+class Finding(Struct, frozen=True, gc=False):
     """Something the candidate should know about one line (1-based; 0: the file as a whole)."""
 
     line: int
     reason: str
 
 
-class DraftOption(Struct, frozen=True):
+class DraftOption(Struct, frozen=True, gc=False):
     """An option as found."""
 
     text: str
@@ -20,13 +50,14 @@ class DraftOption(Struct, frozen=True):
     explanation: str = ""
 
 
-class Draft(Struct, kw_only=True):
+class Draft(Struct, kw_only=True, gc=False):
     """A question as found in a file, before it has a place and an identity in a bank.
 
     `subject` and `chapter` are titles ("" where the file doesn't say: the import's own defaults
     apply). `number` None: the next free one. `key` holds positions in `options` (0-based) for
     kinds with options that are given, option letters where they are not, else accepted texts or
-    the number.
+    the number. `figures` holds (file name, alternative text, bytes); `credit` maps positions in
+    `options` to marks.
     """
 
     line: int
@@ -35,15 +66,14 @@ class Draft(Struct, kw_only=True):
     number: int | None = None
     kind: Kind = Kind.BEST
     stem: str = ""
-    options: list[DraftOption] = field(default_factory=list)
-    key: list[int | str] = field(default_factory=list)
+    options: tuple[DraftOption, ...] = ()
+    key: tuple[int | str, ...] = ()
     tolerance: float = 0.0
     explanation: str = ""
     reference: str = ""
-    tags: list[str] = field(default_factory=list)
-    figures: list[tuple[str, str, bytes]] = field(default_factory=list)
-    """(file name, alternative text, bytes)"""
-    credit: dict[int, float] = field(default_factory=dict)
+    tags: tuple[str, ...] = ()
+    figures: tuple[tuple[str, str, bytes], ...] = ()
+    credit: tuple[tuple[int, float], ...] = ()
     shuffle: bool = True
 
 
@@ -53,6 +83,6 @@ class Parsed(Struct, kw_only=True):
     format: str
     encoding: str = "utf-8"
     title: str = ""
-    drafts: list[Draft] = field(default_factory=list)
-    skipped: list[Finding] = field(default_factory=list)
-    warnings: list[Finding] = field(default_factory=list)
+    drafts: list[Draft] = []
+    skipped: list[Finding] = []
+    warnings: list[Finding] = []
