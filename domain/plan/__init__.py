@@ -1,0 +1,1 @@
+"""The plan: two rounds to the exam day, day by day; replan, feasibility, slack and forecast."""

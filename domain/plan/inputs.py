@@ -1,0 +1,112 @@
+"""What the candidate says about their time: all that a plan needs besides the bank and the log."""
+
+from datetime import date, time, timedelta
+from enum import StrEnum
+
+from msgspec import Struct
+
+DAYS_A_WEEK = 7
+LONGEST_DAY = 24 * 60
+
+
+class Role(StrEnum):
+    """What a weekday is for."""
+
+    REVISION = "revision"
+    SWEEP = "sweep"
+    REST = "rest"
+
+
+class Pin(Struct, frozen=True):
+    """A subject whose block begins in a week of the candidate's choice; `week` is its Monday."""
+
+    subject: str
+    week: date
+
+
+class DayMinutes(Struct, frozen=True):
+    """One day that differs from its weekday: minutes per part of the day, () for none."""
+
+    day: date
+    minutes: tuple[int, ...]
+
+
+class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """The plan's inputs, a value that goes to JSON as it stands. Without `exam`: not set up yet.
+
+    `minutes` and `roles` run from Monday to Sunday; a day's minutes come in parts (morning,
+    evening). `starts` are the local times at which the parts begin, for the calendar file.
+    `order` lists subject ids: the first half takes the block in round one, in this order, the
+    rest is swept in round one; subjects not named follow by need. `sweep_only` names subjects
+    that get no block. `seconds` a question counts until the candidate's own pace is measured.
+    `stretch` is how far a day may run over its minutes to keep chapters whole; `hard_share` the
+    share of a subject expected in the hard-tiers while there is no history (a prior of ours).
+    """
+
+    exam: date | None = None
+    start: date | None = None
+    minutes: tuple[tuple[int, ...], ...] = ((30, 60),) * 5 + ((300,), ())
+    roles: tuple[Role, ...] = (Role.REVISION,) * 5 + (Role.SWEEP, Role.REST)
+    off: tuple[date, ...] = ()
+    changed_days: tuple[DayMinutes, ...] = ()
+    rounds: int = 2
+    seconds: float = 51.0
+    order: tuple[str, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    sweep_only: tuple[str, ...] = ()
+    stretch: float = 0.15
+    hard_share: float = 0.25
+    starts: tuple[time, ...] = (time(6, 30), time(19, 0), time(21, 30))
+
+    @property
+    def is_set_up(self) -> bool:
+        """Whether there is an exam day to plan for."""
+        return self.exam is not None
+
+    def problems(self, today: date) -> list[str]:
+        """What keeps a plan from being made today, in plain sentences; empty when all is fine."""
+        return _span_problems(self, today) + _week_problems(self) + _number_problems(self)
+
+
+def _span_problems(inputs: PlanInputs, today: date) -> list[str]:
+    if inputs.exam is None:
+        return ["The plan needs the day of the exam."]
+    first = inputs.start or today
+    if inputs.exam <= first:
+        return [f"The exam on {inputs.exam} must come after the first day, {first}."]
+    if (inputs.exam - first) > timedelta(days=5 * 366):
+        return [f"The exam on {inputs.exam} is more than five years after {first}."]
+    days = {first + timedelta(days=n) for n in range((inputs.exam - first).days)}
+    if days <= set(inputs.off):
+        return [f"Every day from {first} to the exam is a day off: leave some to work on."]
+    return []
+
+
+def _week_problems(inputs: PlanInputs) -> list[str]:
+    if len(inputs.minutes) != DAYS_A_WEEK or len(inputs.roles) != DAYS_A_WEEK:
+        return ["Minutes and roles need seven entries, Monday to Sunday."]
+    if any(part < 0 for parts in inputs.minutes for part in parts):
+        return ["Minutes can't be less than 0."]
+    if any(sum(parts) > LONGEST_DAY for parts in inputs.minutes):
+        return [f"A day has no more than {LONGEST_DAY} minutes."]
+    found = []
+    for role, purpose in ((Role.REVISION, "revise"), (Role.SWEEP, "sweep")):
+        days = zip(inputs.roles, inputs.minutes, strict=True)
+        if not any(sum(minutes) for held, minutes in days if held is role):
+            found.append(
+                f"No minutes to {purpose}: give at least one weekday the role {role} and minutes."
+            )
+    return found
+
+
+def _number_problems(inputs: PlanInputs) -> list[str]:
+    found = []
+    for name, value, low, high in (
+        ("rounds", inputs.rounds, 1, 6),
+        ("seconds a question", inputs.seconds, 1, 3600),
+        ("the stretch of a day", inputs.stretch, 0, 1),
+        ("the expected share of hard questions", inputs.hard_share, 0, 1),
+    ):
+        if not low <= value <= high:
+            found.append(f"{name[0].upper()}{name[1:]}: {low} to {high}, not {value:g}.")
+    return found

@@ -1,0 +1,129 @@
+"""The week and the days off as the candidate types them, and back.
+
+Minutes: `mon-fri 30+60, sat 300, sun 0`. Roles: `mon-fri revision, sat sweep, sun rest`.
+Days off: `2027-04-02,2027-04-05..2027-04-09`. Reading what was written gives the same value.
+"""
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date, timedelta
+from itertools import groupby
+from typing import TypeVar
+
+from domain.errors import InputError
+from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, Role
+
+T = TypeVar("T")
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_LONGEST_RANGE = 5 * 366
+
+
+def parse_minutes(text: str, before: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, ...], ...]:
+    """Minutes per weekday, Monday first, each in parts; weekdays not named stay as `before`."""
+    return _parse_week("minutes", text, before, _minutes, 'such as "mon-fri 30+60, sat 300, sun 0"')
+
+
+def parse_roles(text: str, before: tuple[Role, ...]) -> tuple[Role, ...]:
+    """The role of each weekday, Monday first; weekdays not named stay as `before`."""
+    wanted = 'such as "mon-fri revision, sat sweep, sun rest"'
+    return _parse_week("roles", text, before, _role, wanted)
+
+
+def parse_off(text: str) -> tuple[date, ...]:
+    """Days off in order, each once, from single days and ranges `D..D`, commas between."""
+    days: set[date] = set()
+    for item in filter(None, (item.strip() for item in text.split(","))):
+        first, dots, last = item.partition("..")
+        begin = _day(first, text)
+        end = _day(last, text) if dots else begin
+        if not 0 <= (end - begin).days <= _LONGEST_RANGE:
+            raise InputError(f'Days off "{text}": {item} must run forward, five years at most.')
+        days.update(begin + timedelta(days=n) for n in range((end - begin).days + 1))
+    return tuple(sorted(days))
+
+
+def format_minutes(minutes: tuple[tuple[int, ...], ...]) -> str:
+    """The week's minutes as `parse_minutes` reads them."""
+    return _format_week(["+".join(map(str, parts)) or "0" for parts in minutes])
+
+
+def format_roles(roles: tuple[Role, ...]) -> str:
+    """The week's roles as `parse_roles` reads them."""
+    return _format_week([role.value for role in roles])
+
+
+def format_off(days: Iterable[date]) -> str:
+    """Days off as `parse_off` reads them: runs of days become ranges."""
+    ordered = sorted(set(days))
+    runs = groupby(enumerate(ordered), key=lambda pair: pair[1].toordinal() - pair[0])
+    spans = [[day for _, day in run] for _, run in runs]
+    return ",".join(str(span[0]) if len(span) == 1 else f"{span[0]}..{span[-1]}" for span in spans)
+
+
+def _parse_week(
+    name: str,
+    text: str,
+    before: tuple[T, ...],
+    read: Callable[[str], T | None],
+    wanted: str,
+) -> tuple[T, ...]:
+    week, named = list(before), set()
+    items = [item.split(maxsplit=1) for item in text.split(",") if item.strip()]
+    for item in items:
+        days = list(_weekdays(item[0].lower()))
+        value = read(item[1].strip().lower()) if len(item) > 1 else None
+        if not days or value is None:
+            fault = " ".join(item)
+            raise InputError(f'Can\'t read "{fault}" in the {name}: expected {wanted}.')
+        if twice := named.intersection(days):
+            raise InputError(f"The {name} name {WEEKDAYS[min(twice)]} twice: once is enough.")
+        named.update(days)
+        for day in days:
+            week[day] = value
+    if not items:
+        raise InputError(f"The {name} are empty: expected {wanted}.")
+    return tuple(week)
+
+
+def _weekdays(text: str) -> Iterator[int]:
+    """The weekdays in `mon` or `mon-fri`; `sat-mon` goes round the week. None if unreadable."""
+    first, _, last = text.partition("-")
+    ends = [day[:3] for day in (first, last or first)]
+    if text.endswith("-") or not all(end in WEEKDAYS for end in ends):
+        return
+    begin, end = (WEEKDAYS.index(day) for day in ends)
+    for step in range((end - begin) % DAYS_A_WEEK + 1):
+        yield (begin + step) % DAYS_A_WEEK
+
+
+def _minutes(text: str) -> tuple[int, ...] | None:
+    compact = text.replace(" ", "")
+    if not re.fullmatch(r"[0-9]{1,4}(\+[0-9]{1,4})*", compact):
+        return None
+    parts = tuple(int(part) for part in compact.split("+") if int(part))
+    return parts if sum(parts) <= LONGEST_DAY else None
+
+
+def _role(text: str) -> Role | None:
+    return Role(text) if text in set(Role) else None
+
+
+def _day(text: str, whole: str) -> date:
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        raise InputError(
+            f'Days off "{whole}": "{text.strip()}" is no day; '
+            "expected days such as 2027-04-02 or ranges such as 2027-04-05..2027-04-09."
+        ) from None
+
+
+def _format_week(words: list[str]) -> str:
+    runs, begin = [], 0
+    for word, run in groupby(words):
+        end = begin + len(list(run)) - 1
+        days = WEEKDAYS[begin] + (f"-{WEEKDAYS[end]}" if end > begin else "")
+        runs.append(f"{days} {word}")
+        begin = end + 1
+    return ", ".join(runs)
