@@ -1,0 +1,1 @@
+"""Marks: schemes, correction for guessing, multiple response, mock papers and their results."""

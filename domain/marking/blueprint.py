@@ -1,0 +1,136 @@
+"""The blueprint of a mock paper, and drawing a paper from it."""
+
+import random
+from collections.abc import Iterable
+from enum import StrEnum
+
+from msgspec import Struct
+
+from domain.errors import InputError
+from domain.marking.multiple import MultipleRule
+from domain.marking.schemes import Marking, parse_scheme
+from domain.tiers import Tier
+
+
+class Draw(StrEnum):
+    """How a section's questions are drawn: all alike, or in proportion to their weights."""
+
+    RANDOM = "random"
+    WEIGHTED = "weighted"
+
+
+class Section(Struct, frozen=True, omit_defaults=True):
+    """A part of the paper: how many questions of a subject, and its own scheme if it has one."""
+
+    subject: str
+    questions: int
+    scheme: str = ""
+
+
+class Blueprint(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What a mock paper is made of. `minutes` is the time allowed.
+
+    `hard_share` is the share (0–1) of each section that comes from the hard-tiers; None lets
+    the draw decide.
+    """
+
+    sections: tuple[Section, ...]
+    minutes: int
+    scheme: str = "+4/−1"
+    draw: Draw = Draw.RANDOM
+    hard_share: float | None = None
+    multiple: MultipleRule = MultipleRule.ALL_OR_NOTHING
+
+    @property
+    def questions(self) -> int:
+        """How many questions the paper has."""
+        return sum(section.questions for section in self.sections)
+
+    def marking(self) -> Marking:
+        """The scheme and the sections' own schemes. Raises InputError for one that can't be."""
+        own = {part.subject: parse_scheme(part.scheme) for part in self.sections if part.scheme}
+        return Marking(parse_scheme(self.scheme), own)
+
+    def check(self) -> None:
+        """Raises InputError, in words, when no paper can be made of this."""
+        self.marking()
+        if self.minutes < 1:
+            raise InputError(f"a paper takes at least 1 minute, not {self.minutes}")
+        if not self.sections or any(section.questions < 1 for section in self.sections):
+            raise InputError("a paper needs at least one question in each of its sections")
+        if self.hard_share is not None and not 0 <= self.hard_share <= 1:
+            raise InputError(f"the hard-tiers' share is 0 to 1, not {self.hard_share:g}")
+
+
+class Candidate(Struct, frozen=True, gc=False):
+    """A question that may come in the paper. `weight` (> 0) counts only in a weighted draw."""
+
+    question: str
+    subject: str
+    tier: Tier = Tier.UNTRIED
+    weight: float = 1.0
+
+
+def even_sections(subjects: Iterable[tuple[str, float]], questions: int) -> tuple[Section, ...]:
+    """Sections for so many questions, shared by weight; largest remainders get the odd ones.
+
+    Source of the rule: Hamilton's method of apportionment.
+    """
+    weighted = [(subject, weight) for subject, weight in subjects if weight > 0]
+    total = sum(weight for _, weight in weighted)
+    shares = {subject: questions * weight / total for subject, weight in weighted}
+    counts = {subject: int(share) for subject, share in shares.items()}
+    remainders = sorted(shares, key=lambda subject: counts[subject] - shares[subject])
+    for subject in remainders[: questions - sum(counts.values())]:
+        counts[subject] += 1
+    return tuple(Section(subject, count) for subject, count in counts.items() if count)
+
+
+def draw_paper(
+    blueprint: Blueprint, candidates: Iterable[Candidate], rng: random.Random
+) -> tuple[str, ...]:
+    """Question ids for one paper, section by section, in random order within each.
+
+    Raises InputError when a subject has fewer questions than its section asks for.
+    """
+    blueprint.check()
+    pools: dict[str, list[Candidate]] = {}
+    for candidate in candidates:
+        pools.setdefault(candidate.subject, []).append(candidate)
+    paper: list[str] = []
+    for section in blueprint.sections:
+        drawn = _draw_section(section, pools.get(section.subject, []), blueprint, rng)
+        rng.shuffle(drawn)
+        paper += drawn
+    return tuple(paper)
+
+
+def _draw_section(
+    section: Section, pool: list[Candidate], blueprint: Blueprint, rng: random.Random
+) -> list[str]:
+    if len(pool) < section.questions:
+        raise InputError(
+            f"{section.subject} has {len(pool)} questions to draw from; "
+            f"the blueprint asks for {section.questions}"
+        )
+    order = _shuffled(pool, blueprint.draw, rng)
+    if blueprint.hard_share is not None:
+        wanted = round(section.questions * blueprint.hard_share)
+        hard = [one for one in order if one.tier >= Tier.HARD]
+        rest = [one for one in order if one.tier < Tier.HARD]
+        # Where one side has too few, the other fills up.
+        wanted = max(min(wanted, len(hard)), section.questions - len(rest))
+        order = hard[:wanted] + rest
+    return [one.question for one in order[: section.questions]]
+
+
+def _shuffled(pool: list[Candidate], draw: Draw, rng: random.Random) -> list[Candidate]:
+    """All of the pool in the order in which it is drawn.
+
+    Weighted without replacement: P. S. Efraimidis and P. G. Spirakis, "Weighted random sampling
+    with a reservoir", Information Processing Letters 97 (2006), 181-185.
+    """
+    if draw is Draw.RANDOM:
+        return rng.sample(pool, len(pool))
+    keyed = [(rng.random() ** (1 / one.weight), one) for one in pool]
+    return [one for _, one in sorted(keyed, key=lambda pair: pair[0], reverse=True)]

@@ -1,0 +1,128 @@
+"""What a mock paper came to: marks by subject, guesses, time, changed answers."""
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from statistics import median
+
+from msgspec import Struct
+
+from domain.marking.multiple import multiple_marks
+from domain.marking.schemes import Marking, Scheme
+from domain.verdicts import Sureness, Verdict
+
+
+class Answered(Struct, frozen=True, kw_only=True):
+    """One question of the paper as it was handed in.
+
+    `earlier` holds the verdicts on the answers that were changed, oldest first; `share` how much
+    of a multiple response question was right, None for the other kinds.
+    """
+
+    question: str
+    subject: str
+    verdict: Verdict
+    sureness: Sureness = Sureness.SURE
+    seconds: float = 0.0
+    earlier: tuple[Verdict, ...] = ()
+    share: Fraction | None = None
+
+    def marks(self, scheme: Scheme) -> Fraction:
+        """What it is worth under the scheme."""
+        if self.share is not None:
+            return multiple_marks(scheme, self.share, self.verdict is not Verdict.BLANK)
+        return scheme.marks(self.verdict)
+
+
+class Part(Struct, frozen=True):
+    """A subject's part of the paper. `won` and `lost` are both ≥ 0; marks = won − lost."""
+
+    subject: str
+    right: int
+    wrong: int
+    blank: int
+    marks: Fraction
+    best: Fraction
+    won: Fraction
+    lost: Fraction
+    seconds: float
+
+
+class Changes(Struct, frozen=True):
+    """What became of the answers that were changed, from the first to the last."""
+
+    to_right: int
+    to_wrong: int
+    neither: int
+
+
+class Result(Struct, frozen=True):
+    """The whole paper. `without_guesses`: the marks, had every guess been left blank."""
+
+    parts: tuple[Part, ...]
+    marks: Fraction
+    best: Fraction
+    won: Fraction
+    lost: Fraction
+    without_guesses: Fraction
+    guesses: int
+    changes: Changes
+    seconds_right: float
+    seconds_wrong: float
+
+
+def result(paper: Sequence[Answered], marking: Marking) -> Result:
+    """The paper marked. Subjects come in the order in which they first appear."""
+    subjects = dict.fromkeys(one.subject for one in paper)
+    parts = tuple(
+        _part(subject, [one for one in paper if one.subject == subject], marking.of(subject))
+        for subject in subjects
+    )
+    return Result(
+        parts=parts,
+        marks=sum((part.marks for part in parts), Fraction(0)),
+        best=sum((part.best for part in parts), Fraction(0)),
+        won=sum((part.won for part in parts), Fraction(0)),
+        lost=sum((part.lost for part in parts), Fraction(0)),
+        without_guesses=sum((_unguessed(one, marking) for one in paper), Fraction(0)),
+        guesses=sum(_guessed(one) for one in paper),
+        changes=_changes(paper),
+        seconds_right=_typical(one.seconds for one in paper if one.verdict is Verdict.RIGHT),
+        seconds_wrong=_typical(one.seconds for one in paper if one.verdict is Verdict.WRONG),
+    )
+
+
+def _part(subject: str, paper: list[Answered], scheme: Scheme) -> Part:
+    verdicts = [one.verdict for one in paper]
+    each = [one.marks(scheme) for one in paper]
+    won = sum((marks for marks in each if marks > 0), Fraction(0))
+    lost = -sum((marks for marks in each if marks < 0), Fraction(0))
+    return Part(
+        subject,
+        verdicts.count(Verdict.RIGHT), verdicts.count(Verdict.WRONG), verdicts.count(Verdict.BLANK),
+        won - lost, scheme.right * len(paper), won, lost,
+        sum(one.seconds for one in paper),
+    )  # fmt: skip
+
+
+def _guessed(one: Answered) -> bool:
+    return one.sureness is Sureness.GUESS and one.verdict is not Verdict.BLANK
+
+
+def _unguessed(one: Answered, marking: Marking) -> Fraction:
+    scheme = marking.of(one.subject)
+    return scheme.blank if _guessed(one) else one.marks(scheme)
+
+
+def _changes(paper: Iterable[Answered]) -> Changes:
+    pairs = [
+        (one.earlier[0] is Verdict.RIGHT, one.verdict is Verdict.RIGHT)
+        for one in paper
+        if one.earlier
+    ]
+    to_right, to_wrong = pairs.count((False, True)), pairs.count((True, False))
+    return Changes(to_right, to_wrong, len(pairs) - to_right - to_wrong)
+
+
+def _typical(seconds: Iterable[float]) -> float:
+    measured = [value for value in seconds if value > 0]
+    return median(measured) if measured else 0.0

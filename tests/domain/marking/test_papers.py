@@ -1,0 +1,141 @@
+import random
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from domain.errors import InputError
+from domain.marking.blueprint import Blueprint, Candidate, Draw, Section, draw_paper, even_sections
+from domain.marking.results import Answered, Changes, result
+from domain.marking.schemes import Marking, parse_scheme
+from domain.tiers import Tier
+from domain.verdicts import Sureness, Verdict
+
+CLOUDS = [Candidate(f"c{n}", "clouds", Tier(n % 4)) for n in range(40)]
+WIND = [Candidate(f"w{n}", "wind") for n in range(10)]
+
+
+def _blueprint(**changes) -> Blueprint:
+    given_ = {"sections": (Section("clouds", 20), Section("wind", 5)), "minutes": 30}
+    return Blueprint(**(given_ | changes))
+
+
+def test_a_paper_has_what_the_blueprint_asks_each_question_once():
+    paper = draw_paper(_blueprint(), CLOUDS + WIND, random.Random(1))
+
+    assert len(set(paper)) == 25
+    assert [question[0] for question in paper] == ["c"] * 20 + ["w"] * 5
+
+
+def test_the_same_seed_draws_the_same_paper_and_another_seed_another():
+    first, again, other = (
+        draw_paper(_blueprint(), CLOUDS + WIND, random.Random(seed)) for seed in (7, 7, 8)
+    )
+
+    assert first == again != other
+
+
+@pytest.mark.parametrize(("share", "hard"), [(0.0, 0), (0.5, 10), (0.8, 16), (1.0, 20)])
+def test_the_hard_tiers_get_their_share(share, hard):
+    tiers = {one.question: one.tier for one in CLOUDS}
+    paper = draw_paper(
+        _blueprint(sections=(Section("clouds", 20),), hard_share=share),
+        CLOUDS + [Candidate(f"e{n}", "clouds", Tier.CLEAR) for n in range(20)],
+        random.Random(3),
+    )
+
+    assert sum(tiers.get(question, Tier.CLEAR) >= Tier.HARD for question in paper) == hard
+
+
+def test_where_the_hard_tiers_have_too_few_the_others_fill_up():
+    few = [Candidate(f"q{n}", "clouds", Tier.HARD if n < 3 else Tier.CLEAR) for n in range(20)]
+
+    paper = draw_paper(
+        _blueprint(sections=(Section("clouds", 20),), hard_share=0.9), few, random.Random(3)
+    )
+
+    assert len(paper) == 20
+
+
+def test_a_weighted_draw_takes_the_heavy_ones_in_proportion():
+    pool = [Candidate("heavy", "s", weight=3.0), Candidate("light", "s", weight=1.0)]
+    blueprint = Blueprint(sections=(Section("s", 1),), minutes=1, draw=Draw.WEIGHTED)
+    rng = random.Random(5)
+
+    heavy = sum(draw_paper(blueprint, pool, rng) == ("heavy",) for _ in range(4000))
+
+    assert heavy / 4000 == pytest.approx(0.75, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"sections": (Section("wind", 11),)}, "10 questions to draw from"),
+        ({"sections": ()}, "at least one question"),
+        ({"minutes": 0}, "at least 1 minute"),
+        ({"hard_share": 1.5}, "0 to 1"),
+        ({"scheme": "much"}, "scheme"),
+    ],
+)
+def test_an_impossible_blueprint_says_why(changes, words):
+    with pytest.raises(InputError, match=words):
+        draw_paper(_blueprint(**changes), CLOUDS + WIND, random.Random(1))
+
+
+@given(weights=st.lists(st.floats(0.1, 50), min_size=1, max_size=21), questions=st.integers(1, 300))
+def test_even_sections_add_up_and_stay_within_one_of_their_share(weights, questions):
+    subjects = [(str(n), weight) for n, weight in enumerate(weights)]
+    counts = {part.subject: part.questions for part in even_sections(subjects, questions)}
+
+    assert sum(counts.values()) == questions
+    for subject, weight in subjects:
+        assert abs(counts.get(subject, 0) - questions * weight / sum(weights)) < 1 + 1e-6
+
+
+PAPER = [
+    Answered(question="1", subject="clouds", verdict=Verdict.RIGHT, seconds=30),
+    Answered(
+        question="2", subject="clouds", verdict=Verdict.WRONG, sureness=Sureness.GUESS,
+        earlier=(Verdict.RIGHT,), seconds=90,
+    ),
+    Answered(
+        question="3", subject="wind", verdict=Verdict.RIGHT, sureness=Sureness.GUESS,
+        earlier=(Verdict.WRONG, Verdict.WRONG), seconds=50,
+    ),
+    Answered(question="4", subject="wind", verdict=Verdict.BLANK, seconds=10),
+    Answered(
+        question="5", subject="wind", verdict=Verdict.WRONG, earlier=(Verdict.WRONG,), seconds=70
+    ),
+    Answered(question="6", subject="wind", verdict=Verdict.WRONG, share=Fraction(3, 5)),
+]  # fmt: skip
+
+
+def test_a_paper_is_marked_as_by_hand():
+    found = result(PAPER, Marking(parse_scheme("+4/−1"), {"wind": parse_scheme("+2/−1")}))
+
+    clouds, wind = found.parts
+    assert (clouds.right, clouds.wrong, clouds.blank, clouds.marks) == (1, 1, 0, 3)
+    # wind: right +2, blank 0, wrong −1, three fifths of a question 6/5 − 2/5 = 4/5
+    assert (wind.marks, wind.won, wind.lost) == (Fraction(9, 5), Fraction(14, 5), 1)
+    assert (found.marks, found.best) == (Fraction(24, 5), 16)
+    assert found.won - found.lost == found.marks
+
+
+def test_guesses_left_blank_give_the_other_total():
+    found = result(PAPER, Marking(parse_scheme("+4/−1"), {"wind": parse_scheme("+2/−1")}))
+
+    # Without the two guesses: the wrong one's −1 is saved, the right one's +2 is gone.
+    assert found.guesses == 2
+    assert found.without_guesses == found.marks + 1 - 2
+
+
+def test_changed_answers_are_followed_from_first_to_last():
+    found = result(PAPER, Marking(parse_scheme("+4/−1")))
+
+    assert found.changes == Changes(to_right=1, to_wrong=1, neither=1)
+    assert (found.seconds_right, found.seconds_wrong) == (40, 80)
+
+
+def test_an_empty_paper_is_worth_nothing():
+    assert result([], Marking(parse_scheme("+4/−1"))).marks == 0

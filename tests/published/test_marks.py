@@ -1,0 +1,162 @@
+"""Marks against published tables, worked examples and 729 real candidates."""
+
+import csv
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from domain.marking.guessing import (
+    blind_guess,
+    break_even,
+    corrected_for_guessing,
+    expected_marks,
+    worth_answering,
+)
+from domain.marking.results import Answered, result
+from domain.marking.schemes import PRESETS, Marking, Scheme, parse_scheme
+from domain.verdicts import Verdict
+
+DATA = Path(__file__).parents[2].parent / "shared" / "data"
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "options", "expected"),
+    # Thurstone (1919) and Frary (1988): S = R − W/(k−1); the numbers are hand arithmetic.
+    [(60, 20, 5, 55), (45, 15, 4, 40), (70, 30, 4, 60), (25, 75, 4, 0), (20, 80, 5, 0)],
+)
+def test_correction_for_guessing_follows_frary(right, wrong, options, expected):
+    assert corrected_for_guessing(right, wrong, options) == expected
+
+
+def test_correction_for_guessing_gives_a_published_raw_score():
+    # College Board subject-test scoring sheet: 80 right, 46 wrong, five options.
+    assert corrected_for_guessing(80, 46, 5) == Fraction("68.5")
+
+
+def test_a_blind_guesser_gets_nothing_in_the_textbook_exercise():
+    # Peck, Olsen and Devore, Introduction to Statistics and Data Analysis: 50 questions of five
+    # options, all guessed: 10 right and 40 wrong on average, y = x1 − x2/4.
+    assert corrected_for_guessing(10, 40, 5) == 0
+
+
+@pytest.mark.parametrize(
+    ("scheme", "options", "value", "threshold"),
+    [  # Arithmetic: E = a·p − b·(1−p) with p = 1/k; break-even b/(a+b).
+        ("+4/−1", 4, "1/4", "1/5"),
+        ("+4/−1", 5, "0", "1/5"),
+        ("+3/−1", 4, "0", "1/4"),
+        ("+1/−1/4", 5, "0", "1/5"),
+        ("+1/−1/4", 4, "1/16", "1/5"),
+        ("+1/−1/3", 4, "0", "1/4"),
+        ("+1/0", 4, "1/4", "0"),
+        ("+2/−0.66", 4, "1/200", "33/133"),
+        ("+1/−1", 2, "0", "1/2"),
+        ("+5/−1", 4, "1/2", "1/6"),
+    ],
+)
+def test_blind_guesses_and_break_even_are_exact(scheme, options, value, threshold):
+    read = parse_scheme(scheme)
+
+    assert blind_guess(read, options) == Fraction(value)
+    assert break_even(read) == Fraction(threshold)
+
+
+def test_ruling_options_out_raises_the_worth_of_a_guess():
+    scheme = parse_scheme("+4/−1")
+
+    assert [blind_guess(scheme, left) for left in (4, 3, 2, 1)] == [
+        Fraction(1, 4), Fraction(2, 3), Fraction(3, 2), 4,
+    ]  # fmt: skip
+
+
+def _percent(knowledge: int, omitted: float, wrong: str, blank: str) -> float:
+    """The J Dent Educ table's set-up: k = 4, what is not known is guessed or left blank."""
+    scheme = Scheme(Fraction(1), Fraction(wrong), Fraction(blank))
+    unknown = 100 - knowledge
+    guessed = float(blind_guess(scheme, 4))
+    return knowledge + unknown * ((1 - omitted) * guessed + omitted * float(scheme.blank))
+
+
+@pytest.mark.parametrize(
+    ("omitted", "wrong", "blank", "expected"),
+    # McMahan et al., J Dent Educ 78 (2014), Table 3 (two misprints of a stored copy corrected:
+    # 66.25 and 84.375).
+    [
+        (0.0, "0", "0", [70, 77.5, 85, 92.5]),
+        (0.0, "-1/4", "3/8", [62.5, 71.875, 81.25, 90.625]),
+        (0.0, "-1/3", "1/3", [60, 70, 80, 90]),
+        (0.0, "-1/2", "1/4", [55, 66.25, 77.5, 88.75]),
+        (0.0, "-1", "0", [40, 55, 70, 85]),
+        (0.25, "-1/3", "1/3", [63.333, 72.5, 81.667, 90.833]),
+        (0.5, "-1/4", "3/8", [68.75, 76.563, 84.375, 92.188]),
+        (0.5, "-1/2", "1/4", [62.5, 71.875, 81.25, 90.625]),
+        (1.0, "-1", "0", [60, 70, 80, 90]),
+    ],
+)
+def test_expected_marks_reproduce_a_published_table(omitted, wrong, blank, expected):
+    found = [_percent(knowledge, omitted, wrong, blank) for knowledge in (60, 70, 80, 90)]
+
+    assert found == pytest.approx(expected, abs=0.0006)
+
+
+def test_certainty_based_marks_change_their_best_choice_at_two_thirds_and_four_fifths():
+    # Gardner-Medwin (1995-2006): certainty low, middle, high: right 1/2/3, wrong 0/−2/−6.
+    low, middle, high = (
+        Scheme(Fraction(right), Fraction(wrong)) for right, wrong in ((1, 0), (2, -2), (3, -6))
+    )
+
+    def best(chance: Fraction) -> float:
+        return max((low, middle, high), key=lambda scheme: expected_marks(scheme, chance)).right
+
+    assert expected_marks(low, Fraction(2, 3)) == expected_marks(middle, Fraction(2, 3))
+    assert expected_marks(middle, Fraction(4, 5)) == expected_marks(high, Fraction(4, 5))
+    assert [best(Fraction(p)) for p in ("0.66", "0.67", "0.79", "0.81")] == [1, 2, 2, 3]
+
+
+def test_answering_pays_from_break_even_on():
+    scheme = parse_scheme("+3/−1")
+
+    assert worth_answering(scheme, 0.25)
+    assert not worth_answering(scheme, 0.2499)
+
+
+def test_every_preset_reads_back_as_it_is_written():
+    assert [parse_scheme(text).text for text in PRESETS] == list(PRESETS)
+
+
+def _candidate(credits: list[str]) -> list[Answered]:
+    words = {"2": Verdict.RIGHT, "1": Verdict.WRONG, "0": Verdict.BLANK}
+    return [
+        Answered(question=str(number), subject="mathematics", verdict=words[credit])
+        for number, credit in enumerate(credits)
+    ]
+
+
+@pytest.mark.skipif(
+    not (DATA / "MathExam14W.csv").exists(), reason="MathExam14W is not on this machine"
+)
+def test_729_real_candidates_get_their_marks():
+    # Zeileis et al., R package psychotools, MathExam14W: right 2, wrong −0.5, blank 0.
+    marking = Marking(parse_scheme("+2/−0.5"))
+    with (DATA / "MathExam14W.csv").open() as file:
+        rows = list(csv.reader(file))[1:]
+    results = [result(_candidate(row[1:14]), marking) for row in rows]
+    marks = sorted(float(one.marks) for one in results)
+    part = [one.parts[0] for one in results]
+
+    assert len(marks) == 729
+    assert sum(one.right for one in part) == 5339
+    assert sum(one.wrong for one in part) == 1667
+    assert sum(one.blank for one in part) == 2471
+    assert (marks[0], marks[-1], marks[364]) == (-6.5, 26, 14)
+    assert sum(marks) / 729 == pytest.approx(13.504, abs=0.0005)
+    assert sum(mark >= 12.5 for mark in marks) == 457
+
+
+def test_a_candidate_with_negative_marks_by_hand():
+    # The same scheme on three candidates worked by hand: 13 questions each.
+    marking = Marking(parse_scheme("+2/−0.5"))
+    rows = {"2" * 13: 26, "1" * 13: -6.5, "2222220000111": 10.5}
+
+    assert {row: float(result(_candidate(list(row)), marking).marks) for row in rows} == rows
