@@ -1,0 +1,75 @@
+"""The names of what a question is made of, and the obvious spellings of them in files.
+
+Our own exports use the names of `FIELDS` as they stand. `a`…`h` are the options, one a column;
+`options` is all of them in one cell or list. `fixed` names the letters of options that keep
+their place; `credit` is `a=1 c=0.5`; `note_a`…`note_h` explain single options.
+"""
+
+import re
+
+from domain.questions import LETTERS
+
+OPTION_NOTES = tuple(f"note_{letter}" for letter in LETTERS)
+FIELDS = (
+    *("subject", "chapter", "number", "kind", "stem", *LETTERS, "options", "key", "tolerance"),
+    *("explanation", "reference", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES),
+)
+
+_SPELLINGS = {
+    "subject": "subject subjectname subjecttitle subj discipline course",
+    "chapter": "chapter chaptername chaptertitle topic topicname unit section category lesson module",
+    "number": "number no nr num qno qnumber qnum questionnumber questionno questionnr sno slno srno"
+    " serial serialno itemno",
+    "kind": "kind type questiontype itemtype",
+    "stem": "stem question questiontext questionstem text prompt problem item itemstem q ques query",
+    "options": "options choices alternatives answers answeroptions answerchoices optionlist",
+    "key": "key answer answerkey correct correctanswer correctoption correctkey correctchoice cop"
+    " ans rightanswer rightoption answerindex correctindex answerletter label answerid gold target",
+    "tolerance": "tolerance margin plusminus",
+    "explanation": "explanation explanations exp rationale solution reason feedback comment comments"
+    " justification discussion why",
+    "reference": "reference ref page pages pageno pagenumber source bookpage",
+    "tags": "tags tag keywords",
+    "shuffle": "shuffle",
+    "fixed": "fixed",
+    "credit": "credit",
+}
+_OPTION = re.compile(r"(?:option|opt|op|choice|answer|ans|alternative|distractor)?([a-h1-8])")
+_MEANING = {word: name for name, words in _SPELLINGS.items() for word in words.split()}
+
+
+def meaning(header: str) -> str | None:
+    """The field that a column header or an object's member name stands for, None if unclear."""
+    plain = header.strip().casefold()
+    if plain in OPTION_NOTES:
+        return plain
+    if plain == "#":
+        return "number"
+    folded = re.sub(r"[\W_]+", "", plain)
+    if folded in _MEANING:
+        return _MEANING[folded]
+    option = _OPTION.fullmatch(folded)
+    if not option or folded.isdigit():
+        return None
+    letter = option.group(1)
+    return LETTERS[int(letter) - 1] if letter.isdigit() else letter
+
+
+def meanings(headers: list[str]) -> dict[str, int]:
+    """Field → position, the first taker of a field wins.
+
+    "Question" beside a better-named stem column is the question's number.
+    """
+    found: dict[str, int] = {}
+    for at, header in enumerate(headers):
+        name = meaning(header)
+        if name is None:
+            continue
+        if name == "stem" and name in found and "number" not in found:
+            first = headers[found["stem"]].strip().casefold()
+            if first in ("question", "q", "item"):
+                found["number"] = found["stem"]
+                found["stem"] = at
+                continue
+        found.setdefault(name, at)
+    return found
