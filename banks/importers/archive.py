@@ -1,0 +1,80 @@
+"""Zip files from anywhere, read without trusting them: limits on count, size and paths.
+
+Nothing is ever unpacked to the disk, so a member's path can only be looked up, never written.
+"""
+
+import posixpath
+import zipfile
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from io import BytesIO
+from urllib.parse import unquote
+
+from domain.errors import InputError
+
+MOST_MEMBERS = 60_000
+MOST_BYTES_EACH = 64 * 2**20
+MOST_BYTES = 512 * 2**20
+MOST_RATIO = 400
+"""A member may unpack to at most this many times its packed size, once above a megabyte."""
+
+_DAMAGE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError)
+
+
+class Archive:
+    """The members of a zip by their normal path. `read` counts what was unpacked so far."""
+
+    def __init__(self, packed: zipfile.ZipFile) -> None:
+        self._packed = packed
+        self._members = {
+            path: info
+            for info in packed.infolist()
+            if not info.is_dir() and (path := inner_path(info.filename))
+        }
+        self._left = MOST_BYTES
+
+    @property
+    def paths(self) -> list[str]:
+        """The members' paths in the order of the zip."""
+        return list(self._members)
+
+    def __contains__(self, path: str) -> bool:
+        return path in self._members
+
+    def read(self, path: str) -> bytes:
+        """The member's bytes. Raises InputError when it is missing, damaged or too big."""
+        if path not in self._members:
+            raise InputError(f"{path} is not in the package.")
+        info = self._members[path]
+        allowed = min(MOST_BYTES_EACH, self._left, max(2**20, info.compress_size * MOST_RATIO))
+        try:
+            with self._packed.open(info) as member:
+                found = member.read(allowed + 1)
+        except _DAMAGE as problem:
+            raise InputError(f"{path} in the package can't be unpacked: {problem}.") from None
+        if len(found) > allowed:
+            raise InputError(f"{path} in the package unpacks to more than {allowed:,} bytes.")
+        self._left -= len(found)
+        return found
+
+
+@contextmanager
+def open_archive(data: bytes) -> Iterator[Archive]:
+    """The zip in `data`. Raises InputError when it is none, or has too many members."""
+    try:
+        packed = zipfile.ZipFile(BytesIO(data))
+    except (*_DAMAGE, ValueError) as problem:
+        raise InputError(f"This zip file is damaged: {problem}.") from None
+    with packed:
+        if len(packed.infolist()) > MOST_MEMBERS:
+            raise InputError(f"This zip file has more than {MOST_MEMBERS:,} members.")
+        yield Archive(packed)
+
+
+def inner_path(href: str, base: str = "") -> str:
+    """The path inside the zip that `href` means, seen from the file `base`; "" if it leads out."""
+    plain = unquote(href.split("#")[0].split("?")[0]).replace("\\", "/")
+    joined = posixpath.normpath(posixpath.join(posixpath.dirname(base), plain))
+    outside = joined.startswith(("/", "..")) or ":" in joined.split("/")[0] or joined == "."
+    return "" if outside or "\x00" in joined else joined

@@ -1,0 +1,119 @@
+"""What stands on the page as plain text: paragraphs, lists, tables, ruby, formulas, figures."""
+
+import re
+from collections.abc import Callable, Iterable
+
+from banks.importers.qti.mathml import math_text, subscript, superscript
+from banks.importers.qti.tree import Node
+
+BLANK = "\x00"
+"""Stands where the candidate types or picks; XML can't hold this character itself."""
+
+_BLOCKS = {
+    *("p", "div", "itemBody", "prompt", "blockquote", "contentBody", "stimulusBody", "rubricBlock"),
+    *("h1", "h2", "h3", "h4", "h5", "h6", "dl", "dt", "dd", "figure", "figcaption", "address"),
+    *("section", "article", "caption", "modalFeedback", "feedbackBlock", "templateBlock", "pre"),
+    *("ul", "ol", "table", "simpleChoice"),
+}
+_INTERACTION = re.compile(r"\w+Interaction$")
+_UNSEEN = {"feedbackInline", "feedbackBlock", "script", "style", "rp", "stylesheet", "cardEntry"}
+_PICTURES = {"img", "object", "image"}
+_SPACE = " \t\r\n"
+_KEPT_SPACE = {" ": "\x01", "\t": "\x02", "\n": "\x03", "\r": ""}
+
+
+class TextReader:
+    """Turns elements into text. `figures` collects (href, alternative text) on the way.
+
+    `leave_out` says which elements are not part of the text (the interaction, feedback).
+    """
+
+    def __init__(self, leave_out: Callable[[Node], bool] = lambda node: False) -> None:
+        self.figures: list[tuple[str, str]] = []
+        self._leave_out = leave_out
+
+    def read(self, *nodes: Node) -> str:
+        """The text of the nodes, each in a line of its own, without space around it."""
+        return _tidy("\n".join(self._block(node) for node in nodes))
+
+    def _block(self, node: Node) -> str:
+        return self._element(node) if node.name in ("table", "pre") else self._inside(node)
+
+    def _inside(self, node: Node) -> str:
+        return "".join(
+            re.sub(f"[{_SPACE}]+", " ", child) if isinstance(child, str) else self._element(child)
+            for child in node.children
+        )
+
+    def _element(self, node: Node) -> str:
+        if node.name in _UNSEEN or self._leave_out(node):
+            return ""
+        if _INTERACTION.match(node.name):
+            return BLANK
+        special = _SPECIAL.get(node.name)
+        text = special(self, node) if special else self._inside(node)
+        return f"\n{text}\n" if node.name in _BLOCKS else text
+
+    def _picture(self, node: Node) -> str:
+        href = node.get("src") or node.get("data") or node.get("href")
+        alt = node.get("alt") or self._inside(node).strip() or node.get("label")
+        if node.name == "object" and not node.get("type", "image/").startswith("image/"):
+            return f"[media: {alt}]"
+        self.figures.append((href, alt))
+        return f"[figure: {alt}]"
+
+    def _table(self, node: Node) -> str:
+        caption = [self._inside(child) for child in node.nodes if child.name == "caption"]
+        rows = [
+            " | ".join(self.read(cell).replace("\n", " ") for cell in row.nodes)
+            for row in node.all("tr")
+        ]
+        return "\n".join(caption + rows)
+
+    def _ruby(self, node: Node) -> str:
+        base = "".join(
+            self._element(child) if isinstance(child, Node) else child.strip(_SPACE)
+            for child in node.children
+            if not (isinstance(child, Node) and child.name in ("rt", "rtc", "rp"))
+        )
+        reading = "".join(self._inside(child).strip() for child in node.nodes if child.name == "rt")
+        return f"{base.strip()}({reading})" if reading else base
+
+    def _list(self, node: Node) -> str:
+        items = [self.read(child) for child in node.nodes if child.name == "li"]
+        marks = [f"{i}. " if node.name == "ol" else "- " for i in range(1, len(items) + 1)]
+        return "\n".join(map("".join, zip(marks, items, strict=True)))
+
+    def _preformatted(self, node: Node) -> str:
+        return "".join(_KEPT_SPACE.get(character, character) for character in self._plain(node))
+
+    def _plain(self, node: Node) -> str:
+        return "".join(
+            child if isinstance(child, str) else self._element(child) for child in node.children
+        )
+
+
+_SPECIAL: dict[str, Callable[[TextReader, Node], str]] = {
+    **dict.fromkeys(_PICTURES, TextReader._picture),
+    "math": lambda reader, node: math_text(node),
+    "br": lambda reader, node: "\n",
+    "sup": lambda reader, node: superscript(reader._inside(node).strip(_SPACE)),
+    "sub": lambda reader, node: subscript(reader._inside(node).strip(_SPACE)),
+    "q": lambda reader, node: f"“{reader._inside(node)}”",
+    "table": TextReader._table,
+    "ruby": TextReader._ruby,
+    "ul": TextReader._list,
+    "ol": TextReader._list,
+    "pre": TextReader._preformatted,
+    "audio": lambda reader, node: f"[media: {reader._inside(node).strip()}]",
+    "video": lambda reader, node: f"[media: {reader._inside(node).strip()}]",
+}
+
+
+def _tidy(text: str) -> str:
+    """One line a paragraph: space folded, empty lines and lone blanks to fill in dropped."""
+    lines: Iterable[str] = (re.sub(" +", " ", line).strip(_SPACE) for line in text.split("\n"))
+    kept = "\n".join(line for line in lines if line and line != BLANK)
+    for character, stand_in in _KEPT_SPACE.items():
+        kept = kept.replace(stand_in, character) if stand_in else kept
+    return kept.replace(BLANK, "____")
