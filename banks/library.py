@@ -1,0 +1,257 @@
+"""The one door to bank and log: loads them into the domain, answers, and records.
+
+Screens and commands ask here and hand their intents in here; `banks/views/` makes the plain
+values that they show. What `record` returns is on the drive.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from msgspec import Struct
+
+from banks.clock import Clock, local_now
+from banks.settings import Settings
+from banks.store import Store
+from domain.errors import InputError
+from domain.history import History
+from domain.questions import Bank, Chapter, Question, Subject
+from domain.responses import (
+    AnyRecord,
+    Dispute,
+    HandTier,
+    Miss,
+    MissReason,
+    Note,
+    Purpose,
+    Response,
+    SittingClosed,
+    SittingOpened,
+    Withdrawal,
+)
+from domain.tiers import Standing, Tier
+from domain.verdicts import Sureness, Verdict
+
+
+class Place(Struct, frozen=True):
+    """Where a question stands in the banks."""
+
+    bank: Bank
+    subject: Subject
+    chapter: Chapter
+
+
+class Given(Struct, frozen=True, kw_only=True):
+    """What the candidate gave to one question: see `domain.responses.Response`."""
+
+    question: str
+    chosen: tuple[str, ...] | None = None
+    verdict: Verdict | None = None
+    sureness: Sureness = Sureness.SURE
+    seconds: float = 0.0
+
+
+class Outcome(Struct, frozen=True):
+    """What a response came to."""
+
+    response: Response
+    verdict: Verdict
+    before: Standing
+    after: Standing
+
+
+class Undone(Struct, frozen=True):
+    """What was taken back."""
+
+    label: str
+    records: tuple[AnyRecord, ...]
+
+
+class Library:
+    """Banks, settings and history of one store."""
+
+    def __init__(self, store: Store, clock: Clock = local_now) -> None:
+        self.store = store
+        self.now = clock
+        self.settings = store.settings()
+        self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
+        self.history = History(
+            store.records(), self.question, self.settings.ladder, self.settings.turn_hour
+        )
+        self._done: list[Undone] = []
+
+    @classmethod
+    def open(cls, folder: Path, clock: Clock = local_now, *, read_only: bool = False) -> "Library":
+        """Open the store in `folder`. Raises StoreError; see `Store.open`."""
+        return cls(Store.open(folder, read_only=read_only), clock)
+
+    def close(self) -> None:
+        """Let the store go."""
+        self.store.close()
+
+    # looking
+
+    def today(self) -> date:
+        """The study day it is now."""
+        return self.history.day(self.now())
+
+    def question(self, question_id: str) -> Question | None:
+        """The question, retired or not, or None."""
+        bank = self.banks.get(question_id.partition("/")[0])
+        return bank.questions.get(question_id) if bank else None
+
+    def place(self, question: Question) -> Place:
+        """Where the question stands. Raises KeyError for a question of no bank."""
+        bank = self.banks[question.id.partition("/")[0]]
+        return Place(bank, bank.subject_of(question.chapter), bank.chapter(question.chapter))
+
+    def living(self, bank_id: str | None = None) -> Iterator[tuple[Place, Question]]:
+        """Every question that is not retired, in the banks' order."""
+        for bank in self.banks.values():
+            if bank_id in (None, bank.id):
+                for subject in bank.subjects:
+                    for chapter in subject.chapters:
+                        place = Place(bank, subject, chapter)
+                        for question in bank.in_chapter(chapter.id):
+                            yield place, question
+
+    def key(self, question: Question) -> tuple[str, ...]:
+        """The key in force: the candidate's where they dispute the bank's."""
+        dispute = self.history.dispute(question.id)
+        return dispute.key if dispute else question.key
+
+    # responding
+
+    def record(
+        self,
+        given: Sequence[Given],
+        purpose: Purpose,
+        *,
+        sitting: str = "",
+        day: date | None = None,
+        label: str = "",
+    ) -> list[Outcome]:
+        """Put responses into the log, all in one write. Undone together.
+
+        `day` records for an earlier study day (paper marked then). Raises InputError for an
+        unknown question, StoreError when nothing was saved.
+        """
+        at = self._moment(day)
+        responses = [
+            Response(
+                id=self.store.new_id(), at=at, question=one.question, chosen=one.chosen,
+                verdict=one.verdict, sureness=one.sureness, seconds=round(one.seconds, 1),
+                purpose=purpose, sitting=sitting,
+            )
+            for one in given
+        ]  # fmt: skip
+        for response in responses:
+            if self.question(response.question) is None:
+                raise InputError(f"{response.question}: there is no such question")
+        before = [self.history.standing(response.question) for response in responses]
+        self._commit(responses, label or f"{len(responses)} marks")
+        return [
+            Outcome(
+                response, self.history.verdict(response), stood,
+                self.history.standing(response.question),
+            )
+            for response, stood in zip(responses, before, strict=True)
+        ]  # fmt: skip
+
+    def _moment(self, day: date | None) -> datetime:
+        now = self.now()
+        if day is None or day == self.history.day(now):
+            return now
+        if day > self.history.day(now):
+            raise InputError(f"{day}: lies in the future; nothing was recorded")
+        noon = now.replace(hour=12, minute=0, second=0, microsecond=0)
+        return noon + timedelta(days=(day - noon.date()).days)
+
+    def open_sitting(
+        self, title: str, purpose: Purpose, questions: Sequence[str], seed: int = 0
+    ) -> str:
+        """Begin a go over these questions; the name to record its responses under."""
+        opened = SittingOpened(
+            id=self.store.new_id(), at=self.now(), title=title, purpose=purpose,
+            questions=tuple(questions), seed=seed,
+        )  # fmt: skip
+        self._save([opened])
+        return opened.id
+
+    def close_sitting(self, sitting: str) -> None:
+        """End a go: it is not offered for resuming any more."""
+        self._save([SittingClosed(id=self.store.new_id(), at=self.now(), sitting=sitting)])
+
+    # saying things about questions
+
+    def dispute(self, question_id: str, key: tuple[str, ...], note: str = "") -> None:
+        """Believe another key (an empty one: the bank's again); the history regrades."""
+        record = Dispute(
+            id=self.store.new_id(), at=self.now(), question=question_id, key=key, note=note
+        )
+        self._commit([record], "the disputed key")
+
+    def note(self, question_id: str, text: str) -> None:
+        """Keep a note on a question."""
+        record = Note(id=self.store.new_id(), at=self.now(), question=question_id, text=text)
+        self._commit([record], "the note")
+
+    def reason(self, response_id: str, reason: Miss) -> None:
+        """Say why a response was a miss."""
+        record = MissReason(
+            id=self.store.new_id(), at=self.now(), response=response_id, reason=reason
+        )
+        self._commit([record], "the reason")
+
+    def set_tier(self, question_id: str, tier: Tier, reason: str) -> None:
+        """Set a tier by hand. Raises InputError without a reason."""
+        if not reason.strip():
+            raise InputError("a tier set by hand needs a reason; nothing was changed")
+        record = HandTier(
+            id=self.store.new_id(), at=self.now(), question=question_id, tier=tier,
+            reason=reason.strip(),
+        )  # fmt: skip
+        self._commit([record], f"the tier set to {tier.word}")
+
+    # undo
+
+    def undo(self) -> Undone | None:
+        """Take back the newest thing said in this run, or None when there is nothing left."""
+        if not self._done:
+            return None
+        self.withdraw(self._done[-1].records)
+        return self._done.pop()
+
+    def withdraw(self, records: Iterable[AnyRecord]) -> None:
+        """Put on record that these never happened."""
+        gone = tuple(records)
+        targets = tuple(record.id for record in gone)
+        self.store.append([Withdrawal(id=self.store.new_id(), at=self.now(), targets=targets)])
+        self.history.remove(gone)
+
+    def _commit(self, records: Sequence[AnyRecord], label: str) -> None:
+        self._save(records)
+        self._done.append(Undone(label, tuple(records)))
+
+    def _save(self, records: Sequence[AnyRecord]) -> None:
+        self.store.append(records)
+        for record in records:
+            self.history.add(record)
+
+    # changing
+
+    def save_bank(self, bank: Bank, changed: Iterable[str] | None = None) -> None:
+        """Put a changed bank in the place of the old. `changed` names the questions to regrade."""
+        self.store.save_bank(bank)
+        self.banks[bank.id] = bank
+        self.history.regrade(bank.questions if changed is None else changed)
+
+    def save_settings(self, settings: Settings) -> None:
+        """Use and keep these settings. Raises InputError when they can't be used."""
+        problems = settings.problems()
+        if problems:
+            raise InputError("; ".join(problems) + "; the settings are unchanged")
+        self.store.save_settings(settings)
+        self.settings = settings
+        if (settings.ladder, settings.turn_hour) != (self.history.rules, self.history.turn_hour):
+            self.history.reread(settings.ladder, settings.turn_hour)

@@ -1,0 +1,68 @@
+"""Finding a bank, subject or chapter by what a person types: id, title, or the start of either."""
+
+from collections.abc import Callable, Iterable
+from difflib import get_close_matches
+from typing import TypeVar
+
+from banks.library import Library, Place
+from domain.errors import InputError
+from domain.questions import Bank, Chapter, Question, Subject
+
+T = TypeVar("T", Bank, Subject, Chapter)
+
+
+def find_bank(library: Library, name: str | None) -> Bank:
+    """The bank meant; without a name the only one there is. Raises InputError."""
+    banks = list(library.banks.values())
+    if name is None:
+        if len(banks) == 1:
+            return banks[0]
+        known = ", ".join(bank.id for bank in banks) or "none yet"
+        raise InputError(f"say which bank with --bank; there are: {known}")
+    return _pick("bank", name, banks)
+
+
+def find_subject(bank: Bank, name: str) -> Subject:
+    """The subject meant. Raises InputError."""
+    return _pick("subject", name, bank.subjects)
+
+
+def find_chapter(subject: Subject, name: str) -> Chapter:
+    """The chapter meant, by title or by its place in the subject (1-based). Raises InputError."""
+    if name.isdecimal() and 1 <= int(name) <= len(subject.chapters):
+        return subject.chapters[int(name) - 1]
+    return _pick("chapter", name, subject.chapters)
+
+
+def find_place(library: Library, bank: str | None, subject: str, chapter: str) -> Place:
+    """Bank, subject and chapter at once. Raises InputError."""
+    found_bank = find_bank(library, bank)
+    found_subject = find_subject(found_bank, subject)
+    return Place(found_bank, found_subject, find_chapter(found_subject, chapter))
+
+
+def by_number(bank: Bank, chapter: Chapter) -> dict[int, Question]:
+    """The chapter's living questions by number."""
+    return {question.number: question for question in bank.in_chapter(chapter.id)}
+
+
+def _pick(what: str, name: str, candidates: Iterable[T]) -> T:
+    """The only candidate that fits, exactly before by its beginning."""
+    known = list(candidates)
+    wanted = name.casefold().strip()
+    tests: tuple[Callable[[T], bool], ...] = (
+        lambda one: wanted in (one.id.casefold(), one.title.casefold()),
+        lambda one: one.title.casefold().startswith(wanted),
+        lambda one: wanted in one.title.casefold(),
+    )
+    for fits in tests:
+        found = [one for one in known if fits(one)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            titles = ", ".join(one.title for one in found[:6])
+            raise InputError(f"{what} {name!r}: fits more than one: {titles}")
+    titles = [one.title for one in known]
+    near = get_close_matches(name, titles, n=3, cutoff=0.5) or titles[:6]
+    hint = f"; did you mean {', '.join(near)}?" if near else "; there is none yet"
+    raise InputError(f"{what} {name!r}: not found{hint}")

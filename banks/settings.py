@@ -1,0 +1,38 @@
+"""What the candidate has set: the plan's inputs, the rules, the keys, the looks."""
+
+from domain.plan.inputs import PlanInputs
+from msgspec import Struct
+
+from domain.tiers import Ladder
+
+
+class Looks(Struct, frozen=True, omit_defaults=True):
+    """How the screens look. `theme` is a name from `tui.theme`; "" follows the terminal."""
+
+    theme: str = ""
+    shuffle_options: bool = True
+    feedback: bool = True
+
+
+class Settings(Struct, frozen=True, omit_defaults=True):
+    """All settings; each has a default, so an empty file is a valid one.
+
+    `turn_hour` is the local hour at which a study day gives way to the next (0-23);
+    `idle_cap` the most seconds one question may count; `keys` maps action names to keys.
+    """
+
+    plan: PlanInputs = PlanInputs()
+    ladder: Ladder = Ladder()
+    looks: Looks = Looks()
+    turn_hour: int = 3
+    idle_cap: float = 300.0
+    keys: dict[str, str] = {}
+
+    def problems(self) -> list[str]:
+        """What makes these settings unusable, in words; empty when they are fine."""
+        found = self.ladder.problems()
+        if not 0 <= self.turn_hour <= 12:
+            found.append(f"the study day turns at an hour from 0 to 12, not {self.turn_hour}")
+        if not 10 <= self.idle_cap <= 3600:
+            found.append(f"the idle cap is 10 to 3600 seconds, not {self.idle_cap:g}")
+        return found

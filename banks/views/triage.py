@@ -1,0 +1,116 @@
+"""The tiers and what is in them: counts, a filtered list, and the trail of one question."""
+
+from collections import Counter
+from collections.abc import Collection, Iterator
+from datetime import date
+
+from msgspec import Struct
+
+from banks.library import Library, Place
+from domain.questions import Question
+from domain.tiers import Standing, Step, Tier
+
+
+class Filter(Struct, frozen=True):
+    """What to list. Empty fields let everything pass; `text` is looked for in all of the text."""
+
+    bank: str = ""
+    subject: str = ""
+    chapter: str = ""
+    tiers: frozenset[Tier] = frozenset()
+    missed: int = 0
+    text: str = ""
+
+
+class Row(Struct, frozen=True, gc=False):
+    """One question of the list. `subject` and `chapter` are titles."""
+
+    question: Question
+    place: Place
+    standing: Standing
+
+
+class Counts(Struct, frozen=True):
+    """How many questions stand in each tier."""
+
+    untried: int = 0
+    clear: int = 0
+    hard: int = 0
+    harder: int = 0
+    hardest: int = 0
+
+    @property
+    def total(self) -> int:
+        """All questions."""
+        return self.untried + self.clear + self.hard + self.harder + self.hardest
+
+
+class SubjectCounts(Struct, frozen=True):
+    """The counts of one subject."""
+
+    bank_id: str
+    subject_id: str
+    title: str
+    counts: Counts
+
+
+def rows(library: Library, wanted: Filter) -> list[Row]:
+    """The questions that pass, in the banks' order."""
+    return [row for row in _candidates(library, wanted) if _passes(library, row, wanted)]
+
+
+def by_urgency(found: list[Row]) -> list[Row]:
+    """Hardest first, then most missed, then longest not seen; ties keep the banks' order."""
+    return sorted(
+        found,
+        key=lambda row: (
+            -row.standing.tier, -row.standing.missed_days, row.standing.last or date.min,
+        ),
+    )  # fmt: skip
+
+
+def counts(found: Collection[Row]) -> Counts:
+    """The counts per tier of a list."""
+    return Counts(**{tier.word: n for tier, n in Counter(r.standing.tier for r in found).items()})
+
+
+def subject_counts(library: Library) -> list[SubjectCounts]:
+    """The counts of every subject, in the banks' order."""
+    tiers: dict[tuple[str, str], Counter[str]] = {}
+    titles: dict[tuple[str, str], str] = {}
+    for place, question in library.living():
+        key = (place.bank.id, place.subject.id)
+        titles[key] = place.subject.title
+        word = library.history.standing(question.id).tier.word
+        tiers.setdefault(key, Counter())[word] += 1
+    return [SubjectCounts(*key, titles[key], Counts(**tiers[key])) for key in tiers]
+
+
+def why(library: Library, question_id: str) -> list[Step]:
+    """The dated steps behind a standing."""
+    return library.history.trail(question_id)
+
+
+def _candidates(library: Library, wanted: Filter) -> Iterator[Row]:
+    for place, question in library.living(wanted.bank or None):
+        if wanted.subject not in ("", place.subject.id):
+            continue
+        if wanted.chapter not in ("", place.chapter.id):
+            continue
+        yield Row(question, place, library.history.standing(question.id))
+
+
+def _passes(library: Library, row: Row, wanted: Filter) -> bool:
+    if wanted.tiers and row.standing.tier not in wanted.tiers:
+        return False
+    if row.standing.missed_days < wanted.missed:
+        return False
+    return not wanted.text or wanted.text.casefold() in _text(library, row.question)
+
+
+def _text(library: Library, question: Question) -> str:
+    parts = (
+        question.stem, *(option.text for option in question.options), question.explanation,
+        question.reference, *question.tags, library.history.note(question.id),
+    )  # fmt: skip
+    return "\n".join(parts).casefold()

@@ -1,0 +1,209 @@
+"""The candidate's history, question by question, and the standings that follow from it.
+
+History is the truth, everything else is derived: the same records, in whatever order they were
+read or merged, give the same history. Adding one record costs one question's fold.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from domain.grading import grade
+from domain.questions import Question
+from domain.responses import (
+    AnyRecord,
+    Dispute,
+    HandTier,
+    MissReason,
+    Note,
+    Response,
+    SittingClosed,
+    SittingOpened,
+    effective,
+    study_day,
+)
+from domain.tiers import UNTRIED, HandSet, Judged, Ladder, Standing, Step, fold, trail
+from domain.verdicts import Verdict
+
+Taken = Response | HandTier
+"""The records that a question's ladder is folded over."""
+
+
+@dataclass
+class Sitting:
+    """One go: what was to be taken, and the newest response to each question in it."""
+
+    opened: SittingOpened
+    closed: bool = False
+    given: dict[str, Response] = field(default_factory=dict)
+
+    @property
+    def left(self) -> list[str]:
+        """The questions not yet responded to, in order."""
+        return [question for question in self.opened.questions if question not in self.given]
+
+
+class History:
+    """An index over the effective records. `question` looks a question up, or gives None."""
+
+    def __init__(
+        self,
+        records: Iterable[AnyRecord],
+        question: Callable[[str], Question | None],
+        rules: Ladder,
+        turn_hour: int = 3,
+    ) -> None:
+        self.rules = rules
+        self.turn_hour = turn_hour
+        self._question = question
+        self._taken: dict[str, list[Taken]] = {}
+        self._disputes: dict[str, list[Dispute]] = {}
+        self._notes: dict[str, list[Note]] = {}
+        self._reasons: dict[str, list[MissReason]] = {}
+        self._standings: dict[str, Standing] = {}
+        self.sittings: dict[str, Sitting] = {}
+        for record in effective(records):
+            self._index(record)
+
+    # what there is
+
+    def taken(self, question_id: str) -> list[Taken]:
+        """The responses to a question and the tiers set by hand, oldest first."""
+        return self._taken.get(question_id, [])
+
+    def responses(self, question_id: str) -> list[Response]:
+        """The responses to a question, oldest first."""
+        return [record for record in self.taken(question_id) if isinstance(record, Response)]
+
+    def questions(self) -> Iterator[str]:
+        """The ids of all questions that have been responded to or set by hand."""
+        return (question for question, taken in self._taken.items() if taken)
+
+    def note(self, question_id: str) -> str:
+        """The newest note, or ""."""
+        notes = self._notes.get(question_id)
+        return notes[-1].text if notes else ""
+
+    def dispute(self, question_id: str) -> Dispute | None:
+        """The dispute in force, if any."""
+        disputes = self._disputes.get(question_id)
+        return disputes[-1] if disputes and disputes[-1].key else None
+
+    def disputed(self) -> Iterator[str]:
+        """The ids of all questions with a dispute in force."""
+        return (question for question in self._disputes if self.dispute(question))
+
+    def reason(self, response_id: str) -> MissReason | None:
+        """Why a response was a miss, if the candidate said so."""
+        reasons = self._reasons.get(response_id)
+        return reasons[-1] if reasons else None
+
+    # what follows from it
+
+    def day(self, at: datetime) -> date:
+        """The study day of a moment."""
+        return study_day(at, self.turn_hour)
+
+    def verdict(self, response: Response) -> Verdict:
+        """The verdict under the key in force now."""
+        question = self._question(response.question)
+        if question is None:
+            return response.verdict or Verdict.BLANK
+        dispute = self.dispute(response.question)
+        return grade(question, response, dispute.key if dispute else None)
+
+    def standing(self, question_id: str) -> Standing:
+        """Where a question stands. Folded once, then kept until its history changes."""
+        found = self._standings.get(question_id)
+        if found is None:
+            if question_id not in self._taken:
+                return UNTRIED
+            found = self._standings[question_id] = fold(self._judged(question_id), self.rules)
+        return found
+
+    def trail(self, question_id: str) -> list[Step]:
+        """Every step that led to the standing."""
+        return trail(self._judged(question_id), self.rules)
+
+    def _judged(self, question_id: str) -> Iterator[Judged | HandSet]:
+        for record in self.taken(question_id):
+            if isinstance(record, Response):
+                yield Judged(self.day(record.at), self.verdict(record), record.sureness)
+            else:
+                yield HandSet(self.day(record.at), record.tier, record.reason)
+
+    # change
+
+    def add(self, record: AnyRecord) -> None:
+        """Take in one more record. For a withdrawal, `remove` what it names."""
+        self._index(record)
+
+    def remove(self, records: Iterable[AnyRecord]) -> None:
+        """Take out records that were withdrawn: the history is as if they had never been."""
+        for record in records:
+            self._unindex(record)
+
+    def reread(self, rules: Ladder, turn_hour: int) -> None:
+        """Read the whole history again under other rules."""
+        self.rules, self.turn_hour = rules, turn_hour
+        self._standings.clear()
+
+    def regrade(self, question_ids: Iterable[str]) -> None:
+        """Read these questions' histories again: their text or key has changed."""
+        for question_id in question_ids:
+            self._standings.pop(question_id, None)
+
+    def _index(self, record: AnyRecord) -> None:
+        match record:
+            case Response() | HandTier() | Dispute() | Note() | MissReason():
+                index, key = self._shelf(record)
+                _insert(index.setdefault(key, []), record)
+                self._standings.pop(key, None)
+                if isinstance(record, Response) and record.sitting in self.sittings:
+                    self.sittings[record.sitting].given[record.question] = record
+            case SittingOpened():
+                self.sittings[record.id] = Sitting(record)
+            case SittingClosed():
+                self._close(record.sitting, closed=True)
+
+    def _unindex(self, record: AnyRecord) -> None:
+        match record:
+            case Response() | HandTier() | Dispute() | Note() | MissReason():
+                index, key = self._shelf(record)
+                index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
+                self._standings.pop(key, None)
+                if isinstance(record, Response) and record.sitting in self.sittings:
+                    self._regather(self.sittings[record.sitting], record.question)
+            case SittingOpened():
+                self.sittings.pop(record.id, None)
+            case SittingClosed():
+                self._close(record.sitting, closed=False)
+
+    def _shelf(self, record: AnyRecord) -> tuple[dict[str, list], str]:
+        match record:
+            case Response() | HandTier():
+                return self._taken, record.question
+            case Dispute():
+                return self._disputes, record.question
+            case Note():
+                return self._notes, record.question
+            case MissReason():
+                return self._reasons, record.response
+        raise TypeError(record)
+
+    def _close(self, sitting_id: str, *, closed: bool) -> None:
+        if sitting_id in self.sittings:
+            self.sittings[sitting_id].closed = closed
+
+    def _regather(self, sitting: Sitting, question_id: str) -> None:
+        sitting.given.pop(question_id, None)
+        for response in self.responses(question_id):
+            if response.sitting == sitting.opened.id:
+                sitting.given[question_id] = response
+
+
+def _insert(records: list, record: AnyRecord) -> None:
+    """Keep the list in time order; a record is nearly always the newest."""
+    records.append(record)
+    if len(records) > 1 and (records[-2].at, records[-2].id) > (record.at, record.id):
+        records.sort(key=lambda kept: (kept.at, kept.id))

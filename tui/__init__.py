@@ -1,0 +1,1 @@
+"""The terminal: screens, widgets, keys, looks, and the command line that starts them."""

@@ -1,0 +1,172 @@
+"""The app: opens the library in the background, and moves between screens."""
+
+from collections.abc import Callable
+from importlib import import_module
+from typing import ClassVar
+
+from textual.app import App
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+
+from banks.library import Library
+from domain.errors import ResieveError, StoreBusy
+from tui import theme
+from tui.actions import Action
+
+ROOMS = {
+    "today": "tui.screens.today:Today",
+    "plan": "tui.screens.plan:Plan",
+    "triage": "tui.screens.triage:Triage",
+    "sweep": "tui.screens.sweep:Sweep",
+    "bank": "tui.screens.bank:BankRoom",
+    "mock": "tui.screens.mock:Mock",
+    "progress": "tui.screens.progress:Progress",
+    "import": "tui.screens.importing:Import",
+    "settings": "tui.screens.settings:SettingsRoom",
+}
+"""Every screen that can be gone to, imported when it is first opened."""
+
+GLOBAL = (
+    Action("help", "question_mark,f1", "Keys", "Show every key of this screen."),
+    Action("visit('today')", "f2", "Today", "Go to today's plan."),
+    Action("visit('plan')", "f3", "Plan", "Go to the plan up to the exam."),
+    Action("visit('triage')", "f4", "Triage", "Go to the tiers and what is in them."),
+    Action("visit('sweep')", "f5", "Sweep", "Choose what to sweep in the minutes there are."),
+    Action("visit('bank')", "f6", "Bank", "Browse, search and edit the questions."),
+    Action("visit('mock')", "f7", "Mock paper", "Take a mock paper."),
+    Action("visit('progress')", "f8", "Progress", "See where you stand."),
+    Action("visit('import')", "f9", "Import", "Bring questions in from a file."),
+    Action("visit('settings')", "f10", "Settings", "Set rules, keys and looks."),
+    Action("suspend_process", "ctrl+z", "Suspend", "Give the terminal back; `fg` returns."),
+    Action("leave", "ctrl+c", "Leave", "Press twice to leave; everything is saved."),
+)
+
+
+class Resieve(App[str]):
+    """The whole app. `open_library` runs in a thread and gives the library or raises."""
+
+    TITLE = "resieve"
+    CSS_PATH = "resieve.tcss"
+    ENABLE_COMMAND_PALETTE = True
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(a.key, a.name, a.label, show=False, tooltip=a.words, id=f"everywhere.{n}")
+        for n, a in ((a.name.replace("visit('", "").partition("'")[0], a) for a in GLOBAL)
+    ]
+
+    library: Library
+
+    def __init__(self, open_library: Callable[[bool], Library], first_room: str = "today") -> None:
+        super().__init__()
+        self.animation_level = "none"
+        self.is_ready = False
+        self._open_library = open_library
+        self._first_room = first_room
+        self._waiting: list[Callable[[], None]] = []
+        self._leaving = False
+        theme.register(self)
+
+    # opening
+
+    def on_mount(self) -> None:
+        """Show the first screen at once, then read the store behind it."""
+        self.push_screen(self.room("today"))
+        if self._first_room != "today":
+            self.push_screen(self.room(self._first_room))
+        self.call_after_refresh(self.read_store)
+
+    def read_store(self, read_only: bool = False) -> None:
+        """Open the library in a thread."""
+        self.run_worker(lambda: self._read(read_only), thread=True, exit_on_error=False)
+
+    def _read(self, read_only: bool) -> None:
+        try:
+            library = self._open_library(read_only)
+        except ResieveError as problem:
+            self.call_from_thread(self._not_opened, problem)
+        else:
+            self.call_from_thread(self._opened, library)
+
+    def _opened(self, library: Library) -> None:
+        self.library = library
+        self.is_ready = True
+        theme.apply(self, library.settings.looks.theme)
+        self.set_keymap(library.settings.keys)
+        for notice in library.store.notices:
+            self.notify(notice, severity="warning", markup=False, timeout=12)
+        waiting, self._waiting = self._waiting, []
+        for callback in waiting:
+            callback()
+
+    def _not_opened(self, problem: ResieveError) -> None:
+        from tui.dialogs import Choose
+
+        if isinstance(problem, StoreBusy):
+            choices = [("l", "Look only"), ("x", "Leave")]
+        else:
+            choices = [("x", "Leave")]
+        self.push_screen(Choose(str(problem), choices), self._after_problem)
+
+    def _after_problem(self, choice: str | None) -> None:
+        if choice == "l":
+            self.read_store(read_only=True)
+        else:
+            self.exit()
+
+    def when_ready(self, callback: Callable[[], None]) -> None:
+        """Call back when the library is open: at once if it is."""
+        if self.is_ready:
+            callback()
+        else:
+            self._waiting.append(callback)
+
+    # moving
+
+    def room(self, name: str) -> Screen:
+        """A new screen of that name."""
+        module, _, class_name = ROOMS[name].partition(":")
+        return getattr(import_module(module), class_name)()
+
+    def action_visit(self, name: str) -> None:
+        """Go to a screen, from wherever; Today stays at the bottom of the stack."""
+        if len(self.screen_stack) > 2 and self.screen.is_modal:
+            return
+        while len(self.screen_stack) > 2:
+            self.pop_screen()
+        if name != "today":
+            self.push_screen(self.room(name))
+
+    def go_back(self) -> None:
+        """Leave the screen on top; from Today, leave the app."""
+        if len(self.screen_stack) > 2:
+            self.pop_screen()
+        else:
+            self.exit()
+
+    def action_help(self) -> None:
+        """Every key of the screen on top."""
+        from tui.screens.help import Help
+
+        if not self.screen.is_modal:
+            self.push_screen(Help(self.screen))
+
+    def action_leave(self) -> None:
+        """Leave at the second press."""
+        if self._leaving:
+            self.exit()
+        self._leaving = True
+        self.notify("Press ctrl+c again to leave. Everything is saved.", timeout=3)
+        self.set_timer(3, self._stay)
+
+    def _stay(self) -> None:
+        self._leaving = False
+
+    def get_system_commands(self, screen: Screen):
+        """The palette: this screen's actions, then those of everywhere."""
+        from tui.palette import entries
+
+        return entries(self, screen)
+
+    async def on_unmount(self) -> None:
+        """Let the store go."""
+        if self.is_ready:
+            self.library.close()

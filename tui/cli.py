@@ -1,0 +1,100 @@
+"""The command line: starts the app, or runs one of its scriptable twins.
+
+Nothing of Textual is imported for --help, --version and the plain commands.
+Exit status: 0 done, 1 a problem that is named, 2 wrong use, 130 interrupted.
+"""
+
+import os
+import sys
+from argparse import ArgumentParser, Namespace
+from collections.abc import Sequence
+from datetime import date
+from importlib import import_module
+from pathlib import Path
+from typing import NoReturn
+
+from domain.errors import ResieveError
+from tui.commands.frame import Command, Context
+
+VERSION = "0.1.0"
+GROUPS = ("app", "looking", "marking")
+"""The modules of `tui.commands`; each lists its COMMANDS."""
+
+
+class Parser(ArgumentParser):
+    """Wrong use is one line on standard error and exit status 2."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say it and leave."""
+        self.exit(2, f"{self.prog}: {message} (see {self.prog} --help)\n")
+
+
+def commands() -> list[Command]:
+    """Every command there is."""
+    return [
+        command for group in GROUPS for command in import_module(f"tui.commands.{group}").COMMANDS
+    ]
+
+
+def parser() -> ArgumentParser:
+    """The whole command line."""
+    whole = Parser(
+        prog="resieve",
+        description="Plans, drills and sifts the revision of a question bank. "
+        "Without a command it opens the app.",
+    )
+    whole.add_argument("--version", action="version", version=f"resieve {VERSION}")
+    whole.add_argument("--store", type=Path, metavar="DIR", help="the store's folder")
+    whole.add_argument(
+        "--today", type=_date, metavar="YYYY-MM-DD", help="a pretended date, for rehearsal"
+    )
+    whole.set_defaults(run=_open_app)
+    names = whole.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
+    for command in commands():
+        one = names.add_parser(command.name, help=command.words, description=command.words)
+        command.options(one)
+        one.set_defaults(run=command.run)
+    return whole
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run the command line; the exit status."""
+    arguments = parser().parse_args(words)
+    try:
+        context = Context(_folder(arguments), arguments.today)
+        return arguments.run(context, arguments)
+    except ResieveError as problem:
+        print(f"resieve: {problem}", file=sys.stderr)
+        return problem.exit_status
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except KeyboardInterrupt:
+        return 130
+
+
+def _folder(arguments: Namespace) -> Path:
+    if arguments.store:
+        return arguments.store
+    from banks.store import default_folder
+
+    return default_folder()
+
+
+def _open_app(context: Context, _: Namespace) -> int:
+    from tui.commands.app import run_app
+
+    return run_app(context)
+
+
+def _date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        from argparse import ArgumentTypeError
+
+        raise ArgumentTypeError(f"{text!r} is not a date like 2026-11-25") from None
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,46 @@
+"""The commands that open the app."""
+
+import sys
+from argparse import ArgumentParser, Namespace
+
+from domain.errors import UsageError
+from tui.commands.frame import Command, Context
+
+
+def run_app(context: Context) -> int:
+    """Open the app on the context's store; its parting line goes to standard output."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise UsageError("the app needs a terminal; `resieve today` prints today's plan instead")
+    from banks.library import Library
+    from tui.app import Resieve
+
+    def open_library(read_only: bool) -> Library:
+        return Library.open(context.folder, context.clock(), read_only=read_only)
+
+    app = Resieve(open_library)
+    parting = app.run()
+    if parting:
+        context.say(parting)
+    return app.return_code or 0
+
+
+def _demo_options(parser: ArgumentParser) -> None:
+    parser.add_argument("--seed", type=int, default=1, help="another invented history")
+
+
+def _demo(context: Context, arguments: Namespace) -> int:
+    from tempfile import TemporaryDirectory
+
+    from banks.demo import make_demo
+
+    with TemporaryDirectory(prefix="resieve-demo-") as folder:
+        context.folder = make_demo(folder, context.clock(), arguments.seed)
+        return run_app(context)
+
+
+COMMANDS = [
+    Command(
+        "demo", "Open the app on a throwaway store with an invented history.",
+        _demo_options, _demo,
+    )
+]  # fmt: skip

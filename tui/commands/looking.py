@@ -1,0 +1,89 @@
+"""The commands that show what stands where: triage."""
+
+from argparse import ArgumentParser, Namespace
+from typing import TYPE_CHECKING, Any
+
+from domain.errors import UsageError
+from domain.tiers import TIER_BY_WORD, Tier
+from tui.commands.frame import Command, Context, json_option
+
+if TYPE_CHECKING:
+    from banks.library import Library
+    from banks.views.triage import Filter, Row
+
+
+def tiers_named(words: str | None) -> frozenset[Tier]:
+    """The tiers in "harder,hardest". Raises UsageError for a word that is none."""
+    named = [word.strip().lower() for word in (words or "").split(",") if word.strip()]
+    for word in named:
+        if word not in TIER_BY_WORD:
+            raise UsageError(f"--tier {word!r}: not a tier; there are {', '.join(TIER_BY_WORD)}")
+    return frozenset(TIER_BY_WORD[word] for word in named)
+
+
+def _options(parser: ArgumentParser) -> None:
+    parser.add_argument("--bank", metavar="B", help="only this bank")
+    parser.add_argument("--subject", metavar="S", help="only this subject")
+    parser.add_argument("--tier", metavar="T,…", help="only these tiers, as harder,hardest")
+    parser.add_argument(
+        "--missed", type=int, default=0, metavar="N", help="missed on N days or more"
+    )
+    parser.add_argument("--text", default="", metavar="T", help="only questions with this text")
+    json_option(parser)
+
+
+def _triage(context: Context, arguments: Namespace) -> int:
+    from banks.views import triage
+
+    library = context.library(read_only=True)
+    found = triage.by_urgency(triage.rows(library, _wanted(library, arguments)))
+    if arguments.json:
+        listed = [_row(library, row) for row in found]
+        context.json({"counts": triage.counts(found), "questions": listed})
+        return 0
+    for row in found:
+        context.say(
+            f"{row.standing.tier.word:8} {row.standing.missed_days:2}× missed  "
+            f"{row.place.subject.title} · {row.place.chapter.title} · {row.question.number}"
+        )
+    return 0
+
+
+def _wanted(library: "Library", arguments: Namespace) -> "Filter":
+    from banks.lookup import find_bank, find_subject
+    from banks.views.triage import Filter
+
+    bank = find_bank(library, arguments.bank) if arguments.bank else None
+    subject = None
+    if arguments.subject:
+        bank = bank or find_bank(library, None)
+        subject = find_subject(bank, arguments.subject)
+    return Filter(
+        bank=bank.id if bank else "",
+        subject=subject.id if subject else "",
+        tiers=tiers_named(arguments.tier),
+        missed=arguments.missed,
+        text=arguments.text,
+    )
+
+
+def _row(library: "Library", row: "Row") -> dict[str, Any]:
+    from banks.views.triage import why
+
+    standing = row.standing
+    return {
+        "bank": row.place.bank.id,
+        "subject": row.place.subject.title,
+        "chapter": row.place.chapter.title,
+        "number": row.question.number,
+        "tier": standing.tier.word,
+        "missed_days": standing.missed_days,
+        "clean_days": standing.clean_days,
+        "last_answered": standing.last.isoformat() if standing.last else None,
+        "why": [f"{step.day}: {step.why}" for step in why(library, row.question.id)],
+    }
+
+
+COMMANDS = [
+    Command("triage", "List questions by tier, hardest first.", _options, _triage),
+]

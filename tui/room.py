@@ -1,0 +1,83 @@
+"""The base of every screen: title line, body, key line, help, and the way back."""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.screen import Screen
+
+from domain.errors import ResieveError
+from tui.actions import Action
+from tui.widgets.lines import KeyLine, TitleLine
+
+if TYPE_CHECKING:
+    from banks.library import Library
+    from tui.app import Resieve
+
+BACK = Action("back", "escape,q", "Back", "Go back to where you came from.")
+
+
+class Room(Screen):
+    """A screen of resieve. A subclass names itself, lists its ACTIONS and fills `body`.
+
+    `NAME` is the group under which its keys can be set; `HEADING` stands in the title line;
+    `ABOUT` is the paragraph at the head of its help. A screen that takes typed letters sets
+    `way_back` to an action without letter keys.
+    """
+
+    NAME: ClassVar[str] = ""
+    HEADING: ClassVar[str] = ""
+    ABOUT: ClassVar[str] = ""
+    ACTIONS: ClassVar[tuple[Action, ...]] = ()
+    BACK: ClassVar[Action] = BACK
+
+    app: "Resieve"
+
+    def __init_subclass__(cls, **kwargs: object) -> None:
+        if cls.NAME:
+            cls.BINDINGS = [action.binding(cls.NAME) for action in cls.all_actions()]
+        super().__init_subclass__(**kwargs)
+
+    @classmethod
+    def all_actions(cls) -> tuple[Action, ...]:
+        """The screen's own actions and the way back."""
+        return (*cls.ACTIONS, cls.BACK)
+
+    @property
+    def library(self) -> "Library":
+        """The open library; only to be asked for after `ready`."""
+        return self.app.library
+
+    def compose(self) -> ComposeResult:
+        """Title line, body, key line."""
+        yield TitleLine(self.HEADING)
+        yield from self.body()
+        yield KeyLine()
+
+    def body(self) -> Iterable:
+        """The widgets between title and key line."""
+        return ()
+
+    def on_mount(self) -> None:
+        """Fill the screen as soon as the library is there."""
+        self.app.when_ready(self.ready)
+
+    def ready(self) -> None:
+        """The library is open: show what there is. Called again by `refresh_room`."""
+
+    def on_screen_resume(self) -> None:
+        """Come back to a screen whose figures may have changed meanwhile."""
+        if self.app.is_ready and self.is_mounted:
+            self.ready()
+
+    def set_title(self, left: str, right: str = "") -> None:
+        """What and where, in the title line."""
+        self.query_one(TitleLine).show(left, right)
+
+    def tell(self, problem: ResieveError | str) -> None:
+        """Say what went wrong, in place; nothing is lost."""
+        self.notify(str(problem), severity="warning", markup=False, timeout=8)
+
+    def action_back(self) -> None:
+        """Leave this screen."""
+        self.app.go_back()

@@ -1,0 +1,44 @@
+"""All keys of a screen, made of its declarations."""
+
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen, Screen
+from textual.widgets import Static
+
+from tui.actions import Action, key_words
+
+
+class Help(ModalScreen[None]):
+    """What this screen is for, its keys, and the keys that work everywhere."""
+
+    BINDINGS = [("escape,question_mark,f1,q", "dismiss", "Back")]
+
+    def __init__(self, about: Screen) -> None:
+        super().__init__()
+        self._about = about
+
+    def compose(self) -> ComposeResult:
+        """A paragraph and two tables."""
+        from tui.app import GLOBAL
+        from tui.room import Room
+
+        room = self._about if isinstance(self._about, Room) else None
+        with VerticalScroll(classes="dialog help"):
+            if room:
+                yield Static(Content.styled(room.HEADING, "bold"))
+                yield Static(Content(f"{room.ABOUT}\n"))
+                yield self._table(room.all_actions(), room.NAME)
+            yield Static(Content.styled("\nEverywhere", "bold"))
+            yield self._table(GLOBAL, "everywhere")
+            yield Static(
+                Content.styled("\nctrl+p finds any of these by its words. esc: back", "dim")
+            )
+
+    def _table(self, actions: tuple[Action, ...], group: str) -> Static:
+        keymap = self.app.library.settings.keys if self.app.is_ready else {}
+        lines = []
+        for action in actions:
+            keys = key_words(keymap.get(action.identity(group), action.key))
+            lines.append(Content.assemble((f" {keys:<12} ", "bold $accent"), action.words))
+        return Static(Content("\n").join(lines))

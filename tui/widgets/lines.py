@@ -1,0 +1,73 @@
+"""The first and the last line of every screen."""
+
+from textual.content import Content
+from textual.events import Resize
+from textual.widget import Widget
+from textual.widgets import Static
+
+from tui.actions import key_words
+
+
+class TitleLine(Static):
+    """Where you are (left) and what matters about it (right); the right gives way."""
+
+    DEFAULT_CSS = """
+    TitleLine { dock: top; height: 1; background: $panel; color: $text; text-style: bold; }
+    TitleLine:nocolor { text-style: bold reverse; }
+    """
+
+    def __init__(self, left: str) -> None:
+        super().__init__(markup=False)
+        self._left, self._right = left, ""
+
+    def on_mount(self) -> None:
+        """Draw what was given so far."""
+        self._draw()
+
+    def show(self, left: str, right: str = "") -> None:
+        """Set both ends."""
+        self._left, self._right = left, right
+        self._draw()
+
+    def on_resize(self, _: Resize) -> None:
+        """Fit the new width."""
+        self._draw()
+
+    def _draw(self) -> None:
+        width = max(0, (self.size.width or 80) - 2)
+        left = Content(self._left).truncate(width, ellipsis=True)
+        space = width - left.cell_length - 2
+        right = Content(self._right).truncate(max(space, 0), ellipsis=True)
+        gap = " " * max(0, width - left.cell_length - right.cell_length)
+        self.update(Content.assemble(" ", left, gap, right.stylize("not bold"), " "))
+
+
+class KeyLine(Widget):
+    """The keys that matter here, as many as fit, the way to all of them always last."""
+
+    DEFAULT_CSS = """
+    KeyLine { dock: bottom; height: 1; background: $panel; color: $text-muted; }
+    """
+
+    def on_mount(self) -> None:
+        """Follow changes of the bindings."""
+        self.screen.bindings_updated_signal.subscribe(self, lambda _: self.refresh())
+
+    def render(self) -> Content:
+        """The line, cut at a whole entry."""
+        ending = _entry("?", "Keys")
+        room = self.size.width - ending.cell_length - 1
+        line = Content(" ")
+        for active in self.screen.active_bindings.values():
+            binding = active.binding
+            if not binding.show or not active.enabled or active.node is self.app:
+                continue
+            entry = _entry(key_words(binding.key, only_first=True), binding.description)
+            if line.cell_length + entry.cell_length > room:
+                break
+            line = line + entry
+        return line + ending
+
+
+def _entry(key: str, label: str) -> Content:
+    return Content.assemble((key, "bold $accent"), " ", label, "   ")
