@@ -14,7 +14,6 @@ from domain.errors import InputError
 _CHUNK = 1 << 20
 _SAMPLE = 4096
 _MARKS = (
-    (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
     (codecs.BOM_UTF32_BE, "utf-32"),
     (codecs.BOM_UTF16_LE, "utf-16"),
@@ -43,8 +42,7 @@ class Text:
         if self.encoding == "windows-1252":
             yield from self._guess()
             return
-        codec = "utf-8-sig" if self._data.startswith(codecs.BOM_UTF8) else "utf-8"
-        yield from io.TextIOWrapper(io.BytesIO(self._data), codec, newline=None)
+        yield from io.TextIOWrapper(self._stream(self._data), "utf-8", newline=None)
 
     def whole(self) -> str:
         """All of it as one string."""
@@ -60,13 +58,19 @@ class Text:
 
     def _guess(self) -> Iterator[str]:
         data = self._data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-        for number, raw in enumerate(io.BytesIO(data), 1):
+        for number, raw in enumerate(self._stream(data), 1):
             try:
                 line = raw.decode("utf-8")
             except UnicodeDecodeError:
                 self._guessed.append(number)
                 line = raw.decode("cp1252", "replace")
             yield line
+
+    @staticmethod
+    def _stream(data: bytes) -> io.BytesIO:
+        stream = io.BytesIO(data)
+        stream.seek(len(codecs.BOM_UTF8) if data.startswith(codecs.BOM_UTF8) else 0)
+        return stream
 
 
 def _encoding(data: bytes) -> str:

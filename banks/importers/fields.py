@@ -17,17 +17,19 @@ FIELDS = (
 
 _SPELLINGS = {
     "subject": "subject subjectname subjecttitle subj discipline course",
-    "chapter": "chapter chaptername chaptertitle topic topicname unit section category lesson module",
+    "chapter": "chapter chaptername chaptertitle topic topicname unit section category lesson"
+    " module",
     "number": "number no nr num qno qnumber qnum questionnumber questionno questionnr sno slno srno"
     " serial serialno itemno",
     "kind": "kind type questiontype itemtype",
-    "stem": "stem question questiontext questionstem text prompt problem item itemstem q ques query",
+    "stem": "stem question questiontext questionstem text prompt problem item itemstem q ques"
+    " query",
     "options": "options choices alternatives answers answeroptions answerchoices optionlist",
     "key": "key answer answerkey correct correctanswer correctoption correctkey correctchoice cop"
     " ans rightanswer rightoption answerindex correctindex answerletter label answerid gold target",
     "tolerance": "tolerance margin plusminus",
-    "explanation": "explanation explanations exp rationale solution reason feedback comment comments"
-    " justification discussion why",
+    "explanation": "explanation explanations exp rationale solution reason feedback comment"
+    " comments justification discussion why",
     "reference": "reference ref page pages pageno pagenumber source bookpage",
     "tags": "tags tag keywords",
     "shuffle": "shuffle",

@@ -1,0 +1,82 @@
+"""What single cells hold: lists of options, tags, kinds, credits, and traces of spreadsheets."""
+
+import re
+
+from domain.questions import LETTERS, Kind
+
+_DATE_OR_TIME = re.compile(
+    r"\d{1,2}[-/](?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*(?:[-/]\d{2,4})?"
+    r"|(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[-/]\d{2}"
+    r"|\d{1,3}:\d{2}(?::\d{2})?"
+    r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?",
+)
+_CREDIT = re.compile(r"([a-h])\s*[=:]\s*(-?\d+(?:\.\d+)?)")
+_LABEL = r"[(\[]?{}[)\].:]\s*"
+
+
+def looks_converted(text: str) -> bool:
+    """Whether a cell looks like a fraction or ratio that became a date or time (`2-Jan`, `2:25`).
+
+    The traces are those seen in published sets: 1/2 → 2-Jan, 30:2 → 30:02:00.
+    """
+    return (":" in text or "-" in text or "/" in text) and bool(_DATE_OR_TIME.fullmatch(text))
+
+
+def split_options(cell: str) -> list[str]:
+    """Options held in one cell: labelled `A) … B) …`, one a line, or between `|` or `;`."""
+    labelled = split_labelled(cell)
+    if labelled:
+        return labelled
+    for separator in ("\n", "|", ";"):
+        parts = [part.strip() for part in cell.split(separator)]
+        if len(parts) > 1:
+            return unlabelled([part for part in parts if part])
+    return [cell] if cell else []
+
+
+def split_labelled(cell: str) -> list[str]:
+    """The options in `A) … B) … C) …`; empty unless at least A and B follow one another."""
+    found: list[tuple[int, int]] = []
+    at = 0
+    for letter in LETTERS:
+        label = re.compile(r"(?:^|(?<=[\s|;,]))" + _LABEL.format(letter), re.IGNORECASE)
+        match = label.search(cell, at)
+        if not match:
+            break
+        found.append(match.span())
+        at = match.end()
+    if len(found) < 2 or found[0][0] != 0:
+        return []
+    ends = [start for start, _ in found[1:]] + [len(cell)]
+    return [cell[start:end].strip(" \n\t|;,") for (_, start), end in zip(found, ends, strict=True)]
+
+
+def unlabelled(texts: list[str]) -> list[str]:
+    """The texts without their own labels, where all of them carry one in order (`A)21`)."""
+    stripped: list[str] = []
+    for letter, text in zip(LETTERS, texts, strict=False):
+        label = re.match(_LABEL.format(letter), text, re.IGNORECASE)
+        if not label:
+            return texts
+        stripped.append(text[label.end() :].strip())
+    return stripped if len(stripped) == len(texts) else texts
+
+
+def split_tags(cell: str) -> tuple[str, ...]:
+    """Tags between commas or semicolons."""
+    return tuple(tag.strip() for tag in re.split(r"[,;]", cell) if tag.strip()) if cell else ()
+
+
+def stated_kind(cell: str) -> Kind | None:
+    """The kind of question where the file says it in our words, else None."""
+    try:
+        return Kind(cell.strip().casefold().replace("/", "-").replace(" ", "-"))
+    except ValueError:
+        return None
+
+
+def credit(cell: str) -> tuple[tuple[int, float], ...]:
+    """Marks per option from `a=1 c=0.5`: positions and marks."""
+    return tuple(
+        (LETTERS.index(letter), float(mark)) for letter, mark in _CREDIT.findall(cell.lower())
+    )

@@ -1,0 +1,197 @@
+"""Rows of cells → drafts. Shared by delimited text and spreadsheets.
+
+The path of a row is kept lean: a hundred thousand of them pass here in a second or two.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+
+from banks.importers.cells import (
+    credit,
+    looks_converted,
+    split_options,
+    split_tags,
+    stated_kind,
+)
+from banks.importers.cleaning import MAX_TEXT, is_unsafe, tidy
+from banks.importers.common import Draft, DraftOption, Finding, Hints, Parsed
+from banks.importers.fields import OPTION_NOTES
+from banks.importers.keyfit import fit_keys
+from domain.errors import InputError
+from domain.grading import number as as_number
+from domain.questions import LETTERS, Kind
+
+MAX_ROWS = 1_000_000
+_STEP = 2_000
+_RARE = {"options", "kind", "tolerance", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES}
+
+Row = tuple[int, Sequence[str]]
+"""A row's first physical line (1-based) and its cells."""
+
+
+class BadRow(Exception):
+    """Why one row can't be imported."""
+
+
+class TableReader:
+    """Reads rows under a mapping (field → column position) into a `Parsed`."""
+
+    def __init__(self, mapping: dict[str, int], hints: Hints, parsed: Parsed) -> None:
+        self._parsed = parsed
+        self._hints = hints
+        self._at = mapping
+        self._options = [mapping[letter] for letter in LETTERS if letter in mapping]
+        self._needed = max([mapping.get("stem", -1), mapping.get("key", -1), *self._options[:2]])
+        self._width = max(mapping.values(), default=-1) + 1
+        self._rare = bool(_RARE & mapping.keys())
+        self._raws: list[str] = []
+        self._kinds: dict[int, Kind] = {}
+        self._titles: dict[str, str] = {}
+
+    def read(self, rows: Iterable[Row], share: Callable[[], float]) -> Parsed:
+        """Every row becomes a draft or a finding; `share` tells how much of the file is read."""
+        drafts, tell = self._parsed.drafts, self._hints.progress
+        for count, (line, cells) in enumerate(rows, 1):
+            if count > MAX_ROWS:
+                name = self._hints.name or "The file"
+                raise InputError(f"{name} holds more than {MAX_ROWS:,} rows; split it up.")
+            try:
+                draft = self._draft(line, cells)
+            except BadRow as bad:
+                self._parsed.skipped.append(Finding(line, str(bad)))
+                continue
+            if draft is not None:
+                drafts.append(draft)
+            if tell and count % _STEP == 0:
+                tell(share())
+        return self._finished()
+
+    def _finished(self) -> Parsed:
+        parsed = self._parsed
+        good, skipped, warnings = fit_keys(
+            parsed.drafts, self._raws, self._kinds, self._hints.key_base
+        )
+        parsed.drafts = good
+        parsed.skipped = sorted(parsed.skipped + skipped, key=lambda finding: finding.line)
+        parsed.warnings += warnings
+        self._tell_keyless(good)
+        return parsed
+
+    def _tell_keyless(self, drafts: list[Draft]) -> None:
+        keyless = [draft.line for draft in drafts if draft.stem and not draft.key]
+        self._parsed.warnings += [Finding(line, "no key given") for line in keyless]
+
+    def _draft(self, line: int, cells: Sequence[str]) -> Draft | None:
+        if len(cells) < self._width:
+            if not any(cells):
+                return None
+            if len(cells) <= self._needed:
+                raise BadRow(f"holds {_cells(len(cells))}, at least {self._needed + 1} expected")
+            cells = [*cells, *[""] * (self._width - len(cells))]
+        text = self._text
+        at = self._at
+        stem = text(line, cells, "stem")
+        options = self._option_texts(line, cells)
+        raw = text(line, cells, "key")
+        number = self._number(cells)
+        if not stem and (options or (number is None)):
+            if not (options or raw or any(cell.strip() for cell in cells)):
+                return None
+            raise BadRow("has no stem" if "stem" in at else "has no number")
+        draft = Draft(
+            line=line,
+            subject=self._title(line, cells, "subject"),
+            chapter=self._title(line, cells, "chapter"),
+            number=number,
+            stem=stem,
+            options=options,
+            explanation=text(line, cells, "explanation") if "explanation" in at else "",
+            reference=text(line, cells, "reference") if "reference" in at else "",
+        )
+        if self._rare:
+            self._add_rare(draft, cells)
+        if len(draft.options) == 1:
+            raise BadRow("has one option only")
+        self._look_at_options(draft)
+        self._raws.append(raw)
+        return draft
+
+    def _text(self, line: int, cells: Sequence[str], field: str) -> str:
+        at = self._at.get(field)
+        if at is None:
+            return ""
+        return self._clean(line, cells[at])
+
+    def _clean(self, line: int, cell: str) -> str:
+        text = tidy(cell)
+        if text is not cell:
+            if is_unsafe(cell):
+                told = "control or direction signs were taken out or replaced"
+                self._parsed.warnings.append(Finding(line, told))
+            text = text if text != cell else cell
+        if len(text) > MAX_TEXT:
+            raise BadRow(f"holds a text of {len(text):,} characters, at most {MAX_TEXT:,} fit")
+        return text
+
+    def _title(self, line: int, cells: Sequence[str], field: str) -> str:
+        """A heading; kept once however many rows bear it."""
+        if field not in self._at:
+            return ""
+        title = self._text(line, cells, field)
+        return self._titles.setdefault(title, title)
+
+    def _option_texts(self, line: int, cells: Sequence[str]) -> tuple[DraftOption, ...]:
+        texts = [self._clean(line, cells[at]) for at in self._options]
+        while texts and not texts[-1]:
+            texts.pop()
+        return tuple([DraftOption(text) for text in texts])
+
+    def _number(self, cells: Sequence[str]) -> int | None:
+        at = self._at.get("number")
+        if at is None:
+            return None
+        raw = cells[at].strip()
+        digits = raw.lstrip("Qq#. ").rstrip(".) ").removesuffix(".0")
+        if not raw:
+            return None
+        if not (digits.isascii() and digits.isdecimal()) or len(digits) > 6 or int(digits) == 0:
+            raise BadRow(f"the number '{raw[:20]}' is not a whole number from 1 on")
+        return int(digits)
+
+    def _look_at_options(self, draft: Draft) -> None:
+        options = draft.options
+        warn = self._parsed.warnings.append
+        if len({option.text for option in options}) < len(options):
+            warn(Finding(draft.line, "two options are the same; either counts as the other"))
+        for option in options:
+            if not option.text:
+                warn(Finding(draft.line, "an option is empty"))
+            elif len(option.text) <= 20 and looks_converted(option.text):
+                told = f"'{option.text}' may be a fraction or ratio that a spreadsheet made a date"
+                warn(Finding(draft.line, f"{told} or time of; kept as it is"))
+                return
+
+    def _add_rare(self, draft: Draft, cells: Sequence[str]) -> None:
+        """What few files have: kinds, tags, options in one cell, and our own exports' columns."""
+        held = {name: cells[at].strip() for name, at in self._at.items() if name in _RARE}
+        if held.get("options") and not draft.options:
+            draft.options = tuple(map(DraftOption, split_options(tidy(held["options"]))))
+        kind = stated_kind(held.get("kind", ""))
+        if kind:
+            self._kinds[len(self._raws)] = kind
+        if held.get("tolerance"):
+            value = as_number(held["tolerance"])
+            if value is None or value < 0:
+                raise BadRow(f"the tolerance '{held['tolerance'][:20]}' is not a number")
+            draft.tolerance = float(value)
+        draft.tags = split_tags(tidy(held.get("tags", "")))
+        draft.shuffle = held.get("shuffle", "").casefold() not in ("no", "false", "0")
+        fixed, credits = held.get("fixed", "").casefold(), held.get("credit", "")
+        draft.options = tuple(
+            DraftOption(option.text, letter in fixed, tidy(held.get(f"note_{letter}", "")))
+            for letter, option in zip(LETTERS, draft.options, strict=False)
+        )
+        draft.credit = credit(credits)
+
+
+def _cells(count: int) -> str:
+    return "1 cell" if count == 1 else f"{count} cells"
