@@ -29,18 +29,33 @@ Taken = Response | HandTier
 """The records that a question's ladder is folded over."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class Sitting:
-    """One go: what was to be taken, and the newest response to each question in it."""
+    """One go, seen through the history it belongs to."""
 
     opened: SittingOpened
-    closed: bool = False
-    given: dict[str, Response] = field(default_factory=dict)
+    history: "History" = field(repr=False)
+
+    @property
+    def closed(self) -> bool:
+        """Whether it is over."""
+        return self.opened.id in self.history.closed_sittings
+
+    @property
+    def given(self) -> dict[str, Response]:
+        """The newest response to each question in this go, in the order they are taken."""
+        return {
+            question: response
+            for question in self.opened.questions
+            for response in self.history.responses(question)
+            if response.sitting == self.opened.id
+        }
 
     @property
     def left(self) -> list[str]:
         """The questions not yet responded to, in order."""
-        return [question for question in self.opened.questions if question not in self.given]
+        given = self.given
+        return [question for question in self.opened.questions if question not in given]
 
 
 class History:
@@ -62,6 +77,7 @@ class History:
         self._reasons: dict[str, list[MissReason]] = {}
         self._standings: dict[str, Standing] = {}
         self.sittings: dict[str, Sitting] = {}
+        self.closed_sittings: set[str] = set()
         for record in effective(records):
             self._index(record)
 
@@ -159,12 +175,10 @@ class History:
                 index, key = self._shelf(record)
                 _insert(index.setdefault(key, []), record)
                 self._standings.pop(key, None)
-                if isinstance(record, Response) and record.sitting in self.sittings:
-                    self.sittings[record.sitting].given[record.question] = record
             case SittingOpened():
-                self.sittings[record.id] = Sitting(record)
+                self.sittings[record.id] = Sitting(record, self)
             case SittingClosed():
-                self._close(record.sitting, closed=True)
+                self.closed_sittings.add(record.sitting)
 
     def _unindex(self, record: AnyRecord) -> None:
         match record:
@@ -172,12 +186,10 @@ class History:
                 index, key = self._shelf(record)
                 index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
                 self._standings.pop(key, None)
-                if isinstance(record, Response) and record.sitting in self.sittings:
-                    self._regather(self.sittings[record.sitting], record.question)
             case SittingOpened():
                 self.sittings.pop(record.id, None)
             case SittingClosed():
-                self._close(record.sitting, closed=False)
+                self.closed_sittings.discard(record.sitting)
 
     def _shelf(self, record: AnyRecord) -> tuple[dict[str, list], str]:
         match record:
@@ -190,16 +202,6 @@ class History:
             case MissReason():
                 return self._reasons, record.response
         raise TypeError(record)
-
-    def _close(self, sitting_id: str, *, closed: bool) -> None:
-        if sitting_id in self.sittings:
-            self.sittings[sitting_id].closed = closed
-
-    def _regather(self, sitting: Sitting, question_id: str) -> None:
-        sitting.given.pop(question_id, None)
-        for response in self.responses(question_id):
-            if response.sitting == sitting.opened.id:
-                sitting.given[question_id] = response
 
 
 def _insert(records: list, record: AnyRecord) -> None:

@@ -1,0 +1,186 @@
+"""Records, study days, and the history that follows from them."""
+
+import random
+from datetime import UTC, date, datetime, timedelta, timezone
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from domain.history import History
+from domain.questions import Question
+from domain.responses import (
+    Dispute,
+    HandTier,
+    Miss,
+    MissReason,
+    Note,
+    Purpose,
+    Response,
+    SittingClosed,
+    SittingOpened,
+    Withdrawal,
+    effective,
+    study_day,
+)
+from domain.tiers import Ladder, Tier
+from domain.verdicts import Sureness, Verdict
+
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+BANK = {f"b/c/{n}": Question(id=f"b/c/{n}", chapter="c", number=n, key=("a",)) for n in range(1, 5)}
+
+
+def response(n: int, day: int = 0, question: str = "b/c/1", chosen: str = "a", **more) -> Response:
+    return Response(
+        id=f"r{n:04}", at=NOON + timedelta(days=day), question=question, chosen=(chosen,), **more
+    )
+
+
+def history(*records) -> History:
+    return History(records, BANK.get, Ladder())
+
+
+def test_work_after_midnight_belongs_to_the_evening_before() -> None:
+    zone = timezone(timedelta(hours=1))
+
+    assert study_day(datetime(2026, 3, 2, 2, 59, tzinfo=zone)) == date(2026, 3, 1)
+    assert study_day(datetime(2026, 3, 2, 3, 0, tzinfo=zone)) == date(2026, 3, 2)
+    assert study_day(datetime(2026, 3, 2, 0, 0, tzinfo=zone), turn_hour=0) == date(2026, 3, 2)
+
+
+def test_the_candidates_own_clock_decides_the_day() -> None:
+    east = timezone(timedelta(hours=10))
+    moment = datetime(2026, 3, 1, 20, tzinfo=UTC)
+
+    assert study_day(moment) == date(2026, 3, 1)
+    assert study_day(moment.astimezone(east)) == date(2026, 3, 2)
+
+
+def test_a_corrected_key_regrades_the_history() -> None:
+    questions = dict(BANK)
+    read = History([response(1, chosen="b")], questions.get, Ladder())
+    assert read.standing("b/c/1").tier is Tier.HARD
+
+    questions["b/c/1"] = Question(id="b/c/1", chapter="c", number=1, key=("b",))
+    read.regrade(["b/c/1"])
+
+    assert read.standing("b/c/1").tier is Tier.CLEAR
+
+
+def test_a_dispute_regrades_and_an_empty_one_gives_the_key_back() -> None:
+    read = history(response(1, chosen="b"))
+    read.add(Dispute(id="d1", at=NOON, question="b/c/1", key=("b",)))
+    assert read.standing("b/c/1").tier is Tier.CLEAR
+    assert list(read.disputed()) == ["b/c/1"]
+
+    read.add(Dispute(id="d2", at=NOON + timedelta(1), question="b/c/1", key=()))
+
+    assert read.standing("b/c/1").tier is Tier.HARD
+    assert read.dispute("b/c/1") is None
+
+
+def test_notes_and_reasons_are_the_newest() -> None:
+    read = history(
+        Note(id="n2", at=NOON + timedelta(1), question="b/c/1", text="new"),
+        Note(id="n1", at=NOON, question="b/c/1", text="old"),
+        MissReason(id="m1", at=NOON, response="r0001", reason=Miss.SLIP),
+    )
+
+    assert read.note("b/c/1") == "new"
+    assert read.reason("r0001").reason is Miss.SLIP
+    assert (read.note("b/c/2"), read.reason("r0002")) == ("", None)
+
+
+def test_a_sitting_knows_what_is_left_and_forgets_what_was_taken_back() -> None:
+    opened = SittingOpened(
+        id="s1", at=NOON, title="Two", purpose=Purpose.FREE, questions=("b/c/1", "b/c/2")
+    )
+    given = response(1, sitting="s1")
+    read = history(opened, given)
+    assert read.sittings["s1"].left == ["b/c/2"]
+
+    read.remove([given])
+    assert read.sittings["s1"].left == ["b/c/1", "b/c/2"]
+
+    read.add(SittingClosed(id="s2", at=NOON, sitting="s1"))
+    assert read.sittings["s1"].closed
+
+
+@st.composite
+def logs(draw) -> list:
+    made = []
+    for n in range(draw(st.integers(0, 40))):
+        question = draw(st.sampled_from(sorted(BANK)))
+        at = NOON + timedelta(hours=draw(st.integers(0, 400)))
+        kind = draw(st.integers(0, 9))
+        if kind == 0 and made:
+            target = draw(st.sampled_from(made)).id
+            made.append(Withdrawal(id=f"w{n:04}", at=at, targets=(target,)))
+        elif kind == 1:
+            tier = draw(st.sampled_from([Tier.CLEAR, Tier.HARD, Tier.HARDEST]))
+            made.append(HandTier(id=f"h{n:04}", at=at, question=question, tier=tier, reason="x"))
+        elif kind == 2:
+            made.append(Dispute(id=f"d{n:04}", at=at, question=question, key=("b",)))
+        else:
+            made.append(
+                Response(
+                    id=f"r{n:04}", at=at, question=question,
+                    chosen=(draw(st.sampled_from("ab")),),
+                    sureness=draw(st.sampled_from(list(Sureness))),
+                )
+            )  # fmt: skip
+    return made
+
+
+def standings(records) -> dict:
+    read = history(*records)
+    return {question: (read.standing(question), read.trail(question)) for question in BANK}
+
+
+@given(logs(), st.randoms(use_true_random=False))
+def test_the_order_in_which_logs_are_merged_makes_no_difference(
+    log, shuffler: random.Random
+) -> None:
+    shuffled = [*log, *log[: len(log) // 2]]
+    shuffler.shuffle(shuffled)
+
+    assert standings(shuffled) == standings(log)
+
+
+@given(logs())
+def test_what_was_withdrawn_never_happened(log) -> None:
+    gone = {target for record in log if isinstance(record, Withdrawal) for target in record.targets}
+    never = [r for r in log if r.id not in gone and not isinstance(r, Withdrawal)]
+
+    assert standings(log) == standings(never)
+    assert [record.id for record in effective(log)] == [record.id for record in effective(never)]
+
+
+@given(logs())
+def test_adding_one_by_one_equals_reading_all_at_once(log) -> None:
+    kept = effective(log)
+    read = history()
+    for record in reversed(kept):
+        read.add(record)
+        read.standing("b/c/1")
+
+    at_once = standings(kept)
+    assert {q: (read.standing(q), read.trail(q)) for q in BANK} == at_once
+
+
+@given(logs(), st.data())
+def test_removing_equals_never_having_added(log, data) -> None:
+    kept = effective(log)
+    gone = data.draw(st.lists(st.sampled_from(kept), unique=True) if kept else st.just([]))
+    read = history(*kept)
+    read.remove(gone)
+
+    without = [record for record in kept if record not in gone]
+    assert {q: (read.standing(q), read.trail(q)) for q in BANK} == standings(without)
+
+
+def test_a_verdict_of_their_own_counts_for_a_bare_question() -> None:
+    bare = Question(id="b/c/9", chapter="c", number=9)
+    own = Response(id="r1", at=NOON, question="b/c/9", verdict=Verdict.WRONG)
+    read = History([own], {"b/c/9": bare}.get, Ladder())
+
+    assert read.standing("b/c/9").tier is Tier.HARD

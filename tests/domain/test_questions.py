@@ -1,0 +1,94 @@
+"""Identity, fingerprints and the order of options."""
+
+import pytest
+
+from domain.questions import (
+    Bank,
+    Chapter,
+    Form,
+    Kind,
+    Option,
+    Question,
+    Subject,
+    fingerprint,
+    may_shuffle,
+    question_id,
+    slug,
+    speaks_of_others,
+)
+
+
+def full(stem: str, *texts: str, **more) -> Question:
+    options = tuple(Option(letter, text) for letter, text in zip("abcdefgh", texts, strict=False))
+    return Question(id="q", chapter="c", number=1, stem=stem, options=options, **more)
+
+
+def test_the_form_says_how_much_is_in_the_bank() -> None:
+    bare = Question(id="q", chapter="c", number=1)
+    keyed = Question(id="q", chapter="c", number=1, key=("b",))
+
+    assert (bare.form, keyed.form, full("Why?").form) == (Form.BARE, Form.KEYED, Form.FULL)
+
+
+def test_order_key_and_white_space_leave_a_question_the_same() -> None:
+    one = full("What  is\nit?", "red", "blue", key=("a",))
+    other = full("What is it?", "blue", "red", key=("b",))
+
+    assert fingerprint(one) == fingerprint(other)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("J << a", "J >> a"), ("is dry", "is not dry"), ("10 m", "10 M"), ("x²", "x2")],
+)
+def test_symbols_case_and_digits_make_another_question(one: str, other: str) -> None:
+    assert fingerprint(full(one)) != fingerprint(full(other))
+
+
+def test_the_kind_belongs_to_the_text() -> None:
+    assert fingerprint(full("Q", "a", "b")) != fingerprint(full("Q", "a", "b", kind=Kind.MULTIPLE))
+
+
+def test_an_identity_depends_on_its_place_and_a_later_takers_text() -> None:
+    assert question_id("book", "clouds/1", 12) == "book/clouds/1/12"
+    assert question_id("book", "clouds/1", 12, "0a1b2c") == "book/clouds/1/12~0a1b2c"
+
+
+def test_a_slug_is_plain_and_never_empty() -> None:
+    assert slug("Wolken & Strömung, Teil 2") == "wolken-stromung-teil-2"
+    assert slug("雲") == slug("雲") != ""
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["All of the above", "None of these", "Both A and B", "a and c", "1, 2 and 3", "I and II only",
+     "Neither a nor b", "Option A is true", "None", "A & B"],
+)  # fmt: skip
+def test_options_that_speak_of_others_are_seen(text: str) -> None:
+    assert speaks_of_others(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Above the clouds", "A warm front", "None too soon came the rain", "Vitamin A", "i.e. 5"],
+)
+def test_options_that_stand_alone_are_let_be(text: str) -> None:
+    assert not speaks_of_others(text)
+
+
+def test_options_are_shuffled_only_where_order_means_nothing() -> None:
+    assert may_shuffle(full("Q", "red", "blue"))
+    assert not may_shuffle(full("Q", "red", "both of these"))
+    assert not may_shuffle(full("Q", "True", "False", kind=Kind.TRUE_FALSE))
+    assert not may_shuffle(full("Q", "red", "blue", shuffle=False))
+
+
+def test_a_bank_gives_a_chapters_living_questions_by_number() -> None:
+    chapter = Chapter("s/1", "One")
+    made = [Question(id=f"b/s/1/{n}", chapter="s/1", number=n, retired=n == 2) for n in (3, 1, 2)]
+    bank = Bank(id="b", title="B", subjects=(Subject("s", "S", (chapter,)),)).with_questions(made)
+
+    assert [question.number for question in bank.in_chapter("s/1")] == [1, 3]
+    assert bank.in_chapter("nowhere") == ()
+    assert bank.subject_of("s/1").id == "s"
+    assert bank.chapter("s/1") is chapter
