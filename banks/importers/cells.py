@@ -1,13 +1,14 @@
 """What single cells hold: lists of options, tags, kinds, credits, and traces of spreadsheets."""
 
 import re
+from collections.abc import Iterable
 
 from domain.questions import LETTERS, Kind
 
 _DATE_OR_TIME = re.compile(
     r"\d{1,2}[-/](?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*(?:[-/]\d{2,4})?"
     r"|(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[-/]\d{2}"
-    r"|\d{1,3}:\d{2}(?::\d{2})?"
+    r"|\d{1,3}:[0-5]\d(?::[0-5]\d)?"
     r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?",
 )
 _CREDIT = re.compile(r"([a-h])\s*[=:]\s*(-?\d+(?:\.\d+)?)")
@@ -80,3 +81,14 @@ def credit(cell: str) -> tuple[tuple[int, float], ...]:
     return tuple(
         (LETTERS.index(letter), float(mark)) for letter, mark in _CREDIT.findall(cell.lower())
     )
+
+
+def join_texts(texts: Iterable[str]) -> str:
+    """Accepted texts in one cell, between bars; a bar inside a text is `\\|`."""
+    return "|".join(text.replace("|", r"\|") for text in texts)
+
+
+def split_texts(cell: str) -> tuple[str, ...]:
+    """The texts that `join_texts` joined."""
+    parts = (part.replace(r"\|", "|").strip() for part in re.split(r"(?<!\\)\|", cell))
+    return tuple(part for part in parts if part)

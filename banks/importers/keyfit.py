@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 
+from banks.importers.cells import split_texts
 from banks.importers.common import Draft, DraftOption, Finding
 from domain.grading import number
 from domain.questions import LETTERS, Kind, normal_text
@@ -95,8 +96,7 @@ def _fit_open(draft: Draft, raw: str, kind: Kind | None) -> str:
         draft.kind, draft.key = kind, (_TRUTH[folded],) if folded in _TRUTH else ()
         return "" if draft.key or not raw else f"the key '{_short(raw)}' is not true or false"
     if kind is Kind.TEXT:
-        texts = [text.strip() for text in raw.split("|")]
-        draft.kind, draft.key = kind, tuple(text for text in texts if text)
+        draft.kind, draft.key = kind, split_texts(raw)
         return ""
     letters = _bare_letters(raw) if kind is not Kind.NUMERIC else None
     if letters is not None:

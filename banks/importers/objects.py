@@ -1,0 +1,151 @@
+"""Objects with named members → drafts, by way of the same table reader as rows of cells."""
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from banks.importers.cells import join_texts, split_options, unlabelled
+from banks.importers.common import Finding, Hints, Parsed
+from banks.importers.fields import OPTION_NOTES, meaning
+from banks.importers.table import Row, TableReader
+from domain.questions import LETTERS
+
+_COLUMNS = (
+    *("subject", "chapter", "number", "kind", "stem", *LETTERS, "key", "tolerance"),
+    *("explanation", "reference", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES),
+)
+_AT = {name: at for at, name in enumerate(_COLUMNS)}
+_TEXT = ("text", "option", "value", "content", "label", "answer", "choice")
+_RIGHT = ("correct", "is_correct", "iscorrect", "right", "key", "answer")
+
+
+class BadObject(Exception):
+    """Why one object can't be imported."""
+
+
+class ObjectReader:
+    """Reads decoded JSON values into a `Parsed`; names are learned once for the whole file."""
+
+    def __init__(self, hints: Hints, parsed: Parsed) -> None:
+        self._parsed = parsed
+        self._hints = hints
+        self._names: dict[str, str | None] = {}
+        self._done = 0
+
+    def read(self, items: Iterable[tuple[int, Any]], total: int) -> Parsed:
+        """Every item becomes a draft or a finding."""
+        reader = TableReader(_AT, self._hints, self._parsed)
+        return reader.read(self._rows(items), lambda: min(0.99, self._done * 500 / max(total, 1)))
+
+    def _rows(self, items: Iterable[tuple[int, Any]]) -> Iterator[Row]:
+        for line, item in items:
+            self._done += 1
+            try:
+                yield line, self._cells(item)
+            except BadObject as bad:
+                self._parsed.skipped.append(Finding(line, str(bad)))
+
+    def _cells(self, item: Any) -> list[str]:
+        if not isinstance(item, dict):
+            raise BadObject("not an object with a stem, options and a key")
+        cells = [""] * len(_COLUMNS)
+        options: Any = None
+        for name, value in _flat(item).items():
+            field = self._meaning(name)
+            if field == "options":
+                options = value if options is None else options
+            elif field is not None and value is not None and not cells[_AT[field]]:
+                cells[_AT[field]] = _cell(value, field)
+        if not any(cells) and options is None:
+            raise BadObject("no member named like a stem, a number or a key")
+        if options is not None:
+            self._add_options(cells, options)
+        return cells
+
+    def _meaning(self, name: str) -> str | None:
+        if name not in self._names:
+            self._names[name] = meaning(name)
+        return self._names[name]
+
+    def _add_options(self, cells: list[str], options: Any) -> None:
+        found = _options(options)
+        if len(found) > len(LETTERS):
+            raise BadObject(f"has {len(found)} options, at most {len(LETTERS)} fit")
+        labels = [label for label, *_ in found]
+        texts = unlabelled([text for _, text, *_ in found])
+        for letter, text in zip(LETTERS, texts, strict=False):
+            cells[_AT[letter]] = text
+        for letter, (*_, note) in zip(LETTERS, found, strict=False):
+            cells[_AT[f"note_{letter}"]] = note
+        right = [
+            letter
+            for letter, (_, _, is_right, _, _) in zip(LETTERS, found, strict=False)
+            if is_right
+        ]
+        fixed = [letter for letter, (*_, keeps, _) in zip(LETTERS, found, strict=False) if keeps]
+        cells[_AT["fixed"]] = cells[_AT["fixed"]] or "".join(fixed)
+        key = cells[_AT["key"]]
+        if not key:
+            cells[_AT["key"]] = ",".join(right)
+        elif key in labels and key.lower() not in LETTERS:
+            cells[_AT["key"]] = LETTERS[labels.index(key)]
+
+
+_Found = tuple[str, str, bool, bool, str]
+"""An option's label, text, whether it is marked right, whether it is fixed, and its note."""
+
+
+def _options(options: Any) -> list[_Found]:
+    if isinstance(options, str):
+        return [("", text, False, False, "") for text in split_options(options)]
+    if isinstance(options, dict):
+        if isinstance(options.get("text"), list):
+            labels = options.get("label") or [""] * len(options["text"])
+            pairs = zip(map(_plain, labels), map(_plain, options["text"]), strict=False)
+            return [(label, text, False, False, "") for label, text in pairs]
+        return [(_plain(name), *_option(value)[1:]) for name, value in options.items()]
+    if isinstance(options, list):
+        return [_option(value) for value in options]
+    raise BadObject("the options are neither a list nor an object nor a text")
+
+
+def _option(value: Any) -> _Found:
+    if not isinstance(value, dict):
+        return "", _plain(value), False, False, ""
+    lower = {str(name).casefold(): held for name, held in value.items()}
+    text = next(
+        (lower[name] for name in _TEXT if isinstance(lower.get(name), str | int | float)), ""
+    )
+    label = _plain(lower.get("label", lower.get("id", lower.get("letter", ""))))
+    right = any(lower.get(name) is True for name in _RIGHT)
+    note = _plain(lower.get("explanation", lower.get("note", "")))
+    return label, _plain(text), right, lower.get("fixed") is True, note
+
+
+def _flat(item: dict[str, Any]) -> dict[str, Any]:
+    """An object whose question is itself an object (stem and choices), laid flat."""
+    inner = item.get("question")
+    if not isinstance(inner, dict):
+        return item
+    return {name: value for name, value in item.items() if name != "question"} | inner
+
+
+def _cell(value: Any, field: str) -> str:
+    if isinstance(value, list):
+        parts = [_plain(part) for part in value]
+        return join_texts(parts) if field == "key" else ",".join(parts)
+    if isinstance(value, dict):
+        pairs = [f"{name}={_plain(held)}" for name, held in value.items()]
+        return " ".join(pairs) if field == "credit" else _plain(value.get("text", ""))
+    return _plain(value)
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, str):
+        return value
+    if value is None or isinstance(value, dict | list):
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return str(value)
