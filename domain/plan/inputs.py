@@ -34,6 +34,7 @@ class DayMinutes(Struct, frozen=True):
 class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The plan's inputs, a value that goes to JSON as it stands. Without `exam`: not set up yet.
 
+    `banks` are the ids of the banks that are planned, () for all there are.
     `minutes` and `roles` run from Monday to Sunday; a day's minutes come in parts (morning,
     evening). `starts` are the local times at which the parts begin, for the calendar file.
     `order` lists subject ids: the first half takes the block in round one, in this order, the
@@ -45,6 +46,7 @@ class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     exam: date | None = None
     start: date | None = None
+    banks: tuple[str, ...] = ()
     minutes: tuple[tuple[int, ...], ...] = ((30, 60),) * 5 + ((300,), ())
     roles: tuple[Role, ...] = (Role.REVISION,) * 5 + (Role.SWEEP, Role.REST)
     off: tuple[date, ...] = ()

@@ -1,0 +1,122 @@
+"""Blocks laid on revision days: one subject after the other, chapter by chapter."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from itertools import islice
+
+from msgspec import Struct
+
+from domain.plan.bench import Bench, Item, revision_day, room
+from domain.plan.days import OpenDay, monday
+from domain.plan.pairing import Visit
+from domain.plan.partition import days_to_fill, spread
+from domain.plan.result import PlannedDay
+
+
+class Laid(Struct, frozen=True):
+    """A block on its days, in order. A day may be empty where no chapter fits it."""
+
+    visit: Visit
+    days: tuple[PlannedDay, ...]
+
+
+class BlockLayer:
+    """Lays visits on days in their order; whoever is pinned to a week begins in it.
+
+    `days` are revision days. With `keep_weeks`, a block that ends in the week it began in
+    leaves the rest of that week free; without, the next block begins the day after.
+    """
+
+    def __init__(self, bench: Bench, days: Sequence[OpenDay], keep_weeks: bool) -> None:
+        self._bench = bench
+        self._days = days
+        self._rooms = [room(day) for day in days]
+        self._keep_weeks = keep_weeks
+        self._at = 0
+
+    def lay(self, queue: Sequence[Visit]) -> tuple[list[Laid], list[Visit]]:
+        """The blocks that found days, in time order, and the visits that did not."""
+        waiting, laid = list(queue), []
+        pins = _pins(self._bench, waiting)
+        fresh = _fresh(self._bench, waiting)
+        while waiting and self._at < len(self._days):
+            found = self._next(waiting, pins, fresh)
+            if found is not None:
+                waiting.remove(found[0])
+                laid.append(self._put(*found))
+            elif not self._skip(waiting, pins):
+                break
+        return laid, waiting
+
+    def _next(
+        self, waiting: list[Visit], pins: dict[Visit, date], fresh: set[Visit]
+    ) -> tuple[Visit, list[Item], int] | None:
+        """The first visit whose turn it can be today, its items and how many days it takes."""
+        today = self._days[self._at].day
+        due = [visit for visit in waiting if visit in pins and pins[visit] <= today]
+        barrier = min((week for visit, week in pins.items() if visit in waiting), default=None)
+        for visit in sorted(due, key=pins.__getitem__) or waiting:
+            if (visit in pins and not due) or self._opens(visit) > today:
+                continue
+            items, days = self._measure(visit, visit in fresh)
+            if days is None:
+                continue
+            last = self._days[self._at + days - 1].day if days else today
+            if due or barrier is None or last < barrier:
+                return visit, items, days
+        return None
+
+    def _measure(self, visit: Visit, fresh: bool) -> tuple[list[Item], int | None]:
+        pace = self._bench.hundredths(visit.subject)
+        most = max(islice(self._rooms, self._at, self._at + 60)) // pace
+        items = self._bench.items(visit.subject, fresh, most)
+        sizes = [len(item.numbers) * pace for item in items]
+        rooms = self._rooms[self._at :]
+        return items, days_to_fill(sizes, rooms, self._bench.inputs.stretch)
+
+    def _put(self, visit: Visit, items: list[Item], count: int) -> Laid:
+        days = self._days[self._at : self._at + count]
+        counts = spread([len(item.numbers) for item in items], [room(day) for day in days])
+        work = iter(items)
+        planned = tuple(
+            revision_day(self._bench, visit, day, list(islice(work, taken)))
+            for day, taken in zip(days, counts, strict=True)
+        )
+        self._at += count
+        if self._keep_weeks and monday(days[0].day) == monday(days[-1].day):
+            self._go_to(lambda day: monday(day) > monday(days[0].day))
+        return Laid(visit, planned)
+
+    def _skip(self, waiting: list[Visit], pins: dict[Visit, date]) -> bool:
+        """Leave days free until a pinned week begins or a subject opens; False if none does."""
+        today = self._days[self._at].day
+        ahead = [pins.get(visit, self._opens(visit)) for visit in waiting]
+        ahead = [day for day in ahead if day > today]
+        if ahead:
+            self._go_to(lambda day: day >= min(ahead))
+        return bool(ahead)
+
+    def _go_to(self, wanted) -> None:
+        while self._at < len(self._days) and not wanted(self._days[self._at].day):
+            self._at += 1
+
+    def _opens(self, visit: Visit) -> date:
+        return self._bench.subjects[visit.subject].open_from or date.min
+
+
+def _pins(bench: Bench, waiting: Sequence[Visit]) -> dict[Visit, date]:
+    """The week of each pinned visit: the first block of its subject that is still to come."""
+    first = {visit.subject: visit for visit in reversed(waiting)}
+    return {first[pin.subject]: pin.week for pin in bench.inputs.pins if pin.subject in first}
+
+
+def _fresh(bench: Bench, waiting: Sequence[Visit]) -> set[Visit]:
+    """The visits that begin at the subject's first question: all but the one under way."""
+    seen: set[str] = set()
+    return {visit for visit in waiting if visit.subject in seen or seen.add(visit.subject)}
+
+
+def used_days(laid: Sequence[Laid]) -> Iterator[PlannedDay]:
+    """The days of all blocks in time order."""
+    for block in laid:
+        yield from block.days

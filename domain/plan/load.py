@@ -1,0 +1,72 @@
+"""What there is to do, as light values: subjects with their question numbers, and what is done."""
+
+import math
+from collections.abc import Mapping
+from datetime import date
+from functools import cached_property
+
+from msgspec import Struct
+
+
+class ChapterLoad(Struct, frozen=True):
+    """A chapter's living questions by number, in order."""
+
+    id: str
+    title: str
+    numbers: tuple[int, ...]
+
+
+class SubjectLoad(Struct, frozen=True, dict=True):
+    """What a subject weighs on the plan.
+
+    `tried` is how many of its questions have a history, `hard` how many of those are in the
+    hard-tiers, `strength` the share answered right (0 to 1), None without history. `weight` and
+    `open_from` are the bank's.
+    """
+
+    id: str
+    title: str
+    chapters: tuple[ChapterLoad, ...]
+    weight: float | None = None
+    open_from: date | None = None
+    tried: int = 0
+    hard: int = 0
+    strength: float | None = None
+
+    @cached_property
+    def questions(self) -> int:
+        """How many questions the subject has."""
+        return sum(len(chapter.numbers) for chapter in self.chapters)
+
+    def expected_hard(self, share: float) -> int:
+        """Size of the hard set, at least 1: what is marked, and `share` of what is untried."""
+        return max(1, self.hard + math.ceil(share * (self.questions - self.tried)))
+
+
+class Done(Struct, frozen=True, kw_only=True):
+    """What is finished, per subject id; it stays finished in every plan.
+
+    `blocks` and `sweeps` count finished visits; `covered` holds, per chapter id, the question
+    numbers done in the block that is under way, `swept` how many questions in the sweep that
+    is. `round_days` are the first and last day on which a round was worked on.
+    """
+
+    blocks: Mapping[str, int] = {}
+    sweeps: Mapping[str, int] = {}
+    covered: Mapping[str, frozenset[int]] = {}
+    swept: Mapping[str, int] = {}
+    round_days: Mapping[int, tuple[date, date]] = {}
+
+
+NOTHING = Done()
+
+
+class Pace(Struct, frozen=True, kw_only=True):
+    """Seconds a question takes: `own` per subject id once measured, else `default`."""
+
+    default: float = 51.0
+    own: Mapping[str, float] = {}
+
+    def of(self, subject: str) -> float:
+        """Seconds per question in the subject."""
+        return self.own.get(subject, self.default)

@@ -1,0 +1,60 @@
+"""Consecutive items over consecutive days, the fullest day as low as can be: exact.
+
+The linear partition problem (S. Skiena, The Algorithm Design Manual, section on partition
+problems), here with days of unequal room: a day's fill is its load over its room.
+"""
+
+from collections.abc import Sequence
+
+Fill = tuple[int, int]
+"""Load over room, kept as two whole numbers so that comparing is exact."""
+
+
+def spread(sizes: Sequence[int], rooms: Sequence[int]) -> list[int]:
+    """How many of the items each day takes, in order, so that the fullest day is least full.
+
+    Sizes and rooms are positive; early days fill first among equally good ways. Filling each
+    day up to a limit is best for that limit; when it fails, no limit below the least fill that
+    was refused can do better, so that fill is the next limit to try.
+    """
+    limit: Fill = (sum(sizes), sum(rooms))
+    while True:
+        counts, taken, refused = _fill(sizes, rooms, limit)
+        if taken == len(sizes):
+            return counts
+        limit = refused
+
+
+def days_to_fill(sizes: Sequence[int], rooms: Sequence[int], stretch: float) -> int | None:
+    """The fewest leading days that hold all items, or None where even all days don't.
+
+    All the days together keep to their room; a single day may exceed its own by the share
+    `stretch`, so that items need not be cut.
+    """
+    total, days, load, room = sum(sizes), 0, 0, 0
+    item = 0
+    while item < len(sizes) or room < total:
+        if days == len(rooms):
+            return None
+        most, load = rooms[days] * (1 + stretch) + 1e-9, 0
+        while item < len(sizes) and load + sizes[item] <= most:
+            load += sizes[item]
+            item += 1
+        room += rooms[days]
+        days += 1
+    return days
+
+
+def _fill(sizes: Sequence[int], rooms: Sequence[int], limit: Fill) -> tuple[list[int], int, Fill]:
+    """Fill days up to the limit: items a day, items taken, the least fill that was refused."""
+    most, over = limit
+    counts, item, refused = [], 0, (1, 0)
+    for room in rooms:
+        load, first = 0, item
+        while item < len(sizes) and (load + sizes[item]) * over <= most * room:
+            load += sizes[item]
+            item += 1
+        counts.append(item - first)
+        if item < len(sizes) and (load + sizes[item]) * refused[1] < refused[0] * room:
+            refused = (load + sizes[item], room)
+    return counts, item, refused

@@ -1,0 +1,77 @@
+"""Sweeps laid on sweep days: one subject a day while there are days enough."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+
+from msgspec import Struct
+
+from domain.plan.bench import Bench, planned, room
+from domain.plan.days import OpenDay
+from domain.plan.pairing import Visit
+from domain.plan.result import Piece, PlannedDay
+
+
+class Swept(Struct, frozen=True):
+    """A sweep on its day, with the hard-tier questions it takes and those it has no room for."""
+
+    visit: Visit
+    day: date
+    questions: int
+    beyond: int
+
+
+def lay_sweeps(
+    bench: Bench,
+    days: Sequence[OpenDay],
+    queue: Sequence[Visit],
+    not_before: Mapping[Visit, date],
+    most_a_day: int,
+) -> tuple[list[PlannedDay], list[Swept], list[Visit]]:
+    """The sweep days, the sweeps on them in time order, and the visits that found no day.
+
+    A visit takes its turn on a day after `not_before`. A day takes another subject while the
+    whole of it fits; the day's first subject takes what there is room for.
+    """
+    waiting, planned_days, swept = list(queue), [], []
+    seen: set[str] = set()
+    fresh = {visit for visit in queue if visit.subject in seen or seen.add(visit.subject)}
+    for day in days:
+        left, pieces, taken = room(day), [], []
+        for visit in _due(waiting, not_before, day.day):
+            if len(taken) == most_a_day:
+                break
+            pace = bench.hundredths(visit.subject)
+            wanted = bench.sweep_questions(visit.subject, visit in fresh)
+            if taken and wanted * pace > left:
+                break
+            questions = min(wanted, max(1, left // pace))
+            left -= questions * pace
+            taken.append(Swept(visit, day.day, questions, wanted - questions))
+        for sweep in taken:
+            waiting.remove(sweep.visit)
+        swept.extend(taken)
+        pieces = list(_pieces(bench, day, taken))
+        planned_days.append(planned(day, taken[0].visit.round if taken else 0, pieces))
+    return planned_days, swept, waiting
+
+
+def _due(waiting: Sequence[Visit], not_before: Mapping[Visit, date], day: date) -> Iterator[Visit]:
+    return (visit for visit in waiting if not_before[visit] <= day)
+
+
+def _pieces(bench: Bench, day: OpenDay, taken: Sequence[Swept]) -> Iterator[Piece]:
+    """The sweeps divided over the parts of the day by their minutes."""
+    part, left = 0, float(day.parts[0])
+    for sweep in taken:
+        subject, rest = sweep.visit.subject, sweep.questions
+        a_minute = 1 / bench.minutes(subject, 1)
+        while rest:
+            last = part == len(day.parts) - 1
+            questions = rest if last else min(rest, int(left * a_minute))
+            if questions:
+                minutes = bench.minutes(subject, questions)
+                yield Piece(part, subject, "", (), questions, minutes)
+                rest, left = rest - questions, left - minutes
+            if rest:
+                part += 1
+                left = float(day.parts[part])
