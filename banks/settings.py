@@ -11,7 +11,6 @@ class Looks(Struct, frozen=True, omit_defaults=True):
 
     theme: str = ""
     shuffle_options: bool = True
-    feedback: bool = True
 
 
 class Settings(Struct, frozen=True, omit_defaults=True):

@@ -134,14 +134,15 @@ class History:
         if found is None:
             if question_id not in self._taken:
                 return UNTRIED
-            found = self._standings[question_id] = fold(self._judged(question_id), self.rules)
+            found = self._standings[question_id] = fold(self.judged(question_id), self.rules)
         return found
 
     def trail(self, question_id: str) -> list[Step]:
         """Every step that led to the standing."""
-        return trail(self._judged(question_id), self.rules)
+        return trail(self.judged(question_id), self.rules)
 
-    def _judged(self, question_id: str) -> Iterator[Judged | HandSet]:
+    def judged(self, question_id: str) -> Iterator[Judged | HandSet]:
+        """The history as the ladder reads it, under the keys in force now."""
         for record in self.taken(question_id):
             if isinstance(record, Response):
                 yield Judged(self.day(record.at), self.verdict(record), record.sureness)

@@ -1,5 +1,6 @@
 """One declaration per action: footer, help, palette and key settings all read it."""
 
+import re
 from dataclasses import dataclass
 
 from textual.binding import Binding
@@ -42,8 +43,8 @@ class Action:
         )
 
     def identity(self, group: str) -> str:
-        """The name under which settings map another key: `<screen>.<action>`."""
-        return f"{group}.{self.name.partition('(')[0]}"
+        """The name under which settings map another key, as everywhere.visit-plan."""
+        return f"{group}." + "-".join(re.findall(r"\w+", self.name))
 
 
 def key_words(keys: str, *, only_first: bool = False) -> str:

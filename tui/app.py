@@ -5,7 +5,7 @@ from importlib import import_module
 from typing import ClassVar
 
 from textual.app import App
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.screen import Screen
 
 from banks.library import Library
@@ -48,10 +48,7 @@ class Resieve(App[str]):
     TITLE = "resieve"
     CSS_PATH = "resieve.tcss"
     ENABLE_COMMAND_PALETTE = True
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding(a.key, a.name, a.label, show=False, tooltip=a.words, id=f"everywhere.{n}")
-        for n, a in ((a.name.replace("visit('", "").partition("'")[0], a) for a in GLOBAL)
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = [action.binding("everywhere") for action in GLOBAL]
 
     library: Library
 

@@ -7,7 +7,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from domain.errors import ResieveError
-from tui.actions import Action
+from tui.actions import Action, key_words
 from tui.widgets.lines import KeyLine, TitleLine
 
 if TYPE_CHECKING:
@@ -47,6 +47,11 @@ class Room(Screen):
     def library(self) -> "Library":
         """The open library; only to be asked for after `ready`."""
         return self.app.library
+
+    def key_words(self, action: Action) -> str:
+        """The first key of one of this screen's actions, as it is set, for a reader."""
+        keys = self.library.settings.keys if self.app.is_ready else {}
+        return key_words(keys.get(action.identity(self.NAME), action.key), only_first=True)
 
     def compose(self) -> ComposeResult:
         """Title line, body, key line."""

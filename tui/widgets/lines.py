@@ -1,11 +1,14 @@
 """The first and the last line of every screen."""
 
+from typing import TYPE_CHECKING
+
 from textual.content import Content
 from textual.events import Resize
 from textual.widget import Widget
 from textual.widgets import Static
 
-from tui.actions import key_words
+if TYPE_CHECKING:
+    from tui.room import Room
 
 
 class TitleLine(Static):
@@ -49,6 +52,8 @@ class KeyLine(Widget):
     KeyLine { dock: bottom; height: 1; background: $panel; color: $text-muted; }
     """
 
+    screen: "Room"
+
     def on_mount(self) -> None:
         """Follow changes of the bindings."""
         self.screen.bindings_updated_signal.subscribe(self, lambda _: self.refresh())
@@ -56,14 +61,13 @@ class KeyLine(Widget):
     def render(self) -> Content:
         """The line, cut at a whole entry."""
         ending = _entry("?", "Keys")
-        room = self.size.width - ending.cell_length - 1
+        space = self.size.width - ending.cell_length - 1
         line = Content(" ")
-        for active in self.screen.active_bindings.values():
-            binding = active.binding
-            if not binding.show or not active.enabled or active.node is self.app:
+        for action in self.screen.all_actions():
+            if not action.footer or not self.screen.check_action(action.name, ()):
                 continue
-            entry = _entry(key_words(binding.key, only_first=True), binding.description)
-            if line.cell_length + entry.cell_length > room:
+            entry = _entry(self.screen.key_words(action), action.label)
+            if line.cell_length + entry.cell_length > space:
                 break
             line = line + entry
         return line + ending

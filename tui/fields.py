@@ -1,0 +1,119 @@
+"""The settings as a list: each declared once, from which the settings screen is made."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from msgspec.structs import replace
+
+from banks.settings import Settings
+from domain.errors import InputError
+from domain.tiers import HARD_TIERS, Ladder
+
+
+@dataclass(frozen=True)
+class Field:
+    """One setting. `change` gives the settings with the typed value, or raises InputError.
+
+    `choices` are the values to step through with Enter; without them the value is typed.
+    """
+
+    group: str
+    label: str
+    words: str
+    show: Callable[[Settings], str]
+    change: Callable[[Settings, str], Settings]
+    choices: tuple[str, ...] = ()
+
+    def next_choice(self, settings: Settings) -> str:
+        """The choice after the one in force."""
+        return self.choices[(self.choices.index(self.show(settings)) + 1) % len(self.choices)]
+
+
+YES_NO = ("yes", "no")
+
+
+def fields() -> list[Field]:
+    """All settings but the plan's inputs and the keys, which have places of their own."""
+    return [*_ladder(), *_day(), *_looks()]
+
+
+def _ladder() -> Iterator[Field]:
+    for place, tier in enumerate(HARD_TIERS):
+        yield _ladder_number(
+            "release", place, f"Release from {tier.word}",
+            f"Clean days that bring a question one tier down from {tier.word}.",
+        )  # fmt: skip
+        yield _ladder_number(
+            "spacing", place, f"Spacing in {tier.word}",
+            "Days that two clean days must lie apart to count both.",
+        )  # fmt: skip
+    yield Field(
+        "Ladder",
+        "A doubt promotes",
+        "Right but unsure or guessed brings an untried or clear question up to hard.",
+        lambda settings: YES_NO[not settings.ladder.doubt_promotes],
+        lambda settings, text: _with_ladder(settings, doubt_promotes=text == "yes"),
+        YES_NO,
+    )
+
+
+def _ladder_number(name: str, place: int, label: str, words: str) -> Field:
+    def change(settings: Settings, text: str) -> Settings:
+        numbers = list(getattr(settings.ladder, name))
+        numbers[place] = _whole(label, text)
+        return _with_ladder(settings, **{name: tuple(numbers)})
+
+    return Field("Ladder", label, words, lambda s: str(getattr(s.ladder, name)[place]), change)
+
+
+def _with_ladder(settings: Settings, **changes: object) -> Settings:
+    ladder: Ladder = replace(settings.ladder, **changes)
+    return replace(settings, ladder=ladder)
+
+
+def _day() -> Iterator[Field]:
+    yield Field(
+        "Day",
+        "The study day turns at",
+        "Hour (0 to 12) up to which work still belongs to the evening before.",
+        lambda settings: str(settings.turn_hour),
+        lambda settings, text: replace(settings, turn_hour=_whole("the hour", text)),
+    )
+    yield Field(
+        "Day",
+        "Idle after",
+        "The most seconds that one question may count (10 to 3600).",
+        lambda settings: f"{settings.idle_cap:g}",
+        lambda settings, text: replace(settings, idle_cap=float(_whole("seconds", text))),
+    )
+
+
+def _looks() -> Iterator[Field]:
+    names = {"": "as the terminal", "lamp": "dark", "daylight": "light"}
+    by_word = {word: name for name, word in names.items()}
+    yield Field(
+        "Looks",
+        "Colours",
+        "Dark, light, or what the terminal hints at.",
+        lambda settings: names.get(settings.looks.theme, "as the terminal"),
+        lambda settings, text: _with_looks(settings, theme=by_word[text]),
+        tuple(by_word),
+    )
+    yield Field(
+        "Looks",
+        "Shuffle options",
+        "Show options in another order each time, where their order means nothing.",
+        lambda settings: YES_NO[not settings.looks.shuffle_options],
+        lambda settings, text: _with_looks(settings, shuffle_options=text == "yes"),
+        YES_NO,
+    )
+
+
+def _with_looks(settings: Settings, **changes: object) -> Settings:
+    return replace(settings, looks=replace(settings.looks, **changes))
+
+
+def _whole(what: str, text: str) -> int:
+    if not text.strip().isdecimal():
+        raise InputError(f"{what}: a whole number is needed, not {text!r}; nothing was changed")
+    return int(text)

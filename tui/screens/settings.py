@@ -1,0 +1,178 @@
+"""Rules, day, looks and keys, each with what it does; rules with what a change would do."""
+
+from collections.abc import Iterable
+
+from msgspec.structs import replace
+from textual.content import Content
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from banks.settings import Settings
+from banks.views.rules import RulesPreview, preview
+from domain.errors import ResieveError
+from tui import keysetting, theme
+from tui.actions import Action, key_words
+from tui.dialogs import Ask, Confirm
+from tui.fields import Field, fields
+from tui.room import Room
+from tui.screens.press_key import PressKey
+
+
+class SettingsRoom(Room):
+    """The settings as a list; Enter changes the selected one."""
+
+    NAME = "settings"
+    HEADING = "Settings"
+    ABOUT = (
+        "Enter changes the selected setting. A change to the ladder first shows what it would do "
+        "to the counts; the history itself never changes."
+    )
+    ACTIONS = (
+        Action("change", "enter", "Change", "Change the selected setting."),
+        Action("default", "d", "Default key", "Give the selected action its first key back."),
+        Action("move(1)", "j", "", "Go down.", footer=False, palette=False),
+        Action("move(-1)", "k", "", "Go up.", footer=False, palette=False),
+    )
+    CSS = """
+    #settings { height: 1fr; border: none; padding: 0 1; background: $background; }
+    #words { height: 2; padding: 0 2; color: $text-muted; }
+    """
+
+    def body(self) -> Iterable:
+        """The list, and what the selected line means."""
+        yield OptionList(id="settings", markup=False)
+        yield Static("", id="words", markup=False)
+
+    def ready(self) -> None:
+        """List everything."""
+        self.set_title("Settings", "kept with your store")
+        self._fields = fields()
+        self._keys = list(keysetting.rows())
+        self._list = self.query_one(OptionList)
+        chosen = self._list.highlighted
+        self._list.clear_options()
+        self._list.add_options(self._options())
+        self._list.highlighted = chosen if chosen is not None else 1
+        self._list.focus()
+
+    def _options(self) -> Iterable[Option]:
+        group = ""
+        for place, field in enumerate(self._fields):
+            if field.group != group:
+                group = field.group
+                yield _heading(group)
+            yield Option(_line(field.label, field.show(self.library.settings)), id=f"f{place}")
+        for place, row in enumerate(self._keys):
+            if f"Keys: {row.group}" != group:
+                group = f"Keys: {row.group}"
+                yield _heading(group)
+            yield Option(_line(row.action.words, key_words(self._key(row))), id=f"k{place}")
+
+    def _key(self, row: keysetting.KeyRow) -> str:
+        return self.library.settings.keys.get(row.identity, row.action.key)
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Say what the selected setting means."""
+        name = event.option.id or ""
+        words = self._fields[int(name[1:])].words if name.startswith("f") else ""
+        self.query_one("#words", Static).update(words)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Enter or a click on a line."""
+        place = int(event.option.id[1:])
+        if event.option.id.startswith("f"):
+            self._change_field(self._fields[place])
+        else:
+            self._change_key(self._keys[place])
+
+    def action_change(self) -> None:
+        """Change the selected line."""
+        self._list.action_select()
+
+    def action_move(self, step: int) -> None:
+        """Go a line up or down."""
+        if step > 0:
+            self._list.action_cursor_down()
+        else:
+            self._list.action_cursor_up()
+
+    # a setting
+
+    def _change_field(self, field: Field) -> None:
+        if field.choices:
+            self._try(field, field.next_choice(self.library.settings))
+            return
+        ask = Ask(field.words, field.show(self.library.settings))
+        self.app.push_screen(ask, lambda text: text is not None and self._try(field, text))
+
+    def _try(self, field: Field, text: str) -> None:
+        try:
+            changed = field.change(self.library.settings, text)
+        except ResieveError as problem:
+            self.tell(problem)
+            return
+        if problems := changed.problems():
+            self.tell("; ".join(problems))
+        elif changed.ladder != self.library.settings.ladder:
+            self.run_worker(lambda: self._weigh(changed), thread=True, exclusive=True)
+        else:
+            self._save(changed)
+
+    def _weigh(self, changed: Settings) -> None:
+        effect = preview(self.library, changed.ladder)
+        self.app.call_from_thread(self._confirm, changed, effect)
+
+    def _confirm(self, changed: Settings, effect: RulesPreview) -> None:
+        question = Confirm(_effect_words(effect), "Use these rules", "Keep the old ones")
+        self.app.push_screen(question, lambda key: key == "y" and self._save(changed))
+
+    def _save(self, changed: Settings) -> None:
+        try:
+            self.library.save_settings(changed)
+        except ResieveError as problem:
+            self.tell(problem)
+            return
+        theme.apply(self.app, changed.looks.theme)
+        self.app.set_keymap(changed.keys)
+        self.ready()
+
+    # a key
+
+    def _change_key(self, row: keysetting.KeyRow) -> None:
+        self.app.push_screen(
+            PressKey(row.action.words), lambda key: key is not None and self._set_key(row, key)
+        )
+
+    def _set_key(self, row: keysetting.KeyRow, key: str) -> None:
+        if problem := keysetting.clash(row, key, self.library.settings.keys):
+            self.tell(problem)
+            return
+        keys = self.library.settings.keys | {row.identity: key}
+        self._save(replace(self.library.settings, keys=keys))
+
+    def action_default(self) -> None:
+        """The selected action's first key again."""
+        chosen = self._list.highlighted_option
+        if chosen is None or not (chosen.id or "").startswith("k"):
+            self.tell("Select a key first.")
+            return
+        identity = self._keys[int(chosen.id[1:])].identity
+        keys = {name: key for name, key in self.library.settings.keys.items() if name != identity}
+        self._save(replace(self.library.settings, keys=keys))
+
+
+def _heading(text: str) -> Option:
+    return Option(Content.styled(text, "bold $accent"), disabled=True)
+
+
+def _line(label: str, value: str) -> Content:
+    return Content.assemble(f"  {label:<58} ", (value, "bold"))
+
+
+def _effect_words(effect: RulesPreview) -> str:
+    lines = ["Under these rules:", ""]
+    for tier in ("untried", "clear", "hard", "harder", "hardest"):
+        now, then = getattr(effect.now, tier), getattr(effect.then, tier)
+        change = f"{then - now:+,}" if then != now else "the same"
+        lines.append(f"{tier:<8} {now:>8,} → {then:>8,}   {change}")
+    return "\n".join(lines)
