@@ -1,0 +1,41 @@
+"""A stage on which one screen is tried out: the app with a library already open."""
+
+from textual.app import App
+from textual.pilot import Pilot
+from textual.screen import Screen
+
+from banks.library import Library
+from tui.app import Resieve
+from tui.room import Room
+
+
+class Wings(Room):
+    """What lies under the screen on stage, so that there is somewhere to go back to."""
+
+    NAME = "wings"
+
+
+class Stage(Resieve):
+    """The app, opened at once on a library, with one screen on top of an empty one."""
+
+    def __init__(self, library: Library, screen: Screen) -> None:
+        super().__init__(lambda read_only: library)
+        self._first = screen
+
+    def on_mount(self) -> None:
+        """No store is read."""
+        self.push_screen(Wings())
+        self._opened(self._open_library(False))
+        self.push_screen(self._first)
+
+
+def text_of(app: App) -> str:
+    """What the terminal shows, as lines of text."""
+    strips = app.screen._compositor.render_strips()
+    return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips)
+
+
+async def type_text(pilot: Pilot, text: str) -> None:
+    """Type a text key by key."""
+    for character in text:
+        await pilot.press("space" if character == " " else character)

@@ -1,0 +1,88 @@
+from textual.app import App, ComposeResult
+from textual.content import Content
+
+from tests.tui.stage import text_of
+from tui.widgets.rows import Rows
+
+
+class Listing(App):
+    def __init__(self, count: int) -> None:
+        super().__init__()
+        self.count = count
+        self.picked: list[int] = []
+        self.drawn: list[int] = []
+
+    def compose(self) -> ComposeResult:
+        yield Rows(empty="No questions.")
+
+    def on_mount(self) -> None:
+        self.query_one(Rows).show(range(self.count), self.draw)
+        self.query_one(Rows).focus()
+
+    def draw(self, item: int, width: int) -> Content:
+        self.drawn.append(item)
+        return Content(f"question {item} [b]of the bank[/b] " + "x" * width)
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        self.picked.append(message.rows.item)
+
+
+async def test_only_what_is_in_sight_is_drawn():
+    app = Listing(100_000)
+    async with app.run_test(size=(40, 10)) as pilot:
+        await pilot.press("G")
+
+        assert set(app.drawn) <= {*range(10), *range(99_990, 100_000)}
+        assert "> question 99999" in text_of(app)
+
+
+async def test_letters_arrows_and_pages_move_the_marker():
+    app = Listing(50)
+    async with app.run_test(size=(40, 10)) as pilot:
+        rows = app.query_one(Rows)
+        seen = []
+        for key in ("down", "j", "k", "pagedown", "pageup", "end", "down", "g", "up"):
+            await pilot.press(key)
+            seen.append(rows.selected)
+
+        assert seen == [1, 2, 1, 10, 1, 49, 49, 0, 0]
+
+
+async def test_enter_takes_the_selected_row_and_text_is_never_markup():
+    app = Listing(5)
+    async with app.run_test(size=(60, 10)) as pilot:
+        await pilot.press("j", "enter")
+
+        assert app.picked == [1]
+        assert "> question 1 [b]of the bank[/b] xxx" in text_of(app)
+        assert text_of(app).splitlines()[1].endswith("…")
+
+
+async def test_an_empty_list_says_so():
+    app = Listing(0)
+    async with app.run_test(size=(40, 10)) as pilot:
+        await pilot.press("j", "enter")
+
+        assert "No questions." in text_of(app)
+        assert app.picked == []
+
+
+async def test_ticked_rows_are_marked_and_chosen_together():
+    app = Listing(5)
+    async with app.run_test(size=(60, 10)):
+        rows = app.query_one(Rows)
+        rows.tick([1, 3])
+        chosen = rows.chosen
+        rows.tick([3])
+
+        assert chosen == [1, 3]
+        assert rows.chosen == [1]
+
+
+async def test_a_click_selects_and_a_second_takes():
+    app = Listing(5)
+    async with app.run_test(size=(60, 10)) as pilot:
+        await pilot.click(Rows, offset=(5, 2))
+        await pilot.click(Rows, offset=(5, 2))
+
+        assert app.picked == [2]
