@@ -1,0 +1,60 @@
+"""The fullest day is as low as can be, against exhaustive search over every division."""
+
+from fractions import Fraction
+from itertools import combinations_with_replacement
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from domain.plan.partition import days_to_fill, spread
+
+SIZES = st.lists(st.integers(1, 30), min_size=1, max_size=7)
+ROOMS = st.lists(st.integers(1, 40), min_size=1, max_size=5)
+
+
+def fullest(sizes, rooms, counts):
+    loads, begin = [], 0
+    for count in counts:
+        loads.append(sum(sizes[begin : begin + count]))
+        begin += count
+    return max(Fraction(load, room) for load, room in zip(loads, rooms, strict=True))
+
+
+def best_by_trying_all(sizes, rooms):
+    found = []
+    for cuts in combinations_with_replacement(range(len(sizes) + 1), len(rooms) - 1):
+        edges = [0, *cuts, len(sizes)]
+        counts = [edges[n + 1] - edges[n] for n in range(len(rooms))]
+        found.append(fullest(sizes, rooms, counts))
+    return min(found)
+
+
+@given(SIZES, ROOMS)
+def test_no_division_has_a_less_full_fullest_day(sizes, rooms):
+    counts = spread(sizes, rooms)
+    assert sum(counts) == len(sizes)
+    assert fullest(sizes, rooms, counts) == best_by_trying_all(sizes, rooms)
+
+
+def test_every_small_case_with_equal_days_is_optimal():
+    for total in range(1, 9):
+        for days in range(1, 5):
+            for cuts in combinations_with_replacement(range(1, total), 3):
+                edges = sorted({0, *cuts, total})
+                sizes = [b - a for a, b in zip(edges, edges[1:], strict=False)]
+                counts = spread(sizes, [1] * days)
+                assert fullest(sizes, [1] * days, counts) == best_by_trying_all(sizes, [1] * days)
+
+
+@given(SIZES, ROOMS, st.sampled_from([0.0, 0.15, 0.5]))
+def test_the_days_to_fill_are_the_fewest_that_hold_everything(sizes, rooms, stretch):
+    def holds(days):
+        limit = Fraction(str(1 + stretch))
+        return sum(rooms[:days]) >= sum(sizes) and best_by_trying_all(sizes, rooms[:days]) <= limit
+
+    fewest = next((days for days in range(1, len(rooms) + 1) if holds(days)), None)
+    assert days_to_fill(sizes, rooms, stretch) == fewest
+
+
+def test_nothing_to_do_takes_no_days():
+    assert days_to_fill([], [5, 5], 0.1) == 0
