@@ -1,0 +1,48 @@
+"""Accuracy and pace, per subject, chapter or whatever else the responses are grouped by."""
+
+from collections import defaultdict
+from collections.abc import Hashable, Iterable
+from statistics import quantiles
+from typing import TypeVar
+
+from msgspec import Struct
+
+from domain.evidence.intervals import Share
+from domain.verdicts import Verdict
+
+Group = TypeVar("Group", bound=Hashable)
+
+
+class Pace(Struct, frozen=True):
+    """Seconds a question: the middle half of the measured times, and how many there are."""
+
+    low: float
+    median: float
+    high: float
+    measured: int
+
+
+def accuracy(verdicts: Iterable[tuple[Group, Verdict]]) -> dict[Group, Share]:
+    """How many responses of each group were right; a blank counts as not right."""
+    hits: dict[Group, int] = defaultdict(int)
+    tries: dict[Group, int] = defaultdict(int)
+    for group, verdict in verdicts:
+        tries[group] += 1
+        hits[group] += verdict is Verdict.RIGHT
+    return {group: Share(hits[group], tries[group]) for group in tries}
+
+
+def pace(seconds: Iterable[tuple[Group, float]]) -> dict[Group, Pace]:
+    """The pace of each group. Times of 0 were not measured and don't count."""
+    measured: dict[Group, list[float]] = defaultdict(list)
+    for group, value in seconds:
+        if value > 0:
+            measured[group].append(value)
+    return {group: _pace(values) for group, values in measured.items()}
+
+
+def _pace(values: list[float]) -> Pace:
+    if len(values) == 1:
+        return Pace(values[0], values[0], values[0], 1)
+    low, middle, high = quantiles(values, n=4, method="inclusive")
+    return Pace(low, middle, high, len(values))

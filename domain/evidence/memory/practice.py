@@ -1,0 +1,111 @@
+"""A question's history as the memory model reads it: counts, streak, tier, dates."""
+
+from collections.abc import Iterable
+from datetime import date
+from math import log1p
+
+from msgspec import Struct
+
+from domain.tiers import HandSet, Judged, Ladder, Tier, trail
+from domain.verdicts import Sureness, Verdict
+
+Cell = tuple[int, ...]
+"""What counts of a practice on a day: rights, misses, streak, sure, tier, lag, span (the last two
+in steps of an eighth of ln(1 + days)). Questions in the same cell have the same chance; the empty
+cell is a question that was never tried."""
+
+UNSEEN: Cell = ()
+_STEPS = 8
+_STEP_OF_DAY = [round(_STEPS * log1p(day)) for day in range(3650)]
+
+
+class Practice(Struct, frozen=True, gc=False):
+    """What was practised so far, study day by study day; the first response of a day counts.
+
+    `first` and `last` are ordinals of study days. `sure`: the last was right and sure.
+    """
+
+    rights: int
+    misses: int
+    streak: int
+    sure: bool
+    tier: int
+    first: int
+    last: int
+
+    def cell(self, day: int) -> Cell:
+        """The cell this practice is in on a later day (an ordinal)."""
+        return (
+            self.rights, self.misses, self.streak, int(self.sure), self.tier,
+            steps(day - self.last), steps(self.last - self.first),
+        )  # fmt: skip
+
+
+class Trial(Struct, frozen=True, gc=False):
+    """One try at a question: the day's ordinal, the cell it was in before, what came out."""
+
+    subject: str
+    day: int
+    cell: Cell
+    right: bool
+
+
+def steps(days: int) -> int:
+    """ln(1 + days) in the steps of a cell."""
+    return _STEP_OF_DAY[min(max(days, 0), len(_STEP_OF_DAY) - 1)]
+
+
+def days_of(step: int) -> float:
+    """ln(1 + days) of a step."""
+    return step / _STEPS
+
+
+def tier_of(cell: Cell) -> Tier:
+    """The tier in which a question of this cell is."""
+    return Tier(cell[4]) if cell else Tier.UNTRIED
+
+
+def read(
+    subject: str, history: Iterable[Judged | HandSet], rules: Ladder
+) -> tuple[list[Trial], Practice | None]:
+    """The tries in a question's history, and the practice after them (None: never tried)."""
+    history = list(history)
+    first_of_day = _first_of_day(history)
+    trials: list[Trial] = []
+    now: Practice | None = None
+    for step in trail(history, rules):
+        event = first_of_day.pop(step.day, None)
+        if event is not None:
+            right = event.verdict is Verdict.RIGHT
+            cell = now.cell(step.day.toordinal()) if now else UNSEEN
+            trials.append(Trial(subject, step.day.toordinal(), cell, right))
+            now = _after(now, event, step.day.toordinal(), right)
+        if now is not None and now.tier != step.after:
+            now = _in_tier(now, step.after)
+    return trials, now
+
+
+def _first_of_day(history: list[Judged | HandSet]) -> dict[date, Judged]:
+    found: dict[date, Judged] = {}
+    current = date.min
+    for event in history:
+        current = max(current, event.day)
+        if isinstance(event, Judged):
+            found.setdefault(current, event)
+    return found
+
+
+def _after(now: Practice | None, event: Judged, day: int, right: bool) -> Practice:
+    sure = right and event.sureness is Sureness.SURE
+    if now is None:
+        return Practice(int(right), int(not right), int(right), sure, Tier.UNTRIED, day, day)
+    return Practice(
+        now.rights + right, now.misses + (not right), now.streak + 1 if right else 0, sure,
+        now.tier, now.first, day,
+    )  # fmt: skip
+
+
+def _in_tier(now: Practice, tier: Tier) -> Practice:
+    return Practice(
+        now.rights, now.misses, now.streak, now.sure, int(tier), now.first, now.last
+    )  # fmt: skip

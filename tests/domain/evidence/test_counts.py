@@ -1,0 +1,131 @@
+"""Accuracy, pace, calibration and confusions on small hand-worked logs."""
+
+import pytest
+
+from domain.evidence.accuracy import accuracy, pace
+from domain.evidence.calibration import ENOUGH, advice, calibration
+from domain.evidence.confusions import OptionPair, QuestionPair, option_pairs, question_pairs
+from domain.evidence.intervals import Share, total
+from domain.marking.schemes import parse_scheme
+from domain.questions import Option, Question
+from domain.verdicts import Sureness, Verdict
+
+RIGHT, WRONG, BLANK = Verdict.RIGHT, Verdict.WRONG, Verdict.BLANK
+
+
+def test_accuracy_counts_a_blank_as_not_right():
+    found = accuracy([("wind", RIGHT), ("wind", WRONG), ("wind", BLANK), ("maps", RIGHT)])
+
+    assert found == {"wind": Share(1, 3), "maps": Share(1, 1)}
+    assert total(found.values()) == Share(2, 4)
+    assert Share().rate is None
+    assert Share().interval is None
+
+
+def test_pace_takes_the_middle_half_and_ignores_what_was_not_measured():
+    times = [("wind", float(s)) for s in (10, 20, 30, 40, 5000, 0)]
+
+    found = pace([*times, ("maps", 45.0), ("morse", 0.0)])
+
+    assert (found["wind"].low, found["wind"].median, found["wind"].high) == (20, 30, 40)
+    assert found["wind"].measured == 5
+    assert (found["maps"].median, found["maps"].measured) == (45, 1)
+    assert "morse" not in found
+
+
+def _log(**counts: tuple[int, int]) -> list[tuple[Sureness, Verdict]]:
+    return [
+        (Sureness(word), RIGHT if number < right else WRONG)
+        for word, (right, of) in counts.items()
+        for number in range(of)
+    ]
+
+
+def test_calibration_is_the_hand_worked_one():
+    log = [*_log(sure=(90, 100), unsure=(46, 100)), (Sureness.GUESS, BLANK)]
+
+    found = calibration(log)
+
+    assert found.levels[Sureness.UNSURE] == Share(46, 100)
+    assert found.levels[Sureness.GUESS] == Share(0, 0)
+    # sure: .9·.05² + .1·.95² = .0925; unsure: .46·.4² + .54·.6² = .268
+    assert found.brier == pytest.approx((0.0925 + 0.268) / 2)
+    parts = found.parts
+    assert parts.reliability - parts.resolution + parts.uncertainty == pytest.approx(found.brier)
+
+
+def test_an_empty_log_is_not_calibrated():
+    assert calibration([(Sureness.SURE, BLANK)]).brier is None
+
+
+@pytest.mark.parametrize(
+    ("counts", "scheme", "sentence"),
+    [
+        (
+            {"unsure": (46, 100)}, "+4/−1",
+            "When unsure you are right 46% of the time; under +4/−1 answer anyway: "
+            "break-even is 20%.",
+        ),
+        (
+            {"guess": (10, 100)}, "+3/−1",
+            "When guessing you are right 10% of the time; under +3/−1 leave it blank: "
+            "break-even is 25%.",
+        ),
+        (
+            {"guess": (25, 100)}, "+3/−1",
+            "When guessing you are right 25% of the time (18% to 34%); under +3/−1 it can go "
+            "either way: break-even is 25%.",
+        ),
+        (
+            {"sure": (95, 100)}, "+1/0",
+            "When sure you are right 95% of the time; under +1/0 answer: break-even is 0%.",
+        ),
+    ],
+)  # fmt: skip
+def test_the_advice_is_a_plain_sentence(counts, scheme, sentence):
+    assert advice(calibration(_log(**counts)), parse_scheme(scheme)) == [sentence]
+
+
+def test_too_few_responses_give_no_advice():
+    log = _log(guess=(3, ENOUGH - 1))
+
+    assert advice(calibration(log), parse_scheme("+4/−1")) == []
+
+
+def _question(name: str, key: str, *texts: str) -> Question:
+    options = tuple(Option(letter, text) for letter, text in zip("abcd", texts, strict=False))
+    return Question(
+        id=name, chapter="c", number=1, stem=f"{name}?", options=options, key=(key,)
+    )  # fmt: skip
+
+
+HIGH = _question("high cloud of ice", "a", "Cirrus", "Cirrocumulus", "Stratus")
+ROWS = _question("high cloud in ripples", "b", "Cirrus", "Cirrocumulus", "Nimbostratus")
+RAIN = _question("grey layer that rains", "a", "Nimbostratus", "Stratus", "Cirrus")
+
+
+def test_a_distractor_chosen_twice_is_a_confusion():
+    misses = [(HIGH, "b"), (HIGH, "b"), (HIGH, "c"), (RAIN, "b"), (RAIN, "b"), (RAIN, "b")]
+
+    assert option_pairs(misses) == [
+        OptionPair("grey layer that rains", "b", "a", 3),
+        OptionPair("high cloud of ice", "b", "a", 2),
+    ]
+
+
+def test_a_disputed_key_takes_the_place_of_the_banks():
+    assert option_pairs([(HIGH, "b")] * 2, {HIGH.id: "c"})[0].key == "c"
+
+
+def test_questions_whose_keys_are_taken_for_each_other_are_paired():
+    misses = [(HIGH, "b"), (ROWS, "a"), (ROWS, "a"), (RAIN, "b")]
+
+    assert question_pairs(misses, [HIGH, ROWS, RAIN]) == [
+        QuestionPair("high cloud in ripples", "high cloud of ice", 3)
+    ]
+
+
+def test_a_key_that_many_questions_share_pairs_nothing():
+    again = _question("another high cloud", "a", "Cirrus", "Altostratus")
+
+    assert question_pairs([(ROWS, "a")], [HIGH, ROWS, again]) == []

@@ -1,0 +1,151 @@
+"""The forecast mark and the sweep chooser on candidates whose truth is known."""
+
+import random
+
+import pytest
+
+from domain.evidence.forecast import Held, forecast, worth_of_a_right
+from domain.evidence.intervals import Beta
+from domain.evidence.memory.learning import learn
+from domain.evidence.memory.logistic import PRIOR
+from domain.evidence.memory.practice import UNSEEN, Practice
+from domain.evidence.memory.rates import OneRate, mended
+from domain.marking.blueprint import Blueprint, Section
+from domain.sweep import Sweepable, choose_sweep
+from domain.tiers import Tier
+from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate
+
+EXAM = FIRST_DAY + 120
+PAPER = Blueprint(sections=tuple(Section(subject, 20) for subject in SUBJECTS), minutes=120)
+
+
+def _someone(seed: int, questions: int, uneven: float) -> Candidate:
+    rng = random.Random(seed)
+    weights = [rng.gauss(mean, deviation / 2) for mean, deviation in PRIOR.values()]
+    candidate = Candidate(rng, weights, uneven)
+    candidate.study(questions)
+    return candidate
+
+
+def test_the_ninety_percent_range_holds_the_mark_of_nine_in_ten_of_300_candidates():
+    held = 0
+    for seed in range(300):
+        # Questions differ among themselves by more than the model knows.
+        candidate = _someone(seed, 24, uneven=0.4)
+        chances = learn(candidate.trials, SUBJECTS).chances
+        right = candidate.exam(20, EXAM)
+
+        low, high = forecast(candidate.held, chances, PAPER, EXAM).interval(0.9)
+
+        held += low <= 4 * right - (120 - right) <= high
+
+    assert 0.85 <= held / 300 <= 0.95
+
+
+def test_a_forecast_is_the_hand_worked_one():
+    known = OneRate(Beta(8e9, 2e9))  # right 80 % of the time, known exactly
+    paper = Blueprint(sections=(Section("wind", 100),), minutes=60)
+
+    found = forecast([Held("wind", None)] * 3, known, paper, EXAM, blanks=0.5)
+
+    # 80 right · 4, 10 wrong · −1, 10 blank · 0; a response has variance 12.9 − 3.1² = 3.29.
+    assert found.mark == pytest.approx(310)
+    assert found.deviation == pytest.approx(329**0.5, abs=1e-4)
+    assert (found.best, found.untried) == (400, 1.0)
+    assert found.interval() == pytest.approx((310 - 29.83, 310 + 29.83), abs=0.01)
+
+
+def test_not_knowing_the_rate_widens_the_range():
+    paper = Blueprint(sections=(Section("wind", 100),), minutes=60)
+    held = [Held("wind", None)]
+
+    known, guessed = (
+        forecast(held, OneRate(Beta(4 * n, n)), paper, EXAM).deviation for n in (10**9, 1)
+    )
+
+    assert guessed > 2 * known
+
+
+def test_parts_add_up_and_tell_what_was_never_tried():
+    practice = Practice(2, 1, 1, True, Tier.HARD, FIRST_DAY, FIRST_DAY + 9)
+    held = [Held("wind", practice), Held("wind", None), Held("maps", practice)]
+    paper = Blueprint(sections=(Section("wind", 30), Section("maps", 10)), minutes=40)
+
+    found = forecast(held, OneRate(Beta()), paper, EXAM)
+
+    assert sum(part.marks for part in found.parts) == pytest.approx(found.mark)
+    assert [part.untried for part in found.parts] == [0.5, 0.0]
+    assert found.untried == pytest.approx(15 / 40)
+
+
+def test_a_subject_without_questions_in_the_bank_adds_nothing():
+    found = forecast([], OneRate(Beta()), PAPER, EXAM)
+
+    assert (found.mark, found.best) == (0, 480)
+
+
+def test_a_right_response_is_worth_what_a_miss_would_have_cost():
+    assert worth_of_a_right(PAPER.marking(), "wind") == 5
+    assert worth_of_a_right(PAPER.marking(), "wind", blanks=1.0) == 4
+
+
+MENDS = {Tier.CLEAR: 0.6, Tier.HARD: 0.55, Tier.HARDER: 0.4, Tier.HARDEST: 0.25}
+
+
+def _sweepables(candidate: Candidate, rng: random.Random) -> list[tuple[Sweepable, float]]:
+    """Each tried question as the chooser sees it, and what sweeping it truly gains."""
+    chances = learn(candidate.trials, SUBJECTS).chances
+    mends = mended(candidate.trials)
+    weights = {subject: rng.uniform(0.3, 2) for subject in SUBJECTS}
+    pace = {subject: rng.uniform(30, 80) for subject in SUBJECTS}
+    pairs = []
+    for number, (one, easier) in enumerate(zip(candidate.held, candidate.easier, strict=True)):
+        if one.practice is None:
+            continue
+        cell, worth = one.practice.cell(EXAM), 5 * weights[one.subject] / 100
+        seen = Sweepable(
+            question=str(number), subject=one.subject, tier=Tier(one.practice.tier),
+            missed_days=one.practice.misses, chance=chances.chance(one.subject, cell),
+            mends=mends.chance(one.subject, cell), worth=worth, seconds=pace[one.subject],
+        )  # fmt: skip
+        truth = candidate.chance(one.subject, one.practice, EXAM, easier)
+        pairs.append((seen, (1 - truth) * MENDS[seen.tier] * worth))
+    return pairs
+
+
+def _truly_gained(order: list[Sweepable], gains: dict[str, float], seconds: float) -> float:
+    gained = 0.0
+    for one in order:
+        if one.seconds > seconds:
+            break
+        seconds -= one.seconds
+        gained += gains[one.question]
+    return gained
+
+
+def test_the_chooser_truly_gains_fifteen_percent_more_than_tier_order_and_random_order():
+    chosen = by_tier = at_random = 0.0
+    for seed in range(12):
+        rng = random.Random(1000 + seed)
+        pairs = _sweepables(_someone(seed, 40, uneven=0.4), rng)
+        gains = {one.question: gain for one, gain in pairs}
+        everything = [one for one, _ in pairs]
+        rng.shuffle(everything)
+        picks = choose_sweep(everything, 3600).picks
+        chosen += sum(gains[pick.question] for pick in picks)
+        at_random += _truly_gained(everything, gains, 3600)
+        by_tier += _truly_gained(sorted(everything, key=lambda one: -one.tier), gains, 3600)
+
+    assert chosen > 1.15 * by_tier
+    assert chosen > 1.15 * at_random
+
+
+def test_the_forecast_of_an_untried_bank_rests_on_the_prior_alone():
+    chances = learn([], SUBJECTS).chances
+    found = forecast([Held(subject, None) for subject in SUBJECTS], chances, PAPER, EXAM)
+
+    right = chances.chance("wind", UNSEEN)
+    assert found.mark == pytest.approx(120 * (5 * right - 1))
+    assert found.untried == 1.0
+    low, high = found.interval()
+    assert high - low > 150

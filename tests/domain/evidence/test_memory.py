@@ -1,0 +1,143 @@
+"""Memory models learnt from candidates whose memory is known."""
+
+import random
+from datetime import date, timedelta
+
+import pytest
+
+from domain.evidence.memory.learning import ENOUGH, hold_out, learn
+from domain.evidence.memory.logistic import NAMES, PRIOR, fit
+from domain.evidence.memory.practice import UNSEEN, Trial, read, tier_of
+from domain.evidence.memory.rates import mended
+from domain.tiers import HandSet, Judged, Ladder, Tier
+from domain.verdicts import Sureness, Verdict
+from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate, true_model
+
+DAY = date(2027, 3, 1)
+
+
+def _judged(*days: tuple[int, Verdict]) -> list[Judged]:
+    return [Judged(DAY + timedelta(offset), verdict, Sureness.SURE) for offset, verdict in days]
+
+
+@pytest.fixture(scope="module")
+def known() -> Candidate:
+    """A candidate of 17,000 tries whose weights are the prior's means."""
+    candidate = Candidate(random.Random(3))
+    candidate.study(500)
+    return candidate
+
+
+def test_a_history_is_read_day_by_day():
+    history = _judged((0, Verdict.WRONG), (0, Verdict.RIGHT), (3, Verdict.RIGHT))
+
+    trials, practice = read("wind", history, Ladder())
+
+    first, second = trials
+    assert (first.cell, first.right) == (UNSEEN, False)
+    assert second.cell[:5] == (0, 1, 0, 0, Tier.HARD)
+    assert (practice.rights, practice.misses, practice.streak, practice.sure) == (1, 1, 1, True)
+    assert (practice.last - practice.first, practice.tier) == (3, Tier.HARD)
+
+
+def test_a_tier_set_by_hand_counts_without_being_a_try():
+    history = [*_judged((0, Verdict.RIGHT)), HandSet(DAY, Tier.HARDEST, "tricky")]
+
+    trials, practice = read("wind", history, Ladder())
+
+    assert len(trials) == 1
+    assert tier_of(practice.cell(practice.last + 9)) is Tier.HARDEST
+
+
+def test_nothing_tried_has_no_practice():
+    assert read("wind", [], Ladder()) == ([], None)
+
+
+def test_the_fit_finds_the_true_weights_within_three_and_a_half_deviations(known):
+    model = fit(known.trials)
+    truth = dict(zip(NAMES, known.weights, strict=True)) | known.starts
+
+    for name, found, deviation in zip(
+        NAMES + model.subjects, model.weights, model.deviations(), strict=True
+    ):
+        assert abs(found - truth[name]) < 3.5 * deviation, name
+
+
+def test_the_fit_gives_each_cell_nearly_its_true_chance(known):
+    model, truth = fit(known.trials), true_model(known)
+    places = {(trial.subject, trial.cell) for trial in known.trials}
+
+    off = [abs(model.chance(*place) - truth.chance(*place)) for place in places]
+
+    assert sum(off) / len(off) < 0.02
+
+
+def test_the_model_beats_both_baselines_on_days_it_has_not_seen(known):
+    check = hold_out(known.trials)
+
+    assert check.trusted
+    assert check.model.log_loss < check.tier_rates.log_loss - 0.05
+    assert check.tier_rates.log_loss < check.one_rate.log_loss
+    assert check.tries == pytest.approx(0.2 * len(known.trials), rel=0.5)
+
+
+def test_what_the_model_says_comes_true_as_often_on_days_it_has_not_seen(known):
+    for one in hold_out(known.trials).bins:
+        low, high = one.came.interval
+        assert low - 0.05 < one.stated < high + 0.05
+
+
+def test_where_history_says_nothing_a_baseline_is_used_and_said():
+    rng = random.Random(5)
+    cells = [UNSEEN, (1, 0, 1, 1, 0, 20, 0), (0, 1, 0, 0, 1, 9, 3), (3, 2, 1, 0, 2, 13, 22)]
+    trials = [
+        Trial("wind", FIRST_DAY + day, rng.choice(cells), rng.random() < 0.6)
+        for day in range(100)
+        for _ in range(5)
+    ]
+
+    memory = learn(trials)
+
+    assert not memory.check.trusted
+    assert memory.name in ("the overall rate", "the rate per tier")
+    assert "did not beat the baselines" in memory.sentence
+    assert {round(memory.chances.chance("wind", cell), 1) for cell in cells} == {0.6}
+
+
+def test_too_few_tries_leave_the_prior_alone_and_say_so(known):
+    memory = learn(known.trials[: ENOUGH - 1], SUBJECTS)
+
+    assert memory.check is None
+    assert "Too few tries" in memory.sentence
+    assert tuple(memory.chances.by_name.values()) == pytest.approx(
+        tuple(mean for mean, _ in PRIOR.values())
+    )
+
+
+def test_tries_of_a_single_day_can_be_learnt_from_but_not_checked():
+    trials = [Trial("wind", FIRST_DAY, UNSEEN, number % 3 > 0) for number in range(300)]
+
+    memory = learn(trials)
+
+    assert memory.check is None
+    assert memory.chances.chance("wind", UNSEEN) == pytest.approx(2 / 3, abs=0.02)
+
+
+def test_longer_ago_is_less_likely_right_and_more_rights_more_likely(known):
+    model = fit(known.trials)
+    practice = next(one.practice for one in known.held if one.practice)
+
+    chances = [model.chance("wind", practice.cell(practice.last + d)) for d in (1, 7, 30, 180)]
+
+    assert chances == sorted(chances, reverse=True)
+
+
+def test_mending_is_counted_per_tier_after_a_miss():
+    after_miss = (0, 1, 0, 0, 1, 9, 0)
+    trials = [Trial("wind", 0, after_miss, number < 90) for number in range(100)]
+    trials += [Trial("wind", 0, UNSEEN, False)] * 50
+
+    rates = mended(trials)
+
+    assert rates.chance("wind", after_miss) == pytest.approx((90 + 4) / 110)
+    assert rates.chance("wind", (0, 2, 0, 0, 3, 9, 0)) == 0.4
