@@ -77,11 +77,13 @@ class ItemReader:
             raise UnsupportedItem(f"it has {len(choices)} options, not 1 to {len(LETTERS)}")
         places = {choice.get("identifier"): place for place, choice in enumerate(choices)}
         options = tuple(self._option(choice) for choice in choices)
-        key = [places[value] for value in response.best if value in places]
+        any_of = response.says_no_more and response.cardinality == "single"
+        right = response.accepted if any_of else response.best
+        key = [places[value] for value in right if value in places]
         draft.kind = _kind(interaction, response, options)
-        draft.credit = tuple(
-            (places[value], score) for value, score in response.scores.items() if value in places
-        )
+        if not response.says_no_more:
+            scores = response.scores.items()
+            draft.credit = tuple((places[v], score) for v, score in scores if v in places)
         if any(option.text for option in options):
             draft.options, draft.key = options, tuple(key)
             draft.shuffle = interaction.get("shuffle") == "true"

@@ -29,6 +29,11 @@ class Declared(Struct, frozen=True):
         return tuple(value for value, score in positive.items() if score == top)
 
     @property
+    def says_no_more(self) -> bool:
+        """Whether every score is the same whole mark: then they name keys, not partial credit."""
+        return set(self.scores.values()) == {1.0}
+
+    @property
     def accepted(self) -> tuple[str, ...]:
         """The correct values and every other value scored as high as the best of all."""
         top = max(self.scores.values(), default=0.0)

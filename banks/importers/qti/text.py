@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterable
 
+from banks.importers.cleaning import tidy
 from banks.importers.qti.mathml import math_text, subscript, superscript
 from banks.importers.qti.tree import Node
 
@@ -34,7 +35,7 @@ class TextReader:
 
     def read(self, *nodes: Node) -> str:
         """The text of the nodes, each in a line of its own, without space around it."""
-        return _tidy("\n".join(self._block(node) for node in nodes))
+        return tidy(_folded("\n".join(self._block(node) for node in nodes)))
 
     def _block(self, node: Node) -> str:
         return self._element(node) if node.name in ("table", "pre") else self._inside(node)
@@ -110,7 +111,7 @@ _SPECIAL: dict[str, Callable[[TextReader, Node], str]] = {
 }
 
 
-def _tidy(text: str) -> str:
+def _folded(text: str) -> str:
     """One line a paragraph: space folded, empty lines and lone blanks to fill in dropped."""
     lines: Iterable[str] = (re.sub(" +", " ", line).strip(_SPACE) for line in text.split("\n"))
     kept = "\n".join(line for line in lines if line and line != BLANK)

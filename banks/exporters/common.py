@@ -1,0 +1,56 @@
+"""What exporters take: a bank, in the order of the book, and a history as plain values."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+
+from msgspec import Struct
+
+from domain.errors import InputError
+from domain.history import History
+from domain.questions import Bank, Chapter, Question, Subject
+from domain.verdicts import Sureness, Verdict
+
+
+class Placed(Struct, frozen=True):
+    """A question with the headings it stands under."""
+
+    subject: Subject
+    chapter: Chapter
+    question: Question
+
+
+class Marked(Struct, frozen=True):
+    """What one response came to: its study day, verdict and sureness."""
+
+    day: date
+    verdict: Verdict
+    sureness: Sureness = Sureness.SURE
+
+
+Histories = Mapping[str, Sequence[Marked]]
+"""Question id → what was marked, oldest first."""
+
+
+def book_order(bank: Bank, subjects: Sequence[str] = ()) -> Iterator[Placed]:
+    """The living questions as the book has them; of these subjects (ids) only, if any are given."""
+    for subject in bank.subjects:
+        if not subjects or subject.id in subjects:
+            for chapter in subject.chapters:
+                for question in bank.in_chapter(chapter.id):
+                    yield Placed(subject, chapter, question)
+
+
+def chosen(bank: Bank, subjects: Sequence[str] = ()) -> list[Placed]:
+    """What `book_order` gives. Raises InputError when that is nothing."""
+    placed = list(book_order(bank, subjects))
+    if not placed:
+        raise InputError(f"There is nothing to export: no question in {bank.title} was asked for.")
+    return placed
+
+
+def marked(history: History, question_id: str) -> list[Marked]:
+    """What the responses to a question came to, oldest first."""
+    return [
+        Marked(history.day(response.at), history.verdict(response), response.sureness)
+        for response in history.responses(question_id)
+    ]
