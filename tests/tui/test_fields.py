@@ -1,0 +1,47 @@
+"""The settings as a list: every field shows, changes and refuses."""
+
+import pytest
+
+from banks.settings import Settings
+from domain.errors import InputError
+from tui.fields import Field, fields
+
+FIELDS = {field.label: field for field in fields()}
+
+
+@pytest.mark.parametrize("field", FIELDS.values(), ids=FIELDS)
+def test_a_field_shows_what_it_was_changed_to_and_nothing_else_changes(field: Field) -> None:
+    before = Settings()
+    value = field.next_choice(before) if field.choices else "4"
+
+    after = field.change(before, value)
+
+    assert float(field.show(after)) == 4 if not field.choices else field.show(after) == value
+    others = [other for other in FIELDS.values() if other is not field]
+    assert [other.show(after) for other in others] == [other.show(before) for other in others]
+
+
+@pytest.mark.parametrize(
+    "field", [f for f in FIELDS.values() if not f.choices], ids=lambda f: f.label
+)
+def test_a_number_that_is_none_is_refused_in_words(field: Field) -> None:
+    with pytest.raises(InputError, match="whole number"):
+        field.change(Settings(), "two")
+
+
+def test_stepping_through_the_choices_comes_back() -> None:
+    colours = FIELDS["Colours"]
+    settings = Settings()
+    seen = []
+    for _ in colours.choices:
+        settings = colours.change(settings, colours.next_choice(settings))
+        seen.append(colours.show(settings))
+
+    assert sorted(seen) == sorted(colours.choices)
+    assert settings == Settings()
+
+
+def test_a_rule_out_of_range_is_a_problem_of_the_settings() -> None:
+    changed = FIELDS["Release from hard"].change(Settings(), "99")
+
+    assert "1 to 20" in changed.problems()[0]
