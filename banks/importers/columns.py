@@ -10,6 +10,7 @@ from banks.importers.fields import meaning, meanings
 from domain.questions import LETTERS
 
 _KEY = re.compile(r"\(?[a-hA-H0-8]\)?\.?")
+_WORDS = re.compile(r".*[^\W\d_]{2}.*", re.DOTALL)
 _WHOLE = re.compile(r"\d{1,6}\.?")
 
 
@@ -68,8 +69,10 @@ def by_content(rows: Sequence[Sequence[str]]) -> dict[str, int]:
         return {}
     numbered = _mostly(_WHOLE, held[0]) and _rising(held[0])
     if width == 2:
-        return {"number": 0, "key": 1} if numbered else {"stem": 0, "key": 1}
+        return {"number": 0, "key": 1} if numbered else {}
     stem = 1 if numbered else 0
+    if not _mostly(_WORDS, held[stem]):
+        return {}
     options = range(stem + 1, width - 1)
     if not 2 <= len(options) <= len(LETTERS):
         return {}

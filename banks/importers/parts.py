@@ -76,6 +76,8 @@ class Part:
         texts = [draft.stem, draft.explanation, *(option.text for option in draft.options)]
         if not draft.stem:
             reason = "has no stem"
+        elif len(question.options) == 1:
+            reason = "has one option only"
         elif len(question.options) > len(LETTERS):
             reason = f"has {len(question.options)} options, at most {len(LETTERS)} fit"
         elif max(map(len, texts)) > MAX_TEXT:

@@ -1,0 +1,157 @@
+"""Which format a file has, told by its content, and the reader for it."""
+
+import io
+import re
+import zipfile
+from collections.abc import Callable
+from importlib import import_module
+from itertools import islice
+from pathlib import Path
+
+from banks.importers.columns import Columns, is_header
+from banks.importers.common import Hints, Parsed
+from banks.importers.delimited import DELIMITERS, evenness
+from banks.importers.encoding import Text
+from banks.importers.fields import meanings
+from banks.importers.jsonfile import is_json_lines
+from banks.importers.typeset import PAIRS_ONLY, QUESTION, first_label, inner_labels
+from domain.errors import InputError
+
+READERS = {
+    **dict.fromkeys(DELIMITERS.values(), "banks.importers.delimited"),
+    "json": "banks.importers.jsonfile",
+    "jsonl": "banks.importers.jsonfile",
+    "text": "banks.importers.printed",
+    "xlsx": "banks.importers.spreadsheet",
+    "qti": "banks.importers.qti",
+    "pdf": "banks.importers.pdf",
+}
+"""Format → the module with its `parse`; imported when a file of that format comes."""
+
+MAX_BYTES = 256 * 2**20
+EXAMPLE = """\
+number,stem,a,b,c,d,key
+1,Which cloud is the highest?,Cumulus,Cirrus,Stratus,Nimbostratus,b
+2,"Which of these, if any, is an instrument?",Barometer,Front,Trough,Gale,a
+3,Beaufort force 12 is called,gale,storm,hurricane,calm,c"""
+"""What a file of questions may look like, in four lines."""
+
+_SAMPLE_LINES = 200
+_SAMPLE_CHARACTERS = 200_000
+_WIDTH_OF_QUESTIONS = 4
+
+
+def read_bytes(path: Path) -> bytes:
+    """The file's bytes. Raises InputError when it can't be read or is beyond all bounds."""
+    try:
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            most = MAX_BYTES // 2**20
+            raise InputError(f"{path}: {size / 2**20:,.0f} MB; at most {most} MB are read at once.")
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path}: can't be read ({error.strerror or error}).") from None
+
+
+def parse(data: bytes, hints: Hints) -> Parsed:
+    """Questions and findings from a file of any supported format.
+
+    Raises InputError when there is nothing usable in it, with an example of what is.
+    """
+    parsed = parse_as(detect(data, hints.name), data, hints)
+    if not parsed.drafts:
+        raise InputError(_nothing(parsed, hints.name))
+    return parsed
+
+
+def parse_as(format_name: str, data: bytes, hints: Hints) -> Parsed:
+    """Questions and findings from a file of a known format."""
+    reader: Callable[[bytes, Hints], Parsed] = import_module(READERS[format_name]).parse
+    return reader(data, hints)
+
+
+def columns(data: bytes, name: str = "") -> Columns | None:
+    """What the columns of a table hold, for a preview or a mapping; None for other formats."""
+    module = import_module(READERS[detect(data, name)])
+    return module.columns(data) if hasattr(module, "columns") else None
+
+
+def detect(data: bytes, name: str = "") -> str:
+    """The format's name, one of `READERS`. Raises InputError for what can't hold questions."""
+    if data.startswith(b"PK\x03\x04"):
+        return _in_zip(data, name)
+    if data.startswith(b"%PDF-"):
+        return "pdf"
+    if not data.strip():
+        raise InputError(f"{name or 'The file'} is empty.\n{_expected()}")
+    lines = _sample(data, name)
+    head = next((line.lstrip() for line in lines if line.strip()), "")
+    if head.startswith("<"):
+        return "qti"
+    if head.startswith(("{", "[")) and (is_json_lines(data) or _is_json_start(head, lines)):
+        return "jsonl" if is_json_lines(data) else "json"
+    return _text_format(lines)
+
+
+def _text_format(lines: list[str]) -> str:
+    """Delimited where the rows are even and wide or the header is known, else printed text."""
+    table = max(DELIMITERS, key=lambda delimiter: evenness(lines, delimiter))
+    even, width = evenness(lines, table)
+    header = [cell.strip('" \n') for cell in lines[0].split(table)] if lines else []
+    if is_header(header, meanings(header)):
+        return DELIMITERS[table]
+    if all(PAIRS_ONLY.fullmatch(line) for line in lines if line.strip()):
+        return "text" if table in ",;" else DELIMITERS[table]
+    if even >= 0.9 and width >= _WIDTH_OF_QUESTIONS and (len(lines) > 1 or width > 4):
+        return DELIMITERS[table]
+    if _looks_printed(lines) or even < 0.9:
+        return "text"
+    return DELIMITERS[table]
+
+
+def _looks_printed(lines: list[str]) -> bool:
+    numbered = sum(1 for line in lines if QUESTION.fullmatch(line.strip()))
+    labelled = sum(1 for line in lines if first_label(line, digits=True) or inner_labels(line))
+    return numbered > 0 and (labelled > 0 or numbered * 2 >= len([x for x in lines if x.strip()]))
+
+
+def _is_json_start(head: str, lines: list[str]) -> bool:
+    rest = head[1:].lstrip() or next((x.strip() for x in lines[1:] if x.strip()), "")
+    return bool(re.match(r"[\[{\]}\"]|-?\d+\s*[,\]]", rest))
+
+
+def _sample(data: bytes, name: str) -> list[str]:
+    lines: list[str] = []
+    room = _SAMPLE_CHARACTERS
+    for line in islice(Text(data, name).lines(), _SAMPLE_LINES):
+        room -= len(line)
+        if room < 0 and lines:
+            break
+        lines.append(line)
+    return lines
+
+
+def _in_zip(data: bytes, name: str) -> str:
+    try:
+        members = zipfile.ZipFile(io.BytesIO(data)).namelist()
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, RuntimeError):
+        raise InputError(f"{name or 'The file'} is a damaged zip; nothing was read.") from None
+    if any(member.startswith("xl/") for member in members):
+        return "xlsx"
+    if any(member.lower().endswith(".xml") for member in members):
+        return "qti"
+    raise InputError(
+        f"{name or 'The file'} is a zip that holds neither a spreadsheet nor a question package."
+    )
+
+
+def _nothing(parsed: Parsed, name: str) -> str:
+    told = [f"{name or 'The file'}: no usable question was found (read as {parsed.format})."]
+    told += [f"Line {finding.line}: {finding.reason}." for finding in parsed.skipped[:3]]
+    if len(parsed.skipped) > 3:
+        told.append(f"And {len(parsed.skipped) - 3} more lines like these.")
+    return "\n".join([*told, _expected()])
+
+
+def _expected() -> str:
+    return f"Expected, for example:\n{EXAMPLE}"
