@@ -15,6 +15,7 @@ from banks.settings import Settings
 from banks.store import Store
 from domain.errors import InputError
 from domain.history import History
+from domain.marking.blueprint import Blueprint
 from domain.questions import Bank, Chapter, Question, Subject
 from domain.responses import (
     AnyRecord,
@@ -168,12 +169,17 @@ class Library:
         return noon + timedelta(days=(day - noon.date()).days)
 
     def open_sitting(
-        self, title: str, purpose: Purpose, questions: Sequence[str], seed: int = 0
+        self,
+        title: str,
+        purpose: Purpose,
+        questions: Sequence[str],
+        seed: int = 0,
+        paper: Blueprint | None = None,
     ) -> str:
         """Begin a go over these questions; the name to record its responses under."""
         opened = SittingOpened(
             id=self.store.new_id(), at=self.now(), title=title, purpose=purpose,
-            questions=tuple(questions), seed=seed,
+            questions=tuple(questions), seed=seed, paper=paper,
         )  # fmt: skip
         self._save([opened])
         return opened.id

@@ -1,8 +1,9 @@
 """What the candidate has set: the plan's inputs, the rules, the keys, the looks."""
 
-from domain.plan.inputs import PlanInputs
 from msgspec import Struct
 
+from domain.marking.blueprint import Blueprint
+from domain.plan.inputs import PlanInputs
 from domain.tiers import Ladder
 
 
@@ -18,6 +19,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
 
     `turn_hour` is the local hour at which a study day gives way to the next (0-23);
     `idle_cap` the most seconds one question may count; `keys` maps action names to keys.
+    `paper` is the exam's blueprint, None until it is set: then one is made from the banks.
     """
 
     plan: PlanInputs = PlanInputs()
@@ -26,6 +28,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     turn_hour: int = 3
     idle_cap: float = 300.0
     keys: dict[str, str] = {}
+    paper: Blueprint | None = None
 
     def problems(self) -> list[str]:
         """What makes these settings unusable, in words; empty when they are fine."""

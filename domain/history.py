@@ -16,6 +16,7 @@ from domain.responses import (
     HandTier,
     MissReason,
     Note,
+    Purpose,
     Response,
     SittingClosed,
     SittingOpened,
@@ -87,6 +88,14 @@ class History:
         """The responses to a question and the tiers set by hand, oldest first."""
         return self._taken.get(question_id, [])
 
+    def counted(self, question_id: str) -> list[Taken]:
+        """What counts of it: in a mock paper a changed answer takes the earlier one's place."""
+        taken = self.taken(question_id)
+        last = {record.sitting: record.id for record in taken if _in_mock(record)}
+        if not last:
+            return taken
+        return [one for one in taken if not _in_mock(one) or one.id == last[one.sitting]]
+
     def responses(self, question_id: str) -> list[Response]:
         """The responses to a question, oldest first."""
         return [record for record in self.taken(question_id) if isinstance(record, Response)]
@@ -143,7 +152,7 @@ class History:
 
     def judged(self, question_id: str) -> Iterator[Judged | HandSet]:
         """The history as the ladder reads it, under the keys in force now."""
-        for record in self.taken(question_id):
+        for record in self.counted(question_id):
             if isinstance(record, Response):
                 yield Judged(self.day(record.at), self.verdict(record), record.sureness)
             else:
@@ -203,6 +212,10 @@ class History:
             case MissReason():
                 return self._reasons, record.response
         raise TypeError(record)
+
+
+def _in_mock(record: Taken) -> bool:
+    return isinstance(record, Response) and record.purpose is Purpose.MOCK and record.sitting != ""
 
 
 def _insert(records: list, record: AnyRecord) -> None:

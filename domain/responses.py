@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from msgspec import Struct
 
+from domain.marking.blueprint import Blueprint
 from domain.tiers import Tier
 from domain.verdicts import Sureness, Verdict
 
@@ -95,12 +96,16 @@ class MissReason(Record, frozen=True, kw_only=True, tag="miss-reason"):
 
 
 class SittingOpened(Record, frozen=True, kw_only=True, tag="sitting-opened"):
-    """A go begins: `questions` in the order they are taken. The sitting's name is this id."""
+    """A go begins: `questions` in the order they are taken. The sitting's name is this id.
+
+    A mock paper keeps its blueprint: its minutes run from `at`, its scheme marks it for ever.
+    """
 
     title: str
     purpose: Purpose
     questions: tuple[str, ...]
     seed: int = 0
+    paper: Blueprint | None = None
 
 
 class SittingClosed(Record, frozen=True, kw_only=True, tag="sitting-closed"):

@@ -70,6 +70,7 @@ def forecast(
     parts, spread, slopes = [], 0.0, defaultdict(float)
     for section in blueprint.sections:
         scheme, own = marking.of(section.subject), cells.get(section.subject, Counter())
+        size = own.total()
         part = _part(section.subject, own, chances, scheme, blanks)
         count = section.questions
         parts.append(Contribution(
@@ -77,9 +78,7 @@ def forecast(
         ))  # fmt: skip
         spread += count * (part.squares - part.marks**2)
         for cell, number in own.items():
-            slopes[section.subject, cell] += (
-                count * number / own.total() * _gain(scheme, blanks)
-            )  # fmt: skip
+            slopes[section.subject, cell] += count * number / size * _gain(scheme, blanks)
     questions = blueprint.questions or 1
     return Forecast(
         sum(part.marks for part in parts), sqrt(spread + chances.variance(slopes)),
@@ -113,12 +112,10 @@ def _part(
     subject: str, cells: Counter[Cell], chances: Chances, scheme: Scheme, blanks: float
 ) -> _Part:
     """Mean and mean square of the marks for one question drawn from these cells."""
-    part = _Part()
+    part, size = _Part(), cells.total()
     for cell, number in cells.items():
-        share, chance = number / cells.total(), chances.chance(subject, cell)
-        right, wrong, blank = (
-            chance, (1 - chance) * (1 - blanks), (1 - chance) * blanks,
-        )  # fmt: skip
+        share, chance = number / size, chances.chance(subject, cell)
+        right, wrong, blank = chance, (1 - chance) * (1 - blanks), (1 - chance) * blanks
         for likely, marks in ((right, scheme.right), (wrong, scheme.wrong), (blank, scheme.blank)):
             part.marks += share * likely * float(marks)
             part.squares += share * likely * float(marks) ** 2

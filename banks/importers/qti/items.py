@@ -154,7 +154,7 @@ def _only_interaction(body: Node) -> Node | None:
     if len(found) > 1:
         raise UnsupportedItem(f"it asks {len(found)} things at once")
     if found and found[0].name not in (*_CHOICES, *_TYPED):
-        raise UnsupportedItem(f"a {found[0].name} can't be asked here")
+        raise UnsupportedItem(f"questions of the kind {found[0].name} can't be asked here")
     return found[0] if found else None
 
 

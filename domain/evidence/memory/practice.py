@@ -65,24 +65,29 @@ def tier_of(cell: Cell) -> Tier:
     return Tier(cell[4]) if cell else Tier.UNTRIED
 
 
+Stage = tuple[int, Practice]
+"""From this day (an ordinal) on, the practice was so."""
+
+
 def read(
     subject: str, history: Iterable[Judged | HandSet], rules: Ladder
-) -> tuple[list[Trial], Practice | None]:
-    """The tries in a question's history, and the practice after them (None: never tried)."""
+) -> tuple[list[Trial], list[Stage]]:
+    """The tries in a question's history, and the stages of its practice, oldest first."""
     history = list(history)
     first_of_day = _first_of_day(history)
     trials: list[Trial] = []
+    stages: list[Stage] = []
     now: Practice | None = None
     for step in trail(history, rules):
-        event = first_of_day.pop(step.day, None)
+        event, day = first_of_day.pop(step.day, None), step.day.toordinal()
         if event is not None:
             right = event.verdict is Verdict.RIGHT
-            cell = now.cell(step.day.toordinal()) if now else UNSEEN
-            trials.append(Trial(subject, step.day.toordinal(), cell, right))
-            now = _after(now, event, step.day.toordinal(), right)
-        if now is not None and now.tier != step.after:
+            trials.append(Trial(subject, day, now.cell(day) if now else UNSEEN, right))
+            now = _after(now, event, day, right)
+        if now is not None:
             now = _in_tier(now, step.after)
-    return trials, now
+            stages.append((day, now))
+    return trials, stages
 
 
 def _first_of_day(history: list[Judged | HandSet]) -> dict[date, Judged]:
@@ -106,6 +111,8 @@ def _after(now: Practice | None, event: Judged, day: int, right: bool) -> Practi
 
 
 def _in_tier(now: Practice, tier: Tier) -> Practice:
+    if now.tier == tier:
+        return now
     return Practice(
         now.rights, now.misses, now.streak, now.sure, int(tier), now.first, now.last
     )  # fmt: skip

@@ -54,13 +54,15 @@ class Candidate:
 
     def _question(self, subject: str, easier: float, days: list[int]) -> None:
         history: list[Judged] = []
-        trials, practice = [], None
+        trials: list[Trial] = []
+        practice: Practice | None = None
         for day in days:
             right = self.rng.random() < self.chance(subject, practice, day, easier)
             sure = Sureness.SURE if self.rng.random() < 0.7 else Sureness.UNSURE
             verdict = Verdict.RIGHT if right else Verdict.WRONG
             history.append(Judged(date.fromordinal(day), verdict, sure))
-            trials, practice = read(subject, history, RULES)
+            trials, stages = read(subject, history, RULES)
+            practice = stages[-1][1]
         self.trials += trials
         self.held.append(Held(subject, practice))
         self.easier.append(easier)

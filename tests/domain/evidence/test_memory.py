@@ -31,26 +31,29 @@ def known() -> Candidate:
 def test_a_history_is_read_day_by_day():
     history = _judged((0, Verdict.WRONG), (0, Verdict.RIGHT), (3, Verdict.RIGHT))
 
-    trials, practice = read("wind", history, Ladder())
+    trials, stages = read("wind", history, Ladder())
+    practice = stages[-1][1]
 
     first, second = trials
     assert (first.cell, first.right) == (UNSEEN, False)
     assert second.cell[:5] == (0, 1, 0, 0, Tier.HARD)
     assert (practice.rights, practice.misses, practice.streak, practice.sure) == (1, 1, 1, True)
     assert (practice.last - practice.first, practice.tier) == (3, Tier.HARD)
+    assert [day - practice.first for day, _ in stages] == [0, 3]
 
 
 def test_a_tier_set_by_hand_counts_without_being_a_try():
     history = [*_judged((0, Verdict.RIGHT)), HandSet(DAY, Tier.HARDEST, "tricky")]
 
-    trials, practice = read("wind", history, Ladder())
+    trials, stages = read("wind", history, Ladder())
+    practice = stages[-1][1]
 
     assert len(trials) == 1
     assert tier_of(practice.cell(practice.last + 9)) is Tier.HARDEST
 
 
 def test_nothing_tried_has_no_practice():
-    assert read("wind", [], Ladder()) == ([], None)
+    assert read("wind", [], Ladder()) == ([], [])
 
 
 def test_the_fit_finds_the_true_weights_within_three_and_a_half_deviations(known):
