@@ -3,7 +3,9 @@
 Nothing is ever unpacked to the disk, so a member's path can only be looked up, never written.
 """
 
+import lzma
 import posixpath
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -19,7 +21,11 @@ MOST_BYTES = 512 * 2**20
 MOST_RATIO = 400
 """A member may unpack to at most this many times its packed size, once above a megabyte."""
 
-_DAMAGE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError)
+# What the standard library raises on damaged zips, beyond its own BadZipFile.
+_DAMAGE = (
+    *(zipfile.BadZipFile, zlib.error, struct.error, lzma.LZMAError, EOFError, OSError),
+    *(NotImplementedError, RuntimeError, IndexError, KeyError, ValueError, OverflowError),
+)
 
 
 class Archive:
@@ -30,7 +36,7 @@ class Archive:
         self._members = {
             path: info
             for info in packed.infolist()
-            if not info.is_dir() and (path := inner_path(info.filename))
+            if not info.filename.endswith("/") and (path := inner_path(info.filename))
         }
         self._left = MOST_BYTES
 
@@ -64,7 +70,7 @@ def open_archive(data: bytes) -> Iterator[Archive]:
     """The zip in `data`. Raises InputError when it is none, or has too many members."""
     try:
         packed = zipfile.ZipFile(BytesIO(data))
-    except (*_DAMAGE, ValueError) as problem:
+    except _DAMAGE as problem:
         raise InputError(f"This zip file is damaged: {problem}.") from None
     with packed:
         if len(packed.infolist()) > MOST_MEMBERS:

@@ -1,13 +1,15 @@
 """One assessment item → one draft, or the reason why it can't be one."""
 
+import hashlib
 import posixpath
 from collections.abc import Callable, Sequence
+from urllib.parse import unquote
 
 from banks.importers.common import Draft, DraftOption
 from banks.importers.qti.keys import Declared, declared, tolerated
 from banks.importers.qti.text import TextReader
 from banks.importers.qti.tree import Node
-from domain.questions import LETTERS, Kind
+from domain.questions import LETTERS, Kind, slug
 
 _CHOICES = {"choiceInteraction": "simpleChoice", "inlineChoiceInteraction": "inlineChoice"}
 _TYPED = ("textEntryInteraction", "extendedTextInteraction")
@@ -135,8 +137,16 @@ class ItemReader:
             if picture is None:
                 self.notes.append(f"the figure {href or '(without a name)'} is not in the file")
             else:
-                found.setdefault(href, (posixpath.basename(href), alt, picture))
+                found.setdefault(href, (_file_name(href, picture), alt, picture))
         return tuple(found.values())
+
+
+def _file_name(href: str, picture: bytes) -> str:
+    """A plain name for the picture's file that no other picture has: it ends in a digest."""
+    stem, dot, ending = posixpath.basename(unquote(href).replace("\\", "/")).rpartition(".")
+    digest = hashlib.sha256(picture).hexdigest()[:8]
+    plain = slug(stem if dot else ending).removesuffix(f"-{digest}")
+    return f"{plain}-{digest}.{slug(ending)}" if dot else f"{plain}-{digest}"
 
 
 def _is_not_for_the_candidate(node: Node) -> bool:
