@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from msgspec import Struct
 
 from domain.plan.days import OpenDay, Use
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import LONGEST_DAY, PlanInputs
 from domain.plan.load import Done, Pace, SubjectLoad
 from domain.plan.pairing import Visit
 from domain.plan.result import Piece, PlannedDay
@@ -41,16 +41,23 @@ class Bench:
         return questions * self.hundredths(subject) / HUNDREDTHS_A_MINUTE
 
     def split(self, visits: Iterable[Visit]) -> tuple[list[Visit], list[Visit]]:
-        """The visits that are finished, and those that are still to come, in order."""
+        """The visits that are finished, and those that are still to come, in order.
+
+        A block of which nothing is left is finished: what it lacked has left the bank.
+        """
         seen: dict[tuple[str, bool], int] = {}
         finished, coming = [], []
         for visit in visits:
             kind = (visit.subject, visit.sweep)
             seen[kind] = seen.get(kind, 0) + 1
             counts = self.done.sweeps if visit.sweep else self.done.blocks
-            over = seen[kind] <= counts.get(visit.subject, 0)
-            (finished if over else coming).append(visit)
+            ahead = seen[kind] - counts.get(visit.subject, 0)
+            spent = ahead == 1 and not visit.sweep and not self._left(visit.subject)
+            (finished if ahead <= 0 or spent else coming).append(visit)
         return finished, coming
+
+    def _left(self, subject: str) -> bool:
+        return bool(self.items(subject, fresh=False, most=LONGEST_DAY))
 
     def is_begun(self, subject: str) -> bool:
         """Whether a block of the subject is under way."""

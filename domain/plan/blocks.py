@@ -1,6 +1,6 @@
 """Blocks laid on revision days: one subject after the other, chapter by chapter."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from itertools import islice
 
@@ -18,6 +18,16 @@ class Laid(Struct, frozen=True):
 
     visit: Visit
     days: tuple[PlannedDay, ...]
+
+    @property
+    def first(self) -> date:
+        """The first day with work."""
+        return next(day.day for day in self.days if day.pieces)
+
+    @property
+    def last(self) -> date:
+        """The last day with work."""
+        return next(day.day for day in reversed(self.days) if day.pieces)
 
 
 class BlockLayer:
@@ -61,7 +71,7 @@ class BlockLayer:
             items, days = self._measure(visit, visit in fresh)
             if days is None:
                 continue
-            last = self._days[self._at + days - 1].day if days else today
+            last = self._days[self._at + days - 1].day
             if due or barrier is None or last < barrier:
                 return visit, items, days
         return None
@@ -96,7 +106,7 @@ class BlockLayer:
             self._go_to(lambda day: day >= min(ahead))
         return bool(ahead)
 
-    def _go_to(self, wanted) -> None:
+    def _go_to(self, wanted: Callable[[date], bool]) -> None:
         while self._at < len(self._days) and not wanted(self._days[self._at].day):
             self._at += 1
 
@@ -114,9 +124,3 @@ def _fresh(bench: Bench, waiting: Sequence[Visit]) -> set[Visit]:
     """The visits that begin at the subject's first question: all but the one under way."""
     seen: set[str] = set()
     return {visit for visit in waiting if visit.subject in seen or seen.add(visit.subject)}
-
-
-def used_days(laid: Sequence[Laid]) -> Iterator[PlannedDay]:
-    """The days of all blocks in time order."""
-    for block in laid:
-        yield from block.days

@@ -39,7 +39,7 @@ class Draft(Struct, frozen=True, dict=True):
         """Blocks that come before the same subject's sweep of an earlier round."""
         swept = {(sweep.visit.subject, sweep.visit.round): sweep.day for sweep in self.sweeps}
         return sum(
-            day >= block.days[0].day
+            day >= block.first
             for block in self.blocks
             if (day := swept.get((block.visit.subject, block.visit.round - 1)))
         )
@@ -94,7 +94,7 @@ def _turns(
 ) -> dict[Visit, date]:
     """The first day each sweep may take: its round has begun, its subject's block is over."""
     begins = _round_begins(bench, coming, begun, laid, first)
-    ends = {block.visit: block.days[-1].day for block in laid}
+    ends = {block.visit: block.last for block in laid}
     turns, previous = {}, {}
     for visit in coming:
         subject = bench.subjects[visit.subject]
@@ -116,9 +116,9 @@ def _round_begins(
     latest = first
     for number in sorted({visit.round for visit in coming}):
         own = [block for block in laid if block.visit.round == number]
-        free = [block.days[0].day for block in own if block.visit.subject not in pinned]
+        free = [block.first for block in own if block.visit.subject not in pinned]
         if number > begun:
-            earlier = [block.days[-1].day for block in laid if block.visit.round < number]
+            earlier = [block.last for block in laid if block.visit.round < number]
             after_all = max(earlier, default=latest - ONE_DAY) + ONE_DAY
             latest = max(latest, min(free, default=after_all))
         begins[number] = latest

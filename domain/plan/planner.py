@@ -102,9 +102,9 @@ def _up_to_the_exam(
         inside = tuple(day for day in block.days if day.day < exam)
         outside = [day for day in block.days if day.day >= exam]
         beyond += len(outside)
-        if inside:
+        if any(day.pieces for day in inside):
             kept.append(Laid(block.visit, inside))
-        if outside:
+        if any(day.pieces for day in outside):
             questions = sum(day.questions for day in outside)
             minutes = bench.minutes(block.visit.subject, questions)
             left.append(Unplaced(block.visit, questions, minutes))

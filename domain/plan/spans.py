@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from domain.plan.blocks import Laid
-from domain.plan.days import ONE_DAY, Use
+from domain.plan.days import Use
 from domain.plan.load import Done
 from domain.plan.result import Placed, PlannedDay, RoundSpan
 from domain.plan.sweeps import Swept
@@ -16,13 +16,12 @@ def placed_visits(
 ) -> tuple[Placed, ...]:
     """Every visit with its days, by first day, and the revision slack behind each block."""
     free = [day.day for day in days if day.use is Use.SLACK]
-    ends = [block.days[0].day for block in blocks[1:]] + [days[-1].day + ONE_DAY] if days else []
+    ends = [*(block.first for block in blocks[1:]), date.max][: len(blocks)]
     found = [Placed(sweep.visit, sweep.day, sweep.day, sweep.questions) for sweep in sweeps]
     for block, following in zip(blocks, ends, strict=True):
-        first, last = block.days[0].day, block.days[-1].day
         questions = sum(day.questions for day in block.days)
-        slack = _between(free, last, following)
-        found.append(Placed(block.visit, first, last, questions, slack))
+        slack = _between(free, block.last, following)
+        found.append(Placed(block.visit, block.first, block.last, questions, slack))
     return tuple(sorted(found, key=lambda visit: (visit.first, visit.visit.sweep)))
 
 

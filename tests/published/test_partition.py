@@ -7,6 +7,7 @@ the widely printed exercise "minimise the largest contiguous sum".
 General reference: SciPy's HiGHS (`scipy.optimize.milp`).
 """
 
+from itertools import pairwise
 from random import Random
 
 import numpy as np
@@ -20,7 +21,7 @@ ELEVEN = [9, 2, 6, 3, 8, 5, 8, 1, 7, 3, 4]
 
 def sums(sizes, counts):
     edges = np.cumsum([0, *counts])
-    return [sum(sizes[a:b]) for a, b in zip(edges, edges[1:], strict=False)]
+    return [sum(sizes[a:b]) for a, b in pairwise(edges)]
 
 
 @pytest.mark.parametrize(

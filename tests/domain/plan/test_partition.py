@@ -1,7 +1,7 @@
 """The fullest day is as low as can be, against exhaustive search over every division."""
 
 from fractions import Fraction
-from itertools import combinations_with_replacement
+from itertools import combinations_with_replacement, pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -41,7 +41,7 @@ def test_every_small_case_with_equal_days_is_optimal():
         for days in range(1, 5):
             for cuts in combinations_with_replacement(range(1, total), 3):
                 edges = sorted({0, *cuts, total})
-                sizes = [b - a for a, b in zip(edges, edges[1:], strict=False)]
+                sizes = [b - a for a, b in pairwise(edges)]
                 counts = spread(sizes, [1] * days)
                 assert fullest(sizes, [1] * days, counts) == best_by_trying_all(sizes, [1] * days)
 
