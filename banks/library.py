@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
 from banks.settings import Settings
@@ -62,10 +63,11 @@ class Outcome(Struct, frozen=True):
 
 
 class Undone(Struct, frozen=True):
-    """What was taken back."""
+    """What was taken back, and the corrected responses that came to count again for it."""
 
     label: str
     records: tuple[AnyRecord, ...]
+    replaced: tuple[Response, ...] = ()
 
 
 class Library:
@@ -131,11 +133,13 @@ class Library:
         sitting: str = "",
         day: date | None = None,
         label: str = "",
+        replacing: Sequence[Response] = (),
     ) -> list[Outcome]:
         """Put responses into the log, all in one write. Undone together.
 
-        `day` records for an earlier study day (paper marked then). Raises InputError for an
-        unknown question, StoreError when nothing was saved.
+        `day` records for an earlier study day (paper marked then). `replacing` names responses
+        that these correct: they are withdrawn in the same write, and count again after an undo.
+        Raises InputError for an unknown question, StoreError when nothing was saved.
         """
         at = self._moment(day)
         responses = [
@@ -150,7 +154,7 @@ class Library:
             if self.question(response.question) is None:
                 raise InputError(f"{response.question}: there is no such question")
         before = [self.history.standing(response.question) for response in responses]
-        self._commit(responses, label or f"{len(responses)} marks")
+        self._commit(responses, label or f"{len(responses)} marks", replacing)
         return [
             Outcome(
                 response, self.history.verdict(response), stood,
@@ -221,28 +225,46 @@ class Library:
 
     # undo
 
+    @property
+    def newest(self) -> Undone | None:
+        """What `undo` would take back: the newest thing said in this run, if any is left."""
+        return self._done[-1] if self._done else None
+
     def undo(self) -> Undone | None:
         """Take back the newest thing said in this run, or None when there is nothing left."""
-        if not self._done:
+        undone = self.newest
+        if undone is None:
             return None
-        self.withdraw(self._done[-1].records)
-        return self._done.pop()
+        restored = [replace(one, id=self.store.new_id()) for one in undone.replaced]
+        self._exchange(undone.records, restored)
+        self._done.pop()
+        again = dict(zip((one.id for one in undone.replaced), restored, strict=True))
+        self._done = [_renamed(one, again) for one in self._done] if again else self._done
+        return undone
 
     def withdraw(self, records: Iterable[AnyRecord]) -> None:
         """Put on record that these never happened."""
-        gone = tuple(records)
-        targets = tuple(record.id for record in gone)
-        self.store.append([Withdrawal(id=self.store.new_id(), at=self.now(), targets=targets)])
-        self.history.remove(gone)
+        self._exchange(tuple(records), ())
 
-    def _commit(self, records: Sequence[AnyRecord], label: str) -> None:
-        self._save(records)
-        self._done.append(Undone(label, tuple(records)))
+    def _commit(
+        self, records: Sequence[AnyRecord], label: str, replaced: Sequence[Response] = ()
+    ) -> None:
+        self._exchange(replaced, records)
+        self._done.append(Undone(label, tuple(records), tuple(replaced)))
 
     def _save(self, records: Sequence[AnyRecord]) -> None:
-        self.store.append(records)
-        for record in records:
+        self._exchange((), records)
+
+    def _exchange(self, gone: Sequence[AnyRecord], added: Sequence[AnyRecord]) -> None:
+        """Withdraw and add in one write: either all of it is on the drive or nothing."""
+        self.store.append([*self._withdrawal(gone), *added])
+        self.history.remove(gone)
+        for record in added:
             self.history.add(record)
+
+    def _withdrawal(self, gone: Sequence[AnyRecord]) -> list[Withdrawal]:
+        targets = tuple(record.id for record in gone)
+        return [Withdrawal(id=self.store.new_id(), at=self.now(), targets=targets)] if gone else []
 
     # changing
 
@@ -261,3 +283,10 @@ class Library:
         self.settings = settings
         if (settings.ladder, settings.turn_hour) != (self.history.rules, self.history.turn_hour):
             self.history.reread(settings.ladder, settings.turn_hour)
+
+
+def _renamed(undone: Undone, again: dict[str, Response]) -> Undone:
+    """Undo's memory of a response that was restored under a new id."""
+    records = tuple(again.get(record.id, record) for record in undone.records)
+    replaced = tuple(again.get(record.id, record) for record in undone.replaced)
+    return Undone(undone.label, records, replaced)

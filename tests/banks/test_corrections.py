@@ -1,0 +1,62 @@
+"""A response that takes the place of another, and what undo makes of it."""
+
+from pathlib import Path
+
+from banks.library import Given, Library
+from domain.responses import Purpose
+from domain.tiers import Tier
+from domain.verdicts import Verdict
+from tests.builders import FakeClock, bank, bares, library
+
+QUESTION = "book/air.one/1"
+
+
+def opened(tmp_path: Path) -> Library:
+    return library(tmp_path, bank("Book", {"Air": {"One": bares(3)}}))
+
+
+def mark(opened: Library, verdict: Verdict, *, correcting: bool = False) -> None:
+    earlier = opened.history.responses(QUESTION) if correcting else []
+    given = Given(question=QUESTION, verdict=verdict)
+    opened.record([given], Purpose.REVISION, replacing=earlier)
+    opened.now.go_on(seconds=1)
+
+
+def verdicts(opened: Library) -> list[Verdict]:
+    return [response.verdict for response in opened.history.responses(QUESTION)]
+
+
+def test_a_correction_leaves_no_trace_of_the_earlier_mark_in_the_standing(tmp_path):
+    one = opened(tmp_path)
+    mark(one, Verdict.WRONG)
+    mark(one, Verdict.RIGHT, correcting=True)
+
+    assert verdicts(one) == [Verdict.RIGHT]
+    assert one.history.standing(QUESTION).tier is Tier.CLEAR
+
+
+def test_undoing_a_correction_brings_the_earlier_mark_back_and_undoing_that_leaves_nothing(
+    tmp_path,
+):
+    one = opened(tmp_path)
+    mark(one, Verdict.WRONG)
+    mark(one, Verdict.RIGHT, correcting=True)
+    mark(one, Verdict.BLANK, correcting=True)
+    seen = []
+    while one.undo():
+        seen.append(verdicts(one))
+
+    assert seen == [[Verdict.RIGHT], [Verdict.WRONG], []]
+
+
+def test_the_store_read_again_tells_the_same_after_every_step(tmp_path):
+    one = opened(tmp_path)
+    told = []
+    for verdict in (Verdict.WRONG, Verdict.RIGHT):
+        mark(one, verdict, correcting=True)
+    for _ in range(3):
+        read = Library.open(tmp_path, FakeClock(), read_only=True)
+        told.append((verdicts(read), verdicts(one)))
+        one.undo()
+
+    assert told == [([Verdict.RIGHT],) * 2, ([Verdict.WRONG],) * 2, ([],) * 2]
