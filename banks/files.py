@@ -8,109 +8,59 @@ assumes a drive that honours flush; network folders and drives that lie are outs
 
 import errno
 import os
-import sys
-import time
+import re
+import zlib
+from collections.abc import Callable
 from pathlib import Path
 
+from banks.system import System
 from domain.errors import StoreError
 
-_BUSY_ON_WINDOWS = {5, 32, 33}  # a virus scanner or indexer has the file open for a moment
-_PATIENCE = (0.05, 0.1, 0.2, 0.4, 0.8)
+_LEFTOVER = re.compile(r".+\.\d+\.(new|old)")
+_TAIL = 1 << 20  # how much of a log's end is read to find its last whole line
 
 
-class System:
-    """The operating system's calls, gathered so that tests can make each of them fail."""
-
-    def read(self, path: Path) -> bytes:
-        """The whole file."""
-        return path.read_bytes()
-
-    def open(self, path: Path, flags: int) -> int:
-        """A file descriptor; new files are for the owner only."""
-        return os.open(path, flags | getattr(os, "O_CLOEXEC", 0), 0o600)
-
-    def write(self, fd: int, data: bytes) -> int:
-        """How many bytes were taken, as the system says: may be fewer than given."""
-        return os.write(fd, data)
-
-    def fsync(self, fd: int) -> None:
-        """Returns when the drive has the bytes."""
-        if sys.platform == "darwin":
-            import fcntl
-
-            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
-        else:
-            os.fsync(fd)
-
-    def truncate(self, fd: int, length: int) -> None:
-        """Cut the file to `length` bytes."""
-        os.ftruncate(fd, length)
-
-    def close(self, fd: int) -> None:
-        """Let the descriptor go."""
-        os.close(fd)
-
-    def replace(self, source: Path, target: Path) -> None:
-        """Rename over. Windows may refuse for a moment; that is waited out."""
-        for pause in (*_PATIENCE, None):
-            try:
-                os.replace(source, target)
-                return
-            except PermissionError as refusal:
-                busy = getattr(refusal, "winerror", None) in _BUSY_ON_WINDOWS
-                if not busy or pause is None:
-                    raise
-                time.sleep(pause)
-
-    def link(self, source: Path, target: Path) -> None:
-        """A second name for the same file."""
-        os.link(source, target)
-
-    def unlink(self, path: Path) -> None:
-        """Remove a name."""
-        os.unlink(path)
-
-    def make_folder(self, path: Path) -> None:
-        """The folder and those above it, for the owner only."""
-        path.mkdir(mode=0o700, parents=True, exist_ok=True)
-
-    def fsync_folder(self, path: Path) -> None:
-        """Make new names in the folder durable, where the system can."""
-        if os.name == "nt":
-            return  # NTFS journals renames itself; folders can't be flushed there
-        fd = os.open(path, os.O_RDONLY)
-        try:
-            os.fsync(fd)
-        except OSError as refusal:
-            if refusal.errno != errno.EINVAL:  # a file system without folder flush
-                raise
-        finally:
-            os.close(fd)
+def make_folder(system: System, path: Path) -> None:
+    """Make the folder and those above it, durably. Raises OSError."""
+    missing = []
+    while system.stamp(path) is None:
+        missing.append(path)
+        path = path.parent
+    for folder in reversed(missing):
+        system.make_folder(folder)
+        system.fsync_folder(folder.parent)
 
 
 def replace_file(system: System, path: Path, data: bytes, *, keep_previous: bool = True) -> None:
     """Put `data` in the place of the file, atomically and durably.
 
-    The generation before stays as `<name>.previous`. Raises StoreError naming the file; whatever
-    stood there is then unchanged.
+    The generation before stays as `<name>.previous`. Raises StoreError naming the file and what
+    stands there now.
     """
     path = path.resolve()
     fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:
+        make_folder(system, path.parent)
         _write_new(system, fresh, data)
-        if keep_previous and path.exists():
+        if keep_previous and system.stamp(path) is not None:
             _keep_previous(system, path)
         system.replace(fresh, path)
+    except OSError as failure:
+        discard(system, fresh)
+        raise StoreError(
+            f"{path}: could not be saved ({why(failure)}); what was saved before is unchanged"
+        ) from failure
+    try:
         system.fsync_folder(path.parent)
     except OSError as failure:
-        _discard(system, fresh)
         raise StoreError(
-            f"{path}: could not be saved ({_why(failure)}); what was saved before is unchanged"
+            f"{path}: was saved, but the drive has not confirmed it ({why(failure)}); "
+            "please save again"
         ) from failure
 
 
 def _write_new(system: System, path: Path, data: bytes) -> None:
-    _discard(system, path)
+    discard(system, path)
     fd = system.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         _write_all(system, fd, data)
@@ -130,33 +80,60 @@ def _write_all(system: System, fd: int, data: bytes) -> None:
 
 def _keep_previous(system: System, path: Path) -> None:
     spare = path.with_name(f"{path.name}.{os.getpid()}.old")
-    _discard(system, spare)
+    discard(system, spare)
     try:
         system.link(path, spare)
     except OSError:  # a file system without links: a copy serves as well
         _write_new(system, spare, system.read(path))
-    system.replace(spare, path.with_name(f"{path.name}.previous"))
+    try:
+        system.replace(spare, path.with_name(f"{path.name}.previous"))
+    except OSError:
+        discard(system, spare)
+        raise
 
 
-def _discard(system: System, path: Path) -> None:
+def discard(system: System, path: Path) -> None:
+    """Remove a temporary file, if it is there and can be removed."""
     try:
         system.unlink(path)
     except OSError:
         return
 
 
-def _why(failure: OSError) -> str:
+def is_leftover(path: Path) -> bool:
+    """Whether the file is a temporary one that a crash may have left behind."""
+    return _LEFTOVER.fullmatch(path.name) is not None
+
+
+def set_aside(system: System, path: Path, data: bytes, why: str) -> Path:
+    """Keep damaged bytes beside the file they were found in; the same bytes are kept once."""
+    kept = path.with_name(f"{path.name}.{why}-{zlib.crc32(data):08x}")
+    if system.stamp(kept) is None:
+        replace_file(system, kept, data, keep_previous=False)
+    return kept
+
+
+def why(failure: OSError) -> str:
+    """The system's reason in lower case."""
     return (failure.strerror or str(failure)).lower()
 
 
 class Appender:
-    """Adds whole lines to one file, durably, at a cost that does not grow with the file."""
+    """Adds whole lines to one file, durably, at a cost that does not grow with the file.
 
-    def __init__(self, system: System, path: Path) -> None:
+    A file-sync program may put another file under the name, or take the name away: what was
+    acknowledged is then carried over into the file that has the name now.
+    `is_sound` tells whether a last line without its end is complete all the same.
+    """
+
+    def __init__(self, system: System, path: Path, is_sound: Callable[[bytes], bool]) -> None:
         self._system = system
         self._path = path
+        self._is_sound = is_sound
         self._fd: int | None = None
-        self._length = 0
+        self._length = 0  # of what was acknowledged
+        self._failed = b""  # lines that were not acknowledged but may stand in the file
+        self._owed = b""  # lines that were acknowledged but may be missing in the file
 
     def append(self, lines: bytes) -> None:
         """Return when the lines are on the drive. Raises StoreError when they are not.
@@ -165,58 +142,90 @@ class Appender:
         a descriptor whose flush has failed can't be trusted any more.
         """
         try:
-            if self._fd is None:
-                self._open()
-            _write_all(self._system, self._fd, lines)
-            self._system.fsync(self._fd)
-            self._length += len(lines)
+            self._make_ready()
+            self._add(lines)
+            if not self._is_in_place():
+                self._make_ready()
         except OSError as failure:
-            self._take_back()
-            raise StoreError(f"{self._path}: not saved yet ({_why(failure)})") from failure
+            self._take_back(lines)
+            raise StoreError(f"{self._path}: not saved yet ({why(failure)})") from failure
 
     def close(self) -> None:
-        """Let the file go."""
-        if self._fd is not None:
-            fd, self._fd = self._fd, None
-            self._system.close(fd)
+        """Let the file go. Everything acknowledged is on the drive already."""
+        fd, self._fd = self._fd, None
+        if fd is not None:
+            try:
+                self._system.close(fd)
+            except OSError:
+                return
+
+    def _add(self, lines: bytes) -> None:
+        _write_all(self._system, self._fd, lines)
+        self._system.fsync(self._fd)
+        self._length += len(lines)
+
+    def _make_ready(self) -> None:
+        if self._fd is not None and not self._is_in_place():
+            self._owed = self._system.read_at(self._fd, 0, self._length)
+            self.close()
+        if self._fd is None:
+            self._open()
+            self._pay()
+
+    def _is_in_place(self) -> bool:
+        """Whether the name still leads to the file held, and nothing else has written to it."""
+        named, held = self._system.stamp(self._path), self._system.stamp_of(self._fd)
+        return named is not None and named.file == held.file and held.size == self._length
 
     def _open(self) -> None:
         system, path = self._system, self._path
-        system.make_folder(path.parent)
-        is_new = not path.exists()
+        make_folder(system, path.parent)
         self._fd = system.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND)
-        if is_new:
-            system.fsync_folder(path.parent)
-            self._length = 0
-            return
-        content = system.read(path)
-        whole = content.rfind(b"\n") + 1
-        if whole < len(content):
-            set_aside(system, path, content[whole:], "torn")
-            system.truncate(self._fd, whole)
-            system.fsync(self._fd)
-        self._length = whole
+        system.fsync_folder(path.parent)  # even an old name may not be on the drive yet
+        self._cut_or_finish(system.stamp_of(self._fd).size)
 
-    def _take_back(self) -> None:
+    def _cut_or_finish(self, size: int) -> None:
+        """Leave the file ending with a whole line; set aside what is torn."""
+        left = self._system.read_at(self._fd, self._length, size) if self._failed else b""
+        if left and self._failed.startswith(left):
+            self._cut(self._length)
+            return
+        end = self._end(size)
+        tail = end[end.rfind(b"\n") + 1 :]
+        self._length = size - len(tail)
+        if tail and self._is_sound(tail):
+            self._length = size
+            self._add(b"\n")
+        elif tail:
+            set_aside(self._system, self._path, tail, "torn")
+            self._cut(self._length)
+        self._failed = b""
+
+    def _end(self, size: int) -> bytes:
+        """The end of the file, or all of it: as much as has a whole line in it."""
+        end = self._system.read_at(self._fd, max(0, size - _TAIL), _TAIL)
+        return end if b"\n" in end else self._system.read_at(self._fd, 0, size)
+
+    def _cut(self, length: int) -> None:
+        self._system.truncate(self._fd, length)
+        self._system.fsync(self._fd)
+        self._length, self._failed = length, b""
+
+    def _pay(self) -> None:
+        if not self._owed:
+            return
+        there = set(self._system.read_at(self._fd, 0, self._length).split(b"\n"))
+        missing = [line for line in self._owed.split(b"\n") if line not in there]
+        if missing:
+            self._add(b"".join(line + b"\n" for line in missing))
+        self._owed = b""
+
+    def _take_back(self, lines: bytes) -> None:
+        self._failed, self._owed = lines, self._owed.removesuffix(lines)
         try:
             if self._fd is not None:
-                self._system.truncate(self._fd, self._length)
-                self._system.fsync(self._fd)
+                self._cut(self._length)
         except OSError:
-            return  # a line left half-written is set aside at the next opening
+            return  # what is left of the lines is cut off at the next opening
         finally:
-            try:
-                self.close()
-            except OSError:
-                self._fd = None
-
-
-def set_aside(system: System, path: Path, data: bytes, why: str) -> Path:
-    """Keep damaged bytes beside the file they were found in; the same bytes are kept once."""
-    import zlib
-
-    kept = path.with_name(f"{path.name}.{why}-{zlib.crc32(data):08x}")
-    if not kept.exists():
-        _write_new(system, kept, data)
-        system.fsync_folder(path.parent)
-    return kept
+            self.close()

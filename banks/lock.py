@@ -1,0 +1,70 @@
+"""One writer at a time: a lock that the system itself lets go when its process dies."""
+
+import errno
+import os
+import platform
+from contextlib import suppress
+from pathlib import Path
+
+import msgspec
+
+from banks.files import make_folder, replace_file, why
+from banks.system import System
+from domain.errors import StoreBusy, StoreError, StoreReadOnly
+
+_NO_LOCKS = {errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL}
+
+
+class Holder(msgspec.Struct, frozen=True):
+    """Who holds the store for writing."""
+
+    pid: int
+    host: str
+
+
+class WriterLock:
+    """The right to write to a store's folder. `notice` tells if the file system has no locks."""
+
+    def __init__(self, folder: Path, system: System) -> None:
+        """Take the right, making the folder if there is none.
+
+        Raises StoreBusy when another process has it, StoreReadOnly when nothing can be written.
+        """
+        from filelock import FileLock, Timeout  # pulls in much that looking only does not need
+
+        self.notice = ""
+        self._holder = folder / "store.holder"
+        self._system = system
+        self._lock = FileLock(folder / "store.lock", thread_local=False)
+        try:
+            make_folder(system, folder)
+            self._lock.acquire(timeout=0)
+        except Timeout:
+            raise StoreBusy(f"{folder}: {self._held_by()}") from None
+        except NotImplementedError:
+            self._go_without(folder)
+        except OSError as failure:
+            if failure.errno not in _NO_LOCKS:
+                raise StoreReadOnly(f"{folder}: can't be written to ({why(failure)})") from failure
+            self._go_without(folder)
+        self._sign()
+
+    def release(self) -> None:
+        """Give the right back."""
+        self._lock.release()
+
+    def _go_without(self, folder: Path) -> None:
+        self.notice = f"{folder}: this file system has no locks; start resieve only once"
+
+    def _sign(self) -> None:
+        """Leave a name for those who come second; without room for it the lock still holds."""
+        holder = msgspec.json.encode(Holder(os.getpid(), platform.node()))
+        with suppress(StoreError):
+            replace_file(self._system, self._holder, holder, keep_previous=False)
+
+    def _held_by(self) -> str:
+        try:
+            holder = msgspec.json.decode(self._system.read(self._holder), type=Holder)
+        except (OSError, msgspec.DecodeError, UnicodeDecodeError):
+            return "another resieve has it open"
+        return f"a resieve on {holder.host} (process {holder.pid}) has it open"

@@ -1,0 +1,118 @@
+"""Documents that are read often and written seldom (banks, settings), as a TinyDB storage.
+
+A whole file, one document a line, replaced atomically, with a check sum at its end.
+"""
+
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import msgspec
+from tinydb import Storage
+
+from banks.files import replace_file, why
+from banks.system import Stamp, System
+from domain.errors import StoreChanged, StoreDamaged, StoreError
+
+T = TypeVar("T")
+BOM = b"\xef\xbb\xbf"
+_SEAL = b'\n"seal": '
+
+
+class SealedStorage(Storage):
+    """A JSON file that is only ever replaced whole. `edited` tells that the seal doesn't match."""
+
+    def __init__(self, path: Path, system: System) -> None:
+        self.path = path
+        self.edited = False
+        self._system = system
+        self._seen: Stamp | None = None
+        self._is_damaged = False
+
+    def read(self) -> dict[str, dict[str, Any]] | None:
+        """The tables, or None when there is no file yet. Raises StoreDamaged."""
+        tables = self.read_as(dict[str, dict[str, Any]])
+        if tables is not None:
+            tables.pop("seal", None)
+        return tables
+
+    def read_as(self, shape: type[T]) -> T | None:
+        """The tables, validated and converted to `shape`, or None when there is no file yet."""
+        try:
+            self._seen = self._system.stamp(self.path)
+            if self._seen is None:
+                return None
+            content = self._system.read(self.path)
+        except OSError as failure:
+            raise StoreDamaged(f"{self.path}: could not be read ({why(failure)})") from failure
+        self.edited = not is_sealed(content)
+        try:
+            tables = msgspec.json.decode(content.removeprefix(BOM), type=shape)
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as failure:
+            self._is_damaged = True
+            raise StoreDamaged(self._unreadable(failure)) from failure
+        self._is_damaged = False
+        return tables
+
+    def write(self, data: Mapping[str, Mapping[str, Any]]) -> None:
+        """Replace the file.
+
+        Raises StoreChanged if something else has changed it since `read`, StoreDamaged if it
+        could not be understood then: neither is ever overwritten.
+        """
+        if self._is_damaged:
+            raise StoreDamaged(
+                f"{self.path}: can't be understood, so it is not overwritten; "
+                "move it away or restore it first"
+            )
+        if self._system.stamp(self.path) != self._seen:
+            raise StoreChanged(
+                f"{self.path}: was changed by another program meanwhile; nothing was overwritten; "
+                "start again to see the change"
+            )
+        content = sealed(data)
+        try:
+            replace_file(self._system, self.path, content)
+        except StoreError:
+            self._look_again(content)
+            raise
+        self._seen, self.edited = self._system.stamp(self.path), False
+
+    def _look_again(self, content: bytes) -> None:
+        """After a failure: if the new content is in place all the same, another try may follow."""
+        try:
+            if self._system.read(self.path) == content:
+                self._seen = self._system.stamp(self.path)
+        except OSError:
+            return
+
+    def _unreadable(self, failure: Exception) -> str:
+        previous = self.path.with_name(f"{self.path.name}.previous")
+        help_ = f"; the state before is in {previous.name}" if previous.exists() else ""
+        return (
+            f"{self.path}: can't be understood ({failure}); it was left untouched{help_}; "
+            "`resieve check` says more"
+        )
+
+
+def sealed(tables: Mapping[str, Mapping[str, Any]]) -> bytes:
+    """The file's bytes: every table, a document a line, and the check sum over all of it."""
+    body = b"{" + b",".join(_table(name, documents) for name, documents in tables.items()) + b","
+    return body + _seal(body)
+
+
+def is_sealed(content: bytes) -> bool:
+    """Whether the bytes are just as they were written."""
+    body, seal, _ = content.rpartition(_SEAL)
+    return bool(seal) and content[len(body) :] == _seal(body)
+
+
+def _table(name: str, documents: Mapping[str, Any]) -> bytes:
+    encode = msgspec.json.encode
+    lines = b",\n".join(encode(str(key)) + b":" + encode(value) for key, value in documents.items())
+    return b"\n" + encode(name) + b": {\n" + lines + b"\n}"
+
+
+def _seal(body: bytes) -> bytes:
+    return _SEAL + b'{"1": {"crc32": "%08x"}}\n}\n' % zlib.crc32(body)
