@@ -1,0 +1,259 @@
+"""What a file means for a bank: added, updated, unchanged, moved, retired, withdrawn.
+
+Nothing is written here. The result is a new bank beside the list of what became of every
+question, to be looked at first. A question is found again by (subject, chapter, number) and told
+by its text: a number that is reused for another question never inherits the history.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from banks.changes import Change, Changes, What
+from banks.drafting import figure_name, gains_text, new_question, refreshed, text_mark
+from banks.importers.common import Draft, Finding, Parsed
+from banks.places import Places
+from domain.questions import Bank, Question, fingerprint, question_id
+
+_STEP = 2_000
+
+
+class _Met(Struct):
+    """A draft with the place it belongs to. `old` is the question it turned out to be."""
+
+    draft: Draft
+    question: Question
+    mark: str
+    old: Question | None = None
+    is_done: bool = False
+
+
+def reconcile(
+    bank: Bank,
+    parsed: Parsed,
+    *,
+    subject: str = "",
+    chapter: str = "",
+    whole: bool = False,
+    weights: Mapping[str, float] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Changes:
+    """Bring what a file holds together with the bank.
+
+    `subject`, `chapter`: titles where the file names none. `whole`: the file is a new edition of
+    the whole bank, so what is not in it is withdrawn. `weights`: shares in the exam by subject.
+    `progress` is called with the share done and may raise to stop.
+    """
+    return _Reconciling(bank, parsed, subject, chapter, weights or {}, progress).run(whole)
+
+
+class _Reconciling:
+    """One import against one bank."""
+
+    def __init__(
+        self,
+        bank: Bank,
+        parsed: Parsed,
+        subject: str,
+        chapter: str,
+        weights: Mapping[str, float],
+        progress: Callable[[float], None] | None,
+    ) -> None:
+        self._bank = bank
+        self._parsed = parsed
+        self._places = Places(bank, subject, chapter)
+        self._weights = weights
+        self._progress = progress
+        self._by_place = {
+            (question.chapter, question.number): question
+            for question in bank.questions.values()
+            if not question.retired
+        }
+        self._claimed: set[str] = set()
+        self._made: dict[str, Question] = {}
+        self._made_places: set[tuple[str, int]] = set()
+        self._skipped: list[Finding] = []
+        self._changes: list[Change] = []
+        self._unchanged = 0
+        self._figures: dict[str, bytes] = {}
+
+    def run(self, whole: bool) -> Changes:
+        """All of it, in the order that lets no history go astray."""
+        met = list(self._met())
+        self._settle(met, self._in_place)
+        movable = self._movable(met, whole)
+        self._settle(met, lambda one: self._elsewhere(one, movable))
+        self._settle(met, self._returned)
+        self._close(met, whole)
+        return self._result()
+
+    # meeting
+
+    def _met(self) -> Iterator[_Met]:
+        """Each draft as a question at its place; a place that comes twice is skipped."""
+        lines: dict[tuple[str, int], int] = {}
+        waiting: list[tuple[str, Draft]] = []
+        total = len(self._parsed.drafts) or 1
+        for count, draft in enumerate(self._parsed.drafts):
+            if self._progress and count % _STEP == 0:
+                self._progress(count / total)
+            chapter = self._places.chapter_id(draft.subject, draft.chapter)
+            if draft.number is None:
+                waiting.append((chapter, draft))
+                continue
+            place = (chapter, draft.number)
+            if place in self._made_places:
+                told = f"number {draft.number} comes twice in its chapter"
+                first = f"first on line {lines[place]}"
+                self._skipped.append(Finding(draft.line, f"{told} ({first})"))
+                continue
+            self._made_places.add(place)
+            lines[place] = draft.line
+            yield self._meeting(draft, chapter, draft.number)
+        yield from self._numbered(waiting)
+
+    def _meeting(self, draft: Draft, chapter: str, number: int) -> _Met:
+        question = new_question(draft, "", chapter, number)
+        return _Met(draft, question, text_mark(question) if self._bank.questions else "")
+
+    def _numbered(self, waiting: list[tuple[str, Draft]]) -> Iterator[_Met]:
+        """Drafts without a number: that of the same text in the chapter, else the next free one."""
+        known = self._known_texts({chapter for chapter, _ in waiting})
+        last = Counter[str]()
+        for chapter, number in [*self._by_place, *self._made_places]:
+            last[chapter] = max(last[chapter], number)
+        for chapter, draft in waiting:
+            one = self._meeting(draft, chapter, 0)
+            same = known.get((chapter, one.mark)) if one.mark else None
+            if same:
+                number = same.pop(0)
+            else:
+                last[chapter] += 1
+                number = last[chapter]
+            self._made_places.add((chapter, number))
+            one.question = replace(one.question, number=number)
+            yield one
+
+    def _known_texts(self, chapters: set[str]) -> dict[tuple[str, str], list[int]]:
+        known: dict[tuple[str, str], list[int]] = defaultdict(list)
+        for (chapter, number), question in sorted(self._by_place.items()):
+            if chapter in chapters and question.stem and (chapter, number) not in self._made_places:
+                known[chapter, text_mark(question)].append(number)
+        return known
+
+    # finding again
+
+    def _settle(self, met: Iterable[_Met], find: Callable[[_Met], Question | None]) -> None:
+        for one in met:
+            if not one.is_done and (old := find(one)) is not None:
+                self._claimed.add(old.id)
+                one.old, one.is_done = old, True
+                self._keep(one, old)
+
+    def _in_place(self, one: _Met) -> Question | None:
+        """The question with this number, if it is this question."""
+        old = self._by_place.get((one.question.chapter, one.question.number))
+        if old is None or old.id in self._claimed:
+            return None
+        is_same = not one.mark or gains_text(old, one.question) or text_mark(old) == one.mark
+        return old if is_same else None
+
+    def _movable(self, met: Iterable[_Met], whole: bool) -> dict[str, list[Question]]:
+        """By text: questions whose number another one takes (or, in a new edition, none has)."""
+        taken = {(one.question.chapter, one.question.number) for one in met}
+        movable: dict[str, list[Question]] = defaultdict(list)
+        for place, question in self._by_place.items():
+            if question.id not in self._claimed and question.stem and (whole or place in taken):
+                movable[text_mark(question)].append(question)
+        return movable
+
+    def _elsewhere(self, one: _Met, movable: dict[str, list[Question]]) -> Question | None:
+        """The question with this text that stood at another number."""
+        found = movable.get(one.mark) if one.mark else None
+        return found.pop(0) if found else None
+
+    def _returned(self, one: _Met) -> Question | None:
+        """A question that was retired from this very place and comes back with the same text."""
+        if not one.mark:
+            return None
+        plain = question_id(self._bank.id, one.question.chapter, one.question.number)
+        for name in (plain, f"{plain}~{fingerprint(one.question)[:6]}"):
+            old = self._bank.questions.get(name)
+            if old and old.retired and old.id not in self._claimed and text_mark(old) == one.mark:
+                return old
+        return None
+
+    # noting
+
+    def _keep(self, one: _Met, old: Question) -> None:
+        after = refreshed(old, one.question)
+        self._take_figures(one.draft)
+        if after == old:
+            self._unchanged += 1
+            return
+        one.question = self._made[after.id] = after
+        self._changes.append(Change(_what(old, after), one.draft.line, old, after))
+
+    def _close(self, met: list[_Met], whole: bool) -> None:
+        """What was not found again is new; what lost its number to another, or to none, retires."""
+        for one in met:
+            if not one.is_done:
+                self._add(one)
+        for one in met:
+            replaced = self._by_place.get((one.question.chapter, one.question.number))
+            if replaced is not None and replaced.id not in self._claimed:
+                self._retire(replaced, What.RETIRED, one.draft.line, one.question)
+        for question in self._by_place.values() if whole else ():
+            if question.id not in self._claimed:
+                self._retire(question, What.WITHDRAWN, 0, None)
+
+    def _add(self, one: _Met) -> None:
+        one.question = added = replace(one.question, id=self._new_id(one.question))
+        before = self._by_place.get((added.chapter, added.number))
+        self._made[added.id] = added
+        self._take_figures(one.draft)
+        self._changes.append(Change(What.ADDED, one.draft.line, before, added))
+
+    def _retire(self, old: Question, what: What, line: int, after: Question | None) -> None:
+        self._claimed.add(old.id)
+        self._made[old.id] = replace(old, retired=True)
+        self._changes.append(Change(what, line, old, after))
+
+    def _new_id(self, question: Question) -> str:
+        """The place's own identity; with a mark of the text where that was given away before."""
+        place = (self._bank.id, question.chapter, question.number)
+        name = question_id(*place)
+        for length in (6, 12):
+            if name not in self._bank.questions and name not in self._made:
+                break
+            name = question_id(*place, text_mark=fingerprint(question)[:length])
+        return name
+
+    def _take_figures(self, draft: Draft) -> None:
+        for name, _, content in draft.figures:
+            self._figures[figure_name(name, content)] = content
+
+    def _result(self) -> Changes:
+        subjects = [
+            replace(subject, weight=self._weights.get(subject.title, subject.weight))
+            for subject in self._places.subjects()
+        ]
+        changes = sorted(self._changes, key=lambda change: (change.line == 0, change.line))
+        return Changes(
+            bank=self._bank.with_subjects(subjects).with_questions(self._made.values()),
+            changes=changes,
+            unchanged=self._unchanged,
+            skipped=sorted(self._parsed.skipped + self._skipped, key=lambda found: found.line),
+            warnings=self._parsed.warnings,
+            figures=self._figures,
+        )
+
+
+def _what(old: Question, after: Question) -> What:
+    if (old.chapter, old.number) != (after.chapter, after.number):
+        return What.MOVED
+    if old.key and old.key != after.key:
+        return What.KEY_CHANGED
+    return What.UPDATED
