@@ -1,0 +1,48 @@
+"""The candidate's own pace, whatever pauses are in the log."""
+
+from datetime import date
+from random import Random
+
+import pytest
+
+from domain.plan.pace import own_pace, without_pauses
+
+DAY = date(2027, 1, 4)
+
+
+def timings(subject, seconds):
+    return [(subject, DAY, second) for second in seconds]
+
+
+def test_without_a_log_the_expected_pace_holds():
+    pace = own_pace([], 51)
+    assert pace.of("anything") == 51
+
+
+def test_unmeasured_times_do_not_count():
+    assert own_pace(timings("s", [0.0] * 100), 51).of("s") == 51
+
+
+def test_with_many_timings_the_pace_is_the_candidates_own():
+    pace = own_pace(timings("quick", [30.0] * 2000) + timings("slow", [80.0] * 2000), 51)
+    assert pace.of("quick") == pytest.approx(30, abs=1)
+    assert pace.of("slow") == pytest.approx(80, abs=1)
+    assert pace.of("new") == pytest.approx(55, abs=1)
+
+
+def test_few_timings_move_the_pace_only_a_little():
+    assert 47 < own_pace(timings("s", [30.0] * 3), 51).of("s") < 51
+
+
+def test_pauses_hardly_move_the_pace():
+    rng = Random(1)
+    calm = [rng.gammavariate(6, 8) for _ in range(1000)]
+    paused = [*calm, *(rng.uniform(600, 3600) for _ in range(50))]
+    assert without_pauses(paused) < 1.2 * without_pauses(calm)
+    assert sum(paused) / len(paused) > 2.5 * without_pauses(calm)
+
+
+def test_steady_timings_without_pauses_keep_their_mean():
+    rng = Random(2)
+    calm = [rng.uniform(30, 70) for _ in range(500)]
+    assert without_pauses(calm) == pytest.approx(sum(calm) / 500)
