@@ -12,6 +12,9 @@ _DATE_OR_TIME = re.compile(
     r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?",
 )
 _CREDIT = re.compile(r"([a-h])\s*[=:]\s*(-?\d+(?:\.\d+)?)")
+_FORMULA = re.compile(r"'*[=+\-@\t\r]")
+_GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_SIGNED = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 _LABEL = r"[(\[]?{}[)\].:]\s*"
 
 
@@ -92,3 +95,17 @@ def split_texts(cell: str) -> tuple[str, ...]:
     """The texts that `join_texts` joined."""
     parts = (part.replace(r"\|", "|").strip() for part in re.split(r"(?<!\\)\|", cell))
     return tuple(part for part in parts if part)
+
+
+def guarded(text: str) -> str:
+    """The text as a cell that no spreadsheet takes for a formula: an apostrophe before it.
+
+    Signed numbers stay as they are. Source: OWASP, "CSV Injection".
+    """
+    harmless = not _FORMULA.match(text) or _SIGNED.fullmatch(text)
+    return text if harmless else f"'{text}"
+
+
+def unguarded(text: str) -> str:
+    """The text that `guarded` made safe."""
+    return text[1:] if text.startswith("'") and _GUARDED.match(text) else text

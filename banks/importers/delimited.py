@@ -5,6 +5,7 @@ import itertools
 from collections import deque
 from collections.abc import Iterator
 
+from banks.importers.cells import unguarded
 from banks.importers.columns import Columns, guess, is_enough
 from banks.importers.common import Finding, Hints, Parsed
 from banks.importers.encoding import Text
@@ -98,7 +99,10 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     rows = Rows(text.lines(), delimiter)
     header = found.header if hints.header is None else hints.header
     size = max(len(data), 1)
-    body = itertools.islice(rows, int(header), None)
+    body = (
+        (line, [unguarded(cell) if cell[:1] == "'" else cell for cell in cells])
+        for line, cells in itertools.islice(rows, int(header), None)
+    )
     reader = TableReader(mapping, hints, parsed)
     parsed = reader.read(body, lambda: min(1.0, rows.characters / size))
     parsed.skipped = sorted(parsed.skipped + rows.broken, key=lambda finding: finding.line)

@@ -1,0 +1,114 @@
+"""Delimited text, JSON and JSON Lines: what goes out comes back."""
+
+import csv
+import io
+from collections.abc import Callable
+from datetime import date
+
+import msgspec
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from banks.exporters.common import Marked
+from banks.exporters.delimited import csv_bytes, to_csv
+from banks.exporters.jsonfile import to_json, to_json_lines
+from banks.importers.cells import guarded, unguarded
+from banks.importers.common import Hints
+from banks.importers.detect import detect, parse
+from domain.errors import InputError
+from domain.questions import Bank, Chapter, Option, Question, Subject
+from domain.verdicts import Sureness, Verdict
+from tests.banks.exporters.made_banks import banks, expected, found
+
+WRITERS = {"csv": to_csv, "json": to_json, "jsonl": to_json_lines}
+QUESTION = Question(
+    id="w/c/1",
+    chapter="c",
+    number=1,
+    stem="=1+1 is?",
+    options=(Option("x", "-2"), Option("y", "@two", explanation="+no"), Option("z", "2-Jan")),
+    key=("y",),
+)
+BANK = Bank(
+    id="w",
+    title="Book",
+    subjects=(Subject("s", "Sky", (Chapter("c", "Clouds"),)),),
+    questions={QUESTION.id: QUESTION},
+)
+HISTORY = {
+    QUESTION.id: [
+        Marked(date(2027, 1, 4), Verdict.WRONG),
+        Marked(date(2027, 1, 11), Verdict.RIGHT, Sureness.UNSURE),
+    ]
+}
+
+
+@pytest.mark.parametrize("name", WRITERS)
+@settings(max_examples=80, deadline=None)
+@given(bank=banks())
+def test_what_is_exported_comes_back_as_it_was(name: str, bank: Bank) -> None:
+    data = WRITERS[name](bank)
+
+    parsed = parse(data, Hints())
+
+    assert parsed.skipped == []
+    assert found(parsed.drafts) == expected(bank)
+    assert detect(data) == name
+
+
+@pytest.mark.parametrize("writer", WRITERS.values())
+def test_a_history_beside_the_questions_changes_nothing_about_them(
+    writer: Callable[..., bytes],
+) -> None:
+    assert found(parse(writer(BANK, HISTORY), Hints()).drafts) == expected(BANK)
+
+
+def test_a_history_is_written_day_by_day() -> None:
+    [object_] = msgspec.json.decode(to_json(BANK, HISTORY))["questions"]
+    [row] = csv.DictReader(io.StringIO(to_csv(BANK, HISTORY).decode("utf-8-sig")))
+
+    assert row["history"] == "2027-01-04 wrong; 2027-01-11 right unsure"
+    assert object_["history"][1] == {"day": "2027-01-11", "verdict": "right", "sureness": "unsure"}
+
+
+def test_no_cell_can_be_taken_for_a_formula() -> None:
+    rows = list(csv.reader(io.StringIO(to_csv(BANK).decode("utf-8-sig"))))
+
+    cells = [cell for row in rows for cell in row]
+    risky = [cell for cell in cells if cell[:1] in "=+-@\t\r" and cell and cell != "-2"]
+    assert risky == []
+    assert "'=1+1 is?" in cells
+
+
+@given(text=st.text("'=+-@1.\tab", max_size=8))
+def test_guarding_a_cell_is_undone_exactly(text: str) -> None:
+    assert unguarded(guarded(text)) == text
+
+
+@pytest.mark.parametrize("number", ["-5", "+3.5", "-1,25"])
+def test_signed_numbers_need_no_guard(number: str) -> None:
+    assert guarded(number) == number
+
+
+def test_an_apostrophe_that_guards_nothing_stays() -> None:
+    assert unguarded("'tis") == guarded("'tis") == "'tis"
+
+
+def test_rows_end_and_quote_as_rfc_4180_says() -> None:
+    # RFC 4180, section 2, rules 1, 5, 6 and 7.
+    assert csv_bytes([["a", 'b "c"'], ["d,e", "f\ng"]]) == (
+        b'\xef\xbb\xbfa,"b ""c"""\r\n"d,e","f\ng"\r\n'
+    )
+
+
+@pytest.mark.parametrize("writer", WRITERS.values())
+def test_nothing_to_export_is_said(writer: Callable[..., bytes]) -> None:
+    with pytest.raises(InputError, match="nothing to export"):
+        writer(BANK, subjects=["sea"])
+
+
+def test_retired_questions_stay_at_home() -> None:
+    retired = msgspec.structs.replace(QUESTION, id="w/c/1~old", stem="Old", retired=True)
+
+    assert len(parse(to_csv(BANK.with_questions([retired])), Hints()).drafts) == 1
