@@ -57,6 +57,11 @@ class Changes(Struct, kw_only=True):
             "retired": found[What.RETIRED] + found[What.WITHDRAWN],
         }
 
-    def regraded(self) -> list[str]:
+    def touched(self) -> list[str]:
         """The ids of the questions whose history must be read again."""
-        return [change.after.id for change in self.changes if change.after]
+        return [
+            question.id
+            for change in self.changes
+            for question in (change.before, change.after)
+            if question is not None
+        ]

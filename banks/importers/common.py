@@ -11,6 +11,14 @@ from msgspec import Struct
 
 from domain.questions import Kind
 
+EXPECTED = """\
+Expected, for example:
+number,stem,a,b,c,d,key
+1,Which cloud is the highest?,Cumulus,Cirrus,Stratus,Nimbostratus,b
+2,"Which of these, if any, is an instrument?",Barometer,Front,Trough,Gale,a
+3,Beaufort force 12 is called,gale,storm,hurricane,calm,c"""
+"""What a file of questions may look like, in four lines."""
+
 
 class Cancelled(Exception):
     """The candidate stopped the import. Nothing was written."""

@@ -9,7 +9,7 @@ from itertools import islice
 from pathlib import Path
 
 from banks.importers.columns import Columns, is_header
-from banks.importers.common import Hints, Parsed
+from banks.importers.common import EXPECTED, Hints, Parsed
 from banks.importers.delimited import DELIMITERS, evenness
 from banks.importers.encoding import Text
 from banks.importers.fields import meanings
@@ -29,13 +29,6 @@ READERS = {
 """Format → the module with its `parse`; imported when a file of that format comes."""
 
 MAX_BYTES = 256 * 2**20
-EXAMPLE = """\
-number,stem,a,b,c,d,key
-1,Which cloud is the highest?,Cumulus,Cirrus,Stratus,Nimbostratus,b
-2,"Which of these, if any, is an instrument?",Barometer,Front,Trough,Gale,a
-3,Beaufort force 12 is called,gale,storm,hurricane,calm,c"""
-"""What a file of questions may look like, in four lines."""
-
 _SAMPLE_LINES = 200
 _SAMPLE_CHARACTERS = 200_000
 _WIDTH_OF_QUESTIONS = 4
@@ -83,7 +76,7 @@ def detect(data: bytes, name: str = "") -> str:
     if data.startswith(b"%PDF-"):
         return "pdf"
     if not data.strip():
-        raise InputError(f"{name or 'The file'} is empty.\n{_expected()}")
+        raise InputError(f"{name or 'The file'} is empty.\n{EXPECTED}")
     lines = _sample(data, name)
     head = next((line.lstrip() for line in lines if line.strip()), "")
     if head.startswith("<"):
@@ -150,8 +143,4 @@ def _nothing(parsed: Parsed, name: str) -> str:
     told += [f"Line {finding.line}: {finding.reason}." for finding in parsed.skipped[:3]]
     if len(parsed.skipped) > 3:
         told.append(f"And {len(parsed.skipped) - 3} more lines like these.")
-    return "\n".join([*told, _expected()])
-
-
-def _expected() -> str:
-    return f"Expected, for example:\n{EXAMPLE}"
+    return "\n".join([*told, EXPECTED])

@@ -34,6 +34,7 @@ class KeyProblem(Struct, frozen=True):
 
     number: int
     reason: str
+    is_gap: bool = False
 
 
 class KeySheet(Struct, frozen=True):
@@ -143,7 +144,9 @@ class _Reader:
             return KeySheet({}, (KeyProblem(0, "no key was recognised"),))
         wanted = expected if expected is not None else range(min(found), max(found) + 1)
         gaps = [number for number in wanted if number not in found] if len(wanted) < 20_000 else []
-        self._problems += [KeyProblem(number, f"{number} has no letter") for number in gaps]
+        self._problems += [
+            KeyProblem(number, f"{number} has no letter", is_gap=True) for number in gaps
+        ]
         if expected is not None:
             self._check_count(set(expected))
         ordered = sorted(self._problems, key=lambda problem: problem.number)

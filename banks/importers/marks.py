@@ -46,6 +46,7 @@ class Mark(Struct, frozen=True, kw_only=True, gc=False):
 class Marks(Struct, kw_only=True):
     """All of a file: the marks, and the rows that are none."""
 
+    encoding: str = "utf-8"
     marks: list[Mark] = []
     skipped: list[Finding] = []
     warnings: list[Finding] = []
@@ -55,7 +56,7 @@ def parse_marks(data: bytes, hints: Hints) -> Marks:
     """The marks that a file holds. Raises InputError when there is none."""
     text = Text(data, hints.name)
     lines = list(text.lines())
-    found = Marks()
+    found = Marks(encoding=text.encoding)
     rows = Rows(iter(lines), delimiter_of(lines[:200]))
     at = {name: place for place, name in enumerate(COLUMNS)}
     for line, raw in rows:
@@ -72,6 +73,13 @@ def parse_marks(data: bytes, hints: Hints) -> Marks:
         name = hints.name or "The file"
         raise InputError(f"{name}: no mark was found.{told}\nExpected, for example:\n{EXAMPLE}")
     return found
+
+
+def are_marks(data: bytes) -> bool:
+    """Whether the file's first line has the header of marks."""
+    head = data[:400].lstrip(b"\xef\xbb\xbf").split(b"\n")[0].decode("utf-8", "replace")
+    cells = [cell.strip(' "\r').casefold() for cell in re.split(r"[,;\t|]", head)]
+    return set(COLUMNS[:5]) <= set(cells)
 
 
 def _take(found: Marks, line: int, cells: list[str], at: dict[str, int]) -> None:

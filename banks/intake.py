@@ -1,0 +1,149 @@
+"""Bringing a file in: what it would do, to be looked at, and then doing it, all or nothing."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from banks.changes import Changes
+from banks.importers import detect
+from banks.importers.common import Finding, Hints
+from banks.importers.outline import parse_outline
+from banks.library import Library
+from banks.reconcile import reconcile
+from domain.errors import InputError
+from domain.questions import Bank, slug
+
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wish:
+    """What the candidate wants done with a file.
+
+    `bank` is a name, of a bank there is or a new one ("": the only one there is, or one named
+    after the file). `edition`: the file is the whole of a new edition of that name, and what is
+    not in it is withdrawn.
+    """
+
+    bank: str = ""
+    subject: str = ""
+    chapter: str = ""
+    edition: str = ""
+    columns: dict[str, int] | None = None
+    header: bool | None = None
+    key_base: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Preview:
+    """What an import would do. Nothing is written yet."""
+
+    name: str
+    format: str
+    encoding: str
+    changes: Changes
+
+    @property
+    def bank(self) -> Bank:
+        """The bank as it would be."""
+        return self.changes.bank
+
+    @property
+    def skipped(self) -> list[Finding]:
+        """Lines that can't be imported."""
+        return self.changes.skipped
+
+    @property
+    def warnings(self) -> list[Finding]:
+        """Lines to look at."""
+        return self.changes.warnings
+
+
+def preview(library: Library, path: Path, wish: Wish, progress: Progress | None = None) -> Preview:
+    """What importing a file of questions would do. Raises InputError when nothing is usable."""
+    data = detect.read_bytes(path)
+    return preview_data(library.banks, data, path.name, wish, progress)
+
+
+def preview_data(
+    banks: dict[str, Bank], data: bytes, name: str, wish: Wish, progress: Progress | None = None
+) -> Preview:
+    """What importing these bytes into one of these banks would do."""
+    hints = Hints(
+        name=name,
+        subject=wish.subject,
+        chapter=wish.chapter,
+        columns=wish.columns or {},
+        header=wish.header,
+        key_base=wish.key_base,
+        progress=_part(progress, 0.0, 0.7),
+    )
+    parsed = detect.parse(data, hints)
+    bank = chosen_bank(banks, wish.bank, parsed.title or Path(name).stem)
+    if wish.edition:
+        bank = replace(bank, edition=wish.edition)
+    changes = reconcile(
+        bank,
+        parsed,
+        subject=wish.subject,
+        chapter=wish.chapter,
+        whole=bool(wish.edition),
+        progress=_part(progress, 0.7, 1.0),
+    )
+    return Preview(name=name, format=parsed.format, encoding=parsed.encoding, changes=changes)
+
+
+def preview_outline(banks: dict[str, Bank], data: bytes, name: str, bank_name: str) -> Preview:
+    """What the shape of a printed bank would add. Raises InputError when no row is usable."""
+    outline = parse_outline(data, Hints(name=name))
+    bank = chosen_bank(banks, bank_name, Path(name).stem)
+    changes = reconcile(bank, outline.parsed, weights=outline.weights)
+    return Preview(
+        name=name,
+        format=outline.parsed.format,
+        encoding=outline.parsed.encoding,
+        changes=changes,
+    )
+
+
+def bring_in(library: Library, previews: list[Preview]) -> None:
+    """Do what was previewed: each bank is saved once, whole. Raises StoreError if one was not.
+
+    Several previews of one bank must have been made on top of one another; the last one counts.
+    """
+    for one in previews:
+        for name, content in one.changes.figures.items():
+            library.store.save_figure(one.bank.id, name, content)
+    for bank_id, last in {one.bank.id: one for one in previews}.items():
+        touched = [
+            name for one in previews if one.bank.id == bank_id for name in one.changes.touched()
+        ]
+        library.save_bank(last.bank, touched)
+
+
+def chosen_bank(banks: dict[str, Bank], name: str, new_title: str) -> Bank:
+    """The bank of that id or title, or a new one. Raises InputError when it must be named."""
+    if not name and len(banks) == 1:
+        return next(iter(banks.values()))
+    if not name and banks:
+        known = ", ".join(banks)
+        raise InputError(f"say which bank the questions go to with --bank; there are: {known}")
+    title = name or new_title
+    for bank in banks.values():
+        if title.casefold().strip() in (bank.id.casefold(), bank.title.casefold()):
+            return bank
+    return Bank(id=_free(slug(title), banks), title=title.strip())
+
+
+def _free(wanted: str, banks: dict[str, Bank]) -> str:
+    name, count = wanted, 2
+    while name in banks:
+        name, count = f"{wanted}-{count}", count + 1
+    return name
+
+
+def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
+    """A progress that moves from start to end of the whole."""
+    if progress is None:
+        return None
+    return lambda share: progress(start + share * (end - start))

@@ -1,0 +1,78 @@
+"""An answer key for one chapter → its questions with their keys."""
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from banks.importers.keys import KeyProblem, parse_keys
+from banks.library import Place
+from domain.questions import LETTERS, Bank, Question
+
+
+class Keyed(Struct, frozen=True, kw_only=True):
+    """A bank with a chapter's key keyed in, and what was new in it.
+
+    `changed` are the ids of the questions whose key was another one: their history regrades.
+    `new` had none before. `without` counts those of the chapter that still have none.
+    """
+
+    bank: Bank
+    new: list[str]
+    changed: list[str]
+    unchanged: int
+    without: int
+    problems: list[KeyProblem]
+
+    def counts(self) -> dict[str, int]:
+        """The figures to show."""
+        figures = {
+            "new": len(self.new),
+            "changed": len(self.changed),
+            "unchanged": self.unchanged,
+            "without": self.without,
+        }
+        return figures | {"total": len(self.new) + len(self.changed) + self.unchanged}
+
+
+def key_in(place: Place, text: str, first: int = 1) -> Keyed:
+    """Read a key as printed and lay it on the chapter. A part of the chapter's key will do."""
+    questions = {one.number: one for one in place.bank.in_chapter(place.chapter.id)}
+    sheet = parse_keys(text, option_count=place.bank.option_count, first=first)
+    last = max(sheet.keys.keys() & questions.keys(), default=0)
+    problems = [one for one in sheet.problems if not one.is_gap or one.number < last]
+    made: list[Question] = []
+    new, changed, unchanged = [], [], 0
+    for number, letters in sheet.keys.items():
+        old = questions.get(number)
+        problem = _problem(old, number, letters, questions)
+        if problem or old is None:
+            problems.append(KeyProblem(number, problem))
+        elif old.key == (key := _ids(old, letters)):
+            unchanged += 1
+        else:
+            made.append(replace(old, key=key))
+            (changed if old.key else new).append(old.id)
+    bank = place.bank.with_questions(made)
+    without = sum(1 for one in bank.in_chapter(place.chapter.id) if not one.key)
+    problems.sort(key=lambda problem: problem.number)
+    return Keyed(
+        bank=bank, new=new, changed=changed, unchanged=unchanged, without=without,
+        problems=problems,
+    )  # fmt: skip
+
+
+def _problem(
+    old: Question | None, number: int, letters: tuple[str, ...], questions: dict[int, Question]
+) -> str:
+    if old is None:
+        span = f"{min(questions)}–{max(questions)}" if questions else "it has none"
+        return f"{number} is not in the chapter ({span})"
+    if old.options and LETTERS.index(letters[-1]) >= len(old.options):
+        return f"{number}: '{','.join(letters)}' is not one of its {len(old.options)} options"
+    return ""
+
+
+def _ids(question: Question, letters: tuple[str, ...]) -> tuple[str, ...]:
+    """The options that printed letters stand for: by position, as an edition may reorder them."""
+    if not question.options:
+        return letters
+    return tuple(sorted(question.options[LETTERS.index(letter)].id for letter in letters))

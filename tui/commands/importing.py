@@ -1,0 +1,236 @@
+"""`import`, `outline`, `key`: questions and keys from files and text into a bank."""
+
+import sys
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from domain.errors import InputError, UsageError
+from tui.commands.frame import Command, Context, json_option, place_options
+
+if TYPE_CHECKING:
+    from banks.importers.common import Finding
+    from banks.intake import Preview, Wish
+    from banks.library import Library
+    from banks.past_marks import PastMarks
+
+_SHOWN = 20
+
+
+def _import_options(parser: ArgumentParser) -> None:
+    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="in any format")
+    parser.add_argument("--bank", default="", metavar="NAME", help="a bank there is, or a new one")
+    parser.add_argument("--subject", default="", metavar="S", help="where the file names none")
+    parser.add_argument("--chapter", default="", metavar="C", help="where the file names none")
+    parser.add_argument(
+        "--edition", default="", metavar="NAME",
+        help="the file is the whole of a new edition: what is not in it is withdrawn",
+    )  # fmt: skip
+    parser.add_argument(
+        "--columns", default="", metavar="F=N,…", help='what columns hold: "stem=1,a=2,b=3,key=6"'
+    )
+    parser.add_argument(
+        "--key-from", type=int, choices=[0, 1], help="numeric keys count from 0 or from 1"
+    )
+    parser.add_argument("--dry-run", action="store_true", help="only say what would happen")
+    json_option(parser)
+
+
+def _import(context: Context, arguments: Namespace) -> int:
+    from banks.importers import detect
+
+    wish = _wish(arguments)
+    library = context.library(read_only=arguments.dry_run)
+    files = [(path, detect.read_bytes(path)) for path in arguments.files]
+    told = _bring(library, files, wish, dry_run=arguments.dry_run)
+    if arguments.json:
+        documents = [_document(one) for one in told]
+        context.json(documents[0] if len(documents) == 1 else documents)
+        return 0
+    for one in told:
+        _say(context, one, dry_run=arguments.dry_run)
+    return 0
+
+
+def _bring(
+    library: "Library", files: "list[tuple[Path, bytes]]", wish: "Wish", *, dry_run: bool
+) -> "list[Preview | PastMarks]":
+    """Look at all files before anything is written; then write all of it."""
+    from banks.importers.common import Hints
+    from banks.importers.marks import are_marks, parse_marks
+    from banks.intake import bring_in, chosen_bank, preview_data
+    from banks.past_marks import past_marks, record_past
+
+    banks = dict(library.banks)
+    previews: list[Preview] = []
+    marks: list[PastMarks] = []
+    for path, data in files:
+        if are_marks(data):
+            bank = chosen_bank(library.banks, wish.bank, path.stem)
+            marks.append(past_marks(library, bank, parse_marks(data, Hints(name=path.name))))
+            continue
+        one = preview_data(banks, data, path.name, wish)
+        banks[one.bank.id] = one.bank
+        previews.append(one)
+    if not dry_run:
+        bring_in(library, previews)
+        for found in marks:
+            record_past(library, found)
+    return [*previews, *marks]
+
+
+def _wish(arguments: Namespace) -> "Wish":
+    from banks.intake import Wish
+
+    return Wish(
+        bank=arguments.bank, subject=arguments.subject, chapter=arguments.chapter,
+        edition=arguments.edition, columns=_columns(arguments.columns),
+        key_base=arguments.key_from,
+    )  # fmt: skip
+
+
+def _columns(text: str) -> dict[str, int] | None:
+    """ "stem=1,a=2" → field and 0-based position. Raises UsageError."""
+    from banks.importers.fields import FIELDS
+
+    found: dict[str, int] = {}
+    for part in filter(None, text.replace(" ", "").split(",")):
+        field, _, column = part.partition("=")
+        if field not in FIELDS or not column.isdecimal() or int(column) < 1:
+            known = ", ".join(FIELDS)
+            raise UsageError(f"--columns {part!r}: not FIELD=COLUMN with a field of: {known}")
+        found[field] = int(column) - 1
+    return found or None
+
+
+def _document(told: "Preview | PastMarks") -> dict[str, Any]:
+    from banks.intake import Preview
+
+    if isinstance(told, Preview):
+        head = {"bank": told.bank.id, "format": told.format, "encoding": told.encoding}
+        counts = told.changes.counts()
+    else:
+        head = {"bank": told.bank, "format": "marks", "encoding": told.encoding}
+        counts = {"added": told.added, "updated": 0, "unchanged": told.known, "retired": 0}
+    findings = {"skipped": told.skipped, "warnings": told.warnings}
+    return head | counts | findings
+
+
+def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> None:
+    document = _document(told)
+    counts = ", ".join(
+        f"{document[name]:,} {name}" for name in ("added", "updated", "unchanged", "retired")
+    )
+    would = "Would go" if dry_run else "Went"
+    context.say(f"{would} into {document['bank']} ({document['format']}): {counts}.")
+    _say_changes(context, told)
+    _say_findings(context, "Not imported", told.skipped)
+    _say_findings(context, "To look at", told.warnings)
+
+
+def _say_changes(context: Context, told: "Preview | PastMarks") -> None:
+    from banks.changes import What
+    from banks.intake import Preview
+
+    if not isinstance(told, Preview):
+        return
+    for what in (What.KEY_CHANGED, What.MOVED, What.RETIRED, What.WITHDRAWN):
+        numbers = [str(one.before.number) for one in told.changes.of(what) if one.before]
+        if numbers:
+            more = f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else ""
+            context.say(f"  {what}: {', '.join(numbers[:_SHOWN])}{more}")
+
+
+def _say_findings(context: Context, heading: str, findings: "list[Finding]") -> None:
+    if not findings:
+        return
+    context.say(f"{heading}: {len(findings):,}")
+    for finding in findings[:_SHOWN]:
+        where = f"line {finding.line}: " if finding.line else ""
+        context.say(f"  {where}{finding.reason}")
+    if len(findings) > _SHOWN:
+        context.say(f"  … and {len(findings) - _SHOWN:,} more (all of them with --json)")
+
+
+def _outline_options(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "file", type=Path, metavar="FILE", help="subject,chapter,questions[,weight]"
+    )
+    parser.add_argument("--bank", required=True, metavar="NAME", help="the bank's name")
+    json_option(parser)
+
+
+def _outline(context: Context, arguments: Namespace) -> int:
+    from banks.importers import detect
+    from banks.intake import bring_in, preview_outline
+
+    library = context.library()
+    data = detect.read_bytes(arguments.file)
+    told = preview_outline(library.banks, data, arguments.file.name, arguments.bank)
+    bring_in(library, [told])
+    if arguments.json:
+        context.json(_document(told) | _shape(told))
+        return 0
+    shape = _shape(told)
+    context.say(
+        f"{told.bank.title}: {shape['subjects']} subjects, {shape['chapters']} chapters, "
+        f"{shape['questions']:,} questions."
+    )
+    _say(context, told, dry_run=False)
+    return 0
+
+
+def _shape(told: "Preview") -> dict[str, int]:
+    bank = told.bank
+    living = sum(1 for question in bank.questions.values() if not question.retired)
+    chapters = sum(len(subject.chapters) for subject in bank.subjects)
+    return {"subjects": len(bank.subjects), "chapters": chapters, "questions": living}
+
+
+def _key_options(parser: ArgumentParser) -> None:
+    place_options(parser, needed=True)
+    parser.add_argument(
+        "text",
+        nargs="+",
+        metavar="TEXT",
+        help='the key as printed: "1 b 2 c"; - reads it from input',
+    )
+    parser.add_argument(
+        "--from", type=int, default=1, dest="first", metavar="N", help="where bare letters begin"
+    )
+    json_option(parser)
+
+
+def _key(context: Context, arguments: Namespace) -> int:
+    from banks.keying import key_in
+    from banks.lookup import find_place
+
+    library = context.library()
+    place = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
+    text = sys.stdin.read() if arguments.text == ["-"] else " ".join(arguments.text)
+    keyed = key_in(place, text, arguments.first)
+    if not keyed.counts()["total"]:
+        reasons = "; ".join(problem.reason for problem in keyed.problems[:3])
+        raise InputError(f'no key was understood ({reasons}); expected for example "1 b 2 c 3 a"')
+    library.save_bank(keyed.bank, [*keyed.new, *keyed.changed])
+    if arguments.json:
+        context.json(
+            {"bank": place.bank.id, "chapter": place.chapter.title, **keyed.counts(),
+             "problems": keyed.problems}
+        )  # fmt: skip
+    else:
+        counts = keyed.counts()
+        context.say(
+            f"{place.chapter.title}: {counts['new']} keys new, {counts['changed']} changed, "
+            f"{counts['unchanged']} as before; {counts['without']} questions have none yet."
+        )
+    for problem in () if arguments.json else keyed.problems:
+        context.warn(problem.reason)
+    return 1 if keyed.problems else 0
+
+
+COMMANDS = [
+    Command("import", "Bring questions in from files.", _import_options, _import),
+    Command("outline", "Bring in a printed bank's shape.", _outline_options, _outline),
+    Command("key", "Key a chapter in from its answer key.", _key_options, _key),
+]
