@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from banks.importers.cells import unguarded
 from banks.importers.columns import Columns, guess, is_enough
-from banks.importers.common import Finding, Hints, Parsed
+from banks.importers.common import EXPECTED, Finding, Hints, Parsed
 from banks.importers.encoding import Text
 from banks.importers.table import Row, TableReader
 from domain.errors import InputError
@@ -94,6 +94,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
         raise InputError(
             f"{hints.name or 'The file'}: no column for the stem or the number was recognised"
             f" among {', '.join(found.names[:8]) or 'none'}; say which column holds what."
+            f"\n{EXPECTED}"
         )
     parsed = Parsed(format=DELIMITERS[delimiter], encoding=text.encoding)
     rows = Rows(text.lines(), delimiter)
