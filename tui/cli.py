@@ -17,7 +17,7 @@ from domain.errors import ResieveError
 from tui.commands.frame import Command, Context
 
 VERSION = "0.1.0"
-GROUPS = ("app", "looking", "marking")
+GROUPS = ("app", "looking", "marking", "keeping", "importing", "evidence", "mock")
 """The modules of `tui.commands`; each lists its COMMANDS."""
 
 

@@ -14,7 +14,7 @@ from msgspec import Struct
 from domain.evidence.intervals import Interval
 from domain.evidence.memory.learning import Chances
 from domain.evidence.memory.practice import UNSEEN, Cell, Practice
-from domain.marking.blueprint import Blueprint
+from domain.marking.blueprint import Blueprint, Section
 from domain.marking.schemes import Marking, Scheme
 
 
@@ -50,14 +50,6 @@ class Forecast(Struct, frozen=True):
         return self.mark - half, min(self.mark + half, self.best)
 
 
-class _Part(Struct):
-    """Sums over one subject of the paper while a forecast is made."""
-
-    marks: float = 0.0
-    squares: float = 0.0
-    untried: float = 0.0
-
-
 def forecast(
     held: Iterable[Held], chances: Chances, blueprint: Blueprint, day: int, blanks: float = 0.0
 ) -> Forecast:
@@ -67,23 +59,21 @@ def forecast(
     of the blueprint without questions in the bank counts as nothing expected.
     """
     marking, cells = blueprint.marking(), cells_on(held, day)
-    parts, spread, slopes = [], 0.0, defaultdict(float)
+    parts: list[Contribution] = []
+    spread, counts = 0.0, dict[tuple[str, Cell], float]()
     for section in blueprint.sections:
-        scheme, own = marking.of(section.subject), cells.get(section.subject, Counter())
-        size = own.total()
-        part = _part(section.subject, own, chances, scheme, blanks)
-        count = section.questions
-        parts.append(Contribution(
-            section.subject, count, count * part.marks, float(count * scheme.right), part.untried,
-        ))  # fmt: skip
-        spread += count * (part.squares - part.marks**2)
-        for cell, number in own.items():
-            slopes[section.subject, cell] += count * number / size * _gain(scheme, blanks)
-    questions = blueprint.questions or 1
+        name, own = section.subject, cells.get(section.subject, Counter())
+        each, size = _One(marking.of(name), blanks), own.total()
+        right = _mean_chance(name, own, chances)
+        parts.append(_contribution(section, own, each, right))
+        if size:
+            spread += section.questions * each.variance(right)
+            for cell, number in own.items():
+                counts[name, cell] = section.questions * number / size * each.gain
     return Forecast(
-        sum(part.marks for part in parts), sqrt(spread + chances.variance(slopes)),
+        sum(part.marks for part in parts), sqrt(spread + chances.variance(counts)),
         sum(part.best for part in parts), tuple(parts),
-        sum(part.untried * part.questions for part in parts) / questions,
+        sum(part.untried * part.questions for part in parts) / (blueprint.questions or 1),
     )  # fmt: skip
 
 
@@ -97,27 +87,36 @@ def cells_on(held: Iterable[Held], day: int) -> dict[str, Counter[Cell]]:
 
 def worth_of_a_right(marking: Marking, subject: str, blanks: float = 0.0) -> float:
     """Marks between a miss and a right response in the subject."""
-    return _gain(marking.of(subject), blanks)
+    return _One(marking.of(subject), blanks).gain
 
 
-def _miss(scheme: Scheme, blanks: float) -> float:
-    return blanks * float(scheme.blank) + (1 - blanks) * float(scheme.wrong)
+class _One:
+    """The marks for one question: right, or missed with this share of blanks."""
+
+    def __init__(self, scheme: Scheme, blanks: float) -> None:
+        self.right, wrong, blank = map(float, (scheme.right, scheme.wrong, scheme.blank))
+        self.miss = blanks * blank + (1 - blanks) * wrong
+        self._miss_squared = blanks * blank**2 + (1 - blanks) * wrong**2
+        self.gain = self.right - self.miss
+
+    def mean(self, chance: float) -> float:
+        return chance * self.right + (1 - chance) * self.miss
+
+    def variance(self, chance: float) -> float:
+        squares = chance * self.right**2 + (1 - chance) * self._miss_squared
+        return squares - self.mean(chance) ** 2
 
 
-def _gain(scheme: Scheme, blanks: float) -> float:
-    return float(scheme.right) - _miss(scheme, blanks)
+def _mean_chance(subject: str, cells: Counter[Cell], chances: Chances) -> float:
+    right = sum(number * chances.chance(subject, cell) for cell, number in cells.items())
+    return right / (cells.total() or 1)
 
 
-def _part(
-    subject: str, cells: Counter[Cell], chances: Chances, scheme: Scheme, blanks: float
-) -> _Part:
-    """Mean and mean square of the marks for one question drawn from these cells."""
-    part, size = _Part(), cells.total()
-    for cell, number in cells.items():
-        share, chance = number / size, chances.chance(subject, cell)
-        right, wrong, blank = chance, (1 - chance) * (1 - blanks), (1 - chance) * blanks
-        for likely, marks in ((right, scheme.right), (wrong, scheme.wrong), (blank, scheme.blank)):
-            part.marks += share * likely * float(marks)
-            part.squares += share * likely * float(marks) ** 2
-        part.untried += share * (cell == UNSEEN)
-    return part
+def _contribution(section: Section, cells: Counter[Cell], each: _One, right: float) -> Contribution:
+    size, count = cells.total(), section.questions
+    return Contribution(
+        section.subject, count,
+        count * each.mean(right) if size else 0.0,
+        count * each.right,
+        cells[UNSEEN] / size if size else 1.0,
+    )  # fmt: skip

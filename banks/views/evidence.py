@@ -1,0 +1,227 @@
+"""The evidence as one plain value: for the Progress screen, `report`, and its JSON and HTML."""
+
+from collections import Counter, defaultdict
+from datetime import date
+
+from msgspec import Struct
+
+from banks.library import Library
+from banks.views.exam import blueprint
+from banks.views.mixed_up import MixedUp, mixed_up
+from banks.views.papers import Sat, sat
+from banks.views.reading import Reading, reading
+from banks.views.sweeping import candidates, exam_day
+from banks.views.weeks import Week, weeks
+from domain.evidence.accuracy import Pace, accuracy, pace
+from domain.evidence.calibration import advice, calibration
+from domain.evidence.forecast import Forecast, forecast
+from domain.evidence.intervals import Share, total
+from domain.evidence.memory.learning import Memory
+from domain.marking.blueprint import Blueprint
+from domain.sweep import worth_of_time
+from domain.tiers import HARD_TIERS, Tier
+
+HOUR = 3600
+
+
+class Rate(Struct, frozen=True):
+    """A share with its 95 % interval; without tries the three are None."""
+
+    right: int
+    of: int
+    rate: float | None
+    low: float | None
+    high: float | None
+
+
+class SubjectEvidence(Struct, frozen=True):
+    """Where one subject stands.
+
+    `expected` of `best` marks are what it adds to the forecast; `hour` the marks that one more
+    hour of sweeping it is worth; `untried` how many of its questions were never tried.
+    """
+
+    subject: str
+    title: str
+    questions: int
+    untried: int
+    hard: int
+    accuracy: Rate
+    pace: Pace | None
+    expected: float
+    best: float
+    hour: float
+
+
+class ChapterEvidence(Struct, frozen=True):
+    """The accuracy in one chapter."""
+
+    subject: str
+    title: str
+    accuracy: Rate
+
+
+class CalibrationView(Struct, frozen=True):
+    """Sureness against outcome; see `domain.evidence.calibration`."""
+
+    levels: dict[str, Rate]
+    brier: float | None
+    reliability: float | None
+    resolution: float | None
+    uncertainty: float | None
+    sentences: list[str]
+
+
+class Foretold(Struct, frozen=True):
+    """Held-out tries whose chance was put at about `stated`, and how many came right."""
+
+    stated: float
+    came: Rate
+
+
+class MemoryView(Struct, frozen=True):
+    """What gives the chances, and how it did on days kept apart; losses None if unchecked."""
+
+    uses: str
+    sentence: str
+    tries: int
+    log_loss: float | None
+    log_loss_one_rate: float | None
+    log_loss_tier_rates: float | None
+    calibration: list[Foretold]
+
+
+class ForecastView(Struct, frozen=True):
+    """The mark to expect on `day` if nothing more is revised, with its 90 % range."""
+
+    day: date
+    scheme: str
+    questions: int
+    mark: float
+    low: float
+    high: float
+    best: float
+    untried: float
+    sentence: str
+
+
+class Evidence(Struct, frozen=True):
+    """Everything that can be said of where the candidate stands, from the log alone."""
+
+    today: date
+    exam: date | None
+    questions: int
+    tried: int
+    responses: int
+    forecast: ForecastView
+    if_today: ForecastView
+    subjects: list[SubjectEvidence]
+    chapters: list[ChapterEvidence]
+    calibration: CalibrationView
+    memory: MemoryView
+    weeks: list[Week]
+    papers: list[Sat]
+    mixed_up: MixedUp
+
+
+def evidence(library: Library) -> Evidence:
+    """All of it. Takes some seconds at 60,000 responses: ask for it in a thread."""
+    read = reading(library)
+    paper, on = blueprint(library, read), exam_day(library, read)
+    scheme = paper.marking().scheme
+    on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
+    found = calibration((one.sureness, one.verdict) for one in read.told)
+    parts = found.parts
+    return Evidence(
+        today=read.today,
+        exam=library.settings.plan.exam,
+        questions=len(read.studied),
+        tried=sum(bool(one.stages) for one in read.studied),
+        responses=len(read.told),
+        forecast=_forecast_view(on_exam, paper, on),
+        if_today=_forecast_view(now, paper, read.today),
+        subjects=_subjects(library, read, on_exam),
+        chapters=_chapters(read),
+        calibration=CalibrationView(
+            {word.value: rate(share) for word, share in found.levels.items()},
+            found.brier,
+            parts.reliability if parts else None,
+            parts.resolution if parts else None,
+            parts.uncertainty if parts else None,
+            advice(found, scheme),
+        ),
+        memory=_memory(read.memory),
+        weeks=weeks(read, paper),
+        papers=sat(library),
+        mixed_up=mixed_up(library),
+    )
+
+
+def rate(share: Share) -> Rate:
+    """A share as it is shown."""
+    low, high = share.interval or (None, None)
+    return Rate(share.hits, share.of, share.rate, low, high)
+
+
+def overall(found: Evidence) -> Rate:
+    """The accuracy over all subjects."""
+    return rate(total(Share(one.accuracy.right, one.accuracy.of) for one in found.subjects))
+
+
+def _forecast(read: Reading, paper: Blueprint, day: date) -> Forecast:
+    return forecast(read.held(), read.memory.chances, paper, day.toordinal(), read.blanks)
+
+
+def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView:
+    low, high = found.interval()
+    words = (
+        f"{found.mark:.0f} of {found.best:.0f} marks, {low:.0f} to {high:.0f} nine times in ten, "
+        f"if nothing more is revised"
+    )
+    if found.untried:
+        words += f"; {found.untried:.0%} of the paper was never tried and rests on assumption"
+    return ForecastView(
+        day, paper.scheme, paper.questions, found.mark, low, high, found.best, found.untried,
+        words + ".",
+    )  # fmt: skip
+
+
+def _subjects(library: Library, read: Reading, found: Forecast) -> list[SubjectEvidence]:
+    shares = accuracy((one.subject, one.verdict) for one in read.told)
+    times = pace((one.subject, one.seconds) for one in read.told)
+    everything = (*HARD_TIERS, Tier.CLEAR)
+    hours = worth_of_time(candidates(library, read, tiers=everything), HOUR)
+    parts = {part.subject: part for part in found.parts}
+    tiers: dict[str, Counter[int]] = defaultdict(Counter)
+    for one in read.studied:
+        now = one.practice()
+        tiers[one.subject][now.tier if now else Tier.UNTRIED] += 1
+    return [
+        SubjectEvidence(
+            subject.key, subject.title, subject.questions, tiers[subject.key][Tier.UNTRIED],
+            sum(tiers[subject.key][tier] for tier in HARD_TIERS),
+            rate(shares.get(subject.key, Share())), times.get(subject.key),
+            parts[subject.key].marks if subject.key in parts else 0.0,
+            parts[subject.key].best if subject.key in parts else 0.0,
+            hours.get(subject.key, 0.0),
+        )
+        for subject in read.subjects.values()
+    ]  # fmt: skip
+
+
+def _chapters(read: Reading) -> list[ChapterEvidence]:
+    shares = accuracy(((one.subject, one.chapter), one.verdict) for one in read.told)
+    return [
+        ChapterEvidence(subject, read.chapters[chapter], rate(share))
+        for (subject, chapter), share in shares.items()
+    ]
+
+
+def _memory(memory: Memory) -> MemoryView:
+    check = memory.check
+    if check is None:
+        return MemoryView(memory.name, memory.sentence, 0, None, None, None, [])
+    return MemoryView(
+        memory.name, memory.sentence, check.tries, check.model.log_loss, check.one_rate.log_loss,
+        check.tier_rates.log_loss, [Foretold(one.stated, rate(one.came)) for one in check.bins],
+    )  # fmt: skip

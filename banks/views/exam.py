@@ -1,0 +1,90 @@
+"""The exam's blueprint: as it was set, or made from the banks; and its subjects' titles."""
+
+from collections.abc import Mapping
+
+from msgspec.structs import replace
+
+from banks.library import Library
+from banks.views.reading import Reading
+from domain.errors import InputError
+from domain.marking.blueprint import Blueprint, Draw, Section, even_sections
+from domain.marking.schemes import parse_scheme
+
+QUESTIONS = 100
+"""Questions of the paper that is made where none was set; a minute each."""
+
+
+def blueprint(library: Library, reading: Reading) -> Blueprint:
+    """The paper that was set, without what the banks no longer hold, or one made of all subjects.
+
+    Sections name subjects by their key, "bank/subject".
+    """
+    everything = {key: subject.questions for key, subject in reading.subjects.items()}
+    return _set(library, reading) or made(reading, QUESTIONS, QUESTIONS, everything)
+
+
+def drawable(library: Library, reading: Reading) -> Blueprint:
+    """The paper that was set, or one made of the questions that have a key to be marked by.
+
+    Raises InputError when there are none.
+    """
+    if not reading.keyed.total():
+        raise InputError(
+            "a mock paper needs questions with a key: import some, or key in a chapter's key"
+        )
+    return _set(library, reading) or made(reading, QUESTIONS, QUESTIONS, reading.keyed)
+
+
+def made(reading: Reading, questions: int, minutes: int, available: Mapping[str, int]) -> Blueprint:
+    """A paper of so many questions over the subjects that have any available, by their weight."""
+    weights = [(key, one.weight) for key, one in reading.subjects.items() if available[key]]
+    sections = even_sections(weights, questions) if any(weight for _, weight in weights) else ()
+    return Blueprint(sections=_at_most(sections, available), minutes=minutes)
+
+
+def _set(library: Library, reading: Reading) -> Blueprint | None:
+    paper = library.settings.paper
+    if paper is None:
+        return None
+    there = tuple(part for part in paper.sections if part.subject in reading.subjects)
+    return replace(paper, sections=there) if there else None
+
+
+def changed(
+    reading: Reading,
+    paper: Blueprint,
+    *,
+    questions: int | None = None,
+    minutes: int | None = None,
+    scheme: str | None = None,
+    draw: Draw | None = None,
+    hard_share: float | None = None,
+) -> Blueprint:
+    """The paper with what is given changed. Raises InputError when no such paper can be made."""
+    if questions is not None:
+        paper = replace(
+            paper, sections=made(reading, questions, paper.minutes, reading.keyed).sections
+        )
+        if paper.questions < questions:
+            raise InputError(
+                f"the banks hold {reading.keyed.total()} questions with a key, "
+                f"too few for a paper of {questions}"
+            )
+    given = {
+        "minutes": minutes, "draw": draw, "hard_share": hard_share,
+        "scheme": parse_scheme(scheme).text if scheme is not None else None,
+    }  # fmt: skip
+    paper = replace(paper, **{name: value for name, value in given.items() if value is not None})
+    paper.check()
+    return paper
+
+
+def _at_most(sections: tuple[Section, ...], available: Mapping[str, int]) -> tuple[Section, ...]:
+    """The sections, none larger than what there is; what one can't give the next ones do."""
+    cut, owed = [], 0
+    for part in sorted(sections, key=lambda one: available[one.subject] - one.questions):
+        count = min(part.questions + owed, available[part.subject])
+        owed += part.questions - count
+        cut.append(Section(part.subject, count))
+    order = {part.subject: place for place, part in enumerate(sections)}
+    return tuple(sorted(cut, key=lambda part: order[part.subject]))

@@ -1,0 +1,75 @@
+"""What the candidate mixes up, with the words to show."""
+
+from collections.abc import Iterator
+
+from msgspec import Struct
+
+from banks.library import Library
+from domain.evidence.confusions import option_pairs, question_pairs
+from domain.questions import Question
+from domain.verdicts import Verdict
+
+
+class MixedOptions(Struct, frozen=True):
+    """In a question, `chosen` was taken for `key` so many times; both as text, or as letters."""
+
+    question: str
+    stem: str
+    chosen: str
+    key: str
+    times: int
+
+
+class MixedQuestions(Struct, frozen=True):
+    """Two questions whose keys were taken for each other, by id and stem."""
+
+    first: str
+    first_stem: str
+    second: str
+    second_stem: str
+    times: int
+
+
+class MixedUp(Struct, frozen=True):
+    """Everything that is mixed up, the most frequent first."""
+
+    options: tuple[MixedOptions, ...]
+    questions: tuple[MixedQuestions, ...]
+
+
+def mixed_up(library: Library) -> MixedUp:
+    """The pairs of options and of questions that the candidate's misses show."""
+    misses = list(_misses(library))
+    keys = {one.id: library.key(one)[0] for one, _ in misses}
+    known = {question.id: question for _, question in library.living()}
+    return MixedUp(
+        tuple(
+            MixedOptions(
+                pair.question, known[pair.question].stem,
+                _text(known[pair.question], pair.chosen), _text(known[pair.question], pair.key),
+                pair.times,
+            )
+            for pair in option_pairs(misses, keys)
+        ),
+        tuple(
+            MixedQuestions(
+                pair.first, known[pair.first].stem, pair.second, known[pair.second].stem, pair.times
+            )
+            for pair in question_pairs(misses, known.values())
+        ),
+    )  # fmt: skip
+
+
+def _misses(library: Library) -> Iterator[tuple[Question, str]]:
+    for _, question in library.living():
+        if not library.key(question):
+            continue
+        for response in library.history.responses(question.id):
+            single = response.chosen is not None and len(response.chosen) == 1
+            if single and library.history.verdict(response) is Verdict.WRONG:
+                yield question, response.chosen[0]
+
+
+def _text(question: Question, option_id: str) -> str:
+    texts = (option.text for option in question.options if option.id == option_id)
+    return next(texts, option_id)

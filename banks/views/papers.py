@@ -1,0 +1,139 @@
+"""Mock papers: the one under way, and the results of those handed in."""
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+from fractions import Fraction
+from random import Random
+from statistics import mean, stdev
+
+from msgspec import Struct
+
+from banks.library import Given, Library
+from banks.views.reading import Reading
+from domain.evidence.intervals import prediction_interval
+from domain.history import Sitting
+from domain.marking.blueprint import Blueprint, Candidate, draw_paper
+from domain.marking.multiple import MultipleRule, share_right
+from domain.marking.results import Answered, Result, result
+from domain.questions import Kind, Question
+from domain.responses import Purpose
+from domain.verdicts import Sureness, Verdict
+
+
+class Sat(Struct, frozen=True):
+    """A paper that was handed in, in short. Marks are decimals."""
+
+    sitting: str
+    title: str
+    at: datetime
+    questions: int
+    scheme: str
+    marks: float
+    best: float
+    right: int
+    wrong: int
+    blank: int
+
+
+def begin(library: Library, reading: Reading, paper: Blueprint, seed: int) -> str:
+    """Draw a paper and open its sitting: the clock runs from here. Raises InputError.
+
+    A bare question can't come: it has nothing to be marked by.
+    """
+    paper.check()
+    pool = [
+        Candidate(
+            one.question.id, one.subject, library.history.standing(one.question.id).tier,
+            1.0 + library.history.standing(one.question.id).missed_days,
+        )
+        for one in reading.studied
+        if library.key(one.question)
+    ]  # fmt: skip
+    questions = draw_paper(paper, pool, Random(seed))
+    title = f"Mock paper, {paper.questions} questions, {paper.minutes} min"
+    return library.open_sitting(title, Purpose.MOCK, questions, seed, paper)
+
+
+def under_way(library: Library) -> Sitting | None:
+    """The newest paper that was begun and not handed in."""
+    return next((one for one in _papers(library) if not one.closed), None)
+
+
+def deadline(sitting: Sitting) -> datetime:
+    """When the time is up: so many minutes after the paper was opened, whatever came between."""
+    return sitting.opened.at + timedelta(minutes=sitting.opened.paper.minutes)
+
+
+def hand_in(library: Library, sitting: Sitting) -> Result:
+    """Close the paper: what has no answer is on record as blank. Raises StoreError."""
+    blanks = [Given(question=question, chosen=()) for question in sitting.left]
+    if blanks:
+        library.record(blanks, Purpose.MOCK, sitting=sitting.opened.id, label="the paper")
+    library.close_sitting(sitting.opened.id)
+    return marked(library, sitting)
+
+
+def marked(library: Library, sitting: Sitting) -> Result:
+    """The paper's result under its own blueprint and the keys in force now."""
+    paper = sitting.opened.paper
+    answered = [
+        _answered(library, sitting, question, paper)
+        for question_id in sitting.opened.questions
+        if (question := library.question(question_id)) is not None
+    ]
+    return result(answered, paper.marking())
+
+
+def sat(library: Library) -> list[Sat]:
+    """The papers handed in, oldest first."""
+    return [_short(library, one) for one in _papers(library) if one.closed][::-1]
+
+
+def next_mark(papers: Sequence[Sat]) -> tuple[float, float] | None:
+    """Where the next paper's share of the best mark lies nine times in ten; None under two."""
+    shares = [one.marks / one.best for one in papers if one.best]
+    if len(shares) < 2:
+        return None
+    return prediction_interval(mean(shares), stdev(shares), len(shares))
+
+
+def _papers(library: Library) -> Iterator[Sitting]:
+    """All mock papers, the newest first."""
+    found = [one for one in library.history.sittings.values() if one.opened.paper is not None]
+    return iter(sorted(found, key=lambda one: one.opened.at, reverse=True))
+
+
+def _short(library: Library, sitting: Sitting) -> Sat:
+    found, opened = marked(library, sitting), sitting.opened
+    return Sat(
+        opened.id, opened.title, opened.at, len(opened.questions), opened.paper.scheme,
+        float(found.marks), float(found.best),
+        sum(part.right for part in found.parts), sum(part.wrong for part in found.parts),
+        sum(part.blank for part in found.parts),
+    )  # fmt: skip
+
+
+def _answered(library: Library, sitting: Sitting, question: Question, paper: Blueprint) -> Answered:
+    """One question as it was handed in; without an answer it is blank."""
+    given = [
+        one for one in library.history.responses(question.id) if one.sitting == sitting.opened.id
+    ]
+    verdicts = [library.history.verdict(one) for one in given]
+    return Answered(
+        question=question.id,
+        subject=f"{question.id.partition('/')[0]}/{library.place(question).subject.id}",
+        verdict=verdicts[-1] if given else Verdict.BLANK,
+        sureness=given[-1].sureness if given else Sureness.SURE,
+        seconds=sum(one.seconds for one in given),
+        earlier=tuple(verdicts[:-1]),
+        share=_share(library, question, given[-1].chosen, paper) if given else None,
+    )
+
+
+def _share(
+    library: Library, question: Question, chosen: tuple[str, ...] | None, paper: Blueprint
+) -> Fraction | None:
+    if question.kind is not Kind.MULTIPLE or paper.multiple is MultipleRule.ALL_OR_NOTHING:
+        return None
+    options = [option.id for option in question.options]
+    return share_right(paper.multiple, options, library.key(question), chosen or ())

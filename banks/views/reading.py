@@ -1,0 +1,151 @@
+"""The whole log read once for the evidence, as plain values, and kept until something changes."""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import date
+from functools import cached_property
+from weakref import WeakKeyDictionary
+
+from msgspec import Struct
+
+from banks.library import Library, Place
+from domain.evidence.forecast import Held
+from domain.evidence.memory.learning import Memory, learn
+from domain.evidence.memory.practice import Practice, Stage, Trial, read
+from domain.questions import Question
+from domain.responses import Purpose, Response
+from domain.tiers import HandSet, Judged
+from domain.verdicts import Sureness, Verdict
+
+
+class SubjectName(Struct, frozen=True):
+    """A subject among all banks: `key` is "bank/subject"; `weight` its share in the exam."""
+
+    key: str
+    bank: str
+    title: str
+    weight: float
+    questions: int
+
+
+class Told(Struct, frozen=True, gc=False):
+    """A response as the evidence counts it. `subject` is the key."""
+
+    question: str
+    subject: str
+    chapter: str
+    day: date
+    verdict: Verdict
+    sureness: Sureness
+    seconds: float
+    purpose: Purpose
+
+
+class Studied(Struct, frozen=True, gc=False):
+    """A living question and the stages of its practice, oldest first."""
+
+    question: Question
+    subject: str
+    stages: list[Stage]
+
+    def practice(self, day: int | None = None) -> Practice | None:
+        """Its practice at the end of a day (an ordinal), or now; None when still untried."""
+        found = None
+        for since, practice in self.stages:
+            if day is not None and since > day:
+                break
+            found = practice
+        return found
+
+
+class Reading:
+    """The log as the evidence needs it. `today` is the study day it was read on.
+
+    `keyed` counts the questions of each subject that have a key to be marked by.
+    """
+
+    def __init__(self, library: Library) -> None:
+        self.today = library.today()
+        self.subjects: dict[str, SubjectName] = {}
+        self.chapters: dict[str, str] = {}
+        self.told: list[Told] = []
+        self.trials: list[Trial] = []
+        self.studied: list[Studied] = []
+        self.keyed: Counter[str] = Counter()
+        for place, question in library.living():
+            self._take(library, place, question)
+        self.trials.sort(key=lambda trial: trial.day)
+
+    def _take(self, library: Library, place: Place, question: Question) -> None:
+        key = self._name(place)
+        chapter = f"{place.bank.id}/{place.chapter.id}"
+        self.chapters.setdefault(chapter, place.chapter.title)
+        self.keyed[key] += bool(library.key(question))
+        history: list[Judged | HandSet] = []
+        for record in library.history.counted(question.id):
+            day = library.history.day(record.at)
+            if not isinstance(record, Response):
+                history.append(HandSet(day, record.tier, record.reason))
+                continue
+            verdict = library.history.verdict(record)
+            history.append(Judged(day, verdict, record.sureness))
+            self.told.append(Told(
+                question.id, key, chapter, day, verdict, record.sureness, record.seconds,
+                record.purpose,
+            ))  # fmt: skip
+        trials, stages = read(key, history, library.history.rules) if history else ([], [])
+        self.trials += trials
+        self.studied.append(Studied(question, key, stages))
+
+    def _name(self, place: Place) -> str:
+        key = f"{place.bank.id}/{place.subject.id}"
+        if key not in self.subjects:
+            questions = sum(len(place.bank.in_chapter(one.id)) for one in place.subject.chapters)
+            weight = place.subject.weight if place.subject.weight is not None else questions
+            self.subjects[key] = SubjectName(
+                key, place.bank.id, place.subject.title, weight, questions
+            )
+        return key
+
+    def title(self, subject: str) -> str:
+        """The subject's title; the key itself for a subject that is gone."""
+        return self.subjects[subject].title if subject in self.subjects else subject
+
+    def held(self, day: int | None = None) -> Iterator[Held]:
+        """Every question with its practice at the end of a day, or now."""
+        return (Held(one.subject, one.practice(day)) for one in self.studied)
+
+    @cached_property
+    def memory(self) -> Memory:
+        """What the log teaches of the candidate's memory. A second or two at 60,000 responses."""
+        return learn(self.trials, self.subjects)
+
+    @cached_property
+    def blanks(self) -> float:
+        """The share of the misses that were left blank."""
+        misses = [one.verdict for one in self.told if one.verdict is not Verdict.RIGHT]
+        return misses.count(Verdict.BLANK) / len(misses) if misses else 0.0
+
+
+_kept: WeakKeyDictionary[Library, tuple[tuple, Reading]] = WeakKeyDictionary()
+
+
+def reading(library: Library) -> Reading:
+    """The log read, or what was read before if nothing has changed since."""
+    state = _state(library)
+    kept = _kept.get(library)
+    if kept is None or kept[0] != state:
+        kept = _kept[library] = (state, Reading(library))
+    return kept[1]
+
+
+def _state(library: Library) -> tuple:
+    """Equal only while banks, log, rules and day are the same."""
+    history = library.history
+    last = (history.taken(question)[-1].id for question in history.questions())
+    disputes = tuple((question, history.dispute(question).id) for question in history.disputed())
+    return (
+        library.today(), history.rules, history.turn_hour, disputes,
+        tuple(id(bank) for bank in library.banks.values()), sum(map(hash, last)),
+        sum(len(history.taken(question)) for question in history.questions()),
+    )  # fmt: skip

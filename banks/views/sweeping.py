@@ -1,0 +1,128 @@
+"""What to sweep in the minutes there are, chosen from the hard-tiers."""
+
+from collections.abc import Collection
+from datetime import date
+
+from msgspec import Struct
+
+from banks.library import Library
+from banks.views.exam import blueprint
+from banks.views.reading import Reading, Studied, reading
+from domain.evidence.accuracy import pace
+from domain.evidence.forecast import worth_of_a_right
+from domain.evidence.memory.rates import mended
+from domain.questions import Form, Question, fingerprint
+from domain.sweep import Sweepable, choose_sweep
+from domain.tiers import HARD_TIERS, Tier
+
+OWN_PACE = 2
+"""How many times of its own a question needs to outweigh its subject's pace."""
+
+
+class Pick(Struct, frozen=True):
+    """A question of the sweep, where it stands, and why it is in."""
+
+    question: Question
+    subject: str
+    chapter: str
+    tier: Tier
+    why: tuple[str, ...]
+    gain: float
+    seconds: float
+
+
+class SweepView(Struct, frozen=True):
+    """The picks for so many minutes; `more` and `more_gain` are what ten more would add.
+
+    `pool` is how many questions were there to choose from.
+    """
+
+    minutes: float
+    picks: tuple[Pick, ...]
+    gain: float
+    seconds: float
+    more: tuple[Pick, ...]
+    more_gain: float
+    pool: int
+    sentence: str
+
+
+def sweep(
+    library: Library,
+    minutes: float,
+    subject: str = "",
+    tiers: Collection[Tier] = HARD_TIERS,
+    day: date | None = None,
+) -> SweepView:
+    """The most expected marks for the minutes. `subject` is a key ("bank/subject") or ""."""
+    read = reading(library)
+    pool = candidates(library, read, subject, tiers, day)
+    chosen = choose_sweep(pool, minutes * 60)
+    known = {one.question.id: one.question for one in read.studied}
+
+    def placed(one: Sweepable) -> Pick:
+        question = known[one.question]
+        chapter = read.chapters[f"{one.subject.partition('/')[0]}/{question.chapter}"]
+        return Pick(
+            question, read.title(one.subject), chapter, one.tier, one.why, one.gain, one.seconds
+        )
+
+    return SweepView(
+        minutes, tuple(map(placed, chosen.picks)), chosen.gain, chosen.seconds,
+        tuple(map(placed, chosen.more)), chosen.more_gain, len(pool), read.memory.sentence,
+    )  # fmt: skip
+
+
+def candidates(
+    library: Library,
+    read: Reading,
+    subject: str = "",
+    tiers: Collection[Tier] = HARD_TIERS,
+    day: date | None = None,
+) -> list[Sweepable]:
+    """Every question of these tiers as the chooser weighs it, on the exam day or another."""
+    paper = blueprint(library, read)
+    marking, on = paper.marking(), (day or exam_day(library, read)).toordinal()
+    worth = {
+        part.subject: worth_of_a_right(marking, part.subject, read.blanks)
+        * part.questions / read.subjects[part.subject].questions
+        for part in paper.sections
+    }  # fmt: skip
+    chances, mends, times = read.memory.chances, mended(read.trials), _Times(library, read)
+    found = []
+    for one in read.studied:
+        now = one.practice()
+        if now is None or now.tier not in tiers or subject not in ("", one.subject):
+            continue
+        cell = now.cell(on)
+        found.append(Sweepable(
+            question=one.question.id, subject=one.subject, tier=Tier(now.tier),
+            missed_days=library.history.standing(one.question.id).missed_days,
+            chance=chances.chance(one.subject, cell), mends=mends.chance(one.subject, cell),
+            worth=worth.get(one.subject, 0.0), seconds=times.of(one),
+            twins=fingerprint(one.question) if one.question.form is Form.FULL else "",
+        ))  # fmt: skip
+    return found
+
+
+def exam_day(library: Library, read: Reading) -> date:
+    """The exam day, or today where none is set or it is past."""
+    return max(library.settings.plan.exam or read.today, read.today)
+
+
+class _Times:
+    """Seconds a question takes: its own times, drawn towards its subject's pace."""
+
+    def __init__(self, library: Library, read: Reading) -> None:
+        self._default = library.settings.plan.seconds
+        self._subjects = pace((one.subject, one.seconds) for one in read.told)
+        self._own: dict[str, list[float]] = {}
+        for one in read.told:
+            if one.seconds > 0:
+                self._own.setdefault(one.question, []).append(one.seconds)
+
+    def of(self, one: Studied) -> float:
+        measured = self._subjects.get(one.subject)
+        usual = measured.median if measured else self._default
+        own = self._own.get(one.question.id, ())
+        return (sum(own) + OWN_PACE * usual) / (len(own) + OWN_PACE)

@@ -1,0 +1,126 @@
+"""`report` and `sweep`: where the candidate stands, and what to take in the minutes there are."""
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from domain.errors import InputError, UsageError
+from domain.tiers import HARD_TIERS
+from tui.commands.frame import Command, Context, json_option
+from tui.commands.looking import tiers_named
+
+if TYPE_CHECKING:
+    from banks.library import Library
+    from banks.views.evidence import Evidence
+    from banks.views.sweeping import Pick
+
+
+def _report_options(parser: ArgumentParser) -> None:
+    parser.add_argument("--html", type=Path, metavar="FILE", help="a page that needs nothing else")
+    json_option(parser)
+
+
+def _report(context: Context, arguments: Namespace) -> int:
+    from banks.views.evidence import evidence
+
+    found = evidence(context.library(read_only=True))
+    if arguments.html:
+        from banks.exporters.report.page import page
+
+        _write(arguments.html, page(found))
+    if arguments.json:
+        context.json(found)
+    elif not arguments.html:
+        for line in _in_words(found):
+            context.say(line)
+    return 0
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as failure:
+        raise InputError(f"{path}: {failure.strerror}; the report was not written") from failure
+
+
+def _in_words(found: "Evidence") -> list[str]:
+    from banks.exporters.report.page import percent
+    from banks.views.evidence import overall
+
+    lines = [
+        f"{found.tried} of {found.questions} questions tried, {found.responses} responses, "
+        f"right: {percent(overall(found))}",
+        f"Exam day {found.forecast.day}: {found.forecast.sentence}",
+        f"Were it today: {found.if_today.sentence}",
+        found.memory.sentence,
+        *found.calibration.sentences,
+    ]
+    for one in sorted(found.subjects, key=lambda subject: -subject.hour):
+        lines.append(
+            f"{one.title:32.32} {percent(one.accuracy):>34}   one more hour: +{one.hour:.2f} marks"
+        )
+    return lines
+
+
+def _sweep_options(parser: ArgumentParser) -> None:
+    parser.add_argument("--minutes", type=float, required=True, metavar="N", help="the time")
+    parser.add_argument("--bank", metavar="B", help="the bank the subject is in")
+    parser.add_argument("--subject", metavar="S", help="only this subject")
+    parser.add_argument("--tier", metavar="T,…", help="only these tiers; else all hard-tiers")
+    parser.add_argument(
+        "--sheet", type=Path, metavar="FILE", help="to print: .txt .md .html or .pdf"
+    )
+    json_option(parser)
+
+
+def _sweep(context: Context, arguments: Namespace) -> int:
+    from banks.views.sweeping import sweep
+
+    if not 0 < arguments.minutes <= 1440:
+        raise UsageError(f"--minutes: more than 0, at most 1440, not {arguments.minutes:g}")
+    tiers = tiers_named(arguments.tier) or frozenset(HARD_TIERS)
+    library = context.library(read_only=True)
+    found = sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
+    if arguments.json:
+        context.json({
+            "minutes": found.minutes, "expected_marks": found.gain,
+            "seconds": found.seconds, "questions": [_pick(one) for one in found.picks],
+            "ten_minutes_more": {
+                "expected_marks": found.more_gain, "questions": [_pick(one) for one in found.more],
+            },
+            "pool": found.pool, "chances": found.sentence,
+        })  # fmt: skip
+        return 0
+    for one in found.picks:
+        context.say(f"{one.subject} · {one.chapter} · {one.question.number}: {'; '.join(one.why)}")
+    context.say(
+        f"{len(found.picks)} of {found.pool} questions, {found.seconds / 60:.0f} minutes, "
+        f"+{found.gain:.2f} marks; ten minutes more: {len(found.more)} questions, "
+        f"+{found.more_gain:.2f}"
+    )
+    return 0
+
+
+def _subject_key(library: "Library", arguments: Namespace) -> str:
+    if not arguments.subject:
+        return ""
+    from banks.lookup import find_bank, find_subject
+
+    bank = find_bank(library, arguments.bank)
+    return f"{bank.id}/{find_subject(bank, arguments.subject).id}"
+
+
+def _pick(one: "Pick") -> dict[str, Any]:
+    return {
+        "bank": one.question.id.partition("/")[0], "subject": one.subject,
+        "chapter": one.chapter, "number": one.question.number, "tier": one.tier.word,
+        "expected_marks": one.gain, "seconds": one.seconds, "why": one.why,
+    }  # fmt: skip
+
+
+COMMANDS = [
+    Command("report", "Say where you stand, from your own responses.", _report_options, _report),
+    Command(
+        "sweep", "Choose what to sweep in the minutes there are.", _sweep_options, _sweep
+    ),
+]  # fmt: skip

@@ -1,0 +1,176 @@
+"""`mock`: the blueprint, a paper taken from the book, and the results."""
+
+from argparse import ArgumentParser, Namespace
+from typing import TYPE_CHECKING, Any
+
+from domain.errors import InputError, UsageError
+from tui.commands.frame import Command, Context, json_option
+
+if TYPE_CHECKING:
+    from banks.library import Library
+    from domain.marking.blueprint import Blueprint
+    from domain.marking.results import Result
+
+STEPS = ("show", "begin", "answer", "hand-in")
+
+
+def _options(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "step", nargs="?", choices=STEPS, default="show",
+        help="show blueprint and results, begin a paper, answer it, hand it in",
+    )  # fmt: skip
+    parser.add_argument("--questions", type=int, metavar="N", help="questions, shared by weight")
+    parser.add_argument("--minutes", type=int, metavar="N", help="the time allowed")
+    parser.add_argument("--scheme", metavar="S", help='marks right/wrong, as "+4/-1"')
+    parser.add_argument("--draw", choices=("random", "weighted"), help="how questions are drawn")
+    parser.add_argument("--hard-share", type=float, metavar="P", help="share of hard-tiers, 0 to 1")
+    parser.add_argument("--seed", type=int, default=None, help="begin: draw the same paper again")
+    parser.add_argument("--responses", metavar="TEXT", help="answer: letters as chosen")
+    parser.add_argument("--from", type=int, default=1, dest="first", metavar="N")
+    json_option(parser)
+
+
+def _mock(context: Context, arguments: Namespace) -> int:
+    step = {"show": _show, "begin": _begin, "answer": _answer, "hand-in": _hand_in}[arguments.step]
+    changing = arguments.step != "show" or _settings_given(arguments)
+    library = context.library(read_only=not changing)
+    try:
+        return step(context, library, arguments)
+    finally:
+        library.close()
+
+
+def _settings_given(arguments: Namespace) -> bool:
+    named = (
+        arguments.questions, arguments.minutes, arguments.scheme, arguments.draw,
+        arguments.hard_share,
+    )  # fmt: skip
+    return any(value is not None for value in named)
+
+
+def _show(context: Context, library: "Library", arguments: Namespace) -> int:
+    from banks.views.papers import next_mark, sat
+
+    paper, papers = _blueprint(library, arguments), sat(library)
+    expected = next_mark(papers)
+    if arguments.json:
+        context.json({
+            "blueprint": paper, "papers": papers,
+            "next": {"low": expected[0], "high": expected[1]} if expected else None,
+        })  # fmt: skip
+        return 0
+    context.say(f"{paper.questions} questions, {paper.minutes} minutes, {paper.scheme}")
+    for one in papers:
+        context.say(f"{one.at.date()}  {one.marks:g} of {one.best:g}  {one.title}")
+    if expected:
+        context.say(f"the next lies between {expected[0]:.0%} and {expected[1]:.0%}, 9 in 10")
+    return 0
+
+
+def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
+    """The blueprint of the papers drawn, changed and kept as the options say."""
+    from msgspec.structs import replace
+
+    from banks.views.exam import changed, drawable
+    from banks.views.reading import reading
+    from domain.marking.blueprint import Draw
+
+    read = reading(library)
+    paper = drawable(library, read)
+    if _settings_given(arguments):
+        paper = changed(
+            read, paper, questions=arguments.questions, minutes=arguments.minutes,
+            scheme=arguments.scheme, draw=Draw(arguments.draw) if arguments.draw else None,
+            hard_share=arguments.hard_share,
+        )  # fmt: skip
+        library.save_settings(replace(library.settings, paper=paper))
+    return paper
+
+
+def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
+    from random import randrange
+
+    from banks.views.papers import begin, under_way
+    from banks.views.reading import reading
+
+    if under_way(library):
+        raise InputError("a mock paper is under way: answer it or hand it in first")
+    seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
+    begin(library, reading(library), _blueprint(library, arguments), seed)
+    places = _places(library)
+    if arguments.json:
+        context.json({"seed": seed, "questions": places})
+        return 0
+    for number, place in enumerate(places, 1):
+        context.say(f"{number:4}  {place['subject']} · {place['chapter']} · {place['number']}")
+    return 0
+
+
+def _places(library: "Library") -> list[dict[str, Any]]:
+    from banks.views.papers import under_way
+
+    places = [
+        (library.place(question), question)
+        for question_id in under_way(library).opened.questions
+        if (question := library.question(question_id))
+    ]
+    return [
+        {"bank": place.bank.id, "subject": place.subject.title, "chapter": place.chapter.title,
+         "number": question.number}
+        for place, question in places
+    ]  # fmt: skip
+
+
+def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
+    from banks.marks import from_letters
+    from banks.views.papers import deadline, under_way
+    from domain.responses import Purpose
+
+    sitting = under_way(library)
+    if sitting is None:
+        raise InputError("no mock paper is under way: begin one first")
+    if arguments.responses is None:
+        raise UsageError("mock answer needs --responses")
+    if library.now() > deadline(sitting):
+        raise InputError("the time is up: hand the paper in; nothing was recorded")
+    given = []
+    for number, letter in enumerate(arguments.responses, arguments.first):
+        if not 1 <= number <= len(sitting.opened.questions):
+            raise InputError(f"the paper has no question {number}; nothing was recorded")
+        question = library.question(sitting.opened.questions[number - 1])
+        bank = library.place(question).bank
+        given += from_letters({question.number: question}, letter.lower(), 1, bank.option_count)
+    library.record(given, Purpose.MOCK, sitting=sitting.opened.id, label="the answers")
+    context.say(f"{len(given)} answers recorded, {len(sitting.left)} left")
+    return 0
+
+
+def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
+    from banks.views.papers import hand_in, under_way
+
+    sitting = under_way(library)
+    if sitting is None:
+        raise InputError("no mock paper is under way: begin one first")
+    found = hand_in(library, sitting)
+    if arguments.json:
+        context.json(_result(found))
+    else:
+        context.say(f"{float(found.marks):g} of {float(found.best):g} marks")
+    return 0
+
+
+def _result(found: "Result") -> dict[str, Any]:
+    return {
+        "marks": float(found.marks), "best": float(found.best), "won": float(found.won),
+        "lost": float(found.lost), "without_guesses": float(found.without_guesses),
+        "guesses": found.guesses, "changes": found.changes,
+        "seconds_right": found.seconds_right, "seconds_wrong": found.seconds_wrong,
+        "subjects": [
+            {"subject": part.subject, "right": part.right, "wrong": part.wrong,
+             "blank": part.blank, "marks": float(part.marks), "best": float(part.best)}
+            for part in found.parts
+        ],
+    }  # fmt: skip
+
+
+COMMANDS = [Command("mock", "A mock paper's blueprint, a paper, its results.", _options, _mock)]
