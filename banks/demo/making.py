@@ -1,0 +1,74 @@
+"""The demo's store: the sample banks, the candidate's settings and their history."""
+
+from datetime import date, datetime
+from importlib.resources import files
+from pathlib import Path
+from random import Random
+
+from msgspec.structs import replace
+
+from banks.demo.story import UNSTUDIED, demo_records, turns
+from banks.demo.weeks import exam_day, ill_days, opening_day, plan_start
+from banks.importers.common import Hints
+from banks.importers.jsonfile import parse
+from banks.importers.outline import parse_outline
+from banks.reconcile import reconcile
+from banks.settings import Settings
+from banks.store import Store
+from domain.plan.inputs import PlanInputs
+from domain.questions import Bank
+from domain.responses import study_day
+
+_SAMPLES = files("sample_banks")
+_OUTLINE = "observers-printed-outline.csv"
+
+
+def make_demo(folder: str | Path, now: datetime, seed: int = 1) -> Path:
+    """Fill an empty folder with the demo's store as of `now`. Returns the folder."""
+    settings = Settings()
+    today = study_day(now, settings.turn_hour)
+    full, printed = full_bank(), printed_bank(today)
+    records = demo_records(full, printed, today, Random(seed), now.tzinfo)
+    store = Store.open(Path(folder))
+    try:
+        store.save_settings(replace(settings, plan=demo_inputs(printed, today)))
+        store.save_bank(printed)
+        store.save_bank(full)
+        store.append(records)
+    finally:
+        store.close()
+    return store.folder
+
+
+def demo_inputs(printed: Bank, today: date) -> PlanInputs:
+    """What the candidate told the plan: the exam some three months ahead, the rest as usual."""
+    return PlanInputs(
+        exam=exam_day(today),
+        start=plan_start(today),
+        off=tuple(ill_days(today)),
+        order=turns(printed),
+    )
+
+
+def full_bank() -> Bank:
+    """The part of the question book that is there with its text: nine subjects."""
+    bank = Bank(id="observers-full-text", title="Question Book, full text", edition="2nd")
+    for file in sorted(_SAMPLES.joinpath("observer").iterdir(), key=lambda file: file.name):
+        bank = reconcile(bank, parse(file.read_bytes(), Hints(name=file.name))).bank
+    return bank
+
+
+def printed_bank(today: date) -> Bank:
+    """The printed question book, of which only the numbers are known: 21 subjects.
+
+    Those that still wait for their first study are open for revision from next week.
+    """
+    outline = parse_outline(_SAMPLES.joinpath(_OUTLINE).read_bytes(), Hints(name=_OUTLINE))
+    empty = Bank(id="observers-question-book", title="Observer's Question Book", edition="2nd")
+    bank = reconcile(empty, outline.parsed, weights=outline.weights).bank
+    studied = bank.subjects[:-UNSTUDIED]
+    waiting = bank.subjects[-UNSTUDIED:]
+    opening = opening_day(today)
+    return bank.with_subjects(
+        [*studied, *(replace(subject, open_from=opening) for subject in waiting)]
+    )
