@@ -157,6 +157,7 @@ class Store:
     # opening
 
     def _open(self) -> None:
+        self._finish_restoring()
         version = format_of(self._document)
         if version is None:
             self._begin()
@@ -166,6 +167,15 @@ class Store:
             self.notices.append(f"{self._document.path}: was edited outside resieve")
         if not self.read_only:
             self._tidy()
+
+    def _finish_restoring(self) -> None:
+        if not (self.folder / "restoring").exists():
+            return
+        if self.read_only:
+            raise StoreReadOnly(f"{self.folder}: is being restored; open it for writing to finish")
+        from banks.keeping.restore import finish_restoring
+
+        finish_restoring(self.folder, self.system)
 
     def _begin(self) -> None:
         previous = self._document.path.with_name("store.json.previous")
@@ -191,8 +201,8 @@ class Store:
 
     def _tidy(self) -> None:
         """Remove what a crash in the middle of a replacement left behind."""
-        for folder in (self.folder, self.folder / "banks", self.folder / "log"):
-            for path in filter(is_leftover, folder.glob("*.*.[no][el][wd]")):
+        for pattern in ("*.new", "*.old", "*/*.new", "*/*.old"):
+            for path in filter(is_leftover, self.folder.glob(pattern)):
                 discard(self.system, path)
 
     def _must_write(self) -> None:

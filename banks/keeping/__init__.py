@@ -1,0 +1,1 @@
+"""Keeping a store safe: copies, restoring, uniting two machines' stores, and checking."""

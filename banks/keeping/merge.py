@@ -1,0 +1,148 @@
+"""Two machines' stores as one: the union of their records and of their questions.
+
+Nothing is taken away, on either side. Every step may be repeated: a merge that was interrupted
+is finished by merging again.
+"""
+
+import zlib
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+import msgspec
+
+from banks.files import replace_file, why
+from banks.keeping.union import unite
+from banks.log import is_sound, sound_lines
+from banks.sealed import SealedStorage
+from banks.store import Store
+from domain.errors import InputError, StoreDamaged
+from domain.questions import Bank, Question
+
+
+class Merged(msgspec.Struct):
+    """What a merge brought in. `conflicts` tells in words of questions that the stores disagree on.
+
+    The version of a conflict that is not in force is kept in the store's `conflicts/`.
+    """
+
+    records: int = 0
+    banks: list[str] = []
+    questions: int = 0
+    conflicts: list[str] = []
+    notices: list[str] = []
+
+
+class _Named(msgspec.Struct):
+    id: str
+
+
+class _Versions(msgspec.Struct):
+    questions: dict[str, Question]
+
+
+def merge(store: Store, folder: Path) -> Merged:
+    """Bring what the store in `folder` has and this one has not into this one.
+
+    Raises InputError when there is no store, StoreError when something could not be saved.
+    """
+    if not (folder / "store.json").exists():
+        raise InputError(f"{folder}: holds no store; nothing was changed")
+    if folder.resolve() == store.folder.resolve():
+        raise InputError(f"{folder}: is this store itself; nothing was changed")
+    other = Store.open(folder, read_only=True, system=store.system)
+    merged = Merged()
+    _merge_banks(store, other, merged)
+    _merge_conflicts(store, other)
+    merged.records = _merge_logs(store, other, merged)
+    if other.settings() != store.settings():
+        merged.notices.append("the settings differ; this store's stay in force")
+    merged.notices += other.notices
+    other.close()
+    return merged
+
+
+def _merge_banks(store: Store, other: Store, merged: Merged) -> None:
+    own = {bank.id: bank for bank in store.load_banks()}
+    for bank in other.load_banks():
+        if bank.id in own:
+            _merge_bank(store, own[bank.id], bank, merged)
+        else:
+            store.save_bank(bank)
+            merged.banks.append(bank.title)
+            merged.questions += len(bank.questions)
+        _copy_figures(store, other, bank.id, merged)
+
+
+def _merge_bank(store: Store, own: Bank, theirs: Bank, merged: Merged) -> None:
+    united, beaten = unite(own, theirs)
+    kept = _keep(store, own.id, beaten)
+    if united != own:
+        store.save_bank(united)
+        merged.questions += len(united.questions) - len(own.questions)
+    for question in kept:
+        chapter = united.chapter(question.chapter).title
+        subject = united.subject_of(question.chapter).title
+        ours = united.questions[question.id] == own.questions[question.id]
+        merged.conflicts.append(
+            f"{own.title}, {subject}, {chapter}, question {question.number}: the stores differ; "
+            f"{'this' if ours else 'the other'} store's version is in force, the other is kept"
+        )
+
+
+def _merge_conflicts(store: Store, other: Store) -> None:
+    for path in sorted((other.folder / "conflicts").glob("*.json")):
+        versions = SealedStorage(path, store.system).read_as(_Versions)
+        _keep(store, path.stem, versions.questions.values() if versions else ())
+
+
+def _keep(store: Store, bank_id: str, beaten: Iterable[Question]) -> list[Question]:
+    """Keep the versions that are not in force; those that had not been kept before."""
+    storage = SealedStorage(store.folder / "conflicts" / f"{bank_id}.json", store.system)
+    versions = storage.read_as(_Versions)
+    kept = versions.questions if versions else {}
+    new = {
+        f"{question.id}#{zlib.crc32(msgspec.json.encode(question)):08x}": question
+        for question in beaten
+    }
+    added = [question for name, question in new.items() if name not in kept]
+    if added:
+        storage.write({"questions": dict(sorted((kept | new).items()))})
+    return added
+
+
+def _copy_figures(store: Store, other: Store, bank_id: str, merged: Merged) -> None:
+    for path in sorted((other.folder / "banks" / f"{bank_id}.files").glob("*")):
+        target = store.figure_path(bank_id, path.name)
+        content = _read(store, path)
+        if not target.exists():
+            replace_file(store.system, target, content, keep_previous=False)
+        elif _read(store, target) != content:
+            merged.notices.append(f"{path}: differs from this store's picture, which stays")
+
+
+def _merge_logs(store: Store, other: Store, merged: Merged) -> int:
+    """Copy the lines whose records are missing here, into the files of the same names."""
+    known = {name for path in store.log.files() for name, _ in _records(_read(store, path))}
+    count = 0
+    for path in other.log.files():
+        content = _read(store, path)
+        missing = {name: line for name, line in _records(content) if name not in known}
+        if missing:
+            store.log.append_lines(path.name, b"".join(line + b"\n" for line in missing.values()))
+        if any(line and not is_sound(line) for line in content.split(b"\n")):
+            merged.notices.append(f"{path}: has damaged lines; they were left there")
+        known |= missing.keys()
+        count += len(missing)
+    return count
+
+
+def _records(content: bytes) -> Iterator[tuple[str, bytes]]:
+    identify = msgspec.json.Decoder(_Named).decode
+    return ((identify(line).id, line) for line in sound_lines(content))
+
+
+def _read(store: Store, path: Path) -> bytes:
+    try:
+        return store.system.read(path)
+    except OSError as failure:
+        raise StoreDamaged(f"{path}: could not be read ({why(failure)})") from failure

@@ -1,0 +1,90 @@
+"""The commands that keep a store safe: check, backup, restore, merge."""
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from tui.commands.frame import Command, Context, json_option
+
+
+def _check(context: Context, arguments: Namespace) -> int:
+    from banks.keeping.check import check
+
+    report = check(context.folder, context.clock()())
+    if arguments.json:
+        context.json({"well": report.is_well, "report": report})
+        return 0 if report.is_well else 1
+    for finding in report.findings:
+        mark = "wrong" if finding.wrong else "note "
+        context.say(f"{mark}  {finding.file}: {finding.problem}")
+        context.say(f"       → {finding.remedy}")
+    wrong = sum(finding.wrong for finding in report.findings)
+    context.say(
+        f"{report.banks} banks, {report.questions} questions, {report.records} records; "
+        f"newest daily copy: {report.newest_backup or 'none'}; "
+        + (f"{wrong} wrong" if wrong else "all is well")
+    )
+    return 0 if report.is_well else 1
+
+
+def _backup_options(parser: ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="the archive to write")
+
+
+def _backup(context: Context, arguments: Namespace) -> int:
+    from banks.keeping.backup import members, write_backup
+    from banks.system import System
+    from domain.errors import InputError
+
+    if not (context.folder / "store.json").exists():
+        raise InputError(f"{context.folder}: holds no store to copy")
+    if arguments.file.exists():
+        raise InputError(f"{arguments.file}: is there already; nothing was overwritten")
+    write_backup(context.folder, arguments.file, System())
+    context.say(f"{arguments.file}: {len(members(context.folder))} files copied")
+    return 0
+
+
+def _restore_options(parser: ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="an archive made by backup")
+
+
+def _restore(context: Context, arguments: Namespace) -> int:
+    from banks.keeping.restore import restore
+
+    aside = restore(context.folder, arguments.file)
+    context.say(f"{context.folder}: is as {arguments.file} has it; what was there is in {aside}")
+    return 0
+
+
+def _merge_options(parser: ArgumentParser) -> None:
+    parser.add_argument("other", type=Path, metavar="STORE", help="the other store's folder")
+    json_option(parser)
+
+
+def _merge(context: Context, arguments: Namespace) -> int:
+    from banks.keeping.merge import merge
+    from banks.store import Store
+
+    store = Store.open(context.folder)
+    try:
+        merged = merge(store, arguments.other)
+    finally:
+        store.close()
+    if arguments.json:
+        context.json(merged)
+        return 0
+    for line in (*merged.conflicts, *merged.notices):
+        context.say(line)
+    context.say(
+        f"{merged.records} records and {merged.questions} questions came in; "
+        f"{len(merged.conflicts)} questions differ"
+    )
+    return 0
+
+
+COMMANDS = [
+    Command("check", "Verify the store and say what is wrong and what to do.", json_option, _check),
+    Command("backup", "Copy the whole store into one file.", _backup_options, _backup),
+    Command("restore", "Put a copy in the store's place.", _restore_options, _restore),
+    Command("merge", "Bring another machine's store into this one.", _merge_options, _merge),
+]
