@@ -79,8 +79,9 @@ class Library:
         self.settings = store.settings()
         self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
         self.history = History(
-            store.records(), self.question, self.settings.ladder, self.settings.turn_hour
-        )
+            store.records(), self.question, self.settings.ladder, self.settings.turn_hour,
+            self._twins,
+        )  # fmt: skip
         self._done: list[Undone] = []
 
     @classmethod
@@ -102,6 +103,10 @@ class Library:
         """The question, retired or not, or None."""
         bank = self.banks.get(question_id.partition("/")[0])
         return bank.questions.get(question_id) if bank else None
+
+    def _twins(self, question_id: str) -> tuple[str, ...]:
+        bank = self.banks.get(question_id.partition("/")[0])
+        return bank.twins(question_id) if bank else ()
 
     def place(self, question: Question) -> Place:
         """Where the question stands. Raises KeyError for a question of no bank."""

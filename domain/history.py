@@ -60,7 +60,11 @@ class Sitting:
 
 
 class History:
-    """An index over the effective records. `question` looks a question up, or gives None."""
+    """An index over the effective records. `question` looks a question up, or gives None.
+
+    `twins` gives the ids of the duplicates whose history counts for a question too; each
+    response is judged by the question that it was given to.
+    """
 
     def __init__(
         self,
@@ -68,10 +72,12 @@ class History:
         question: Callable[[str], Question | None],
         rules: Ladder,
         turn_hour: int = 3,
+        twins: Callable[[str], Iterable[str]] = lambda _: (),
     ) -> None:
         self.rules = rules
         self.turn_hour = turn_hour
         self._question = question
+        self._twins = twins
         self._taken: dict[str, list[Taken]] = {}
         self._disputes: dict[str, list[Dispute]] = {}
         self._notes: dict[str, list[Note]] = {}
@@ -86,7 +92,9 @@ class History:
 
     def taken(self, question_id: str) -> list[Taken]:
         """The responses to a question and the tiers set by hand, oldest first."""
-        return self._taken.get(question_id, [])
+        own = self._taken.get(question_id, [])
+        others = [one for twin in self._twins(question_id) for one in self._taken.get(twin, ())]
+        return sorted([*own, *others], key=lambda one: (one.at, one.id)) if others else own
 
     def counted(self, question_id: str) -> list[Taken]:
         """What counts of it: in a mock paper a changed answer takes the earlier one's place."""
@@ -141,7 +149,7 @@ class History:
         """Where a question stands. Folded once, then kept until its history changes."""
         found = self._standings.get(question_id)
         if found is None:
-            if question_id not in self._taken:
+            if not self.taken(question_id):
                 return UNTRIED
             found = self._standings[question_id] = fold(self.judged(question_id), self.rules)
         return found

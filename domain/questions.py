@@ -60,7 +60,8 @@ class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
     `key` holds option ids (best, multiple, true-false), accepted texts (text), or one decimal
     number (numeric, right within ±`tolerance`). An empty key with a stem is a question whose key
     is not known yet. `shuffle` False keeps the options in the printed order.
-    `credit` maps option ids to marks where the bank's source gave partial credit.
+    `credit` maps option ids to marks where the bank's source gave partial credit. `same_as`
+    names the question that a retired duplicate turned out to be: its history counts for that one.
     """
 
     id: str
@@ -78,6 +79,7 @@ class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
     credit: dict[str, float] = {}
     shuffle: bool = True
     retired: bool = False
+    same_as: str = ""
 
     @property
     def form(self) -> Form:
@@ -127,6 +129,10 @@ class Bank:
         """The chapter's living questions by number. O(1) after the first call."""
         return self._living.get(chapter_id, ())
 
+    def twins(self, question_id: str) -> tuple[str, ...]:
+        """The retired duplicates whose history counts for this question too."""
+        return self._twins.get(question_id, ())
+
     def subject_of(self, chapter_id: str) -> Subject:
         """The subject that holds the chapter. Raises KeyError if none does."""
         return self._places[chapter_id][0]
@@ -154,6 +160,14 @@ class Bank:
             chapter: tuple(sorted(found, key=lambda question: (question.number, question.id)))
             for chapter, found in chapters.items()
         }
+
+    @cached_property
+    def _twins(self) -> dict[str, tuple[str, ...]]:
+        twins: dict[str, tuple[str, ...]] = {}
+        for question in self.questions.values():
+            if question.same_as:
+                twins[question.same_as] = (*twins.get(question.same_as, ()), question.id)
+        return twins
 
     @cached_property
     def _places(self) -> dict[str, tuple[Subject, Chapter]]:
