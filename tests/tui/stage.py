@@ -1,9 +1,13 @@
 """A stage on which one screen is tried out: the app with a library already open."""
 
+from pathlib import Path
+
 from textual.app import App
+from textual.events import Mount
 from textual.pilot import Pilot
 from textual.screen import Screen
 
+import tui.app
 from banks.library import Library
 from tui.app import Resieve
 from tui.room import Room
@@ -18,12 +22,15 @@ class Wings(Room):
 class Stage(Resieve):
     """The app, opened at once on a library, with one screen on top of an empty one."""
 
+    CSS_PATH = Path(tui.app.__file__).with_name(Resieve.CSS_PATH)
+
     def __init__(self, library: Library, screen: Screen) -> None:
         super().__init__(lambda read_only: library)
         self._first = screen
 
-    def on_mount(self) -> None:
+    def on_mount(self, event: Mount) -> None:
         """No store is read."""
+        event.prevent_default()
         self.push_screen(Wings())
         self._opened(self._open_library(False))
         self.push_screen(self._first)
@@ -33,6 +40,12 @@ def text_of(app: App) -> str:
     """What the terminal shows, as lines of text."""
     strips = app.screen._compositor.render_strips()
     return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips)
+
+
+async def settled(pilot: Pilot) -> str:
+    """What the terminal shows once everything asked for is laid out and drawn."""
+    await pilot.pause(1 / 30)
+    return text_of(pilot.app)
 
 
 async def type_text(pilot: Pilot, text: str) -> None:

@@ -1,0 +1,223 @@
+"""What the drill shows: the question as it is put, what came of a response, and the score."""
+
+from collections.abc import Iterable
+from datetime import date
+from random import Random
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from banks.library import Library, Place
+from domain.history import Sitting
+from domain.presenting import Seating, seat
+from domain.questions import Form, Kind, Question
+from domain.responses import Miss, Response
+from domain.tiers import Standing, Step, Tier
+from domain.verdicts import Sureness, Verdict
+
+
+class Put(Struct, frozen=True):
+    """A question as it is put to the candidate. `key` is the key in force."""
+
+    question: Question
+    place: Place
+    seating: Seating
+    key: tuple[str, ...]
+    standing: Standing
+
+    @property
+    def is_typed(self) -> bool:
+        """Answered by typing a text or a number."""
+        return self.question.kind in (Kind.TEXT, Kind.NUMERIC) and self.is_graded
+
+    @property
+    def is_graded(self) -> bool:
+        """Whether resieve can tell right from wrong; else the candidate judges."""
+        return bool(self.key)
+
+    @property
+    def takes_several(self) -> bool:
+        """Several options together are the response."""
+        return self.question.kind is Kind.MULTIPLE
+
+
+class Earlier(Struct, frozen=True):
+    """An earlier response: its study day, what was given in words, and what that was worth."""
+
+    day: date
+    given: str
+    verdict: Verdict
+    sureness: Sureness
+
+
+class Told(Struct, frozen=True):
+    """What came of a response. `step` is what its study day did to the tier (None: nothing yet);
+    `is_repeat` tells that the day had an earlier response, and a day counts once.
+    """
+
+    response: Response
+    verdict: Verdict
+    step: Step | None
+    is_repeat: bool
+    earlier: list[Earlier]
+
+
+class Remarks(Struct, frozen=True):
+    """What the candidate said about a question: a note, why it was missed, a disputed key."""
+
+    note: str = ""
+    reason: Miss | None = None
+    dispute: str = ""
+
+
+class Context(Struct, frozen=True):
+    """How a question came to stand where it does: every step, every response newest first."""
+
+    standing: Standing
+    steps: list[Step]
+    earlier: list[Earlier]
+
+
+class Score(Struct, frozen=True):
+    """How a sitting goes. `seconds` are those measured."""
+
+    total: int
+    right: int = 0
+    wrong: int = 0
+    blank: int = 0
+    unsure: int = 0
+    seconds: float = 0.0
+
+    @property
+    def given(self) -> int:
+        """How many have a response."""
+        return self.right + self.wrong + self.blank
+
+
+class Moved(Struct, frozen=True):
+    """What a sitting did to the tiers: how many questions climbed, and how many came down."""
+
+    promoted: int
+    released: int
+
+
+def put(library: Library, question: Question, seed: int) -> Put:
+    """The question as this sitting puts it: the same seed seats the options the same."""
+    place = library.place(question)
+    shuffles = library.settings.looks.shuffle_options
+    rng = Random(f"{seed}/{question.id}") if shuffles else None
+    seating = seat(question, place.bank.option_count, rng)
+    key = library.key(question)
+    return Put(question, place, seating, key, library.history.standing(question.id))
+
+
+def told(library: Library, shown: Put, response: Response) -> Told:
+    """What came of a response, and what was given before it."""
+    history = library.history
+    day = history.day(response.at)
+    before = [
+        one
+        for one in history.responses(response.question)
+        if (one.at, one.id) < (response.at, response.id)
+    ]
+    steps = [step for step in history.trail(response.question) if step.day == day]
+    return Told(
+        response,
+        history.verdict(response),
+        steps[-1] if steps else None,
+        any(history.day(one.at) == day for one in before),
+        [_earlier(library, shown, one) for one in reversed(before)],
+    )
+
+
+def remarks(library: Library, shown: Put, came: Told | None) -> Remarks:
+    """What the candidate said about a question and its response."""
+    history = library.history
+    dispute = history.dispute(shown.question.id)
+    reason = history.reason(came.response.id) if came else None
+    disputed = ""
+    if dispute:
+        printed = key_words(replace(shown, key=shown.question.key)) or "none"
+        note = f": {dispute.note}" if dispute.note else ""
+        disputed = f"the bank's key is {printed}, yours {key_words(shown)}{note}"
+    return Remarks(
+        history.note(shown.question.id), reason.reason if reason else None, disputed
+    )  # fmt: skip
+
+
+def context(library: Library, shown: Put) -> Context:
+    """How the question came to stand where it does."""
+    name = shown.question.id
+    responses = library.history.responses(name)
+    return Context(
+        library.history.standing(name),
+        library.history.trail(name),
+        [_earlier(library, shown, one) for one in reversed(responses)],
+    )
+
+
+def _earlier(library: Library, shown: Put, response: Response) -> Earlier:
+    history = library.history
+    return Earlier(
+        history.day(response.at), given_words(shown, response), history.verdict(response),
+        response.sureness,
+    )  # fmt: skip
+
+
+def given_words(shown: Put, response: Response) -> str:
+    """What was given: letters as they sit now, the text typed, or "" for a verdict or a blank."""
+    if not response.chosen:
+        return ""
+    if shown.seating.options:
+        return ", ".join(sorted(shown.seating.letter(chosen) for chosen in response.chosen))
+    return ", ".join(response.chosen)
+
+
+def key_words(shown: Put) -> str:
+    """The key in force as a reader names it: letters as they sit, texts, a number."""
+    if shown.question.kind is Kind.NUMERIC and shown.question.tolerance:
+        return f"{' or '.join(shown.key)} ± {shown.question.tolerance:g}"
+    if shown.question.kind in (Kind.TEXT, Kind.NUMERIC):
+        return " or ".join(shown.key)
+    joint = ", " if shown.takes_several else " or "
+    return joint.join(sorted(shown.seating.letter(one) for one in shown.key))
+
+
+def score(total: int, judged: Iterable[tuple[Response, Verdict]]) -> Score:
+    """The score of these responses."""
+    counts = dict.fromkeys(Verdict, 0)
+    unsure, seconds = 0, 0.0
+    for response, verdict in judged:
+        counts[verdict] += 1
+        unsure += response.sureness is not Sureness.SURE
+        seconds += response.seconds
+    return Score(
+        total, counts[Verdict.RIGHT], counts[Verdict.WRONG], counts[Verdict.BLANK], unsure, seconds
+    )
+
+
+def moved(library: Library, sitting: Sitting) -> Moved:
+    """How many questions the sitting's days promoted into or within the hard-tiers, or released."""
+    promoted = released = 0
+    for question, response in sitting.given.items():
+        day = library.history.day(response.at)
+        for step in library.history.trail(question):
+            if step.day == day:
+                promoted += step.after > max(step.before, Tier.CLEAR)
+                released += Tier.UNTRIED < step.after < step.before
+    return Moved(promoted, released)
+
+
+def where(shown: Put) -> str:
+    """Where the question stands, in words."""
+    place, question = shown.place, shown.question
+    parts = [place.subject.title, place.chapter.title, str(question.number)]
+    return " · ".join(part for part in parts if part)
+
+
+def book_line(shown: Put) -> str:
+    """What to look up where the text is only in the printed bank."""
+    if shown.question.form is Form.FULL:
+        return ""
+    page = f", {shown.question.reference}" if shown.question.reference else ""
+    return f"Question {shown.question.number} in the printed bank{page}."

@@ -1,0 +1,314 @@
+"""The drill at 80x24, key by key."""
+
+import pytest
+from textual.events import Key
+
+from banks.library import Library
+from banks.views.sittings import open_sittings
+from domain.errors import StoreError
+from domain.questions import Figure, Kind
+from domain.responses import Miss, Purpose
+from domain.tiers import Tier
+from domain.verdicts import Sureness, Verdict
+from tests.builders import FakeClock, bank, bare, full, keyed, library, respond
+from tests.tui.stage import Stage, settled
+from tui.screens.drill import Drill
+
+WIND = {
+    "Wind": {
+        "Force": [
+            full(
+                1, "Which name belongs to force 3?", ["Gentle breeze", "Light air"], "a",
+                explanation="Light air is 1.", reference="p. 4", shuffle=False,
+            ),
+            full(2, "Which is [b]calm[/b]?", ["0", "1", "2"], "a", shuffle=False),
+            keyed(3, "c"),
+            bare(4),
+            full(5, "Which are breezes?", ["2", "3", "9"], "ab", kind=Kind.MULTIPLE, shuffle=False),
+            full(6, "Knots in force 1, at least?", key=("1",), kind=Kind.NUMERIC, tolerance=0.5),
+        ]
+    }
+}  # fmt: skip
+NAME = "observer/wind.force/{}"
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    return library(tmp_path, bank("Observer", WIND), clock=FakeClock())
+
+
+def drill(opened: Library, *numbers: int, tick=lambda: 0.0) -> tuple[Stage, str]:
+    sitting = opened.open_sitting("Force", Purpose.REVISION, [NAME.format(n) for n in numbers])
+    return Stage(opened, Drill(sitting, tick)), sitting
+
+
+def given(opened: Library, sitting: str, number: int):
+    return opened.history.sittings[sitting].given.get(NAME.format(number))
+
+
+async def test_a_letter_answers_and_feedback_tells_key_explanation_page_and_tier(opened):
+    app, sitting = drill(opened, 1, 2)
+    async with app.run_test() as pilot:
+        await pilot.press("b")
+        shown = await settled(pilot)
+
+    assert given(opened, sitting, 1).chosen == ("b",)
+    for words in ("✗ Wrong", "The key is a.", "Light air is 1.", "p. 4", "up to hard",
+                  "the first time", "✓ a", "✗ b"):  # fmt: skip
+        assert words in shown
+
+
+async def test_a_shifted_letter_is_unsure_and_a_comma_first_makes_a_guess(opened):
+    app, sitting = drill(opened, 1, 2)
+    async with app.run_test() as pilot:
+        await pilot.press("A", "enter", "comma", "a")
+
+    assert given(opened, sitting, 1).sureness is Sureness.UNSURE
+    assert given(opened, sitting, 2).sureness is Sureness.GUESS
+
+
+async def test_dont_know_is_a_blank(opened):
+    app, sitting = drill(opened, 1)
+    async with app.run_test() as pilot:
+        await pilot.press("full_stop")
+        assert "– Blank" in await settled(pilot)
+
+    assert opened.history.verdict(given(opened, sitting, 1)) is Verdict.BLANK
+
+
+async def test_text_from_a_bank_is_never_markup(opened):
+    app, _ = drill(opened, 2)
+    async with app.run_test() as pilot:
+        assert "Which is [b]calm[/b]?" in await settled(pilot)
+
+
+async def test_a_keyed_question_takes_the_printed_letter(opened):
+    app, sitting = drill(opened, 3)
+    async with app.run_test() as pilot:
+        assert "Question 3 in the printed bank." in await settled(pilot)
+        await pilot.press("c")
+        assert "✓ Right" in await settled(pilot)
+
+    assert given(opened, sitting, 3).chosen == ("c",)
+
+
+@pytest.mark.parametrize(
+    ("key", "verdict", "sureness"),
+    [
+        ("r", Verdict.RIGHT, Sureness.SURE),
+        ("R", Verdict.RIGHT, Sureness.UNSURE),
+        ("w", Verdict.WRONG, Sureness.SURE),
+        ("full_stop", Verdict.BLANK, Sureness.SURE),
+    ],
+)
+async def test_a_bare_question_takes_the_candidates_own_verdict(opened, key, verdict, sureness):
+    app, sitting = drill(opened, 4)
+    async with app.run_test() as pilot:
+        await pilot.press(key)
+
+    response = given(opened, sitting, 4)
+    assert (opened.history.verdict(response), response.sureness) == (verdict, sureness)
+
+
+async def test_verdict_keys_do_nothing_where_there_is_a_key(opened):
+    app, sitting = drill(opened, 1)
+    async with app.run_test() as pilot:
+        await pilot.press("r", "w")
+
+    assert given(opened, sitting, 1) is None
+
+
+async def test_keys_in_one_burst_are_taken_in_turn(opened):
+    app, sitting = drill(opened, 1, 2)
+    async with app.run_test() as pilot:
+        for key in ("b", "enter", "A"):
+            app.post_message(Key(key, key if len(key) == 1 else None))
+        await settled(pilot)
+
+    assert given(opened, sitting, 1).chosen == ("b",)
+    assert given(opened, sitting, 2).sureness is Sureness.UNSURE
+
+
+async def test_several_options_are_ticked_and_given_with_enter(opened):
+    app, sitting = drill(opened, 5)
+    async with app.run_test() as pilot:
+        await pilot.press("a", "c", "c", "b")
+        assert "* a" in await settled(pilot)
+        await pilot.press("enter")
+
+    assert given(opened, sitting, 5).chosen == ("a", "b")
+    assert opened.history.verdict(given(opened, sitting, 5)) is Verdict.RIGHT
+
+
+@pytest.mark.parametrize(
+    ("typed", "verdict", "sureness"),
+    [
+        ("1,2", Verdict.RIGHT, Sureness.SURE),
+        ("1?", Verdict.RIGHT, Sureness.UNSURE),
+        ("7??", Verdict.WRONG, Sureness.GUESS),
+        ("", Verdict.BLANK, Sureness.SURE),
+    ],
+)
+async def test_numbers_are_typed_and_question_marks_say_how_sure(opened, typed, verdict, sureness):
+    app, sitting = drill(opened, 6)
+    async with app.run_test() as pilot:
+        await pilot.press(*typed, "enter")
+
+    response = given(opened, sitting, 6)
+    assert (opened.history.verdict(response), response.sureness) == (verdict, sureness)
+
+
+async def test_earlier_responses_are_told_with_their_dates(opened):
+    respond(opened, NAME.format(1), "wrong", "right")
+    app, _ = drill(opened, 1)
+    async with app.run_test() as pilot:
+        assert "2026-03-02" not in await settled(pilot)
+        await pilot.press("a")
+        assert "2026-03-03 ✓ right · 2026-03-02 ✗ wrong" in await settled(pilot)
+
+
+async def test_undo_takes_the_response_back_and_asks_again(opened):
+    app, sitting = drill(opened, 1, 2)
+    async with app.run_test() as pilot:
+        await pilot.press("b", "enter", "u")
+        assert "Which name belongs to force 3?" in await settled(pilot)
+        assert given(opened, sitting, 1) is None
+        await pilot.press("u")
+
+    assert opened.history.standing(NAME.format(1)).tier is Tier.UNTRIED
+
+
+async def test_seconds_are_measured_and_idle_time_is_capped(opened):
+    now = [0.0]
+    app, sitting = drill(opened, 1, 2, tick=lambda: now[0])
+    async with app.run_test() as pilot:
+        now[0] += 12.34
+        await pilot.press("a", "enter")
+        now[0] += 4000
+        await pilot.press("a")
+
+    assert given(opened, sitting, 1).seconds == 12.3
+    assert given(opened, sitting, 2).seconds == opened.settings.idle_cap
+
+
+async def test_a_reason_a_note_and_a_disputed_key_are_kept(opened):
+    app, sitting = drill(opened, 1)
+    async with app.run_test() as pilot:
+        await pilot.press("b", "2", "n", *"hm", "enter", "k", "b", *"p9", "enter")
+        shown = await settled(pilot)
+
+    response = given(opened, sitting, 1)
+    assert opened.history.reason(response.id).reason is Miss.MIXED_UP
+    assert opened.history.note(NAME.format(1)) == "hm"
+    assert opened.history.dispute(NAME.format(1)).key == ("b",)
+    assert "✓ Right" in shown
+    assert "the bank's key is a, yours b: p9" in shown
+
+
+async def test_a_sitting_is_left_and_resumed_where_it_was(opened):
+    app, sitting = drill(opened, 1, 2, 4)
+    async with app.run_test() as pilot:
+        await pilot.press("a", "enter", "escape")
+    waiting = open_sittings(opened)
+    again = Stage(opened, Drill(sitting))
+    async with again.run_test() as pilot:
+        shown = await settled(pilot)
+
+    assert [(one.id, one.left, one.total) for one in waiting] == [(sitting, 2, 3)]
+    assert "Which is [b]calm" in shown
+    assert "2 of 3 · 1 right of 1" in shown
+
+
+async def test_the_end_sums_up_and_closes_the_sitting(opened):
+    app, sitting = drill(opened, 1, 4)
+    async with app.run_test() as pilot:
+        await pilot.press("a", "enter", "w", "enter")
+        shown = await settled(pilot)
+        await pilot.press("enter")
+
+    assert opened.history.sittings[sitting].closed
+    assert open_sittings(opened) == []
+    for words in ("2 of 2 taken", "1  ✓ right", "1  ✗ wrong", "1  promoted", "0  released"):
+        assert words in shown
+
+
+async def test_what_was_missed_can_be_taken_again(opened):
+    app, _ = drill(opened, 1, 4)
+    async with app.run_test() as pilot:
+        await pilot.press("a", "enter", "w", "enter", "m")
+        shown = await settled(pilot)
+
+    assert "Force, missed again" in shown
+    assert "1 of 1" in shown
+
+
+async def test_a_question_left_for_later_comes_at_the_end(opened):
+    app, sitting = drill(opened, 1, 4)
+    async with app.run_test() as pilot:
+        await pilot.press("right", "r", "enter", "a", "enter")
+
+    assert set(opened.history.sittings[sitting].given) == {NAME.format(1), NAME.format(4)}
+
+
+async def test_an_unsaved_response_stays_and_any_key_tries_again(opened, monkeypatch):
+    app, sitting = drill(opened, 1)
+    append = opened.store.append
+    monkeypatch.setattr(opened.store, "append", _full_drive)
+    async with app.run_test() as pilot:
+        await pilot.press("b")
+        shown = await settled(pilot)
+        monkeypatch.setattr(opened.store, "append", append)
+        await pilot.press("space")
+
+    assert "the drive is full. Any key tries again" in shown
+    assert "✗ Wrong" not in shown
+    assert given(opened, sitting, 1).chosen == ("b",)
+
+
+def _full_drive(records) -> None:
+    raise StoreError("log: the drive is full")
+
+
+async def test_a_long_stem_scrolls(tmp_path):
+    stem = "\n".join(f"line {n}" for n in range(60))
+    long = bank("Observer", {"Wind": {"Force": [full(1, stem, ["x", "y"], "a")]}})
+    app, _ = drill(library(tmp_path, long), 1)
+    async with app.run_test() as pilot:
+        before = await settled(pilot)
+        await pilot.press("pagedown")
+        after = await settled(pilot)
+
+    assert "line 0" in before
+    assert "line 0\n" not in after
+    assert "line 25" in after
+
+
+async def test_options_are_shuffled_alike_each_time_and_the_id_is_recorded(tmp_path):
+    texts = [f"option {n}" for n in range(8)]
+    shuffled = bank("Observer", {"Wind": {"Force": [full(1, "Which?", texts, "e")]}})
+    opened = library(tmp_path, shuffled)
+    sitting = opened.open_sitting("Force", Purpose.REVISION, [NAME.format(1)], 5)
+    orders = []
+    for _ in range(2):
+        app = Stage(opened, Drill(sitting))
+        async with app.run_test() as pilot:
+            lines = (await settled(pilot)).splitlines()
+            orders.append([line.strip() for line in lines if "option " in line])
+    app = Stage(opened, Drill(sitting))
+    async with app.run_test() as pilot:
+        await pilot.press("a")
+
+    assert orders[0] == orders[1] != [f"{'abcdefgh'[n]}  option {n}" for n in range(8)]
+    chosen = given(opened, sitting, 1).chosen[0]
+    assert orders[0][0] == f"a  option {'abcdefgh'.index(chosen)}"
+
+
+async def test_a_figure_that_was_not_kept_is_said_so(tmp_path):
+    pictured = full(1, "Which?", ["x", "y"], "a", figures=(Figure("cloud.png", "a cloud"),))
+    app, _ = drill(library(tmp_path, bank("Observer", {"Wind": {"Force": [pictured]}})), 1)
+    async with app.run_test() as pilot:
+        assert "[figure: a cloud]" in await settled(pilot)
+        await pilot.press("v")
+        told = [notice.message for notice in app._notifications]
+
+    assert told == ["cloud.png: this figure was not kept with the bank"]

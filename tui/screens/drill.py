@@ -1,0 +1,308 @@
+"""The runner: one question after another, answered by one key each."""
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+from random import getrandbits
+from time import monotonic
+from typing import TYPE_CHECKING
+
+from textual.events import Key
+from textual.widgets import Input
+
+from banks.drilling import Run
+from banks.library import Given
+from domain.errors import ResieveError, StoreError
+from domain.responses import Miss, Purpose
+from domain.verdicts import Sureness, Verdict
+from tui.actions import Action
+from tui.dialogs import Ask, Confirm
+from tui.in_order import InOrder
+from tui.screens.drill_keys import ACTIONS, WHEN, Phase, key_position, phase_of
+from tui.screens.remarks import ask_dispute, show_figure
+from tui.widgets.desk import Desk
+from tui.widgets.score import progress_words
+
+if TYPE_CHECKING:
+    from tui.app import Resieve
+
+
+class Drill(InOrder):
+    """A sitting, question by question. The screen changes in place at every key."""
+
+    NAME = "drill"
+    HEADING = "Drill"
+    ABOUT = (
+        "Answer with the option's letter; with Shift you say that you are not sure. What came of "
+        "it appears below the options, and is saved by then. The arrows scroll a long question. "
+        "You can leave at any time: Today offers to go on."
+    )
+    ACTIONS = ACTIONS
+    BACK = Action("back", "escape,q", "Leave", "Leave for now; the sitting stays open.")
+
+    def __init__(self, sitting_id: str, tick: Callable[[], float] = monotonic) -> None:
+        super().__init__()
+        self._sitting_id, self._tick = sitting_id, tick
+        self._run: Run | None = None
+        self._picked: frozenset[str] = frozenset()
+        self._sureness = Sureness.SURE
+        self._unsaved: Callable[[], None] | None = None
+        self._pressed = ""
+
+    def body(self) -> Iterable:
+        """The desk with the question on it."""
+        self._desk = Desk()
+        yield self._desk
+
+    def ready(self) -> None:
+        """Go on where the sitting was left."""
+        if self._run is None:
+            try:
+                self._run = Run(self.library, self._sitting_id, self._tick)
+            except ResieveError as problem:
+                self.tell(problem)
+                self.app.go_back()
+                return
+        elif not self._run.is_over:
+            self._run.refresh()
+        self._show()
+
+    # what is up
+
+    @property
+    def run(self) -> Run:
+        """The sitting; there is one once the screen is ready."""
+        assert self._run is not None
+        return self._run
+
+    @property
+    def phase(self) -> Phase:
+        """Where the candidate is with it."""
+        return phase_of(self.run, self._picked)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that make no sense now are neither shown nor taken."""
+        if action not in WHEN or self._run is None:
+            return action not in WHEN or self._run is not None
+        if action == "figure" and not self.run.is_over:
+            return bool(self.run.put.question.figures)
+        return self.phase in WHEN[action]
+
+    def _show(self) -> None:
+        """Everything anew, in place."""
+        with self.app.batch_update():
+            title = f"{self.run.sitting.opened.title} · {self.run.purpose}"
+            self.set_title(title, progress_words(self.run.index, self.run.score))
+            self._desk.show(self.run, self._picked, self._sureness)
+        self.refresh_bindings()
+
+    # answering
+
+    def take(self, event: Key) -> bool:
+        """Remember which of an action's keys it was; while something is unsaved, try again."""
+        self._pressed = event.key
+        if not self._unsaved:
+            return False
+        unsaved, self._unsaved = self._unsaved, None
+        if event.key == "escape":
+            self._show()
+        else:
+            self._save(unsaved)
+        return True
+
+    def _place_of_key(self, action: str) -> int:
+        """Which of the action's keys was pressed, from 0."""
+        return key_position(action, self._pressed, self.library.settings.keys)
+
+    def action_answer(self) -> None:
+        """The option at this letter, sure (or the guess that was announced)."""
+        self._choose(self._place_of_key("answer"), self._sureness)
+
+    def action_answer_unsure(self) -> None:
+        """The option at this letter, unsure."""
+        self._choose(self._place_of_key("answer_unsure"), Sureness.UNSURE)
+
+    def _choose(self, position: int, sureness: Sureness) -> None:
+        put = self.run.put
+        option = put.seating.option_at(position)
+        if option is None or put.is_typed:
+            return
+        if put.takes_several:
+            self._picked, self._sureness = self._picked ^ {option}, sureness
+            self._show()
+        elif not put.is_graded:
+            self._picked, self._sureness = frozenset({option}), sureness
+            self._show()
+        else:
+            self._give((option,), sureness=sureness)
+
+    def action_guess(self) -> None:
+        """What comes next is a guess, or is not after all."""
+        is_guess = self._sureness is Sureness.GUESS
+        self._sureness = Sureness.SURE if is_guess else Sureness.GUESS
+        self._show()
+
+    def action_blank(self) -> None:
+        """Don't know."""
+        self._give(())
+
+    def action_right(self) -> None:
+        """Right, by the candidate's own judgement."""
+        self._judge(Verdict.RIGHT, self._sureness)
+
+    def action_right_unsure(self) -> None:
+        """Right but unsure."""
+        self._judge(Verdict.RIGHT, Sureness.UNSURE)
+
+    def action_wrong(self) -> None:
+        """Wrong, by the candidate's own judgement."""
+        self._judge(Verdict.WRONG, self._sureness)
+
+    def _judge(self, verdict: Verdict, sureness: Sureness) -> None:
+        self._give(tuple(sorted(self._picked)) or None, verdict, sureness)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """A text or number was typed; question marks at its end say how sure."""
+        event.stop()
+        text = event.value.strip()
+        marks = len(text) - len(text.rstrip("?"))
+        sureness = (Sureness.SURE, Sureness.UNSURE, Sureness.GUESS)[min(marks, 2)]
+        typed = text.rstrip("? ")
+        self._give((typed,) if typed else (), sureness=sureness)
+
+    def _give(
+        self,
+        chosen: tuple[str, ...] | None,
+        verdict: Verdict | None = None,
+        sureness: Sureness = Sureness.SURE,
+    ) -> None:
+        given = self.run.given(chosen, verdict, sureness)
+        self._save(partial(self._record, given))
+
+    def _record(self, given: Given) -> None:
+        self.run.record(given)
+        self._clear()
+
+    def _save(self, intent: Callable[[], None]) -> None:
+        """Do it, or keep it on the screen until it can be saved."""
+        try:
+            intent()
+        except StoreError as problem:
+            self._unsaved = intent
+            self._desk.prompt(f"{problem}. Any key tries again; esc lets it go.", alarm=True)
+        else:
+            self._show()
+
+    def _clear(self) -> None:
+        self._picked, self._sureness = frozenset(), Sureness.SURE
+        self._desk.clear()
+
+    # moving
+
+    def action_proceed(self) -> None:
+        """Give what is ticked; from a response on to the next question; at the end leave."""
+        if self.phase is Phase.OVER:
+            self.action_back()
+        elif self.phase is Phase.TOLD:
+            self._move(self.run.next)
+        elif self.run.put.takes_several and self.run.put.is_graded and self._picked:
+            self._give(tuple(sorted(self._picked)), sureness=self._sureness)
+
+    def action_previous(self) -> None:
+        """The question before."""
+        self._move(partial(self.run.step, -1))
+
+    def action_later(self) -> None:
+        """The question after; one without a response comes again at the end."""
+        self._move(partial(self.run.step, 1))
+
+    def _move(self, step: Callable[[], None]) -> None:
+        step()
+        self._clear()
+        self._show()
+        self._desk.to_top()
+
+    def action_page(self, step: int) -> None:
+        """Scroll a page."""
+        self._desk.page(step)
+
+    def action_back(self) -> None:
+        """Leave; a sitting with nothing left is over for good."""
+        if self._run is not None and self.run.is_over:
+            self._end()
+        self.app.go_back()
+
+    def action_finish(self) -> None:
+        """End here, once that is confirmed."""
+
+        def confirmed(choice: str | None) -> None:
+            if choice == "y":
+                self._end()
+                self.app.go_back()
+
+        left = self.run.score.total - self.run.score.given
+        self.app.push_screen(
+            Confirm(f"End this sitting with {left} questions not taken?"), confirmed
+        )  # fmt: skip
+
+    def _end(self) -> None:
+        try:
+            self.run.close()
+        except StoreError as problem:
+            self.tell(problem)
+
+    def action_again(self) -> None:
+        """A new sitting over what was missed."""
+        missed = [question.id for question in self.run.missed()]
+        if missed:
+            self._end()
+            title = f"{self.run.sitting.opened.title}, missed again"
+            self.app.pop_screen()
+            start_drill(self.app, title, Purpose.FREE, missed)
+
+    # saying
+
+    def action_undo(self) -> None:
+        """Take back the newest thing said in this sitting."""
+
+        def undo() -> None:
+            undone = self.run.undo()
+            self._clear()
+            words = f"Taken back: {undone.label}." if undone else "Nothing to take back here."
+            self.notify(words, markup=False, timeout=2)
+
+        self._save(undo)
+
+    def action_note(self) -> None:
+        """Write a note."""
+
+        def written(text: str | None) -> None:
+            if text is not None:
+                self._save(partial(self.run.note, text))
+
+        self.app.push_screen(Ask("Your note", self.run.remarks().note), written)
+
+    def action_reason(self) -> None:
+        """Why it was missed."""
+        position = self._place_of_key("reason")
+        if self.run.told and self.run.told.verdict is not Verdict.RIGHT and position >= 0:
+            self._save(partial(self.run.reason, list(Miss)[position]))
+
+    def action_dispute(self) -> None:
+        """Another key is right."""
+        ask_dispute(self, self.run.put, lambda key, note: self._save(
+            partial(self.run.dispute, key, note)
+        ))  # fmt: skip
+
+    def action_figure(self) -> None:
+        """Show the question's figure."""
+        show_figure(self, self.run.put.question)
+
+
+def start_drill(app: "Resieve", title: str, purpose: Purpose, question_ids: Sequence[str]) -> None:
+    """Open a sitting over these questions and begin it."""
+    try:
+        sitting = app.library.open_sitting(title, purpose, question_ids, getrandbits(32))
+    except StoreError as problem:
+        app.notify(str(problem), severity="warning", markup=False)
+    else:
+        app.push_screen(Drill(sitting))

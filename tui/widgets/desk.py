@@ -1,0 +1,108 @@
+"""What a drill shows: the question, its history beside it, and what can be pressed."""
+
+from functools import partial
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.events import Resize
+from textual.widgets import Input, Static
+
+from banks.drilling import Run
+from domain.verdicts import Sureness
+from tui.widgets.prose import Leaf
+from tui.widgets.score import prompt_words, summary_text
+from tui.widgets.sheet import (
+    context_text,
+    feedback_text,
+    options_text,
+    place_text,
+    question_text,
+)
+
+WIDE = 110
+
+
+class Desk(Vertical):
+    """Changes in place: nothing is composed anew at a key."""
+
+    DEFAULT_CSS = """
+    Desk #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    Desk #page Leaf { height: auto; margin-bottom: 1; }
+    Desk #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; border-left: solid $panel; }
+    Desk.-narrow #aside { display: none; }
+    Desk #typed { margin: 0 1; }
+    Desk #prompt { height: auto; padding: 0 2; color: $text-muted; }
+    Desk #prompt.-alarm { color: $error; text-style: bold; }
+    """
+
+    def compose(self) -> ComposeResult:
+        """The page with the context beside it, the line to type in, the prompt."""
+        self._place, self._stem, self._options, self._feedback, self._aside = (
+            Leaf(id=name) for name in ("place", "stem", "options", "feedback", "aside")
+        )
+        self._page = VerticalScroll(
+            self._place, self._stem, self._options, self._feedback, id="page"
+        )  # fmt: skip
+        self._typed = Input(id="typed", placeholder="your answer")
+        self._prompt = Static(id="prompt", markup=False)
+        with Horizontal():
+            yield self._page
+            yield self._aside
+        yield self._typed
+        yield self._prompt
+
+    def show(self, run: Run, picked: frozenset[str], sureness: Sureness) -> None:
+        """The question that is up, or how the sitting went."""
+        if run.is_over:
+            self._show_over(run)
+        else:
+            self._show_question(run, picked)
+        asking = not run.is_over and run.told is None
+        self._typed.display = asking and run.put.is_typed
+        self.screen.set_focus(self._typed if self._typed.display else self._page)
+        if asking:
+            self.prompt(prompt_words(run.put, sureness, has_picked=bool(picked)))
+        else:
+            self.prompt("" if run.is_over else "enter takes the next question")
+
+    def _show_question(self, run: Run, picked: frozenset[str]) -> None:
+        put, told = run.put, run.told
+        self._place.show(partial(place_text, put))
+        self._stem.show(partial(question_text, put))
+        self._options.show(partial(options_text, put, told, picked))
+        self._aside.show(partial(context_text, run.context(), told is not None))
+        if told:
+            self._feedback.show(partial(feedback_text, put, told, run.remarks()))
+        self._place.display = True
+        self._options.display = bool(put.seating.options)
+        self._feedback.display = told is not None
+
+    def _show_over(self, run: Run) -> None:
+        for leaf in (self._place, self._options, self._feedback):
+            leaf.display = False
+        summary = summary_text(run.score, run.moved(), len(run.missed()))
+        self._stem.show(lambda _: summary)
+        self._aside.show(lambda _: Content(""))
+
+    def prompt(self, words: str, *, alarm: bool = False) -> None:
+        """What can be pressed, or what went wrong."""
+        self._prompt.set_class(alarm, "-alarm")
+        self._prompt.update(Content(words))
+
+    def on_resize(self, event: Resize) -> None:
+        """The context stands beside the question where there is room for it."""
+        self.set_class(event.size.width < WIDE, "-narrow")
+
+    def clear(self) -> None:
+        """Empty the line to type in."""
+        self._typed.value = ""
+
+    def to_top(self) -> None:
+        """Show the question from its beginning."""
+        self._page.scroll_home(animate=False)
+
+    def page(self, step: int) -> None:
+        """Scroll a page up (-1) or down (1)."""
+        height = max(1, self._page.size.height - 2)
+        self._page.scroll_relative(y=step * height, animate=False)

@@ -1,0 +1,207 @@
+"""How a question, and what came of it, is set on the screen. Values in, `Content` out."""
+
+from textual.content import Content
+
+from banks.views.drill import (
+    Context,
+    Earlier,
+    Put,
+    Remarks,
+    Told,
+    book_line,
+    given_words,
+    key_words,
+    where,
+)
+from domain.questions import LETTERS
+from domain.responses import Miss
+from domain.tiers import Step
+from domain.verdicts import Sureness, Verdict
+from tui.widgets.prose import hanging, stacked
+from tui.widgets.tiers import tier_mark
+
+VERDICT_MARKS = {Verdict.RIGHT: "✓", Verdict.WRONG: "✗", Verdict.BLANK: "–"}
+VERDICT_STYLES = {
+    Verdict.RIGHT: "bold $success", Verdict.WRONG: "bold $error", Verdict.BLANK: "bold $warning",
+}  # fmt: skip
+LABEL = 8
+"""Cells of the labels at the left of the feedback."""
+
+
+def verdict_mark(verdict: Verdict, word: str = "") -> Content:
+    """Mark and word: "✗ wrong"."""
+    text = f"{VERDICT_MARKS[verdict]} {word or verdict}"
+    return Content.styled(text, VERDICT_STYLES[verdict])
+
+
+def question_text(put: Put, width: int) -> Content:
+    """The stem, or where it is to be read."""
+    stem = put.question.stem or book_line(put)
+    parts = [hanging(Content(""), Content(stem), width)]
+    parts += [
+        hanging(Content("  "), Content.styled(f"[figure: {figure.alt or figure.file}]", "italic"),
+                width)
+        for figure in put.question.figures
+    ]  # fmt: skip
+    return stacked(parts)
+
+
+def options_text(put: Put, told: Told | None, picked: frozenset[str], width: int) -> Content:
+    """The options under their letters; after the response with the key and the choice marked.
+
+    Where no text is known they stand on one line. `picked` are option ids chosen so far.
+    """
+    options = put.seating.options
+    if any(option.text for option in options):
+        lines = [
+            _option(put, told, picked, option.id, option.text, letter, width)
+            for option, letter in zip(options, LETTERS, strict=False)
+        ]
+        return stacked(lines)
+    marks = [
+        _option_mark(put, told, picked, option.id, letter)
+        for option, letter in zip(options, LETTERS, strict=False)
+    ]
+    return Content("   ").join(marks)
+
+
+def _option(
+    put: Put, told: Told | None, picked: frozenset[str], name: str, text: str, letter: str,
+    width: int,
+) -> Content:  # fmt: skip
+    mark = _option_mark(put, told, picked, name, letter) + Content("  ")
+    is_key = told is not None and name in put.key
+    return hanging(mark, Content.styled(text, "bold" if is_key else ""), width)
+
+
+def _option_mark(
+    put: Put, told: Told | None, picked: frozenset[str], name: str, letter: str
+) -> Content:
+    if told is None:
+        sign, style = ("*", "bold $accent") if name in picked else (" ", "")
+    elif name in put.key:
+        sign, style = VERDICT_MARKS[Verdict.RIGHT], VERDICT_STYLES[Verdict.RIGHT]
+    elif name in (told.response.chosen or ()) and put.is_graded:
+        sign, style = VERDICT_MARKS[Verdict.WRONG], VERDICT_STYLES[Verdict.WRONG]
+    else:
+        sign, style = ("*" if name in (told.response.chosen or ()) else " "), ""
+    return Content.assemble((f"{sign} ", style), (letter, "bold $accent" if not told else style))
+
+
+def feedback_text(put: Put, told: Told, remarks: Remarks, width: int) -> Content:
+    """The verdict, the key, why, what the tier did, what was given before, and the note."""
+    question = put.question
+    return stacked(
+        [
+            _verdict_line(put, told, width),
+            _plain(question.explanation, width),
+            _option_notes(put, width),
+            _labelled("Source", question.reference, width),
+            _labelled("Tier", _step_words(told), width),
+            _labelled("Before", _before(told.earlier), width),
+            _labelled("Note", remarks.note, width),
+            _labelled("Dispute", remarks.dispute, width),
+            _reasons(told, remarks.reason, width),
+        ]
+    )
+
+
+def place_text(put: Put, width: int) -> Content:
+    """Where the question stands: in the bank on the left, on the ladder on the right."""
+    tier = tier_mark(put.standing.tier)
+    space = width - tier.cell_length - 2
+    place = Content.styled(where(put), "$text-muted").truncate(space, ellipsis=True)
+    return Content.assemble(place.pad_right(space - place.cell_length + 2), tier)
+
+
+def context_text(context: Context, is_told: bool, width: int) -> Content:
+    """The question's history. What was given before stays hidden until there is a response."""
+    standing = context.standing
+    counts = f"missed on {standing.missed_days}, clean on {standing.clean_days} days"
+    last = f"last {standing.last}" if standing.last else "not taken yet"
+    parts = [tier_mark(standing.tier), Content(counts), Content(last)]
+    if is_told:
+        steps = [
+            hanging(Content(f"{step.day}  "), Content(step.why), width)
+            for step in reversed(context.steps[-12:])
+        ]
+        parts += [Content.styled("\nDay by day", "$text-muted"), *steps]
+        given = [earlier_text(one) for one in context.earlier[:12]]
+        parts += [Content.styled("\nResponses", "$text-muted"), *given]
+    return stacked(parts)
+
+
+def _verdict_line(put: Put, told: Told, width: int) -> Content:
+    mark = verdict_mark(told.verdict, told.verdict.capitalize())
+    if told.response.sureness is not Sureness.SURE:
+        mark = mark + Content(f", {told.response.sureness}")
+    given = given_words(put, told.response)
+    words = []
+    if given and (put.is_typed or not put.is_graded or told.verdict is Verdict.WRONG):
+        words.append(f"You gave {given}.")
+    if put.key:
+        words.append(f"The key is {key_words(put)}.")
+    if told.response.seconds:
+        words.append(f"{told.response.seconds:.0f} s")
+    return hanging(mark + Content("  "), Content(" ".join(words)), width)
+
+
+def _step_words(told: Told) -> Content:
+    if told.step is None:
+        return Content("no change")
+    change = step_text(told.step)
+    return change + Content(" (a day counts once)") if told.is_repeat else change
+
+
+def step_text(step: Step) -> Content:
+    """What a day did: "o clear → ! hard · missed: up to hard"."""
+    if step.before == step.after:
+        return Content.assemble(tier_mark(step.after), " · ", step.why)
+    return Content.assemble(tier_mark(step.before), " → ", tier_mark(step.after), " · ", step.why)
+
+
+def earlier_text(one: Earlier) -> Content:
+    """One earlier response: "2026-10-02 ✗ wrong (c), unsure"."""
+    sureness = "" if one.sureness is Sureness.SURE else f", {one.sureness}"
+    given = f" ({one.given})" if one.given else ""
+    return Content.assemble(
+        f"{one.day} ", verdict_mark(one.verdict), Content(f"{given}{sureness}")
+    )  # fmt: skip
+
+
+def _before(earlier: list[Earlier]) -> Content:
+    shown = [earlier_text(one) for one in earlier[:3]]
+    more = [Content(f"and {len(earlier) - 3} more")] if len(earlier) > 3 else []
+    return Content(" · ").join(shown + more) if shown else Content("the first time")
+
+
+def _reasons(told: Told, reason: Miss | None, width: int) -> Content | None:
+    if told.verdict is Verdict.RIGHT:
+        return None
+    if reason is not None:
+        return _labelled("Missed", f"{reason}", width)
+    keys = [
+        Content.assemble((str(number), "bold $accent"), f" {miss}")
+        for number, miss in enumerate(Miss, 1)
+    ]
+    return _labelled("Why?", Content("  ").join(keys), width)
+
+
+def _option_notes(put: Put, width: int) -> Content | None:
+    notes = [
+        hanging(Content(f"{letter}  "), Content(option.explanation), width)
+        for option, letter in zip(put.seating.options, LETTERS, strict=False)
+        if option.explanation
+    ]
+    return stacked(notes) if notes else None
+
+
+def _plain(text: str, width: int) -> Content | None:
+    return hanging(Content(""), Content(text), width) if text else None
+
+
+def _labelled(label: str, body: str | Content, width: int) -> Content | None:
+    if not body:
+        return None
+    content = Content(body) if isinstance(body, str) else body
+    return hanging(Content.styled(label.ljust(LABEL), "$text-muted"), content, width)
