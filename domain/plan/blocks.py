@@ -1,7 +1,9 @@
 """Blocks laid on revision days: one subject after the other, chapter by chapter."""
 
+import math
 from collections.abc import Callable, Sequence
 from datetime import date
+from enum import Enum, auto
 from itertools import islice
 
 from msgspec import Struct
@@ -11,6 +13,9 @@ from domain.plan.days import OpenDay, monday
 from domain.plan.pairing import Visit
 from domain.plan.partition import days_to_fill, spread
 from domain.plan.result import PlannedDay
+
+LEAST_SHARED = 15
+"""Minutes a day must have left for another block to begin on it."""
 
 
 class Laid(Struct, frozen=True):
@@ -30,18 +35,26 @@ class Laid(Struct, frozen=True):
         return next(day.day for day in reversed(self.days) if day.pieces)
 
 
-class BlockLayer:
-    """Lays visits on days in their order; whoever is pinned to a week begins in it.
+class Manner(Enum):
+    """How closely blocks follow one another, the easiest first.
 
-    `days` are revision days. With `keep_weeks`, a block that ends in the week it began in
-    leaves the rest of that week free; without, the next block begins the day after.
+    WEEKLY leaves the rest of a week free where a block began and ended in it; IN_TURN begins
+    the next block on the next day; SHARING on the same day where there is room left.
     """
 
-    def __init__(self, bench: Bench, days: Sequence[OpenDay], keep_weeks: bool) -> None:
+    WEEKLY = auto()
+    IN_TURN = auto()
+    SHARING = auto()
+
+
+class BlockLayer:
+    """Lays visits on revision days in their order; whoever is pinned to a week begins in it."""
+
+    def __init__(self, bench: Bench, days: Sequence[OpenDay], manner: Manner) -> None:
         self._bench = bench
-        self._days = days
+        self._days = list(days)
         self._rooms = [room(day) for day in days]
-        self._keep_weeks = keep_weeks
+        self._manner = manner
         self._at = 0
 
     def lay(self, queue: Sequence[Visit]) -> tuple[list[Laid], list[Visit]]:
@@ -93,9 +106,21 @@ class BlockLayer:
             for day, taken in zip(days, counts, strict=True)
         )
         self._at += count
-        if self._keep_weeks and monday(days[0].day) == monday(days[-1].day):
+        if self._manner is Manner.WEEKLY and monday(days[0].day) == monday(days[-1].day):
             self._go_to(lambda day: monday(day) > monday(days[0].day))
+        elif self._manner is Manner.SHARING:
+            self._share(days[-1], planned[-1])
         return Laid(visit, planned)
+
+    def _share(self, day: OpenDay, taken: PlannedDay) -> None:
+        """Go back to a day that has room left, with what is left of it."""
+        left = list(day.parts)
+        for piece in taken.pieces:
+            left[piece.part] = max(0, math.floor(left[piece.part] - piece.minutes))
+        if sum(left) >= LEAST_SHARED:
+            self._at -= 1
+            self._days[self._at] = OpenDay(day.day, day.use, tuple(left))
+            self._rooms[self._at] = room(self._days[self._at])
 
     def _skip(self, waiting: list[Visit], pins: dict[Visit, date]) -> bool:
         """Leave days free until a pinned week begins or a subject opens; False if none does."""

@@ -1,7 +1,8 @@
 """One way of laying all the work on a calendar, and the choice of the best way.
 
 Ways are tried from the easiest week to the densest: a subject a week and a sweep a week; then
-blocks that follow one another without waiting for the next week; then more sweeps a sweep day.
+blocks that follow one another without waiting for the next week; then on the same day; and more
+sweeps a sweep day where one is not enough.
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,7 +12,7 @@ from functools import cached_property
 from msgspec import Struct
 
 from domain.plan.bench import Bench
-from domain.plan.blocks import BlockLayer, Laid
+from domain.plan.blocks import BlockLayer, Laid, Manner
 from domain.plan.days import ONE_DAY, OpenDay, Use
 from domain.plan.pairing import Visit
 from domain.plan.result import PlannedDay
@@ -61,10 +62,10 @@ def best_draft(bench: Bench, coming: Sequence[Visit], begun: int, days: list[Ope
     return min(tried, key=_shortcomings)
 
 
-def lay_in_sequence(bench: Bench, coming: Sequence[Visit], days: list[OpenDay]) -> list[Laid]:
-    """The blocks laid one right after the other, as far as the days reach."""
+def lay_closely(bench: Bench, coming: Sequence[Visit], days: list[OpenDay]) -> list[Laid]:
+    """The blocks laid as closely as can be, as far as the days reach."""
     revision = [day for day in days if day.use is Use.REVISION]
-    return BlockLayer(bench, revision, keep_weeks=False).lay(_by_kind(coming)[0])[0]
+    return BlockLayer(bench, revision, Manner.SHARING).lay(_by_kind(coming)[0])[0]
 
 
 def _shortcomings(draft: Draft) -> tuple[int, int]:
@@ -82,7 +83,7 @@ def _ways(
     revision = [day for day in days if day.use is Use.REVISION]
     sweep_days = [day for day in days if day.use is Use.SWEEP]
     blocks, sweeps = _by_kind(coming)
-    layouts = [BlockLayer(bench, revision, keep).lay(blocks) for keep in (True, False)]
+    layouts = [BlockLayer(bench, revision, manner).lay(blocks) for manner in Manner]
     turns = [_turns(bench, coming, begun, laid, days[0].day) for laid, _ in layouts]
     for most in SWEEPS_A_DAY:
         for (laid, left), not_before in zip(layouts, turns, strict=True):

@@ -40,7 +40,8 @@ class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
     `order` lists subject ids: the first half takes the block in round one, in this order, the
     rest is swept in round one; subjects not named follow by need. `sweep_only` names subjects
     that get no block. `seconds` a question counts until the candidate's own pace is measured.
-    `stretch` is how far a day may run over its minutes to keep chapters whole; `hard_share` the
+    `stretch` is how far a day may run over its minutes to keep chapters whole (a whole block: a
+    third of it); `hard_share` the
     share of a subject expected in the hard-tiers while there is no history (a prior of ours).
     """
 

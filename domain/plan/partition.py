@@ -28,10 +28,10 @@ def spread(sizes: Sequence[int], rooms: Sequence[int]) -> list[int]:
 def days_to_fill(sizes: Sequence[int], rooms: Sequence[int], stretch: float) -> int | None:
     """The fewest leading days that hold all items, or None where even all days don't.
 
-    All the days together keep to their room; a single day may exceed its own by the share
-    `stretch`, so that items need not be cut.
+    A single day may exceed its room by the share `stretch`, so that items need not be cut; all
+    the days together by a third of that, so that a trifle does not cost a day.
     """
-    total, days, load, room = sum(sizes), 0, 0, 0
+    total, days, load, room = sum(sizes) / (1 + stretch / 3) - 1e-9, 0, 0, 0
     item = 0
     while item < len(sizes) or room < total:
         if days == len(rooms):

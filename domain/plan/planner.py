@@ -2,16 +2,17 @@
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from itertools import chain
 
 from domain.errors import InputError
-from domain.plan.bench import Bench
+from domain.plan.bench import Bench, planned
 from domain.plan.blocks import Laid
 from domain.plan.days import OpenDay, Use, open_days
-from domain.plan.draft import Draft, best_draft, lay_in_sequence
+from domain.plan.draft import Draft, best_draft, lay_closely
 from domain.plan.inputs import PlanInputs
 from domain.plan.load import NOTHING, Done, Pace, SubjectLoad
 from domain.plan.pairing import Visit, in_order, visits
-from domain.plan.result import Plan, PlannedDay, Unplaced
+from domain.plan.result import Piece, Plan, PlannedDay, Unplaced
 from domain.plan.spans import placed_visits, round_spans
 
 BEYOND_THE_EXAM = timedelta(days=3 * 366)
@@ -96,12 +97,12 @@ def _up_to_the_exam(
     """Blocks up to the exam, what of them lies beyond, and how many days that would take."""
     exam = bench.inputs.exam
     longer = calendar + list(open_days(bench.inputs, exam, exam + BEYOND_THE_EXAM))
-    laid = lay_in_sequence(bench, coming, longer)
-    kept, left, beyond = [], [], 0
+    laid = lay_closely(bench, coming, longer)
+    kept, left, beyond = [], [], set()
     for block in laid:
         inside = tuple(day for day in block.days if day.day < exam)
         outside = [day for day in block.days if day.day >= exam]
-        beyond += len(outside)
+        beyond.update(day.day for day in outside)
         if any(day.pieces for day in inside):
             kept.append(Laid(block.visit, inside))
         if any(day.pieces for day in outside):
@@ -110,7 +111,7 @@ def _up_to_the_exam(
             left.append(Unplaced(block.visit, questions, minutes))
     never = {visit for visit in coming if not visit.sweep} - {block.visit for block in laid}
     left.extend(_whole(bench, visit) for visit in coming if visit in never)
-    return kept, left, beyond
+    return kept, left, len(beyond)
 
 
 def _whole(bench: Bench, visit: Visit) -> Unplaced:
@@ -121,9 +122,15 @@ def _whole(bench: Bench, visit: Visit) -> Unplaced:
 def _whole_calendar(
     calendar: Sequence[OpenDay], blocks: Sequence[Laid], draft: Draft
 ) -> tuple[PlannedDay, ...]:
-    work = {day.day: day for block in blocks for day in block.days}
-    work |= {day.day: day for day in draft.sweep_days}
-    return tuple(work.get(day.day) or _unplanned(day) for day in calendar)
+    work: dict[date, list[Piece]] = {}
+    rounds: dict[date, int] = {}
+    for day in chain(*(block.days for block in blocks), draft.sweep_days):
+        work.setdefault(day.day, []).extend(day.pieces)
+        rounds.setdefault(day.day, day.round)
+    return tuple(
+        planned(day, rounds[day.day], pieces) if (pieces := work.get(day.day)) else _unplanned(day)
+        for day in calendar
+    )
 
 
 def _unplanned(day: OpenDay) -> PlannedDay:

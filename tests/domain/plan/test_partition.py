@@ -49,8 +49,10 @@ def test_every_small_case_with_equal_days_is_optimal():
 @given(SIZES, ROOMS, st.sampled_from([0.0, 0.15, 0.5]))
 def test_the_days_to_fill_are_the_fewest_that_hold_everything(sizes, rooms, stretch):
     def holds(days):
-        limit = Fraction(str(1 + stretch))
-        return sum(rooms[:days]) >= sum(sizes) and best_by_trying_all(sizes, rooms[:days]) <= limit
+        one, all_together = Fraction(str(stretch)), Fraction(str(stretch)) / 3
+        if sum(rooms[:days]) * (1 + all_together) < sum(sizes):
+            return False
+        return best_by_trying_all(sizes, rooms[:days]) <= 1 + one
 
     fewest = next((days for days in range(1, len(rooms) + 1) if holds(days)), None)
     assert days_to_fill(sizes, rooms, stretch) == fewest
