@@ -1,5 +1,6 @@
 """What exporters take: a bank, in the order of the book, and a history as plain values."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
@@ -30,6 +31,8 @@ class Marked(Struct, frozen=True):
 Histories = Mapping[str, Sequence[Marked]]
 """Question id → what was marked, oldest first."""
 
+_NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
 
 def book_order(bank: Bank, subjects: Sequence[str] = ()) -> Iterator[Placed]:
     """The living questions as the book has them; of these subjects (ids) only, if any are given."""
@@ -54,3 +57,8 @@ def marked(history: History, question_id: str) -> list[Marked]:
         Marked(history.day(response.at), history.verdict(response), response.sureness)
         for response in history.responses(question_id)
     ]
+
+
+def printable(text: str) -> str:
+    """The text with a stand-in for characters that XML 1.0 can't hold."""
+    return _NO_XML.sub("\N{REPLACEMENT CHARACTER}", text)

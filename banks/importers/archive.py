@@ -45,6 +45,11 @@ class Archive:
         """The members' paths in the order of the zip."""
         return list(self._members)
 
+    @property
+    def unpacked_size(self) -> int:
+        """What all members together claim to unpack to; reading stops at that size."""
+        return sum(info.file_size for info in self._packed.infolist())
+
     def __contains__(self, path: str) -> bool:
         return path in self._members
 

@@ -4,8 +4,8 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Mapping
 
-from banks.exporters.common import Placed
-from banks.exporters.qti.names import Version, printable
+from banks.exporters.common import Placed, printable
+from banks.exporters.qti.names import Version
 from domain.questions import LETTERS, Kind, Option, Question
 
 RESPONSE, SCORE, CHOSEN, FEEDBACK = "RESPONSE", "SCORE", "CHOSEN", "FEEDBACK"

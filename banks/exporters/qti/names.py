@@ -10,10 +10,10 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
+from banks.exporters.common import printable
+
 _PAGE = {"p", "pre", "img"}
 """Elements of the page itself, spelled the same everywhere."""
-
-_NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 class Version(Struct, frozen=True):
@@ -67,11 +67,6 @@ VERSION_3_0 = Version(
     suffix="xmlv3p0",
     hyphens=True,
 )
-
-
-def printable(text: str) -> str:
-    """The text with a stand-in for characters that XML 1.0 can't hold."""
-    return _NO_XML.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
 def to_bytes(root: ET.Element) -> bytes:

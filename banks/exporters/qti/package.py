@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from io import BytesIO
 from itertools import groupby
 
-from banks.exporters.common import Placed, chosen
+from banks.exporters.common import Placed, chosen, printable
 from banks.exporters.qti.items import ItemWriter
-from banks.exporters.qti.names import VERSION_2_2, Version, printable, to_bytes
+from banks.exporters.qti.names import VERSION_2_2, Version, to_bytes
 from domain.questions import Bank
 
 _LOM = "http://ltsc.ieee.org/xsd/LOM"

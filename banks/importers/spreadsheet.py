@@ -1,0 +1,210 @@
+"""Workbooks (.xlsx): sheets as subjects or chapters, headings between rows, cells as text."""
+
+import itertools
+import re
+from collections.abc import Callable, Iterator, Sequence
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from banks.importers.archive import MOST_BYTES, open_archive
+from banks.importers.columns import Columns, guess, is_enough
+from banks.importers.common import Finding, Hints, Parsed
+from banks.importers.sheetcells import Cell, cell_text, changed_by_the_spreadsheet
+from banks.importers.table import Row, TableReader
+from domain.errors import InputError
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.worksheet._read_only import ReadOnlyWorksheet
+
+MOST_COLUMNS = 64
+MOST_SHEETS = 200
+MOST_EMPTY = 10_000
+MOST_RATIO = 100
+_SAMPLE_ROWS = 60
+_MOST_TITLES = 10
+_UNNAMED = re.compile(r"(sheet|tabelle|feuil|foglio|hoja|blad|лист|シート)\s*\d*", re.IGNORECASE)
+
+
+class Sheet:
+    """A sheet's rows as text. What is peculiar about cells goes into `warnings` as they pass."""
+
+    def __init__(self, sheet: "ReadOnlyWorksheet") -> None:
+        self.name = sheet.title
+        self.warnings: list[Finding] = []
+        self._sheet = sheet
+        self._height = sheet.max_row or 0
+        self._passed = 0
+
+    @property
+    def share(self) -> float:
+        """How much of the sheet has been read, 0 to 1, as far as it says its own height."""
+        return self._passed / max(self._height, self._passed, 1)
+
+    def rows(self) -> Iterator[Row]:
+        """Every row that holds anything, with its number. Raises InputError for damage."""
+        last = 0
+        for number, cells in enumerate(self._raw_rows(), start=1):
+            self._passed = number
+            texts = _texts(cells)
+            if texts:
+                last = number
+                told = changed_by_the_spreadsheet(cells)
+                self.warnings += [Finding(number, told)] if told else []
+                yield number, texts
+            elif number - last > MOST_EMPTY:
+                told = f"after {MOST_EMPTY:,} empty rows nothing more was read"
+                self.warnings.append(Finding(number, told))
+                return
+
+    def _raw_rows(self) -> Iterator[Sequence[Cell]]:
+        self._sheet.reset_dimensions()
+        rows = iter(self._sheet.iter_rows(max_col=MOST_COLUMNS))
+        while True:
+            try:
+                cells = next(rows, None)
+            except Exception as problem:  # a damaged sheet can make the library raise anything
+                raise InputError(f"sheet {self.name} is damaged ({problem}).") from None
+            if cells is None:
+                return
+            yield cells
+
+    @property
+    def is_named(self) -> bool:
+        """Whether someone gave the sheet a name."""
+        return not _UNNAMED.fullmatch(self.name.strip())
+
+
+def _texts(cells: Sequence[Cell]) -> list[str]:
+    """The cells as text up to the last that holds any."""
+    height = len(cells)
+    while height and cells[height - 1].value in (None, ""):
+        height -= 1
+    return [cell_text(cell) for cell in cells[:height]]
+
+
+def parse(data: bytes, hints: Hints) -> Parsed:
+    """Questions from every sheet that holds some. Raises InputError when none does."""
+    parsed = Parsed(format="xlsx", drafts=[], skipped=[], warnings=[])
+    sheets = _sheets(data, hints.name)
+    several = len(sheets) > 1
+    for done, sheet in enumerate(sheets):
+        found = _read_sheet(sheet, hints, several, _share(sheet, done, len(sheets)))
+        where = f"sheet {sheet.name}: " if several else ""
+        parsed.drafts += found.drafts
+        for own, all_of in ((found.skipped, parsed.skipped), (found.warnings, parsed.warnings)):
+            all_of += [Finding(finding.line, where + finding.reason) for finding in own]
+    if not parsed.drafts and not parsed.skipped:
+        raise InputError(f"{hints.name or 'This workbook'} holds no rows.")
+    return parsed
+
+
+def _share(sheet: Sheet, done: int, sheets: int) -> Callable[[], float]:
+    return lambda: (done + sheet.share) / sheets
+
+
+def columns(data: bytes) -> Columns:
+    """What the columns of the first sheet with questions hold, judged by its first rows."""
+    guesses = [_guess(sheet)[1] for sheet in _sheets(data, "")]
+    return next((each for each in guesses if is_enough(each.mapping)), guesses[0])
+
+
+def _sheets(data: bytes, name: str) -> list[Sheet]:
+    book = _open(data, name or "This workbook")
+    sheets = [Sheet(sheet) for sheet in book.worksheets[:MOST_SHEETS]]
+    if not sheets:
+        raise InputError(f"{name or 'This workbook'} has no sheets.")
+    return sheets
+
+
+def _open(data: bytes, name: str) -> "Workbook":
+    from openpyxl import load_workbook
+
+    with open_archive(data) as archive:
+        unpacked = archive.unpacked_size
+    if unpacked > min(MOST_BYTES, len(data) * MOST_RATIO + 2**20):
+        raise InputError(f"{name} unpacks to {unpacked:,} bytes, too much for a set of questions.")
+    try:
+        return load_workbook(BytesIO(data), read_only=True, data_only=True, keep_links=False)
+    except Exception as problem:  # a damaged workbook can make the library raise anything
+        raise InputError(f"{name} is not a sound workbook ({problem}).") from None
+
+
+def _guess(sheet: Sheet) -> tuple[int, Columns]:
+    """The number of the header's row (0: there is none), and what the columns hold.
+
+    Rows above the header, as titles over the table, are not part of it.
+    """
+    rows = list(itertools.islice(sheet.rows(), _SAMPLE_ROWS))
+    sheet.warnings.clear()
+    width = max((len(cells) for _, cells in rows), default=0)
+    rows = [(number, [*cells, *[""] * (width - len(cells))]) for number, cells in rows]
+    for at, (number, _) in enumerate(rows[:_MOST_TITLES]):
+        found = guess([cells for _, cells in rows[at:]])
+        if found.header and found.sure:
+            return number, found
+    body = [cells for _, cells in rows if not _is_heading(cells)]
+    return 0, guess(body or [cells for _, cells in rows])
+
+
+def _read_sheet(sheet: Sheet, hints: Hints, several: bool, share: Callable[[], float]) -> Parsed:
+    parsed = Parsed(format="xlsx", drafts=[], skipped=[], warnings=[])
+    header, found = _guess(sheet)
+    mapping = hints.columns or found.mapping
+    if not is_enough(mapping):
+        names = ", ".join(found.names[:8])
+        told = f"no column for the stem or the number among {names}; the sheet was left out"
+        parsed.skipped += [Finding(0, told)] if names else []
+        return parsed
+    headings = _Headings(sheet, mapping, hints, several)
+    rows = headings.placed(_body(sheet, header, found, hints))
+    parsed = TableReader(headings.mapping, hints, parsed).read(rows, share)
+    parsed.warnings += sheet.warnings + headings.findings
+    return parsed
+
+
+def _body(sheet: Sheet, header: int, found: Columns, hints: Hints) -> Iterator[Row]:
+    """The rows of the table and the headings between them, without the header."""
+    is_there = found.header if hints.header is None else hints.header
+    skip = max(header, 1) if is_there else 0
+    above: list[Row] = []
+    for number, cells in sheet.rows():
+        if number > skip:
+            yield from above
+            above = []
+            yield number, cells
+        elif _is_heading(cells):
+            above.append((number, cells))
+
+
+class _Headings:
+    """Gives every row its subject and chapter, from the sheet's name and rows that are headings."""
+
+    def __init__(self, sheet: Sheet, mapping: dict[str, int], hints: Hints, several: bool) -> None:
+        self.findings: list[Finding] = []
+        self._named = sheet.name.strip() if several and sheet.is_named else ""
+        self._as_subject = "subject" not in mapping and not hints.subject
+        self._width = max(mapping.values()) + 1
+        self._in_columns = "chapter" in mapping
+        self.mapping = mapping | ({"subject": self._width} if self._as_subject else {})
+        if not self._in_columns:
+            self.mapping |= {"chapter": self._width + 1}
+        self._tabular = bool(mapping.keys() & {"a", "options", "key"})
+
+    def placed(self, rows: Iterator[Row]) -> Iterator[Row]:
+        """The rows with two cells more: subject and chapter. Headings are taken out."""
+        subject = self._named if self._as_subject else ""
+        chapter = "" if self._as_subject else self._named
+        for number, cells in rows:
+            if self._tabular and not self._in_columns and _is_heading(cells):
+                chapter = "".join(cells).strip()
+                self.findings.append(Finding(number, f"taken as a heading: {chapter}"))
+                continue
+            held = [*cells, *[""] * self._width][: self._width]
+            yield number, [*held, subject, chapter]
+
+
+def _is_heading(cells: Sequence[str]) -> bool:
+    """Whether a row holds one text and nothing else, as a merged title does."""
+    held = [cell.strip() for cell in cells if cell.strip()]
+    return len(held) == 1 and any(sign.isalpha() for sign in held[0]) and len(held[0]) <= 120
