@@ -46,7 +46,9 @@ def _twins(question: Question) -> dict[str, str]:
 
 
 def _folded(text: str) -> str:
-    return normal_text(unicodedata.normalize("NFKC", text)).casefold().strip(" .")
+    """The text as it counts: case and a full stop at either end don't, unless all is signs."""
+    plain = normal_text(unicodedata.normalize("NFKC", text)).casefold()
+    return plain.strip(" .") if any(map(str.isalnum, plain)) else plain
 
 
 def number(text: str) -> Decimal | None:

@@ -10,11 +10,13 @@ import pytest
 from banks.demo import demo_inputs, demo_records, full_bank, make_demo, printed_bank
 from banks.demo.weeks import ill_days, plan_start
 from banks.library import Library
+from domain.grading import grade
 from domain.history import History
 from domain.plan.load import ChapterLoad, Pace, SubjectLoad
 from domain.plan.pairing import visits
 from domain.plan.planner import make_plan
 from domain.plan.progress import Attempt, read_done
+from domain.questions import Question
 from domain.responses import (
     AnyRecord,
     Dispute,
@@ -233,6 +235,20 @@ def _load(printed, today, at) -> SubjectLoad:
         tried=sum(tier is not Tier.UNTRIED for tier in tiers),
         hard=sum(tier in HARD_TIERS for tier in tiers),
     )
+
+
+def test_the_full_bank_s_keys_are_graded_right_and_its_distractors_wrong():
+    assert len(FULL.questions) >= 320
+    for question in FULL.questions.values():
+        assert _verdict(question, *question.key) is Verdict.RIGHT
+        for option in question.options:
+            if option.id not in question.key:
+                assert _verdict(question, option.id) is Verdict.WRONG
+
+
+def _verdict(question: Question, *chosen: str) -> Verdict:
+    at = datetime(2026, 3, 4, tzinfo=UTC)
+    return grade(question, Response(id="1", at=at, question=question.id, chosen=chosen))
 
 
 def test_the_demo_s_store_opens_without_a_word(tmp_path):

@@ -38,6 +38,9 @@ def question(kind: Kind, key: tuple[str, ...], texts: str = "red blue green", **
         (Kind.TEXT, ("Papa",), (" papa. ",), Verdict.RIGHT),
         (Kind.TEXT, ("papa", "P"), ("p",), Verdict.RIGHT),
         (Kind.TEXT, ("papa",), ("pappa",), Verdict.WRONG),
+        (Kind.TEXT, ("-..-.",), ("-..-.",), Verdict.RIGHT),
+        (Kind.TEXT, ("-..-.",), ("-..-",), Verdict.WRONG),
+        (Kind.TEXT, (".....",), ("....",), Verdict.WRONG),
         (Kind.TEXT, ("papa",), ("  ",), Verdict.BLANK),
     ],
 )

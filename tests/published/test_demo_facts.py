@@ -15,6 +15,8 @@ from pathlib import Path
 import pytest
 from scipy import constants
 
+from banks.importers.common import Hints
+from banks.importers.jsonfile import parse
 from domain.questions import normal_text
 from tests.published.demo_tables import (
     BEAUFORT,
@@ -259,6 +261,25 @@ def test_a_question_is_whole(question):
     assert len(question["key"]) == 1 or question["kind"] == "multiple"
     if question["kind"] == "multiple":
         assert 2 <= len(question["key"]) < len(options)
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in (SAMPLES / "observer").iterdir()))
+def test_the_importer_reads_the_bank_as_it_is_written(name):
+    data = (SAMPLES / "observer" / name).read_bytes()
+    parsed = parse(data, Hints(name=name))
+    assert parsed.skipped == []
+    rows = [json.loads(line) for line in data.splitlines()]
+    for row, draft in zip(rows, parsed.drafts, strict=True):
+        assert (draft.stem, draft.kind, draft.number) == (row["stem"], row["kind"], row["number"])
+        assert [option.text for option in draft.options] == row.get("options", [])
+        held = [draft.options[at].text if isinstance(at, int) else at for at in draft.key]
+        assert held == _key_texts(row)
+
+
+def test_no_stem_leans_on_another_question():
+    """Questions are drilled in any order."""
+    for question in QUESTIONS:
+        assert not re.match(r"(And|But|Then|Or)\b", question["stem"]), question["stem"]
 
 
 def test_every_kind_of_question_is_there_and_single_best_is_the_rule():
