@@ -39,7 +39,8 @@ def new_question(draft: Draft, question_id: str, chapter: str, number: int) -> Q
 
 def figure_name(name: str, content: bytes) -> str:
     """The name of a figure beside its bank: told apart by content, so none overwrites another."""
-    return f"{hashlib.sha256(content).hexdigest()[:8]}-{name.rpartition('/')[2]}"
+    mark = f"{hashlib.sha256(content).hexdigest()[:8]}-"
+    return mark + name.rpartition("/")[2].removeprefix(mark)
 
 
 def text_mark(question: Question) -> str:

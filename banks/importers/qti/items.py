@@ -1,6 +1,5 @@
 """One assessment item → one draft, or the reason why it can't be one."""
 
-import hashlib
 import posixpath
 from collections.abc import Callable, Sequence
 from urllib.parse import unquote
@@ -137,16 +136,14 @@ class ItemReader:
             if picture is None:
                 self.notes.append(f"the figure {href or '(without a name)'} is not in the file")
             else:
-                found.setdefault(href, (_file_name(href, picture), alt, picture))
+                found.setdefault(href, (_file_name(href), alt, picture))
         return tuple(found.values())
 
 
-def _file_name(href: str, picture: bytes) -> str:
-    """A plain name for the picture's file that no other picture has: it ends in a digest."""
-    stem, dot, ending = posixpath.basename(unquote(href).replace("\\", "/")).rpartition(".")
-    digest = hashlib.sha256(picture).hexdigest()[:8]
-    plain = slug(stem if dot else ending).removesuffix(f"-{digest}")
-    return f"{plain}-{digest}.{slug(ending)}" if dot else f"{plain}-{digest}"
+def _file_name(href: str) -> str:
+    """A short plain name for the picture's file."""
+    stem, _, ending = posixpath.basename(unquote(href).replace("\\", "/")).rpartition(".")
+    return f"{slug(stem)}.{slug(ending)}" if stem else slug(ending)
 
 
 def _is_not_for_the_candidate(node: Node) -> bool:
