@@ -1,12 +1,13 @@
 """The demo's store: the sample banks, the candidate's settings and their history."""
 
-from datetime import date, datetime
+from datetime import date
 from importlib.resources import files
 from pathlib import Path
 from random import Random
 
 from msgspec.structs import replace
 
+from banks.clock import Clock
 from banks.demo.story import UNSTUDIED, demo_records, turns
 from banks.demo.weeks import exam_day, ill_days, opening_day, plan_start
 from banks.importers.common import Hints
@@ -23,9 +24,10 @@ _SAMPLES = files("sample_banks")
 _OUTLINE = "observers-printed-outline.csv"
 
 
-def make_demo(folder: str | Path, now: datetime, seed: int = 1) -> Path:
-    """Fill an empty folder with the demo's store as of `now`. Returns the folder."""
+def make_demo(folder: str | Path, clock: Clock, seed: int = 1) -> Path:
+    """Fill an empty folder with the demo's store as of now. Returns the folder."""
     settings = Settings()
+    now = clock()
     today = study_day(now, settings.turn_hour)
     full, printed = full_bank(), printed_bank(today)
     records = demo_records(full, printed, today, Random(seed), now.tzinfo)

@@ -253,7 +253,7 @@ def _verdict(question: Question, *chosen: str) -> Verdict:
 
 def test_the_demo_s_store_opens_without_a_word(tmp_path):
     now = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
-    folder = make_demo(tmp_path / "demo", now)
+    folder = make_demo(tmp_path / "demo", lambda: now)
     library = Library.open(folder, lambda: now)
     try:
         assert library.store.notices == []
