@@ -48,7 +48,8 @@ def demo_inputs(printed: Bank, today: date) -> PlanInputs:
         exam=exam_day(today),
         start=plan_start(today),
         off=tuple(ill_days(today)),
-        order=turns(printed),
+        banks=(printed.id,),
+        order=tuple(f"{printed.id}/{subject}" for subject in turns(printed)),
     )
 
 

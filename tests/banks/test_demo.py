@@ -7,15 +7,12 @@ from random import Random
 
 import pytest
 
-from banks.demo import demo_inputs, demo_records, full_bank, make_demo, printed_bank
+from banks.demo import demo_records, full_bank, make_demo, printed_bank
 from banks.demo.weeks import ill_days, plan_start
 from banks.library import Library
+from banks.views.workload import Workload
 from domain.grading import grade
 from domain.history import History
-from domain.plan.load import ChapterLoad, Pace, SubjectLoad
-from domain.plan.pairing import visits
-from domain.plan.planner import make_plan
-from domain.plan.progress import Attempt, read_done
 from domain.questions import Question
 from domain.responses import (
     AnyRecord,
@@ -29,7 +26,7 @@ from domain.responses import (
     Withdrawal,
     effective,
 )
-from domain.tiers import HARD_TIERS, Ladder, Tier
+from domain.tiers import Ladder, Tier
 from domain.verdicts import Sureness, Verdict
 
 MONDAY = date(2026, 3, 2)
@@ -187,54 +184,21 @@ def test_every_response_belongs_to_a_sitting_that_lists_its_question():
 
 
 @pytest.mark.parametrize("today", WEEK, ids=str)
-def test_the_plan_goes_on_from_the_history_and_reaches_the_exam(today):
-    printed = printed_bank(today)
-    inputs = demo_inputs(printed, today)
+def test_the_plan_goes_on_from_the_history_and_reaches_the_exam(today, tmp_path):
+    now = datetime(today.year, today.month, today.day, 9, 30, tzinfo=UTC)
+    library = Library.open(make_demo(tmp_path, lambda: now), lambda: now)
+    try:
+        inputs = library.settings.plan
+        planner = Workload(library).planner(today)
+    finally:
+        library.close()
+
     assert inputs.problems(today) == []
-    loads = [_load(printed, today, at) for at in range(len(printed.subjects))]
-    hard = {load.id: load.hard for load in loads}
-    attempts = [
-        Attempt(
-            one.at.date(), printed.subject_of(QUESTIONS[one.question].chapter).id,
-            QUESTIONS[one.question].chapter, QUESTIONS[one.question].number,
-            one.purpose is Purpose.SWEEP,
-        )
-        for one in responses(today)
-        if one.question in printed.questions
-        and one.purpose in (Purpose.REVISION, Purpose.SWEEP)
-    ]  # fmt: skip
-    done = read_done(
-        loads, attempts, visits(inputs, inputs.order), lambda subject, _: hard[subject]
-    )
-    assert sum(done.blocks.values()) in (9, 10)
-    assert sum(done.sweeps.values()) == 9
-    plan = make_plan(inputs, loads, done, Pace(default=42.0), today=today)
+    assert sum(planner.done.blocks.values()) in (9, 10)
+    assert sum(planner.done.sweeps.values()) == 9
+    plan = planner.plan(inputs)
     assert plan.feasible
     assert plan.rounds[0].first_day == plan_start(today)
-
-
-def _load(printed, today, at) -> SubjectLoad:
-    subject = printed.subjects[at]
-    chapters = tuple(
-        ChapterLoad(
-            chapter.id, chapter.title, tuple(q.number for q in printed.in_chapter(chapter.id))
-        )
-        for chapter in subject.chapters
-    )
-    tiers = [
-        history(today).standing(question.id).tier
-        for chapter in subject.chapters
-        for question in printed.in_chapter(chapter.id)
-    ]
-    return SubjectLoad(
-        subject.id,
-        subject.title,
-        chapters,
-        subject.weight,
-        subject.open_from,
-        tried=sum(tier is not Tier.UNTRIED for tier in tiers),
-        hard=sum(tier in HARD_TIERS for tier in tiers),
-    )
 
 
 def test_the_full_bank_s_keys_are_graded_right_and_its_distractors_wrong():
