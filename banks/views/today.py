@@ -1,0 +1,214 @@
+"""What to do now: today's lines of the plan, what is done of them, and what has changed."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from datetime import date
+
+from msgspec import Struct
+
+from banks.library import Library
+from banks.views.changed import changed_since
+from banks.views.workload import Workload
+from domain.plan.days import ONE_DAY, Use
+from domain.plan.progress import Attempt
+from domain.plan.result import Piece, Plan, PlannedDay
+
+PARTS = ((), ("Today",), ("Morning", "Evening"), ("Morning", "Midday", "Evening"))
+"""What the parts of a day are called, by how many there are."""
+
+
+class TodayLine(Struct, frozen=True):
+    """One line: consecutive questions of a chapter, or a sweep (then `chapter` is "").
+
+    `questions` are question ids in order, of which `done` were answered today; a sweep has none:
+    it is picked when it begins, from the subject's hard-tiers. `minutes` is for the whole line.
+    """
+
+    part: str
+    part_minutes: int
+    bank: str
+    subject: str
+    subject_title: str
+    chapter: str
+    chapter_title: str
+    first: int
+    last: int
+    count: int
+    done: int
+    minutes: float
+    questions: tuple[str, ...]
+
+    @property
+    def left(self) -> int:
+        """Questions of the line still to do."""
+        return max(0, self.count - self.done)
+
+    @property
+    def is_sweep(self) -> bool:
+        """Whether it is a sweep."""
+        return not self.chapter
+
+
+class Ahead(Struct, frozen=True):
+    """A later day with work: its day, what for, the subject's title."""
+
+    day: date
+    use: Use
+    subject_title: str
+
+
+class TodayView(Struct, frozen=True):
+    """The day at a glance. Without a plan only `today` is told and `is_set_up` is False.
+
+    `use` is what the day is for; `minutes_left` counts what is not done yet; `over` the minutes
+    beyond those of the day; `changed` says in words what is new since yesterday.
+    """
+
+    today: date
+    is_set_up: bool
+    exam: date | None = None
+    days_to_exam: int = 0
+    use: Use = Use.REST
+    round: int = 0
+    rounds: int = 0
+    subject_title: str = ""
+    lines: tuple[TodayLine, ...] = ()
+    over: float = 0.0
+    next_work: Ahead | None = None
+    next_sweep: Ahead | None = None
+    feasible: bool = True
+    slack_days: int = 0
+    shortfall_minutes: float = 0.0
+    changed: tuple[str, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """Questions planned today."""
+        return sum(line.count for line in self.lines)
+
+    @property
+    def done(self) -> int:
+        """Planned questions that are done."""
+        return sum(line.count - line.left for line in self.lines)
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of work planned today."""
+        return sum(line.minutes for line in self.lines)
+
+    @property
+    def minutes_left(self) -> float:
+        """Minutes of what is not done yet."""
+        return sum(line.minutes * line.left / line.count for line in self.lines)
+
+
+def today_view(library: Library) -> TodayView:
+    """Today on the plan. Raises InputError when the plan's inputs have problems."""
+    if not library.settings.plan.is_set_up:
+        return TodayView(library.today(), False)
+    workload = Workload(library)
+    today, inputs = workload.today, workload.inputs
+    plan = workload.planner(today).plan(inputs)
+    day = plan.on(today) or PlannedDay(today, Use.REST)
+    return TodayView(
+        today=today,
+        is_set_up=True,
+        exam=plan.exam,
+        days_to_exam=(plan.exam - today).days,
+        use=day.use,
+        round=day.round or _round_on(plan, today),
+        rounds=inputs.rounds,
+        subject_title=workload.titles.get(day.subject, ""),
+        lines=tuple(_lines(library, workload, day)),
+        over=day.over,
+        next_work=_ahead(workload, plan, (Use.REVISION, Use.SWEEP)),
+        next_sweep=_ahead(workload, plan, (Use.SWEEP,)),
+        feasible=plan.feasible,
+        slack_days=plan.slack_days,
+        shortfall_minutes=plan.shortfall_minutes,
+        changed=changed_since(workload, today - ONE_DAY, plan),
+    )
+
+
+def _round_on(plan: Plan, day: date) -> int:
+    """The last round that has begun by the day, at least the first."""
+    begun = [span.round for span in plan.rounds if span.first_day and span.first_day <= day]
+    return max(begun, default=1)
+
+
+def _ahead(workload: Workload, plan: Plan, uses: tuple[Use, ...]) -> Ahead | None:
+    for day in plan.days:
+        if day.day > workload.today and day.use in uses and day.pieces:
+            return Ahead(day.day, day.use, workload.titles[day.subject])
+    return None
+
+
+def _lines(library: Library, workload: Workload, day: PlannedDay) -> Iterator[TodayLine]:
+    numbers = {
+        (attempt.chapter, attempt.number)
+        for attempt in workload.attempts
+        if attempt.day == day.day and not attempt.sweep
+    }
+    swept = _swept(workload.attempts, day.day)
+    for piece in day.pieces:
+        if piece.numbers:
+            done = sum((piece.chapter, number) in numbers for number in piece.numbers)
+        else:
+            done = min(piece.questions, swept[piece.subject])
+            swept[piece.subject] -= done
+        yield _line(library, workload, day, piece, done)
+
+
+def _swept(attempts: list[Attempt], day: date) -> Counter[str]:
+    """How many questions of each subject were swept on the day."""
+    taken = {
+        (attempt.subject, attempt.chapter, attempt.number)
+        for attempt in attempts
+        if attempt.day == day and attempt.sweep
+    }
+    return Counter(subject for subject, _, _ in taken)
+
+
+def _line(
+    library: Library, workload: Workload, day: PlannedDay, piece: Piece, done: int
+) -> TodayLine:
+    bank, subject = workload.places[piece.subject]
+    chapter = piece.chapter.partition("/")[2]
+    return TodayLine(
+        part=_part(len(day.parts), piece.part),
+        part_minutes=day.parts[piece.part],
+        bank=bank,
+        subject=subject,
+        subject_title=workload.titles[piece.subject],
+        chapter=chapter,
+        chapter_title=workload.titles.get(piece.chapter, ""),
+        first=piece.numbers[0] if piece.numbers else 0,
+        last=piece.numbers[-1] if piece.numbers else 0,
+        count=piece.questions,
+        done=done,
+        minutes=piece.minutes,
+        questions=_question_ids(library, bank, chapter, piece.numbers),
+    )
+
+
+def _part(parts: int, part: int) -> str:
+    return PARTS[parts][part] if parts < len(PARTS) else f"Part {part + 1}"
+
+
+def _question_ids(
+    library: Library, bank: str, chapter: str, numbers: tuple[int, ...]
+) -> tuple[str, ...]:
+    if not numbers:
+        return ()
+    wanted = frozenset(numbers)
+    questions = library.banks[bank].in_chapter(chapter)
+    return tuple(question.id for question in questions if question.number in wanted)
+
+
+def progress_by_part(view: TodayView) -> Mapping[str, tuple[int, int]]:
+    """Questions done and planned in each part of the day, in the day's order."""
+    found: dict[str, tuple[int, int]] = {}
+    for line in view.lines:
+        done, count = found.get(line.part, (0, 0))
+        found[line.part] = (done + line.count - line.left, count + line.count)
+    return found

@@ -1,0 +1,154 @@
+"""What the planner needs of banks and log, read once: subjects, what was done when, the pace."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from functools import cached_property
+
+from banks.library import Library
+from domain.plan.inputs import PlanInputs, Role
+from domain.plan.load import ChapterLoad, Done, Pace, SubjectLoad
+from domain.plan.pace import own_pace
+from domain.plan.pairing import in_order, visits
+from domain.plan.progress import Attempt, read_done
+from domain.plan.remedies import Planner
+from domain.questions import Bank, Chapter, Subject
+from domain.responses import Purpose
+from domain.tiers import Tier
+
+PLANNED = {Purpose.REVISION: False, Purpose.SWEEP: True}
+"""The purposes that count towards the plan, and whether they are a sweep."""
+
+
+class Workload:
+    """Banks and log as the planner sees them. Ids are `<bank>/<subject>` and `<bank>/<chapter>`.
+
+    Whatever is asked of a day is as of its morning: what was done on the day itself does not
+    change its plan.
+    """
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self.inputs = library.settings.plan
+        self.today = library.today()
+        self.titles: dict[str, str] = {}
+        self.places: dict[str, tuple[str, str]] = {}
+        self.subjects = [
+            self._subject(bank, subject)
+            for bank in self._banks()
+            for subject in bank.subjects
+            if subject.chapters
+        ]
+        self._timings: list[tuple[str, date, float]] = []
+        self.attempts = sorted(self._attempts(), key=lambda attempt: attempt.day)
+        self._hard: dict[tuple[str, date], int] = {}
+
+    # reading
+
+    def _banks(self) -> Iterator[Bank]:
+        wanted = self.inputs.banks
+        return (bank for bank in self._library.banks.values() if not wanted or bank.id in wanted)
+
+    def _subject(self, bank: Bank, subject: Subject) -> SubjectLoad:
+        name = f"{bank.id}/{subject.id}"
+        self.titles[name] = subject.title
+        self.places[name] = (bank.id, subject.id)
+        chapters = tuple(self._chapter(bank, chapter) for chapter in subject.chapters)
+        stood = [
+            self._library.history.standing(question.id)
+            for chapter in subject.chapters
+            for question in bank.in_chapter(chapter.id)
+        ]
+        tried = [standing for standing in stood if standing.tier is not Tier.UNTRIED]
+        days = sum(standing.days for standing in tried)
+        return SubjectLoad(
+            name,
+            subject.title,
+            chapters,
+            weight=subject.weight,
+            open_from=subject.open_from,
+            tried=len(tried),
+            hard=sum(standing.tier >= Tier.HARD for standing in tried),
+            strength=sum(standing.clean_days for standing in tried) / days if days else None,
+        )
+
+    def _chapter(self, bank: Bank, chapter: Chapter) -> ChapterLoad:
+        name = f"{bank.id}/{chapter.id}"
+        self.titles[name] = chapter.title
+        numbers = tuple(question.number for question in bank.in_chapter(chapter.id))
+        return ChapterLoad(name, chapter.title, numbers)
+
+    def _attempts(self) -> Iterator[Attempt]:
+        history, begin = self._library.history, self.inputs.start or date.min
+        for place, question in self._library.living():
+            subject = f"{place.bank.id}/{place.subject.id}"
+            if subject not in self.places:
+                continue
+            for response in history.responses(question.id):
+                day = history.day(response.at)
+                self._timings.append((subject, day, response.seconds))
+                sweep = PLANNED.get(response.purpose)
+                if sweep is not None and day >= begin:
+                    chapter = f"{place.bank.id}/{question.chapter}"
+                    yield Attempt(day, subject, chapter, question.number, sweep)
+
+    # as of the morning of a day
+
+    def planner(self, day: date, inputs: PlanInputs | None = None) -> Planner:
+        """Everything a plan made on that morning depends on, except its inputs."""
+        inputs = inputs or self.inputs
+        return Planner(self.subjects, self.done_before(day, inputs), self.pace(day), day)
+
+    def pace(self, day: date) -> Pace:
+        """The candidate's own pace on that morning."""
+        cap = self._library.settings.idle_cap
+        before = ((subject, on, min(s, cap)) for subject, on, s in self._timings if on < day)
+        return own_pace(before, self.inputs.seconds)
+
+    def done_before(self, day: date, inputs: PlanInputs) -> Done:
+        """What is finished on that morning."""
+        before = [attempt for attempt in self.attempts if attempt.day < day]
+        order = in_order(inputs, self.subjects, inputs.start or self.today)
+        return read_done(self.subjects, before, visits(inputs, order), self._sweep_target)
+
+    def _sweep_target(self, subject: str, day: date) -> int:
+        """What a sweep of the subject had to take: its hard set that morning, if a day holds it."""
+        known = self._hard.get((subject, day))
+        if known is None:
+            known = self._hard[subject, day] = min(self._holds, self._hard_before(subject, day))
+        return known
+
+    @cached_property
+    def _holds(self) -> int:
+        """How many questions the longest sweep day of the week holds."""
+        week = zip(self.inputs.roles, self.inputs.minutes, strict=True)
+        longest = max((sum(parts) for role, parts in week if role is Role.SWEEP), default=0)
+        return int(longest * 60 / self.inputs.seconds)
+
+    def _hard_before(self, subject: str, day: date) -> int:
+        bank_id, subject_id = self.places[subject]
+        bank = self._library.banks[bank_id]
+        chapters = next(one.chapters for one in bank.subjects if one.id == subject_id)
+        return sum(
+            self._tier_before(question.id, day) >= Tier.HARD
+            for chapter in chapters
+            for question in bank.in_chapter(chapter.id)
+        )
+
+    def _tier_before(self, question_id: str, day: date) -> Tier:
+        history = self._library.history
+        standing = history.standing(question_id)
+        if standing.last is None or standing.last < day:
+            return standing.tier
+        earlier = [step.after for step in history.trail(question_id) if step.day < day]
+        return earlier[-1] if earlier else Tier.UNTRIED
+
+    # minutes done
+
+    def minutes_done(self) -> Sequence[tuple[date, float]]:
+        """(day, minutes) of each revision response, at the candidate's own pace."""
+        pace = self.pace(self.today)
+        return [
+            (attempt.day, pace.of(attempt.subject) / 60)
+            for attempt in self.attempts
+            if not attempt.sweep
+        ]
