@@ -1,14 +1,16 @@
 """Bringing a file in: what it would do, to be looked at, and then doing it, all or nothing."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from banks.changes import Changes
 from banks.importers import detect
 from banks.importers.common import Finding, Hints
-from banks.importers.outline import parse_outline
+from banks.importers.marks import are_marks, parse_marks
+from banks.importers.outline import is_outline, parse_outline
 from banks.library import Library
+from banks.past_marks import PastMarks, past_marks, record_past
 from banks.reconcile import reconcile
 from domain.errors import InputError
 from domain.questions import Bank, slug
@@ -59,10 +61,25 @@ class Preview:
         return self.changes.warnings
 
 
-def preview(library: Library, path: Path, wish: Wish, progress: Progress | None = None) -> Preview:
-    """What importing a file of questions would do. Raises InputError when nothing is usable."""
-    data = detect.read_bytes(path)
-    return preview_data(library.banks, data, path.name, wish, progress)
+def look_at(
+    library: Library,
+    banks: dict[str, Bank],
+    data: bytes,
+    name: str,
+    wish: Wish,
+    progress: Progress | None = None,
+) -> Preview | PastMarks:
+    """What importing a file would do, be it questions, a bank's shape, or marks kept elsewhere.
+
+    `banks`: the library's, or what they will be after earlier files. Raises InputError when
+    nothing in it is usable, and whatever `progress` raises.
+    """
+    if are_marks(data):
+        bank = chosen_bank(library.banks, wish.bank, Path(name).stem)
+        return past_marks(library, bank, parse_marks(data, Hints(name=name)))
+    if is_outline(data):
+        return preview_outline(banks, data, name, wish.bank)
+    return preview_data(banks, data, name, wish, progress)
 
 
 def preview_data(
@@ -106,11 +123,12 @@ def preview_outline(banks: dict[str, Bank], data: bytes, name: str, bank_name: s
     )
 
 
-def bring_in(library: Library, previews: list[Preview]) -> None:
-    """Do what was previewed: each bank is saved once, whole. Raises StoreError if one was not.
+def bring_in(library: Library, seen: Sequence[Preview | PastMarks]) -> None:
+    """Do what was looked at: each bank is saved once, whole. Raises StoreError if one was not.
 
     Several previews of one bank must have been made on top of one another; the last one counts.
     """
+    previews = [one for one in seen if isinstance(one, Preview)]
     for one in previews:
         for name, content in one.changes.figures.items():
             library.store.save_figure(one.bank.id, name, content)
@@ -119,6 +137,9 @@ def bring_in(library: Library, previews: list[Preview]) -> None:
             name for one in previews if one.bank.id == bank_id for name in one.changes.touched()
         ]
         library.save_bank(last.bank, touched)
+    for one in seen:
+        if isinstance(one, PastMarks):
+            record_past(library, one)
 
 
 def chosen_bank(banks: dict[str, Bank], name: str, new_title: str) -> Bank:

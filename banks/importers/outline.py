@@ -1,5 +1,7 @@
 """The shape of a printed bank, CSV `subject,chapter,questions[,weight]` → bare questions 1…n."""
 
+import re
+
 from msgspec import Struct
 
 from banks.importers.cleaning import tidy
@@ -59,6 +61,12 @@ def parse_outline(data: bytes, hints: Hints) -> Outline:
         name = hints.name or "The file"
         raise InputError(f"{name}: no chapter was found.{found}\nExpected, for example:\n{EXAMPLE}")
     return outline
+
+
+def is_outline(data: bytes) -> bool:
+    """Whether the file's first line has the header of a printed bank's shape."""
+    head = data[:400].lstrip(b"\xef\xbb\xbf").split(b"\n")[0].decode("utf-8", "replace")
+    return bool(_header([cell.strip(' "\r') for cell in re.split(r"[,;\t|]", head)]))
 
 
 def _header(cells: list[str]) -> dict[str, int]:

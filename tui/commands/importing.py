@@ -56,27 +56,18 @@ def _bring(
     library: "Library", files: "list[tuple[Path, bytes]]", wish: "Wish", *, dry_run: bool
 ) -> "list[Preview | PastMarks]":
     """Look at all files before anything is written; then write all of it."""
-    from banks.importers.common import Hints
-    from banks.importers.marks import are_marks, parse_marks
-    from banks.intake import bring_in, chosen_bank, preview_data
-    from banks.past_marks import past_marks, record_past
+    from banks.intake import Preview, bring_in, look_at
 
     banks = dict(library.banks)
-    previews: list[Preview] = []
-    marks: list[PastMarks] = []
+    seen: list[Preview | PastMarks] = []
     for path, data in files:
-        if are_marks(data):
-            bank = chosen_bank(library.banks, wish.bank, path.stem)
-            marks.append(past_marks(library, bank, parse_marks(data, Hints(name=path.name))))
-            continue
-        one = preview_data(banks, data, path.name, wish)
-        banks[one.bank.id] = one.bank
-        previews.append(one)
+        one = look_at(library, banks, data, path.name, wish)
+        if isinstance(one, Preview):
+            banks[one.bank.id] = one.bank
+        seen.append(one)
     if not dry_run:
-        bring_in(library, previews)
-        for found in marks:
-            record_past(library, found)
-    return [*previews, *marks]
+        bring_in(library, seen)
+    return seen
 
 
 def _wish(arguments: Namespace) -> "Wish":
