@@ -1,39 +1,24 @@
-"""Marks as a candidate types them after paper work: "3,7,12-15" and "BCADB"."""
+"""Marks as the `mark` command takes them, as responses: "3,7,12-15" and "bcadb"."""
 
-import re
 from collections.abc import Collection, Mapping
 
 from banks.library import Given
 from domain.errors import InputError
-from domain.questions import LETTERS, Question
+from domain.paper.notation import BLANKS, chosen, numbers
+from domain.questions import Question
 from domain.verdicts import Sureness, Verdict
 
-_RANGE = re.compile(r"(\d+)(?:\s*[-–]\s*(\d+))?")
 
-
-def numbers(text: str, known: Collection[int], field: str) -> list[int]:
-    """The numbers in "3,7,12-15", each once, in order. Raises InputError for one that is none."""
-    found: list[int] = []
-    for part in re.split(r"[,;\s]+", re.sub(r"\s*[-–]\s*", "-", text.strip())):
-        if not part:
-            continue
-        match = _RANGE.fullmatch(part)
-        if not match:
-            raise InputError(f"{field} {part!r}: not a number or a range like 12-15")
-        first, last = int(match[1]), int(match[2] or match[1])
-        if last < first:
-            raise InputError(f"{field} {part!r}: runs backwards")
-        missing = (
-            [n for n in range(first, last + 1) if n not in known] if last - first < 5000 else [last]
-        )
-        if missing:
-            raise InputError(f"{field} {part!r}: the chapter has no question {missing[0]}")
-        found += range(first, last + 1)
-    return list(dict.fromkeys(found))
+def listed(questions: Mapping[int, Question], text: str, mark: str) -> list[int]:
+    """The numbers listed under a mark. Raises InputError naming the mark."""
+    try:
+        return numbers(text, sorted(questions))
+    except InputError as problem:
+        raise InputError(f"--{mark}: {problem}; nothing was recorded") from problem
 
 
 def from_numbers(
-    questions: Mapping[int, Question], marks: Mapping[str, str], rest: str | None
+    questions: Mapping[int, Question], marks: Mapping[str, str], rest: str | None = None
 ) -> list[Given]:
     """Responses from lists of numbers. `marks` maps wrong, unsure, blank, right to such a list.
 
@@ -42,9 +27,12 @@ def from_numbers(
     """
     said: dict[int, str] = {}
     for mark, text in marks.items():
-        for number in numbers(text, questions, f"--{mark}"):
+        for number in listed(questions, text, mark):
             if said.setdefault(number, mark) != mark:
-                raise InputError(f"question {number} is in --{said[number]} and in --{mark}")
+                raise InputError(
+                    f"question {number} is in --{said[number]} and in --{mark}; "
+                    "nothing was recorded"
+                )
     if rest:
         for number in questions:
             said.setdefault(number, rest)
@@ -60,8 +48,9 @@ def _marked(question: Question, mark: str) -> Given:
 def from_letters(
     questions: Mapping[int, Question],
     letters: str,
-    first: int,
     option_count: int,
+    *,
+    first: int = 1,
     unsure: Collection[int] = (),
 ) -> list[Given]:
     """Responses from "bcadb…", from number `first` on; a space, dot or hyphen is a blank.
@@ -72,30 +61,22 @@ def from_letters(
     numbered = [questions[number] for number in sorted(questions) if number >= first]
     if len(letters) > len(numbered):
         raise InputError(
-            f"--responses: {len(letters)} letters for {len(numbered)} questions from {first} on"
+            f"--responses: {len(letters)} letters for {len(numbered)} questions from {first} on; "
+            "nothing was recorded"
         )
-    mixed = not letters.isupper()
-    return [
-        _chosen(
-            question,
-            letter,
-            option_count,
-            is_unsure=(mixed and letter.isupper()) or question.number in unsure,
-        )
-        for question, letter in zip(numbered, letters, strict=False)
-    ]
+    is_mixed = letters != letters.upper()
+    given = []
+    for question, letter in zip(numbered, letters, strict=False):
+        is_unsure = (is_mixed and letter.isupper()) or question.number in unsure
+        given.append(_chosen(question, letter, option_count, is_unsure=is_unsure))
+    return given
 
 
 def _chosen(question: Question, letter: str, option_count: int, *, is_unsure: bool) -> Given:
-    if letter in " .-_":
-        return Given(question=question.id, chosen=())
-    options = [option.id for option in question.options] or list(LETTERS[:option_count])
-    if letter.lower() not in options:
-        raise InputError(
-            f"question {question.number}: {letter!r} is not one of its options "
-            f"({options[0]} to {options[-1]})"
-        )
-    if not question.key:
-        raise InputError(f"question {question.number}: has no key yet, so a letter can't be graded")
-    sureness = Sureness.UNSURE if is_unsure else Sureness.SURE
-    return Given(question=question.id, chosen=(letter.lower(),), sureness=sureness)
+    try:
+        option = chosen(question, letter, option_count)
+    except InputError as problem:
+        raise InputError(f"--responses: {problem}; nothing was recorded") from problem
+    is_doubt = is_unsure and letter not in BLANKS
+    sureness = Sureness.UNSURE if is_doubt else Sureness.SURE
+    return Given(question=question.id, chosen=option, sureness=sureness)

@@ -8,13 +8,12 @@ import os
 import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Sequence
-from datetime import date
 from importlib import import_module
 from pathlib import Path
 from typing import NoReturn
 
 from domain.errors import ResieveError
-from tui.commands.frame import Command, Context
+from tui.commands.frame import Command, Context, iso_date
 
 VERSION = "0.1.0"
 GROUPS = ("app", "looking", "marking", "keeping", "importing", "evidence", "mock")
@@ -46,7 +45,7 @@ def parser() -> ArgumentParser:
     whole.add_argument("--version", action="version", version=f"resieve {VERSION}")
     whole.add_argument("--store", type=Path, metavar="DIR", help="the store's folder")
     whole.add_argument(
-        "--today", type=_date, metavar="YYYY-MM-DD", help="a pretended date, for rehearsal"
+        "--today", type=iso_date, metavar="YYYY-MM-DD", help="a pretended date, for rehearsal"
     )
     whole.set_defaults(run=_open_app)
     names = whole.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
@@ -85,15 +84,6 @@ def _open_app(context: Context, _: Namespace) -> int:
     from tui.commands.app import run_app
 
     return run_app(context)
-
-
-def _date(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        from argparse import ArgumentTypeError
-
-        raise ArgumentTypeError(f"{text!r} is not a date like 2026-11-25") from None
 
 
 if __name__ == "__main__":

@@ -1,7 +1,7 @@
 """What every command is made of: its words, and the context it runs in."""
 
 import sys
-from argparse import ArgumentParser, Namespace
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -74,3 +74,11 @@ def place_options(parser: ArgumentParser, *, needed: bool) -> None:
 def json_option(parser: ArgumentParser) -> None:
     """--json."""
     parser.add_argument("--json", action="store_true", help="a JSON document for programs")
+
+
+def iso_date(text: str) -> date:
+    """A day as an option's value. Raises ArgumentTypeError."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ArgumentTypeError(f"{text!r} is not a date like 2026-11-25") from None

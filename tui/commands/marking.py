@@ -1,13 +1,24 @@
 """`mark`: paper work into the log."""
 
 from argparse import ArgumentParser, Namespace
-from datetime import date
+from typing import TYPE_CHECKING
 
-from domain.errors import UsageError
+from domain.errors import InputError, UsageError
 from domain.responses import Purpose
-from tui.commands.frame import Command, Context, json_option, place_options
+from tui.commands.frame import Command, Context, iso_date, json_option, place_options
 
-_MARKS = ("wrong", "unsure", "blank", "right")
+if TYPE_CHECKING:
+    from datetime import date
+
+    from banks.library import Given, Library, Place
+    from domain.responses import Response
+
+_MARKS = {
+    "wrong": "what was wrong",
+    "unsure": "what was right but not sure",
+    "blank": "what was left blank",
+    "right": "what was right",
+}
 
 
 def purpose_named(word: str) -> Purpose:
@@ -21,56 +32,101 @@ def purpose_named(word: str) -> Purpose:
 
 def _options(parser: ArgumentParser) -> None:
     place_options(parser, needed=True)
-    for mark in _MARKS:
-        parser.add_argument(f"--{mark}", default="", metavar="N,…", help=f'{mark}: "3,7,12-15"')
+    for mark, words in _MARKS.items():
+        parser.add_argument(f"--{mark}", default="", metavar="N,…", help=f'{words}: "3,7,12-15"')
     parser.add_argument("--rest", choices=["right"], help="all questions not named are right")
-    parser.add_argument("--responses", metavar="TEXT", help="letters as chosen, small: unsure")
-    parser.add_argument("--from", type=int, default=1, dest="first", metavar="N")
+    parser.add_argument(
+        "--responses", metavar="TEXT",
+        help="letters as chosen, a capital among small ones unsure, a space blank",
+    )  # fmt: skip
+    parser.add_argument(
+        "--from", type=int, dest="first", metavar="N", help="the number of the first letter"
+    )
     parser.add_argument(
         "--purpose", default="revision", metavar="P", help="revision, study, sweep…"
     )
-    parser.add_argument("--date", type=date.fromisoformat, metavar="D", help="the day it was done")
+    parser.add_argument("--date", type=iso_date, metavar="D", help="the day it was done")
+    parser.add_argument(
+        "--correct", action="store_true", help="these take the place of that day's earlier marks"
+    )
     json_option(parser)
 
 
 def _mark(context: Context, arguments: Namespace) -> int:
-    from collections import Counter
-
-    from banks.lookup import by_number, find_place
-    from banks.marks import from_letters, from_numbers, numbers
+    from banks.lookup import find_place
 
     purpose = purpose_named(arguments.purpose)
-    marks = {mark: getattr(arguments, mark) for mark in _MARKS}
-    if arguments.responses is None and not any(marks.values()) and not arguments.rest:
-        raise UsageError("say what to mark: --wrong, --rest right or --responses")
-    if arguments.responses is not None and (_graded_by_hand(marks) or arguments.rest):
-        raise UsageError("--responses goes without --wrong, --blank, --right and --rest")
+    _check_together(arguments)
     library = context.library()
     try:
         place = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
-        questions = by_number(place.bank, place.chapter)
-        if arguments.responses is None:
-            given = from_numbers(questions, marks, arguments.rest)
-        else:
-            unsure = numbers(arguments.unsure, questions, "--unsure")
-            given = from_letters(
-                questions, arguments.responses, arguments.first, place.bank.option_count, unsure
-            )
-        outcomes = library.record(given, purpose, day=arguments.date)
-        tally = Counter(outcome.verdict.value for outcome in outcomes)
-        climbed = sum(outcome.after.tier > max(outcome.before.tier, 0) for outcome in outcomes)
+        given = _given(place, arguments)
+        earlier = _marked_that_day(library, given, arguments.date)
+        outcomes = library.record(
+            given, purpose, day=arguments.date, replacing=earlier if arguments.correct else ()
+        )
     finally:
         library.close()
-    if arguments.json:
-        context.json({"recorded": len(outcomes), "verdicts": tally, "promoted": climbed})
-    else:
-        parts = ", ".join(f"{count} {word}" for word, count in tally.items())
-        context.say(f"{place.subject.title} · {place.chapter.title}: {parts}; {climbed} promoted")
+    if earlier and not arguments.correct:
+        count = len({response.question for response in earlier})
+        context.warn(f"{count} of these were marked that day already; both count (see --correct)")
+    _say(context, place, outcomes, as_json=arguments.json)
     return 0
 
 
-def _graded_by_hand(marks: dict[str, str]) -> bool:
-    return any(numbers for mark, numbers in marks.items() if mark != "unsure")
+def _check_together(arguments: Namespace) -> None:
+    """Which options go together. Raises UsageError."""
+    by_hand = [mark for mark in _MARKS if getattr(arguments, mark)]
+    if arguments.responses is None:
+        if not by_hand and not arguments.rest:
+            raise UsageError("say what to mark: --wrong, --rest right or --responses")
+        if arguments.first is not None:
+            raise UsageError("--from goes with --responses")
+    elif arguments.rest or by_hand not in ([], ["unsure"]):
+        raise UsageError("--responses goes without --wrong, --blank, --right and --rest")
+
+
+def _given(place: "Place", arguments: Namespace) -> "list[Given]":
+    from banks.lookup import by_number
+    from banks.marks import from_letters, from_numbers, listed
+
+    questions = by_number(place.bank, place.chapter)
+    if not questions:
+        raise InputError(f"{place.chapter.title}: has no questions; nothing was recorded")
+    if arguments.responses is None:
+        marks = {mark: getattr(arguments, mark) for mark in _MARKS}
+        return from_numbers(questions, marks, arguments.rest)
+    unsure = listed(questions, arguments.unsure, "unsure")
+    first = min(questions) if arguments.first is None else arguments.first
+    if first not in questions:
+        raise InputError(f"--from {first}: there is no such question; nothing was recorded")
+    return from_letters(
+        questions, arguments.responses, place.bank.option_count, first=first, unsure=unsure
+    )
+
+
+def _marked_that_day(
+    library: "Library", given: "list[Given]", day: "date | None"
+) -> "list[Response]":
+    history, wanted = library.history, day or library.today()
+    return [
+        response
+        for one in given
+        for response in history.responses(one.question)
+        if history.day(response.at) == wanted
+    ]
+
+
+def _say(context: Context, place: "Place", outcomes: list, *, as_json: bool) -> None:
+    from collections import Counter
+
+    tally = Counter(outcome.verdict.value for outcome in outcomes)
+    climbed = sum(outcome.after.tier > max(outcome.before.tier, 0) for outcome in outcomes)
+    if as_json:
+        context.json({"recorded": len(outcomes), "verdicts": tally, "promoted": climbed})
+        return
+    parts = ", ".join(f"{count} {word}" for word, count in tally.items())
+    context.say(f"{place.subject.title} · {place.chapter.title}: {parts}; {climbed} promoted")
 
 
 COMMANDS = [Command("mark", "Put paper work into the log.", _options, _mark)]

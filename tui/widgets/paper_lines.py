@@ -1,0 +1,189 @@
+"""What stands around the grid of a paper go. Values in, `Content` out."""
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from banks.library import Outcome
+from banks.paper import About
+from domain.paper.desk import Desk, Mark, Part
+from domain.questions import LETTERS, Question
+from domain.verdicts import Sureness, Verdict
+from tui.widgets.grid import Face
+from tui.widgets.sheet import VERDICT_MARKS
+from tui.widgets.tiers import tier_mark
+
+KINDS = ("right", "unsure", "wrong", "blank")
+SIGNS = {"unsure": "?"} | {str(verdict): sign for verdict, sign in VERDICT_MARKS.items()}
+STYLES = {
+    "right": "$success", "unsure": "bold $warning", "wrong": "bold $error", "blank": "bold $accent",
+}  # fmt: skip
+_LABEL = 12
+"""Cells of the labels at the left of the legend."""
+
+
+def kind_of(mark: Mark) -> str:
+    """right, unsure (right, but not sure), wrong or blank."""
+    if mark.verdict is Verdict.RIGHT and mark.sureness is not Sureness.SURE:
+        return "unsure"
+    return str(mark.verdict)
+
+
+def face(mark: Mark | None) -> Face:
+    """How a slot with this mark looks in the grid."""
+    if mark is None:
+        return Face()
+    kind = kind_of(mark)
+    return Face(mark.letter or " ", SIGNS[kind], kind)
+
+
+def tally(desk: Desk) -> Content:
+    """How many of each kind, and how many are left."""
+    counted = Counter(map(kind_of, desk.marks.values()))
+    parts = [
+        Content.styled(f"{SIGNS[kind]} {counted[kind]} {kind}", STYLES[kind]) for kind in KINDS
+    ]
+    left = f"· {len(desk.slots) - len(desk.marks)} left of {len(desk.slots)}"
+    return Content("   ").join([*parts, Content(left)])
+
+
+def typed_line(desk: Desk, width: int) -> Content:
+    """The line of numbers as typed, its newest end in sight; empty when there is none."""
+    parts = [
+        Content.styled(f"{text}{SIGNS[kind_of(mark)]} ", STYLES[kind_of(mark)])
+        for text, mark in desk.line
+    ]
+    line = Content.assemble(*parts, (desk.typed, "bold underline"), "▏")
+    surplus = line.cell_length - width
+    return Content.assemble("…", line[surplus + 1 :]) if surplus > 0 else line
+
+
+def outcome_line(questions: Sequence[Question], marks: Sequence[Mark], outcomes: Sequence[Outcome]):
+    """What an act came to: of one question with what its tier did, of several their count."""
+    kind = kind_of(marks[0])
+    what = Content.styled(f"{SIGNS[kind]} {kind}", STYLES[kind])
+    if len(questions) > 1:
+        return Content.assemble(f"{len(questions)} questions ", what)
+    before, after = outcomes[0].before.tier, outcomes[0].after.tier
+    letter = f"{marks[0].letter} " if marks[0].letter else ""
+    moved = (tier_mark(before), " → ", tier_mark(after)) if before != after else (tier_mark(after),)
+    return Content.assemble(f"{questions[0].number} {letter}", what, "   ", *moved)
+
+
+def about_line(about: About) -> Content:
+    """The question under the cursor in one line."""
+    return Content.assemble(
+        (f"{about.question.number}", "bold"), "  ", tier_mark(about.standing.tier), _missed(about),
+        *(f"  {part}" for part in (about.question.reference, about.note) if part),
+        (f"  {' '.join(about.question.stem.split())}", "$foreground 70%"),
+    )  # fmt: skip
+
+
+def about_panel(about: About, *, tell_key: bool) -> Content:
+    """The question under the cursor with its text and its trail; the key only when marked."""
+    question, place = about.question, about.place
+    lines = [
+        Content.styled(f"{place.chapter.title} · {question.number}", "bold"),
+        Content.assemble(tier_mark(about.standing.tier), _missed(about)),
+        Content(""),
+        Content(question.stem or "The text is in the printed bank."),
+    ]
+    lines += [
+        Content(f"{letter}) {option.text}")
+        for letter, option in zip(LETTERS, question.options, strict=False)
+    ]
+    if tell_key and question.key:
+        lines.append(Content.styled(f"key: {', '.join(question.key)}", "bold"))
+    lines += [Content(part) for part in (question.reference, about.note) if part]
+    lines.append(Content(""))
+    lines += [
+        Content.assemble((f"{step.day:%d %b}  ", "$foreground 60%"), step.why)
+        for step in about.trail[-8:]
+    ]
+    return Content("\n").join(lines)
+
+
+def legend(key: Callable[[str], str], part: Part) -> Content:
+    """The three ways, always in sight. `key` gives the key of an action, as it is set."""
+    graded = next((question for question in part.questions if question.key), None)
+    last = LETTERS[(len(graded.options) or part.option_count) - 1] if graded else ""
+    letters = (
+        f"a–{last} as chosen, shifted = unsure, {key('space')} blank; 7b goes on from 7"
+        if graded
+        else f"this chapter has no key yet: {key('key')} types it in, then a–d are graded"
+    )
+    walk = ", ".join(
+        f"{key(name)} {kind}"
+        for name, kind in (
+            ("judge('right')", "right"), ("judge('wrong')", "wrong"),
+            ("judge('unsure')", "unsure"), ("space", "blank"),
+        )
+    )  # fmt: skip
+    numbers = f"3 7 12-15 wrong, 40? unsure, 9. blank; then {key('rest')}: the rest right"
+    ways = (("One by one", walk), ("Exceptions", numbers), ("Responses", letters))
+    return Content("\n").join(
+        Content.assemble((label.ljust(_LABEL), "bold"), words) for label, words in ways
+    )
+
+
+def _missed(about: About) -> str:
+    days = about.standing.missed_days
+    return f", missed on {days} {'day' if days == 1 else 'days'}" if days else ""
+
+
+class Side(Static):
+    """The question under the cursor, on terminals wide enough."""
+
+    DEFAULT_CSS = """
+    Side { padding: 0 1 0 2; width: 1fr; height: 1fr; display: none; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__(markup=False)
+
+    def show(self, about: About, *, tell_key: bool) -> None:
+        """Show this question, if the panel is in sight."""
+        if self.display:
+            self.update(about_panel(about, tell_key=tell_key), layout=False)
+
+
+class Under(Vertical):
+    """Under the grid: the question, what was typed and came of it, the count, the ways."""
+
+    DEFAULT_CSS = """
+    Under { dock: bottom; height: 7; padding: 0 1; }
+    Under Static { height: 1; }
+    Under #legend { height: 3; color: $foreground 80%; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._shown: dict[str, Content] = {}
+
+    def compose(self) -> ComposeResult:
+        """A line each, three for the ways."""
+        for name in ("about", "typed", "tally", "legend"):
+            yield Static(id=name, markup=False)
+
+    def show(self, desk: Desk, about: About, said: Content, key: Callable[[str], str]) -> None:
+        """Show the desk as it is; `said` is what the last key came to."""
+        self._set("about", about_line(about))
+        self._set("typed", self._typed(desk, said))
+        self._set("tally", tally(desk))
+        self._set("legend", legend(key, desk.parts[desk.part]))
+
+    def _typed(self, desk: Desk, said: Content) -> Content:
+        if not (desk.typed or desk.line):
+            return said
+        width = self.size.width - 6 - said.cell_length
+        return Content.assemble("> ", typed_line(desk, max(12, width)), "  ", said)
+
+    def _set(self, name: str, content: Content) -> None:
+        """Set a line, where it is another than before."""
+        if self._shown.get(name) != content:
+            self._shown[name] = content
+            self.query_one(f"#{name}", Static).update(content, layout=False)
