@@ -13,7 +13,7 @@ import zlib
 from collections.abc import Callable
 from pathlib import Path
 
-from banks.system import System
+from banks.system import Stamp, System
 from domain.errors import StoreError
 
 _LEFTOVER = re.compile(r".+\.\d+\.(new|old)")
@@ -31,8 +31,8 @@ def make_folder(system: System, path: Path) -> None:
         system.fsync_folder(folder.parent)
 
 
-def replace_file(system: System, path: Path, data: bytes, *, keep_previous: bool = True) -> None:
-    """Put `data` in the place of the file, atomically and durably.
+def replace_file(system: System, path: Path, data: bytes, *, keep_previous: bool = True) -> Stamp:
+    """Put `data` in the place of the file, atomically and durably; the new file's stamp.
 
     The generation before stays as `<name>.previous`. Raises StoreError naming the file and what
     stands there now.
@@ -41,7 +41,7 @@ def replace_file(system: System, path: Path, data: bytes, *, keep_previous: bool
     fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:
         make_folder(system, path.parent)
-        _write_new(system, fresh, data)
+        stamp = _write_new(system, fresh, data)
         if keep_previous and system.stamp(path) is not None:
             _keep_previous(system, path)
         system.replace(fresh, path)
@@ -57,14 +57,16 @@ def replace_file(system: System, path: Path, data: bytes, *, keep_previous: bool
             f"{path}: was saved, but the drive has not confirmed it ({why(failure)}); "
             "please save again"
         ) from failure
+    return stamp
 
 
-def _write_new(system: System, path: Path, data: bytes) -> None:
+def _write_new(system: System, path: Path, data: bytes) -> Stamp:
     discard(system, path)
     fd = system.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         _write_all(system, fd, data)
         system.fsync(fd)
+        return system.stamp_of(fd)
     finally:
         system.close(fd)
 
@@ -147,7 +149,8 @@ class Appender:
             if not self._is_in_place():
                 self._make_ready()
         except OSError as failure:
-            self._take_back(lines)
+            self.close()
+            self._owed = self._owed.removesuffix(lines)
             raise StoreError(f"{self._path}: not saved yet ({why(failure)})") from failure
 
     def close(self) -> None:
@@ -160,8 +163,13 @@ class Appender:
                 return
 
     def _add(self, lines: bytes) -> None:
-        _write_all(self._system, self._fd, lines)
-        self._system.fsync(self._fd)
+        try:
+            _write_all(self._system, self._fd, lines)
+            self._system.fsync(self._fd)
+        except OSError:
+            self._failed = lines  # if cutting fails too, they are cut off at the next opening
+            self._cut(self._length)
+            raise
         self._length += len(lines)
 
     def _make_ready(self) -> None:
@@ -174,7 +182,10 @@ class Appender:
 
     def _is_in_place(self) -> bool:
         """Whether the name still leads to the file held, and nothing else has written to it."""
-        named, held = self._system.stamp(self._path), self._system.stamp_of(self._fd)
+        try:
+            named, held = self._system.stamp(self._path), self._system.stamp_of(self._fd)
+        except OSError:
+            return True  # not to be known: then it counts as where it was
         return named is not None and named.file == held.file and held.size == self._length
 
     def _open(self) -> None:
@@ -219,13 +230,3 @@ class Appender:
         if missing:
             self._add(b"".join(line + b"\n" for line in missing))
         self._owed = b""
-
-    def _take_back(self, lines: bytes) -> None:
-        self._failed, self._owed = lines, self._owed.removesuffix(lines)
-        try:
-            if self._fd is not None:
-                self._cut(self._length)
-        except OSError:
-            return  # what is left of the lines is cut off at the next opening
-        finally:
-            self.close()

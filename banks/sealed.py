@@ -39,9 +39,11 @@ class SealedStorage(Storage):
 
     def read_as(self, shape: type[T]) -> T | None:
         """The tables, validated and converted to `shape`, or None when there is no file yet."""
+        self._is_damaged = True
         try:
             self._seen = self._system.stamp(self.path)
             if self._seen is None:
+                self._is_damaged = False
                 return None
             content = self._system.read(self.path)
         except OSError as failure:
@@ -50,7 +52,6 @@ class SealedStorage(Storage):
         try:
             tables = msgspec.json.decode(content.removeprefix(BOM), type=shape)
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as failure:
-            self._is_damaged = True
             raise StoreDamaged(self._unreadable(failure)) from failure
         self._is_damaged = False
         return tables
@@ -63,21 +64,29 @@ class SealedStorage(Storage):
         """
         if self._is_damaged:
             raise StoreDamaged(
-                f"{self.path}: can't be understood, so it is not overwritten; "
+                f"{self.path}: could not be read, so it is not overwritten; "
                 "move it away or restore it first"
             )
-        if self._system.stamp(self.path) != self._seen:
+        if self._stamp() != self._seen:
             raise StoreChanged(
                 f"{self.path}: was changed by another program meanwhile; nothing was overwritten; "
                 "start again to see the change"
             )
         content = sealed(data)
         try:
-            replace_file(self._system, self.path, content)
+            self._seen = replace_file(self._system, self.path, content)
         except StoreError:
             self._look_again(content)
             raise
-        self._seen, self.edited = self._system.stamp(self.path), False
+        self.edited = False
+
+    def _stamp(self) -> Stamp | None:
+        try:
+            return self._system.stamp(self.path)
+        except OSError as failure:
+            raise StoreError(
+                f"{self.path}: could not be saved ({why(failure)}); it is unchanged"
+            ) from failure
 
     def _look_again(self, content: bytes) -> None:
         """After a failure: if the new content is in place all the same, another try may follow."""
