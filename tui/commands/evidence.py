@@ -4,7 +4,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from domain.errors import InputError, UsageError
+from domain.errors import UsageError
 from domain.tiers import HARD_TIERS
 from tui.commands.frame import Command, Context, json_option
 from tui.commands.looking import tiers_named
@@ -25,22 +25,15 @@ def _report(context: Context, arguments: Namespace) -> int:
 
     found = evidence(context.library(read_only=True))
     if arguments.html:
-        from banks.exporters.report.page import page
+        from banks.exporters.report.page import save
 
-        _write(arguments.html, page(found))
+        save(found, arguments.html)
     if arguments.json:
         context.json(found)
     elif not arguments.html:
         for line in _in_words(found):
             context.say(line)
     return 0
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as failure:
-        raise InputError(f"{path}: {failure.strerror}; the report was not written") from failure
 
 
 def _in_words(found: "Evidence") -> list[str]:

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Sequence
 from html import escape
+from pathlib import Path
 
 from banks.exporters.report.charts import band, intervals, stacked
 from banks.views.evidence import Evidence, Rate, overall
+from domain.errors import InputError
 
 TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
@@ -26,6 +28,14 @@ svg { width: 100%; height: auto; } svg text { font-size: 12px; fill: var(--ink);
 .s0 { fill: #8885; } .s1 { fill: #6f9b6a; } .s2 { fill: #d9b44a; } .s3 { fill: #cf7a3a; }
 .s4 { fill: #b03a34; } .soft { color: var(--soft); }
 """
+
+
+def save(found: Evidence, path: Path) -> None:
+    """Write the page to a file. Raises InputError when it can't be written."""
+    try:
+        path.write_text(page(found), encoding="utf-8")
+    except OSError as failure:
+        raise InputError(f"{path}: {failure.strerror}; the report was not written") from failure
 
 
 def page(found: Evidence) -> str:

@@ -1,0 +1,135 @@
+"""Where do I stand? Pictures, each with its numbers, one page at a time."""
+
+from collections.abc import Iterable
+from functools import partial
+from pathlib import Path
+
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.events import Resize
+from textual.widgets import Static
+
+from banks.views.evidence import Evidence, evidence
+from domain.errors import ResieveError
+from tui.actions import Action
+from tui.dialogs import Ask
+from tui.room import Room
+from tui.widgets.evidence_pages import PAGES
+from tui.widgets.prose import Leaf
+
+LEAST = 10
+"""Lines of a picture at 80x24."""
+AROUND = 14
+"""Lines of the screen that are not the picture's."""
+
+
+class Progress(Room):
+    """The evidence in pages; what is shown is computed behind the screen."""
+
+    NAME = "progress"
+    HEADING = "Progress"
+    ABOUT = (
+        "Everything here is computed from your own responses, with its uncertainty. The digits "
+        "or the arrows turn the pages."
+    )
+    ACTIONS = (
+        Action("turn(1)", "right,l,tab", "Next page", "Turn to the next page."),
+        Action("turn(-1)", "left,h,shift+tab", "Page before", "Turn back a page.", footer=False),
+        *(
+            Action(f"open({number})", str(number + 1), name, f"Turn to {name}.", footer=False)
+            for number, name in enumerate(PAGES)
+        ),
+        Action("save_page", "s", "Save page", "Write the whole report as one HTML file."),
+        Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
+        Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
+    )
+    CSS = """
+    #tabs { height: 1; padding: 0 1; color: $text-muted; }
+    #sheet { padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._found: Evidence | None = None
+        self._page = 0
+
+    def body(self) -> Iterable:
+        """The names of the pages, and the page."""
+        yield Static(id="tabs", markup=False)
+        with VerticalScroll(id="sheet"):
+            yield Leaf(id="page")
+
+    def ready(self) -> None:
+        """Compute in a thread; what was shown before stays until then."""
+        self._show()
+        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+
+    def _read(self) -> None:
+        found = evidence(self.library)
+        self.app.call_from_thread(self._read_done, found)
+
+    def _read_done(self, found: Evidence) -> None:
+        self._found = found
+        self._show()
+
+    def _show(self) -> None:
+        found = self._found
+        self.set_title("Progress", self._subtitle(found))
+        names = [
+            (f" {number} {name} ", "bold reverse" if number - 1 == self._page else "")
+            for number, name in enumerate(PAGES, 1)
+        ]
+        self.query_one("#tabs", Static).update(Content.assemble(*names))
+        page = list(PAGES.values())[self._page]
+        leaf = self.query_one("#page", Leaf)
+        if found is None:
+            leaf.show(lambda _: Content.styled("Reading your history …", "dim"))
+        else:
+            leaf.show(partial(page, found, max(LEAST, self.size.height - AROUND)))
+        self.query_one("#sheet").scroll_home(animate=False)
+
+    def _subtitle(self, found: Evidence | None) -> str:
+        if found is None:
+            return ""
+        days = (
+            f"{(found.exam - found.today).days} days to the exam" if found.exam else "no exam set"
+        )
+        return f"{found.responses:,} responses · {days}"
+
+    def on_resize(self, _: Resize) -> None:
+        """Pictures take the height there is."""
+        if self.is_mounted:
+            self._show()
+
+    def action_turn(self, step: int) -> None:
+        """The next page or the one before."""
+        self.action_open((self._page + step) % len(PAGES))
+
+    def action_open(self, page: int) -> None:
+        """Turn to a page."""
+        self._page = page
+        self._show()
+
+    def action_scroll(self, step: int) -> None:
+        """Scroll a page that is longer than the screen."""
+        self.query_one("#sheet").scroll_relative(y=step * 3, animate=False)
+
+    def action_save_page(self) -> None:
+        """Ask where to, and write the report."""
+        if self._found is None:
+            self.tell("The figures are still being read.")
+            return
+        name = f"report-{self._found.today}.html"
+        self.app.push_screen(Ask("Write the report to", name), self._save)
+
+    def _save(self, name: str | None) -> None:
+        if not name or self._found is None:
+            return
+        from banks.exporters.report.page import save
+
+        try:
+            save(self._found, Path(name).expanduser())
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.notify(f"Written: {name}", markup=False)

@@ -1,0 +1,201 @@
+"""The pages of the Progress screen: each a picture with its numbers, set to a width."""
+
+from collections.abc import Callable, Mapping
+
+from textual.content import Content
+
+from banks.views.evidence import Evidence, Rate, SubjectEvidence
+from banks.views.weeks import Week
+from tui.plots import (
+    bar,
+    interval_bar,
+    over_time,
+    tier_columns,
+    tier_legend,
+    time_axis,
+)
+from tui.widgets.prose import stacked
+
+Page = Callable[[Evidence, int, int], Content]
+"""Sets a page from the evidence; the picture gets so many lines, the page so many cells."""
+TIERS = ("untried", "clear", "hard", "harder", "hardest")
+
+
+def mark_page(found: Evidence, tall: int, width: int) -> Content:
+    """The mark to expect, today and on the exam day, and how it has moved."""
+    forecast, weeks = found.forecast, found.weeks
+    lines = [_head(f"Exam day {forecast.day:%d %b %Y}: {forecast.mark:.0f} of {forecast.best:.0f}")]
+    lines += _wrapped(forecast.sentence, width)
+    if weeks:
+        columns = [[(week.mark, "●", "bold $primary")] for week in weeks]
+        bands = [(week.low, week.high) for week in weeks]
+        floor = min(0.0, *(week.low for week in weeks))
+        lines.append(over_time(columns, bands, (floor, forecast.best), width, tall))
+        lines.append(_dates(weeks, width))
+    lines.append(_muted("● the mark had the exam been then   │ nine times in ten"))
+    return stacked([*lines, *_wrapped(found.memory.sentence, width, "dim")])
+
+
+def tier_page(found: Evidence, tall: int, width: int) -> Content:
+    """Tiers at the end of each week."""
+    if not found.weeks:
+        return _nothing()
+    rows = [[getattr(week, tier) for tier in TIERS] for week in found.weeks]
+    now = found.weeks[-1]
+    numbers = "   ".join(f"{tier} {getattr(now, tier):,}" for tier in TIERS)
+    return stacked([
+        _head("Questions in each tier, week by week"),
+        tier_columns(rows, width, tall + 3),
+        _dates(found.weeks, width),
+        tier_legend(),
+        Content(f"Now: {numbers}"),
+        *_before(found.weeks),
+    ])  # fmt: skip
+
+
+def coverage_page(found: Evidence, tall: int, width: int) -> Content:
+    """How much of the bank was revised once and twice."""
+    if not found.weeks:
+        return _nothing()
+    whole = found.questions or 1
+    columns = [
+        [
+            (100 * week.twice / whole, "○", "bold $accent"),
+            (100 * week.once / whole, "●", "bold $primary"),
+        ]
+        for week in found.weeks
+    ]
+    now = found.weeks[-1]
+    return stacked([
+        _head("The bank, revised once and twice"),
+        over_time(columns, [None] * len(columns), (0, 100), width, tall, "%"),
+        _dates(found.weeks, width),
+        _muted("● on one day or more   ○ on two days or more; first study apart"),
+        Content(""),
+        *(_covered(name, count, whole, width) for name, count in (
+            ("once", now.once), ("twice", now.twice), ("tried", found.tried),
+        )),
+    ])  # fmt: skip
+
+
+def _covered(name: str, count: int, whole: int, width: int) -> Content:
+    share = count / whole
+    return (
+        Content(f"{name:6}")
+        .append(bar(share, max(10, width - 34)))
+        .append(f" {share:5.0%}  {count:,} of {whole:,}")
+    )
+
+
+def subject_page(found: Evidence, tall: int, width: int) -> Content:
+    """Accuracy with its interval, pace, and what one more hour is worth, weakest first."""
+    scale = max(12, width - 47)
+    head = f"{'':20}{'right, and 95 % range':<{scale + 5}}{'tries':>7}{'s each':>7}{'+1 hour':>8}"
+    order = sorted(found.subjects, key=lambda one: (-one.hour, one.title))
+    lines = [_muted(head), *(_subject(one, scale) for one in order)]
+    words = "+1 hour: marks that an hour's sweep of the subject is expected to add on the exam day."
+    return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
+
+
+def _subject(one: SubjectEvidence, scale: int) -> Content:
+    title = Content(one.title).truncate(19, ellipsis=True, pad=True)
+    pace = f"{one.pace.median:.0f}" if one.pace else "–"
+    return Content.assemble(
+        title, " ", _interval(one.accuracy, scale),
+        f"{one.accuracy.of:>7,}{pace:>7}{one.hour:>8.2f}",
+    )  # fmt: skip
+
+
+def sureness_page(found: Evidence, tall: int, width: int) -> Content:
+    """Sureness against outcome, and what to do about it."""
+    scale = max(20, width - 30)
+    lines = [_head("How often you were right when you said …")]
+    for word, rate in found.calibration.levels.items():
+        count = f"{rate.of:>8,}"
+        lines.append(Content.assemble(f"{word:8}", _interval(rate, scale), count))
+    lines.append(Content(""))
+    for sentence in found.calibration.sentences:
+        lines += _wrapped(sentence, width)
+    if found.calibration.brier is not None:
+        words = f"Brier score {found.calibration.brier:.3f}: 0 is perfect, .25 a coin's toss."
+        lines += _wrapped(words, width, "dim")
+    return stacked(lines)
+
+
+def trust_page(found: Evidence, tall: int, width: int) -> Content:
+    """What the memory model said of days kept apart, and what came."""
+    scale = max(20, width - 34)
+    lines = [_head("Can the chances be trusted?"), *_wrapped(found.memory.sentence, width)]
+    if found.memory.calibration:
+        lines += [Content(""), _muted("said      came right, and 95 % range")]
+    for one in found.memory.calibration:
+        bar_ = _interval(one.came, scale)
+        lines.append(Content.assemble(f"{one.stated:>4.0%}      ", bar_, f"{one.came.of:>8,}"))
+    return stacked(lines)
+
+
+def mixed_page(found: Evidence, tall: int, width: int) -> Content:
+    """Options and questions that are mixed up."""
+    mixed, lines = found.mixed_up, [_head("Taken for the key, again and again")]
+    if not mixed.options and not mixed.questions:
+        return stacked([*lines, _muted("Nothing was mixed up twice so far.")])
+    for pair in mixed.options[:8]:
+        lines.append(_cut(f"{pair.times}×  {pair.stem or pair.question}", width))
+        lines.append(_cut(f"    took “{pair.chosen}” for “{pair.key}”", width))
+    if mixed.questions:
+        lines += [Content(""), _head("Questions taken for each other")]
+    for pair in mixed.questions[:4]:
+        lines.append(_cut(f"{pair.times}×  {pair.first_stem}", width))
+        lines.append(_cut(f"    and {pair.second_stem}", width))
+    return stacked(lines)
+
+
+PAGES: Mapping[str, Page] = {
+    "Mark": mark_page,
+    "Tiers": tier_page,
+    "Coverage": coverage_page,
+    "Subjects": subject_page,
+    "Sureness": sureness_page,
+    "Trust": trust_page,
+    "Mixed up": mixed_page,
+}
+"""The pages by name, in order."""
+
+
+def _interval(rate: Rate, scale: int) -> Content:
+    if rate.rate is None or rate.low is None or rate.high is None:
+        return Content.styled(f"{'not tried':<{scale + 5}}", "dim")
+    return interval_bar(rate.rate, rate.low, rate.high, scale).append(f"{rate.rate:>5.0%}")
+
+
+def _dates(weeks: list[Week], width: int) -> Content:
+    return time_axis([f"{week.day:%d %b}" for week in weeks], width)
+
+
+def _before(weeks: list[Week]) -> list[Content]:
+    """The counts four weeks back, to compare."""
+    if len(weeks) < 5:
+        return []
+    then = weeks[-5]
+    numbers = "   ".join(f"{tier} {getattr(then, tier):,}" for tier in TIERS)
+    return [_muted(f"{then.day:%d %b}: {numbers}")]
+
+
+def _head(words: str) -> Content:
+    return Content.styled(words, "bold")
+
+
+def _muted(words: str) -> Content:
+    return Content.styled(words, "dim")
+
+
+def _wrapped(words: str, width: int, style: str = "") -> list[Content]:
+    return [line.stylize(style) if style else line for line in Content(words).wrap(width)]
+
+
+def _cut(words: str, width: int) -> Content:
+    return Content(words).truncate(width, ellipsis=True)
+
+
+def _nothing() -> Content:
+    return _muted("Nothing is recorded yet: mark or drill a chapter first.")
