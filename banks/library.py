@@ -261,8 +261,12 @@ class Library:
         self._exchange((), records)
 
     def _exchange(self, gone: Sequence[AnyRecord], added: Sequence[AnyRecord]) -> None:
-        """Withdraw and add in one write: either all of it is on the drive or nothing."""
-        self.store.append([*self._withdrawal(gone), *added])
+        """Withdraw and add in one write.
+
+        The withdrawal stands last: a write that the power cuts short may leave a response too
+        many, never one too few.
+        """
+        self.store.append([*added, *self._withdrawal(gone)])
         self.history.remove(gone)
         for record in added:
             self.history.add(record)

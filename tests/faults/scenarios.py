@@ -1,7 +1,8 @@
 """What a store is put through while something goes wrong, and how its state is read afterwards."""
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -147,12 +148,21 @@ def _merge(store: Store) -> None:
         raise InputError("was not merged whole")
 
 
-def _upgrade(folder: Path, system: System) -> None:
+@contextmanager
+def knowing_format_0() -> Iterator[None]:
+    """With the step that leaves the invented format 0."""
+    known = dict(UPGRADES)
     UPGRADES[0] = leave_format_0
     try:
-        Store.open(folder, system=system).close()
+        yield
     finally:
-        del UPGRADES[0]
+        UPGRADES.clear()
+        UPGRADES.update(known)
+
+
+def _upgrade(folder: Path, system: System) -> None:
+    with knowing_format_0():
+        Store.open(folder, system=system).close()
 
 
 SCENARIOS = (
@@ -162,7 +172,8 @@ SCENARIOS = (
     Scenario("record after a torn line", _torn,
              on_store(lambda store: store.append([response(3)]))),
     Scenario("mark a page", _full,
-             on_store(lambda store: store.append([response(n) for n in range(10, 30)]))),
+             on_store(lambda store: store.append([response(n) for n in range(10, 30)])),
+             in_steps=True),
     Scenario("add a bank", _full, on_store(lambda store: store.save_bank(SECOND))),
     Scenario("change a bank", _full,
              on_store(_change_bank)),
@@ -199,11 +210,8 @@ class Stage:
 
     def read(self, folder: Path) -> State:
         """The state that a fresh start finds; older formats are known."""
-        UPGRADES[0] = leave_format_0
-        try:
+        with knowing_format_0():
             return state_of(folder)
-        finally:
-            del UPGRADES[0]
 
     def fits(self, state: State) -> bool:
         """Whether the state is the one before or the one after (or between, in steps)."""
