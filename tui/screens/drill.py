@@ -12,13 +12,12 @@ from textual.widgets import Input
 from banks.drilling import Run
 from banks.library import Given
 from domain.errors import ResieveError, StoreError
-from domain.responses import Miss, Purpose
+from domain.responses import Purpose
 from domain.verdicts import Sureness, Verdict
 from tui.actions import Action
-from tui.dialogs import Ask, Confirm
-from tui.in_order import InOrder
-from tui.screens.drill_keys import ACTIONS, WHEN, Phase, key_position, phase_of
-from tui.screens.remarks import ask_dispute, show_figure
+from tui.dialogs import Confirm
+from tui.screens.drill_keys import ACTIONS, SINGLE_KEYS, WHEN, Phase, key_position, phase_of
+from tui.screens.remarks import Remarking
 from tui.widgets.desk import Desk
 from tui.widgets.score import progress_words
 
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
     from tui.app import Resieve
 
 
-class Drill(InOrder):
+class Drill(Remarking):
     """A sitting, question by question. The screen changes in place at every key."""
 
     NAME = "drill"
@@ -42,7 +41,6 @@ class Drill(InOrder):
     def __init__(self, sitting_id: str, tick: Callable[[], float] = monotonic) -> None:
         super().__init__()
         self._sitting_id, self._tick = sitting_id, tick
-        self._run: Run | None = None
         self._picked: frozenset[str] = frozenset()
         self._sureness = Sureness.SURE
         self._unsaved: Callable[[], None] | None = None
@@ -55,24 +53,18 @@ class Drill(InOrder):
 
     def ready(self) -> None:
         """Go on where the sitting was left."""
-        if self._run is None:
+        if self.started is None:
             try:
-                self._run = Run(self.library, self._sitting_id, self._tick)
+                self.started = Run(self.library, self._sitting_id, self._tick)
             except ResieveError as problem:
                 self.tell(problem)
                 self.app.go_back()
                 return
-        elif not self._run.is_over:
-            self._run.refresh()
+        elif not self.run.is_over:
+            self.run.refresh()
         self._show()
 
     # what is up
-
-    @property
-    def run(self) -> Run:
-        """The sitting; there is one once the screen is ready."""
-        assert self._run is not None
-        return self._run
 
     @property
     def phase(self) -> Phase:
@@ -81,11 +73,12 @@ class Drill(InOrder):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that make no sense now are neither shown nor taken."""
-        if action not in WHEN or self._run is None:
-            return action not in WHEN or self._run is not None
+        if action not in WHEN or self.started is None:
+            return action not in WHEN
         if action == "figure" and not self.run.is_over:
             return bool(self.run.put.question.figures)
-        return self.phase in WHEN[action]
+        is_typing = self._desk.typed is not None
+        return self.phase in WHEN[action] and not (is_typing and action in SINGLE_KEYS)
 
     def _show(self) -> None:
         """Everything anew, in place."""
@@ -101,25 +94,25 @@ class Drill(InOrder):
         """Remember which of an action's keys it was; while something is unsaved, try again."""
         self._pressed = event.key
         if not self._unsaved:
-            return False
+            return event.key == "backspace" and self._undo_while_typing()
         unsaved, self._unsaved = self._unsaved, None
         if event.key == "escape":
             self._show()
         else:
-            self._save(unsaved)
+            self.save(unsaved)
         return True
 
-    def _place_of_key(self, action: str) -> int:
+    def place_of_key(self, action: str) -> int:
         """Which of the action's keys was pressed, from 0."""
         return key_position(action, self._pressed, self.library.settings.keys)
 
     def action_answer(self) -> None:
         """The option at this letter, sure (or the guess that was announced)."""
-        self._choose(self._place_of_key("answer"), self._sureness)
+        self._choose(self.place_of_key("answer"), self._sureness)
 
     def action_answer_unsure(self) -> None:
         """The option at this letter, unsure."""
-        self._choose(self._place_of_key("answer_unsure"), Sureness.UNSURE)
+        self._choose(self.place_of_key("answer_unsure"), Sureness.UNSURE)
 
     def _choose(self, position: int, sureness: Sureness) -> None:
         put = self.run.put
@@ -176,14 +169,15 @@ class Drill(InOrder):
         sureness: Sureness = Sureness.SURE,
     ) -> None:
         given = self.run.given(chosen, verdict, sureness)
-        self._save(partial(self._record, given))
+        self.save(partial(self._record, given))
 
     def _record(self, given: Given) -> None:
         self.run.record(given)
         self._clear()
 
-    def _save(self, intent: Callable[[], None]) -> None:
+    def save(self, intent: Callable[[], None]) -> None:
         """Do it, or keep it on the screen until it can be saved."""
+        self._unsaved = None
         try:
             intent()
         except StoreError as problem:
@@ -227,7 +221,7 @@ class Drill(InOrder):
 
     def action_back(self) -> None:
         """Leave; a sitting with nothing left is over for good."""
-        if self._run is not None and self.run.is_over:
+        if self.started and self.run.is_over:
             self._end()
         self.app.go_back()
 
@@ -270,32 +264,14 @@ class Drill(InOrder):
             words = f"Taken back: {undone.label}." if undone else "Nothing to take back here."
             self.notify(words, markup=False, timeout=2)
 
-        self._save(undo)
+        self.save(undo)
 
-    def action_note(self) -> None:
-        """Write a note."""
-
-        def written(text: str | None) -> None:
-            if text is not None:
-                self._save(partial(self.run.note, text))
-
-        self.app.push_screen(Ask("Your note", self.run.remarks().note), written)
-
-    def action_reason(self) -> None:
-        """Why it was missed."""
-        position = self._place_of_key("reason")
-        if self.run.told and self.run.told.verdict is not Verdict.RIGHT and position >= 0:
-            self._save(partial(self.run.reason, list(Miss)[position]))
-
-    def action_dispute(self) -> None:
-        """Another key is right."""
-        ask_dispute(self, self.run.put, lambda key, note: self._save(
-            partial(self.run.dispute, key, note)
-        ))  # fmt: skip
-
-    def action_figure(self) -> None:
-        """Show the question's figure."""
-        show_figure(self, self.run.put.question)
+    def _undo_while_typing(self) -> bool:
+        """Backspace in an empty line has nothing else to take back."""
+        if self._desk.typed != "":
+            return False
+        self.action_undo()
+        return True
 
 
 def start_drill(app: "Resieve", title: str, purpose: Purpose, question_ids: Sequence[str]) -> None:

@@ -53,6 +53,8 @@ WHEN = {
     "later": _UP, "finish": _UP, "again": {Phase.OVER},
 }  # fmt: skip
 """In which phases an action makes sense; those not named always do."""
+SINGLE_KEYS = frozenset({"blank", "guess", "note", "figure", "previous", "later", "finish"})
+"""Actions whose keys are typed characters where a text is typed."""
 
 
 def phase_of(run: Run, picked: frozenset[str]) -> Phase:

@@ -1,16 +1,66 @@
 """What can be said about a question on several screens: another key, its figure."""
 
 from collections.abc import Callable
+from functools import partial
 
 from textual.screen import Screen
 
+from banks.drilling import Run
 from banks.views.drill import Put
 from domain.errors import InputError
 from domain.questions import LETTERS, Figure, Question
+from domain.responses import Miss
+from domain.verdicts import Verdict
 from tui.dialogs import Ask, Choose
 from tui.figures import open_figure
+from tui.in_order import InOrder
 
 BANKS_OWN = "0"
+
+
+class Remarking(InOrder):
+    """A screen on which a sitting is taken and things are said about the question that is up."""
+
+    started: Run | None = None
+
+    @property
+    def run(self) -> Run:
+        """The sitting; there is one once the screen is ready."""
+        assert self.started is not None
+        return self.started
+
+    def save(self, intent: Callable[[], None]) -> None:
+        """Do what the candidate wants, and see to it when it can't be saved."""
+        raise NotImplementedError
+
+    def place_of_key(self, action: str) -> int:
+        """Which of the action's keys was pressed, from 0; -1 for none."""
+        raise NotImplementedError
+
+    def action_note(self) -> None:
+        """Write a note."""
+
+        def written(text: str | None) -> None:
+            if text is not None:
+                self.save(partial(self.run.note, text))
+
+        self.app.push_screen(Ask("Your note", self.run.remarks().note), written)
+
+    def action_reason(self) -> None:
+        """Why it was missed."""
+        position = self.place_of_key("reason")
+        if self.run.told and self.run.told.verdict is not Verdict.RIGHT and position >= 0:
+            self.save(partial(self.run.reason, list(Miss)[position]))
+
+    def action_dispute(self) -> None:
+        """Another key is right."""
+        ask_dispute(self, self.run.put, lambda key, note: self.save(
+            partial(self.run.dispute, key, note)
+        ))  # fmt: skip
+
+    def action_figure(self) -> None:
+        """Show the question's figure."""
+        show_figure(self, self.run.put.question)
 
 
 def ask_dispute(screen: Screen, put: Put, then: Callable[[tuple[str, ...], str], None]) -> None:

@@ -31,7 +31,7 @@ class Desk(Vertical):
     Desk #page Leaf { height: auto; margin-bottom: 1; }
     Desk #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; border-left: solid $panel; }
     Desk.-narrow #aside { display: none; }
-    Desk #typed { margin: 0 1; }
+    Desk #typed { margin: 0 0 1 0; padding: 0 2; }
     Desk #prompt { height: auto; padding: 0 2; color: $text-muted; }
     Desk #prompt.-alarm { color: $error; text-style: bold; }
     """
@@ -44,7 +44,7 @@ class Desk(Vertical):
         self._page = VerticalScroll(
             self._place, self._stem, self._options, self._feedback, id="page"
         )  # fmt: skip
-        self._typed = Input(id="typed", placeholder="your answer")
+        self._typed = Input(id="typed", placeholder="your response", compact=True)
         self._prompt = Static(id="prompt", markup=False)
         with Horizontal():
             yield self._page
@@ -77,6 +77,8 @@ class Desk(Vertical):
         self._place.display = True
         self._options.display = bool(put.seating.options)
         self._feedback.display = told is not None
+        if told:
+            self.call_after_refresh(self._page.scroll_to_widget, self._feedback, animate=False)
 
     def _show_over(self, run: Run) -> None:
         for leaf in (self._place, self._options, self._feedback):
@@ -93,6 +95,11 @@ class Desk(Vertical):
     def on_resize(self, event: Resize) -> None:
         """The context stands beside the question where there is room for it."""
         self.set_class(event.size.width < WIDE, "-narrow")
+
+    @property
+    def typed(self) -> str | None:
+        """What stands in the line to type in, None where nothing is typed."""
+        return self._typed.value if self._typed.display else None
 
     def clear(self) -> None:
         """Empty the line to type in."""

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from textual.content import Content
+from textual.events import Resize
 from textual.geometry import Size
 from textual.widget import Widget
 
@@ -32,6 +33,10 @@ class Leaf(Widget):
     def render(self) -> Content:
         """The text at the width there is."""
         return self._text(self.content_size.width)
+
+    def on_resize(self, _: Resize) -> None:
+        """The kept rendering was set to the width before."""
+        self.refresh(layout=self.content_size.width != self._set[0])
 
     def _text(self, width: int) -> Content:
         if self._set[0] != width:

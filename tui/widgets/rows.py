@@ -176,7 +176,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         """One line of what is in sight."""
         index, width = y + self.scroll_offset.y, self.size.width
         if not self.items and y == 0:
-            return self._strip(Content.styled(f"  {self._empty}", "$text-muted"), width)
+            return self._strip(Content.styled(f"  {self._empty}", "$foreground 65%"), width)
         if index >= len(self.items):
             return Strip.blank(width, self.rich_style)
         if index == self.selected:

@@ -13,7 +13,7 @@ JUDGING = "r right · R right but unsure · w wrong · . don't know"
 def prompt_words(put: Put, sureness: Sureness, *, has_picked: bool) -> str:
     """What the candidate can press for a question that has no response yet."""
     if put.is_typed:
-        return "Type it, then enter · end with ? if unsure, ?? for a guess · empty: don't know"
+        return "enter gives it · end with ? unsure, ?? a guess · empty: don't know"
     last = put.seating.letters[-1:]
     if not last:
         return f"With the book open: {JUDGING}"

@@ -96,6 +96,7 @@ def feedback_text(put: Put, told: Told, remarks: Remarks, width: int) -> Content
             _verdict_line(put, told, width),
             _plain(question.explanation, width),
             _option_notes(put, width),
+            Content(""),
             _labelled("Source", question.reference, width),
             _labelled("Tier", _step_words(told), width),
             _labelled("Before", _before(told.earlier), width),
@@ -110,7 +111,7 @@ def place_text(put: Put, width: int) -> Content:
     """Where the question stands: in the bank on the left, on the ladder on the right."""
     tier = tier_mark(put.standing.tier)
     space = width - tier.cell_length - 2
-    place = Content.styled(where(put), "$text-muted").truncate(space, ellipsis=True)
+    place = Content.styled(where(put), "$foreground 65%").truncate(space, ellipsis=True)
     return Content.assemble(place.pad_right(space - place.cell_length + 2), tier)
 
 
@@ -125,9 +126,9 @@ def context_text(context: Context, is_told: bool, width: int) -> Content:
             hanging(Content(f"{step.day}  "), Content(step.why), width)
             for step in reversed(context.steps[-12:])
         ]
-        parts += [Content.styled("\nDay by day", "$text-muted"), *steps]
+        parts += [Content.styled("\nDay by day", "$foreground 65%"), *steps]
         given = [earlier_text(one) for one in context.earlier[:12]]
-        parts += [Content.styled("\nResponses", "$text-muted"), *given]
+        parts += [Content.styled("\nResponses", "$foreground 65%"), *given]
     return stacked(parts)
 
 
@@ -141,7 +142,7 @@ def _verdict_line(put: Put, told: Told, width: int) -> Content:
         words.append(f"You gave {given}.")
     if put.key:
         words.append(f"The key is {key_words(put)}.")
-    if told.response.seconds:
+    if told.response.seconds >= 1:
         words.append(f"{told.response.seconds:.0f} s")
     return hanging(mark + Content("  "), Content(" ".join(words)), width)
 
@@ -204,4 +205,4 @@ def _labelled(label: str, body: str | Content, width: int) -> Content | None:
     if not body:
         return None
     content = Content(body) if isinstance(body, str) else body
-    return hanging(Content.styled(label.ljust(LABEL), "$text-muted"), content, width)
+    return hanging(Content.styled(label.ljust(LABEL), "$foreground 65%"), content, width)

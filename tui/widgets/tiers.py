@@ -12,7 +12,7 @@ MARKS = {
     Tier.HARDEST: "!!!",
 }
 STYLES = {
-    Tier.UNTRIED: "$text-muted",
+    Tier.UNTRIED: "$foreground 65%",
     Tier.CLEAR: "$success",
     Tier.HARD: "$warning",
     Tier.HARDER: "bold $warning",

@@ -1,0 +1,132 @@
+"""What the drill is told: seats, scores, what a response did."""
+
+import pytest
+
+from banks.drilling import Run
+from banks.library import Library
+from banks.views import drill
+from banks.views.sittings import open_sittings
+from domain.errors import InputError
+from domain.questions import Kind
+from domain.responses import Purpose
+from domain.tiers import Tier
+from domain.verdicts import Sureness, Verdict
+from tests.builders import bank, bare, full, library, respond
+
+BOOK = {
+    "Wind": {
+        "Force": [
+            full(1, "Which?", ["calm", "gale"], "a", shuffle=False),
+            full(2, "Which two?", ["x", "y", "z"], "ac", kind=Kind.MULTIPLE, shuffle=False),
+            full(3, "How many?", key=("12",), kind=Kind.NUMERIC, tolerance=0.5),
+            bare(4),
+        ]
+    }
+}
+NAMES = [f"observer/wind.force/{number}" for number in (1, 2, 3, 4)]
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    return library(tmp_path, bank("Observer", BOOK))
+
+
+def start(opened: Library, *names: str) -> Run:
+    return Run(opened, opened.open_sitting("Force", Purpose.SWEEP, names or NAMES), lambda: 0.0)
+
+
+def say(run: Run, *chosen: str, **fields: object) -> None:
+    run.record(run.given(chosen, **fields))
+
+
+def test_the_key_is_named_as_it_sits(opened):
+    run = start(opened)
+    words = []
+    for _ in NAMES[:3]:
+        words.append(drill.key_words(run.put))
+        say(run, "a")
+        run.next()
+
+    assert words == ["a", "a, c", "12 ± 0.5"]
+
+
+def test_a_second_response_on_a_day_counts_with_it_and_says_so(opened):
+    run = start(opened, NAMES[0])
+    say(run, "b")
+    again = start(opened, NAMES[0])
+    say(again, "a")
+
+    assert again.told.is_repeat
+    assert again.told.verdict is Verdict.RIGHT
+    assert (again.told.step.before, again.told.step.after) == (Tier.UNTRIED, Tier.HARD)
+    assert [(one.given, one.verdict) for one in again.told.earlier] == [("b", Verdict.WRONG)]
+
+
+def test_the_score_counts_verdicts_and_doubts(opened):
+    run = start(opened)
+    say(run, "a", sureness=Sureness.GUESS)
+    run.next()
+    say(run, "a")
+    run.next()
+    say(run)
+
+    score = run.score
+    assert (score.right, score.wrong, score.blank, score.unsure, score.given, score.total) == (
+        1, 1, 1, 1, 3, 4,
+    )  # fmt: skip
+    assert [question.number for question in run.missed()] == [2, 3]
+
+
+def test_a_sitting_counts_what_it_promoted_and_released(opened):
+    respond(opened, NAMES[0], "wrong", "right")
+    respond(opened, NAMES[3], "right")
+    run = start(opened, NAMES[0], NAMES[1], NAMES[3])
+    say(run, "a")
+    run.next()
+    say(run, "b")
+    run.next()
+    run.record(run.given(verdict=Verdict.WRONG))
+
+    assert run.moved() == drill.Moved(promoted=2, released=1)
+
+
+def test_a_dispute_regrades_the_sitting(opened):
+    run = start(opened, NAMES[0])
+    say(run, "b")
+    run.dispute(("b",), "page 9")
+
+    assert run.score.right == 1
+    assert run.remarks().dispute == "the bank's key is a, yours b: page 9"
+
+
+def test_undo_never_reaches_beyond_the_sitting(opened):
+    respond(opened, NAMES[3], "right")
+    run = start(opened, NAMES[0])
+
+    assert run.undo() is None
+    assert opened.history.standing(NAMES[3]).tier is Tier.CLEAR
+
+
+def test_undo_takes_notes_and_reasons_back_too(opened):
+    run = start(opened)
+    run.note("hm")
+    undone = run.undo()
+
+    assert undone.label == "the note"
+    assert opened.history.note(NAMES[0]) == ""
+
+
+def test_retired_questions_are_left_out_and_the_sitting_is_no_longer_offered(opened):
+    from msgspec.structs import replace
+
+    run = start(opened, NAMES[0])
+    book = opened.banks["observer"]
+    opened.save_bank(book.with_questions([replace(book.questions[NAMES[0]], retired=True)]))
+
+    assert Run(opened, run.sitting.opened.id).is_over
+    assert open_sittings(opened) == []
+
+
+def test_a_sitting_that_is_not_there_is_said_so(opened):
+    with pytest.raises(InputError, match="not found"):
+        Run(opened, "nothing")
