@@ -11,11 +11,21 @@ from domain.paper.desk import Act, Mark, Part
 from domain.paper.notation import choices
 from domain.paper.stopwatch import Stopwatch
 from domain.questions import LETTERS, Question
-from domain.responses import Purpose, Response
+from domain.responses import Purpose, Response, SittingOpened
 from domain.tiers import Standing, Step
 from domain.verdicts import Sureness
 
 _PREFIX = "Paper · "
+
+
+def is_paper(opened: SittingOpened) -> bool:
+    """Whether a sitting is a go on paper."""
+    return opened.title.startswith(_PREFIX)
+
+
+def plain_title(opened: SittingOpened) -> str:
+    """The title of a go's scope."""
+    return opened.title.removeprefix(_PREFIX)
 
 
 class About(Struct, frozen=True):

@@ -56,6 +56,7 @@ class Resieve(App[str]):
         super().__init__()
         self.animation_level = "none"
         self.is_ready = False
+        self.has_greeted = False
         self._open_library = open_library
         self._first_room = first_room
         self._waiting: list[Callable[[], None]] = []

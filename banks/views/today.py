@@ -15,6 +15,7 @@ from domain.plan.result import Piece, Plan, PlannedDay
 
 PARTS = ((), ("Today",), ("Morning", "Evening"), ("Morning", "Midday", "Evening"))
 """What the parts of a day are called, by how many there are."""
+_COMING = 6
 
 
 class TodayLine(Struct, frozen=True):
@@ -50,18 +51,21 @@ class TodayLine(Struct, frozen=True):
 
 
 class Ahead(Struct, frozen=True):
-    """A later day with work: its day, what for, the subject's title."""
+    """A later day: what for, the subject's title, its questions and minutes."""
 
     day: date
     use: Use
     subject_title: str
+    questions: int
+    minutes: float
 
 
 class TodayView(Struct, frozen=True):
     """The day at a glance. Without a plan only `today` is told and `is_set_up` is False.
 
-    `use` is what the day is for; `minutes_left` counts what is not done yet; `over` the minutes
-    beyond those of the day; `changed` says in words what is new since yesterday.
+    `use` is what the day is for; `coming` are the days after it; `minutes_left` counts what is
+    not done yet; `over` the minutes beyond those of the day; `changed` says in words what is new
+    since yesterday.
     """
 
     today: date
@@ -74,12 +78,17 @@ class TodayView(Struct, frozen=True):
     subject_title: str = ""
     lines: tuple[TodayLine, ...] = ()
     over: float = 0.0
-    next_work: Ahead | None = None
+    coming: tuple[Ahead, ...] = ()
     next_sweep: Ahead | None = None
     feasible: bool = True
     slack_days: int = 0
     shortfall_minutes: float = 0.0
     changed: tuple[str, ...] = ()
+
+    @property
+    def next_work(self) -> Ahead | None:
+        """The next of the coming days with work."""
+        return next((day for day in self.coming if day.questions), None)
 
     @property
     def count(self) -> int:
@@ -121,8 +130,8 @@ def today_view(library: Library) -> TodayView:
         subject_title=workload.titles.get(day.subject, ""),
         lines=tuple(_lines(library, workload, day)),
         over=day.over,
-        next_work=_ahead(workload, plan, (Use.REVISION, Use.SWEEP)),
-        next_sweep=_ahead(workload, plan, (Use.SWEEP,)),
+        coming=tuple(_ahead(workload, one) for one in plan.days if one.day > today)[:_COMING],
+        next_sweep=next((_ahead(workload, one) for one in _sweeps_after(plan, today)), None),
         feasible=plan.feasible,
         slack_days=plan.slack_days,
         shortfall_minutes=plan.shortfall_minutes,
@@ -136,11 +145,13 @@ def _round_on(plan: Plan, day: date) -> int:
     return max(begun, default=1)
 
 
-def _ahead(workload: Workload, plan: Plan, uses: tuple[Use, ...]) -> Ahead | None:
-    for day in plan.days:
-        if day.day > workload.today and day.use in uses and day.pieces:
-            return Ahead(day.day, day.use, workload.titles[day.subject])
-    return None
+def _sweeps_after(plan: Plan, today: date) -> Iterator[PlannedDay]:
+    return (one for one in plan.days if one.day > today and one.use is Use.SWEEP and one.pieces)
+
+
+def _ahead(workload: Workload, day: PlannedDay) -> Ahead:
+    title = workload.titles.get(day.subject, "")
+    return Ahead(day.day, day.use, title, day.questions, day.minutes)
 
 
 def _lines(library: Library, workload: Workload, day: PlannedDay) -> Iterator[TodayLine]:

@@ -86,6 +86,13 @@ def subject_counts(library: Library) -> list[SubjectCounts]:
     return [SubjectCounts(*key, titles[key], Counts(**tiers[key])) for key in tiers]
 
 
+def total_counts(library: Library) -> Counts:
+    """The counts over all banks."""
+    standing = library.history.standing
+    tiers = Counter(standing(question.id).tier.word for _, question in library.living())
+    return Counts(**tiers)
+
+
 def why(library: Library, question_id: str) -> list[Step]:
     """The dated steps behind a standing."""
     return library.history.trail(question_id)

@@ -1,11 +1,26 @@
-"""What do I do now?"""
+"""What do I do now? Today's lines of the plan, what was left open, and what lies ahead."""
 
 from collections.abc import Iterable
 
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
 from textual.widgets import Static
 
+from banks.views.sittings import OpenSitting, open_sittings
+from banks.views.today import TodayLine, TodayView, today_view
+from banks.views.triage import Filter, by_urgency, rows
+from domain.errors import ResieveError
+from domain.responses import Purpose
+from domain.tiers import HARD_TIERS
 from tui.actions import Action
+from tui.beginning import begin, go_on
+from tui.dates import long_day, short_day
 from tui.room import Room
+from tui.widgets.ahead import ahead, headline
+from tui.widgets.rows import Rows
+from tui.widgets.standing import Standing
+
+_WIDE = 104
 
 
 class Today(Room):
@@ -13,15 +28,173 @@ class Today(Room):
 
     NAME = "today"
     HEADING = "Today"
-    ABOUT = "What to do now, by part of the day; Enter starts the selected line."
-    ACTIONS = ()
-    BACK = Action("back", "q", "Leave", "Leave resieve; everything is saved.")
+    ABOUT = (
+        "What to do now, by part of the day. Enter starts the selected line: on screen where the "
+        "questions have their text, else with the printed bank beside you. What you left open "
+        "stands below and goes on where it was."
+    )
+    ACTIONS = (
+        Action("start", "enter", "Start", "Start the selected line, or go on with it."),
+        Action("start_other", "o", "Other way", "Start it the other way: on paper, or on screen."),
+        Action("end", "e", "End", "End the selected sitting for good; its responses stay."),
+        Action("app.visit('plan')", "p", "Plan", "The plan up to the exam."),
+        Action("app.visit('triage')", "t", "Triage", "The tiers and what is in them."),
+        Action(
+            "app.visit('sweep')", "s", "Sweep", "Choose what to sweep in the minutes there are."
+        ),
+        Action("app.visit('bank')", "b", "Bank", "Browse, search and edit the questions."),
+        Action("app.visit('mock')", "m", "Mock", "Take a mock paper."),
+        Action("app.visit('progress')", "w", "Progress", "See where you stand."),
+        Action("app.visit('import')", "i", "Import", "Bring questions in from a file."),
+        Action("set_up", "x", "Exam & time", "The exam day and the time you have."),
+        Action("app.visit('settings')", "comma", "Settings", "Rules, keys and looks."),
+    )
+    BACK = Action("back", "q", "Leave", "Leave resieve; everything is saved.", footer=False)
+    CSS = """
+    Today #headline { height: auto; padding: 1 2 0 2; }
+    Today Rows { height: 1fr; margin: 1 0 0 0; }
+    Today #ahead { height: auto; padding: 0 2 1 2; }
+    Today Standing { width: 38; display: none; padding: 1 2; border-left: solid $panel; }
+    Today.wide Standing { display: block; }
+    """
 
     def body(self) -> Iterable:
-        """The day's lines."""
-        yield Static("Reading your history…", id="lines")
+        """The day on the left; where everything stands on the right, if there is room."""
+        with Horizontal():
+            with Vertical():
+                yield Static("Reading your history…", id="headline")
+                yield Rows(empty="")
+                yield Static("", id="ahead")
+            yield Standing()
+
+    def on_resize(self) -> None:
+        """A wide terminal shows the tiers beside the day."""
+        self.set_class(self.size.width >= _WIDE, "wide")
 
     def ready(self) -> None:
-        """Show the day."""
-        self.set_title("Today", str(self.library.today()))
-        self.query_one("#lines", Static).update(f"{len(self.library.banks)} banks")
+        """Show the day; on the very first run, ask what it needs."""
+        if not self.library.banks or not self.library.settings.plan.is_set_up:
+            self._first_run()
+            return
+        try:
+            view = today_view(self.library)
+        except ResieveError as problem:
+            self.query_one("#headline", Static).update(Content(str(problem)))
+            return
+        self._show(view, open_sittings(self.library))
+
+    def _show(self, view: TodayView, left: list[OpenSitting]) -> None:
+        self.set_title(f"Today · {long_day(view.today)}", _days_to_exam(view.days_to_exam))
+        self.query_one("#headline", Static).update(headline(view))
+        self.query_one("#ahead", Static).update(ahead(view, self._space(view, left)))
+        listed = self.query_one(Rows)
+        items = [*view.lines, *left]
+        chosen = next((n for n, item in enumerate(items) if item.left), 0)
+        parts = {line.part for line in view.lines}
+        listed.show(items, lambda item, width: _line(item, width, parts), selected=chosen)
+        listed.focus()
+        self.query_one(Standing).show(self.library)
+
+    def _space(self, view: TodayView, left: list[OpenSitting]) -> int:
+        """Lines there are for what lies ahead."""
+        return self.size.height - len(view.lines) - len(left) - 8
+
+    def _first_run(self) -> None:
+        self.query_one("#headline", Static).update(
+            Content("Nothing is set up yet. Press x to begin: it takes two minutes.")
+        )
+        if not self.library.store.read_only and not self.app.has_greeted:
+            self.app.has_greeted = True
+            self.action_set_up()
+
+    # starting
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Only a sitting that was left can be ended."""
+        if action == "end" and self.is_mounted:
+            return isinstance(self.query_one(Rows).item, OpenSitting)
+        return True
+
+    def on_rows_moved(self) -> None:
+        """Show the keys that fit the selected line."""
+        self.refresh_bindings()
+
+    def on_rows_picked(self) -> None:
+        """Enter, or a click."""
+        self.action_start()
+
+    def action_start(self) -> None:
+        """Start the selected line."""
+        self._start(other_way=False)
+
+    def action_start_other(self) -> None:
+        """Start it the other way."""
+        self._start(other_way=True)
+
+    def _start(self, *, other_way: bool) -> None:
+        match self.query_one(Rows).item:
+            case OpenSitting() as left:
+                go_on(self.app, left)
+            case TodayLine() as line:
+                self._start_line(line, other_way=other_way)
+
+    def _start_line(self, line: TodayLine, *, other_way: bool) -> None:
+        if line.is_sweep:
+            questions, purpose = self._hardest(line), Purpose.SWEEP
+            title = f"Sweep · {line.subject_title}"
+        else:
+            questions, purpose = line.questions, Purpose.REVISION
+            title = f"{line.subject_title} · {line.chapter_title} · {line.first}–{line.last}"
+        if not questions:
+            self.tell(f"There is nothing left in the hard-tiers of {line.subject_title}.")
+            return
+        begin(self.app, title, purpose, questions, other_way=other_way)
+
+    def _hardest(self, line: TodayLine) -> list[str]:
+        wanted = Filter(bank=line.bank, subject=line.subject, tiers=frozenset(HARD_TIERS))
+        found = by_urgency(rows(self.library, wanted))
+        return [row.question.id for row in found[: line.count]]
+
+    def action_end(self) -> None:
+        """End the selected sitting."""
+        item = self.query_one(Rows).item
+        if isinstance(item, OpenSitting):
+            try:
+                self.library.close_sitting(item.id)
+            except ResieveError as problem:
+                self.tell(problem)
+            self.ready()
+
+    def action_set_up(self) -> None:
+        """The exam day and the time there is."""
+        from tui.screens.start import Start
+
+        self.app.push_screen(Start())
+
+
+def _days_to_exam(days: int) -> str:
+    return "the exam is today" if days == 0 else f"{days:,} days to the exam"
+
+
+def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content:
+    if isinstance(item, OpenSitting):
+        return _left_open(item, width)
+    part = f"{item.part:<9}" if len(parts) > 1 else ""
+    numbers = "picked hardest first" if item.is_sweep else f"{item.first}–{item.last}"
+    count = f"{item.count:>4} q {item.minutes:>4.0f} min "
+    mark = "✓ done   " if not item.left else f"{item.done:>3} of {item.count:<3}"
+    title = f"Sweep {item.subject_title}" if item.is_sweep else item.chapter_title
+    space = width - len(part) - len(numbers) - len(count) - len(mark) - 3
+    name = Content(title).truncate(max(space, 8), ellipsis=True)
+    gap = " " * max(1, space - name.cell_length + 1)
+    return Content.assemble(
+        (part, "$text-muted"), name, gap, numbers, " ", count, " ",
+        (mark, "$success" if not item.left else "bold"),
+    )  # fmt: skip
+
+
+def _left_open(item: OpenSitting, width: int) -> Content:
+    state = f"{item.total - item.left} of {item.total}, left {short_day(item.day)}"
+    name = Content(f"Go on: {item.title}").truncate(max(8, width - len(state) - 2), ellipsis=True)
+    gap = " " * max(1, width - name.cell_length - len(state))
+    return Content.assemble(name, gap, (state, "$text-muted"))

@@ -1,0 +1,56 @@
+"""Beginning a go, and going on with one that was left: on screen, on paper, or as a mock paper."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from banks.library import Library
+from banks.paper import is_paper, plain_title
+from banks.views.sittings import OpenSitting
+from domain.questions import Form
+from domain.responses import Purpose
+
+if TYPE_CHECKING:
+    from tui.app import Resieve
+
+
+def drillable(library: Library, question_ids: Sequence[str]) -> bool:
+    """Whether most of these questions have their text, so that the book can stay closed."""
+    forms = [question.form for one in question_ids if (question := library.question(one))]
+    return sum(form is Form.FULL for form in forms) * 2 > len(forms)
+
+
+def begin(
+    app: "Resieve",
+    title: str,
+    purpose: Purpose,
+    question_ids: Sequence[str],
+    *,
+    other_way: bool = False,
+) -> None:
+    """Begin a go over these questions: drilled where their text is there, else marked on paper.
+
+    `other_way` turns that round.
+    """
+    if drillable(app.library, question_ids) is other_way:
+        from tui.screens.paper import PaperList
+
+        app.push_screen(PaperList(title, purpose, question_ids))
+    else:
+        from tui.screens.drill import start_drill
+
+        start_drill(app, title, purpose, question_ids)
+
+
+def go_on(app: "Resieve", left: OpenSitting) -> None:
+    """Go on with a sitting that was left open."""
+    sitting = app.library.history.sittings[left.id].opened
+    if left.purpose is Purpose.MOCK:
+        app.action_visit("mock")
+    elif is_paper(sitting):
+        from tui.screens.paper import PaperList
+
+        app.push_screen(PaperList(plain_title(sitting), left.purpose, sitting.questions))
+    else:
+        from tui.screens.drill import Drill
+
+        app.push_screen(Drill(left.id))

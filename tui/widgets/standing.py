@@ -1,0 +1,30 @@
+"""Where all questions stand, as bars beside the day."""
+
+from textual.content import Content
+from textual.widgets import Static
+
+from banks.library import Library
+from banks.views.triage import Counts, total_counts
+from domain.tiers import Tier
+from tui.widgets.tiers import STYLES, tier_mark
+
+_BAR = 12
+
+
+class Standing(Static):
+    """Counts per tier over all banks, each with its share as a bar."""
+
+    def show(self, library: Library) -> None:
+        """Count and draw."""
+        if self.display:
+            self.update(_drawn(total_counts(library)))
+
+
+def _drawn(counts: Counts) -> Content:
+    lines = [Content.styled("Where the questions stand\n", "bold")]
+    for tier in Tier:
+        count = getattr(counts, tier.word)
+        length = round(_BAR * count / counts.total) if counts.total else 0
+        bar = Content.styled("━" * length, STYLES[tier])
+        lines.append(Content.assemble(tier_mark(tier, pad=True), f" {count:>7,} ", bar))
+    return Content("\n").join(lines)
