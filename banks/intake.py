@@ -44,6 +44,11 @@ class Preview:
     format: str
     encoding: str
     changes: Changes
+    base: Bank
+
+    def is_current(self, banks: dict[str, Bank]) -> bool:
+        """Whether the bank is still the one that was looked at."""
+        return banks.get(self.base.id, self.base) is self.base
 
     @property
     def bank(self) -> Bank:
@@ -97,17 +102,17 @@ def preview_data(
     )
     parsed = detect.parse(data, hints)
     bank = chosen_bank(banks, wish.bank, parsed.title or Path(name).stem)
-    if wish.edition:
-        bank = replace(bank, edition=wish.edition)
     changes = reconcile(
-        bank,
+        bank if not wish.edition else replace(bank, edition=wish.edition),
         parsed,
         subject=wish.subject,
         chapter=wish.chapter,
         whole=bool(wish.edition),
         progress=_part(progress, 0.7, 1.0),
     )
-    return Preview(name=name, format=parsed.format, encoding=parsed.encoding, changes=changes)
+    return Preview(
+        name=name, format=parsed.format, encoding=parsed.encoding, changes=changes, base=bank
+    )
 
 
 def preview_outline(banks: dict[str, Bank], data: bytes, name: str, bank_name: str) -> Preview:
@@ -120,6 +125,7 @@ def preview_outline(banks: dict[str, Bank], data: bytes, name: str, bank_name: s
         format=outline.parsed.format,
         encoding=outline.parsed.encoding,
         changes=changes,
+        base=bank,
     )
 
 

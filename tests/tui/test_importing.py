@@ -1,0 +1,182 @@
+"""The import screens: choose, read with progress, map columns, look, import, stop half-way."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from threading import Event
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from banks.clock import pretend_clock
+from banks.intake import Wish, bring_in, look_at
+from banks.library import Library
+from tests.tui.stage import Stage, text_of, type_text
+from tui.screens import import_preview
+from tui.screens.import_preview import ImportPreview
+from tui.screens.importing import Import
+from tui.screens.mapping import ColumnMapping
+
+KEYED = "number,stem,a,b,c,d,key\n" + "".join(
+    f"{n},What is {n}?,one,two,three,four,{'abcd'[n % 4]}\n" for n in range(1, 41)
+)
+ODD = "Nr;Frage;Erste;Zweite;Dritte;Loesung\n" + "".join(
+    f"x{n};Was ist {n} hier?;eins;zwei;drei;{1 + n % 3}\n" for n in range(1, 31)
+)
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Library:
+    return Library.open(tmp_path / "store", pretend_clock(date(2027, 2, 1)))
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    made = tmp_path / "papers"
+    made.mkdir()
+    (made / "keyed.csv").write_text(KEYED, encoding="utf-8")
+    (made / "odd.csv").write_text(ODD, encoding="utf-8")
+    return made
+
+
+async def until(pilot: Pilot, words: str) -> None:
+    """Wait for words on the screen: a thread is at work."""
+    for _ in range(400):
+        await pilot.pause(0.01)
+        if words in text_of(pilot.app):
+            return
+    raise AssertionError(f"{words!r} is not on the screen:\n{text_of(pilot.app)}")
+
+
+async def test_a_file_chosen_by_its_path_is_looked_at_before_anything_is_written(
+    library: Library, folder: Path
+) -> None:
+    app = Stage(library, Import())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        app.screen.query_one("#path", Input).value = str(folder / "keyed.csv")
+        await pilot.press("enter")
+        await until(pilot, "40 added")
+        assert library.banks == {}
+        assert "[new 40]" in text_of(app)
+        await pilot.press("i")
+        await until(pilot, "Saved in keyed")
+        assert len(library.banks["keyed"].questions) == 40
+
+
+async def test_a_path_is_typed_and_the_list_narrows_down(library: Library, folder: Path) -> None:
+    app = Stage(library, Import())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await type_text(pilot, f"{folder}/od")
+        assert "odd.csv" in text_of(app)
+        assert "keyed.csv" not in text_of(app)
+        await pilot.press("down", "down", "enter")
+        await until(pilot, "Frage")
+
+
+async def test_columns_that_are_not_obvious_are_asked_for(library: Library, folder: Path) -> None:
+    app = Stage(library, ImportPreview(folder / "odd.csv", Wish()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "Frage")
+        assert isinstance(app.screen, ColumnMapping)
+        await pilot.press("minus", "s", "a", "b", "c", "k", "enter")
+        await until(pilot, "30 added")
+        await pilot.press("i")
+        await until(pilot, "Saved in odd")
+    questions = list(library.banks["odd"].questions.values())
+    assert questions[0].stem == "Was ist 1 hier?"
+    assert [option.text for option in questions[0].options] == ["eins", "zwei", "drei"]
+    assert [question.key for question in questions[:3]] == [("b",), ("c",), ("a",)]
+
+
+async def test_a_mapping_without_a_stem_or_a_number_is_not_taken(
+    library: Library, folder: Path
+) -> None:
+    app = Stage(library, ImportPreview(folder / "odd.csv", Wish()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "Frage")
+        for _ in range(6):
+            await pilot.press("minus")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ColumnMapping)
+        await pilot.press("escape")
+        await until(pilot, "m names them")
+    assert library.banks == {}
+
+
+async def test_what_is_wrong_is_listed_first_with_its_line(library: Library, folder: Path) -> None:
+    (folder / "bad.csv").write_text(KEYED + "41,What?,one,two,three,four,z\n", encoding="utf-8")
+    app = Stage(library, ImportPreview(folder / "bad.csv", Wish()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "40 added")
+        shown = text_of(app)
+        assert "[not imported 1]" in shown
+        assert "line     42" in shown
+        await pilot.press("right")
+        assert "[new 40]" in text_of(app)
+
+
+async def test_a_file_without_questions_says_what_was_expected(
+    library: Library, folder: Path
+) -> None:
+    (folder / "letter.txt").write_text("Dear all,\nsee you soon.\n", encoding="utf-8")
+    app = Stage(library, ImportPreview(folder / "letter.txt", Wish()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "no usable question")
+        assert "number,stem,a,b,c,d,key" in text_of(app)
+
+
+async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again(
+    library: Library, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    half_way, go_on = Event(), Event()
+
+    def slow(*args: object, progress: Callable[[float], None] | None = None) -> object:
+        read = look_at(*args[:5])
+        half_way.set()
+        go_on.wait(5)
+        (progress or args[5])(0.5)
+        return read
+
+    monkeypatch.setattr(import_preview, "look_at", slow)
+    app = Stage(library, ImportPreview(folder / "keyed.csv", Wish()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        while not half_way.is_set():
+            await pilot.pause(0.01)
+        await pilot.press("escape")
+        go_on.set()
+        await until(pilot, "Stopped. Nothing was written")
+        await pilot.pause(0.05)
+        assert "40 added" not in text_of(app)
+        assert library.banks == {}
+        monkeypatch.setattr(import_preview, "look_at", look_at)
+        await pilot.press("r")
+        await until(pilot, "40 added")
+        await pilot.press("i")
+        await until(pilot, "Saved in keyed")
+    assert len(library.banks["keyed"].questions) == 40
+
+
+async def test_the_same_file_again_changes_nothing(library: Library, folder: Path) -> None:
+    data = KEYED.encode()
+    bring_in(library, [look_at(library, library.banks, data, "keyed.csv", Wish())])
+    app = Stage(library, ImportPreview(folder / "keyed.csv", Wish(bank="keyed")))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "40 unchanged")
+
+
+async def test_a_changed_key_is_said_to_grade_the_history_anew(
+    library: Library, folder: Path
+) -> None:
+    bring_in(library, [look_at(library, {}, KEYED.encode(), "keyed.csv", Wish())])
+    changed = KEYED.replace(
+        "1,What is 1?,one,two,three,four,b", "1,What is 1?,one,two,three,four,c"
+    )
+    (folder / "keyed.csv").write_text(changed, encoding="utf-8")
+    app = Stage(library, ImportPreview(folder / "keyed.csv", Wish(bank="keyed")))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "graded anew")
+        assert "key b → c" in text_of(app)

@@ -1,0 +1,217 @@
+"""What a file would bring, and what is wrong in it and where; then bringing it in."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from time import monotonic
+
+from textual.content import Content
+from textual.widgets import Static
+from textual.worker import get_current_worker
+
+from banks.importers import detect
+from banks.importers.columns import Columns
+from banks.importers.common import Cancelled
+from banks.intake import Preview, Wish, bring_in, look_at
+from banks.past_marks import PastMarks
+from domain.errors import ResieveError
+from tui.actions import Action
+from tui.room import Room
+from tui.screens.mapping import ColumnMapping, Mapped
+from tui.widgets import import_lines
+from tui.widgets.import_lines import Lists
+from tui.widgets.rows import MOVES, Rows
+
+_EVERY = 0.05
+"""Seconds between two showings of the progress."""
+
+
+class ImportPreview(Room):
+    """Reads a file in the background and shows what would become of the bank."""
+
+    NAME = "import-preview"
+    HEADING = "Import"
+    ABOUT = (
+        "Nothing is written until you press i. While a file is being read, Escape stops it; it "
+        "can be read again from the start at any time, and importing twice changes nothing."
+    )
+    ACTIONS = (
+        Action("bring", "i", "Import", "Do it: save what is shown here."),
+        Action("view(1)", "right,l", "Next list", "Show the next list: wrong, to look at, new…"),
+        Action("view(-1)", "left,h", "", "Show the list before.", footer=False),
+        Action("map", "m", "Columns", "Say which column holds what."),
+        Action("again", "r", "Read again", "Read the file once more from the start."),
+        *(replace(move, footer=False, palette=False) for move in MOVES[:6]),
+    )
+    CSS = """
+    ImportPreview #told { height: auto; max-height: 9; padding: 0 1; }
+    ImportPreview #tabs { height: 1; padding: 0 1; margin-top: 1; }
+    ImportPreview #detail { height: auto; max-height: 6; padding: 0 1; color: $text-muted; }
+    """
+
+    def __init__(self, path: Path, wish: Wish) -> None:
+        super().__init__()
+        self._path, self._wish = path, wish
+        self._seen: Preview | PastMarks | None = None
+        self._is_begun = self._is_reading = self._is_done = False
+        self._columns: Columns | None = None
+        self._lists: Lists = []
+        self._at = 0
+
+    def body(self) -> Iterable:
+        """What it would do; the lists; the selected line in full."""
+        yield Static("", id="told", markup=False)
+        yield Static("", id="tabs", markup=False)
+        yield Rows(empty="Nothing of that kind.")
+        yield Static("", id="detail", markup=False)
+
+    def ready(self) -> None:
+        """Begin to read."""
+        self.set_title("Import", self._path.name)
+        if not self._is_begun:
+            self._is_begun = True
+            self.action_again()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that make no sense now are not shown."""
+        if action == "bring":
+            return self._seen is not None and not self._is_done and not self._is_reading
+        if action == "map":
+            return self._columns is not None and not self._is_reading and not self._is_done
+        return action != "again" or not (self._is_reading or self._is_done)
+
+    # reading
+
+    def action_again(self) -> None:
+        """Read from the start, in the background."""
+        self._seen, self._is_reading = None, True
+        self._lists = []
+        self._tell("Reading…")
+        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+
+    def action_back(self) -> None:
+        """Stop reading, or leave; nothing was written."""
+        if self._is_reading:
+            self.workers.cancel_node(self)
+            self._is_reading = False
+            self._tell("Stopped. Nothing was written; r reads it again.")
+        else:
+            self.app.go_back()
+
+    def _read(self) -> None:
+        """In the thread: find out the columns, then look at the whole file."""
+        worker = get_current_worker()
+        shown = 0.0
+
+        def progress(share: float) -> None:
+            nonlocal shown
+            if worker.is_cancelled:
+                raise Cancelled
+            if monotonic() - shown >= _EVERY:
+                shown = monotonic()
+                self.app.call_from_thread(self._tell, import_lines.progress(share))
+
+        try:
+            data = detect.read_bytes(self._path)
+            columns = detect.columns(data, self._path.name)
+            progress(0.0)
+            if columns and not columns.sure and not self._wish.columns:
+                self.app.call_from_thread(self._ask_columns, columns)
+                return
+            library = self.library
+            seen = look_at(library, library.banks, data, self._path.name, self._wish, progress)
+            progress(1.0)
+        except Cancelled:
+            return
+        except ResieveError as problem:
+            if not worker.is_cancelled:
+                self.app.call_from_thread(self._failed, problem)
+            return
+        self.app.call_from_thread(self._show, seen, columns)
+
+    def _failed(self, problem: ResieveError) -> None:
+        self._is_reading = False
+        self._tell(str(problem))
+
+    def _show(self, seen: Preview | PastMarks, columns: Columns | None) -> None:
+        self._is_reading = False
+        self._seen, self._columns = seen, columns
+        self._lists = import_lines.lists(seen)
+        self._at = 0
+        self._tell(import_lines.summary(seen))
+        self._show_list()
+        self.query_one(Rows).focus()
+
+    # columns
+
+    def _ask_columns(self, columns: Columns) -> None:
+        self._is_reading, self._columns = False, columns
+        self._tell("Which column holds what?")
+        self.action_map()
+
+    def action_map(self) -> None:
+        """Say which column holds what, then read again."""
+        if self._columns:
+            chosen = self._wish.columns or self._columns.mapping
+            self.app.push_screen(ColumnMapping(self._columns, chosen), self._mapped)
+
+    def _mapped(self, mapped: Mapped | None) -> None:
+        if mapped is None:
+            if self._seen is None:
+                self._tell("The columns were not named; m names them, r reads again.")
+            return
+        self._wish = replace(
+            self._wish, columns=mapped.columns, header=mapped.header, key_base=mapped.key_base
+        )
+        self.action_again()
+
+    # lists
+
+    def action_view(self, step: int) -> None:
+        """The list beside."""
+        if self._lists:
+            self._at = (self._at + step) % len(self._lists)
+            self._show_list()
+
+    def _show_list(self) -> None:
+        self.query_one("#tabs", Static).update(import_lines.tabs(self._lists, self._at))
+        lines = self._lists[self._at][1] if self._lists else []
+        self.query_one(Rows).show(lines, import_lines.draw)
+
+    def on_rows_moved(self, event: Rows.Moved) -> None:
+        """The selected line in full."""
+        self.query_one("#detail", Static).update(Content(import_lines.detail(event.rows.item)))
+
+    def _tell(self, words: str) -> None:
+        self.query_one("#told", Static).update(Content(words))
+        if not self._lists:
+            self.query_one("#tabs", Static).update("")
+            self.query_one(Rows).show([], import_lines.draw)
+        self.refresh_bindings()
+
+    # doing it
+
+    def action_bring(self) -> None:
+        """Save it, in the background: each bank in one piece."""
+        seen = self._seen
+        if seen is None:
+            return
+        if isinstance(seen, Preview) and not seen.is_current(self.library.banks):
+            self.tell("the bank was changed meanwhile; the file is read again")
+            self.action_again()
+            return
+        self._is_reading = True
+        self._tell("Saving…")
+        self.run_worker(lambda: self._save(seen), thread=True, exclusive=True, exit_on_error=False)
+
+    def _save(self, seen: Preview | PastMarks) -> None:
+        try:
+            bring_in(self.library, [seen])
+        except ResieveError as problem:
+            self.app.call_from_thread(self._failed, problem)
+        else:
+            self.app.call_from_thread(self._saved, seen)
+
+    def _saved(self, seen: Preview | PastMarks) -> None:
+        self._is_reading, self._is_done = False, True
+        self._tell(import_lines.summary(seen, done=True))

@@ -1,0 +1,155 @@
+"""Questions from a file: which one, and where they go."""
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.widgets import Input, Label
+
+from banks.intake import Wish
+from tui.actions import Action
+from tui.room import Room
+from tui.screens.import_preview import ImportPreview
+from tui.widgets.rows import Rows
+
+_FIELDS = (
+    ("bank", "Bank", "one you have, or a new name"),
+    ("subject", "Subject", "where the file names none"),
+    ("chapter", "Chapter", "where the file names none"),
+    ("edition", "Edition", "only if the file is the whole of a new edition"),
+)
+_MOST = 2_000
+_ENDINGS = tuple(
+    f".{ending}"
+    for ending in (
+        "csv",
+        "tsv",
+        "txt",
+        "md",
+        "json",
+        "jsonl",
+        "ndjson",
+        "xlsx",
+        "xml",
+        "zip",
+        "pdf",
+    )
+)
+
+
+class Import(Room):
+    """Choose a file; the next screen shows what it would bring before anything is written."""
+
+    NAME = "import"
+    HEADING = "Import"
+    ABOUT = (
+        "Type a file's path, or go through the folder with the arrows; Enter reads it. Tables, "
+        "spreadsheets, JSON, question packages, PDF and printed text are told by their content. "
+        "The shape of a printed bank (subject, chapter, questions) and marks kept elsewhere "
+        "(subject, chapter, number, date, verdict) come in here too. Nothing is written before "
+        "you have seen what it would do."
+    )
+    ACTIONS = (
+        Action("read", "ctrl+r", "Read", "Read the file and show what it would bring."),
+        Action("to_list", "down", "Files", "To the files of this folder.", palette=False),
+    )
+    BACK = Action("back", "escape", "Back", "Go back to where you came from.")
+    CSS = """
+    Import Horizontal { height: 1; }
+    Import Label { width: 9; padding-left: 1; }
+    Import Input { width: 1fr; border: none; height: 1; padding: 0 1; background: $panel; }
+    Import #folder { width: 1fr; height: 1; margin-top: 1; color: $text-muted; }
+    """
+
+    def body(self) -> Iterable:
+        """The path, where it goes, and the files of the folder."""
+        with Horizontal():
+            yield Label("File")
+            yield Input(placeholder="path of a file", id="path")
+        for name, title, hint in _FIELDS:
+            with Horizontal():
+                yield Label(title)
+                yield Input(placeholder=hint, id=name)
+        yield Label("", id="folder", markup=False)
+        yield Rows(empty="No files here that could hold questions.")
+
+    def ready(self) -> None:
+        """List the folder; a file that was looked at before is still named."""
+        banks = list(self.library.banks.values())
+        self.set_title("Import", "nothing is written before you have seen it")
+        if len(banks) == 1 and not self._value("bank"):
+            self.query_one("#bank", Input).value = banks[0].title
+        self._list()
+        if not isinstance(self.focused, Input | Rows):
+            self.query_one("#path", Input).focus()
+
+    def _value(self, name: str) -> str:
+        return self.query_one(f"#{name}", Input).value.strip()
+
+    def _path(self) -> Path:
+        return Path(self._value("path")).expanduser()
+
+    # the folder
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """What is typed of a path narrows the list down."""
+        if event.input.id == "path" and self.app.is_ready:
+            self._list()
+
+    def _list(self) -> None:
+        path = self._path()
+        folder, start = (path, "") if path.is_dir() else (path.parent, path.name.casefold())
+        found = [one for one in _entries(folder) if one.name.casefold().startswith(start)]
+        self.query_one("#folder", Label).update(f"{folder.absolute()}")
+        self.query_one(Rows).show(found, _draw)
+
+    def action_to_list(self) -> None:
+        """Into the list of files."""
+        self.query_one(Rows).focus()
+
+    def on_rows_picked(self, event: Rows.Picked) -> None:
+        """Go into a folder, or read a file."""
+        path = event.rows.item
+        if path is None:
+            return
+        self.query_one("#path", Input).value = str(path)
+        if path.is_dir():
+            self._list()
+        else:
+            self.action_read()
+
+    # reading
+
+    def on_input_submitted(self, _: Input.Submitted) -> None:
+        """Enter in any line reads the file."""
+        self.action_read()
+
+    def action_read(self) -> None:
+        """Show what the file would bring."""
+        path = self._path()
+        if not self._value("path") or path.is_dir():
+            self.tell("name a file, or choose one from the list with the arrows")
+            return
+        if not path.is_file():
+            self.tell(f"{path}: there is no such file")
+            return
+        wish = Wish(**{name: self._value(name) for name, *_ in _FIELDS})
+        self.app.push_screen(ImportPreview(path, wish))
+
+
+def _entries(folder: Path) -> list[Path]:
+    """The folder above, the folders in it, and the files that could hold questions."""
+    try:
+        inside = sorted(folder.iterdir(), key=lambda path: path.name.casefold())[:_MOST]
+        folders = [one for one in inside if one.is_dir() and not one.name.startswith(".")]
+    except OSError:
+        return []
+    files = [one for one in inside if one.name.lower().endswith(_ENDINGS)]
+    return [folder / "..", *folders, *files]
+
+
+def _draw(path: Path, width: int) -> Content:
+    if path.name == "..":
+        return Content("../")
+    return Content(f"{path.name}/" if path.is_dir() else path.name)

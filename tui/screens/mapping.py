@@ -1,0 +1,154 @@
+"""Which column holds what: asked where a table's headers don't say."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from textual.content import Content
+from textual.events import Key
+from textual.widgets import Static
+
+from banks.importers.columns import Columns, is_enough
+from tui.actions import Action
+from tui.in_order import InOrder
+from tui.widgets.rows import MOVES, Rows
+
+LETTERS = {
+    "s": "stem", "k": "key", "n": "number", "a": "a", "b": "b", "c": "c", "d": "d", "e": "e",
+    "f": "f", "g": "g", "h": "h", "o": "options", "u": "subject", "p": "chapter",
+    "x": "explanation", "r": "reference", "t": "tags",
+}  # fmt: skip
+"""The key that gives a column its meaning."""
+_WORDS = {
+    "options": "all options in one cell", "stem": "stem", "key": "key", "number": "number",
+    "subject": "subject", "chapter": "chapter", "explanation": "explanation",
+    "reference": "page", "tags": "tags",
+}  # fmt: skip
+_BASES = {None: "as they fit", 1: "from 1", 0: "from 0"}
+
+
+@dataclass(frozen=True)
+class Mapped:
+    """What the candidate said about a table."""
+
+    columns: dict[str, int]
+    header: bool
+    key_base: int | None
+
+
+class ColumnMapping(InOrder):
+    """The columns with what they hold; a letter gives the selected one its meaning."""
+
+    NAME = "mapping"
+    HEADING = "Columns"
+    ABOUT = (
+        "Each line is a column of the file with what its first rows hold. Press the letter of what "
+        "the selected column is; the next column is selected then."
+    )
+    ACTIONS = (
+        Action("done", "enter", "Read", "Read the file with these columns."),
+        Action("none", "minus,delete", "Nothing", "This column holds nothing of use."),
+        Action("header", "1", "Header", "Whether the first row names the columns."),
+        Action("base", "0", "Key numbers", "Whether keys that are numbers count from 0 or 1."),
+        *(replace(move, key=move.key.split(",")[0], footer=False, palette=False)
+          for move in MOVES[:6]),
+    )  # fmt: skip
+    BACK = Action("back", "escape", "Back", "Leave the columns as they were.")
+    CSS = """
+    ColumnMapping #legend { height: auto; padding: 0 1; }
+    ColumnMapping #state { height: 1; padding: 0 1; }
+    """
+
+    def __init__(self, columns: Columns, mapping: dict[str, int]) -> None:
+        super().__init__()
+        self._columns = columns
+        self._held = {at: field for field, at in mapping.items()}
+        self._header = columns.header
+        self._base: int | None = None
+
+    def body(self) -> Iterable:
+        """The state, the columns, the letters."""
+        yield Static("", id="state", markup=False)
+        yield Rows()
+        yield Static(_legend(), id="legend", markup=False)
+
+    def ready(self) -> None:
+        """List the columns."""
+        self.set_title("Columns", f"{len(self._columns.names)} columns")
+        if not self.query_one(Rows).items:
+            self._show(0)
+        self.query_one(Rows).focus()
+
+    def _show(self, selected: int) -> None:
+        header = "the first row names the columns" if self._header else "no header row"
+        state = f"{header} · numeric keys {_BASES[self._base]}"
+        self.query_one("#state", Static).update(state)
+        columns = range(len(self._columns.names))
+        self.query_one(Rows).show(columns, self._draw, selected=selected)
+
+    def _draw(self, at: int, width: int) -> Content:
+        field = self._held.get(at)
+        meaning = "–" if field is None else _word(field)
+        samples = [row[at].strip() for row in self._columns.sample if at < len(row)]
+        seen = " · ".join(" ".join(sample.split()) for sample in samples if sample)
+        name = self._columns.names[at][:18]
+        return Content.assemble(
+            f"{name:18} ", (f"{meaning:14}", "bold"), " ", (seen, "$text-muted")
+        )
+
+    def take(self, event: Key) -> bool:
+        """A letter gives the selected column its meaning."""
+        field = LETTERS.get(event.key)
+        if field is None:
+            return False
+        at = self.query_one(Rows).selected
+        self._held = {place: name for place, name in self._held.items() if name != field}
+        self._held[at] = field
+        self._show(at + 1)
+        return True
+
+    def action_none(self) -> None:
+        """The selected column holds nothing of use."""
+        at = self.query_one(Rows).selected
+        self._held.pop(at, None)
+        self._show(at + 1)
+
+    def action_header(self) -> None:
+        """The first row names the columns, or does not."""
+        self._header = not self._header
+        self._show(self.query_one(Rows).selected)
+
+    def action_base(self) -> None:
+        """Numeric keys: as they fit, from 1, from 0."""
+        self._base = {None: 1, 1: 0, 0: None}[self._base]
+        self._show(self.query_one(Rows).selected)
+
+    def on_rows_picked(self, _: Rows.Picked) -> None:
+        """Enter on a line is Enter on the screen."""
+        self.action_done()
+
+    def action_done(self) -> None:
+        """Read with these columns."""
+        columns = {field: at for at, field in self._held.items()}
+        if not is_enough(columns):
+            self.tell("say at least which column holds the stem (s) or the number (n)")
+            return
+        self.dismiss(Mapped(columns, self._header, self._base))
+
+    def action_back(self) -> None:
+        """Leave without."""
+        self.dismiss(None)
+
+
+def _word(field: str) -> str:
+    return _WORDS.get(field, f"option {field.upper()}")
+
+
+def _legend() -> Content:
+    parts: list[tuple[str, str] | str] = []
+    for key, field in LETTERS.items():
+        if key in "bcdefg":
+            continue
+        shown, word = ("a–h", "option A–H") if key == "a" else (key, _word(field))
+        if key != "h":
+            parts += [(f" {shown} ", "bold $accent"), f"{word}  "]
+    return Content.assemble(*parts)

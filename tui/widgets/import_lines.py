@@ -1,0 +1,111 @@
+"""How an import is told: in a summary, in lists, and line by line."""
+
+from collections.abc import Sequence
+
+from textual.content import Content
+
+from banks.changes import Change, What
+from banks.importers.common import Finding
+from banks.intake import Preview
+from banks.past_marks import PastMarks
+from domain.questions import Question
+
+_BAR = 30
+
+
+Line = Finding | Change
+"""What a list is made of; worded only when it comes into sight."""
+Lists = list[tuple[str, Sequence[Line]]]
+
+
+def progress(share: float) -> str:
+    """A bar with its per cent."""
+    done = round(share * _BAR)
+    return f"Reading  {'█' * done}{'░' * (_BAR - done)}  {share:4.0%}   esc stops it"
+
+
+def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
+    """What it would do, or did, in two or three lines."""
+    if isinstance(seen, PastMarks):
+        verb = "were put" if done else "would be put"
+        return f"{seen.added:,} marks {verb} into your history; {seen.known:,} are there already."
+    counts = seen.changes.counts()
+    head = f"{'Saved in' if done else 'Into'} {seen.bank.title} (read as {seen.format}):"
+    told = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
+    lines = [f"{head} {told or 'nothing'}."]
+    changed = len(seen.changes.of(What.KEY_CHANGED))
+    if changed:
+        verb = "was" if done else "would be"
+        lines.append(f"{changed:,} keys are other ones now: your history {verb} graded anew.")
+    lost = len(seen.changes.of(What.RETIRED))
+    if lost:
+        lines.append(f"{lost:,} have another text now: the old ones keep their history, retired.")
+    return "\n".join(lines)
+
+
+def lists(seen: Preview | PastMarks) -> Lists:
+    """What is wrong first, then what to look at, what changes, what is new; none that is empty."""
+    found: Lists = [("not imported", seen.skipped), ("to look at", seen.warnings)]
+    if isinstance(seen, Preview):
+        named = {
+            "key changed": What.KEY_CHANGED,
+            "moved": What.MOVED,
+            "text changed": What.RETIRED,
+            "withdrawn": What.WITHDRAWN,
+            "updated": What.UPDATED,
+            "new": What.ADDED,
+        }
+        found += [(name, seen.changes.of(what)) for name, what in named.items()]
+    return [(name, lines) for name, lines in found if lines]
+
+
+def tabs(lists: Lists, at: int) -> Content:
+    """The names of the lists with their counts; the one shown in brackets."""
+    parts: list[tuple[str, str]] = []
+    for index, (name, lines) in enumerate(lists):
+        words = f"{name} {len(lines):,}"
+        shown = index == at
+        parts.append(
+            (f"[{words}] " if shown else f" {words}  ", "bold" if shown else "$text-muted")
+        )
+    return Content.assemble(*parts)
+
+
+def draw(line: Line, width: int) -> Content:
+    """A line of a list."""
+    if isinstance(line, Finding):
+        where = f"line {line.line:>6,}" if line.line else "the file   "
+        return Content(f"{where}  {line.reason}")
+    question = line.after if line.what is What.ADDED else line.before or line.after
+    return Content(f"{question.number:>6}  {_first_words(question)}" if question else "")
+
+
+def detail(line: Line | None) -> str:
+    """All there is to say about a line."""
+    if isinstance(line, Finding):
+        return line.reason
+    return _detail(line) if line else ""
+
+
+def _first_words(question: Question) -> str:
+    if question.stem:
+        return " ".join(question.stem.split())
+    return f"key {', '.join(question.key)}" if question.key else "number only"
+
+
+def _detail(change: Change) -> str:
+    before, after = change.before, change.after
+    match change.what:
+        case What.KEY_CHANGED if before and after:
+            return f"key {', '.join(before.key)} → {', '.join(after.key)}"
+        case What.MOVED if before and after:
+            return f"number {before.number} → {after.number}; the history goes along"
+        case What.RETIRED if before and after:
+            return f"before: {_first_words(before)}\nnow:    {_first_words(after)}"
+        case What.WITHDRAWN:
+            return "not in the new edition; its history is kept"
+    if after is None:
+        return ""
+    options = "  ".join(f"{option.id}) {option.text}" for option in after.options)
+    key = f"  key {', '.join(after.key)}" if after.key else ""
+    return f"{after.stem}\n{options}{key}".strip()
