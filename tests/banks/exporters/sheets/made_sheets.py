@@ -1,0 +1,29 @@
+"""Sheets whose headings hold no digits, so that every number on them is a question's."""
+
+import random
+
+from banks.exporters.sheets import Line, Part, Sheet
+from domain.tiers import Tier
+
+SUBJECTS = ("Clouds and precipitation", "Wind", "Ανεμος ≥ λ", "Instruments <i> & [b]")
+CHAPTERS = ("Genera", "A chapter with quite a long title that takes several lines", "Барометры")
+
+
+def sheet(seed: int, most: int, *, references: bool = False) -> Sheet:
+    """A sheet with up to `most` numbers a chapter."""
+    rng = random.Random(seed)
+    parts = []
+    for subject in SUBJECTS:
+        for chapter in CHAPTERS:
+            numbers = sorted(rng.sample(range(1, 999), rng.randint(1, most)))
+            tiers = [rng.choice([Tier.HARD, Tier.HARDER, Tier.HARDEST]) for _ in numbers]
+            lines = [
+                Line(number, tier, "p. β" if references else "")
+                for number, tier in zip(numbers, tiers, strict=True)
+            ]
+            parts.append(Part(subject, chapter, tuple(lines)))
+    return Sheet("Sweep of the book", "all that was missed twice", tuple(parts))
+
+
+def numbers(sheet: Sheet) -> list[int]:
+    return [line.number for part in sheet.parts for line in part.lines]
