@@ -17,8 +17,8 @@ from tui.room import Room
 from tui.widgets.evidence_pages import PAGES
 from tui.widgets.prose import Leaf
 
-LEAST = 10
-"""Lines of a picture at 80x24."""
+LEAST, MOST = 10, 19
+"""Lines of a picture at 80x24, and at most."""
 AROUND = 14
 """Lines of the screen that are not the picture's."""
 
@@ -85,7 +85,7 @@ class Progress(Room):
         if found is None:
             leaf.show(lambda _: Content.styled("Reading your history …", "dim"))
         else:
-            leaf.show(partial(page, found, max(LEAST, self.size.height - AROUND)))
+            leaf.show(partial(page, found, min(max(LEAST, self.size.height - AROUND), MOST)))
         self.query_one("#sheet").scroll_home(animate=False)
 
     def _subtitle(self, found: Evidence | None) -> str:

@@ -24,7 +24,8 @@ TIERS = ("untried", "clear", "hard", "harder", "hardest")
 def mark_page(found: Evidence, tall: int, width: int) -> Content:
     """The mark to expect, today and on the exam day, and how it has moved."""
     forecast, weeks = found.forecast, found.weeks
-    lines = [_head(f"Exam day {forecast.day:%d %b %Y}: {forecast.mark:.0f} of {forecast.best:.0f}")]
+    when = f"on the exam day, {found.exam:%d %b %Y}" if found.exam else "if the exam were today"
+    lines = [_head(f"The mark to expect {when}")]
     lines += _wrapped(forecast.sentence, width)
     if weeks:
         columns = [[(week.mark, "●", "bold $primary")] for week in weeks]

@@ -1,0 +1,287 @@
+"""The paper itself: one question at a time, the clock, the board, and no feedback."""
+
+from collections.abc import Callable, Iterable
+from datetime import timedelta
+from functools import partial
+from time import monotonic
+
+from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
+from textual.events import Key, Resize
+from textual.widgets import Input, Static
+
+from banks.mocking import Exam, State
+from banks.views.drill import where
+from domain.errors import ResieveError
+from domain.history import Sitting
+from domain.verdicts import Sureness
+from tui.actions import Action
+from tui.dialogs import Choose, Confirm
+from tui.room import Room
+from tui.widgets.board import Board, board_text
+from tui.widgets.prose import Leaf
+from tui.widgets.sheet import options_text, question_text
+
+WIDE = 110
+"""From so many cells on the board stands beside the question."""
+
+
+class ExamRoom(Room):
+    """A paper being taken. Answers are saved as they are given; the clock never stops."""
+
+    NAME = "exam"
+    HEADING = "Mock paper"
+    ABOUT = (
+        "Answer with the option's letter; with Shift you say that you are not sure. The next "
+        "question comes up by itself. Come back to a question to change its answer. Leaving does "
+        "not stop the clock."
+    )
+    ACTIONS = (
+        Action("answer", "a,b,c,d,e,f,g,h", "Answer", "Take this option, sure.",
+               footer=False, palette=False),
+        Action("answer_unsure", "A,B,C,D,E,F,G,H", "Unsure", "Take this option, unsure.",
+               footer=False, palette=False),
+        Action("go(1)", "right,enter,space,pagedown", "Next",
+               "To the next question; gives what is ticked."),
+        Action("park", "p", "Park", "Put it aside and go on; it comes back at the end."),
+        Action("board", "o", "Board", "See all numbers and go to one."),
+        Action("hand_in", "z", "Hand in", "Hand the paper in and see the result."),
+        Action("guess", "full_stop", "Guess", "Say that the answer to come is a guess."),
+        Action("clear", "x", "Clear", "Take the answer back: leave it blank."),
+        Action("go(-1)", "left,pageup", "Before", "To the question before."),
+    )  # fmt: skip
+    BACK = Action("back", "escape", "Leave", "Leave for now; the clock runs on.")
+    CSS = """
+    ExamRoom #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    ExamRoom #page Leaf { height: auto; margin-bottom: 1; }
+    ExamRoom #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
+    ExamRoom.-narrow #aside { display: none; }
+    ExamRoom #prompt { height: 1; padding: 0 2; color: $text-muted; }
+    """
+
+    def __init__(self, sitting: Sitting, tick: Callable[[], float] = monotonic) -> None:
+        super().__init__()
+        self._sitting, self._tick = sitting, tick
+        self._exam: Exam | None = None
+        self._picked: frozenset[str] = frozenset()
+        self._sureness = Sureness.SURE
+        self._pressed = ""
+
+    def body(self) -> Iterable:
+        """The question, the board beside it, a line to type in, and what can be pressed."""
+        with Horizontal():
+            with VerticalScroll(id="page"):
+                yield Leaf(id="place")
+                yield Leaf(id="stem")
+                yield Leaf(id="options")
+            yield Static(id="aside", markup=False)
+        yield Input(id="typed", placeholder="your answer")
+        yield Static(id="prompt", markup=False)
+
+    def ready(self) -> None:
+        """Go on where the paper was left, unless its time is up."""
+        if self._exam is None:
+            try:
+                self._exam = Exam(self.library, self._sitting, self._tick)
+            except ResieveError as problem:
+                self.tell(problem)
+                self.app.go_back()
+                return
+            self.set_interval(1, self._second)
+        self._put_up()
+        self._second()
+
+    @property
+    def exam(self) -> Exam:
+        """The paper; there is one once the screen is ready."""
+        assert self._exam is not None
+        return self._exam
+
+    # showing
+
+    def _put_up(self) -> None:
+        """The question that is up, with its answer ticked."""
+        answer = self.exam.answer
+        self._picked = frozenset(answer.chosen or ()) if answer else frozenset()
+        self._sureness = answer.sureness if answer else Sureness.SURE
+        typed = self.query_one("#typed", Input)
+        typed.display = self.exam.put.is_typed
+        typed.value = ", ".join(self._picked) if self.exam.put.is_typed else ""
+        self.set_focus(typed if typed.display else self.query_one("#page"))
+        self.query_one("#page").scroll_home(animate=False)
+        self._show()
+
+    def _show(self) -> None:
+        put = self.exam.put
+        with self.app.batch_update():
+            place = Content.styled(f"{self.exam.index + 1}.  {where(put)}", "dim")
+            self.query_one("#place", Leaf).show(lambda width: place.truncate(width, ellipsis=True))
+            self.query_one("#stem", Leaf).show(partial(question_text, put))
+            self.query_one("#options", Leaf).show(
+                partial(options_text, put, None, self._picked)
+            )  # fmt: skip
+            self.query_one("#aside", Static).update(board_text(self.exam, self.exam.index))
+            self.query_one("#prompt", Static).update(Content(self._prompt()))
+            self._title()
+
+    def _prompt(self) -> str:
+        state = self.exam.state(self.exam.index)
+        if state is State.PARKED:
+            return "parked: it comes back at the end"
+        if self._sureness is Sureness.GUESS:
+            return "a guess · . again takes that back"
+        if state is State.ANSWERED:
+            return f"answered, {self._sureness} · another letter changes it · x clears it"
+        if self.exam.put.takes_several:
+            return "letters tick · enter gives them"
+        return "type it, then enter" if self.exam.put.is_typed else "not answered yet"
+
+    def _title(self) -> None:
+        exam = self.exam
+        parked = f" · {exam.count(State.PARKED)} parked" if exam.parked else ""
+        self.set_title(
+            f"Mock paper · {exam.index + 1} of {len(exam.questions)}",
+            f"{exam.count(State.ANSWERED)} answered{parked} · {clock_words(exam.left)} left",
+        )
+
+    def _second(self) -> None:
+        """Each second: the clock, and at nought the paper is handed in as it stands."""
+        if self._exam is None or self.app.screen is not self:
+            return
+        self._title()
+        if self.exam.is_up:
+            self._finish("The time is up: the paper is handed in as it stands.")
+
+    def on_resize(self, event: Resize) -> None:
+        """The board stands beside the question where there is room for it."""
+        self.set_class(event.size.width < WIDE, "-narrow")
+
+    # answering
+
+    def on_key(self, event: Key) -> None:
+        """Remember which of an action's keys it was."""
+        self._pressed = event.key
+
+    def action_answer(self) -> None:
+        """The option at this letter, sure (or the guess that was announced)."""
+        is_guess = self._sureness is Sureness.GUESS and not self.exam.answer
+        self._choose("answer", Sureness.GUESS if is_guess else Sureness.SURE)
+
+    def action_answer_unsure(self) -> None:
+        """The option at this letter, unsure."""
+        self._choose("answer_unsure", Sureness.UNSURE)
+
+    def _choose(self, action: str, sureness: Sureness) -> None:
+        option = self.exam.put.seating.option_at(self._position(action))
+        if option is None or self.exam.put.is_typed:
+            return
+        if self.exam.put.takes_several:
+            self._picked, self._sureness = self._picked ^ {option}, sureness
+            self._show()
+        else:
+            self._give((option,), sureness)
+
+    def _position(self, name: str) -> int:
+        action = next(one for one in self.ACTIONS if one.name == name)
+        keys = self.library.settings.keys.get(action.identity(self.NAME), action.key)
+        names = [key.strip() for key in keys.split(",")]
+        return names.index(self._pressed) if self._pressed in names else -1
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """A text or number was typed; question marks at its end say how sure."""
+        event.stop()
+        text = event.value.strip()
+        marks = len(text) - len(text.rstrip("?"))
+        sureness = (Sureness.SURE, Sureness.UNSURE, Sureness.GUESS)[min(marks, 2)]
+        typed = text.rstrip("? ")
+        self._give((typed,) if typed else (), sureness)
+
+    def _give(self, chosen: tuple[str, ...], sureness: Sureness) -> None:
+        try:
+            self.exam.give(chosen, sureness)
+        except ResieveError as problem:
+            self.tell(problem)
+            return
+        self.exam.go_on()
+        self._put_up()
+
+    def action_guess(self) -> None:
+        """What comes next is a guess, or an answer given already was one."""
+        is_guess = self._sureness is Sureness.GUESS
+        self._sureness = Sureness.SURE if is_guess else Sureness.GUESS
+        if self.exam.answer and not self.exam.put.takes_several:
+            self.exam.give(self.exam.answer.chosen or (), self._sureness)
+        self._show()
+
+    def action_clear(self) -> None:
+        """Take the answer back."""
+        if self.exam.answer is None:
+            return
+        try:
+            self.exam.give(())
+        except ResieveError as problem:
+            self.tell(problem)
+        self._put_up()
+
+    # moving
+
+    def action_go(self, step: int) -> None:
+        """A question on or back; what is ticked and not yet given is given first."""
+        answer = self.exam.answer
+        given = frozenset(answer.chosen or ()) if answer else frozenset()
+        if self.exam.put.takes_several and self._picked and self._picked != given:
+            self._give(tuple(sorted(self._picked)), self._sureness)
+            return
+        self.exam.go(self.exam.index + step)
+        self._put_up()
+
+    def action_park(self) -> None:
+        """Put it aside and go on, or take it back."""
+        self.exam.park()
+        if self.exam.state(self.exam.index) is State.PARKED:
+            self.exam.go_on()
+        self._put_up()
+
+    def action_board(self) -> None:
+        """All numbers."""
+
+        def chosen(index: int | None) -> None:
+            if index is not None:
+                self.exam.go(index)
+            self._put_up()
+
+        self.app.push_screen(Board(self.exam), chosen)
+
+    # ending
+
+    def action_hand_in(self) -> None:
+        """Hand in, once that is confirmed."""
+        left = len(self.exam.questions) - self.exam.count(State.ANSWERED)
+        words = f"Hand the paper in? {left} are not answered and count as blank." if left else (
+            "Hand the paper in? Every question is answered."
+        )  # fmt: skip
+        self.app.push_screen(
+            Confirm(words, "Hand in", "Go on"), lambda key: key == "y" and self._finish("")
+        )
+
+    def _finish(self, words: str) -> None:
+        from tui.screens.paper_result import PaperResult
+
+        try:
+            self.exam.hand_in()
+        except ResieveError as problem:
+            self.app.push_screen(
+                Choose(f"{problem}. The paper is not handed in yet.", [("t", "Try again")]),
+                lambda key: key == "t" and self._finish(words),
+            )
+            return
+        if words:
+            self.notify(words, markup=False, timeout=8)
+        self.app.switch_screen(PaperResult(self._sitting.opened.id))
+
+
+def clock_words(left: timedelta) -> str:
+    """ "1:04:09", or "4:09" in the last hour."""
+    minutes, seconds = divmod(int(left.total_seconds()), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{seconds:02}" if hours else f"{minutes}:{seconds:02}"

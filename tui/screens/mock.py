@@ -1,0 +1,180 @@
+"""The mock paper: what it is made of, how the earlier ones went, and the way into one."""
+
+from collections.abc import Iterable
+from random import getrandbits
+
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from banks.library import Library
+from banks.views.exam import changed, drawable
+from banks.views.papers import begin, deadline, next_mark, sat, under_way
+from banks.views.reading import Reading, reading
+from domain.errors import ResieveError
+from domain.marking.blueprint import Blueprint, Draw
+from domain.marking.schemes import PRESETS
+from tui.actions import Action
+from tui.dialogs import Ask
+from tui.plots import bar
+from tui.room import Room
+
+
+class Mock(Room):
+    """The blueprint with its settings, and the papers handed in."""
+
+    NAME = "mock"
+    HEADING = "Mock paper"
+    ABOUT = (
+        "A paper under exam conditions: the clock runs from the moment it begins, whatever "
+        "happens to the machine, and nothing is told before it is handed in. Questions that are "
+        "only in the printed bank are answered by their letter, with the book open."
+    )
+    ACTIONS = (
+        Action("begin", "enter", "Begin", "Begin a paper, or go on with the one under way."),
+        Action("ask('questions')", "n", "Questions", "How many questions the paper has."),
+        Action("ask('minutes')", "m", "Minutes", "How many minutes there are."),
+        Action("ask('scheme')", "s", "Scheme", "Marks for right and wrong."),
+        Action("ask('hard_share')", "h", "Hard share", "The share from the hard-tiers, 0 to 1."),
+        Action("draw", "d", "Draw", "Draw at random, or more of what was missed."),
+        Action("result", "r", "Last result", "Look at the newest result again."),
+    )
+    CSS = """
+    #sheet { padding: 1 2; scrollbar-size-vertical: 1; }
+    """
+
+    def body(self) -> Iterable:
+        """One sheet of text."""
+        with VerticalScroll(id="sheet"):
+            yield Static("Reading your history …", id="lines", markup=False)
+
+    def ready(self) -> None:
+        """Read the log in a thread: the first time it takes a moment."""
+        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+
+    def _read(self) -> None:
+        read = reading(self.library)
+        try:
+            paper = drawable(self.library, read)
+        except ResieveError as problem:
+            self.app.call_from_thread(self._show_none, str(problem))
+        else:
+            self.app.call_from_thread(self._show, read, paper)
+
+    def _show_none(self, words: str) -> None:
+        self._paper = None
+        self.query_one("#lines", Static).update(Content(words))
+
+    def _show(self, read: Reading, paper: Blueprint) -> None:
+        self._reading, self._paper = read, paper
+        self.set_title("Mock paper", f"{paper.questions} questions · {paper.minutes} min")
+        lines = [*_under_way(self.library), *_blueprint(read, paper), *_earlier(self.library)]
+        self.query_one("#lines", Static).update(Content("\n").join(lines))
+
+    # setting it
+
+    def action_ask(self, field: str) -> None:
+        """Ask for one of the blueprint's numbers."""
+        paper = getattr(self, "_paper", None)
+        if paper is None:
+            return
+        share = "" if paper.hard_share is None else f"{paper.hard_share:g}"
+        question, value = {
+            "questions": ("How many questions? They are shared by weight.", str(paper.questions)),
+            "minutes": ("How many minutes?", str(paper.minutes)),
+            "scheme": (f"Marks right/wrong, as {', '.join(PRESETS)}", paper.scheme),
+            "hard_share": ("The share from the hard-tiers, 0 to 1", share),
+        }[field]
+        self.app.push_screen(
+            Ask(question, value), lambda text: text is not None and self._try(field, text)
+        )
+
+    def _try(self, field: str, text: str) -> None:
+        kind = {"questions": int, "minutes": int, "scheme": str, "hard_share": float}[field]
+        try:
+            self._change(**{field: kind(text.replace(",", "."))})
+        except ValueError:
+            self.tell(f"“{text}” is not a number; nothing was changed.")
+
+    def action_draw(self) -> None:
+        """The other way of drawing."""
+        if paper := getattr(self, "_paper", None):
+            self._change(draw=Draw.WEIGHTED if paper.draw is Draw.RANDOM else Draw.RANDOM)
+
+    def _change(self, **fields: object) -> None:
+        from msgspec.structs import replace
+
+        try:
+            paper = changed(self._reading, self._paper, **fields)
+            self.library.save_settings(replace(self.library.settings, paper=paper))
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self._show(self._reading, paper)
+
+    # taking it
+
+    def action_begin(self) -> None:
+        """Into the paper."""
+        from tui.screens.exam import ExamRoom
+
+        sitting = under_way(self.library)
+        try:
+            if sitting is None:
+                if getattr(self, "_paper", None) is None:
+                    return
+                begin(self.library, self._reading, self._paper, getrandbits(32))
+                sitting = under_way(self.library)
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.app.push_screen(ExamRoom(sitting))
+
+    def action_result(self) -> None:
+        """The newest paper's result."""
+        from tui.screens.paper_result import PaperResult
+
+        if papers := sat(self.library):
+            self.app.push_screen(PaperResult(papers[-1].sitting))
+        else:
+            self.tell("No paper was handed in yet.")
+
+
+def _under_way(library: Library) -> Iterable[Content]:
+    sitting = under_way(library)
+    if sitting is not None:
+        left = len(sitting.left)
+        yield Content.styled(
+            f"A paper is under way: {left} without an answer, time is up at "
+            f"{deadline(sitting).astimezone(library.now().tzinfo):%H:%M}. enter goes on.",
+            "bold $accent",
+        )
+        yield Content("")
+
+
+def _blueprint(read: Reading, paper: Blueprint) -> Iterable[Content]:
+    share = "as drawn" if paper.hard_share is None else f"{paper.hard_share:.0%}"
+    how = "at random" if paper.draw is Draw.RANDOM else "more of what was missed"
+    yield Content.styled("The next paper", "bold")
+    yield Content(f"{paper.questions} questions in {paper.minutes} minutes, {paper.scheme}")
+    yield Content(f"drawn {how}; hard-tiers {share}; several keys: {paper.multiple}")
+    yield Content("")
+    parts = [f"{read.title(one.subject)} {one.questions}" for one in paper.sections]
+    yield Content(" · ".join(parts))
+
+
+def _earlier(library: Library) -> Iterable[Content]:
+    papers = sat(library)
+    yield Content("")
+    yield Content.styled("Papers handed in", "bold")
+    if not papers:
+        yield Content.styled("none yet", "dim")
+    for one in papers[:-9:-1]:
+        share = one.marks / one.best if one.best else 0.0
+        yield Content.assemble(
+            f"{one.at.date()}  ", bar(share, 30),
+            f"  {one.marks:g} of {one.best:g}; {one.right} right, {one.wrong} wrong",
+        )  # fmt: skip
+    if expected := next_mark(papers):
+        low, high = (min(max(share, -1.0), 1.0) for share in expected)
+        yield Content.styled(f"The next lies between {low:.0%} and {high:.0%}, 9 in 10.", "dim")
