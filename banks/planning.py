@@ -8,6 +8,7 @@ from domain.errors import InputError
 from domain.plan.edits import settled
 from domain.plan.inputs import PlanInputs
 from domain.plan.result import Plan
+from domain.plan.wording import KEPT
 
 
 def try_out(workload: Workload, inputs: PlanInputs) -> Plan:
@@ -22,8 +23,11 @@ def accept(library: Library, inputs: PlanInputs) -> Plan:
     """
     workload = Workload(library)
     inputs = replace(inputs, start=inputs.start or workload.today)
-    if problems := inputs.problems(workload.today):
-        raise InputError(f"{problems[0]} The plan is unchanged.")
+    problems = inputs.problems(workload.today)
+    if not problems and inputs.exam <= workload.today:
+        problems = [f"The exam on {inputs.exam} must come after today, {workload.today}."]
+    if problems:
+        raise InputError(f"{problems[0]} {KEPT}")
     plan = try_out(workload, inputs)
     library.save_settings(replace(library.settings, plan=settled(inputs, plan)))
     return plan

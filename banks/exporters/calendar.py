@@ -8,11 +8,14 @@ import math
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time, timedelta
 from itertools import groupby
+from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from msgspec import Struct
 
+from banks.files import replace_file
+from banks.system import System
 from domain.errors import InputError
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.inputs import PlanInputs
@@ -54,6 +57,11 @@ def to_calendar(
     calendar.add_component(_stamped(_exam(plan.exam), options))
     _add_zone(calendar, plan)
     return calendar.to_ical()
+
+
+def save(data: bytes, path: Path) -> None:
+    """Write the file, in the place of an earlier one. Raises StoreError when it can't be."""
+    replace_file(System(), path.absolute(), data, keep_previous=False)
 
 
 def _zone(name: str) -> ZoneInfo:

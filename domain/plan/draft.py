@@ -6,19 +6,20 @@ sweeps a sweep day where one is not enough.
 """
 
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 
 from msgspec import Struct
 
 from domain.plan.bench import Bench
 from domain.plan.blocks import BlockLayer, Laid, Manner
-from domain.plan.days import ONE_DAY, OpenDay, Use
+from domain.plan.days import ONE_DAY, OpenDay, Use, monday
 from domain.plan.pairing import Visit
 from domain.plan.result import PlannedDay
 from domain.plan.sweeps import Swept, lay_sweeps
 
 SWEEPS_A_DAY = (1, 2, 3, 4, 6, 8, 12)
+WEEK = timedelta(days=7)
 
 
 class Draft(Struct, frozen=True, dict=True):
@@ -111,7 +112,9 @@ def _turns(
 def _round_begins(
     bench: Bench, coming: Sequence[Visit], begun: int, laid: list[Laid], first: date
 ) -> dict[int, date]:
-    """The day each round begins: with its first block that is not pinned to a week."""
+    """The day each round begins: with its first block that is not pinned to a week, at the latest
+    in the week after the blocks of the rounds before; a round that comes next begins at once.
+    """
     pinned = {pin.subject for pin in bench.inputs.pins}
     begins: dict[int, date] = {}
     latest = first
@@ -120,7 +123,7 @@ def _round_begins(
         free = [block.first for block in own if block.visit.subject not in pinned]
         if number > begun:
             earlier = [block.last for block in laid if block.visit.round < number]
-            after_all = max(earlier, default=latest - ONE_DAY) + ONE_DAY
-            latest = max(latest, min(free, default=after_all))
+            week_after = monday(max(earlier)) + WEEK if earlier else first
+            latest = max(latest, min([*free, week_after]))
         begins[number] = latest
     return begins

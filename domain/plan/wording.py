@@ -16,6 +16,7 @@ from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, Role
 T = TypeVar("T")
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+KEPT = "The plan is unchanged."
 _LONGEST_RANGE = 5 * 366
 
 
@@ -38,7 +39,9 @@ def parse_off(text: str) -> tuple[date, ...]:
         begin = _day(first, text)
         end = _day(last, text) if dots else begin
         if not 0 <= (end - begin).days <= _LONGEST_RANGE:
-            raise InputError(f'Days off "{text}": {item} must run forward, five years at most.')
+            raise InputError(
+                f'Days off "{text}": {item} must run forward, five years at most. {KEPT}'
+            )
         days.update(begin + timedelta(days=n) for n in range((end - begin).days + 1))
     return tuple(sorted(days))
 
@@ -75,14 +78,16 @@ def _parse_week(
         value = read(item[1].strip().lower()) if len(item) > 1 else None
         if not days or value is None:
             fault = " ".join(item)
-            raise InputError(f'Can\'t read "{fault}" in the {name}: expected {wanted}.')
+            raise InputError(f'Can\'t read "{fault}" in the {name}: expected {wanted}. {KEPT}')
         if twice := named.intersection(days):
-            raise InputError(f"The {name} name {WEEKDAYS[min(twice)]} twice: once is enough.")
+            raise InputError(
+                f"The {name} name {WEEKDAYS[min(twice)]} twice: once is enough. {KEPT}"
+            )
         named.update(days)
         for day in days:
             week[day] = value
     if not items:
-        raise InputError(f"The {name} are empty: expected {wanted}.")
+        raise InputError(f"The {name} are empty: expected {wanted}. {KEPT}")
     return tuple(week)
 
 
@@ -115,7 +120,7 @@ def _day(text: str, whole: str) -> date:
     except ValueError:
         raise InputError(
             f'Days off "{whole}": "{text.strip()}" is no day; '
-            "expected days such as 2027-04-02 or ranges such as 2027-04-05..2027-04-09."
+            f"expected days such as 2027-04-02 or ranges such as 2027-04-05..2027-04-09. {KEPT}"
         ) from None
 
 

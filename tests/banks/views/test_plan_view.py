@@ -1,0 +1,159 @@
+"""The plan read from banks and log, with what is said about it; and the inputs' acceptance."""
+
+from datetime import timedelta
+
+import pytest
+from msgspec.structs import replace
+
+from banks.library import Library
+from banks.planning import accept, try_out
+from banks.views.plan import plan_view
+from banks.views.today import today_view
+from banks.views.workload import Workload
+from domain.errors import InputError
+from domain.plan.days import ONE_DAY
+from domain.plan.inputs import PlanInputs
+from domain.verdicts import Verdict
+from tests.banks.planned import Clock, answer, planned_library, printed_bank
+from tests.domain.plan.scenes import MONDAY, usual
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def library(tmp_path, clock):
+    opened = planned_library(tmp_path, clock)
+    yield opened
+    opened.close()
+
+
+def test_accepting_keeps_the_first_day_and_the_order(library):
+    kept = library.settings.plan
+    assert kept.start == MONDAY
+    assert kept.order == ("book/clouds", "book/wind", "book/tides", "book/instruments")
+
+
+def test_accepted_inputs_are_still_there_when_the_store_is_opened_again(tmp_path, clock):
+    planned_library(tmp_path / "kept", clock).close()
+    again = Library.open(tmp_path / "kept", clock)
+    assert again.settings.plan.exam == usual().exam
+    again.close()
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"exam": MONDAY},
+        {"minutes": ((),) * 7},
+        {"off": tuple(MONDAY + n * ONE_DAY for n in range(182))},
+        {"exam": None},
+    ],
+)
+def test_inputs_that_allow_no_plan_change_nothing(library, changes):
+    before = library.settings
+    with pytest.raises(InputError, match="The plan is unchanged"):
+        accept(library, replace(before.plan, **changes))
+    assert library.settings == before
+
+
+def test_an_exam_before_today_is_refused_even_if_it_is_after_the_first_day(library, clock):
+    clock.day += timedelta(days=30)
+    with pytest.raises(InputError, match="must come after today"):
+        accept(library, replace(library.settings.plan, exam=MONDAY + timedelta(days=20)))
+
+
+def test_trying_out_changes_nothing(library):
+    before = library.settings
+    workload = Workload(library)
+    tried = try_out(workload, replace(before.plan, rounds=1))
+    assert [span.round for span in tried.rounds] == [1]
+    assert library.settings == before
+
+
+def test_the_weakest_subject_leads_when_the_plan_is_first_made(tmp_path, clock):
+    library = Library.open(tmp_path / "weak", clock)
+    library.save_bank(printed_bank())
+    answer(library, [f"book/tides-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
+    answer(library, [f"book/clouds-1/{n}" for n in range(1, 31)])
+    accept(library, usual())
+    order = library.settings.plan.order
+    library.close()
+    assert order[0] == "book/tides"
+    assert order[-1] == "book/clouds"
+
+
+def test_the_order_stays_when_strengths_change(library, clock):
+    before = plan_view(library).plan.order
+    answer(library, [f"book/tides-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
+    clock.day += ONE_DAY
+    assert plan_view(library).plan.order == before
+
+
+def test_a_plan_that_fits_has_no_advice_and_says_what_a_lost_week_costs(library):
+    view = plan_view(library)
+    assert view.plan.feasible
+    assert view.advice == ()
+    assert view.without_a_week == view.plan.slack_days - 6
+
+
+def test_a_plan_that_does_not_fit_comes_with_advice_in_words(tmp_path, clock):
+    inputs = usual(exam=MONDAY + timedelta(days=14))
+    library = planned_library(tmp_path / "short", clock, inputs)
+    view = plan_view(library)
+    library.close()
+    assert not view.plan.feasible
+    assert any("minutes more on every working day" in advice.words for advice in view.advice)
+    assert "1 round instead of 2" in [advice.words for advice in view.advice]
+    for advice in view.advice:
+        assert try_out(Workload(library), advice.inputs).feasible
+
+
+def test_the_candidates_own_pace_is_used_from_the_next_morning_on(library, clock):
+    answer(library, [f"book/clouds-1/{n}" for n in range(1, 61)], seconds=20.0)
+    assert plan_view(library).seconds == 51
+    clock.day += ONE_DAY
+    assert plan_view(library).seconds < 35
+
+
+def test_a_pause_counts_no_more_than_the_idle_cap(library, clock):
+    answer(library, ["book/clouds-1/1"], seconds=9000.0)
+    clock.day += ONE_DAY
+    assert plan_view(library).seconds < (300 + 30 * 51) / 31 + 1
+
+
+def test_finish_days_come_after_three_weeks_with_a_range(library, clock):
+    assert plan_view(library).finishes == ()
+    for day in range(15):
+        clock.day = MONDAY + timedelta(days=day)
+        for line in today_view(library).lines:
+            answer(library, line.questions[: 40 if day % 3 else None])
+    clock.day = MONDAY + timedelta(days=21)
+    view = plan_view(library)
+    assert 0 < view.share_done < 1
+    for finish in view.finishes:
+        assert finish.most[0] <= finish.half[0] <= finish.likely
+
+
+def test_only_the_banks_named_are_planned(library):
+    other = printed_bank(subjects=1)
+    questions = {
+        key.replace("book/", "more/"): replace(q, id=q.id.replace("book/", "more/"))
+        for key, q in other.questions.items()
+    }
+    library.save_bank(type(other)(
+        id="more", title="More", subjects=other.subjects, questions=questions
+    ))  # fmt: skip
+    assert len(Workload(library).subjects) == 5
+    accept(library, replace(library.settings.plan, banks=("book",)))
+    assert len(Workload(library).subjects) == 4
+
+
+def test_a_plan_that_is_not_set_up_says_what_it_needs(tmp_path, clock):
+    library = Library.open(tmp_path / "new", clock)
+    library.save_settings(replace(library.settings, plan=PlanInputs()))
+    with pytest.raises(InputError, match="the day of the exam"):
+        plan_view(library)
+    library.close()

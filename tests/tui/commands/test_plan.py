@@ -1,0 +1,154 @@
+"""`resieve plan` and `resieve today`: what goes in, what comes out, what is refused."""
+
+import json
+from datetime import timedelta
+
+import pytest
+
+from banks.library import Library
+from tests.banks.exporters.strict_calendar import components
+from tests.banks.planned import Clock, printed_bank
+from tests.domain.plan.scenes import MONDAY
+from tui.cli import main
+
+EXAM = "2027-07-05"
+
+
+@pytest.fixture
+def store(tmp_path):
+    folder = tmp_path / "store"
+    library = Library.open(folder, Clock())
+    library.save_bank(printed_bank())
+    library.close()
+    return folder
+
+
+@pytest.fixture
+def resieve(store, capsys):
+    def run(*words, today=MONDAY):
+        status = main(["--store", str(store), "--today", str(today), *words])
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return run
+
+
+def test_the_exam_day_is_enough_to_get_a_plan(resieve):
+    status, out, err = resieve("plan", "--exam", EXAM)
+    assert (status, err) == (0, "")
+    assert "Exam on Mon 05 Jul 2027, in 182 days." in out
+    assert "Everything fits" in out
+    assert "Mon-Thu Clouds (320)" in out
+
+
+def test_the_plan_as_json_has_exactly_the_contracts_keys(resieve):
+    status, out, _ = resieve("plan", "--exam", EXAM, "--json")
+    plan = json.loads(out)
+    assert status == 0
+    assert list(plan) == ["feasible", "exam", "rounds", "days", "shortfall_minutes", "remedies"]
+    assert list(plan["rounds"][0]) == ["round", "first_day", "last_day", "slack_days"]
+    first = plan["days"][0]
+    assert list(first) == ["date", "role", "round", "subject", "parts"]
+    assert first["date"] == "2027-01-04"
+    assert (first["role"], first["round"], first["subject"]) == ("revision", 1, "Clouds")
+    assert first["parts"][0] == {
+        "chapter": "Chapter 1", "from": 1, "to": 35, "questions": 35, "minutes": 29.8,
+    }  # fmt: skip
+    assert plan["feasible"] is True
+    assert plan["shortfall_minutes"] == 0
+
+
+def test_a_plan_that_does_not_fit_is_told_with_its_remedies(resieve):
+    _, out, _ = resieve("plan", "--exam", "2027-01-18", "--json")
+    plan = json.loads(out)
+    assert plan["feasible"] is False
+    assert plan["shortfall_minutes"] > 0
+    assert {"remedy", "slack_days"} == set(plan["remedies"][0])
+    _, out, _ = resieve("plan")
+    assert "It doesn't fit" in out
+    assert "would fit: 1 round instead of 2" in out
+
+
+def test_every_input_can_be_set_and_is_kept(resieve, store):
+    resieve(
+        "plan", "--exam", EXAM, "--start", "2027-01-11", "--rounds", "1", "--seconds", "40",
+        "--minutes", "mon-fri 45, sat 200, sun 0", "--roles", "sun rest",
+        "--off", "2027-02-01..2027-02-03", "--bank", "book",
+    )  # fmt: skip
+    library = Library.open(store, Clock(), read_only=True)
+    kept = library.settings.plan
+    library.close()
+    assert kept.start == MONDAY + timedelta(days=7)
+    assert (kept.rounds, kept.seconds, kept.banks) == (1, 40.0, ("book",))
+    assert kept.minutes == ((45,),) * 5 + ((200,), ())
+    assert len(kept.off) == 3
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--minutes", "mon-fri 30+"], "expected such as"),
+        (["--minutes", "mon-sun 0"], "No minutes to revise"),
+        (["--exam", "2026-12-01"], "must come after"),
+        (["--off", "2027-01-04..2027-07-04"], "Every day"),
+        (["--roles", "mon-sun revision"], "No minutes to sweep"),
+        (["--rounds", "9"], "Rounds: 1 to 6, not 9."),
+        (["--bank", "nowhere"], "not found"),
+    ],
+)
+def test_what_cannot_be_planned_is_one_line_on_standard_error_and_changes_nothing(
+    resieve, words, said
+):
+    resieve("plan", "--exam", EXAM)
+    before = resieve("plan", "--json")
+    status, out, err = resieve("plan", *words)
+    assert (status, out) == (1, "")
+    assert said in err
+    assert err.count("\n") == 1
+    assert resieve("plan", "--json") == before
+
+
+def test_a_date_that_is_none_is_wrong_use(resieve):
+    with pytest.raises(SystemExit) as left:
+        resieve("plan", "--exam", "soon")
+    assert left.value.code == 2
+
+
+def test_without_a_plan_both_commands_say_how_to_make_one(resieve):
+    assert resieve("plan")[0] == 1
+    status, _, err = resieve("today")
+    assert status == 1
+    assert "resieve plan --exam" in err
+
+
+def test_the_calendar_file_is_written_and_written_again(resieve, tmp_path):
+    file = tmp_path / "plan.ics"
+    resieve("plan", "--exam", EXAM, "--calendar", str(file), "--alarm", "10")
+    first = {one["UID"] for one in components(file.read_bytes(), "VEVENT")}
+    resieve("plan", "--calendar", str(file))
+    assert {one["UID"] for one in components(file.read_bytes(), "VEVENT")} == first
+    assert components(file.read_bytes(), "VALARM") == []
+
+
+def test_today_names_the_lines_of_the_day(resieve):
+    resieve("plan", "--exam", EXAM)
+    status, out, _ = resieve("today")
+    assert status == 0
+    assert "182 days to the exam, round 1" in out
+    assert "Morning  Clouds · Chapter 1 1-35: 0 of 35 done" in out
+
+
+def test_today_as_json_counts_what_is_done(resieve):
+    resieve("plan", "--exam", EXAM)
+    resieve("mark", "--subject", "Clouds", "--chapter", "1", "--wrong", "3", "--right", "1,2")
+    today = json.loads(resieve("today", "--json")[1])
+    assert today["lines"][0]["done"] == 3
+    assert today["lines"][0]["questions"] == 35
+    assert today["next_sweep"] == {"date": "2027-01-09", "subject": "Tides"}
+
+
+def test_a_rest_day_says_what_comes_next(resieve):
+    resieve("plan", "--exam", EXAM)
+    _, out, _ = resieve("today", today=MONDAY + timedelta(days=6))
+    assert "A day of rest." in out
+    assert "Next: " in out
