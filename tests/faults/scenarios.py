@@ -121,8 +121,12 @@ def _with_other(folder: Path) -> None:
 
 
 def _old_format(folder: Path) -> None:
-    """An invented format 0, in which the settings were called preferences."""
     _full(folder)
+    leave_at_format_0(folder)
+
+
+def leave_at_format_0(folder: Path) -> None:
+    """Turn the store into the invented format 0, in which the settings were called preferences."""
     storage = SealedStorage(folder / "store.json", System())
     storage.read()
     storage.write({"format": {"1": {"version": 0}}, "preferences": {"1": SETTINGS}})

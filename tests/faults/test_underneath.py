@@ -1,0 +1,110 @@
+"""A file-sync program works in the same folder: files appear, vanish, are replaced and doubled."""
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from banks.keeping.check import check
+from banks.store import Store
+from domain.errors import StoreChanged
+from tests.faults.scenarios import BOOK, REVISED, START, fill, response, state_of
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    """A store in use, with two records."""
+    fill(tmp_path / "store", response(1))
+    opened = Store.open(tmp_path / "store")
+    opened.append([response(2)])
+    yield opened
+    opened.close()
+
+
+def the_log(store: Store) -> Path:
+    return store.log.files()[0]
+
+
+def numbers(store: Store) -> set[str]:
+    store.close()
+    return {record.id for record in state_of(store.folder).records}
+
+
+def test_a_log_that_vanished_is_written_again_whole(store: Store) -> None:
+    the_log(store).unlink()
+    store.append([response(3)])
+    assert numbers(store) == {"record-0001", "record-0002", "record-0003"}
+
+
+def test_an_older_log_put_in_the_place_gets_what_it_lacks(store: Store) -> None:
+    older = the_log(store).read_bytes().split(b"\n")[0] + b"\n"
+    fresh = the_log(store).with_name("coming")
+    fresh.write_bytes(older)
+    os.replace(fresh, the_log(store))
+    store.append([response(3)])
+    assert numbers(store) == {"record-0001", "record-0002", "record-0003"}
+
+
+def test_a_longer_log_put_in_the_place_keeps_its_own_records(store: Store, tmp_path: Path) -> None:
+    fill(tmp_path / "elsewhere", response(1), response(7))
+    shutil.copy(next((tmp_path / "elsewhere").glob("log/*.jsonl")), tmp_path / "coming")
+    os.replace(tmp_path / "coming", the_log(store))
+    store.append([response(3)])
+    assert numbers(store) == {"record-0001", "record-0002", "record-0003", "record-0007"}
+
+
+def test_the_whole_log_folder_may_vanish(store: Store) -> None:
+    shutil.rmtree(store.folder / "log")
+    store.append([response(3)])
+    assert numbers(store) == {"record-0001", "record-0002", "record-0003"}
+
+
+def test_lines_added_to_the_log_in_use_stay(store: Store, tmp_path: Path) -> None:
+    fill(tmp_path / "elsewhere", response(7))
+    with the_log(store).open("ab") as log:
+        log.write(next((tmp_path / "elsewhere").glob("log/*.jsonl")).read_bytes())
+    store.append([response(3)])
+    assert numbers(store) == {"record-0001", "record-0002", "record-0003", "record-0007"}
+
+
+def test_a_conflict_copy_of_a_log_is_taken_in_once(store: Store) -> None:
+    log = the_log(store)
+    shutil.copy(log, log.with_name(f"{log.stem}.conflict-20260302.jsonl"))
+    store.append([response(3)])
+    assert {record.id for record in store.records()} == {
+        "record-0001", "record-0002", "record-0003",
+    }  # fmt: skip
+
+
+def test_a_conflict_copy_of_a_bank_is_told_and_not_used(store: Store) -> None:
+    shutil.copy(store.folder / "banks/book.json", store.folder / "banks/book (conflict).json")
+    assert store.load_banks() == [BOOK]
+    assert "book (conflict).json" in store.notices[0]
+    assert not check(store.folder, START).is_well
+
+
+def test_a_bank_changed_underneath_is_never_overwritten(store: Store, tmp_path: Path) -> None:
+    store.load_banks()
+    fill(tmp_path / "elsewhere", banks=(REVISED,))
+    shutil.copy(tmp_path / "elsewhere/banks/book.json", store.folder / "banks/book.json")
+    with pytest.raises(StoreChanged, match="nothing was overwritten"):
+        store.save_bank(BOOK)
+    assert store.load_banks() == [REVISED]
+
+
+def test_a_bank_that_appears_is_never_overwritten(store: Store, tmp_path: Path) -> None:
+    shutil.copy(store.folder / "banks/book.json", tmp_path / "kept")
+    fresh = Store(store.folder, store.system, read_only=False)
+    with pytest.raises(StoreChanged):
+        fresh.save_bank(REVISED)
+    assert (store.folder / "banks/book.json").read_bytes() == (tmp_path / "kept").read_bytes()
+
+
+def test_settings_changed_underneath_are_never_overwritten(store: Store) -> None:
+    settings = store.settings()
+    (store.folder / "store.json").write_bytes((store.folder / "store.json").read_bytes() + b"\n")
+    with pytest.raises(StoreChanged):
+        store.save_settings(settings)
+    assert store.settings() == settings
+    store.save_settings(settings)
