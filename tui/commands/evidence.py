@@ -12,7 +12,7 @@ from tui.commands.looking import tiers_named
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.evidence import Evidence
-    from banks.views.sweeping import Pick
+    from banks.views.sweeping import Pick, SweepView
 
 
 def _report_options(parser: ArgumentParser) -> None:
@@ -63,6 +63,8 @@ def _sweep_options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--sheet", type=Path, metavar="FILE", help="to print: .txt .md .html or .pdf"
     )
+    parser.add_argument("--order", choices=["book", "hardest"], default="book", help="on the sheet")
+    parser.add_argument("--paper", choices=["a4", "letter"], default="a4", help="of the sheet")
     json_option(parser)
 
 
@@ -74,6 +76,8 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     tiers = tiers_named(arguments.tier) or frozenset(HARD_TIERS)
     library = context.library(read_only=True)
     found = sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
+    if arguments.sheet:
+        _write_sheet(library, found, arguments)
     if arguments.json:
         context.json({
             "minutes": found.minutes, "expected_marks": found.gain,
@@ -92,6 +96,17 @@ def _sweep(context: Context, arguments: Namespace) -> int:
         f"+{found.more_gain:.2f}"
     )
     return 0
+
+
+def _write_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:
+    from banks.exporters.sheets import Order, sheet_of, write_sheet
+    from banks.exporters.sheets.paper import PAPER
+
+    tiers = {one.question.id: one.tier for one in found.picks}
+    order = Order.HARDEST if arguments.order == "hardest" else Order.BOOK
+    about = f"{found.minutes:g} minutes, chosen on {library.today()} · {order}"
+    sheet = sheet_of(library.banks.values(), tiers, order, "Sweep", about)
+    write_sheet(arguments.sheet, sheet, PAPER[arguments.paper])
 
 
 def _subject_key(library: "Library", arguments: Namespace) -> str:
