@@ -1,5 +1,7 @@
 """All keys of a screen, made of its declarations."""
 
+from rich.table import Table
+from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
@@ -31,14 +33,12 @@ class Help(ModalScreen[None]):
                 yield self._table(room.all_actions(), room.NAME)
             yield Static(Content.styled("\nEverywhere", "bold"))
             yield self._table(GLOBAL, "everywhere")
-            yield Static(
-                Content.styled("\nctrl+p finds any of these by its words. esc: back", "dim")
-            )
+            yield Static(Content("\nctrl+p finds any of these by its words; esc goes back."))
 
     def _table(self, actions: tuple[Action, ...], group: str) -> Static:
         keymap = self.app.library.settings.keys if self.app.is_ready else {}
-        lines = []
+        table = Table.grid(padding=(0, 2))
         for action in actions:
             keys = key_words(keymap.get(action.identity(group), action.key))
-            lines.append(Content.assemble((f" {keys:<12} ", "bold $accent"), action.words))
-        return Static(Content("\n").join(lines))
+            table.add_row(Text(keys, style="bold"), Text(action.words))
+        return Static(table)

@@ -61,9 +61,8 @@ def _coming(day: Ahead) -> Content:
 
 def _slack(view: TodayView) -> str:
     if not view.feasible:
-        return (
-            f"none: {view.shortfall_minutes:,.0f} minutes too many; p shows what would make it fit"
-        )
+        short = f"{view.shortfall_minutes:,.0f} minutes short"
+        return f"none, {short}; the plan (p) lists what would make it fit"
     if view.over > 1:
         return f"{_days(view.slack_days)}; today runs {view.over:.0f} minutes over"
     return _days(view.slack_days)

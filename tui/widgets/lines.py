@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.events import Resize
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 if TYPE_CHECKING:
     from tui.room import Room
@@ -60,7 +60,8 @@ class KeyLine(Widget):
 
     def render(self) -> Content:
         """The line, cut at a whole entry."""
-        ending = _entry("?", "Keys")
+        is_typing = isinstance(self.screen.focused, Input)
+        ending = _entry("f1" if is_typing else "?", "Keys")
         space = self.size.width - ending.cell_length - 1
         line = Content(" ")
         for action in self.screen.all_actions():

@@ -1,0 +1,159 @@
+"""Today: the day at a glance, started, left and gone on with by key, at 80x24."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+
+from banks.library import Given, Library
+from banks.planning import accept
+from domain.plan.inputs import PlanInputs
+from domain.responses import Purpose
+from domain.verdicts import Verdict
+from tests.builders import FakeClock, bank, bares, full, library
+from tests.tui.stage import Stage, text_of
+from tui.screens.drill import Drill
+from tui.screens.paper import PaperList
+from tui.screens.start import Start
+from tui.screens.today import Today
+
+SIZE = (80, 24)
+
+
+def printed(chapters: int = 6, each: int = 50):
+    subjects = {
+        subject: {f"Chapter {n}": bares(each) for n in range(1, chapters + 1)}
+        for subject in ("Clouds", "Tides")
+    }
+    return bank("Book", subjects)
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Library:
+    made = library(tmp_path, printed())
+    accept(made, PlanInputs(exam=date(2026, 6, 1)))
+    return made
+
+
+async def test_the_day_is_told_at_a_glance(opened: Library) -> None:
+    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+        shown = text_of(pilot.app)
+
+    assert "Today · Monday 2 March" in shown
+    assert "91 days to the exam" in shown
+    assert "Revise Clouds" in shown
+    assert "round 1 of 2" in shown
+    assert "> " in shown
+    assert "Next sweep day" in shown
+    assert "study days" in shown
+
+
+async def test_enter_opens_the_printed_bank_and_marks_count_at_once(opened: Library) -> None:
+    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+        await pilot.press("enter")
+        assert isinstance(pilot.app.screen, PaperList)
+        first = pilot.app.screen.scope().questions[0]
+        await pilot.press("escape")
+        opened.record([Given(question=first, verdict=Verdict.RIGHT)], Purpose.REVISION)
+        pilot.app.screen.ready()
+        await pilot.pause()
+        shown = text_of(pilot.app)
+
+    assert "1 of" in shown
+    assert opened.history.responses(first)[0].purpose is Purpose.REVISION
+
+
+async def test_questions_with_their_text_are_drilled(tmp_path: Path) -> None:
+    questions = [full(n, f"Stem {n}?", ["red", "blue"]) for n in range(1, 9)]
+    made = library(tmp_path, bank("Book", {"Clouds": {"One": questions}}))
+    accept(made, PlanInputs(exam=date(2026, 6, 1)))
+    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+        await pilot.press("enter")
+        assert isinstance(pilot.app.screen, Drill)
+        await pilot.press("a", "escape")
+        shown = text_of(pilot.app)
+        await pilot.press("end")
+        await pilot.press("enter")
+        is_back = isinstance(pilot.app.screen, Drill)
+
+    assert "Go on: Clouds" in shown
+    assert is_back
+
+
+async def test_a_sitting_can_be_ended_for_good(tmp_path: Path, opened: Library) -> None:
+    questions = [question.id for _, question in opened.living()][:5]
+    opened.open_sitting("Evening go", Purpose.FREE, questions)
+    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+        assert "Evening go" in text_of(pilot.app)
+        await pilot.press("end", "e")
+        await pilot.pause()
+        shown = text_of(pilot.app)
+
+    assert "Evening go" not in shown
+
+
+async def test_a_day_of_rest_says_so(tmp_path: Path) -> None:
+    sunday = FakeClock()
+    made = library(tmp_path, printed(), clock=sunday)
+    accept(made, PlanInputs(exam=date(2026, 6, 1)))
+    sunday.go_on(days=6)
+    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+        assert "A day of rest" in text_of(pilot.app)
+
+
+async def test_a_plan_that_does_not_fit_is_said_without_scolding(opened: Library) -> None:
+    inputs = replace(opened.settings.plan, exam=date(2026, 3, 9))
+    accept(opened, inputs)
+    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+        shown = text_of(pilot.app)
+
+    assert "minutes short" in shown
+
+
+async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> None:
+    made = library(tmp_path)
+    outline = tmp_path / "shape.csv"
+    outline.write_text("subject,chapter,questions\nClouds,1 Genera,60\nClouds,2 Species,45\n")
+    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert isinstance(pilot.app.screen, Start)
+        for character in str(outline):
+            await pilot.press("slash" if character == "/" else character)
+        await pilot.press("enter")
+        looked = text_of(pilot.app)
+        assert made.banks == {}
+        await pilot.press("enter")
+        await pilot.press(*"2026-06-01")
+        tried = text_of(pilot.app)
+        await pilot.press("ctrl+s")
+        await pilot.pause()
+        shown = text_of(pilot.app)
+
+    assert "105 questions in 1 subject" in looked
+    assert "It fits." in tried
+    assert "Today · Monday 2 March" in shown
+    assert made.settings.plan.exam == date(2026, 6, 1)
+
+
+@pytest.mark.parametrize(
+    ("line", "typed", "said"),
+    [
+        ("exam", "soon", "exam day: a day like 2027-05-15 is needed"),
+        ("exam", "2026-01-01", "must come after"),
+        ("minutes", "mon-fri 30+", "minutes"),
+        ("rounds", "two", "rounds: a number is needed"),
+    ],
+)
+async def test_what_does_not_fit_is_named_and_nothing_changes(
+    opened: Library, line: str, typed: str, said: str
+) -> None:
+    before = opened.settings
+    async with Stage(opened, Start()).run_test(size=SIZE) as pilot:
+        pilot.app.screen.query_one(f"#{line}").value = typed
+        await pilot.pause()
+        await pilot.press("ctrl+s")
+        shown = text_of(pilot.app)
+
+    assert said in " ".join(shown.split())
+    assert opened.settings == before

@@ -1,0 +1,91 @@
+"""The plan's inputs as lines of text: what each shows, and what a typed line makes of it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+from msgspec.structs import replace
+
+from domain.errors import InputError
+from domain.plan.inputs import PlanInputs
+from domain.plan.wording import (
+    format_minutes,
+    format_off,
+    format_roles,
+    parse_minutes,
+    parse_off,
+    parse_roles,
+)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One input. `change` gives the inputs with the typed text, or raises InputError."""
+
+    name: str
+    label: str
+    hint: str
+    show: Callable[[PlanInputs], str]
+    change: Callable[[PlanInputs, str], PlanInputs]
+
+
+LINES = (
+    Line(
+        "exam", "Exam day", "2027-05-15",
+        lambda inputs: inputs.exam.isoformat() if inputs.exam else "",
+        lambda inputs, text: replace(inputs, exam=_day("exam day", text)),
+    ),
+    Line(
+        "start", "First day", "empty: today",
+        lambda inputs: inputs.start.isoformat() if inputs.start else "",
+        lambda inputs, text: replace(inputs, start=_day("first day", text) if text else None),
+    ),
+    Line(
+        "minutes", "Minutes a day", "mon-fri 30+60, sat 300, sun 0",
+        lambda inputs: format_minutes(inputs.minutes),
+        lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
+    ),
+    Line(
+        "roles", "What days are for", "mon-fri revision, sat sweep, sun rest",
+        lambda inputs: format_roles(inputs.roles),
+        lambda inputs, text: replace(inputs, roles=parse_roles(text, inputs.roles)),
+    ),
+    Line(
+        "off", "Days off", "2027-01-01, 2027-03-01..2027-03-07",
+        lambda inputs: format_off(inputs.off),
+        lambda inputs, text: replace(inputs, off=parse_off(text)),
+    ),
+    Line(
+        "rounds", "Rounds", "how often the whole bank is revised",
+        lambda inputs: str(inputs.rounds),
+        lambda inputs, text: replace(inputs, rounds=int(_number("rounds", text))),
+    ),
+    Line(
+        "seconds", "Seconds a question", "until your own pace is measured",
+        lambda inputs: f"{inputs.seconds:g}",
+        lambda inputs, text: replace(inputs, seconds=_number("seconds a question", text)),
+    ),
+)  # fmt: skip
+"""Everything that a plan needs to know of the candidate, in the order it is asked."""
+
+
+def read_lines(before: PlanInputs, typed: dict[str, str]) -> PlanInputs:
+    """The inputs with all the typed lines. Raises InputError naming the first that doesn't fit."""
+    inputs = before
+    for line in LINES:
+        inputs = line.change(inputs, typed[line.name].strip())
+    return inputs
+
+
+def _day(field: str, text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"{field}: a day like 2027-05-15 is needed, not {text!r}") from None
+
+
+def _number(field: str, text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(f"{field}: a number is needed, not {text!r}") from None
