@@ -198,8 +198,8 @@ class Desk:
         """An act on these slots was taken back: what is marked now, and the cursor as it was."""
         self.marks = marks
         self.typed, self.line = "", []
-        self.go(self._came_from.pop() if self._came_from else min(slots))
         self.pointed = min(slots)
+        self.cursor = self._came_from.pop() if self._came_from else self.pointed
 
     # inside
 

@@ -9,7 +9,7 @@ from textual.timer import Timer
 
 from banks.library import Place
 from banks.paper import PaperGo, Scope, chapter_scope, list_scope
-from domain.errors import ResieveError
+from domain.errors import ResieveError, StoreError
 from domain.paper.desk import Act, Desk, Mark
 from domain.questions import LETTERS, Question
 from domain.responses import Purpose
@@ -180,7 +180,11 @@ class PaperRoom(InOrder):
         self._said = paper_lines.outcome_line(questions, marks, outcomes)
 
     def action_undo(self) -> None:
-        """Take back what the last key marked."""
+        """Drop the number typed; without one take back what the last key marked."""
+        if self.desk.typed:
+            self.desk.clear()
+            self._show()
+            return
         try:
             gone = self.go.undo()
         except ResieveError as problem:
@@ -252,7 +256,6 @@ class PaperRoom(InOrder):
         parts = self.go.parts()
         self.desk = Desk(parts)
         self.desk.marks = self._marks()
-        self._said = Content("")
         if not self.desk.slots:
             return
         if cursor is None:
@@ -293,6 +296,9 @@ class PaperRoom(InOrder):
 
     def _warn(self, problem: ResieveError | str) -> None:
         """Say at once what does not fit, where the candidate is typing."""
+        if isinstance(problem, StoreError):
+            self.tell(problem)
+            problem = "not saved, so not marked; the same key tries again"
         self._said = Content.styled(f"! {problem}", "bold $error")
         self._show()
         self.app.bell()

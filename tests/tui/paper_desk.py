@@ -1,0 +1,74 @@
+"""A chapter on paper for tests: a store with it, the screen on it, keys typed, marks read back."""
+
+import asyncio
+from pathlib import Path
+
+from textual.app import App
+from textual.events import Key
+from textual.pilot import Pilot
+
+from banks.library import Library, Place
+from domain.responses import Purpose
+from domain.verdicts import Sureness
+from tests.builders import FakeClock, bank, bares, keyed, library
+from tests.tui.stage import Stage
+from tui.screens.paper import Paper
+
+KEY = "bcad"
+NAMES = {" ": "space", "\n": "enter", "?": "question_mark", "-": "minus", ".": "full_stop",
+         ",": "comma", "<": "backspace", ">": "right", "^": "up", "[": "home"}  # fmt: skip
+
+
+class Ticking(FakeClock):
+    """A clock that goes on a second at each look."""
+
+    def __call__(self):
+        self.go_on(seconds=1)
+        return self.at
+
+
+def opened(folder: Path, count: int = 105, *, has_key: bool = False) -> Library:
+    first = [keyed(n, KEY[n % 4]) for n in range(1, count + 1)] if has_key else bares(count)
+    chapters = {"Barometers": first, "Vanes": bares(40)}
+    return library(folder, bank("Book", {"Instruments": chapters}), clock=Ticking())
+
+
+def place(one: Library, chapter: int = 0) -> Place:
+    (book,) = one.banks.values()
+    return Place(book, book.subjects[0], book.subjects[0].chapters[chapter])
+
+
+def paper(one: Library, **span: int) -> Stage:
+    return Stage(one, Paper(place(one), Purpose.REVISION, **span))
+
+
+async def type_keys(pilot: Pilot, text: str) -> None:
+    await pilot.press(*(NAMES.get(character, character) for character in text))
+
+
+async def burst(app: App, text: str) -> None:
+    """Post all keys at once, as a fast hand over a slow line does; return when they are done."""
+    for character in text:
+        name = NAMES.get(character, character)
+        is_typed = len(name) == 1 or character in " ?-.,"
+        app.post_message(Key(name, character if is_typed else None))
+    done = asyncio.Event()
+    app.call_later(lambda: app.screen.call_later(done.set))
+    await done.wait()
+
+
+def told(one: Library, chapter: str = "barometers") -> dict[int, str]:
+    """What is on record, by number: the verdict's first letter, capital if unsure."""
+    found = {}
+    for at, question in one.living():
+        for response in one.history.responses(question.id):
+            if at.chapter.id.endswith(chapter):
+                letter = one.history.verdict(response)[0]
+                is_sure = response.sureness is Sureness.SURE
+                found[question.number] = letter if is_sure else letter.upper()
+    return found
+
+
+def spelled(one: Library, count: int) -> str:
+    found = told(one)
+    return "".join(found.get(number, ".") for number in range(1, count + 1))

@@ -1,0 +1,246 @@
+"""Marking paper work at 80x24: three ways in one place."""
+
+from banks.library import Library
+from domain.responses import Purpose
+from domain.tiers import Tier
+from domain.verdicts import Verdict
+from tests.builders import FakeClock
+from tests.tui.paper_desk import burst, opened, paper, spelled, told, type_keys
+from tests.tui.stage import Stage, settled
+from tui.screens.paper import PaperList
+
+
+async def test_walking_marks_and_moves_on(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "jkl .x")
+
+        assert spelled(one, 6) == "rwRbbw"
+        assert ">  7  ·" in await settled(pilot)
+
+
+async def test_exceptions_in_any_order_then_the_rest_right(tmp_path):
+    one = opened(tmp_path, 20)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "17 3x 12-15 9? 20.")
+        echoed = await settled(pilot)
+        await type_keys(pilot, "\n")
+
+        assert "17  ✗" in echoed
+        assert "> 17✗ 3✗ 12-15✗ 9? 20–" in echoed
+        assert "12 left of 20" in echoed
+        assert spelled(one, 20) == "rrwrrrrrRrrwwwwrwrrb"
+        assert "0 left of 20" in await settled(pilot)
+
+
+async def test_responses_grade_themselves_as_they_are_typed(tmp_path):
+    one = opened(tmp_path, has_key=True)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "caDbb 7a")
+
+        assert spelled(one, 8) == "rrRrwbw."
+        assert "3 D?" in await settled(pilot)
+        assert ">  8" in await settled(pilot)
+
+
+async def test_a_letter_too_many_is_said_at_once_and_marks_nothing(tmp_path):
+    one = opened(tmp_path, 3, has_key=True)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "cadb")
+
+        assert "! one too many: 3 was the last question" in await settled(pilot)
+        assert spelled(one, 3) == "rrr"
+
+
+async def test_a_letter_out_of_range_is_said_at_once(tmp_path):
+    one = opened(tmp_path, 3, has_key=True)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "ce")
+
+        assert "! 2: 'e' is not one of its options (a to d)" in await settled(pilot)
+        assert spelled(one, 3) == "r.."
+
+
+async def test_without_a_key_a_letter_says_how_to_get_one(tmp_path):
+    one = opened(tmp_path, 3)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "a")
+
+        assert "! 1: has no key yet" in await settled(pilot)
+        assert "y types it in" in await settled(pilot)
+        assert spelled(one, 3) == "..."
+
+
+async def test_a_number_that_is_not_there_can_t_be_typed(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "107")
+
+        assert "! 107: no such question here" in await settled(pilot)
+        await type_keys(pilot, " ")
+        assert told(one) == {10: "w"}
+
+
+async def test_keys_in_a_burst_keep_their_order(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await burst(pilot.app, "7k8l9j")
+
+        assert told(one) == {7: "w", 8: "R", 9: "r"}
+
+
+async def test_undo_goes_back_key_by_key_to_nothing_and_the_cursor_with_it(tmp_path):
+    one = opened(tmp_path, 20)
+    seen = []
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "jk15 \n")
+        for _ in range(4):
+            seen.append(spelled(one, 20))
+            await type_keys(pilot, "u")
+        await type_keys(pilot, "u")
+
+        assert seen == ["rw" + "r" * 12 + "wrrrrr", "rw" + "." * 12 + "w.....",
+                        "rw" + "." * 18, "r" + "." * 19]  # fmt: skip
+        assert told(one) == {}
+        assert "nothing left to take back" in await settled(pilot)
+        assert ">  1" in await settled(pilot)
+
+
+async def test_a_new_mark_takes_the_place_of_the_old(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "kkk2j")
+
+        assert spelled(one, 4) == "wrw."
+        assert one.history.standing("book/instruments.barometers/2").tier is Tier.CLEAR
+        await type_keys(pilot, "u")
+        assert spelled(one, 4) == "www."
+
+
+async def test_the_walk_passes_over_what_was_typed_as_an_exception(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "2 3 jj")
+
+        assert spelled(one, 5) == "rwwr."
+
+
+async def test_broken_off_it_goes_on_where_it_was(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "jkj")
+    one = Library.open(tmp_path, FakeClock())
+    one.now.go_on(seconds=60)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        shown = await settled(pilot)
+        await type_keys(pilot, "k")
+
+        assert "Going on where you were: 3 marked so far." in shown
+        assert ">  4" in shown
+        assert spelled(one, 5) == "rwrw."
+        assert len(one.history.sittings) == 1
+        await type_keys(pilot, "uuuu")
+        assert told(one) == {}
+
+
+async def test_a_chapter_marked_twice_on_a_day_can_be_corrected(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "jkjk")
+    one = Library.open(tmp_path, FakeClock())
+    one.now.go_on(seconds=60)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        asked = await settled(pilot)
+        await type_keys(pilot, "c2j")
+
+        assert "4 of 4 questions here are marked today already" in asked
+        assert spelled(one, 4) == "rrrw"
+        assert all(len(one.history.responses(q.id)) == 1 for _, q in one.living() if q.number < 5
+                   and "barometers" in q.id)  # fmt: skip
+        await type_keys(pilot, "u")
+        assert spelled(one, 4) == "rwrw"
+
+
+async def test_or_it_can_be_a_second_go(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "jkjk")
+    one = Library.open(tmp_path, FakeClock())
+    one.now.go_on(seconds=60)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await type_keys(pilot, "sjj")
+        both = one.history.responses("book/instruments.barometers/2")
+
+        assert [response.verdict for response in both] == [Verdict.WRONG, Verdict.RIGHT]
+
+
+async def test_part_of_a_chapter_is_all_there_is_to_mark(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one, first=61, last=70).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "65 \n")
+
+        assert "Barometers · 61–70" in await settled(pilot)
+        assert told(one) == dict.fromkeys(range(61, 71), "r") | {65: "w"}
+
+
+async def test_a_list_of_several_chapters_is_marked_chapter_by_chapter(tmp_path):
+    one = opened(tmp_path)
+    listed = ("vanes/9", "barometers/12", "barometers/3", "vanes/2")
+    names = [f"book/instruments.{question}" for question in listed]
+    app = Stage(one, PaperList("Sweep", Purpose.SWEEP, names))
+    async with app.run_test(size=(80, 24)) as pilot:
+        shown = await settled(pilot)
+        await type_keys(pilot, "12 \n9?\n")
+
+        assert shown.index("Barometers") < shown.index(" 12") < shown.index("Vanes")
+        assert told(one) == {3: "r", 12: "w"}
+        assert told(one, "vanes") == {2: "r", 9: "R"}
+
+
+async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "jt")
+        one.now.go_on(seconds=30)
+        await type_keys(pilot, "k")
+        one.now.go_on(seconds=20)
+        await type_keys(pilot, "t")
+        one.now.go_on(seconds=500)
+        await type_keys(pilot, "\n")
+        seconds = [r.seconds for _, q in one.living() for r in one.history.responses(q.id)]
+
+        assert seconds[0] == 0
+        assert 30 <= seconds[1] <= 40
+        assert seconds[2] == seconds[3] > 9
+        assert sum(seconds) < 80
+
+
+async def test_what_can_t_be_saved_is_not_shown_as_marked(tmp_path):
+    one = opened(tmp_path, 4)
+    one.close()
+    one = Library.open(tmp_path, FakeClock(), read_only=True)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "j")
+
+        shown = await settled(pilot)
+
+        assert "! not saved, so not marked; the same key tries again" in shown
+        assert [one.message for one in pilot.app._notifications if "looking only" in one.message]
+        assert ">  1  ·" in shown
+
+
+async def test_the_grid_redraws_only_the_rows_that_changed(tmp_path):
+    one = opened(tmp_path, 600)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "j")
+        await settled(pilot)
+        grid = pilot.app.screen.query_one("NumberGrid")
+        drawn: list[int] = []
+        draw = grid.render_line
+        grid.render_line = lambda y: (drawn.append(y), draw(y))[1]
+        await type_keys(pilot, "j")
+        await settled(pilot)
+
+        assert set(drawn) == {0}
