@@ -6,6 +6,7 @@ from datetime import date
 from msgspec import Struct
 
 from banks.library import Library
+from banks.views.coverage import Coverage, RoundCoverage
 from banks.views.exam import blueprint
 from banks.views.mixed_up import MixedUp, mixed_up
 from banks.views.papers import Sat, sat
@@ -119,6 +120,7 @@ class Evidence(Struct, frozen=True):
     chapters: list[ChapterEvidence]
     calibration: CalibrationView
     memory: MemoryView
+    rounds: list[RoundCoverage]
     weeks: list[Week]
     papers: list[Sat]
     mixed_up: MixedUp
@@ -131,7 +133,7 @@ def evidence(library: Library) -> Evidence:
     scheme = paper.marking().scheme
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
     found = calibration((one.sureness, one.verdict) for one in read.told)
-    parts = found.parts
+    parts, coverage = found.parts, Coverage(library, read)
     return Evidence(
         today=read.today,
         exam=library.settings.plan.exam,
@@ -151,7 +153,8 @@ def evidence(library: Library) -> Evidence:
             advice(found, scheme),
         ),
         memory=_memory(read.memory),
-        weeks=weeks(read, paper),
+        rounds=coverage.rounds(),
+        weeks=weeks(read, paper, coverage),
         papers=sat(library),
         mixed_up=mixed_up(library),
     )

@@ -20,10 +20,10 @@ class OpenSitting(Struct, frozen=True):
 
 
 def open_sittings(library: Library) -> list[OpenSitting]:
-    """Every sitting that was neither finished nor ended, newest first."""
+    """Every sitting that was neither finished nor ended, newest first; mock papers apart."""
     found = []
     for sitting in library.history.sittings.values():
-        if sitting.closed or not (left := _living(library, sitting.left)):
+        if sitting.closed or sitting.opened.paper or not (left := _living(library, sitting.left)):
             continue
         opened = sitting.opened
         found.append(

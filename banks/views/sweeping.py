@@ -5,6 +5,7 @@ from datetime import date
 
 from msgspec import Struct
 
+from banks.exporters.sheets.sheet import Order, Sheet, sheet_of
 from banks.library import Library
 from banks.views.exam import blueprint
 from banks.views.reading import Reading, Studied, reading
@@ -71,6 +72,13 @@ def sweep(
         minutes, tuple(map(placed, chosen.picks)), chosen.gain, chosen.seconds,
         tuple(map(placed, chosen.more)), chosen.more_gain, len(pool), read.memory.sentence,
     )  # fmt: skip
+
+
+def sheet(library: Library, found: SweepView, order: Order) -> Sheet:
+    """The picks as a sheet to print. Raises InputError when there are none."""
+    tiers = {one.question.id: one.tier for one in found.picks}
+    about = f"{found.minutes:g} minutes, chosen on {library.today()} · {order}"
+    return sheet_of(library.banks.values(), tiers, order, "Sweep", about)
 
 
 def candidates(

@@ -5,24 +5,22 @@ from datetime import date, timedelta
 
 from msgspec import Struct
 
+from banks.views.coverage import Coverage
 from banks.views.reading import Reading
 from domain.evidence.forecast import forecast
 from domain.marking.blueprint import Blueprint
-from domain.responses import Purpose
 from domain.tiers import Tier
 
 AT_MOST = 30
 """Points in time, however long the history; a longer one is looked at every second week, …"""
 
-REVISING = (Purpose.REVISION, Purpose.SWEEP)
-
 
 class Week(Struct, frozen=True):
     """The end of one week (or of today): questions per tier, coverage, the mark expected then.
 
-    `once` and `twice` are questions revised on at least one and on at least two days, first
-    study apart. `mark` is what the memory model of today says of the history up to then, as if
-    the exam had been that day; `low` and `high` are its 90 % range.
+    `revised` and `swept` are questions taken in blocks and in sweeps, `due` those that the first
+    plan had revised by then (None without a plan). `mark` is what the memory model of today says
+    of the history up to then, as if the exam had been that day, `low` to `high` its 90 % range.
     """
 
     day: date
@@ -31,19 +29,20 @@ class Week(Struct, frozen=True):
     hard: int
     harder: int
     hardest: int
-    once: int
-    twice: int
+    revised: int
+    swept: int
+    due: int | None
     mark: float
     low: float
     high: float
 
 
-def weeks(reading: Reading, paper: Blueprint) -> list[Week]:
+def weeks(reading: Reading, paper: Blueprint, coverage: Coverage) -> list[Week]:
     """Week by week up to today, oldest first; empty without a history."""
     if not reading.told:
         return []
-    visits = _visits(reading)
-    return [_week(reading, paper, visits, day) for day in ends(_first(reading), reading.today)]
+    first = min(one.day for one in reading.told)
+    return [_week(reading, paper, coverage, day) for day in ends(first, reading.today)]
 
 
 def ends(first: date, today: date) -> list[date]:
@@ -56,20 +55,7 @@ def ends(first: date, today: date) -> list[date]:
     return kept if kept and kept[-1] == today else [*kept, today]
 
 
-def _first(reading: Reading) -> date:
-    return min(one.day for one in reading.told)
-
-
-def _visits(reading: Reading) -> list[list[date]]:
-    """Each question's days of revision, in order."""
-    days: dict[str, set[date]] = {}
-    for one in reading.told:
-        if one.purpose in REVISING:
-            days.setdefault(one.question, set()).add(one.day)
-    return [sorted(own)[:2] for own in days.values()]
-
-
-def _week(reading: Reading, paper: Blueprint, visits: list[list[date]], day: date) -> Week:
+def _week(reading: Reading, paper: Blueprint, coverage: Coverage, day: date) -> Week:
     ordinal = day.toordinal()
     held = list(reading.held(ordinal))
     tiers = Counter(one.practice.tier if one.practice else Tier.UNTRIED for one in held)
@@ -78,7 +64,6 @@ def _week(reading: Reading, paper: Blueprint, visits: list[list[date]], day: dat
     return Week(
         day,
         *(tiers[tier] for tier in Tier),
-        sum(own[0] <= day for own in visits),
-        sum(len(own) > 1 and own[1] <= day for own in visits),
+        coverage.revised(day), coverage.swept(day), coverage.due(day),
         found.mark, low, high,
     )  # fmt: skip

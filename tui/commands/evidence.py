@@ -99,14 +99,12 @@ def _sweep(context: Context, arguments: Namespace) -> int:
 
 
 def _write_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:
-    from banks.exporters.sheets import Order, sheet_of, write_sheet
+    from banks.exporters.sheets import Order, write_sheet
     from banks.exporters.sheets.paper import PAPER
+    from banks.views.sweeping import sheet
 
-    tiers = {one.question.id: one.tier for one in found.picks}
     order = Order.HARDEST if arguments.order == "hardest" else Order.BOOK
-    about = f"{found.minutes:g} minutes, chosen on {library.today()} · {order}"
-    sheet = sheet_of(library.banks.values(), tiers, order, "Sweep", about)
-    write_sheet(arguments.sheet, sheet, PAPER[arguments.paper])
+    write_sheet(arguments.sheet, sheet(library, found, order), PAPER[arguments.paper])
 
 
 def _subject_key(library: "Library", arguments: Namespace) -> str:

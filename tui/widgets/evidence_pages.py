@@ -55,37 +55,36 @@ def tier_page(found: Evidence, tall: int, width: int) -> Content:
 
 
 def coverage_page(found: Evidence, tall: int, width: int) -> Content:
-    """How much of the bank was revised once and twice."""
+    """Both rounds against the plan: what was due, what was revised and swept."""
     if not found.weeks:
         return _nothing()
-    whole = found.questions or 1
     columns = [
         [
-            (100 * week.twice / whole, "○", "bold $accent"),
-            (100 * week.once / whole, "●", "bold $primary"),
+            *([(float(week.due), "-", "dim")] if week.due is not None else []),
+            (float(week.swept), "○", "bold $accent"),
+            (float(week.revised), "●", "bold $primary"),
         ]
         for week in found.weeks
     ]
-    now = found.weeks[-1]
+    top = max(found.questions, *(point[0] for column in columns for point in column))
     return stacked([
-        _head("The bank, revised once and twice"),
-        over_time(columns, [None] * len(columns), (0, 100), width, tall, "%"),
+        _head("Questions revised and swept, against the plan"),
+        over_time(columns, [None] * len(columns), (0, top), width, tall),
         _dates(found.weeks, width),
-        _muted("● on one day or more   ○ on two days or more; first study apart"),
+        _muted("● revised in blocks   ○ taken in sweeps   - due by the first plan"),
         Content(""),
-        *(_covered(name, count, whole, width) for name, count in (
-            ("once", now.once), ("twice", now.twice), ("tried", found.tried),
-        )),
+        _covered("tried", found.tried, found.questions, "", width),
+        *(
+            _covered(f"round {one.round}", one.done, one.planned, f", {one.due:,} due", width)
+            for one in found.rounds
+        ),
     ])  # fmt: skip
 
 
-def _covered(name: str, count: int, whole: int, width: int) -> Content:
-    share = count / whole
-    return (
-        Content(f"{name:6}")
-        .append(bar(share, max(10, width - 34)))
-        .append(f" {share:5.0%}  {count:,} of {whole:,}")
-    )
+def _covered(name: str, count: int, whole: int, more: str, width: int) -> Content:
+    share = count / (whole or 1)
+    numbers = f" {share:5.0%}  {count:,} of {whole:,}{more}"
+    return Content(f"{name:9}").append(bar(share, max(10, width - 44))).append(numbers)
 
 
 def subject_page(found: Evidence, tall: int, width: int) -> Content:

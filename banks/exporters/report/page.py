@@ -5,8 +5,8 @@ from html import escape
 from pathlib import Path
 
 from banks.exporters.report.charts import band, intervals, stacked
+from banks.exporters.writing import write_file
 from banks.views.evidence import Evidence, Rate, overall
-from domain.errors import InputError
 
 TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
@@ -31,11 +31,8 @@ svg { width: 100%; height: auto; } svg text { font-size: 12px; fill: var(--ink);
 
 
 def save(found: Evidence, path: Path) -> None:
-    """Write the page to a file. Raises InputError when it can't be written."""
-    try:
-        path.write_text(page(found), encoding="utf-8")
-    except OSError as failure:
-        raise InputError(f"{path}: {failure.strerror}; the report was not written") from failure
+    """Write the page to a file. Raises InputError or StoreError."""
+    write_file(path, page(found).encode())
 
 
 def page(found: Evidence) -> str:
@@ -77,9 +74,9 @@ def _tiers(found: Evidence) -> Iterable[str]:
     if found.weeks:
         now = found.weeks[-1]
         yield _line(", ".join(f"{getattr(now, tier)} {tier}" for tier in TIERS) + ".")
-        yield _line(
-            f"Revised at least once: {now.once}; at least twice: {now.twice} of {found.questions}."
-        )
+        yield _line(f"{now.revised} questions revised, {now.swept} swept.")
+    for one in found.rounds:
+        yield _line(f"Round {one.round}: {one.done} of {one.planned}, {one.due} due by today.")
 
 
 def _subjects(found: Evidence) -> Iterable[str]:

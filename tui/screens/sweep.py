@@ -1,0 +1,189 @@
+"""What to sweep in the minutes there are: the picks, why each is in, and the way into them."""
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from textual.content import Content
+from textual.widgets import Static
+
+from banks.views.reading import reading
+from banks.views.sweeping import Pick, SweepView, sheet, sweep
+from domain.errors import ResieveError
+from domain.responses import Purpose
+from domain.tiers import HARD_TIERS, Tier
+from tui.actions import Action
+from tui.dialogs import Ask
+from tui.room import Room
+from tui.widgets.rows import MOVES, Rows
+from tui.widgets.tiers import tier_mark
+
+MINUTES = 30.0
+"""Minutes to begin with."""
+STEP = 10.0
+
+
+class Sweep(Room):
+    """Minutes in, questions out: those from which most marks are to be expected."""
+
+    NAME = "sweep"
+    HEADING = "Sweep"
+    ABOUT = (
+        "The questions from which most marks are to be expected in the minutes there are: how "
+        "likely you miss it now, how often a look mends such a miss, what it is worth in the "
+        "exam, and how long it takes. The line at the foot says why the selected one is in."
+    )
+    ACTIONS = (
+        Action("drill", "enter", "Drill", "Take the picks one by one; bare ones with the book."),
+        Action("more(1)", "plus,equals_sign", "Longer", "Ten minutes more."),
+        Action("more(-1)", "minus", "Shorter", "Ten minutes less."),
+        Action("minutes", "m", "Minutes", "Say how many minutes there are."),
+        Action("subject(1)", "s", "Subject", "Only the next subject, or all."),
+        Action("tier(1)", "1", "hard", "With or without the tier hard.", footer=False),
+        Action("tier(2)", "2", "harder", "With or without the tier harder.", footer=False),
+        Action("tier(3)", "3", "hardest", "With or without the tier hardest.", footer=False),
+        Action("tier(0)", "0", "clear", "With or without the tier clear.", footer=False),
+        Action("subject(-1)", "S", "Subject before", "The subject before.", footer=False),
+        Action("print", "t", "Sheet", "Write a sheet to print: .txt .md .html .pdf"),
+        *(move for move in MOVES if move.name != "pick"),
+    )
+    CSS = """
+    Sweep #chosen { height: 2; padding: 0 1; }
+    Sweep #why { height: 4; padding: 0 1; border-top: solid $panel; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._minutes = MINUTES
+        self._tiers = set(HARD_TIERS)
+        self._subjects: list[str] = [""]
+        self._subject = 0
+        self._found: SweepView | None = None
+
+    def body(self) -> Iterable:
+        """What is chosen from, the picks, and why."""
+        yield Static("Reading your history …", id="chosen", markup=False)
+        yield Rows(empty="Nothing in these tiers: choose others with 0 to 3.", id="picks")
+        yield Static(id="why", markup=False)
+
+    def ready(self) -> None:
+        """Choose in a thread: the first time the log has to be read."""
+        self.query_one(Rows).focus()
+        self._choose()
+
+    def _choose(self) -> None:
+        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+
+    def _read(self) -> None:
+        read = reading(self.library)
+        self._subjects = ["", *read.subjects]
+        subject = self._subjects[self._subject % len(self._subjects)]
+        found = sweep(self.library, self._minutes, subject, tuple(self._tiers))
+        title = read.title(subject) if subject else "all subjects"
+        self.app.call_from_thread(self._show, found, title)
+
+    def _show(self, found: SweepView, subject: str) -> None:
+        self._found = found
+        self.set_title("Sweep", f"{found.minutes:g} minutes · {subject}")
+        tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "none"
+        minutes = found.seconds / 60
+        lines = [
+            f"{len(found.picks)} of {found.pool:,} questions ({tiers}), {minutes:.0f} min: "
+            f"+{found.gain:.2f} marks to expect",
+            f"ten minutes more: {len(found.more)} questions, +{found.more_gain:.2f} marks",
+        ]
+        self.query_one("#chosen", Static).update(Content("\n".join(lines)))
+        self.query_one(Rows).show(found.picks, _line)
+        self._explain()
+
+    def on_rows_moved(self, event: Rows.Moved) -> None:
+        """Another pick is selected."""
+        event.stop()
+        self._explain()
+
+    def on_rows_picked(self, event: Rows.Picked) -> None:
+        """Enter, or a click on the selected line."""
+        event.stop()
+        self.action_drill()
+
+    def _explain(self) -> None:
+        pick = self.query_one(Rows).item
+        words = " · ".join(pick.why) if pick else ""
+        lines = [words, self._found.sentence if self._found else ""]
+        self.query_one("#why", Static).update(Content("\n").join(map(Content, lines)))
+
+    # changing what is chosen from
+
+    def action_more(self, step: int) -> None:
+        """Ten minutes more or less."""
+        self._set_minutes(self._minutes + step * STEP)
+
+    def action_minutes(self) -> None:
+        """Ask for the minutes."""
+
+        def said(text: str | None) -> None:
+            try:
+                self._set_minutes(float((text or "").replace(",", ".")))
+            except ValueError:
+                if text:
+                    self.tell(f"“{text}” is not a number of minutes.")
+
+        self.app.push_screen(Ask("How many minutes are there?", f"{self._minutes:g}"), said)
+
+    def _set_minutes(self, minutes: float) -> None:
+        if not 0 < minutes <= 1440:
+            self.tell("More than 0 and at most 1440 minutes.")
+            return
+        self._minutes = minutes
+        self._choose()
+
+    def action_subject(self, step: int) -> None:
+        """The next subject, the one before, or all."""
+        self._subject = (self._subject + step) % len(self._subjects)
+        self._choose()
+
+    def action_tier(self, tier: int) -> None:
+        """With or without a tier."""
+        self._tiers ^= {Tier(tier)}
+        self._choose()
+
+    # going on with the picks
+
+    def action_drill(self) -> None:
+        """Take the picks."""
+        from tui.screens.drill import start_drill
+
+        if self._found and self._found.picks:
+            picks = [pick.question.id for pick in self._found.picks]
+            title = f"Sweep, {self._found.minutes:g} min"
+            start_drill(self.app, title, Purpose.SWEEP, picks)
+
+    def action_print(self) -> None:
+        """Ask where to, and write the sheet."""
+        if self._found and self._found.picks:
+            name = f"sweep-{self.library.today()}.pdf"
+            self.app.push_screen(Ask("Write the sheet to (.txt .md .html .pdf)", name), self._write)
+
+    def _write(self, name: str | None) -> None:
+        if not name or self._found is None:
+            return
+        from banks.exporters.sheets import Order, write_sheet
+
+        try:
+            found = sheet(self.library, self._found, Order.HARDEST)
+            write_sheet(Path(name).expanduser(), found)
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.notify(f"Written: {name}", markup=False)
+
+
+def _line(pick: Pick, width: int) -> Content:
+    """One pick: tier, where it stands, what it brings."""
+    place = f"{pick.subject} · {pick.chapter} · {pick.question.number}"
+    text = f"{place}   {pick.question.stem}" if pick.question.stem else place
+    space = max(10, width - 32)
+    brings = f" +{pick.gain:.3f}  {pick.seconds:>4.0f} s"
+    return Content.assemble(
+        tier_mark(pick.tier, pad=True), "  ",
+        Content(text).truncate(space, ellipsis=True, pad=True), brings,
+    )  # fmt: skip
