@@ -3,13 +3,14 @@
 from collections.abc import Iterator, Sequence
 from datetime import date
 from functools import cached_property
+from itertools import takewhile
 
 from banks.library import Library
 from domain.plan.inputs import PlanInputs, Role
 from domain.plan.load import ChapterLoad, Done, Pace, SubjectLoad
 from domain.plan.pace import own_pace
 from domain.plan.pairing import in_order, visits
-from domain.plan.progress import Attempt, read_done
+from domain.plan.progress import Attempt, Progress
 from domain.plan.remedies import Planner
 from domain.questions import Bank, Chapter, Subject
 from domain.responses import Purpose
@@ -41,6 +42,8 @@ class Workload:
         self._timings: list[tuple[str, date, float]] = []
         self.attempts = sorted(self._attempts(), key=lambda attempt: attempt.day)
         self._hard: dict[tuple[str, date], int] = {}
+        self._read: dict[date, Progress] = {}
+        self._paces: dict[tuple[date, float], Pace] = {}
 
     # reading
 
@@ -96,19 +99,27 @@ class Workload:
     def planner(self, day: date, inputs: PlanInputs | None = None) -> Planner:
         """Everything a plan made on that morning depends on, except its inputs."""
         inputs = inputs or self.inputs
-        return Planner(self.subjects, self.done_before(day, inputs), self.pace(day), day)
+        return Planner(self.subjects, self.done_before(day, inputs), self.pace(day, inputs), day)
 
-    def pace(self, day: date) -> Pace:
+    def pace(self, day: date, inputs: PlanInputs) -> Pace:
         """The candidate's own pace on that morning."""
-        cap = self._library.settings.idle_cap
-        before = ((subject, on, min(s, cap)) for subject, on, s in self._timings if on < day)
-        return own_pace(before, self.inputs.seconds)
+        known = (day, inputs.seconds)
+        if known not in self._paces:
+            cap = self._library.settings.idle_cap
+            before = ((subject, on, min(s, cap)) for subject, on, s in self._timings if on < day)
+            self._paces[known] = own_pace(before, inputs.seconds)
+        return self._paces[known]
 
     def done_before(self, day: date, inputs: PlanInputs) -> Done:
         """What is finished on that morning."""
-        before = [attempt for attempt in self.attempts if attempt.day < day]
         order = in_order(inputs, self.subjects, inputs.start or self.today)
-        return read_done(self.subjects, before, visits(inputs, order), self._sweep_target)
+        return self._progress(day).done(visits(inputs, order))
+
+    def _progress(self, day: date) -> Progress:
+        if day not in self._read:
+            before = takewhile(lambda attempt: attempt.day < day, self.attempts)
+            self._read[day] = Progress(self.subjects, before, self._sweep_target)
+        return self._read[day]
 
     def _sweep_target(self, subject: str, day: date) -> int:
         """What a sweep of the subject had to take: its hard set that morning, if a day holds it."""
@@ -146,7 +157,7 @@ class Workload:
 
     def minutes_done(self) -> Sequence[tuple[date, float]]:
         """(day, minutes) of each revision response, at the candidate's own pace."""
-        pace = self.pace(self.today)
+        pace = self.pace(self.today, self.inputs)
         return [
             (attempt.day, pace.of(attempt.subject) / 60)
             for attempt in self.attempts

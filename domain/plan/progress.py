@@ -29,27 +29,43 @@ class Attempt(Struct, frozen=True, gc=False):
 
 def read_done(
     subjects: Iterable[SubjectLoad],
-    attempts: Sequence[Attempt],
+    attempts: Iterable[Attempt],
     visits: Iterable[Visit],
     sweep_target: Callable[[str, date], int],
 ) -> Done:
-    """What the attempts, oldest first, have finished of the visits.
+    """What the attempts, oldest first, have finished of the visits: see `Progress`."""
+    return Progress(subjects, attempts, sweep_target).done(visits)
+
+
+class Progress:
+    """The attempts, oldest first, read once; then what they have finished of any visits.
 
     A block is finished when every question of the subject was answered since the last one.
     `sweep_target` gives how many questions a sweep of the subject that began on that day had to
     take; it is finished at four fifths of that, because hard questions come and go meanwhile.
     """
-    tracks = {subject.id: _Track(subject) for subject in subjects}
-    for attempt in attempts:
-        if attempt.subject in tracks:
-            tracks[attempt.subject].take(attempt, sweep_target)
-    return Done(
-        blocks={name: len(track.blocks) for name, track in tracks.items() if track.blocks},
-        sweeps={name: len(track.sweeps) for name, track in tracks.items() if track.sweeps},
-        covered=_covered(tracks.values()),
-        swept={name: len(track.swept) for name, track in tracks.items() if track.swept},
-        round_days=_round_days(tracks, visits),
-    )
+
+    def __init__(
+        self,
+        subjects: Iterable[SubjectLoad],
+        attempts: Iterable[Attempt],
+        sweep_target: Callable[[str, date], int],
+    ) -> None:
+        self._tracks = {subject.id: _Track(subject) for subject in subjects}
+        for attempt in attempts:
+            if attempt.subject in self._tracks:
+                self._tracks[attempt.subject].take(attempt, sweep_target)
+
+    def done(self, visits: Iterable[Visit]) -> Done:
+        """What is finished, by subject; the visits tell which rounds that was."""
+        tracks = self._tracks
+        return Done(
+            blocks={name: len(track.blocks) for name, track in tracks.items() if track.blocks},
+            sweeps={name: len(track.sweeps) for name, track in tracks.items() if track.sweeps},
+            covered=_covered(tracks.values()),
+            swept={name: len(track.swept) for name, track in tracks.items() if track.swept},
+            round_days=_round_days(tracks, visits),
+        )
 
 
 @dataclass

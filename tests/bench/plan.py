@@ -1,0 +1,59 @@
+"""How long a plan, a replan and its remedies take."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from statistics import median
+from time import perf_counter
+
+from domain.plan.load import Done, Pace
+from domain.plan.remedies import Planner, remedies
+from tests.domain.plan.scenes import MONDAY, alike, usual
+
+Row = tuple[str, float, str, float | None]
+"""Name, measured, unit, goal (None where there is none)."""
+
+
+def rows() -> list[Row]:
+    """The plan's figures, in milliseconds (median of several runs)."""
+    small, large = _planner(21), _planner(60)
+    two = usual()
+    three = usual(exam=MONDAY + timedelta(days=3 * 366), rounds=3)
+    short = usual(exam=MONDAY + timedelta(days=120))
+    return [
+        ("plan, 21 subjects × 2 rounds", _milliseconds(lambda: small.plan(two)), "ms", 50),
+        ("replan, 21 subjects × 2 rounds", _milliseconds(lambda: _begun(21).plan(two)), "ms", 50),
+        ("plan, 60 subjects × 3 rounds", _milliseconds(lambda: large.plan(three)), "ms", 250),
+        (
+            "replan, 60 subjects × 3 rounds",
+            _milliseconds(lambda: _begun(60).plan(three)),
+            "ms",
+            250,
+        ),
+        ("plan that does not fit", _milliseconds(lambda: small.plan(short)), "ms", 50),
+        ("its remedies", _milliseconds(lambda: remedies(small, short)), "ms", None),
+    ]
+
+
+def _planner(subjects: int) -> Planner:
+    return Planner(alike(subjects), Done(), Pace(), MONDAY)
+
+
+def _begun(subjects: int) -> Planner:
+    """Five weeks in: five blocks and four sweeps done, a sixth block under way."""
+    loads = alike(subjects)
+    half = (subjects + 1) // 2
+    done = Done(
+        blocks={load.id: 1 for load in loads[:5]},
+        sweeps={load.id: 1 for load in loads[half : half + 4]},
+        covered={chapter.id: frozenset(chapter.numbers) for chapter in loads[5].chapters[:2]},
+    )
+    return Planner(loads, done, Pace(), MONDAY + timedelta(days=36))
+
+
+def _milliseconds(run: Callable[[], object], times: int = 9) -> float:
+    taken = []
+    for _ in range(times):
+        begin = perf_counter()
+        run()
+        taken.append((perf_counter() - begin) * 1000)
+    return median(taken)
