@@ -61,7 +61,8 @@ def main(words: Sequence[str] | None = None) -> int:
     arguments = parser().parse_args(words)
     try:
         context = Context(_folder(arguments), arguments.today)
-        return arguments.run(context, arguments)
+        with context.closing:
+            return arguments.run(context, arguments)
     except ResieveError as problem:
         print(f"resieve: {problem}", file=sys.stderr)
         return problem.exit_status

@@ -3,6 +3,7 @@
 import sys
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -21,6 +22,8 @@ class Context:
     today: date | None = None
     out: TextIO = field(default_factory=lambda: sys.stdout)
     err: TextIO = field(default_factory=lambda: sys.stderr)
+    closing: ExitStack = field(default_factory=ExitStack)
+    """Closes the libraries that were opened when the command is over."""
 
     def clock(self, turn_hour: int = 3) -> "Clock":
         """The candidate's clock, or the pretended one."""
@@ -33,6 +36,7 @@ class Context:
         from banks.library import Library
 
         library = Library.open(self.folder, self.clock(), read_only=read_only)
+        self.closing.callback(library.close)
         for notice in library.store.notices:
             print(f"resieve: {notice}", file=self.err)
         return library
