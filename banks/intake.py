@@ -154,7 +154,7 @@ def chosen_bank(banks: dict[str, Bank], name: str, new_title: str) -> Bank:
         return next(iter(banks.values()))
     if not name and banks:
         known = ", ".join(banks)
-        raise InputError(f"say which bank the questions go to with --bank; there are: {known}")
+        raise InputError(f"say which bank the questions go to (--bank); there are: {known}")
     title = name or new_title
     for bank in banks.values():
         if title.casefold().strip() in (bank.id.casefold(), bank.title.casefold()):

@@ -37,7 +37,8 @@ def is_json_lines(data: bytes) -> bool:
     heads = [line for line in itertools.islice(io.BytesIO(data), 20) if line.strip()]
     if not heads or not heads[0].lstrip().startswith(b"{"):
         return False
-    return any(_decoded(line) is not None for line in heads[:2])
+    found = [item for line in heads[:3] if isinstance(item := _decoded(line), dict)]
+    return len(found) > 1 or any(map(looks_like_question, found))
 
 
 def _decoded(raw: bytes) -> Any:

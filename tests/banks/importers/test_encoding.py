@@ -1,0 +1,93 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from banks.importers.cleaning import is_unsafe, tidy
+from banks.importers.encoding import Text
+from domain.errors import InputError
+
+
+def lines(data: bytes) -> list[str]:
+    return list(Text(data).lines())
+
+
+@pytest.mark.parametrize(
+    "codec", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32"]
+)
+def test_the_same_text_comes_out_of_every_unicode_encoding(codec: str) -> None:
+    text = "Café at 5 µm\nsecond line is longer\nthird"
+    assert lines(text.encode(codec)) == ["Café at 5 µm\n", "second line is longer\n", "third"]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_every_line_end_counts_as_one_line(end: str) -> None:
+    assert lines(f"a{end}b{end}c".encode()) == ["a\n", "b\n", "c"]
+
+
+def test_signs_that_only_look_like_line_ends_stay_inside_their_line() -> None:
+    text = "before\u0085after\u2028more\x0b\x0c\x1c\n"
+    assert lines(text.encode()) == [text]
+
+
+def test_only_lines_that_are_not_utf8_are_read_as_windows_1252_and_they_are_counted() -> None:
+    data = "naïve\n".encode() + "“smart” 5 °C\n".encode("cp1252") + "Ω\n".encode()
+    text = Text(data)
+    assert list(text.lines()) == ["naïve\n", "“smart” 5 °C\n", "Ω\n"]
+    assert text.encoding == "windows-1252"
+    (finding,) = text.findings()
+    assert finding.line == 2
+    assert "1 line is not UTF-8" in finding.reason
+
+
+def test_a_byte_order_mark_before_windows_1252_text_is_no_part_of_it() -> None:
+    assert lines(b"\xef\xbb\xbfcaf\xe9\n") == ["café\n"]
+
+
+def test_bytes_that_are_no_text_are_refused() -> None:
+    with pytest.raises(InputError, match="not a text file"):
+        Text(b"\x00\x01\x02" + b"abc" * 50, "x.bin")
+
+
+@given(st.binary(max_size=400))
+def test_any_bytes_give_lines_or_one_plain_error(data: bytes) -> None:
+    try:
+        text = Text(data)
+    except InputError:
+        return
+    assert all("\n" not in line[:-1] for line in text.lines())
+
+
+@given(st.text(st.characters(codec="utf-8", exclude_characters="\0\ufeff")))
+def test_text_in_utf8_comes_back_but_for_its_line_ends(text: str) -> None:
+    assert "".join(lines(text.encode())) == text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+@pytest.mark.parametrize(
+    ("found", "kept"),
+    [
+        ("  plain  ", "plain"),
+        ("\x1b[31mred\x1b[0m", "red"),
+        ("\x1b]0;title\x07text", "text"),
+        ("a\x00b\x08c\x7f", "abc"),
+        ("abc\u202egnp\u2066x", "abcgnpx"),
+        ("e\u0301", "é"),
+        ("a\r\nb\rc", "a\nb\nc"),
+        ("tab\tstays", "tab\tstays"),
+        ("lone \ud800 surrogate", "lone \N{REPLACEMENT CHARACTER} surrogate"),
+        ("line\u2028separator", "line\u2028separator"),
+    ],
+)
+def test_text_is_made_safe_for_a_terminal_and_kept_otherwise(found: str, kept: str) -> None:
+    assert tidy(found) == kept
+
+
+def test_a_c1_control_becomes_the_windows_1252_sign_it_was() -> None:
+    # WHATWG HTML standard, "numeric character reference end state": 0x85 is U+2026, 0x92 U+2019.
+    assert tidy("to create\u0085 and Boyle\u0092s") == "to create… and Boyle’s"
+
+
+@given(st.text(st.characters(), max_size=60))
+def test_tidying_twice_is_tidying_once_and_leaves_nothing_unsafe(text: str) -> None:
+    once = tidy(text)
+    assert tidy(once) == once
+    assert not is_unsafe(once)
