@@ -7,7 +7,7 @@ sweeps a sweep day where one is not enough.
 
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 
 from msgspec import Struct
 
@@ -84,10 +84,15 @@ def _ways(
     revision = [day for day in days if day.use is Use.REVISION]
     sweep_days = [day for day in days if day.use is Use.SWEEP]
     blocks, sweeps = _by_kind(coming)
-    layouts = [BlockLayer(bench, revision, manner).lay(blocks) for manner in Manner]
-    turns = [_turns(bench, coming, begun, laid, days[0].day) for laid, _ in layouts]
+
+    @cache
+    def layout(manner: Manner) -> tuple[list[Laid], list[Visit], dict[Visit, date]]:
+        laid, left = BlockLayer(bench, revision, manner).lay(blocks)
+        return laid, left, _turns(bench, coming, begun, laid, days[0].day)
+
     for most in SWEEPS_A_DAY:
-        for (laid, left), not_before in zip(layouts, turns, strict=True):
+        for manner in Manner:
+            laid, left, not_before = layout(manner)
             yield Draft(laid, left, *lay_sweeps(bench, sweep_days, sweeps, not_before, most))
 
 
