@@ -9,6 +9,7 @@ from msgspec import Struct
 from domain.errors import InputError
 from domain.history import History
 from domain.questions import Bank, Chapter, Question, Subject
+from domain.responses import Response
 from domain.verdicts import Sureness, Verdict
 
 
@@ -31,6 +32,7 @@ class Marked(Struct, frozen=True):
 Histories = Mapping[str, Sequence[Marked]]
 """Question id → what was marked, oldest first."""
 
+_MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]<>#|~&"})
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -52,13 +54,24 @@ def chosen(bank: Bank, subjects: Sequence[str] = ()) -> list[Placed]:
 
 
 def marked(history: History, question_id: str) -> list[Marked]:
-    """What the responses to a question came to, oldest first."""
+    """What the responses that count for a question came to, oldest first."""
     return [
         Marked(history.day(response.at), history.verdict(response), response.sureness)
-        for response in history.responses(question_id)
+        for response in history.counted(question_id)
+        if isinstance(response, Response)
     ]
 
 
 def printable(text: str) -> str:
     """The text with a stand-in for characters that XML 1.0 can't hold."""
     return _NO_XML.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def escaped(text: str) -> str:
+    """The text as one line of Markdown in which no sign means anything but itself."""
+    return marked_up(" ".join(text.split()))
+
+
+def marked_up(text: str) -> str:
+    """The text with a backslash before every sign that Markdown reads as its own."""
+    return text.translate(_MARKDOWN)

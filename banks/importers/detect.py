@@ -14,6 +14,7 @@ from banks.importers.delimited import DELIMITERS, evenness
 from banks.importers.encoding import Text
 from banks.importers.fields import meanings
 from banks.importers.jsonfile import is_json_lines
+from banks.importers.markdown import NUMBER
 from banks.importers.typeset import PAIRS_ONLY, QUESTION, first_label, inner_labels
 from domain.errors import InputError
 
@@ -22,6 +23,7 @@ READERS = {
     "json": "banks.importers.jsonfile",
     "jsonl": "banks.importers.jsonfile",
     "text": "banks.importers.printed",
+    "markdown": "banks.importers.markdown",
     "xlsx": "banks.importers.spreadsheet",
     "qti": "banks.importers.qti",
     "pdf": "banks.importers.pdf",
@@ -83,6 +85,8 @@ def detect(data: bytes, name: str = "") -> str:
         return "qti"
     if head.startswith(("{", "[")) and (is_json_lines(data) or _is_json_start(head, lines)):
         return "jsonl" if is_json_lines(data) else "json"
+    if any(NUMBER.fullmatch(line) for line in lines):
+        return "markdown"
     return _text_format(lines)
 
 

@@ -5,6 +5,7 @@ from datetime import date
 
 from msgspec import Struct
 
+from banks.importers.cells import unguarded
 from banks.importers.cleaning import tidy
 from banks.importers.common import Finding, Hints
 from banks.importers.delimited import Rows, delimiter_of
@@ -60,7 +61,7 @@ def parse_marks(data: bytes, hints: Hints) -> Marks:
     rows = Rows(iter(lines), delimiter_of(lines[:200]))
     at = {name: place for place, name in enumerate(COLUMNS)}
     for line, raw in rows:
-        cells = [tidy(cell) for cell in raw]
+        cells = [tidy(unguarded(cell)) for cell in raw]
         folded = [cell.casefold() for cell in cells]
         if set(COLUMNS[:5]) <= set(folded):
             at = {name: folded.index(name) for name in COLUMNS if name in folded}

@@ -3,13 +3,13 @@
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
+from banks.exporters.common import escaped
 from banks.exporters.sheets.sheet import LEGEND, PASSES, Line, Part, Sheet
 
 WIDTH = 78
 _LONGEST = 24
 """Characters of a reference; what is longer is shortened."""
 _BOXES = "[ ]" * PASSES
-_SPECIAL = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]<>#|~"})
 
 
 def to_text(sheet: Sheet) -> str:
@@ -27,14 +27,14 @@ def to_text(sheet: Sheet) -> str:
 
 def to_markdown(sheet: Sheet) -> str:
     """A table a chapter."""
-    lines = [f"# {_escaped(sheet.title)}", ""]
-    lines += [paragraph for line in _intro(sheet) for paragraph in (_escaped(line), "")]
+    lines = [f"# {escaped(sheet.title)}", ""]
+    lines += [paragraph for line in _intro(sheet) for paragraph in (escaped(line), "")]
     heading = ""
     for part in sheet.parts:
         if part.heading != heading:
             heading = part.heading
-            lines += [f"## {_escaped(heading)}", ""]
-        lines += [f"### {_escaped(part.chapter)}", "", *_table(part), ""]
+            lines += [f"## {escaped(heading)}", ""]
+        lines += [f"### {escaped(part.chapter)}", "", *_table(part), ""]
     return "\n".join(lines)
 
 
@@ -64,8 +64,4 @@ def _table(part: Part) -> Iterator[str]:
     yield "|---:|---|" + ":-:|" * PASSES + "---|"
     for line in part.lines:
         boxes = " | ".join("☐" * PASSES)
-        yield f"| {line.number} | {line.mark} | {boxes} | {_escaped(line.reference)} |"
-
-
-def _escaped(text: str) -> str:
-    return " ".join(text.split()).translate(_SPECIAL)
+        yield f"| {line.number} | {line.mark} | {boxes} | {escaped(line.reference)} |"

@@ -106,7 +106,7 @@ def test_the_markdown_is_a_table_a_chapter_with_three_boxes_a_number() -> None:
 
     rows = re.findall(r"^\| (\d+) \| (!+) \| ☐ \| ☐ \| ☐ \|", text, re.MULTILINE)
     assert [int(number) for number, _ in rows] == numbers(made)
-    assert "## Instruments \\<i\\> & \\[b\\]" in text
+    assert "## Instruments \\<i\\> \\& \\[b\\]" in text
 
 
 def test_the_web_page_is_sound_and_text_in_it_stays_text() -> None:
