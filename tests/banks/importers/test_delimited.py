@@ -27,16 +27,17 @@ def options(draft: Draft) -> list[str]:
 
 
 # RFC 4180, section 2; the examples are those of its numbered rules.
+FIRST, SECOND = ["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]
 
 
 @pytest.mark.parametrize(
     ("rule", "text", "expected"),
     [
-        ("1 records on lines", "aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", [["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]]),
-        ("2 last line without end", "aaa,bbb,ccc\r\nzzz,yyy,xxx", [["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]]),
+        ("1 records on lines", "aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", [FIRST, SECOND]),
+        ("2 last line without end", "aaa,bbb,ccc\r\nzzz,yyy,xxx", [FIRST, SECOND]),
         ("4 spaces belong to a field", "aaa, bbb ,ccc\r\n", [["aaa", " bbb ", "ccc"]]),
-        ("5 fields may be quoted", '"aaa","bbb","ccc"\r\nzzz,yyy,xxx', [["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]]),
-        ("6 line breaks in quotes", '"aaa","b\r\nbb","ccc"\r\nzzz,yyy,xxx', [["aaa", "b\nbb", "ccc"], ["zzz", "yyy", "xxx"]]),
+        ("5 fields may be quoted", '"aaa","bbb","ccc"\r\nzzz,yyy,xxx', [FIRST, SECOND]),
+        ("6 breaks in quotes", '"aaa","b\r\nbb","ccc"\r\n', [["aaa", "b\nbb", "ccc"]]),
         ("7 doubled quotes", '"aaa","b""bb","ccc"', [["aaa", 'b"bb', "ccc"]]),
     ],
 )  # fmt: skip
@@ -139,7 +140,7 @@ def test_several_keys_make_a_multiple_response() -> None:
 
 
 def test_true_false_numbers_and_short_texts_are_told_by_their_key() -> None:
-    text = "number,stem,key\n1,Fog is a cloud.,True\n2,Oktas in a full sky?,8\n3,Highest genus?,cirrus\n"
+    text = "number,stem,key\n1,Fog is a cloud.,True\n2,Oktas of a full sky?,8\n3,Highest?,cirrus\n"
     kinds = {draft.number: (draft.kind, draft.key) for draft in read(text).drafts}
     assert kinds == {
         1: (Kind.TRUE_FALSE, (0,)),

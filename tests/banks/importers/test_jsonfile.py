@@ -25,7 +25,10 @@ def options(draft: Draft) -> list[str]:
         {"stem": "Highest genus?", "opa": "Cumulus", "opb": "Cirrus", "cop": 2},
         {"text": "Highest genus?", "choices": {"A": "Cumulus", "B": "Cirrus"}, "key": "b"},
         {"question": "Highest genus?", "options": ["A)Cumulus", "B)Cirrus"], "correct": "B"},
-        {"prompt": "Highest genus?", "answers": [{"text": "Cumulus"}, {"text": "Cirrus", "correct": True}]},
+        {
+            "prompt": "Highest genus?",
+            "answers": [{"text": "Cumulus"}, {"text": "Cirrus", "correct": True}],
+        },
         {"question": "Highest genus?", "options": "A) Cumulus B) Cirrus", "answer": "Cirrus"},
         {
             "question": {
@@ -34,7 +37,11 @@ def options(draft: Draft) -> list[str]:
             },
             "answerKey": "B",
         },
-        {"question": "Highest genus?", "choices": {"text": ["Cumulus", "Cirrus"], "label": ["A", "B"]}, "answerKey": "B"},
+        {
+            "question": "Highest genus?",
+            "choices": {"text": ["Cumulus", "Cirrus"], "label": ["A", "B"]},
+            "answerKey": "B",
+        },
     ],
 )  # fmt: skip
 def test_the_obvious_spellings_all_give_the_same_question(item: dict) -> None:
@@ -68,8 +75,8 @@ def test_a_column_that_says_what_kind_does_not_overrule_the_key() -> None:
 
 
 def test_damaged_lines_are_named_and_the_others_read() -> None:
-    data = b'{"question": "Q?", "answer": "x"}\n{"question": \n\n[1]\n{"question": "R?", "answer": "y"}\n'
-    parsed = parse(data, Hints())
+    good = b'{"question": "Q?", "answer": "x"}\n'
+    parsed = parse(good + b'{"question": \n\n[1]\n' + good, Hints())
     assert [draft.line for draft in parsed.drafts] == [1, 5]
     assert [finding.line for finding in parsed.skipped] == [2, 4]
 
