@@ -16,7 +16,17 @@ from domain.errors import ResieveError
 from tui.commands.frame import Command, Context, iso_date
 
 VERSION = "0.1.0"
-GROUPS = ("app", "looking", "marking", "keeping", "importing", "evidence", "mock", "planning")
+GROUPS = (
+    "app",
+    "looking",
+    "marking",
+    "keeping",
+    "importing",
+    "evidence",
+    "mock",
+    "planning",
+    "exporting",
+)
 """The modules of `tui.commands`; each lists its COMMANDS."""
 
 

@@ -1,0 +1,155 @@
+"""`export`: questions, marks and disputed keys out of the store, in a file of the candidate's."""
+
+import sys
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from domain.errors import InputError, UsageError
+from tui.commands.frame import Command, Context, json_option
+
+if TYPE_CHECKING:
+    from banks.exporters.common import Histories
+    from banks.library import Library
+    from domain.questions import Bank
+
+FORMATS = {
+    "csv": ".csv",
+    "json": ".json",
+    "jsonl": ".jsonl",
+    "xlsx": ".xlsx",
+    "md": ".md",
+    "qti-2.2": ".zip",
+    "qti-3.0": ".zip",
+}
+"""Format → the ending of its files; the first format with an ending is the one it means."""
+
+_NO_HISTORY = ("qti-2.2", "qti-3.0")
+
+
+def _options(parser: ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="where to; - for standard output")
+    parser.add_argument(
+        "--format", choices=FORMATS, help="else by the file's ending; .zip is qti-2.2"
+    )
+    parser.add_argument("--bank", metavar="B", help="the bank; may be left out if there is one")
+    parser.add_argument(
+        "--subject", action="append", default=[], metavar="S", help="only this one; may be repeated"
+    )
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--history", action="store_true", help="what was marked, beside questions")
+    what.add_argument("--marks", action="store_true", help="only what was marked, as CSV")
+    what.add_argument(
+        "--disputes", action="store_true", help="only the disputed keys, as CSV or Markdown"
+    )
+    parser.add_argument("--force", action="store_true", help="overwrite a file that is there")
+    json_option(parser)
+
+
+def _export(context: Context, arguments: Namespace) -> int:
+    from banks.lookup import find_bank, find_subject
+
+    if arguments.json and arguments.file == "-":
+        raise UsageError("--json and - can't both have standard output")
+    chosen = _format(arguments)
+    path = Path(arguments.file)
+    if arguments.file != "-" and path.exists() and not arguments.force:
+        raise InputError(f"{path}: is there already; --force overwrites it")
+    library = context.library(read_only=True)
+    bank = find_bank(library, arguments.bank)
+    subjects = [find_subject(bank, name).id for name in arguments.subject]
+    content, count, things = _content(library, bank, subjects, chosen, arguments)
+    if arguments.file == "-":
+        sys.stdout.buffer.write(content)
+        return 0
+    from banks.exporters.writing import write_file
+
+    write_file(path, content)
+    if arguments.json:
+        context.json({"file": str(path), "format": chosen, "bank": bank.id, things: count})
+    else:
+        context.say(f"{path}: {count} {things} of {bank.title} written as {chosen}")
+    return 0
+
+
+def _format(arguments: Namespace) -> str:
+    ending = Path(arguments.file).suffix.lower()
+    by_ending = next((name for name, known in FORMATS.items() if known == ending), None)
+    chosen = arguments.format or by_ending
+    if arguments.marks or arguments.disputes:
+        fitting = ("csv", "md") if arguments.disputes else ("csv",)
+        chosen = chosen or "csv"
+        if chosen not in fitting:
+            raise UsageError(f"that goes out as {' or '.join(fitting)}, not as {chosen}")
+    if chosen is None:
+        raise UsageError(f"{arguments.file}: say the format with --format {', '.join(FORMATS)}")
+    if arguments.history and chosen in _NO_HISTORY:
+        raise UsageError(f"{chosen} has no place for a history; csv, json, jsonl, xlsx, md have")
+    return chosen
+
+
+def _content(
+    library: "Library", bank: "Bank", subjects: list[str], chosen: str, arguments: Namespace
+) -> tuple[bytes, int, str]:
+    """The file's bytes, and how many of what they hold."""
+    from banks.exporters.common import book_order
+
+    if arguments.marks:
+        from banks.exporters.marks import to_marks
+
+        histories = _histories(library, bank)
+        placed = [each.question.id for each in book_order(bank, subjects)]
+        content = to_marks(bank, histories, subjects)
+        return content, sum(len(histories.get(each, ())) for each in placed), "marks"
+    if arguments.disputes:
+        from banks.exporters import disputes
+
+        found = disputes.disputed(bank, library.history, subjects)
+        as_page = chosen == "md"
+        content = disputes.to_markdown(found, bank.title) if as_page else disputes.to_csv(found)
+        return content, len(found), "disputes"
+    histories = _histories(library, bank) if arguments.history else {}
+    content = _questions(library, bank, subjects, chosen, histories)
+    return content, sum(1 for _ in book_order(bank, subjects)), "questions"
+
+
+def _histories(library: "Library", bank: "Bank") -> "Histories":
+    from banks.exporters.common import book_order, marked
+
+    asked = [placed.question.id for placed in book_order(bank)]
+    return {question: marked(library.history, question) for question in asked}
+
+
+def _questions(
+    library: "Library", bank: "Bank", subjects: list[str], chosen: str, histories: "Histories"
+) -> bytes:
+    if chosen.startswith("qti"):
+        from banks.exporters.qti import VERSION_2_2, VERSION_3_0, to_package
+
+        version = VERSION_3_0 if chosen == "qti-3.0" else VERSION_2_2
+        return to_package(bank, version, _figures(library, bank), subjects)
+    return _writer(chosen)(bank, histories, subjects)
+
+
+def _writer(chosen: str) -> "Callable[[Bank, Histories, list[str]], bytes]":
+    from banks.exporters import delimited, jsonfile, markdown, spreadsheet
+
+    writers: dict[str, Callable[..., bytes]] = {
+        "csv": delimited.to_csv,
+        "json": jsonfile.to_json,
+        "jsonl": jsonfile.to_json_lines,
+        "xlsx": spreadsheet.to_xlsx,
+        "md": markdown.to_markdown,
+    }
+    return writers[chosen]
+
+
+def _figures(library: "Library", bank: "Bank") -> dict[str, bytes]:
+    """The pictures that are there, by name."""
+    names = {figure.file for question in bank.questions.values() for figure in question.figures}
+    paths = {name: library.store.figure_path(bank.id, name) for name in sorted(names)}
+    return {name: path.read_bytes() for name, path in paths.items() if path.is_file()}
+
+
+COMMANDS = [Command("export", "Write questions, marks or disputes to a file.", _options, _export)]
