@@ -86,6 +86,11 @@ class Failing(Watched, Unflushed):
         half = max(1, len(data) // 2) if self._short else len(data)
         return os.write(fd, data[:half])
 
+    def arm(self, number: int, code: int, *, lasting: bool) -> None:
+        """Let the call fail that is this many from now."""
+        self.number, self.code, self.lasting = self.count + number, code, lasting
+        self.has_failed = False
+
     def heal(self) -> None:
         """From now on everything works."""
         self.number, self.lasting, self._short = 0, False, False

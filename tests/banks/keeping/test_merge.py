@@ -1,0 +1,156 @@
+"""Merging: a union, whatever the order and however often; disagreements are told, both kept."""
+
+import shutil
+import tempfile
+from pathlib import Path
+
+import hypothesis.strategies as st
+import msgspec
+import pytest
+from hypothesis import given, settings
+from msgspec.structs import replace
+
+from banks.keeping.merge import merge
+from banks.keeping.union import unite
+from banks.store import Store
+from domain.errors import InputError, StoreNewer
+from domain.history import History
+from domain.questions import Bank
+from domain.tiers import Ladder
+from tests.builders import bank, bares
+from tests.faults.scenarios import BOOK, REVISED, SECOND, SETTINGS, State, fill, response, state_of
+from tests.faults.systems import Unflushed
+
+ONE = "book/clouds.high/1"
+
+
+def merged(folder: Path, *others: Path) -> State:
+    """A copy of the store with the others merged into it, one after the other."""
+    copy = Path(tempfile.mkdtemp(dir=folder.parent)) / "store"
+    shutil.copytree(folder, copy)
+    store = Store.open(copy, system=Unflushed())
+    for other in others:
+        merge(store, other)
+    store.close()
+    return state_of(copy)
+
+
+histories = st.frozensets(st.integers(1, 12), max_size=6)
+editions = st.lists(st.tuples(st.integers(1, 4), st.sampled_from("abc")), max_size=3)
+
+
+def edition(edits: list[tuple[int, str]]) -> Bank:
+    changed = {}
+    for number, letter in edits:
+        name = f"book/clouds.high/{number}"
+        changed[name] = replace(BOOK.questions[name], key=(letter,), retired=letter == "c")
+    return BOOK.with_questions(changed.values())
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.tuples(histories, editions), min_size=3, max_size=3))
+def test_merging_is_commutative_associative_and_idempotent(parts: list) -> None:
+    with tempfile.TemporaryDirectory() as room:
+        stores = [Path(room) / name for name in "abc"]
+        for folder, (numbers, edits) in zip(stores, parts, strict=True):
+            fill(folder, *map(response, sorted(numbers)), banks=(edition(edits),))
+        a, b, c = stores
+        whole = merged(a, b, c)
+        assert whole.records == {response(n) for numbers, _ in parts for n in numbers}
+        for order in ((a, c, b), (b, a, c), (b, c, a), (c, a, b), (c, b, a), (a, b, c, b, a)):
+            assert merged(order[0], *order[1:]) == whole
+
+
+@given(editions, editions, editions)
+def test_uniting_banks_obeys_the_laws(one: list, two: list, three: list) -> None:
+    a, b, c = edition(one), edition(two), edition(three)
+    assert unite(a, b)[0] == unite(b, a)[0]
+    assert unite(unite(a, b)[0], c)[0] == unite(a, unite(b, c)[0])[0]
+    assert unite(a, a) == (a, [])
+    assert unite(unite(a, b)[0], b)[0] == unite(a, b)[0]
+
+
+def test_subjects_and_chapters_of_both_are_in_the_union() -> None:
+    one = bank("Book", {"Clouds": {"High": bares(2)}, "Fog": {"Sea": bares(1)}})
+    other = bank("Book", {"Clouds": {"High": bares(3), "Low": bares(1)}})
+    united, beaten = unite(one, other)
+    assert {s.title: [c.title for c in s.chapters] for s in united.subjects} == {
+        "Clouds": ["High", "Low"], "Fog": ["Sea"],
+    }  # fmt: skip
+    assert len(united.questions) == 5
+    assert beaten == []
+
+
+def test_a_disagreement_is_told_and_both_versions_are_kept(tmp_path: Path) -> None:
+    fill(tmp_path / "a", banks=(REVISED,))
+    theirs = BOOK.with_questions([replace(BOOK.questions[ONE], key=("a",))])
+    fill(tmp_path / "b", banks=(theirs,))
+    store = Store.open(tmp_path / "a")
+    report = merge(store, tmp_path / "b")
+    again = merge(store, tmp_path / "b")
+    in_force = store.load_banks()[0].questions[ONE]
+    store.close()
+    assert len(report.conflicts) == 1
+    assert "Clouds, High, question 1" in report.conflicts[0]
+    assert again.conflicts == []
+    kept = msgspec.json.decode((tmp_path / "a/conflicts/book.json").read_bytes())["questions"]
+    assert {in_force.key[0], *(one["key"][0] for one in kept.values())} == {"a", "b"}
+
+
+def test_a_whole_bank_and_its_pictures_come_over(tmp_path: Path) -> None:
+    fill(tmp_path / "a")
+    fill(tmp_path / "b", banks=(SECOND,))
+    other = Store.open(tmp_path / "b")
+    other.save_figure("second", "gale.png", b"picture")
+    other.close()
+    store = Store.open(tmp_path / "a")
+    report = merge(store, tmp_path / "b")
+    assert report.banks == ["Second"]
+    assert store.figure_path("second", "gale.png").read_bytes() == b"picture"
+    store.close()
+
+
+def test_damaged_lines_of_the_other_store_are_told_and_left_there(tmp_path: Path) -> None:
+    fill(tmp_path / "a", response(1))
+    fill(tmp_path / "b", response(2), response(3))
+    log = next(tmp_path.glob("b/log/*"))
+    log.write_bytes(log.read_bytes().replace(b"record-0002", b"record-0009"))
+    store = Store.open(tmp_path / "a")
+    report = merge(store, tmp_path / "b")
+    assert report.records == 1
+    assert "damaged lines" in report.notices[0]
+    store.close()
+
+
+def test_settings_stay_and_a_difference_is_told(tmp_path: Path) -> None:
+    fill(tmp_path / "a")
+    fill(tmp_path / "b")
+    other = Store.open(tmp_path / "b")
+    other.save_settings(SETTINGS)
+    other.close()
+    store = Store.open(tmp_path / "a")
+    before = store.settings()
+    assert "settings differ" in merge(store, tmp_path / "b").notices[0]
+    assert store.settings() == before
+    store.close()
+
+
+def test_only_a_store_that_is_another_one_is_merged(tmp_path: Path) -> None:
+    fill(tmp_path / "a")
+    store = Store.open(tmp_path / "a")
+    with pytest.raises(InputError, match="no store"):
+        merge(store, tmp_path / "nowhere")
+    with pytest.raises(InputError, match="itself"):
+        merge(store, tmp_path / "a")
+    (tmp_path / "b").mkdir()
+    (tmp_path / "b/store.json").write_bytes(b'{"format": {"1": {"version": 9}}}')
+    with pytest.raises(StoreNewer):
+        merge(store, tmp_path / "b")
+    store.close()
+
+
+@given(st.permutations([response(n, question=n % 2 + 1) for n in range(8)]))
+def test_a_history_is_the_same_whatever_order_its_records_come_in(records: list) -> None:
+    one = History(records, BOOK.questions.get, Ladder())
+    other = History(sorted(records, key=lambda record: record.id), BOOK.questions.get, Ladder())
+    assert all(one.trail(name) == other.trail(name) for name in BOOK.questions)

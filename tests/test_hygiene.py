@@ -1,0 +1,94 @@
+"""Which part of the house may know which, and what a plain command may not drag in."""
+
+import ast
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+DOMAIN = [
+    ".".join(path.relative_to(ROOT).with_suffix("").parts)
+    for path in sorted((ROOT / "domain").rglob("*.py"))
+    if path.name != "__init__.py"
+]
+BLOCK = """
+import sys
+class Block:
+    def find_spec(self, name, path=None, target=None):
+        if name.split(".")[0] in {names!r}:
+            raise ImportError(f"blocked: {{name}}")
+sys.meta_path.insert(0, Block())
+"""
+IMPURE = (
+    "datetime.now", "date.today", "time.time", "random.random", "random.choice", "random.shuffle",
+)  # fmt: skip
+HEAVY = ("openpyxl", "pypdf", "fpdf", "icalendar", "rapidfuzz", "defusedxml", "plotext", "scipy")
+
+
+def run(code: str, *words: str) -> subprocess.CompletedProcess:
+    return subprocess.run(
+        [sys.executable, "-c", code, *words], capture_output=True, text=True, cwd=ROOT,
+        env=os.environ | {"PYTHONPATH": str(ROOT)}, check=False,
+    )  # fmt: skip
+
+
+def test_the_domain_needs_no_screen_no_store_and_no_other_room() -> None:
+    code = BLOCK.format(names=("textual", "rich", "tinydb", "banks", "tui"))
+    done = run(code + "".join(f"import {module}\n" for module in DOMAIN))
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("room", ["domain", "banks"])
+def test_arrows_go_one_way(room: str) -> None:
+    forbidden = {"domain": ("banks", "tui", "textual", "tinydb"), "banks": ("tui", "textual")}
+    for path in (ROOT / room).rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom):
+                names = [node.module or ""]
+            for name in names:
+                assert name.split(".")[0] not in forbidden[room], f"{path}: imports {name}"
+
+
+def test_the_domain_has_no_clock_no_files_and_no_dice_of_its_own() -> None:
+    for path in (ROOT / "domain").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+                said = f"{node.value.id}.{node.attr}"
+                assert said not in IMPURE, f"{path}: {said}"
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                assert node.func.id not in ("open", "print", "input"), f"{path}: {node.func.id}"
+
+
+def imported_by(tmp_path: Path, *words: str) -> set[str]:
+    code = (
+        "import sys\nfrom tui.cli import main\n"
+        "try:\n    main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
+        "print('\\nIMPORTED', *sys.modules)\n"
+    )
+    done = run(code, "--store", str(tmp_path / "store"), *words)
+    assert "Traceback" not in done.stderr, done.stderr
+    return {name.split(".")[0] for name in done.stdout.rpartition("IMPORTED")[2].split()}
+
+
+@pytest.mark.parametrize("words", [
+    ("--help",), ("--version",), ("triage",), ("triage", "--json"), ("check",), ("today",),
+    ("mark", "--subject", "S", "--chapter", "C", "--rest", "right"),
+    ("sweep", "--minutes", "10"), ("plan",),
+])  # fmt: skip
+def test_plain_commands_import_nothing_of_the_screen(tmp_path: Path, words: tuple) -> None:
+    assert not {"textual", "rich"} & imported_by(tmp_path, *words)
+
+
+@pytest.mark.parametrize("words", [("--help",), ("--version",)])
+def test_asking_for_help_imports_no_store_and_nothing_heavy(tmp_path: Path, words: tuple) -> None:
+    assert not {"tinydb", "filelock", "asyncio", *HEAVY} & imported_by(tmp_path, *words)
+
+
+def test_the_app_imports_nothing_heavy_before_it_is_needed() -> None:
+    done = run("import sys, tui.app, tui.screens.today, banks.library\nprint(*sys.modules)")
+    assert done.returncode == 0, done.stderr
+    assert not set(HEAVY) & {name.split(".")[0] for name in done.stdout.split()}
