@@ -101,10 +101,13 @@ class Moved(Struct, frozen=True):
     released: int
 
 
-def put(library: Library, question: Question, seed: int) -> Put:
-    """The question as this sitting puts it: the same seed seats the options the same."""
+def put(library: Library, question: Question, seed: int | None) -> Put:
+    """The question as a sitting puts it: the same seed seats the options the same.
+
+    Without a seed they sit as printed.
+    """
     place = library.place(question)
-    shuffles = library.settings.looks.shuffle_options
+    shuffles = seed is not None and library.settings.looks.shuffle_options
     rng = Random(f"{seed}/{question.id}") if shuffles else None
     seating = seat(question, place.bank.option_count, rng)
     key = library.key(question)

@@ -27,7 +27,8 @@ class Desk(Vertical):
     """Changes in place: nothing is composed anew at a key."""
 
     DEFAULT_CSS = """
-    Desk #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    Desk #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1;
+        scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
     Desk #page Leaf { height: auto; margin-bottom: 1; }
     Desk #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; border-left: solid $panel; }
     Desk.-narrow #aside { display: none; }

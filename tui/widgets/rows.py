@@ -46,7 +46,8 @@ class Rows(ScrollView, Generic[T], can_focus=True):
     ]
     COMPONENT_CLASSES: ClassVar[set[str]] = {"rows--selected"}
     DEFAULT_CSS = """
-    Rows { height: 1fr; scrollbar-size-vertical: 1; overflow-x: hidden; }
+    Rows { height: 1fr; scrollbar-size-vertical: 1; overflow-x: hidden;
+        scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
     Rows > .rows--selected { background: $panel; text-style: bold; }
     Rows:focus > .rows--selected { background: $primary 30%; }
     Rows:nocolor > .rows--selected { text-style: bold underline; }

@@ -1,0 +1,88 @@
+"""The list of all questions: filtered, and looked through by words."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from banks.library import Library
+from banks.views.listing import Listing, by_subject
+from banks.views.triage import Filter, by_urgency, rows
+from domain.tiers import HARD_TIERS, Tier
+from tests.builders import bank, bares, full, library, respond
+
+BOOK = {
+    "Wind": {
+        "Force": [
+            full(1, "What is a STRASSE gale?", ["air", "storm"], "a", explanation="Near storms."),
+            full(2, "Which number is calm?", ["0", "9"], "a", tags=("beaufort",)),
+        ],
+    },
+    "Sea": {"State": bares(3)},
+}
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory) -> Library:
+    made = library(tmp_path_factory.mktemp("store"), bank("Observer", BOOK))
+    respond(made, "observer/sea.state/2", "wrong", "wrong")
+    respond(made, "observer/wind.force/2", "wrong")
+    made.note("observer/sea.state/3", "ask about swell")
+    return made
+
+
+def found(opened: Library, **fields: object) -> list[str]:
+    rows = Listing(opened, by_urgency).find(Filter(**fields))
+    return [row.question.id.partition("/")[2] for row in rows]
+
+
+def test_every_filter_narrows(opened):
+    assert found(opened, tiers=frozenset(HARD_TIERS)) == ["sea.state/2", "wind.force/2"]
+    assert found(opened, subject="sea", bank="observer", missed=1) == ["sea.state/2"]
+    assert found(opened, chapter="wind.force") == ["wind.force/2", "wind.force/1"]
+    assert found(opened, bank="another") == []
+
+
+@pytest.mark.parametrize(
+    ("text", "numbers"),
+    [
+        ("gale", ["wind.force/1"]),
+        ("storm gale", ["wind.force/1"]),
+        ("gale calm", []),
+        ("BEAUFORT", ["wind.force/2"]),
+        ("swell", ["sea.state/3"]),
+        ("straße", ["wind.force/1"]),
+        ("   ", ["sea.state/2", "wind.force/2", "wind.force/1", "sea.state/1", "sea.state/3"]),
+    ],
+)
+def test_words_are_found_in_all_text_in_any_order_and_case(opened, text, numbers):
+    assert found(opened, text=text) == numbers
+
+
+@given(st.text(alphabet="gale storm0", max_size=6), st.sets(st.sampled_from(list(Tier))))
+def test_it_finds_what_the_plain_view_finds_for_a_single_word(opened, text, tiers):
+    wanted = Filter(text="".join(text.split()), tiers=frozenset(tiers))
+
+    assert Listing(opened).find(wanted) == rows(opened, wanted)
+
+
+def test_edited_questions_are_found_by_their_new_text(opened):
+    from msgspec.structs import replace
+
+    listing = Listing(opened)
+    assert listing.find(Filter(text="halo")) == []
+    before = opened.banks["observer"]
+    edited = replace(before.questions["observer/wind.force/1"], stem="What is a halo?")
+    opened.save_bank(before.with_questions([edited]))
+    listing.reread([edited])
+    opened.save_bank(before)
+
+    assert [row.question.id for row in listing.find(Filter(text="halo"))] == [edited.id]
+
+
+def test_subjects_are_counted_in_the_banks_order(opened):
+    counted = by_subject(Listing(opened, by_urgency).rows)
+
+    assert [(one.title, one.counts.total, one.counts.harder) for one in counted] == [
+        ("Wind", 2, 0),
+        ("Sea", 3, 1),
+    ]

@@ -1,0 +1,212 @@
+"""Triage at 80x24: counts, filters, trail, tiers by hand, and what is started from here."""
+
+import pytest
+
+from banks.library import Library
+from domain.responses import Purpose
+from domain.tiers import Tier
+from tests.builders import bank, bare, bares, full, library, respond
+from tests.tui.stage import Stage, settled, type_text
+from tui.screens.triage import Triage
+
+BOOK = {
+    "Wind": {
+        "Force": [
+            full(1, "Which name belongs to force 3?", ["breeze", "gale"], "a"),
+            full(2, "Which is [b]calm[/b]?", ["0", "1"], "a"),
+        ],
+        "Gusts": [full(1, "What is a squall?", ["rain", "wind"], "b")],
+    },
+    "Sea": {"State": bares(3)},
+}
+FORCE, GUSTS, STATE = "observer/wind.force/{}", "observer/wind.gusts/{}", "observer/sea.state/{}"
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    """hardest: State 1; harder: Force 1; hard: Force 2; clear: State 2; the others untried."""
+    made = library(tmp_path, bank("Observer", BOOK))
+    respond(made, STATE.format(1), "wrong", "wrong", "wrong")
+    respond(made, FORCE.format(1), "wrong", "blank")
+    respond(made, FORCE.format(2), "wrong")
+    respond(made, STATE.format(2), "right")
+    return made
+
+
+def listed(shown: str) -> list[str]:
+    """The lines of the list, from the tier's mark on."""
+    lines = [line.lstrip("> ") for line in shown.splitlines()]
+    return [line for line in lines if line.startswith(("!", "o ", "· ")) and "  " in line[:14]]
+
+
+async def test_it_opens_on_the_hard_tiers_hardest_first_with_all_counts(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        shown = await settled(pilot)
+
+    assert "[!!! hardest 1] [!! harder 1] [! hard 1]  o clear 1   · untried 2" in shown
+    assert [line.split()[1] for line in listed(shown)] == ["hardest", "harder", "hard"]
+    assert "3 of 6 questions" in shown
+    assert "Which is [b]calm[/b]?" in shown
+
+
+async def test_the_trail_tells_dated_why_the_selected_question_stands_there(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        shown = await settled(pilot)
+
+    for line in ("2026-03-04  missed: up to hardest", "2026-03-02  missed: up to hard"):
+        assert line in shown
+
+
+async def test_tiers_are_taken_in_and_out_by_their_digits(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("1", "3", "4")
+        shown = await settled(pilot)
+        await pilot.press("0")
+        everything = await settled(pilot)
+
+    assert [line.split()[1] for line in listed(shown)] == ["harder", "clear"]
+    assert len(listed(everything)) == 6
+
+
+async def test_days_missed_narrow_the_list(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("plus", "plus")
+        two = await settled(pilot)
+        await pilot.press("plus")
+        three = await settled(pilot)
+        await pilot.press("minus", "minus")
+        one = await settled(pilot)
+
+    assert [len(listed(shown)) for shown in (two, three, one)] == [2, 1, 3]
+    assert "missed on 2 days or more" in two
+
+
+async def test_words_are_looked_for_while_typed_and_escape_ends_it(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("0", "slash")
+        await type_text(pilot, "SQUALL what")
+        await pilot.pause(0.06)
+        found = await settled(pilot)
+        await pilot.press("escape")
+        await pilot.pause(0.06)
+        after = await settled(pilot)
+
+    assert len(listed(found)) == 1
+    assert "What is a squall?" in found
+    assert len(listed(after)) == 6
+
+
+async def test_a_subject_is_chosen_from_its_counts_and_then_a_chapter(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("0", "s")
+        choice = await settled(pilot)
+        await pilot.press("j", "enter", "c")
+        chapters = await settled(pilot)
+        await pilot.press("j", "j", "enter")
+        shown = await settled(pilot)
+
+    wind = next(line for line in choice.splitlines() if "Wind" in line)
+    assert wind.split()[-5:-1] == ["0", "1", "1", "0"]
+    assert "Force" in chapters
+    assert "Gusts" in chapters
+    assert "All tiers: Wind · Gusts" in shown
+    assert len(listed(shown)) == 1
+
+
+async def test_a_tier_is_set_by_hand_with_a_reason_and_undone(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("t", "4")
+        await type_text(pilot, "known now")
+        await pilot.press("enter")
+        set_to = opened.history.standing(STATE.format(1)).tier
+        shown = await settled(pilot)
+        await pilot.press("u")
+
+    assert set_to is Tier.CLEAR
+    assert len(listed(shown)) == 2
+    assert opened.history.standing(STATE.format(1)).tier is Tier.HARDEST
+
+
+async def test_without_a_reason_the_tier_stays(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("t", "4", "enter")
+
+    assert opened.history.standing(STATE.format(1)).tier is Tier.HARDEST
+
+
+async def test_undo_takes_back_nothing_but_tiers(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("u")
+
+    assert opened.history.standing(STATE.format(2)).tier is Tier.CLEAR
+
+
+async def test_what_is_listed_is_drilled_in_its_order(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("3", "d")
+        shown = await settled(pilot)
+
+    sitting = list(opened.history.sittings.values())[-1].opened
+    assert sitting.questions == (FORCE.format(1), FORCE.format(2))
+    assert sitting.purpose is Purpose.FREE
+    assert "Which name belongs to force 3?" in shown
+
+
+async def test_what_has_no_text_is_swept_with_the_book_open(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("1", "2", "w")
+        await settled(pilot)
+        name = app.screen.NAME
+
+    assert name == "paper"
+
+
+async def test_a_long_list_asks_how_many(tmp_path):
+    many = library(tmp_path, bank("Observer", {"Sea": {"State": bares(250)}}))
+    app = Stage(many, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("0", "d")
+        asked = await settled(pilot)
+        await pilot.press("backspace", "backspace", "backspace", "7", "enter")
+        await settled(pilot)
+        taken = app.screen.scope().questions
+
+    assert "Drill how many of 250?" in asked
+    assert len(taken) == 7
+
+
+async def test_enter_shows_the_question_in_full(opened):
+    respond(opened, GUSTS.format(1), "wrong")
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("s", "j", "enter", "c", "j", "j", "enter", "enter")
+        shown = await settled(pilot)
+
+    for words in ("What is a squall?", "b  wind", "Key: b", "Day by day", "✗ wrong"):
+        assert words in shown
+
+
+async def test_coming_back_keeps_the_selected_question(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("j", "enter", "escape")
+        shown = await settled(pilot)
+
+    assert "> !!  harder" in shown
+
+
+async def test_an_empty_bank_says_what_to_do(tmp_path):
+    app = Stage(library(tmp_path, bank("Observer", {"Sea": {"State": [bare(1)]}})), Triage())
+    async with app.run_test() as pilot:
+        assert "Nothing stands here" in await settled(pilot)

@@ -1,0 +1,112 @@
+"""The base of screens that list every question and search them while a word is being typed."""
+
+from textual.timer import Timer
+from textual.widgets import Input
+
+from banks.views.listing import Listing, Order
+from tui.actions import Action
+from tui.room import Room
+from tui.widgets.rows import Rows
+
+SEARCH = Action("search", "slash", "Search", "Look for words in all text; esc ends it.")
+AT_ONCE = 5_000
+"""Up to so many questions are read before the screen is drawn, more in a thread."""
+_PAUSE = 0.04
+"""Seconds of silence before what was typed is looked for."""
+
+
+class ListRoom(Room):
+    """Holds the listing and the search line. A subclass yields `Rows` and `search_line()`.
+
+    `show_list` is called when the listing was read and whenever the words looked for change.
+    """
+
+    ORDER: Order = list
+
+    AUTO_FOCUS = "Rows"
+    DEFAULT_CSS = """
+    ListRoom #search { display: none; padding: 0 2; }
+    ListRoom #search.-open { display: block; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.listing: Listing | None = None
+        self._timer: Timer | None = None
+
+    def search_line(self) -> Input:
+        """The line in which words to look for are typed; hidden until it is asked for."""
+        return Input(id="search", placeholder="words to look for", compact=True)
+
+    @property
+    def sought(self) -> str:
+        """The words looked for."""
+        return self.query_one("#search", Input).value
+
+    # reading
+
+    def ready(self) -> None:
+        """Read the standings: at once if there are few, else behind what is shown."""
+        if sum(len(bank.questions) for bank in self.library.banks.values()) <= AT_ONCE:
+            self._listed(self._read())
+        else:
+            self.run_worker(self._read_behind, thread=True, exclusive=True, group="listing")
+
+    def _read(self) -> Listing:
+        return Listing(self.library, type(self).ORDER)
+
+    def _read_behind(self) -> None:
+        listing = self._read()
+        self.app.call_from_thread(self._listed, listing)
+        listing.texts  # noqa: B018 - made here, so that the first word typed does not wait for it
+
+    def _listed(self, listing: Listing) -> None:
+        self.listing = listing
+        if self.is_attached:
+            self.show_list()
+
+    def show_list(self) -> None:
+        """Show what passes."""
+        raise NotImplementedError
+
+    # searching
+
+    def action_search(self) -> None:
+        """Open the line to type in."""
+        line = self.query_one("#search", Input)
+        line.add_class("-open")
+        line.focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Look for what is typed once the fingers rest."""
+        if event.input.id == "search":
+            event.stop()
+            if self._timer is not None:
+                self._timer.stop()
+            self._timer = self.set_timer(_PAUSE, self._look)
+
+    def _look(self) -> None:
+        if self.listing is not None:
+            self.show_list()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """On to the list."""
+        if event.input.id == "search":
+            event.stop()
+            self._look()
+            self._close_if_empty()
+            self.query_one(Rows).focus()
+
+    def action_back(self) -> None:
+        """Out of the search first, then back."""
+        line = self.query_one("#search", Input)
+        if not line.has_class("-open"):
+            super().action_back()
+            return
+        line.value = ""
+        self._close_if_empty()
+        self.query_one(Rows).focus()
+
+    def _close_if_empty(self) -> None:
+        line = self.query_one("#search", Input)
+        line.set_class(bool(line.value.strip()), "-open")

@@ -1,0 +1,55 @@
+"""Choosing one line of a list over a screen."""
+
+from collections.abc import Sequence
+from typing import Generic, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from tui.widgets.rows import Draw, Rows
+
+T = TypeVar("T")
+
+
+class Pick(ModalScreen[T | None], Generic[T]):
+    """A list to choose from: Enter gives the line, Escape None. `head` names the columns."""
+
+    BINDINGS = [Binding("escape,q", "dismiss", "Back")]
+    DEFAULT_CSS = """
+    Pick #head { color: $text-muted; padding: 0 2; margin-top: 1; height: 1; }
+    """
+
+    def __init__(
+        self, title: str, items: Sequence[T], draw: Draw[T], *, head: str = "", selected: int = 0
+    ) -> None:
+        super().__init__()
+        self._title, self._items, self._draw = title, items, draw
+        self._head, self._selected = head, selected
+
+    def compose(self) -> ComposeResult:
+        """The title, the columns' names and the lines."""
+        with Vertical(classes="dialog list"):
+            yield Static(Content.styled(self._title, "bold"))
+            if self._head:
+                yield Static(Content(self._head), id="head")
+            yield Rows()
+            yield Static(
+                Content.assemble(
+                    ("enter", "bold $accent"), " choose   ", ("esc", "bold $accent"), " back"
+                )
+            )
+
+    def on_mount(self) -> None:
+        """Show the lines."""
+        rows = self.query_one(Rows)
+        rows.show(self._items, self._draw, selected=self._selected)
+        rows.focus()
+
+    def on_rows_picked(self, event: Rows.Picked) -> None:
+        """Give the line."""
+        event.stop()
+        self.dismiss(event.rows.item)

@@ -1,0 +1,34 @@
+"""One question in full, with its history."""
+
+from functools import partial
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+
+from banks.library import Library
+from banks.views.drill import context, put
+from domain.questions import Question
+from tui.widgets.prose import Leaf
+from tui.widgets.triage_lines import card_text
+
+
+class Card(ModalScreen[None]):
+    """Text, key, explanation, every step and response. Scrolls; any way back closes it."""
+
+    BINDINGS = [Binding("escape,q,enter", "dismiss", "Back")]
+
+    def __init__(self, library: Library, question: Question) -> None:
+        super().__init__()
+        shown = put(library, question, None)
+        self._set = partial(card_text, shown, context(library, shown))
+
+    def compose(self) -> ComposeResult:
+        """The text."""
+        with VerticalScroll(classes="dialog card"):
+            yield Leaf()
+
+    def on_mount(self) -> None:
+        """Set the text to the width there is."""
+        self.query_one(Leaf).show(self._set)

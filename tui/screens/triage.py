@@ -1,0 +1,279 @@
+"""The tiers and what is in them."""
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+
+from msgspec.structs import replace
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.events import Resize
+from textual.widgets import Static
+
+from banks.views.drill import context, put
+from banks.views.listing import by_subject
+from banks.views.triage import Filter, Row, SubjectCounts, by_urgency, counts, why
+from domain.errors import ResieveError
+from domain.questions import Chapter
+from domain.responses import HandTier, Purpose
+from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
+from tui.actions import Action
+from tui.beginning import begin
+from tui.dialogs import Ask, Choose
+from tui.listed import SEARCH, ListRoom
+from tui.picking import Pick
+from tui.screens.card import Card
+from tui.widgets.prose import Leaf
+from tui.widgets.rows import Rows
+from tui.widgets.triage_lines import (
+    SUBJECT_HEAD,
+    card_text,
+    columns,
+    counts_text,
+    filter_words,
+    row_line,
+    subject_line,
+    tier_words,
+    trail_text,
+)
+
+_WIDE = 110
+_MANY = 200
+"""A go over more questions than this is asked about first."""
+_STEPS = 4
+"""Steps of the trail under the list."""
+_TIERS = (Tier.HARD, Tier.HARDER, Tier.HARDEST, Tier.CLEAR, Tier.UNTRIED)
+
+
+class Triage(ListRoom):
+    """Counts, a filtered list, why each question stands where it does, and what to do with them."""
+
+    NAME = "triage"
+    HEADING = "Triage"
+    ABOUT = (
+        "What stands in which tier, hardest first. Narrow the list by tier, subject, chapter, days "
+        "missed or words; then sweep it, drill it or mark it with the book open. Below the list "
+        "stands why the selected question is where it is."
+    )
+    ACTIONS = (
+        Action("sweep", "w", "Sweep", "Sweep what is listed: on screen, or with the book open."),
+        Action("drill", "d", "Drill", "Drill what is listed, freely."),
+        SEARCH,
+        Action("subject", "s", "Subject", "Choose a subject; shows the counts of each."),
+        Action("chapter", "c", "Chapter", "Choose a chapter of the subject."),
+        Action("tier('hard')", "1", "Hard", "List the hard ones, or not.", footer=False),
+        Action("tier('harder')", "2", "Harder", "List the harder ones, or not.", footer=False),
+        Action("tier('hardest')", "3", "Hardest", "List the hardest, or not.", footer=False),
+        Action("tier('clear')", "4", "Clear", "List the clear ones, or not.", footer=False),
+        Action("tier('untried')", "5", "Untried", "List the untried ones, or not.", footer=False),
+        Action("all", "0", "All", "Take every filter away.", footer=False),
+        Action("missed(1)", "plus", "Missed more", "Missed on one day more at least.",
+               footer=False),
+        Action("missed(-1)", "minus", "Missed less", "Missed on one day less at least.",
+               footer=False),
+        Action("set_tier", "t", "Set tier", "Set a tier by hand, with a reason."),
+        Action("undo", "u,backspace", "Undo", "Take back the tier set last."),
+        Action("card", "enter", "Open", "The question in full, with its history.", footer=False),
+    )  # fmt: skip
+    ORDER = staticmethod(by_urgency)
+    CSS = """
+    Triage #counts { height: auto; padding: 1 1 0 1; }
+    Triage #filter { height: 2; padding: 0 2; color: $text-muted; }
+    Triage #columns { height: 1; padding: 0 2; color: $text-muted; }
+    Triage #trail { height: 6; padding: 1 2 0 2; color: $text-muted; }
+    Triage #aside { width: 44; height: 1fr; padding: 0 2; border-left: solid $panel; }
+    Triage.-narrow #aside { display: none; }
+    Triage.-wide #trail { display: none; }
+    """
+
+    def __init__(self, wanted: Filter | None = None) -> None:
+        super().__init__()
+        self.wanted = wanted or Filter(tiers=frozenset(HARD_TIERS))
+
+    def body(self) -> Iterable:
+        """Counts, what is listed, the list with the question beside it, its trail."""
+        yield Leaf(id="counts")
+        yield Static("Reading your history…", id="filter", markup=False)
+        yield self.search_line()
+        with Horizontal():
+            with Vertical():
+                yield Static(columns(), id="columns", markup=False)
+                yield Rows(empty="Nothing stands here. 0 takes every filter away.")
+            yield Leaf(id="aside")
+        yield Leaf(id="trail")
+
+    def on_resize(self, event: Resize) -> None:
+        """The question stands beside the list where there is room for it."""
+        self.set_class(event.size.width < _WIDE, "-narrow")
+        self.set_class(event.size.width >= _WIDE, "-wide")
+
+    # showing
+
+    def show_list(self) -> None:
+        """Everything that passes, hardest first; the selected question stays selected."""
+        rows = self.query_one(Rows)
+        self.wanted = replace(self.wanted, text=self.sought)
+        kept = rows.item.question.id if rows.item else ""
+        placed = self.listing.find(replace(self.wanted, tiers=frozenset()))
+        found = self.listing.find(self.wanted)
+        rows.show(found, self._line, selected=_place_of(kept, found))
+        self._show_head(placed, found)
+        if not self.focused:
+            rows.focus()
+
+    def _show_head(self, placed: Sequence[Row], found: Sequence[Row]) -> None:
+        counted = partial(counts_text, counts(placed), self.wanted.tiers)
+        self.query_one("#counts", Leaf).show(counted)
+        words = f"{tier_words(self.wanted.tiers)}: {filter_words(self.library, self.wanted)}"
+        self.query_one("#filter", Static).update(Content(words[:1].upper() + words[1:]))
+        self.set_title("Triage", f"{len(found):,} of {len(self.listing.rows):,} questions")
+
+    def _line(self, row: Row, width: int) -> Content:
+        return row_line(row, width, with_subject=not self.wanted.subject)
+
+    def on_rows_moved(self, event: Rows.Moved) -> None:
+        """Why the selected question stands where it does."""
+        row = event.rows.item
+        if row is None:
+            for name in ("#trail", "#aside"):
+                self.query_one(name, Leaf).show(lambda _: Content(""))
+            return
+        steps = why(self.library, row.question.id)
+        self.query_one("#trail", Leaf).show(lambda width: trail_text(steps, _STEPS, width))
+        if self.has_class("-wide"):
+            shown = put(self.library, row.question, None)
+            found = context(self.library, shown)
+            self.query_one("#aside", Leaf).show(lambda width: card_text(shown, found, width))
+
+    # narrowing
+
+    def _narrow(self, **fields: object) -> None:
+        self.wanted = replace(self.wanted, **fields)
+        if self.listing:
+            self.show_list()
+
+    def action_tier(self, word: str) -> None:
+        """List a tier, or no more."""
+        self._narrow(tiers=self.wanted.tiers ^ {TIER_BY_WORD[word]})
+
+    def action_all(self) -> None:
+        """No filter at all."""
+        self.query_one("#search").value = ""
+        self.wanted = Filter()
+        self._narrow()
+
+    def action_missed(self, step: int) -> None:
+        """One day more, or less."""
+        self._narrow(missed=max(0, self.wanted.missed + step))
+
+    def action_subject(self) -> None:
+        """Choose among the subjects, each with its counts."""
+        if not self.listing:
+            return
+        found: list[SubjectCounts] = by_subject(self.listing.rows)
+        every = SubjectCounts("", "", "All subjects", counts(self.listing.rows))
+
+        def chosen(subject: SubjectCounts | None) -> None:
+            if subject:
+                self._narrow(bank=subject.bank_id, subject=subject.subject_id, chapter="")
+
+        self.app.push_screen(
+            Pick("Which subject?", [every, *found], subject_line, head=SUBJECT_HEAD), chosen
+        )
+
+    def action_chapter(self) -> None:
+        """Choose among the subject's chapters."""
+        if not self.wanted.subject:
+            self.tell("Choose a subject first, with s.")
+            return
+        bank = self.library.banks[self.wanted.bank]
+        subject = next(one for one in bank.subjects if one.id == self.wanted.subject)
+        every = Chapter("", "All chapters")
+
+        def chosen(chapter: Chapter | None) -> None:
+            if chapter:
+                self._narrow(chapter=chapter.id)
+
+        def line(chapter: Chapter, _: int) -> Content:
+            return Content(chapter.title)
+
+        self.app.push_screen(Pick(subject.title, [every, *subject.chapters], line), chosen)
+
+    # doing
+
+    def action_card(self) -> None:
+        """The selected question in full."""
+        if row := self.query_one(Rows).item:
+            self.app.push_screen(Card(self.library, row.question))
+
+    def on_rows_picked(self, _: Rows.Picked) -> None:
+        """Enter on a line."""
+        self.action_card()
+
+    def action_sweep(self) -> None:
+        """Sweep what is listed."""
+        self._go("Sweep", Purpose.SWEEP)
+
+    def action_drill(self) -> None:
+        """Drill what is listed."""
+        self._go("Drill", Purpose.FREE)
+
+    def _go(self, verb: str, purpose: Purpose) -> None:
+        found = [row.question.id for row in self.query_one(Rows).items]
+        title = f"{tier_words(self.wanted.tiers)}, {filter_words(self.library, self.wanted)}"
+        self._ask_how_many(
+            verb, found, lambda ids: begin(self.app, title[:1].upper() + title[1:], purpose, ids)
+        )
+
+    def _ask_how_many(self, verb: str, found: list[str], then: Callable[[list[str]], None]) -> None:
+        if len(found) <= _MANY:
+            if found:
+                then(found)
+            return
+
+        def answered(text: str | None) -> None:
+            if text and text.strip().isdecimal() and int(text) > 0:
+                then(found[: int(text)])
+
+        question = f"{verb} how many of {len(found):,}? The hardest come first."
+        self.app.push_screen(Ask(question, "100"), answered)
+
+    def action_set_tier(self) -> None:
+        """Ask for the tier, then for the reason."""
+        row = self.query_one(Rows).item
+        if row is None:
+            return
+        choices = [(str(key), tier.word) for key, tier in enumerate(_TIERS, 1)]
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                self._ask_reason(row.question.id, _TIERS[int(key) - 1])
+
+        self.app.push_screen(Choose("Which tier should it stand in?", choices), chosen)
+
+    def _ask_reason(self, question_id: str, tier: Tier) -> None:
+        def answered(reason: str | None) -> None:
+            if reason is not None:
+                self._try(lambda: self.library.set_tier(question_id, tier, reason))
+
+        self.app.push_screen(Ask(f"Why {tier.word}? The reason is kept with it."), answered)
+
+    def action_undo(self) -> None:
+        """Take back the tier set last."""
+        newest = self.library.newest
+        if newest is None or not any(isinstance(one, HandTier) for one in newest.records):
+            self.tell("No tier was set by hand here since you started.")
+            return
+        self._try(self.library.undo)
+        self.notify(f"Taken back: {newest.label}.", markup=False, timeout=2)
+
+    def _try(self, intent: Callable[[], object]) -> None:
+        try:
+            intent()
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.ready()
+
+
+def _place_of(question_id: str, found: Sequence[Row]) -> int:
+    return next((at for at, row in enumerate(found) if row.question.id == question_id), 0)

@@ -1,0 +1,128 @@
+"""How the list of the tiers is set: a line a question, the counts, the filter in words."""
+
+from collections.abc import Sequence
+
+from textual.content import Content
+
+from banks.library import Library
+from banks.views.drill import Context, Put, key_words
+from banks.views.triage import Counts, Filter, Row, SubjectCounts
+from domain.questions import Form, Question
+from domain.tiers import HARD_TIERS, Tier
+from tui.widgets.prose import hanging, stacked
+from tui.widgets.sheet import context_text, options_text, place_text, question_text
+from tui.widgets.tiers import STYLES, WIDTH, tier_mark
+
+_PLACE = 26
+
+
+def columns() -> str:
+    """The names of the columns."""
+    return f"{'tier':<{WIDTH}} missed  {'where':<{_PLACE}}  no.  question"
+
+
+def row_line(row: Row, width: int, *, with_subject: bool) -> Content:
+    """Tier, days missed, where it stands, its number, how it begins."""
+    place = row.place.chapter.title
+    if with_subject:
+        place = f"{row.place.subject.title} · {place}"
+    missed = f"{row.standing.missed_days}×" if row.standing.missed_days else ""
+    where = Content(place).truncate(_PLACE, ellipsis=True)
+    return Content.assemble(
+        tier_mark(row.standing.tier, pad=True),
+        f" {missed:>6}  ",
+        where.pad_right(_PLACE - where.cell_length),
+        f" {row.question.number:>4}  ",
+        beginning(row.question),
+    )
+
+
+def beginning(question: Question) -> Content:
+    """How a question begins, on one line; what there is of it where it has no text."""
+    if question.form is Form.FULL:
+        return Content(" ".join(question.stem.split()))
+    words = "in the book" if question.form is Form.KEYED else "in the book, no key"
+    return Content.styled(words, "$foreground 65%")
+
+
+def counts_text(counts: Counts, listed: frozenset[Tier], width: int) -> Content:
+    """Every tier with its count; those that are listed stand in brackets."""
+    parts = []
+    for tier in (Tier.HARDEST, Tier.HARDER, Tier.HARD, Tier.CLEAR, Tier.UNTRIED):
+        mark = Content.assemble(tier_mark(tier), f" {getattr(counts, tier.word):,}")
+        ends = "[]" if tier in listed else "  "
+        parts.append(Content.assemble(ends[0], mark, ends[1]))
+    whole = Content(" ").join(parts)
+    if whole.cell_length <= width:
+        return whole
+    return stacked([Content(" ").join(parts[:3]), Content(" ").join(parts[3:])])
+
+
+def filter_words(library: Library, wanted: Filter) -> str:
+    """What is listed, in words."""
+    parts = [_place_words(library, wanted)]
+    if wanted.missed:
+        parts.append(f"missed on {wanted.missed} days or more")
+    if wanted.text.strip():
+        parts.append(f"with “{wanted.text.strip()}”")
+    return ", ".join(parts)
+
+
+def _place_words(library: Library, wanted: Filter) -> str:
+    if not wanted.bank:
+        return "all subjects"
+    bank = library.banks[wanted.bank]
+    title = next(one.title for one in bank.subjects if one.id == wanted.subject)
+    return f"{title} · {bank.chapter(wanted.chapter).title}" if wanted.chapter else title
+
+
+def tier_words(tiers: frozenset[Tier]) -> str:
+    """The tiers listed, in words."""
+    if not tiers or len(tiers) == len(Tier):
+        return "all tiers"
+    if tiers == frozenset(HARD_TIERS):
+        return "the hard-tiers"
+    return ", ".join(tier.word for tier in sorted(tiers, reverse=True))
+
+
+SUBJECT_HEAD = f"{'':<28}" + "".join(
+    f"{tier.word:>9}" for tier in (Tier.HARDEST, Tier.HARDER, Tier.HARD, Tier.CLEAR)
+)
+"""The columns' names of the subjects' counts."""
+
+
+def subject_line(subject: SubjectCounts, _: int) -> Content:
+    """A subject and how many of its questions stand in each tier."""
+    title = Content(subject.title).truncate(28, ellipsis=True)
+    figures = [
+        Content.styled(f"{getattr(subject.counts, tier.word):>9,}", STYLES[tier])
+        for tier in (Tier.HARDEST, Tier.HARDER, Tier.HARD, Tier.CLEAR)
+    ]
+    return Content.assemble(title.pad_right(28 - title.cell_length), *figures)
+
+
+def trail_text(steps: Sequence, limit: int, width: int) -> Content:
+    """The newest steps of a question's trail, dated."""
+    if not steps:
+        return Content.styled("Not taken yet.", "$foreground 65%")
+    lines = [
+        hanging(Content(f"{step.day}  "), Content(step.why), width)
+        for step in reversed(steps[-limit:])
+    ]
+    more = len(steps) - limit
+    return stacked([*lines, Content(f"and {more} days before") if more > 0 else None])
+
+
+def card_text(put: Put, context: Context, width: int) -> Content:
+    """Everything about one question: text, key, explanation, and how it came to stand there."""
+    question = put.question
+    key = Content(f"Key: {key_words(put)}") if put.key else Content("No key is known.")
+    options = options_text(put, None, frozenset(), width) if question.options else None
+    blank = Content("")
+    parts = [place_text(put, width), blank, question_text(put, width), options, blank, key]
+    parts += [
+        hanging(blank, Content(text), width)
+        for text in (question.explanation, question.reference)
+        if text
+    ]
+    return stacked([*parts, blank, context_text(context, True, width)])
