@@ -1,0 +1,194 @@
+"""The evidence as a view: what is counted, what is expected, what is said."""
+
+from datetime import timedelta
+
+import msgspec
+import pytest
+from msgspec.structs import replace
+
+from banks.exporters.report.page import page, save
+from banks.library import Library
+from banks.views.evidence import evidence, overall
+from banks.views.reading import reading
+from banks.views.weeks import AT_MOST, ends
+from domain.errors import InputError
+from domain.plan.inputs import PlanInputs
+from domain.responses import Purpose
+from domain.tiers import Tier
+from tests.banks.studied import STRENGTH, choose, studied
+from tests.builders import MORNING, bank, bares, full, library
+
+TODAY = MORNING.date()
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory) -> Library:
+    return studied(tmp_path_factory.mktemp("store"))
+
+
+@pytest.fixture(scope="module")
+def found(opened):
+    return evidence(opened)
+
+
+def test_every_response_and_every_question_is_counted(opened, found):
+    responses = sum(len(opened.history.responses(q.id)) for _, q in opened.living())
+
+    assert found.responses == responses == overall(found).of
+    assert found.questions == 124
+    assert found.tried == sum(
+        opened.history.standing(q.id).tier is not Tier.UNTRIED for _, q in opened.living()
+    )
+
+
+def test_the_intervals_hold_what_the_candidate_truly_is(found):
+    for subject in found.subjects:
+        truth = STRENGTH[subject.subject.partition("/")[2]]
+        assert subject.accuracy.low < truth < subject.accuracy.high
+
+
+def test_pace_is_the_candidates_own_per_subject(found):
+    assert [one.pace.median for one in found.subjects] == [40, 60, 60]
+
+
+def test_the_weakest_subject_is_worth_an_hour_most_and_brings_least(found):
+    clouds, wind, maps = found.subjects
+
+    assert maps.hour > wind.hour > clouds.hour > 0
+    assert maps.expected < wind.expected < clouds.expected
+    assert sum(one.expected for one in found.subjects) == pytest.approx(found.forecast.mark)
+
+
+def test_the_forecast_lies_where_the_true_shares_put_it(found):
+    truth = sum(
+        (5 * STRENGTH[one.subject.partition("/")[2]] - 1) * one.best / 4 for one in found.subjects
+    )
+
+    assert found.forecast.low < truth < found.forecast.high
+    assert "rests on assumption" in found.forecast.sentence  # the chapter of signs is untried
+
+
+def test_the_last_week_stands_where_the_tiers_stand_now(opened, found):
+    last = found.weeks[-1]
+    standing = [opened.history.standing(q.id).tier for _, q in opened.living()]
+
+    assert last.day == found.today
+    assert (last.untried, last.clear, last.hardest) == tuple(
+        standing.count(tier) for tier in (Tier.UNTRIED, Tier.CLEAR, Tier.HARDEST)
+    )
+    assert last.mark == pytest.approx(found.if_today.mark)
+
+
+def test_coverage_only_grows_and_without_a_plan_nothing_is_due(found):
+    revised = [week.revised for week in found.weeks]
+
+    assert revised == sorted(revised)
+    assert {week.due for week in found.weeks} == {None}
+    assert found.rounds == []
+
+
+def test_with_a_plan_both_rounds_stand_against_it(opened):
+    settings = opened.settings
+    opened.save_settings(replace(settings, plan=PlanInputs(exam=TODAY.replace(month=8))))
+    try:
+        planned = evidence(opened)
+    finally:
+        opened.save_settings(settings)
+
+    assert [one.round for one in planned.rounds] == [1, 2]
+    assert sum(one.planned for one in planned.rounds) == planned.questions
+    assert all(one.done <= one.planned and one.due <= one.planned for one in planned.rounds)
+    due = [week.due for week in planned.weeks]
+    assert due == sorted(due)
+    assert due[-1] > 0
+
+
+def test_an_empty_store_says_so_without_figures(tmp_path):
+    found = evidence(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})))
+
+    assert (found.responses, found.weeks, found.calibration.brier) == (0, [], None)
+    assert overall(found).rate is None
+    assert "Too few tries" in found.memory.sentence
+    assert found.forecast.untried == 1
+
+
+def test_no_bank_at_all_breaks_nothing(tmp_path):
+    assert evidence(library(tmp_path)).forecast.best == 0
+
+
+def test_what_was_read_is_kept_until_something_changes(tmp_path):
+    opened = studied(tmp_path, days=5)
+    before = reading(opened)
+
+    assert reading(opened) is before
+    choose(opened, "book/maps.signs/1", "b")
+    assert reading(opened) is not before
+    after = reading(opened)
+    opened.undo()
+    assert reading(opened) is not after
+    opened.dispute("book/maps.signs/1", ("c",))
+    disputed = reading(opened)
+    opened.now.go_on(days=1)
+    assert reading(opened) is not disputed
+
+
+def test_what_is_mixed_up_is_told_in_the_questions_own_words(tmp_path):
+    opened = studied(tmp_path, days=1)
+    choose(opened, "book/maps.signs/1", "b", "b", "c")
+    choose(opened, "book/maps.signs/2", "a", "c")
+
+    mixed = evidence(opened).mixed_up
+
+    assert [(one.chosen, one.key, one.times) for one in mixed.options] == [("flag", "cross", 2)]
+    assert [(one.first_stem, one.second_stem, one.times) for one in mixed.questions] == [
+        ("Which sign is a church?", "Which sign is a golf course?", 3)
+    ]
+
+
+def test_the_evidence_goes_to_json_and_back(found):
+    told = msgspec.json.decode(msgspec.json.encode(found))
+
+    assert told["forecast"]["mark"] == pytest.approx(found.forecast.mark)
+    assert told["calibration"]["levels"]["sure"]["of"] > 0
+
+
+@pytest.mark.parametrize(
+    ("weeks", "points"), [(0, 1), (1, 2), (25, 26), (52, 27), (150, 26)]
+)  # fmt: skip
+def test_points_in_time_end_today_and_stay_few(weeks, points):
+    days = ends(TODAY, TODAY + timedelta(weeks=weeks))
+
+    assert days[-1] == TODAY + timedelta(weeks=weeks)
+    assert days == sorted(set(days))
+    assert len(days) <= AT_MOST + 1
+    assert len(days) == points
+
+
+def test_the_page_needs_nothing_else_and_shows_no_markup_of_a_bank(tmp_path):
+    evil = [full(n, f"<script>alert({n})</script>", ["<b>yes</b>", "no"]) for n in (1, 2)]
+    opened = library(tmp_path, bank("Book", {"Wind & <i>Sea</i>": {"Force": evil}}))
+    choose(opened, "book/wind-i-sea-i.force/1", "b", "b", purpose=Purpose.REVISION)
+
+    text = page(evidence(opened))
+
+    assert "<script" not in text
+    assert "<i>Sea" not in text
+    assert "Wind &amp; &lt;i&gt;Sea&lt;/i&gt;" in text
+    assert "&lt;script&gt;alert(1)" in text
+    assert not any(word in text for word in ("http://", "https://", "src=", "@import"))
+
+
+def test_the_page_is_well_formed(found):
+    from lxml import html
+
+    tree = html.fromstring(page(found))
+
+    assert len(tree.findall(".//svg")) == 3
+    assert [one.text for one in tree.findall(".//h2")][:3] == [
+        "The mark to expect", "Tiers, week by week", "Subjects",
+    ]  # fmt: skip
+
+
+def test_a_page_that_cannot_be_written_is_a_sentence(found, tmp_path):
+    with pytest.raises(InputError, match="nothing was written"):
+        save(found, tmp_path / "nowhere" / "report.html")

@@ -1,0 +1,82 @@
+"""Choosing a sweep from a library."""
+
+import pytest
+
+from banks.exporters.sheets import Order
+from banks.library import Library
+from banks.views.reading import reading
+from banks.views.sweeping import candidates, sheet, sweep
+from domain.tiers import Tier
+from tests.banks.studied import choose, studied
+from tests.builders import bank, full, library
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory) -> Library:
+    return studied(tmp_path_factory.mktemp("store"))
+
+
+def test_the_minutes_are_kept_and_only_hard_tiers_are_in(opened):
+    found = sweep(opened, 20)
+
+    assert 0 < found.seconds <= 1200
+    assert found.gain == pytest.approx(sum(pick.gain for pick in found.picks))
+    assert {pick.tier for pick in found.picks} <= {Tier.HARD, Tier.HARDER, Tier.HARDEST}
+    for pick in found.picks:
+        assert opened.history.standing(pick.question.id).tier is pick.tier
+        assert (
+            f"missed on {opened.history.standing(pick.question.id).missed_days} day"
+            in (pick.why[0])
+        )
+
+
+def test_the_weak_subject_fills_most_of_a_short_sweep(opened):
+    subjects = [pick.subject for pick in sweep(opened, 15).picks]
+
+    assert subjects.count("Maps") > len(subjects) / 2
+
+
+def test_subject_and_tiers_narrow_the_choice(opened):
+    only = sweep(opened, 60, "book/wind", (Tier.HARDEST,))
+
+    assert only.picks
+    assert {(pick.subject, pick.tier) for pick in only.picks} == {("Wind", Tier.HARDEST)}
+    assert only.pool == len(candidates(opened, reading(opened), "book/wind", (Tier.HARDEST,)))
+
+
+def test_more_minutes_gain_more_and_the_later_ones_less(opened):
+    half, whole, double = (sweep(opened, minutes).gain for minutes in (30, 60, 120))
+
+    assert half < whole < double
+    assert double - whole < 2.1 * (whole - half)
+
+
+def test_the_question_own_times_move_its_seconds(opened):
+    picks = sweep(opened, 600).picks
+    times = {pick.subject: pick.seconds for pick in picks}
+
+    assert times["Clouds"] == pytest.approx(40)
+    assert times["Maps"] == pytest.approx(60)
+
+
+def test_two_copies_of_a_question_are_not_both_in(tmp_path):
+    twin = [full(n, "Which cloud is high?", ["cirrus", "stratus"], "a") for n in (1, 2)]
+    opened = library(tmp_path, bank("Book", {"Clouds": {"One": twin}}))
+    for number in (1, 2):
+        choose(opened, f"book/clouds.one/{number}", "b")
+
+    assert len(sweep(opened, 60).picks) == 1
+
+
+def test_the_sheet_holds_exactly_the_picks(opened):
+    found = sweep(opened, 20)
+
+    made = sheet(opened, found, Order.HARDEST)
+
+    assert made.count == len(found.picks)
+
+
+def test_nothing_tried_gives_nothing_to_sweep(tmp_path):
+    opened = library(tmp_path, bank("Book", {"Wind": {"One": [full(1, "?", ["a", "b"])]}}))
+
+    assert sweep(opened, 30).picks == ()
