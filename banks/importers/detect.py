@@ -83,8 +83,11 @@ def detect(data: bytes, name: str = "") -> str:
     head = next((line.lstrip() for line in lines if line.strip()), "")
     if head.startswith("<"):
         return "qti"
-    if head.startswith(("{", "[")) and (is_json_lines(data) or _is_json_start(head, lines)):
-        return "jsonl" if is_json_lines(data) else "json"
+    if head.startswith(("{", "[")):
+        if is_json_lines("".join(lines).encode("utf-8", "replace")):
+            return "jsonl"
+        if _is_json_start(head, lines):
+            return "json"
     if any(NUMBER.fullmatch(line) for line in lines):
         return "markdown"
     return _text_format(lines)

@@ -71,7 +71,10 @@ def _whole(data: bytes, name: str) -> Iterator[_Item]:
             f"{name or 'The file'}, line {line}: not valid JSON ({_plain(error)}); nothing read."
         ) from None
     items = list(_questions(document))
-    return zip(_item_lines(data, len(items)), items, strict=True)
+    starts = _object_lines(data)
+    objects = sum(isinstance(item, dict) for item in items)
+    at = iter(starts if len(starts) == objects else [0] * objects)
+    return iter([(next(at) if isinstance(item, dict) else 0, item) for item in items])
 
 
 def _questions(document: Any, depth: int = 0) -> Iterator[Any]:
@@ -106,11 +109,11 @@ def _placed(item: Any, heading: str) -> Any:
     return {"chapter": heading} | item
 
 
-def _item_lines(data: bytes, count: int) -> list[int]:
+def _object_lines(data: bytes) -> list[int]:
     """The line each object of the outermost array of objects begins on.
 
     A scan of the bytes: strings are stepped over, so that braces inside them don't count. Where
-    the objects found are not as many as the items, every item is said to be on line 0.
+    the objects found are not as many as the items, no line can be told.
     """
     starts: list[int] = []
     line, depth, seen = 1, 0, 0
@@ -129,7 +132,7 @@ def _item_lines(data: bytes, count: int) -> list[int]:
                 starts.append(line)
         elif sign in b"]}":
             depth -= 1
-    return starts if len(starts) == count else [0] * count
+    return starts
 
 
 def _plain(error: Exception) -> str:
