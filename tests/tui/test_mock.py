@@ -1,0 +1,243 @@
+"""The mock paper at the keyboard: clock, board, parking, changes, results."""
+
+import pytest
+from textual.pilot import Pilot
+
+from banks.library import Library
+from banks.mocking import State
+from banks.views.papers import sat, under_way
+from domain.tiers import Tier
+from domain.verdicts import Sureness
+from tests.banks.studied import book
+from tests.builders import FakeClock, bank, bares, library
+from tests.tui.stage import Stage, text_of
+from tui.screens.exam import ExamRoom, clock_words
+from tui.screens.mock import Mock
+from tui.screens.paper_result import PaperResult
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    return library(tmp_path, book(), clock=FakeClock())
+
+
+async def front(pilot: Pilot) -> None:
+    """The front page, once the log was read."""
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+
+
+async def asked(pilot: Pilot, key: str, text: str) -> None:
+    """Set one of the blueprint's numbers."""
+    await pilot.press(key)
+    pilot.app.screen.query_one("Input").value = text
+    await pilot.press("enter")
+
+
+async def begun(pilot: Pilot, questions: int = 6) -> ExamRoom:
+    """In a paper of so many questions."""
+    await front(pilot)
+    await asked(pilot, "n", str(questions))
+    await pilot.press("enter")
+    assert isinstance(pilot.app.screen, ExamRoom)
+    return pilot.app.screen
+
+
+def key_of(room: ExamRoom) -> str:
+    """The letter at which the key of the question that is up sits."""
+    put = room.exam.put
+    return put.seating.letter(put.key[0])
+
+
+async def test_the_blueprint_is_shown_set_and_kept(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        await front(pilot)
+        assert "100 questions in 100 minutes, +4/−1" in text_of(app)
+        await asked(pilot, "n", "30")
+        await asked(pilot, "m", "20")
+        await asked(pilot, "s", "+3/-1")
+        await asked(pilot, "h", "0,5")
+        await pilot.press("d")
+        shown = text_of(app)
+
+    assert "30 questions in 20 minutes, +3/−1" in shown
+    assert "more of what was missed; hard-tiers 50%" in shown
+    assert opened.settings.paper.minutes == 20
+
+
+async def test_nonsense_changes_nothing_and_says_so(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        await front(pilot)
+        await asked(pilot, "n", "many")
+        await asked(pilot, "s", "+1/+2")
+        await asked(pilot, "n", "9999")
+        messages = " ".join(one.message for one in app._notifications)
+
+    assert "“many” is not a number" in messages
+    assert "right must be worth most" in messages
+    assert "too few for a paper of 9999" in messages
+    assert opened.settings.paper is None
+
+
+async def test_without_keys_there_is_nothing_to_begin(tmp_path):
+    opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(3)}}))
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        await front(pilot)
+        await pilot.press("enter", "n", "d", "r")
+        assert "needs questions with a key" in text_of(app)
+
+    assert opened.history.sittings == {}
+
+
+async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        room = await begun(pilot)
+        await pilot.press(key_of(room), "B", "full_stop", "c")
+        shown = text_of(app)
+        given = list(room.exam.sitting.given.values())
+
+    assert [one.sureness for one in given] == list(Sureness)
+    assert "4 of 6" in shown
+    assert "3 answered" in shown
+    assert not any(word in shown for word in ("Right", "Wrong", "✓", "✗", "hard", "clear "))
+
+
+async def test_parking_the_board_and_coming_back(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        room = await begun(pilot)
+        await pilot.press("p", "a")
+        assert room.exam.index == 2
+        await pilot.press("o")
+        board = text_of(app)
+        await pilot.press("6", "enter")
+        assert room.exam.index == 5
+        await pilot.press("o", "up", "left", "enter", "left", "right")
+
+    assert "1?" in board
+    assert "2*" in board
+    assert "1 parked" in board
+    assert room.exam.state(0) is State.PARKED
+
+
+async def test_an_answer_is_changed_and_taken_back(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        room = await begun(pilot)
+        await pilot.press("a", "left", "b", "left")
+        question = room.exam.put.question.id
+        assert room.exam.answer.chosen == (room.exam.put.seating.option_at(1),)
+        await pilot.press("x")
+        assert room.exam.answer is None
+
+    assert len(opened.history.responses(question)) == 3
+
+
+async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        room = await begun(pilot, 124)
+        names = [question.id for question in room.exam.questions]
+        room.exam.go(names.index("book/maps.signs/3"))
+        room._put_up()
+        await pilot.press("a", "c", "enter")
+        room.exam.go(names.index("book/maps.signs/4"))
+        room._put_up()
+        await pilot.press(*"1000", "question_mark", "enter")
+        given = room.exam.sitting.given
+
+    assert given["book/maps.signs/3"].chosen == ("a", "c")
+    assert given["book/maps.signs/4"].chosen == ("1000",)
+    assert given["book/maps.signs/4"].sureness is Sureness.UNSURE
+
+
+async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        room = await begun(pilot, 3)
+        key = key_of(room)
+        wrong = next(letter for letter in "abcd" if letter != key)
+        await pilot.press(wrong, "left", key)
+        wrong = next(letter for letter in "abcd" if letter != key_of(room))
+        await pilot.press("full_stop", wrong, "z", "y")
+        await pilot.pause()
+        shown = text_of(app)
+
+    assert "3 of 12 marks, 25%" in shown
+    assert "won 4, lost 1" in shown
+    assert "Had you left your guess blank: 4 marks; guessing cost you 1." in shown
+    assert "Of 1 changed answers 1 became right" in shown
+    assert sat(opened)[0].blank == 1
+
+
+async def test_what_was_missed_can_be_drilled_at_once(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        await begun(pilot, 3)
+        await pilot.press("z", "y")
+        await pilot.pause()
+        assert isinstance(app.screen, PaperResult)
+        await pilot.press("enter")
+        assert "1 of 3" in text_of(app)
+
+
+async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        room = await begun(pilot)
+        await pilot.press(key_of(room))
+        opened.now.go_on(seconds=100 * 60 + 1)
+        room._second()
+        await pilot.pause()
+        assert isinstance(app.screen, PaperResult)
+        assert any("time is up" in one.message for one in app._notifications)
+
+    assert (sat(opened)[0].right, sat(opened)[0].blank) == (1, 5)
+
+
+async def test_leaving_does_not_stop_the_clock_and_one_goes_on_where_one_was(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        await begun(pilot)
+        await pilot.press("a", "escape")
+        await front(pilot)
+        assert "A paper is under way: 5 without an answer" in text_of(app)
+        opened.now.go_on(seconds=600)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert "1:30:00 left" in text_of(app)
+        assert "2 of 6" in text_of(app)
+
+    assert opened.history.sittings[under_way(opened).opened.id].left
+
+
+async def test_a_paper_whose_time_ran_out_meanwhile_is_handed_in_on_return(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        await begun(pilot)
+        await pilot.press("a", "escape")
+        await front(pilot)
+        opened.now.go_on(days=1)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, PaperResult)
+
+    assert under_way(opened) is None
+    assert opened.history.standing(sat_question(opened)).tier in (Tier.CLEAR, Tier.HARD)
+
+
+def sat_question(opened: Library) -> str:
+    """The first question of the paper."""
+    return next(iter(opened.history.sittings.values())).opened.questions[0]
+
+
+def test_the_clock_reads_hours_only_where_there_are_any():
+    from datetime import timedelta
+
+    assert clock_words(timedelta(hours=1, minutes=4, seconds=9)) == "1:04:09"
+    assert clock_words(timedelta(minutes=4, seconds=9)) == "4:09"
+    assert clock_words(timedelta()) == "0:00"

@@ -1,0 +1,102 @@
+"""The Progress screen: every page at 80x24 and 120x40, with its numbers."""
+
+import pytest
+from textual.pilot import Pilot
+
+from banks.library import Library
+from tests.banks.studied import choose, studied
+from tests.builders import bank, bares, library
+from tests.tui.stage import Stage, text_of
+from tui.screens.progress import Progress
+from tui.widgets.evidence_pages import PAGES
+
+WORDS = {
+    "Mark": ["nine times in ten", "●", "400"],
+    "Tiers": ["hardest", "█", "Now: untried"],
+    "Coverage": ["revised in blocks", "tried", "of 124"],
+    "Subjects": ["Clouds", "Wind", "Maps", "+1 hour", "95 % range"],
+    "Sureness": ["sure", "unsure", "guess", "break-even is 20%"],
+    "Trust": ["log loss", "came right"],
+    "Mixed up": ["2×", "Which sign is a church?", "took “flag” for “cross”"],
+}
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory) -> Library:
+    made = studied(tmp_path_factory.mktemp("store"))
+    choose(made, "book/maps.signs/1", "b", "b")
+    return made
+
+
+async def read(pilot: Pilot) -> None:
+    """Wait until the evidence has been read behind the screen."""
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
+    app = Stage(opened, Progress())
+    async with app.run_test(size=size) as pilot:
+        await read(pilot)
+        for number, name in enumerate(PAGES, 1):
+            await pilot.press(str(number))
+            shown = text_of(app)
+            for words in WORDS[name]:
+                assert words in shown, (name, words)
+            assert max(map(len, shown.split("\n"))) <= size[0]
+
+
+async def test_the_arrows_turn_the_pages_in_a_ring(opened):
+    app = Stage(opened, Progress())
+    async with app.run_test() as pilot:
+        await read(pilot)
+        await pilot.press("left")
+        assert "Taken for the key" in text_of(app)
+        await pilot.press("right", "right")
+        assert "week by week" in text_of(app)
+
+
+async def test_state_is_told_without_colour(opened, monkeypatch):
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = Stage(opened, Progress())
+    async with app.run_test() as pilot:
+        await read(pilot)
+        await pilot.press("2")
+        shown = text_of(app)
+
+    assert all(glyph in shown for glyph in "·░▒▓█")
+
+
+async def test_an_empty_store_is_told_kindly(tmp_path):
+    app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), Progress())
+    async with app.run_test() as pilot:
+        await read(pilot)
+        assert "Too few tries" in text_of(app)
+        await pilot.press("2")
+        assert "Nothing is recorded yet" in text_of(app)
+        await pilot.press("7")
+        await pilot.pause()
+        assert "Nothing was mixed up" in text_of(app)
+
+
+async def test_the_report_is_written_where_one_says(opened, tmp_path):
+    app = Stage(opened, Progress())
+    async with app.run_test() as pilot:
+        await read(pilot)
+        await pilot.press("s")
+        app.screen.query_one("Input").value = str(tmp_path / "mine.html")
+        await pilot.press("enter")
+
+    assert "Where you stand" in (tmp_path / "mine.html").read_text(encoding="utf-8")
+
+
+async def test_a_report_that_cannot_be_written_is_a_message(opened, tmp_path):
+    app = Stage(opened, Progress())
+    async with app.run_test() as pilot:
+        await read(pilot)
+        await pilot.press("s")
+        app.screen.query_one("Input").value = str(tmp_path / "no" / "mine.html")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert any("nothing was written" in one.message for one in app._notifications)

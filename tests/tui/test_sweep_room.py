@@ -1,0 +1,105 @@
+"""The Sweep screen: minutes in, picks with reasons, and into the drill."""
+
+import pytest
+from textual.pilot import Pilot
+
+from banks.library import Library
+from domain.responses import Purpose
+from tests.banks.studied import studied
+from tests.builders import bank, bares, library
+from tests.tui.stage import Stage, text_of
+from tui.screens.drill import Drill
+from tui.screens.sweep import Sweep
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    return studied(tmp_path / "store", days=40)
+
+
+async def chosen(pilot: Pilot) -> str:
+    """What the screen shows once the choice is made."""
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+    return text_of(pilot.app)
+
+
+async def test_picks_come_with_their_reasons_and_what_ten_minutes_more_would_add(opened):
+    app = Stage(opened, Sweep())
+    async with app.run_test() as pilot:
+        shown = await chosen(pilot)
+
+    for words in ("30 minutes · all subjects", "marks to expect", "ten minutes more:",
+                  "likely to be missed now", "a look mends", "> !!!"):  # fmt: skip
+        assert words in shown
+
+
+async def test_minutes_subject_and_tiers_change_the_choice(opened):
+    room = Sweep()
+    app = Stage(opened, room)
+    async with app.run_test() as pilot:
+        await chosen(pilot)
+        before = len(room._found.picks)
+        await pilot.press("plus")
+        await chosen(pilot)
+        assert len(room._found.picks) > before
+        await pilot.press("s")
+        assert "Clouds" in await chosen(pilot)
+        await pilot.press("S", "1", "2")
+        await chosen(pilot)
+        assert {pick.tier.word for pick in room._found.picks} == {"hardest"}
+        await pilot.press("3")
+        assert "Nothing in these tiers" in await chosen(pilot)
+
+
+async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
+    room = Sweep()
+    app = Stage(opened, room)
+    async with app.run_test() as pilot:
+        await chosen(pilot)
+        for text in ("7,5", "soon", "0", "5000"):
+            await pilot.press("m")
+            app.screen.query_one("Input").value = text
+            await pilot.press("enter")
+            await chosen(pilot)
+
+    assert room._found.minutes == 7.5
+
+
+async def test_the_picks_are_drilled_as_a_sweep_hardest_first(opened):
+    room = Sweep()
+    app = Stage(opened, room)
+    async with app.run_test() as pilot:
+        await chosen(pilot)
+        await pilot.press("down", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, Drill)
+        sitting = app.screen.run.sitting.opened
+
+    assert sitting.purpose is Purpose.SWEEP
+    assert sitting.questions == tuple(pick.question.id for pick in room._found.picks)
+
+
+async def test_the_sheet_is_written_where_one_says(opened, tmp_path):
+    app = Stage(opened, Sweep())
+    async with app.run_test() as pilot:
+        await chosen(pilot)
+        await pilot.press("t")
+        app.screen.query_one("Input").value = str(tmp_path / "sweep.txt")
+        await pilot.press("enter")
+        await pilot.press("t")
+        app.screen.query_one("Input").value = str(tmp_path / "sweep.doc")
+        await pilot.press("enter")
+        await pilot.pause()
+        messages = [one.message for one in app._notifications]
+
+    assert "hardest" in (tmp_path / "sweep.txt").read_text(encoding="utf-8")
+    assert any("A sheet ends in" in message for message in messages)
+
+
+async def test_with_nothing_to_sweep_no_key_does_harm(tmp_path):
+    app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), Sweep())
+    async with app.run_test() as pilot:
+        await chosen(pilot)
+        await pilot.press("enter", "t", "s", "minus", "minus", "minus")
+        assert "Nothing in these tiers" in await chosen(pilot)
