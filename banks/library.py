@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
+from banks.edits import Edits
 from banks.settings import Settings
 from banks.store import Store
 from domain.errors import InputError
@@ -82,6 +83,7 @@ class Library:
             store.records(), self.question, self.settings.ladder, self.settings.turn_hour,
             self._twins,
         )  # fmt: skip
+        self.edits = Edits(self)
         self._done: list[Undone] = []
 
     @classmethod
