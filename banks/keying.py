@@ -1,5 +1,7 @@
 """An answer key for one chapter → its questions with their keys."""
 
+from collections.abc import Iterable, Mapping
+
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -35,17 +37,26 @@ class Keyed(Struct, frozen=True, kw_only=True):
 
 def key_in(place: Place, text: str, first: int = 1) -> Keyed:
     """Read a key as printed and lay it on the chapter. A part of the chapter's key will do."""
-    questions = {one.number: one for one in place.bank.in_chapter(place.chapter.id)}
+    numbers = {one.number for one in place.bank.in_chapter(place.chapter.id)}
     sheet = parse_keys(text, option_count=place.bank.option_count, first=first)
-    last = max(sheet.keys.keys() & questions.keys(), default=0)
+    last = max(sheet.keys.keys() & numbers, default=0)
     problems = [one for one in sheet.problems if not one.is_gap or one.number < last]
+    return lay_on(place, sheet.keys, problems)
+
+
+def lay_on(
+    place: Place, keys: Mapping[int, tuple[str, ...]], problems: Iterable[KeyProblem] = ()
+) -> Keyed:
+    """Lay letters by number on the chapter. `problems` are those known before."""
+    questions = {one.number: one for one in place.bank.in_chapter(place.chapter.id)}
+    found = list(problems)
     made: list[Question] = []
     new, changed, unchanged = [], [], 0
-    for number, letters in sheet.keys.items():
+    for number, letters in keys.items():
         old = questions.get(number)
         problem = _problem(old, number, letters, questions)
         if problem or old is None:
-            problems.append(KeyProblem(number, problem))
+            found.append(KeyProblem(number, problem))
         elif old.key == (key := _ids(old, letters)):
             unchanged += 1
         else:
@@ -53,10 +64,10 @@ def key_in(place: Place, text: str, first: int = 1) -> Keyed:
             (changed if old.key else new).append(old.id)
     bank = place.bank.with_questions(made)
     without = sum(1 for one in bank.in_chapter(place.chapter.id) if not one.key)
-    problems.sort(key=lambda problem: problem.number)
+    found.sort(key=lambda problem: problem.number)
     return Keyed(
         bank=bank, new=new, changed=changed, unchanged=unchanged, without=without,
-        problems=problems,
+        problems=found,
     )  # fmt: skip
 
 

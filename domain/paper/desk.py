@@ -13,7 +13,8 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from domain.errors import InputError
-from domain.paper.notation import chosen, span, sureness
+from domain.paper.notation import chosen, sureness
+from domain.paper.typed import TypedNumber
 from domain.questions import Question
 from domain.verdicts import Sureness, Verdict
 
@@ -57,7 +58,7 @@ class Desk:
         self.parts = tuple(parts)
         self.slots = [question for part in parts for question in part.questions]
         self.marks: dict[int, Mark] = {}
-        self.typed = ""
+        self.typed = TypedNumber()
         self.line: list[tuple[str, Mark]] = []
         self.cursor = 0
         self.pointed = 0
@@ -90,7 +91,8 @@ class Desk:
 
     def move(self, step: int) -> None:
         """The cursor so many slots on; a number typed so far is where it goes instead."""
-        named, self.typed, self.line = self.targets(), "", []
+        named = self.targets()
+        self._close_line()
         self.go(named[0] if named else self.cursor + step)
 
     def move_part(self, step: int) -> None:
@@ -109,30 +111,16 @@ class Desk:
 
     def digit(self, digit: str) -> None:
         """A digit more. Raises InputError when no question's number begins so; nothing is typed."""
-        text = self.typed + digit
-        start, dash, end = text.partition("-")
-        begun, least = (end, int(start)) if dash else (start, 0)
-        numbers = self._numbers[self.part]
-        if not any(n >= least and str(n).startswith(begun) for n in numbers):
-            where = self.parts[self.part].title or f"{numbers[0]} to {numbers[-1]}"
-            raise InputError(f"{text}: no such question here ({where}); the {digit} was not taken")
-        self.typed = text
+        self.typed.digit(digit, self._numbers[self.part])
 
     def dash(self) -> None:
         """The number typed begins a range. Raises InputError."""
-        if not self.typed or "-" in self.typed:
-            raise InputError("a range is two numbers, as in 12-15")
-        span(self.typed, self._numbers[self.part])
-        self.typed += "-"
-
-    def erase(self) -> bool:
-        """Take back the last character of a number; False when there is none."""
-        had, self.typed = bool(self.typed), self.typed[:-1]
-        return had
+        self.typed.dash(self._numbers[self.part])
 
     def clear(self) -> bool:
         """Drop the number and the line; False when there was nothing to drop."""
-        had, self.typed, self.line = bool(self.typed or self.line), "", []
+        had = bool(self.typed or self.line)
+        self._close_line()
         return had
 
     # asking for marks
@@ -141,7 +129,7 @@ class Desk:
         """The candidate's own verdict on the number typed, or under the cursor. InputError."""
         if self.typed:
             return Act(
-                slots=self._named(), verdict=verdict, sureness=sureness, echo=self.typed,
+                slots=self._named(), verdict=verdict, sureness=sureness, echo=self.typed.text,
                 then=self.cursor,
             )  # fmt: skip
         here = self._here()
@@ -153,7 +141,7 @@ class Desk:
         """An option as chosen, capital if unsure, from the number typed on. Raises InputError."""
         named = self._named() if self.typed else (self._here(),)
         if len(named) > 1:
-            raise InputError(f"{self.typed}: a letter goes to one question, not to a range")
+            raise InputError(f"{self.typed.text}: a letter goes to one question, not to a range")
         slot = named[0]
         option_count = self.parts[self.part_of(slot)].option_count
         given = chosen(self.slots[slot], letter, option_count)
@@ -190,14 +178,14 @@ class Desk:
         self._came_from.append(self.cursor)
         self.marks.update(zip(act.slots, marks, strict=True))
         self.line = [*self.line, (act.echo, marks[0])] if act.echo else []
-        self.typed = ""
+        self.typed.clear()
         self.cursor = act.then
         self.pointed = act.slots[-1] if act.echo else act.then
 
     def unsettle(self, slots: Sequence[int], marks: dict[int, Mark]) -> None:
         """An act on these slots was taken back: what is marked now, and the cursor as it was."""
         self.marks = marks
-        self.typed, self.line = "", []
+        self._close_line()
         self.pointed = min(slots)
         self.cursor = self._came_from.pop() if self._came_from else self.pointed
 
@@ -219,8 +207,12 @@ class Desk:
     def _named(self) -> tuple[int, ...]:
         numbers = self._numbers[self.part]
         start = self._starts[self.part]
-        found = span(self.typed.removesuffix("-"), numbers)
+        found = self.typed.named(numbers)
         return tuple(start + bisect_left(numbers, number) for number in found)
+
+    def _close_line(self) -> None:
+        self.typed.clear()
+        self.line = []
 
     def _span(self, part: int) -> range:
         start = self._starts[part]

@@ -143,7 +143,7 @@ class PaperRoom(InOrder):
         elif character == "?" and desk.typed:
             self._do(desk.judge(*_JUDGED["unsure"]))
         else:
-            return (key == "backspace" and desk.erase()) or (key == "escape" and desk.clear())
+            return (key == "backspace" and desk.typed.erase()) or (key == "escape" and desk.clear())
         return True
 
     def action_judge(self, kind: str) -> None:

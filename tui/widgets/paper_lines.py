@@ -57,7 +57,7 @@ def typed_line(desk: Desk, width: int) -> Content:
         Content.styled(f"{text}{SIGNS[kind_of(mark)]} ", STYLES[kind_of(mark)])
         for text, mark in desk.line
     ]
-    line = Content.assemble(*parts, (desk.typed, "bold underline"), "▏")
+    line = Content.assemble(*parts, (desk.typed.text, "bold underline"), "▏")
     surplus = line.cell_length - width
     return Content.assemble("…", line[surplus + 1 :]) if surplus > 0 else line
 
