@@ -69,7 +69,8 @@ def refreshed(old: Question, new: Question) -> Question:
 
     `new` has the same text, or brings the text, or is no more than a number or a key. What it
     does not say is kept. Options keep their ids by text, so that old responses still point to
-    what was chosen, in whatever order the options are printed now.
+    what was chosen, in whatever order the options are printed now. White space alone changes
+    nothing.
     """
     place = {"id": old.id, "chapter": new.chapter, "number": new.number, "retired": False}
     if not new.stem:
@@ -77,13 +78,19 @@ def refreshed(old: Question, new: Question) -> Question:
         kind = old.kind if old.stem or not new.key else new.kind
         return replace(old, **place, key=key, kind=kind)
     names = _names(old, new)
-    options = tuple(replace(option, id=names[option.id]) for option in new.options)
+    known = {option.id: option.text for option in old.options}
+    options = tuple(
+        replace(option, id=names[option.id], text=known.get(names[option.id], option.text))
+        for option in new.options
+    )
+    is_same_stem = normal_text(old.stem) == normal_text(new.stem)
     key = tuple(names.get(part, part) for part in new.key)
     if new.kind in _CHOICES:
         key = tuple(sorted(key))
     return replace(
         new,
         **place,
+        stem=old.stem if is_same_stem else new.stem,
         options=options,
         kind=new.kind if key else old.kind,
         key=key or old.key,

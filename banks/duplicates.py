@@ -82,12 +82,9 @@ def find_duplicates(
     """
     folded = [_fold(question, at) for at, question in enumerate(_in_book_order(bank))]
     exact = list(_exact(folded))
-    joined = {pair_id(one, other) for one, other in exact}
-    near = [
-        (one, other, percent)
-        for one, other, percent in islice(_near(folded, progress), MOST_NEAR)
-        if pair_id(one, other) not in joined
-    ]
+    copies = {copy.order for _, copy in exact}
+    singles = [one for one in folded if one.order not in copies]
+    near = list(islice(_near(singles, progress), MOST_NEAR))
     counts = responses or {}
     pairs = [_pair(Likeness.EXACT, one, other, 100.0, counts) for one, other in exact]
     near.sort(key=lambda found: (-found[2], found[0].order))
@@ -101,23 +98,29 @@ def merge(bank: Bank, pairs: Iterable[Pair]) -> Bank:
     of pairs ends in one question.
     """
     changed: dict[str, Question] = {}
+    into: dict[str, str] = {
+        twin.id: twin.same_as for twin in bank.questions.values() if twin.same_as
+    }
+
+    def stays(question_id: str) -> str:
+        while question_id in into:
+            question_id = into[question_id]
+        return question_id
 
     def now(question_id: str) -> Question:
-        found = changed.get(question_id) or bank.questions[question_id]
-        return now(found.same_as) if found.same_as else found
+        return changed.get(question_id) or bank.questions[question_id]
 
     for pair in pairs:
-        keep, drop = now(pair.keep.id), now(pair.drop.id)
-        if keep.id == drop.id:
-            continue
-        changed[keep.id] = _completed(keep, drop)
-        changed[drop.id] = replace(drop, retired=True, same_as=keep.id)
-        for twin in bank.twins(drop.id):
-            changed[twin] = replace(bank.questions[twin], same_as=keep.id)
+        keep, drop = stays(pair.keep.id), stays(pair.drop.id)
+        if keep != drop:
+            changed[keep] = _completed(now(keep), now(drop))
+            into[drop] = keep
+    for twin in into:
+        changed[twin] = replace(now(twin), retired=True, same_as=stays(twin))
     return bank.with_questions(changed.values())
 
 
-def pair_id(one: _Folded, other: _Folded) -> tuple[int, int]:
+def _pair_id(one: _Folded, other: _Folded) -> tuple[int, int]:
     """The same for a pair whichever comes first."""
     return min(one.order, other.order), max(one.order, other.order)
 
@@ -180,7 +183,7 @@ def _near(
         if progress and count % _STEP == 0:
             progress(count / len(blocks))
         for one, other in _neighbours(block):
-            if (name := pair_id(one, other)) in seen:
+            if (name := _pair_id(one, other)) in seen:
                 continue
             seen.add(name)
             percent = ratio(one.stem, other.stem, score_cutoff=_NEAR)

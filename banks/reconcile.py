@@ -138,9 +138,11 @@ class _Reconciling:
 
     def _known_texts(self, chapters: set[str]) -> dict[tuple[str, str], list[int]]:
         known: dict[tuple[str, str], list[int]] = defaultdict(list)
-        for (chapter, number), question in sorted(self._by_place.items()):
-            if chapter in chapters and question.stem and (chapter, number) not in self._made_places:
-                known[chapter, text_mark(question)].append(number)
+        for question in sorted(self._bank.questions.values(), key=lambda one: one.number):
+            place = (question.chapter, question.number)
+            counts = question.stem and (question.same_as or not question.retired)
+            if counts and question.chapter in chapters and place not in self._made_places:
+                known[question.chapter, text_mark(question)].append(question.number)
         return known
 
     # finding again
@@ -190,7 +192,7 @@ class _Reconciling:
     def _keep(self, one: _Met, old: Question) -> None:
         after = refreshed(old, one.question)
         self._take_figures(one.draft)
-        if after == old:
+        if after == old or old.same_as:  # a joined duplicate stays joined
             self._unchanged += 1
             return
         one.question = self._made[after.id] = after

@@ -1,0 +1,77 @@
+"""Months of pencil marks kept in a spreadsheet become history, once."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from banks.importers.common import Cancelled, Hints
+from banks.importers.marks import parse_marks
+from banks.library import Library
+from banks.past_marks import PastMarks, past_marks, record_past
+from domain.tiers import Tier
+from tests.builders import bank, bares, keyed, library
+
+HEAD = "subject,chapter,number,date,verdict,sureness\n"
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Library:
+    chapters = {"One": bares(20), "Two": [keyed(1, "b")]}
+    return library(tmp_path, bank("Book", {"Air": chapters}))
+
+
+def look(shelf: Library, rows: str) -> PastMarks:
+    return past_marks(shelf, shelf.banks["book"], parse_marks((HEAD + rows).encode(), Hints()))
+
+
+def test_marks_become_responses_of_their_days(shelf: Library) -> None:
+    found = look(
+        shelf,
+        "air,ONE,3,2026-01-05,wrong,\nAir,One,3,2026-01-09,wrong,\nAir,One,4,2026-01-09,right,unsure\n",
+    )
+    record_past(shelf, found)
+    third, fourth = (shelf.history.standing(f"book/air.one/{number}") for number in (3, 4))
+    assert (third.tier, third.missed_days) == (Tier.HARDER, 2)
+    assert third.last == date(2026, 1, 9)
+    assert fourth.tier is Tier.HARD
+
+
+def test_a_verdict_stands_also_where_there_is_a_key(shelf: Library) -> None:
+    record_past(shelf, look(shelf, "Air,Two,1,2026-01-05,wrong,\n"))
+    assert shelf.history.standing("book/air.two/1").missed_days == 1
+
+
+def test_the_same_file_again_adds_nothing(shelf: Library) -> None:
+    rows = "Air,One,3,2026-01-05,wrong,\nAir,One,3,2026-01-05,wrong,\nAir,One,5,2026-01-06,blank,\n"
+    record_past(shelf, look(shelf, rows))
+    again = look(shelf, rows + "Air,One,6,2026-01-06,right,\n")
+    assert (again.known, again.added) == (3, 1)
+
+
+def test_marks_of_no_question_or_of_the_future_are_named_by_line(shelf: Library) -> None:
+    found = look(
+        shelf,
+        "Air,One,21,2026-01-05,wrong,\nAir,One,3,2036-01-05,wrong,\nAir,One,3,2026-01-05,right,\n",
+    )
+    assert [finding.line for finding in found.skipped] == [2, 3]
+    assert found.added == 1
+
+
+def test_stopped_half_way_the_same_file_brings_in_the_rest(shelf: Library) -> None:
+    rows = "".join(f"Air,One,{n},2026-01-{n:02},wrong,\n" for n in range(1, 11))
+
+    def stop_at(share: float) -> Callable[[float], None]:
+        def progress(done: float) -> None:
+            if done >= share:
+                raise Cancelled
+
+        return progress
+
+    with pytest.raises(Cancelled):
+        record_past(shelf, look(shelf, rows), stop_at(0.5))
+    rest = look(shelf, rows)
+    assert (rest.known, rest.added) == (5, 5)
+    record_past(shelf, rest)
+    assert sum(1 for _ in shelf.history.questions()) == 10
