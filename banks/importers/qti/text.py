@@ -1,7 +1,7 @@
 """What stands on the page as plain text: paragraphs, lists, tables, ruby, formulas, figures."""
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 from banks.importers.cleaning import tidy
 from banks.importers.qti.mathml import math_text, subscript, superscript
@@ -67,7 +67,7 @@ class TextReader:
         caption = [self._inside(child) for child in node.nodes if child.name == "caption"]
         rows = [
             " | ".join(self.read(cell).replace("\n", " ") for cell in row.nodes)
-            for row in node.all("tr")
+            for row in _rows(node)
         ]
         return "\n".join(caption + rows)
 
@@ -109,6 +109,15 @@ _SPECIAL: dict[str, Callable[[TextReader, Node], str]] = {
     "audio": lambda reader, node: f"[media: {reader._inside(node).strip()}]",
     "video": lambda reader, node: f"[media: {reader._inside(node).strip()}]",
 }
+
+
+def _rows(table: Node) -> Iterator[Node]:
+    """The table's own rows; those of tables inside its cells belong to the cells."""
+    for child in table.nodes:
+        if child.name == "tr":
+            yield child
+        elif child.name in ("thead", "tbody", "tfoot"):
+            yield from (row for row in child.nodes if row.name == "tr")
 
 
 def _folded(text: str) -> str:

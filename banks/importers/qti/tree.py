@@ -9,7 +9,7 @@ from io import BytesIO
 from domain.errors import InputError
 
 MOST_DEPTH = 120
-MOST_NODES = 2_000_000
+MOST_NODES = 500_000
 
 
 @dataclass(slots=True)
@@ -32,9 +32,11 @@ class Node:
 
     def walk(self) -> "Iterator[Node]":
         """The node and every element below it, in the order of the document."""
-        yield self
-        for child in self.nodes:
-            yield from child.walk()
+        waiting = [self]
+        while waiting:
+            node = waiting.pop()
+            yield node
+            waiting.extend(reversed(node.nodes))
 
     def all(self, *names: str) -> "list[Node]":
         """Every element of these names, itself included."""

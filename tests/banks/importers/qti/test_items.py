@@ -230,6 +230,12 @@ def test_the_page_becomes_readable_text(page: str, text: str) -> None:
     assert only(item(page + choices("a", "b"))).stem == text
 
 
+def test_tables_in_tables_take_no_longer_than_they_are_deep() -> None:
+    deep = "<table><tbody><tr><td>x</td><td>" * 25 + "</td></tr></tbody></table>" * 25
+
+    assert only(item(deep + choices("a", "b"))).stem.count("x") == 25
+
+
 CELLS = "<mtd><mn>1</mn></mtd><mtd><mn>2</mn></mtd>"
 
 
