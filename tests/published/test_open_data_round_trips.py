@@ -1,0 +1,105 @@
+"""Open question sets, through every export and back, and typeset as a PDF and read again.
+
+Sources: MMLU test sets (Hendrycks et al. 2021, MIT), MedMCQA validation split (Pal et al. 2022,
+MIT), AQuA-RAT test (Ling et al. 2017, Apache-2.0), OpenBookQA test (Mihaylov et al. 2018,
+Apache-2.0). They are not part of the project; where they are not at hand the checks say so. The
+same round trips on made-up banks stand in tests/banks/exporters.
+"""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from fpdf import FPDF
+
+from banks.exporters.delimited import to_csv
+from banks.exporters.jsonfile import to_json, to_json_lines
+from banks.exporters.markdown import to_markdown
+from banks.exporters.qti import VERSION_3_0, to_package
+from banks.exporters.spreadsheet import to_xlsx
+from banks.importers import pdf
+from banks.importers.common import Draft, Hints
+from banks.importers.detect import parse
+from banks.reconcile import reconcile
+from domain.questions import Bank
+from tests.banks.exporters.made_banks import expected, found
+
+FOLDER = Path(__file__).parents[3] / "shared" / "data"
+SETS = [
+    "mmlu_clinical_knowledge_test.csv",
+    "mmlu_college_chemistry_test.csv",
+    "mmlu_high_school_us_history_test.csv",
+    "mmlu_management_test.csv",
+    "aqua_test.json",
+    "medmcqa_validation.jsonl",
+]
+WRITERS: dict[str, Callable[[Bank], bytes]] = {
+    "csv": to_csv,
+    "json": to_json,
+    "jsonl": to_json_lines,
+    "xlsx": to_xlsx,
+    "md": to_markdown,
+    "qti-2.2": to_package,
+    "qti-3.0": lambda bank: to_package(bank, VERSION_3_0),
+}
+
+
+def content(name: str) -> bytes:
+    path = FOLDER / name
+    if not path.is_file():
+        pytest.skip(f"{name} is not at hand: this outside check was not made")
+    return path.read_bytes()
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+@pytest.mark.parametrize("name", SETS)
+def test_an_open_set_comes_back_through_every_export(name: str, writer: str) -> None:
+    parsed = parse(content(name), Hints(name=name))
+    parsed.drafts = parsed.drafts[:200]
+    bank = reconcile(Bank(id="b", title="Set"), parsed, subject="Open", chapter="Set").bank
+
+    back = parse(WRITERS[writer](bank), Hints())
+
+    assert len(back.drafts) == len(parsed.drafts) >= 100
+    assert found(back.drafts) == expected(bank)
+
+
+@pytest.mark.parametrize("columns", [1, 2])
+def test_a_printed_set_reads_the_same_from_a_typeset_pdf(columns: int) -> None:
+    data = content("openbookqa_test.pasted.txt")
+    as_text = parse(data, Hints()).drafts
+
+    as_pdf = pdf.parse(typeset(data.decode(), columns), Hints())
+
+    assert len(as_text) == 300
+    assert as_pdf.skipped == []
+    assert [gist(draft) for draft in as_pdf.drafts] == [gist(draft) for draft in as_text]
+
+
+def gist(draft: Draft) -> tuple[object, ...]:
+    options = tuple(" ".join(option.text.split()) for option in draft.options)
+    return draft.number, " ".join(draft.stem.split()), options, draft.key
+
+
+def typeset(text: str, columns: int) -> bytes:
+    """The text as pages of a book: a running header, page numbers, one or two columns."""
+    page = FPDF()
+    page.set_auto_page_break(False)
+    page.set_font("Helvetica", size=9)
+    page.add_page()
+    width = 180 if columns == 1 else 84
+    latin = text.encode("latin-1", "replace").decode("latin-1")
+    lines = [
+        part
+        for line in latin.split("\n")
+        if line.strip()
+        for part in page.multi_cell(width, 4.6, line, dry_run=True, output="LINES")
+    ]
+    for start in range(0, len(lines), 56 * columns):
+        if start:
+            page.add_page()
+        page.text(15, 10, f"Science questions   {page.page_no()}")
+        for at, line in enumerate(lines[start : start + 56 * columns]):
+            page.text(15 + 94 * (at // 56), 20 + 4.6 * (at % 56), line)
+        page.text(100, 290, str(page.page_no()))
+    return bytes(page.output())
