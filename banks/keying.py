@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from banks.importers.keys import KeyProblem, parse_keys
 from banks.library import Place
-from domain.questions import LETTERS, Bank, Question
+from domain.questions import LETTERS, Bank, Kind, Question
 
 
 class Keyed(Struct, frozen=True, kw_only=True):
@@ -87,3 +87,17 @@ def _ids(question: Question, letters: tuple[str, ...]) -> tuple[str, ...]:
     if not question.options:
         return letters
     return tuple(sorted(question.options[LETTERS.index(letter)].id for letter in letters))
+
+
+def keyable(place: Place) -> list[Question]:
+    """The chapter's questions that letters can be the key of, by number."""
+    typed = (Kind.TEXT, Kind.NUMERIC)
+    return [one for one in place.bank.in_chapter(place.chapter.id) if one.kind not in typed]
+
+
+def letters_of(question: Question) -> tuple[str, ...]:
+    """The printed letters of a question's key; empty while it has none."""
+    if not question.options:
+        return question.key
+    places = {option.id: LETTERS[at] for at, option in enumerate(question.options)}
+    return tuple(sorted(places[one] for one in question.key if one in places))

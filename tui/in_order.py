@@ -27,3 +27,7 @@ class InOrder(Room):
     def take(self, event: Key) -> bool:
         """Take a typed character; False leaves it to the bindings."""
         return False
+
+    def key_of(self, name: str) -> str:
+        """The key of the action with this name, as it is set, for a reader."""
+        return self.key_words(next(action for action in self.ACTIONS if action.name == name))

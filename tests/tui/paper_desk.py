@@ -16,7 +16,7 @@ from tui.screens.paper import Paper
 
 KEY = "bcad"
 NAMES = {" ": "space", "\n": "enter", "?": "question_mark", "-": "minus", ".": "full_stop",
-         ",": "comma", "<": "backspace", ">": "right", "^": "up", "[": "home"}  # fmt: skip
+         ",": "comma", "+": "plus", "<": "backspace", ">": "right", "^": "up", "[": "home"}  # fmt: skip
 
 
 class Ticking(FakeClock):
@@ -50,7 +50,7 @@ async def burst(app: App, text: str) -> None:
     """Post all keys at once, as a fast hand over a slow line does; return when they are done."""
     for character in text:
         name = NAMES.get(character, character)
-        is_typed = len(name) == 1 or character in " ?-.,"
+        is_typed = len(name) == 1 or character in " ?-.,+"
         app.post_message(Key(name, character if is_typed else None))
     done = asyncio.Event()
     app.call_later(lambda: app.screen.call_later(done.set))

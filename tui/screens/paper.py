@@ -279,7 +279,7 @@ class PaperRoom(InOrder):
         about = self.go.about(desk.slots[min(shown, len(desk.slots) - 1)])
         is_marked = shown in desk.marks
         self.query_one(Side).show(about, tell_key=is_marked)
-        self.query_one(Under).show(desk, about, self._said, self._key_of)
+        self.query_one(Under).show(desk, about, self._said, self.key_of)
 
     def _show_title(self) -> None:
         watch = self.go.stopwatch
@@ -302,9 +302,6 @@ class PaperRoom(InOrder):
         self._said = Content.styled(f"! {problem}", "bold $error")
         self._show()
         self.app.bell()
-
-    def _key_of(self, name: str) -> str:
-        return self.key_words(next(one for one in self.ACTIONS if one.name == name))
 
     def _under_cursor(self) -> Question:
         return self.desk.slots[min(self.desk.pointed, len(self.desk.slots) - 1)]
