@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.events import Resize
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 if TYPE_CHECKING:
     from tui.room import Room
@@ -60,7 +60,8 @@ class KeyLine(Widget):
 
     def render(self) -> Content:
         """The line, cut at a whole entry."""
-        is_typing = isinstance(self.screen.focused, Input)
+        focused = self.screen.focused
+        is_typing = focused is not None and focused.check_consume_key("question_mark", "?")
         ending = _entry("f1" if is_typing else "?", "Keys")
         space = self.size.width - ending.cell_length - 1
         line = Content(" ")
