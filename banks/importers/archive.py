@@ -76,10 +76,10 @@ def open_archive(data: bytes) -> Iterator[Archive]:
     try:
         packed = zipfile.ZipFile(BytesIO(data))
     except _DAMAGE as problem:
-        raise InputError(f"This zip file is damaged: {problem}.") from None
+        raise InputError(f"this is a damaged zip ({problem}); nothing was read.") from None
     with packed:
         if len(packed.infolist()) > MOST_MEMBERS:
-            raise InputError(f"This zip file has more than {MOST_MEMBERS:,} members.")
+            raise InputError(f"this zip has more than {MOST_MEMBERS:,} members; nothing was read.")
         yield Archive(packed)
 
 

@@ -1,13 +1,12 @@
 """Which format a file has, told by its content, and the reader for it."""
 
-import io
 import re
-import zipfile
 from collections.abc import Callable
 from importlib import import_module
 from itertools import islice
 from pathlib import Path
 
+from banks.importers.archive import open_archive
 from banks.importers.columns import Columns, is_header
 from banks.importers.common import EXPECTED, Hints, Parsed
 from banks.importers.delimited import DELIMITERS, evenness
@@ -31,6 +30,11 @@ READERS = {
 """Format → the module with its `parse`; imported when a file of that format comes."""
 
 MAX_BYTES = 256 * 2**20
+_OLD_OFFICE = b"\xd0\xcf\x11\xe0"
+_SAVE_AS = (
+    "is a document that is not read here; save it from its program as .xlsx if it is a"
+    " spreadsheet, else as plain text, and import that."
+)
 _SAMPLE_LINES = 200
 _SAMPLE_CHARACTERS = 200_000
 _WIDTH_OF_QUESTIONS = 4
@@ -77,6 +81,8 @@ def detect(data: bytes, name: str = "") -> str:
         return _in_zip(data, name)
     if data.startswith(b"%PDF-"):
         return "pdf"
+    if data.startswith(_OLD_OFFICE):
+        raise InputError(f"{name or 'The file'} {_SAVE_AS}")
     if not data.strip():
         raise InputError(f"{name or 'The file'} is empty.\n{EXPECTED}")
     lines = _sample(data, name)
@@ -133,11 +139,14 @@ def _sample(data: bytes, name: str) -> list[str]:
 
 def _in_zip(data: bytes, name: str) -> str:
     try:
-        members = zipfile.ZipFile(io.BytesIO(data)).namelist()
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, RuntimeError):
-        raise InputError(f"{name or 'The file'} is a damaged zip; nothing was read.") from None
+        with open_archive(data) as archive:
+            members = archive.paths
+    except InputError as problem:
+        raise InputError(f"{name or 'The file'}: {problem}") from None
     if any(member.startswith("xl/") for member in members):
         return "xlsx"
+    if any(member == "content.xml" or member.startswith("word/") for member in members):
+        raise InputError(f"{name or 'The file'} {_SAVE_AS}")
     if any(member.lower().endswith(".xml") for member in members):
         return "qti"
     raise InputError(

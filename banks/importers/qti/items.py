@@ -4,7 +4,9 @@ import posixpath
 from collections.abc import Callable, Sequence
 from urllib.parse import unquote
 
+from banks.importers.cleaning import MAX_TEXT
 from banks.importers.common import Draft, DraftOption
+from banks.importers.pictures import picture_ending
 from banks.importers.qti.keys import Declared, declared, tolerated
 from banks.importers.qti.text import TextReader
 from banks.importers.qti.tree import Node
@@ -54,6 +56,9 @@ class ItemReader:
         draft.explanation = self._explanation(interaction)
         draft.reference = self._text.read(*_references(body))
         draft.figures = self._figures()
+        texts = [draft.stem, draft.explanation, *(option.text for option in draft.options)]
+        if max(map(len, texts)) > MAX_TEXT:
+            raise UnsupportedItem(f"it holds a text of more than {MAX_TEXT:,} characters")
         return draft
 
     def _ask(self, draft: Draft, interaction: Node) -> None:
@@ -133,17 +138,20 @@ class ItemReader:
         found: dict[str, tuple[str, str, bytes]] = {}
         for href, alt in self._text.figures:
             picture = self._resolve(href)
+            ending = picture_ending(picture or b"")
             if picture is None:
                 self.notes.append(f"the figure {href or '(without a name)'} is not in the file")
+            elif not ending:
+                self.notes.append(f"{href} is no picture that is safe to open; left out")
             else:
-                found.setdefault(href, (_file_name(href), alt, picture))
+                found.setdefault(href, (_file_name(href, ending), alt, picture))
         return tuple(found.values())
 
 
-def _file_name(href: str) -> str:
-    """A short plain name for the picture's file."""
-    stem, _, ending = posixpath.basename(unquote(href).replace("\\", "/")).rpartition(".")
-    return f"{slug(stem)}.{slug(ending)}" if stem else slug(ending)
+def _file_name(href: str, ending: str) -> str:
+    """A short plain name for the picture's file; its ending says what it is."""
+    name = posixpath.basename(unquote(href).replace("\\", "/"))
+    return f"{slug(name.rpartition('.')[0] or name)}.{ending}"
 
 
 def _is_not_for_the_candidate(node: Node) -> bool:

@@ -4,6 +4,7 @@ import re
 import xml.sax
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from io import BytesIO
 
 from domain.errors import InputError
@@ -57,6 +58,7 @@ class Node:
         return "".join(parts).strip(" \t\r\n")
 
 
+@lru_cache(maxsize=4096)
 def plain_name(name: str) -> str:
     """`qti:assessmentItem`, `qti-assessment-item` and `assessmentItem` are the same name."""
     local = name.rpartition(":")[2].removeprefix("qti-")

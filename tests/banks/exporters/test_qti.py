@@ -24,7 +24,7 @@ VERSIONS = [VERSION_2_2, VERSION_3_0]
 SCHEMAS = {"2.2": "imsqti_v2p2.xsd", "3.0": "imsqti_asiv3p0_v1p0.xsd"}
 each_version = pytest.mark.parametrize("version", VERSIONS, ids=lambda version: version.name)
 
-PICTURE = b"\x89PNG not really"
+PICTURE = b"\x89PNG\r\n\x1a\nnot really"
 CLOUD = Question(
     id="w/clouds/1",
     chapter="clouds",

@@ -50,6 +50,19 @@ def test_zips_are_told_by_what_is_in_them() -> None:
         detect.detect(b"PK\x03\x04 but no more")
 
 
+@pytest.mark.parametrize(
+    "data",
+    [
+        zipped("[Content_Types].xml", "word/document.xml"),
+        zipped("mimetype", "content.xml"),
+        b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600),
+    ],
+)
+def test_other_programs_documents_are_told_how_to_be_saved(data: bytes) -> None:
+    with pytest.raises(InputError, match=r"book\.xls is a document .* save it .* as \.xlsx"):
+        detect.detect(data, "book.xls")
+
+
 @pytest.mark.parametrize("data", [b"", b" \n\n", b"Dear all,\nsee you soon.\n"])
 def test_a_file_without_questions_says_what_was_expected_in_four_lines(data: bytes) -> None:
     with pytest.raises(InputError) as refused:

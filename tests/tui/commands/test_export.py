@@ -24,6 +24,7 @@ QUESTIONS = [
     bare(3),
 ]
 BOOK = bank("Book", {"Sky": {"Clouds": QUESTIONS}, "Sea": {"Tides": [bare(1)]}})
+PNG = b"\x89PNG\r\n\x1a\n..."
 FIRST = "book/sky.clouds/1"
 
 
@@ -31,7 +32,7 @@ FIRST = "book/sky.clouds/1"
 def store(tmp_path: Path) -> Path:
     folder = tmp_path / "store"
     opened = library(folder, BOOK)
-    opened.store.save_figure("book", "layer.png", b"PNG")
+    opened.store.save_figure("book", "layer.png", PNG)
     respond(opened, FIRST, "wrong", "wrong")
     respond(opened, FIRST, "right", sureness=Sureness.UNSURE)
     opened.dispute(FIRST, ("a",), "see p. 3")
@@ -61,7 +62,7 @@ def test_the_ending_says_the_format_and_figures_go_along(store: Path, tmp_path: 
 
     parsed = parse((tmp_path / "out.zip").read_bytes(), Hints())
     assert parsed.format == "QTI 2.2"
-    assert parsed.drafts[0].figures == (("layer.png", "a layer", b"PNG"),)
+    assert parsed.drafts[0].figures == (("layer.png", "a layer", PNG),)
     assert {draft.subject for draft in parsed.drafts} == {"Sky"}
 
 

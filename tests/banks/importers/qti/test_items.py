@@ -277,6 +277,7 @@ INTERACTION = '<{0} responseIdentifier="RESPONSE"/>'
         (item(choices()), "0 options"),
         (item(TWO.replace("RESPONSE", "OTHER")), "not declared"),
         (item(TWO, after="<templateDeclaration/>"), "drawn at random"),
+        (item(choices("x" * 100_001, "b")), "a text of more than 100,000"),
         (item(TWO).replace(b"itemBody", b"otherBody"), "no body"),
     ],
 )

@@ -23,6 +23,9 @@ TEST = """
   </assessmentSection></testPart></assessmentTest>"""
 
 
+PNG = b"\x89PNG\r\n\x1a\n..."
+
+
 def package(**more: bytes | str) -> dict[str, bytes | str]:
     listed = manifest(
         resource("items/cirrus.xml"),
@@ -71,12 +74,39 @@ def test_an_item_that_the_manifest_names_but_is_not_packed_is_told() -> None:
 
 def test_a_picture_is_carried_along_and_found_relative_to_its_item() -> None:
     shown = item('<p><img src="../img/halo%201.png" alt="a halo"/></p>' + choices("a", "b"))
-    files = {"q/i.xml": shown, "img/halo 1.png": b"PNG"}
+    files = {"q/i.xml": shown, "img/halo 1.png": PNG}
 
     [draft] = parse(zipped(files | {"imsmanifest.xml": manifest(resource("q/i.xml"))})).drafts
 
     assert draft.stem == "[figure: a halo]"
-    assert draft.figures == (("halo-1.png", "a halo", b"PNG"),)
+    assert draft.figures == (("halo-1.png", "a halo", PNG),)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"<html><script>alert(1)</script></html>",
+        b"MZ\x90\x00",
+        b"[Desktop Entry]",
+        b"",
+        b"#!/bin/sh",
+    ],
+)
+def test_what_calls_itself_a_picture_but_is_none_is_left_out(content: bytes) -> None:
+    shown = item('<p><img src="a.png" alt="a halo"/></p>' + choices("a", "b"))
+
+    parsed = parse(zipped({"i.xml": shown, "a.png": content}))
+
+    assert parsed.drafts[0].figures == ()
+    assert any("is no picture" in finding.reason for finding in parsed.warnings)
+
+
+def test_a_picture_is_named_by_what_it_is_and_not_by_what_it_says() -> None:
+    shown = item('<p><img src="run%20me.exe" alt="x"/></p>' + choices("a", "b"))
+
+    [draft] = parse(zipped({"i.xml": shown, "run me.exe": PNG})).drafts
+
+    assert draft.figures == (("run-me.png", "x", PNG),)
 
 
 def test_a_passage_shared_by_items_comes_before_the_stem() -> None:
@@ -162,7 +192,7 @@ def test_a_locked_or_damaged_zip_is_a_plain_message() -> None:
     for header, flags in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
         locked[whole.index(header) + flags] |= 1
 
-    with pytest.raises(InputError, match="damaged"):
+    with pytest.raises(InputError, match="a damaged zip"):
         parse(whole[:40])
     assert "can't be unpacked" in parse(bytes(locked)).skipped[0].reason
 
