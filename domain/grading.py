@@ -16,7 +16,7 @@ def grade(question: Question, response: Response, key: tuple[str, ...] | None = 
     """
     if response.chosen is None:
         return response.verdict or Verdict.BLANK
-    if not any(choice.strip() for choice in response.chosen):
+    if not "".join(response.chosen).strip():
         return Verdict.BLANK
     key = question.key if key is None else key
     if not key:
@@ -29,11 +29,11 @@ def _matches(question: Question, chosen: tuple[str, ...], key: tuple[str, ...]) 
         return _folded(chosen[0]) in {_folded(accepted) for accepted in key}
     if question.kind is Kind.NUMERIC:
         return _close(chosen[0], key, question.tolerance)
-    twins = _twins(question)
     if question.kind is Kind.MULTIPLE:
+        twins = _twins(question)
         return {twins.get(c, c) for c in chosen} == {twins.get(k, k) for k in key}
     # Several ids in the key of a single-best question: the bank accepts any of them.
-    return twins.get(chosen[0], chosen[0]) in {twins.get(k, k) for k in key}
+    return chosen[0] in key or any(_are_twins(question, chosen[0], one) for one in key)
 
 
 def _twins(question: Question) -> dict[str, str]:
@@ -43,6 +43,11 @@ def _twins(question: Question) -> dict[str, str]:
         option.id: first.setdefault(normal_text(option.text), option.id)
         for option in question.options
     }
+
+
+def _are_twins(question: Question, one: str, other: str) -> bool:
+    texts = [normal_text(option.text) for option in question.options if option.id in (one, other)]
+    return len(texts) == 2 and texts[0] == texts[1]
 
 
 def _folded(text: str) -> str:

@@ -7,6 +7,7 @@ read or merged, give the same history. Adding one record costs one question's fo
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from itertools import pairwise
 
 from domain.grading import grade
 from domain.questions import Question
@@ -20,10 +21,10 @@ from domain.responses import (
     Response,
     SittingClosed,
     SittingOpened,
-    effective,
+    Withdrawal,
     study_day,
 )
-from domain.tiers import UNTRIED, HandSet, Judged, Ladder, Standing, Step, fold, trail
+from domain.tiers import HandSet, Judged, Ladder, Standing, Step, fold, trail
 from domain.verdicts import Verdict
 
 Taken = Response | HandTier
@@ -85,8 +86,7 @@ class History:
         self._standings: dict[str, Standing] = {}
         self.sittings: dict[str, Sitting] = {}
         self.closed_sittings: set[str] = set()
-        for record in effective(records):
-            self._index(record)
+        self._gather(list(records))
 
     # what there is
 
@@ -99,9 +99,9 @@ class History:
     def counted(self, question_id: str) -> list[Taken]:
         """What counts of it: in a mock paper a changed answer takes the earlier one's place."""
         taken = self.taken(question_id)
-        last = {record.sitting: record.id for record in taken if _in_mock(record)}
-        if not last:
+        if not any(map(_in_mock, taken)):
             return taken
+        last = {record.sitting: record.id for record in taken if _in_mock(record)}
         return [one for one in taken if not _in_mock(one) or one.id == last[one.sitting]]
 
     def responses(self, question_id: str) -> list[Response]:
@@ -139,18 +139,18 @@ class History:
 
     def verdict(self, response: Response) -> Verdict:
         """The verdict under the key in force now."""
+        if response.chosen is None:
+            return response.verdict or Verdict.BLANK
         question = self._question(response.question)
         if question is None:
             return response.verdict or Verdict.BLANK
-        dispute = self.dispute(response.question)
+        dispute = self.dispute(response.question) if self._disputes else None
         return grade(question, response, dispute.key if dispute else None)
 
     def standing(self, question_id: str) -> Standing:
         """Where a question stands. Folded once, then kept until its history changes."""
         found = self._standings.get(question_id)
         if found is None:
-            if not self.taken(question_id):
-                return UNTRIED
             found = self._standings[question_id] = fold(self.judged(question_id), self.rules)
         return found
 
@@ -161,10 +161,11 @@ class History:
     def judged(self, question_id: str) -> Iterator[Judged | HandSet]:
         """The history as the ladder reads it, under the keys in force now."""
         for record in self.counted(question_id):
+            day = study_day(record.at, self.turn_hour)
             if isinstance(record, Response):
-                yield Judged(self.day(record.at), self.verdict(record), record.sureness)
+                yield Judged(day, self.verdict(record), record.sureness)
             else:
-                yield HandSet(self.day(record.at), record.tier, record.reason)
+                yield HandSet(day, record.tier, record.reason)
 
     # change
 
@@ -186,6 +187,22 @@ class History:
         """Read these questions' histories again: their text or key has changed."""
         for question_id in question_ids:
             self._standings.pop(question_id, None)
+
+    def _gather(self, log: list[AnyRecord]) -> None:
+        """Take in a whole log, in whatever order: hundreds of thousands of records at once."""
+        gone = {target for record in log if type(record) is Withdrawal for target in record.targets}
+        taken = self._taken
+        for record in log:
+            if record.id in gone:
+                continue
+            if type(record) is not Response:
+                self._index(record)
+            elif record.question in taken:
+                taken[record.question].append(record)
+            else:
+                taken[record.question] = [record]
+        for records in taken.values():
+            _put_in_order(records)
 
     def _index(self, record: AnyRecord) -> None:
         match record:
@@ -223,11 +240,19 @@ class History:
 
 
 def _in_mock(record: Taken) -> bool:
-    return isinstance(record, Response) and record.purpose is Purpose.MOCK and record.sitting != ""
+    return type(record) is Response and record.purpose is Purpose.MOCK and record.sitting != ""
 
 
 def _insert(records: list, record: AnyRecord) -> None:
     """Keep the list in time order; a record is nearly always the newest."""
     records.append(record)
-    if len(records) > 1 and (records[-2].at, records[-2].id) > (record.at, record.id):
-        records.sort(key=lambda kept: (kept.at, kept.id))
+    if len(records) > 1 and not records[-2].at < record.at:
+        _put_in_order(records)
+
+
+def _put_in_order(records: list) -> None:
+    """Each once, oldest first: they nearly always are already."""
+    if all(earlier.at < later.at for earlier, later in pairwise(records)):
+        return
+    unique = {record.id: record for record in records}
+    records[:] = sorted(unique.values(), key=lambda record: (record.at, record.id))

@@ -34,6 +34,8 @@ class Tier(IntEnum):
 
 TIER_BY_WORD = {tier.word: tier for tier in Tier}
 HARD_TIERS = (Tier.HARD, Tier.HARDER, Tier.HARDEST)
+_UP = {tier: Tier(min(max(tier, 0) + 1, 3)) for tier in Tier}
+_DOWN = {tier: Tier(tier - 1) for tier in HARD_TIERS}
 
 
 class DayKind(StrEnum):
@@ -125,10 +127,31 @@ def trail(history: Iterable[Judged | HandSet], rules: Ladder) -> list[Step]:
     """Every step that led to the standing, in time order."""
     climber, steps = _Climber(rules), []
     for day, event in _days(history):
-        before = climber.tier
-        why = climber.take(day, event)
-        steps.append(Step(day, before, climber.tier, why))
+        before, streak = climber.tier, climber.streak
+        climber.take(day, event)
+        steps.append(Step(day, before, climber.tier, _why(event, before, streak, climber)))
     return steps
+
+
+def _why(event: DayKind | HandSet, before: Tier, streak: int, climber: "_Climber") -> str:
+    """What the day did, in words: the tier and the clean days counted before it, and after it."""
+    after = climber.tier.word
+    if isinstance(event, HandSet):
+        return f"set by hand to {after}: {event.reason}"
+    if event is DayKind.MISS:
+        return f"missed: up to {after}" if before < Tier.HARDEST else f"missed again: stays {after}"
+    if event is DayKind.DOUBT:
+        if before >= Tier.HARD:
+            return "right but not sure: the count starts again"
+        return f"right but not sure: {'let pass' if climber.tier is Tier.CLEAR else 'up to hard'}"
+    if before < Tier.HARD:
+        return "clean"
+    need, gap = climber.needs(before)
+    if climber.tier < before:
+        return f"clean {need} of {need}: released to {after}"
+    if climber.streak > streak:
+        return f"clean {climber.streak} of {need}"
+    return f"clean, but less than {gap} days after the last one: doesn't count"
 
 
 def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind | HandSet]]:
@@ -138,7 +161,8 @@ def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind |
     being read still belongs to it.
     """
     current: date | None = None
-    kind = DayKind.CLEAN
+    kind = clean = DayKind.CLEAN
+    right, sure = Verdict.RIGHT, Sureness.SURE
     for event in history:
         if isinstance(event, HandSet):
             if current is not None:
@@ -149,17 +173,17 @@ def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind |
         if current is None or event.day > current:
             if current is not None:
                 yield current, kind
-            current, kind = event.day, DayKind.CLEAN
-        if event.verdict is not Verdict.RIGHT:
+            current, kind = event.day, clean
+        if event.verdict is not right:
             kind = DayKind.MISS
-        elif event.sureness is not Sureness.SURE and kind is DayKind.CLEAN:
+        elif event.sureness is not sure and kind is clean:
             kind = DayKind.DOUBT
     if current is not None:
         yield current, kind
 
 
 class _Climber:
-    """The standing while a history is read; `take` says in words what each day did."""
+    """The standing while a history is read, day by day."""
 
     __slots__ = ("clean_days", "days", "last", "last_counted", "missed_days", "rules", "streak",
                  "tier")  # fmt: skip
@@ -177,45 +201,42 @@ class _Climber:
             self.last_counted,
         )  # fmt: skip
 
-    def take(self, day: date, event: DayKind | HandSet) -> str:
+    def needs(self, tier: Tier) -> tuple[int, int]:
+        """Clean days to be released from a hard-tier, and how many days they lie apart."""
+        return self.rules.release[tier - 1], self.rules.spacing[tier - 1]
+
+    def take(self, day: date, event: DayKind | HandSet) -> None:
         if isinstance(event, HandSet):
             self._go(event.tier)
-            return f"set by hand to {event.tier.word}: {event.reason}"
+            return
         self.days += 1
         self.last = day
-        if event is DayKind.MISS:
-            return self._miss()
-        return self._doubt() if event is DayKind.DOUBT else self._clean(day)
+        if event is DayKind.CLEAN:
+            self._clean(day)
+        elif event is DayKind.MISS:
+            self.missed_days += 1
+            self._go(_UP[self.tier])
+        else:
+            self._doubt()
 
     def _go(self, tier: Tier) -> None:
         self.tier, self.streak, self.last_counted = tier, 0, None
 
-    def _miss(self) -> str:
-        self.missed_days += 1
-        if self.tier is Tier.HARDEST:
-            self._go(Tier.HARDEST)
-            return "missed again: stays hardest"
-        self._go(Tier(max(self.tier, Tier.CLEAR) + 1))
-        return f"missed: up to {self.tier.word}"
-
-    def _doubt(self) -> str:
+    def _doubt(self) -> None:
         if self.tier >= Tier.HARD:
             self._go(self.tier)
-            return "right but not sure: the count starts again"
-        self._go(Tier.HARD if self.rules.doubt_promotes else Tier.CLEAR)
-        return "right but not sure: " + ("up to hard" if self.rules.doubt_promotes else "let pass")
+        else:
+            self._go(Tier.HARD if self.rules.doubt_promotes else Tier.CLEAR)
 
-    def _clean(self, day: date) -> str:
+    def _clean(self, day: date) -> None:
         self.clean_days += 1
         if self.tier < Tier.HARD:
             self.tier = Tier.CLEAR
-            return "clean"
-        need, gap = self.rules.release[self.tier - 1], self.rules.spacing[self.tier - 1]
+            return
+        need, gap = self.needs(self.tier)
         if self.last_counted is not None and (day - self.last_counted).days < gap:
-            return f"clean, but less than {gap} days after the last one: doesn't count"
+            return
         self.streak += 1
         self.last_counted = day
-        if self.streak < need:
-            return f"clean {self.streak} of {need}"
-        self._go(Tier(self.tier - 1))
-        return f"clean {need} of {need}: released to {self.tier.word}"
+        if self.streak >= need:
+            self._go(_DOWN[self.tier])
