@@ -39,7 +39,8 @@ def guess(rows: Sequence[Sequence[str]]) -> Columns:
         return _columns(rows, mapping, True, is_enough(mapping))
     mapping = by_content(rows)
     if mapping:
-        return _columns(rows, mapping, False, True)
+        named = len(rows) > 1 and not _KEY.fullmatch(first[mapping["key"]])
+        return _columns(rows, mapping, named, True)
     header = len(rows) > 1 and all(0 < len(cell) <= 40 for cell in first)
     return _columns(rows, meanings(first) if header else {}, header, False)
 

@@ -16,35 +16,11 @@ from domain.questions import Bank
 Row = tuple[str, float, str, float | None]
 """Name, measured, unit, goal (None where there is none)."""
 
-_WORDS = [
-    "observer",
-    "cloud",
-    "wind",
-    "height",
-    "pressure",
-    "of",
-    "the",
-    "which",
-    "is",
-    "most",
-    "likely",
-    "front",
-    "temperature",
-    "dew",
-    "point",
-    "station",
-    "reading",
-    "signal",
-    "code",
-    "scale",
-    "genus",
-    "species",
-    "halo",
-    "squall",
-    "gale",
-    "trough",
-    "ridge",
-]
+_TEXT = """
+observer cloud wind height pressure of the which is most likely front temperature dew point station
+reading signal code scale genus species halo squall gale trough ridge
+"""
+_WORDS = _TEXT.split()
 _HEADERS = ["subject", "chapter", "number", "stem", "a", "b", "c", "d", "key", "explanation"]
 EMPTY = Bank(id="bench", title="Bench")
 

@@ -5,6 +5,7 @@ from datetime import date
 from pathlib import Path
 from threading import Event
 
+import openpyxl
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
@@ -180,3 +181,43 @@ async def test_a_changed_key_is_said_to_grade_the_history_anew(
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "graded anew")
         assert "key b → c" in text_of(app)
+
+
+def sheet_of(rows: int, path: Path) -> None:
+    """A spreadsheet whose headers say nothing that is known."""
+    book = openpyxl.Workbook(write_only=True)
+    sheet = book.create_sheet("Wolken")
+    sheet.append(["Nr", "Frage", "Erste", "Zweite", "Dritte", "Loesung"])
+    for number in range(rows):
+        sheet.append(
+            [f"x{number}", f"Was ist {number} hier?", "eins", "zwei", "drei", 1 + number % 3]
+        )
+    book.save(path)
+
+
+async def test_ten_thousand_rows_of_a_spreadsheet_mapped_stopped_half_way_and_taken_up_again(
+    library: Library, folder: Path
+) -> None:
+    sheet_of(10_000, folder / "large.xlsx")
+    app = Stage(library, ImportPreview(folder / "large.xlsx", Wish()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "Frage")
+        assert isinstance(app.screen, ColumnMapping)
+        await pilot.press("minus", "s", "a", "b", "c", "k", "enter")
+        await until(pilot, "%")
+        await pilot.press("escape")
+        await until(pilot, "Stopped. Nothing was written")
+        assert library.banks == {}
+        assert list(library.store.bank_files()) == []
+        await pilot.press("r")
+        await until(pilot, "10,000 added")
+        assert "[new 10,000]" in text_of(app)
+        await pilot.press("i")
+        await until(pilot, "Saved in large")
+    bank = library.banks["large"]
+    assert len(bank.questions) == 10_000
+    assert [question.key for question in list(bank.questions.values())[:3]] == [
+        ("a",),
+        ("b",),
+        ("c",),
+    ]

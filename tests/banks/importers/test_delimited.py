@@ -256,3 +256,9 @@ def test_findings_point_to_the_physical_line_whatever_stands_before_them(
     parsed = read("".join(lines))
     assert [finding.line for finding in parsed.skipped] == bad_lines
     assert len(parsed.drafts) == sum(good)
+
+
+def test_headers_in_another_language_are_no_bad_row_where_the_content_says_it_all() -> None:
+    text = "Frage,Erste,Zweite,Loesung\n" + "".join(f"Was ist {n}?,ja,nein,b\n" for n in range(20))
+    parsed = read(text)
+    assert (len(parsed.drafts), parsed.skipped) == (20, [])
