@@ -83,11 +83,15 @@ class Desk:
         return [slot for slot in span if slot not in self.marks]
 
     def targets(self) -> tuple[int, ...]:
-        """The slots that the number typed so far names; empty while it names none."""
+        """The slots that the number typed so far names; of half a range its beginning."""
         try:
             return self._named() if self.typed else ()
         except InputError:
-            return ()
+            begun = int(self.typed.text.partition("-")[0])
+            numbers = self._numbers[self.part]
+            at = bisect_left(numbers, begun)
+            is_there = at < len(numbers) and numbers[at] == begun
+            return (self._starts[self.part] + at,) if is_there else ()
 
     def move(self, step: int) -> None:
         """The cursor so many slots on; a number typed so far is where it goes instead."""

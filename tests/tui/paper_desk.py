@@ -15,8 +15,11 @@ from tests.tui.stage import Stage
 from tui.screens.paper import Paper
 
 KEY = "bcad"
-NAMES = {" ": "space", "\n": "enter", "?": "question_mark", "-": "minus", ".": "full_stop",
-         ",": "comma", "+": "plus", "<": "backspace", ">": "right", "^": "up", "[": "home"}  # fmt: skip
+NAMES = {
+    " ": "space", "\n": "enter", "?": "question_mark", "-": "minus", ".": "full_stop", ",": "comma",
+    "+": "plus", "<": "backspace", ">": "right", "^": "up", "[": "home",
+}  # fmt: skip
+"""How the keys that are no letter or digit are called; the last four stand for keys without one."""
 
 
 class Ticking(FakeClock):

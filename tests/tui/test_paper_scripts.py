@@ -4,7 +4,6 @@ The keys of a script are typed in one burst, as over a slow line; then the log m
 model says, and after undoing all of it the log must say nothing.
 """
 
-from contextlib import suppress
 from random import Random
 
 from banks.library import Library
@@ -67,8 +66,8 @@ class Model:
     def move(self, step: int) -> None:
         there = self.cursor + step
         if self.typed:
-            with suppress(Misfit):
-                there = self.named()[0]
+            begun = int(self.typed.partition("-")[0])
+            there = begun if begun <= COUNT else there
         self.typed, self.is_line = "", False
         self.cursor = max(1, min(there, COUNT))
 

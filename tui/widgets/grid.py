@@ -51,7 +51,8 @@ class NumberGrid(ScrollView, can_focus=False):
     NumberGrid > .grid--wrong { color: $text-error; text-style: bold; }
     NumberGrid > .grid--blank { color: $text-accent; text-style: bold; }
     NumberGrid > .grid--heading { color: $foreground 60%; text-style: bold; }
-    NumberGrid > .grid--cursor { text-style: bold reverse; }
+    NumberGrid > .grid--cursor { color: $background; background: $accent; text-style: bold; }
+    NumberGrid:nocolor > .grid--cursor { text-style: bold reverse; }
     NumberGrid > .grid--typed { text-style: bold underline; background: $panel; }
     """
 
@@ -119,7 +120,7 @@ class NumberGrid(ScrollView, can_focus=False):
             return Strip.blank(self.size.width, ground)
         line = self._lines[at]
         if line.heading:
-            segments = [Segment(f" {line.heading}", ground + self._style("heading"))]
+            segments = [Segment(f" {line.heading}", self._style("heading"))]
         else:
             segments = [self._segment(slot, ground) for slot in line.slots]
         return Strip(segments).adjust_cell_length(self.size.width, ground)
@@ -128,16 +129,19 @@ class NumberGrid(ScrollView, can_focus=False):
         if slot is None:
             return Segment(" " * self._cell, ground)
         face = self._face(slot)
-        style = ground + self._style(face.style)
+        style = self._style(face.style)
         if slot in self._typed:
-            style += self._style("typed")
+            style += self._over("typed")
         if slot == self._cursor:
-            style += self._style("cursor")
+            style += self._over("cursor")
         marker = ">" if slot == self._cursor else " "
         number = str(self._numbers[slot]).rjust(self._digits)
         return Segment(f"{marker}{number}{self._gap}{face.letter}{face.sign}", style)
 
     def _style(self, name: str) -> Style:
+        return self.get_component_rich_style(f"grid--{name}")
+
+    def _over(self, name: str) -> Style:
         return self.get_component_rich_style(f"grid--{name}", partial=True)
 
     def _bring_into_sight(self, slot: int) -> None:
