@@ -186,7 +186,7 @@ def _line(
     bank, subject = workload.places[piece.subject]
     chapter = piece.chapter.partition("/")[2]
     return TodayLine(
-        part=_part(len(day.parts), piece.part),
+        part=part_name(len(day.parts), piece.part),
         part_minutes=day.parts[piece.part],
         bank=bank,
         subject=subject,
@@ -202,7 +202,8 @@ def _line(
     )
 
 
-def _part(parts: int, part: int) -> str:
+def part_name(parts: int, part: int) -> str:
+    """What part number `part` (0 for the first) of a day of so many parts is called."""
     return PARTS[parts][part] if parts < len(PARTS) else f"Part {part + 1}"
 
 

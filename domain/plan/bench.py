@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from domain.plan.days import OpenDay, Use
 from domain.plan.inputs import LONGEST_DAY, PlanInputs
@@ -111,7 +112,24 @@ def revision_day(bench: Bench, visit: Visit, day: OpenDay, items: Sequence[Item]
             begin += len(taken)
             minutes = bench.minutes(visit.subject, len(taken))
             pieces.append(Piece(part, visit.subject, item.chapter, taken, len(taken), minutes))
-    return planned(day, visit.round, pieces)
+    return planned(day, visit.round, _joined(pieces))
+
+
+def _joined(pieces: Sequence[Piece]) -> list[Piece]:
+    """Slices of one chapter in the same part of the day as one piece."""
+    joined: list[Piece] = []
+    for piece in pieces:
+        last = joined[-1] if joined else None
+        if last and (last.part, last.chapter) == (piece.part, piece.chapter):
+            joined[-1] = replace(
+                last,
+                numbers=last.numbers + piece.numbers,
+                questions=last.questions + piece.questions,
+                minutes=last.minutes + piece.minutes,
+            )
+        else:
+            joined.append(piece)
+    return joined
 
 
 def part_ends(total: int, holds: int, parts: Sequence[int]) -> list[int]:

@@ -14,6 +14,9 @@ from domain.plan.pairing import Visit
 from domain.plan.partition import days_to_fill, spread
 from domain.plan.result import PlannedDay
 
+AROUND = 10
+"""How many revision days ahead a block looks to see how long its days are."""
+
 LEAST_SHARED = 15
 """Minutes a day must have left for another block to begin on it."""
 
@@ -90,12 +93,21 @@ class BlockLayer:
         return None
 
     def _measure(self, visit: Visit, fresh: bool) -> tuple[list[Item], int | None]:
+        """The items and the fewest days they take; chapters are cut no more than that needs.
+
+        A chapter is cut for the longest day around where it alone is more; for a shorter day
+        only if that saves days.
+        """
         pace = self._bench.hundredths(visit.subject)
-        most = max(islice(self._rooms, self._at, self._at + 60)) // pace
-        items = self._bench.items(visit.subject, fresh, most)
-        sizes = [len(item.numbers) * pace for item in items]
-        rooms = self._rooms[self._at :]
-        return items, days_to_fill(sizes, rooms, self._bench.inputs.stretch)
+        rooms, stretch = self._rooms[self._at :], self._bench.inputs.stretch
+        around = {max(1, room // pace) for room in rooms[:AROUND]}
+        best: tuple[list[Item], int | None] = ([], None)
+        for most in sorted(around, reverse=True):
+            items = self._bench.items(visit.subject, fresh, most)
+            days = days_to_fill([len(item.numbers) * pace for item in items], rooms, stretch)
+            if days is not None and (best[1] is None or days < best[1]):
+                best = items, days
+        return best
 
     def _put(self, visit: Visit, items: list[Item], count: int) -> Laid:
         days = self._days[self._at : self._at + count]

@@ -22,6 +22,15 @@ def moved(inputs: PlanInputs, order: Sequence[str], subject: str, steps: int) ->
     return replace(inputs, order=(*kept[:place], subject, *kept[place:]))
 
 
+def swapped(inputs: PlanInputs, plan: Plan, subject: str, step: int) -> PlanInputs:
+    """The subject moved past the next one (step 1) or the one before (-1) that is still to come."""
+    coming = {visit.subject for visit in plan.coming()}
+    place = plan.order.index(subject) + step
+    while 0 <= place < len(plan.order) and plan.order[place] not in coming:
+        place += step
+    return moved(inputs, plan.order, subject, place - plan.order.index(subject))
+
+
 def day_off(inputs: PlanInputs, day: date) -> PlanInputs:
     """The day marked off, or no longer off if it was."""
     return replace(inputs, off=tuple(sorted({*inputs.off} ^ {day})))

@@ -110,6 +110,11 @@ class Plan(Struct, frozen=True, kw_only=True, dict=True):
         step = (day - self.first).days
         return self.days[step] if 0 <= step < len(self.days) else None
 
+    def coming(self) -> Iterator[Visit]:
+        """Every visit that is not finished yet."""
+        yield from (placed.visit for placed in self.placed)
+        yield from (left.visit for left in self.unplaced)
+
     def pieces(self) -> Iterator[Piece]:
         """All the planned work in time order."""
         for day in self.days:

@@ -46,6 +46,16 @@ def parse_off(text: str) -> tuple[date, ...]:
     return tuple(sorted(days))
 
 
+def parse_day_minutes(text: str) -> tuple[int, ...] | None:
+    """One day's minutes, in parts; None for an empty text: as its weekday has them."""
+    if not text.strip():
+        return None
+    parts = _minutes(text)
+    if parts is None:
+        raise InputError(f'Can\'t read "{text.strip()}": expected minutes such as 30+60. {KEPT}')
+    return parts
+
+
 def format_minutes(minutes: tuple[tuple[int, ...], ...]) -> str:
     """The week's minutes as `parse_minutes` reads them."""
     return _format_week(["+".join(map(str, parts)) or "0" for parts in minutes])

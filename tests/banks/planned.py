@@ -7,9 +7,10 @@ from pathlib import Path
 from banks.library import Given, Library
 from banks.planning import accept
 from domain.plan.inputs import PlanInputs
-from domain.questions import Bank, Chapter, Question, Subject, question_id
+from domain.questions import Bank
 from domain.responses import Purpose
 from domain.verdicts import Verdict
+from tests.builders import bank, bares
 from tests.domain.plan.scenes import MONDAY, usual
 
 TITLES = ("Clouds", "Wind", "Tides", "Instruments", "Maps", "Morse code")
@@ -26,25 +27,18 @@ class Clock:
 
 
 def printed_bank(subjects: int = 4, chapters: int = 4, questions: int = 80) -> Bank:
-    """A bank of bare questions."""
-    made, all_questions = [], {}
-    for title in TITLES[:subjects]:
-        name = title.lower().replace(" ", "-")
-        own = tuple(Chapter(f"{name}-{n}", f"Chapter {n}") for n in range(1, chapters + 1))
-        made.append(Subject(name, title, own))
-        for chapter in own:
-            for number in range(1, questions + 1):
-                one = question_id("book", chapter.id, number)
-                all_questions[one] = Question(id=one, chapter=chapter.id, number=number)
-    return Bank(id="book", title="Book", subjects=tuple(made), questions=all_questions)
+    """A bank of bare questions; the first is book/clouds.chapter-1/1."""
+    titles = [f"Chapter {number}" for number in range(1, chapters + 1)]
+    shape = {title: dict.fromkeys(titles, bares(questions)) for title in TITLES[:subjects]}
+    return bank("Book", shape)
 
 
 def planned_library(
-    folder: Path, clock: Clock, inputs: PlanInputs | None = None, bank: Bank | None = None
+    folder: Path, clock: Clock, inputs: PlanInputs | None = None, planned: Bank | None = None
 ) -> Library:
     """An open library with the bank and an accepted plan."""
     library = Library.open(folder, clock)
-    library.save_bank(bank or printed_bank())
+    library.save_bank(planned or printed_bank())
     accept(library, inputs or usual())
     return library
 

@@ -76,8 +76,8 @@ def test_trying_out_changes_nothing(library):
 def test_the_weakest_subject_leads_when_the_plan_is_first_made(tmp_path, clock):
     library = Library.open(tmp_path / "weak", clock)
     library.save_bank(printed_bank())
-    answer(library, [f"book/tides-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
-    answer(library, [f"book/clouds-1/{n}" for n in range(1, 31)])
+    answer(library, [f"book/tides.chapter-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
+    answer(library, [f"book/clouds.chapter-1/{n}" for n in range(1, 31)])
     accept(library, usual())
     order = library.settings.plan.order
     library.close()
@@ -87,7 +87,7 @@ def test_the_weakest_subject_leads_when_the_plan_is_first_made(tmp_path, clock):
 
 def test_the_order_stays_when_strengths_change(library, clock):
     before = plan_view(library).plan.order
-    answer(library, [f"book/tides-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
+    answer(library, [f"book/tides.chapter-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
     clock.day += ONE_DAY
     assert plan_view(library).plan.order == before
 
@@ -112,14 +112,14 @@ def test_a_plan_that_does_not_fit_comes_with_advice_in_words(tmp_path, clock):
 
 
 def test_the_candidates_own_pace_is_used_from_the_next_morning_on(library, clock):
-    answer(library, [f"book/clouds-1/{n}" for n in range(1, 61)], seconds=20.0)
+    answer(library, [f"book/clouds.chapter-1/{n}" for n in range(1, 61)], seconds=20.0)
     assert plan_view(library).seconds == 51
     clock.day += ONE_DAY
     assert plan_view(library).seconds < 35
 
 
 def test_a_pause_counts_no_more_than_the_idle_cap(library, clock):
-    answer(library, ["book/clouds-1/1"], seconds=9000.0)
+    answer(library, ["book/clouds.chapter-1/1"], seconds=9000.0)
     clock.day += ONE_DAY
     assert plan_view(library).seconds < (300 + 30 * 51) / 31 + 1
 

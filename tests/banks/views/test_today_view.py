@@ -53,7 +53,7 @@ def test_each_line_names_its_part_chapter_numbers_and_questions(library):
         ("Morning", "Chapter 1", 1, 35),
         ("Evening", "Chapter 1", 36, 80),
     ]
-    assert lines[0].questions[0] == "book/clouds-1/1"
+    assert lines[0].questions[0] == "book/clouds.chapter-1/1"
     assert [len(line.questions) for line in lines] == [35, 45]
     assert [line.part_minutes for line in lines] == [30, 60]
 
@@ -107,7 +107,7 @@ def test_on_the_sweep_day_the_line_counts_swept_questions(library, clock):
     assert view.use is Use.SWEEP
     assert line.is_sweep
     assert line.questions == ()
-    swept = [f"book/{line.subject}-1/{number}" for number in range(1, 21)]
+    swept = [f"book/{line.subject}.chapter-1/{number}" for number in range(1, 21)]
     answer(library, swept, Purpose.SWEEP, Verdict.WRONG)
     assert today_view(library).lines[0].done == 20
 
@@ -115,7 +115,7 @@ def test_on_the_sweep_day_the_line_counts_swept_questions(library, clock):
 def test_a_finished_sweep_is_not_planned_again(library, clock):
     clock.day = MONDAY + timedelta(days=5)
     line = today_view(library).lines[0]
-    swept = [f"book/{line.subject}-{n}/{number}" for n in (1, 2) for number in range(1, 81)]
+    swept = [f"book/{line.subject}.chapter-{n}/{number}" for n in (1, 2) for number in range(1, 81)]
     answer(library, swept, Purpose.SWEEP)
     clock.day += ONE_DAY
     assert today_view(library).next_sweep.subject_title != line.subject_title

@@ -23,12 +23,16 @@ def test_the_largest_day_of_every_block_is_the_optimum_by_trying_all_divisions()
     inputs = usual(minutes=((30, 60), (45,), (90,), (30, 60), (120,), (300,), ()))
     plan = make_plan(inputs, subjects, today=MONDAY)
     assert plan.feasible
+    whole = 0
     for one in subjects:
         days = [day for day in revision(plan) if day.subject == one.id]
         sizes = [len(chapter.numbers) for chapter in one.chapters]
         counts = [len({piece.chapter for piece in day.pieces}) for day in days]
         rooms = [sum(day.parts) for day in days]
-        assert fullest(sizes, rooms, counts) == best_by_trying_all(sizes, rooms)
+        if sum(counts) == len(sizes):
+            whole += 1
+            assert fullest(sizes, rooms, counts) == best_by_trying_all(sizes, rooms)
+    assert whole >= 7, "most blocks need no cut chapter"
 
 
 def test_chapters_stay_in_order_and_whole():
@@ -50,6 +54,24 @@ def test_a_chapter_of_three_thousand_questions_is_cut_at_question_numbers():
     assert max(day.over for day in days) == 0
     numbers = [number for day in days for piece in day.pieces for number in piece.numbers]
     assert numbers == list(range(1, 3001))
+
+
+def test_short_days_among_long_ones_are_used_by_cutting_a_chapter():
+    inputs = usual(minutes=((30,), (30,), (30,), (30,), (120,), (300,), ()))
+    plan = make_plan(inputs, [subject("one", [70, 70, 70, 70])], today=MONDAY)
+    days = [day for day in revision(plan) if day.pieces]
+    assert [day.day.weekday() for day in days] == [0, 1, 2, 3, 4]
+    assert all(day.minutes <= sum(day.parts) * 1.15 for day in days)
+    numbers = [(piece.chapter, number) for day in days for piece in day.pieces
+               for number in piece.numbers]  # fmt: skip
+    assert numbers == [(f"one/{c}", n) for c in range(1, 5) for n in range(1, 71)]
+
+
+def test_chapters_are_not_cut_where_that_saves_no_day():
+    inputs = usual(changed_days=(DayMinutes(MONDAY, (60,)),))
+    plan = make_plan(inputs, [subject("one", [70, 70, 70])], today=MONDAY)
+    held = [{piece.chapter for piece in day.pieces} for day in revision(plan) if day.pieces]
+    assert held == [{"one/1"}, {"one/2"}, {"one/3"}]
 
 
 def test_the_parts_of_a_day_divide_a_chapter_at_a_number():

@@ -1,0 +1,214 @@
+"""The Plan screen at 80x24, key by key: nothing is kept until Enter."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from banks.library import Library
+from domain.plan.inputs import DayMinutes, Pin, PlanInputs
+from tests.banks.planned import Clock, planned_library, printed_bank
+from tests.domain.plan.scenes import MONDAY, usual
+from tests.tui.stage import Stage, settled, type_text
+from tui.screens.plan import Plan
+
+SHORT = usual(exam=MONDAY + timedelta(days=14))
+
+
+@pytest.fixture
+def library(tmp_path):
+    opened = planned_library(tmp_path, Clock())
+    yield opened
+    opened.close()
+
+
+async def shown(pilot) -> str:
+    """The screen once the plan has been read."""
+    await pilot.app.workers.wait_for_complete()
+    return await settled(pilot)
+
+
+async def press(pilot, *keys: str) -> str:
+    """The screen after these keys."""
+    for key in keys:
+        await pilot.press(key)
+        await shown(pilot)
+    return await shown(pilot)
+
+
+def stage(library: Library) -> Stage:
+    return Stage(library, Plan())
+
+
+async def test_the_calendar_shows_every_week_with_block_sweep_rest_slack_and_exam(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        text = await shown(pilot)
+    weeks = [line for line in text.splitlines() if " R1 " in line or " R2 " in line]
+    assert "[B] B  B  B  ·  S  –" in weeks[1]
+    assert "Clouds" in weeks[1]
+    assert "Tides" in weeks[1]
+    assert "R1 4 Jan – 16 Jan" in text
+    assert "Exam Mon 5 Jul, 182 days" in text
+    assert "B block" in text
+    assert all(len(line) <= 80 for line in text.splitlines())
+
+
+async def test_the_day_under_the_cursor_is_told_part_by_part(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        text = await shown(pilot)
+        assert "Monday 4 January · round 1 · 80 questions, 68 of 90 minutes" in text
+        assert "Morning  Clouds: Chapter 1 1–35" in text
+        assert "Evening  Clouds: Chapter 1 36–80" in text
+        assert "Sunday 10 January · a day of rest" in await press(pilot, *["right"] * 6)
+        assert "Monday 11 January" in await press(pilot, "right")
+        assert "Monday 4 January" in await press(pilot, *["left"] * 9)
+
+
+async def test_a_day_off_is_tried_with_its_cost_and_kept_only_by_enter(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        slack = app.screen._trial.plan.slack_days
+        text = await press(pilot, "o")
+        assert f"Trying: {slack} → {slack - 1} days in hand" in text
+        assert "[x]" in text
+        assert library.settings.plan.off == ()
+        await press(pilot, "enter")
+    assert library.settings.plan.off == (MONDAY,)
+
+
+async def test_escape_drops_what_is_tried_and_only_then_leaves(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        await press(pilot, "o")
+        assert "Trying" not in await press(pilot, "escape")
+        assert isinstance(app.screen, Plan)
+        await press(pilot, "escape")
+        assert not isinstance(app.screen, Plan)
+    assert library.settings.plan.off == ()
+
+
+async def test_undo_takes_the_last_kept_change_back(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        before = library.settings.plan
+        await press(pilot, "o", "enter")
+        assert library.settings.plan != before
+        await press(pilot, "u")
+        assert library.settings.plan.off == ()
+
+
+async def test_a_trial_made_twice_is_no_trial(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        assert "Trying" not in await press(pilot, "o", "o")
+
+
+async def test_the_days_minutes_are_asked_for_and_tried(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        await press(pilot, "m", "ctrl+u")
+        await type_text(pilot, "60+40")
+        assert "of 100 minutes" in await press(pilot, "enter")
+        await press(pilot, "enter")
+    assert library.settings.plan.changed_days == (DayMinutes(MONDAY, (60, 40)),)
+
+
+async def test_minutes_that_cannot_be_read_are_told_and_change_nothing(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        await press(pilot, "w", "ctrl+u")
+        await type_text(pilot, "mon-fri 30+")
+        assert "Trying" not in await press(pilot, "enter")
+        assert any("expected such as" in notice.message for notice in app._notifications)
+
+
+async def test_the_weeks_minutes_are_changed_in_one_line(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        await press(pilot, "w", "ctrl+u")
+        await type_text(pilot, "mon-fri 120")
+        await press(pilot, "enter", "enter")
+    assert library.settings.plan.minutes[:5] == ((120,),) * 5
+
+
+async def test_a_subject_moves_later_and_the_cursor_goes_with_it(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        text = await press(pilot, "right_square_bracket")
+        assert "Trying" in text
+        chosen = next(line for line in text.splitlines() if line.startswith(">"))
+        assert "11 Jan" in chosen
+        assert "Clouds" in chosen
+        await press(pilot, "enter")
+    assert library.settings.plan.order[:2] == ("book/wind", "book/clouds")
+
+
+async def test_a_subject_is_pinned_to_the_week_under_the_cursor_and_freed_again(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        text = await press(pilot, "down", "down", "down", "p")
+        assert "Whose block begins in the week of Mon 25 Jan?" in text
+        text = await press(pilot, "home", "enter")
+        assert "Clouds*" in text
+        await press(pilot, "enter")
+        assert library.settings.plan.pins == (Pin("book/clouds", date(2027, 1, 25)),)
+        await press(pilot, "p", "enter", "enter")
+    assert library.settings.plan.pins == ()
+
+
+async def test_a_plan_that_does_not_fit_offers_what_would_and_tries_it(tmp_path):
+    library = planned_library(tmp_path, Clock(), SHORT)
+    app = stage(library)
+    async with app.run_test() as pilot:
+        text = await shown(pilot)
+        assert "It doesn't fit" in text
+        assert "Each of these makes the plan fit" in await press(pilot, "f")
+        text = await press(pilot, "enter")
+        assert "Trying: it fits" in text
+        assert "It fits." in text
+        await press(pilot, "enter")
+        assert app.screen._trial.kept.plan.feasible
+    library.close()
+
+
+async def test_without_an_exam_day_the_screen_says_where_to_set_it(tmp_path):
+    library = Library.open(tmp_path, Clock())
+    library.save_bank(printed_bank())
+    app = stage(library)
+    async with app.run_test() as pilot:
+        text = await shown(pilot)
+        assert "The plan needs the day of the exam." in text
+        assert "Press x" in text
+        await press(pilot, "o", "p", "enter", "left", "f", "u")
+    assert library.settings.plan == PlanInputs()
+    library.close()
+
+
+async def test_a_wide_terminal_shows_the_questions_beside_the_titles(library):
+    app = stage(library)
+    async with app.run_test(size=(120, 40)) as pilot:
+        assert "Clouds 320" in await shown(pilot)
+
+
+async def test_brackets_in_a_title_are_shown_as_they_are(tmp_path):
+    bank = printed_bank(subjects=1)
+    from dataclasses import replace
+
+    from msgspec.structs import replace as replaced
+
+    subject = replaced(bank.subjects[0], title="[b]Clouds[/b]")
+    library = planned_library(tmp_path, Clock(), planned=replace(bank, subjects=(subject,)))
+    app = stage(library)
+    async with app.run_test() as pilot:
+        assert "[b]Clouds[/b]" in await shown(pilot)
+    library.close()

@@ -1,0 +1,296 @@
+"""The whole plan up to the exam, week by week; every change is tried out before it is kept."""
+
+from collections.abc import Callable, Iterable
+from typing import ClassVar, TypeVar
+
+from msgspec.structs import replace
+from textual.content import Content
+from textual.reactive import var
+from textual.widgets import Static
+
+from banks.planning import accept, take_back
+from banks.trial import Trial
+from banks.views.plan_weeks import PlanWeek, week_of
+from domain.errors import ResieveError
+from domain.plan.edits import day_minutes, day_off, pinned, swapped
+from domain.plan.inputs import PlanInputs
+from domain.plan.wording import format_minutes, parse_day_minutes, parse_minutes
+from tui.actions import Action
+from tui.dates import short_day
+from tui.dialogs import Ask
+from tui.room import Room
+from tui.screens.plan_choices import Choices
+from tui.widgets.calendar import (
+    LEGEND,
+    change_words,
+    columns,
+    day_words,
+    exam_words,
+    outlook_words,
+    rounds_words,
+    week_line,
+)
+from tui.widgets.rows import Rows
+
+T = TypeVar("T")
+
+
+class Plan(Room):
+    """The calendar to the exam. What is tried is shown at once; Enter keeps it, Escape drops it."""
+
+    NAME = "plan"
+    HEADING = "Plan"
+    ABOUT = (
+        "Every week to the exam: which subject is revised, which is swept, what is free. Arrows go "
+        "to a day. Whatever you change is only tried out first, with what it does to the days in "
+        "hand: Enter keeps it, Escape drops it, u takes the last kept change back."
+    )
+    ACTIONS = (
+        Action("keep", "enter", "Keep", "Keep what is being tried."),
+        Action("step(-1)", "left,h", "", "A day back.", footer=False, palette=False),
+        Action("step(1)", "right,l", "", "A day on.", footer=False, palette=False),
+        Action("remedies", "f", "Fit", "What would make the plan fit."),
+        Action("day_off", "o", "Off", "Mark the day off, or no longer off."),
+        Action("minutes", "m", "Minutes", "Set this one day's minutes."),
+        Action("week_minutes", "w", "Week", "Set the minutes of every week."),
+        Action("swap(-1)", "left_square_bracket", "Earlier", "The subject one place earlier."),
+        Action("swap(1)", "right_square_bracket", "Later", "The subject one place later."),
+        Action("pin", "p", "Pin", "Choose the subject whose block begins in this week."),
+        Action("undo", "u", "Undo", "Take the last kept change back."),
+        Action("set_up", "x", "Exam & time", "The exam day and all the time you have."),
+    )
+    CSS = """
+    Plan #whole { height: 2; padding: 0 1; }
+    Plan #columns { height: 1; color: $text-muted; }
+    Plan #tried { height: 1; color: $text-muted; }
+    Plan #day { height: 4; padding: 0 1; background: $surface; }
+    """
+    CHANGES: ClassVar[frozenset[str]] = frozenset(
+        ("day_off", "minutes", "week_minutes", "swap", "pin")
+    )
+
+    weekday: var[int] = var(0)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._trial: Trial | None = None
+
+    def body(self) -> Iterable:
+        """The whole, the weeks, what is tried, the day."""
+        yield Static("Reading your history…", id="whole")
+        yield Static("", id="columns")
+        yield Rows(empty="")
+        yield Static("", id="tried")
+        yield Static("", id="day")
+
+    def on_resize(self) -> None:
+        """The columns' headings stand where the width has them."""
+        self.query_one("#columns", Static).update(Content(columns(self.size.width)))
+
+    # reading
+
+    def ready(self) -> None:
+        """Read banks and log in a thread, then show the plan that is kept."""
+        self.run_worker(self._read, thread=True, exclusive=True)
+
+    def _read(self) -> None:
+        try:
+            trial = Trial(self.library)
+        except ResieveError as problem:
+            self.app.call_from_thread(self._show_problem, problem)
+        else:
+            self.app.call_from_thread(self._show_kept, trial)
+
+    def _show_problem(self, problem: ResieveError) -> None:
+        self._trial = None
+        words = f"{problem}\nPress x to say when the exam is and how much time you have."
+        self.query_one("#whole", Static).update(Content(words))
+        self.query_one(Rows).show([], self._draw)
+        self.refresh_bindings()
+
+    def _show_kept(self, trial: Trial) -> None:
+        if self._trial is None:
+            self.weekday = trial.kept.today.weekday()
+        elif self._trial.is_tried:
+            return
+        self._trial = trial
+        self._show()
+        self.query_one(Rows).focus()
+
+    def _show(self, follow: str = "") -> None:
+        """Draw the plan, kept or tried; `follow` brings the cursor to a subject's block."""
+        trial, rows = self._trial, self.query_one(Rows)
+        weeks, plan = trial.weeks, trial.plan
+        selected = week_of(weeks, follow) if follow else rows.selected
+        rows.show(weeks, self._draw, selected=selected)
+        self.set_title("Plan", exam_words(plan, trial.kept.today))
+        whole = Content("\n").join([rounds_words(plan), outlook_words(trial.kept, plan)])
+        self.query_one("#whole", Static).update(whole)
+        tried = change_words(trial.difference) if trial.is_tried else Content(LEGEND)
+        self.query_one("#tried", Static).update(tried)
+        self.refresh_bindings()
+
+    # the cursor
+
+    @property
+    def week(self) -> PlanWeek | None:
+        """The week under the cursor."""
+        return self.query_one(Rows).item
+
+    def _draw(self, week: PlanWeek, width: int) -> Content:
+        return week_line(week, width, self.weekday if week is self.week else None)
+
+    def on_rows_moved(self) -> None:
+        """Another week."""
+        self._show_day()
+
+    def watch_weekday(self) -> None:
+        """Another day of the week."""
+        if self.is_mounted:
+            self._show_day()
+
+    def _show_day(self) -> None:
+        self.query_one(Rows).redraw()
+        if self.week is not None and self._trial:
+            words = day_words(self.week, self.weekday, self._trial.kept.titles)
+            self.query_one("#day", Static).update(words)
+
+    def action_step(self, days: int) -> None:
+        """A day on or back; past the week's end into the next."""
+        rows = self.query_one(Rows)
+        there = rows.selected * 7 + self.weekday + days
+        if 0 <= there < len(rows.items) * 7:
+            rows.selected, self.weekday = divmod(there, 7)
+
+    # trying out
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keep what is tried, fit what doesn't; nothing to change without a plan."""
+        if action == "keep":
+            return self._trial is not None and self._trial.is_tried
+        if action == "remedies":
+            return self._trial is not None and bool(self._trial.kept.advice)
+        return action not in self.CHANGES or self._trial is not None
+
+    def _try(self, change: Callable[[PlanInputs], PlanInputs], follow: str = "") -> None:
+        """Change the inputs that are tried, and show the plan they give."""
+        try:
+            self._trial.change(change)
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self._show(follow)
+
+    def action_day_off(self) -> None:
+        """The day under the cursor, off or not."""
+        day = self.week.day(self.weekday)
+        self._try(lambda inputs: day_off(inputs, day))
+
+    def action_minutes(self) -> None:
+        """Ask for the day's minutes."""
+        planned, day = self.week.days[self.weekday], self.week.day(self.weekday)
+        value = "+".join(map(str, planned.parts)) if planned else ""
+        self._ask(
+            f"Minutes on {short_day(day)}, part by part as 30+60. Empty: as every week.",
+            value,
+            lambda inputs, text: day_minutes(inputs, day, parse_day_minutes(text)),
+        )
+
+    def action_week_minutes(self) -> None:
+        """Ask for the minutes of every week."""
+        self._ask(
+            "Minutes on each weekday, part by part.",
+            format_minutes(self._trial.inputs.minutes),
+            lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
+        )
+
+    def _ask(
+        self, question: str, value: str, change: Callable[[PlanInputs, str], PlanInputs]
+    ) -> None:
+        def answered(text: str) -> None:
+            self._try(lambda inputs: change(inputs, text))
+
+        self.app.push_screen(Ask(question, value), _if_given(answered))
+
+    def action_swap(self, step: int) -> None:
+        """The subject under the cursor past its neighbour."""
+        plan, subject = self._trial.plan, self.week.subject_on(self.weekday)
+        if subject:
+            self._try(lambda inputs: swapped(inputs, plan, subject, step), follow=subject)
+
+    def action_pin(self) -> None:
+        """Choose who begins in this week."""
+        week, plan, titles = self.week, self._trial.plan, self._trial.kept.titles
+        coming = {visit.subject for visit in plan.coming() if not visit.sweep}
+        subjects = [subject for subject in plan.order if subject in coming]
+        here = {turn.subject for turn in week.blocks if turn.pinned}
+        freeing = dict.fromkeys(here, "  (pinned here: free it)")
+        words = [titles[subject] + freeing.get(subject, "") for subject in subjects]
+
+        def pin(place: int) -> None:
+            name = subjects[place]
+            self._try(lambda inputs: pinned(inputs, plan, name, week.monday), follow=name)
+
+        here = next((turn.subject for turn in week.blocks if turn.subject in subjects), "")
+        selected = subjects.index(here) if here else 0
+        question = f"Whose block begins in the week of {short_day(week.monday)}?"
+        self.app.push_screen(Choices(question, words, selected), _if_given(pin))
+
+    def action_remedies(self) -> None:
+        """Choose something that makes the plan fit, and try it."""
+        advice = self._trial.kept.advice
+        words = [f"{one.words} ({one.slack_days} days in hand)" for one in advice]
+
+        def take(place: int) -> None:
+            self._try(lambda _: advice[place].inputs)
+
+        self.app.push_screen(Choices("Each of these makes the plan fit:", words), _if_given(take))
+
+    # keeping
+
+    def on_rows_picked(self) -> None:
+        """Enter."""
+        self.action_keep()
+
+    def action_keep(self) -> None:
+        """Keep what is tried."""
+        if self._trial and self._trial.is_tried:
+            self._save(lambda: accept(self.library, self._trial.inputs))
+
+    def action_undo(self) -> None:
+        """Take the last kept change back; what is only tried is dropped first."""
+        if self._trial and self._trial.is_tried:
+            self.action_back()
+        else:
+            self._save(
+                lambda: take_back(self.library) or self.tell("There is nothing to take back.")
+            )
+
+    def _save(self, save: Callable[[], object]) -> None:
+        try:
+            save()
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            if self._trial:
+                self._trial.drop()
+            self.ready()
+
+    def action_back(self) -> None:
+        """Drop what is tried, else leave."""
+        if self._trial and self._trial.is_tried:
+            self._trial.drop()
+            self._show()
+        else:
+            super().action_back()
+
+    def action_set_up(self) -> None:
+        """The form with everything the plan needs."""
+        from tui.screens.start import Start
+
+        self.app.push_screen(Start())
+
+
+def _if_given(take: Callable[[T], None]) -> Callable[[T | None], None]:
+    """A dialog's callback that does nothing where the dialog was left without an answer."""
+    return lambda given: None if given is None else take(given)
