@@ -10,7 +10,7 @@ from itertools import groupby
 
 from banks.exporters.common import Histories, Placed, chosen, escaped, marked_up
 from banks.exporters.rows import fields
-from domain.questions import LETTERS, Bank
+from domain.questions import LETTERS, Bank, Kind, Question
 
 _HEADINGS = ("subject", "chapter", "number", "stem")
 _BLOCK_START = re.compile(r"(\d*)([-+=:.)])")
@@ -40,9 +40,16 @@ def _question(placed: Placed, histories: Histories) -> Iterator[str]:
     options = [f"- ({x}) {_text(said[x], _INDENT)}" for x in LETTERS if x in said]
     if options:
         yield "\n".join(options)
-    rest = {name: text for name, text in said.items() if name not in (*_HEADINGS, *LETTERS)}
+    shown = {*_HEADINGS, *LETTERS, *(["kind"] if _is_plain(placed.question) else [])}
+    rest = {name: text for name, text in said.items() if name not in shown}
     if rest:
         yield "\n".join(f"* **{name}:** {_text(text, _INDENT)}" for name, text in rest.items())
+
+
+def _is_plain(question: Question) -> bool:
+    """Whether its kind goes without saying: one key among options that aren't true and false."""
+    is_single = question.kind is Kind.BEST and len(question.key) <= 1
+    return is_single and len(question.options) != 2
 
 
 def _text(text: str, indent: str = "") -> str:

@@ -87,13 +87,14 @@ def credit(cell: str) -> tuple[tuple[int, float], ...]:
 
 
 def join_texts(texts: Iterable[str]) -> str:
-    """Accepted texts in one cell, between bars; a bar inside a text is `\\|`."""
-    return "|".join(text.replace("|", r"\|") for text in texts)
+    r"""Accepted texts in one cell, between bars; inside a text a bar is `\|`, a backslash `\\`."""
+    return "|".join(re.sub(r"([\\|])", r"\\\1", text) for text in texts)
 
 
 def split_texts(cell: str) -> tuple[str, ...]:
     """The texts that `join_texts` joined."""
-    parts = (part.replace(r"\|", "|").strip() for part in re.split(r"(?<!\\)\|", cell))
+    pieces = re.findall(r"(?:\\[\\|]|[^|])+", cell)
+    parts = (re.sub(r"\\([\\|])", r"\1", piece).strip() for piece in pieces)
     return tuple(part for part in parts if part)
 
 

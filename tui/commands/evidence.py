@@ -78,6 +78,8 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     found = sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
     if arguments.sheet:
         _write_sheet(library, found, arguments)
+        if not arguments.json:
+            context.say(f"{arguments.sheet}: {len(found.picks)} questions to look up")
     if arguments.json:
         context.json({
             "minutes": found.minutes, "expected_marks": found.gain,

@@ -25,6 +25,8 @@ MARGIN = 12.0
 GUTTER = 4.0
 HEAD_FIRST, HEAD_LATER = 36.0, 8.0
 FOOT = 8.0
+SHORTEST = 100.0
+"""A column at least this long is begun before the next one."""
 
 
 class Kind(StrEnum):
@@ -137,7 +139,7 @@ def _continued(column: Column) -> Block:
 
 def _evened(blocks: list[Block], height: float) -> Page:
     """The last page's blocks in columns as short as possible."""
-    low = sum(block.height for block in blocks) / COLUMNS
+    low = max(SHORTEST, sum(block.height for block in blocks) / COLUMNS)
     while low < height:
         page, left = _page(blocks, low)
         if not left:

@@ -67,16 +67,20 @@ def test_a_reader_of_markdown_shows_the_signs_themselves(text: str) -> None:
 def test_the_page_is_easy_to_read() -> None:
     bank = bank_of(
         stem="Which is low?\nThink.",
-        options=(Option("a", "Cirrus", explanation="High."), Option("b", "Stratus", fixed=True)),
+        options=(
+            Option("a", "Cirrus", explanation="High."),
+            Option("b", "Stratus"),
+            Option("c", "None of these", fixed=True),
+        ),
         key=("b",),
         reference="p. 3",
     )
 
     assert to_markdown(bank).decode() == (
         "# Book\n\n## Sky\n\n### Clouds\n\n#### 1\n\nWhich is low?\\\nThink.\n\n"
-        "- (a) Cirrus\n- (b) Stratus\n\n"
-        "* **kind:** best\n* **key:** b\n* **reference:** p. 3\n* **note_a:** High.\n"
-        "* **fixed:** b\n"
+        "- (a) Cirrus\n- (b) Stratus\n- (c) None of these\n\n"
+        "* **key:** b\n* **reference:** p. 3\n* **note_a:** High.\n"
+        "* **fixed:** c\n"
     )
 
 

@@ -54,7 +54,8 @@ def test_what_is_exported_comes_back_as_it_was(name: str, bank: Bank) -> None:
 
     assert parsed.skipped == []
     assert found(parsed.drafts) == expected(bank)
-    assert detect(data) == name
+    one_line = data.count(b"\n") == 1  # then JSON Lines is plain JSON too
+    assert detect(data) in (name, "json" if one_line else name)
 
 
 @pytest.mark.parametrize("writer", WRITERS.values())

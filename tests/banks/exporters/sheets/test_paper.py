@@ -4,7 +4,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from banks.exporters.sheets.paper import A4, COLUMNS, LETTER, Kind, PaperSize, pages, room
+from banks.exporters.sheets import Line, Part, Sheet
+from banks.exporters.sheets.paper import (
+    A4,
+    COLUMNS,
+    LETTER,
+    SHORTEST,
+    Kind,
+    PaperSize,
+    pages,
+    room,
+)
 from tests.banks.exporters.sheets.made_sheets import numbers, sheet
 
 
@@ -40,9 +50,17 @@ def test_a_chapter_that_goes_on_in_the_next_column_says_so() -> None:
     assert all(block.text[0] in titles for block in continued)
 
 
-def test_the_last_page_is_filled_evenly() -> None:
+def test_a_page_that_is_not_full_is_filled_evenly() -> None:
     last = pages(sheet(5, 12), A4, by_words)[-1]
 
     heights = [sum(block.height for block in column) for column in last]
     assert len(last) == COLUMNS
     assert max(heights) - min(heights) < 40
+
+
+def test_a_few_numbers_stay_in_one_column() -> None:
+    part = Part("Sky", "Clouds", tuple(Line(number) for number in range(1, 13)))
+
+    [[column]] = pages(Sheet("Sweep", "", (part,)), A4, by_words)
+
+    assert sum(block.height for block in column) < SHORTEST
