@@ -25,7 +25,9 @@ def _options(parser: ArgumentParser) -> None:
     parser.add_argument("--draw", choices=("random", "weighted"), help="how questions are drawn")
     parser.add_argument("--hard-share", type=float, metavar="P", help="share of hard-tiers, 0 to 1")
     parser.add_argument("--seed", type=int, default=None, help="begin: draw the same paper again")
-    parser.add_argument("--responses", metavar="TEXT", help="answer: letters as chosen")
+    parser.add_argument(
+        "--responses", metavar="TEXT", help="answer: letters as chosen, capital: unsure"
+    )
     parser.add_argument("--from", type=int, default=1, dest="first", metavar="N")
     json_option(parser)
 
@@ -133,13 +135,13 @@ def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
         raise UsageError("mock answer needs --responses")
     if library.now() > deadline(sitting):
         raise InputError("the time is up: hand the paper in; nothing was recorded")
-    given = []
-    for number, letter in enumerate(arguments.responses, arguments.first):
-        if not 1 <= number <= len(sitting.opened.questions):
-            raise InputError(f"the paper has no question {number}; nothing was recorded")
-        question = library.question(sitting.opened.questions[number - 1])
-        bank = library.place(question).bank
-        given += from_letters({question.number: question}, letter.lower(), 1, bank.option_count)
+    numbered = {
+        number: question
+        for number, question_id in enumerate(sitting.opened.questions, 1)
+        if (question := library.question(question_id))
+    }
+    options = max(bank.option_count for bank in library.banks.values())
+    given = from_letters(numbered, arguments.responses, options, first=arguments.first)
     library.record(given, Purpose.MOCK, sitting=sitting.opened.id, label="the answers")
     context.say(f"{len(given)} answers recorded, {len(sitting.left)} left")
     return 0

@@ -1,0 +1,94 @@
+"""Six months by the commands: first study, two rounds, lost days, sweeps, mock papers.
+
+Common practice, no source: of 525 questions a subject 250 to 300 are marked at first, 150 to 200
+missed again in revision; the hard set shrinks towards the exam.
+"""
+
+from datetime import date, timedelta
+from random import Random
+
+import pytest
+
+from tests.tui.commands.six_months import EXAM, ROUNDS_BEGIN, SUBJECTS, Life
+
+ILL = {date(2027, 4, 5) + timedelta(days=n) for n in range(8)}
+HARD = ("hard", "harder", "hardest")
+REST = 6
+
+
+def _check_day(life: Life, after: dict) -> None:
+    """What today, triage and report say at the end of a day agrees with the candidate's book."""
+    counts, report = life.ask("triage")["counts"], life.ask("report")
+    ought = {tier: life.candidate.tiers()[tier] for tier in counts}
+
+    assert all(line["done"] == line["questions"] for line in after["lines"] if line["chapter"])
+    assert counts == ought
+    assert {tier: report["weeks"][-1][tier] for tier in counts} == ought
+    assert report["responses"] == life.candidate.responses
+    assert sum(one["hard"] for one in report["subjects"]) == sum(ought[tier] for tier in HARD)
+    for told in (report["forecast"], report["if_today"]):
+        assert told["low"] < told["mark"] < told["high"] <= told["best"]
+    assert sum(one["expected"] for one in report["subjects"]) == pytest.approx(
+        report["forecast"]["mark"]
+    )
+
+
+def _check_plan(life: Life) -> None:
+    """The plan keeps to the days there are, and says by how much it doesn't fit if it doesn't."""
+    plan, today = life.ask("plan"), life.ask("today")
+
+    assert plan["feasible"] == (plan["shortfall_minutes"] == 0) == today["feasible"]
+    assert all(date.fromisoformat(day["date"]) < EXAM for day in plan["days"])
+    for day in plan["days"]:
+        assert not day["parts"] or date.fromisoformat(day["date"]).weekday() != REST
+    first = next(day for day in plan["days"] if day["date"] == str(life.day))
+    planned = sum(part["questions"] for part in first["parts"])
+    assert sum(
+        line["questions"] for line in today["lines"] if line["subject"] == first["subject"]
+    ) == (planned)
+
+
+def _hard(life: Life) -> int:
+    tiers = life.candidate.tiers()
+    return sum(tiers[tier] for tier in HARD)
+
+
+def test_six_months_from_the_first_chapter_to_the_exam(tmp_path, capsys):
+    life = Life(tmp_path / "store", capsys, seed=7)
+    life.set_up(tmp_path)
+    life.first_study()
+    whole = len(life.candidate.questions)
+    marked_at_first = _hard(life)
+    assert 250 / 525 <= marked_at_first / whole <= 300 / 525
+
+    lost, papers = Random(3), []
+    life.day = ROUNDS_BEGIN
+    while life.day < EXAM:
+        if life.day.weekday() == 0:
+            _check_plan(life)
+        if life.day not in ILL and lost.random() > 0.07 and life.day.weekday() != REST:
+            _check_day(life, life.work())
+        if life.day.day == 28:
+            papers.append(life.paper())
+        life.day += timedelta(days=1)
+
+    life.day = EXAM - timedelta(days=1)
+    _settle(life, papers, marked_at_first)
+
+
+def _settle(life: Life, papers: list[dict], marked_at_first: int) -> None:
+    """How it stands on the eve of the exam."""
+    whole, book = len(life.candidate.questions), life.candidate.book
+    tiers = life.candidate.tiers()
+    again = sum(sum(not right for _, right in tries) > 1 for tries in book.values())
+    report = life.ask("report")
+
+    assert 150 / 525 <= again / whole <= 200 / 525
+    assert _hard(life) < 0.8 * marked_at_first
+    assert tiers["harder"] + tiers["hardest"] < again < marked_at_first
+    assert all(len(tries) > 1 for tries in book.values())
+    assert all(one["done"] == one["planned"] == one["due"] for one in report["rounds"])
+    assert [one["marks"] for one in report["papers"]] == [one["marks"] for one in papers]
+    assert papers[-1]["marks"] > papers[0]["marks"]
+    assert report["forecast"]["mark"] > report["weeks"][6]["mark"]
+    assert len(report["subjects"]) == len(SUBJECTS)
