@@ -1,0 +1,175 @@
+"""`report`, `sweep` and `mock` as programs and people call them."""
+
+import json
+
+import pytest
+
+from tests.banks.studied import studied
+from tui.cli import main
+
+DAY = "2026-05-01"
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("store")
+    studied(folder).close()
+    return folder
+
+
+@pytest.fixture
+def run(store, capsys):
+    def call(*words: str) -> tuple[int, str, str]:
+        status = main(["--store", str(store), "--today", DAY, *words])
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return call
+
+
+def test_the_report_is_told_in_words(run):
+    status, out, err = run("report")
+
+    assert (status, err) == (0, "")
+    for words in ("120 of 124 questions tried", "nine times in ten", "log loss",
+                  "break-even is 20%", "one more hour: +"):  # fmt: skip
+        assert words in out
+    subjects = [line.split()[0] for line in out.splitlines() if "one more hour" in line]
+    assert subjects == ["Maps", "Wind", "Clouds"]
+
+
+def test_the_report_as_json_has_every_part(run):
+    _, out, _ = run("report", "--json")
+    told = json.loads(out)
+
+    assert list(told) == [
+        "today", "exam", "questions", "tried", "responses", "forecast", "if_today", "subjects",
+        "chapters", "calibration", "memory", "rounds", "weeks", "papers", "mixed_up",
+    ]  # fmt: skip
+    assert told["today"] == DAY
+    assert set(told["calibration"]["levels"]) == {"sure", "unsure", "guess"}
+    assert {"rate", "low", "high"} <= set(told["subjects"][0]["accuracy"])
+
+
+def test_the_report_as_a_page_is_a_file_and_nothing_else(run, tmp_path):
+    status, out, _ = run("report", "--html", str(tmp_path / "report.html"))
+
+    assert (status, out) == (0, "")
+    assert (tmp_path / "report.html").read_text(encoding="utf-8").startswith("<!doctype html>")
+
+
+def test_a_page_that_cannot_be_written_is_one_line(run, tmp_path):
+    status, out, err = run("report", "--html", str(tmp_path / "no" / "report.html"))
+
+    assert (status, out) == (1, "")
+    assert len(err.splitlines()) == 1
+    assert "nothing was written" in err
+
+
+def test_a_sweep_as_json_tells_why_each_is_in(run):
+    _, out, _ = run("sweep", "--minutes", "15", "--json")
+    told = json.loads(out)
+
+    assert told["seconds"] <= 900
+    assert told["expected_marks"] == pytest.approx(
+        sum(one["expected_marks"] for one in told["questions"])
+    )
+    first = told["questions"][0]
+    assert list(first) == [
+        "bank", "subject", "chapter", "number", "tier", "expected_marks", "seconds", "why",
+    ]  # fmt: skip
+    assert len(first["why"]) == 4
+    assert told["ten_minutes_more"]["questions"]
+
+
+def test_a_sweep_of_one_subject_and_tier_and_its_sheet(run, tmp_path):
+    status, out, _ = run(
+        "sweep", "--minutes", "10", "--subject", "wind", "--tier", "hardest",
+        "--sheet", str(tmp_path / "sheet.md"),
+    )  # fmt: skip
+
+    assert status == 0
+    picks = [line for line in out.splitlines() if " · Chapter" in line]
+    assert len(picks) == 10
+    assert all(line.startswith("Wind · ") and ": hardest, " in line for line in picks)
+    assert "Wind" in (tmp_path / "sheet.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--minutes", "0"), "more than 0"),
+        (("--minutes", "5", "--tier", "hardly"), "not a tier"),
+        (("--minutes", "5", "--subject", "tides"), "not found"),
+    ],
+)
+def test_a_sweep_put_together_wrongly_is_one_line(run, words, said):
+    status, out, err = run("sweep", *words)
+
+    assert status in (1, 2)
+    assert out == ""
+    assert said in err
+
+
+@pytest.fixture
+def fresh(tmp_path, capsys):
+    studied(tmp_path, days=3).close()
+
+    def call(*words: str, day: str = "2026-03-05") -> tuple[int, str, str]:
+        status = main(["--store", str(tmp_path), "--today", day, "mock", *words])
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return call
+
+
+def test_a_paper_from_the_book_by_the_command_line(fresh):
+    fresh("--questions", "6", "--minutes", "6", "--scheme", "+3/-1")
+    _, out, _ = fresh("begin", "--seed", "5", "--json")
+    drawn = [one for one in json.loads(out)["questions"] if one["chapter"] != "Signs"]
+    assert len(drawn) == 6
+    letters = "".join("abcd"[one["number"] % 4] for one in drawn[:4])
+
+    assert fresh("answer", "--responses", letters)[1] == "4 answers recorded, 2 left\n"
+    assert "under way" in fresh("begin")[2]
+    result = json.loads(fresh("hand-in", "--json")[1])
+
+    assert (result["marks"], result["best"]) == (12, 18)
+    assert sum(one["blank"] for one in result["subjects"]) == 2
+    assert json.loads(fresh("--json")[1])["papers"][0]["marks"] == 12
+
+
+def test_the_same_seed_draws_the_same_paper(fresh):
+    first = fresh("begin", "--seed", "9", "--json")[1]
+    fresh("hand-in")
+
+    assert fresh("begin", "--seed", "9", "--json")[1] == first
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("answer", "--responses", "a"), "no mock paper is under way"),
+        (("hand-in",), "no mock paper is under way"),
+        (("--scheme", "+1/+2"), "right must be worth most"),
+        (("--questions", "500"), "too few for a paper of 500"),
+        (("--hard-share", "2"), "0 to 1"),
+    ],
+)
+def test_what_cannot_be_is_one_line_and_changes_nothing(fresh, words, said):
+    before = fresh("--json")[1]
+    status, out, err = fresh(*words)
+
+    assert (status, out) == (1, "")
+    assert said in err
+    assert fresh("--json")[1] == before
+
+
+def test_answers_after_the_time_are_not_taken(fresh):
+    fresh("begin", "--seed", "1")
+
+    status, _, err = fresh("answer", "--responses", "a", day="2026-03-06")
+
+    assert status == 1
+    assert "the time is up" in err
+    assert fresh("hand-in", day="2026-03-06")[0] == 0
