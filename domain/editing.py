@@ -3,12 +3,22 @@
 A question keeps its id whatever is changed, and with it its history.
 """
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 
 from msgspec.structs import replace
 
 from domain.errors import InputError
-from domain.questions import LETTERS, Bank, Option, Question, fingerprint, normal_text, question_id
+from domain.questions import (
+    LETTERS,
+    Bank,
+    Option,
+    Question,
+    Subject,
+    fingerprint,
+    normal_text,
+    question_id,
+)
 
 
 def next_number(bank: Bank, chapter_id: str) -> int:
@@ -57,8 +67,11 @@ def retired(questions: Iterable[Question]) -> list[Question]:
 
 
 def taken_back(bank: Bank, questions: Iterable[Question]) -> list[Question]:
-    """Retired questions in use again: with their own numbers where free, else the next ones."""
-    return _seated(bank, [replace(question, retired=False) for question in questions])
+    """Retired questions in use again: with their own numbers where free, else the next ones.
+
+    One that was retired as the twin of another stands for itself again.
+    """
+    return _seated(bank, [replace(one, retired=False, same_as="") for one in questions])
 
 
 def tagged(
@@ -72,6 +85,32 @@ def tagged(
         )
         for question in questions
     ]
+
+
+def renamed(bank: Bank, title: str, subject_id: str = "", chapter_id: str = "") -> Bank:
+    """The bank with another title for itself, a subject, or a chapter; ids stay.
+
+    Raises InputError for an empty title.
+    """
+    title = normal_text(title)
+    if not title:
+        raise InputError("a title can't be empty; nothing was changed")
+    if not subject_id:
+        return dataclasses.replace(bank, title=title)
+    return bank.with_subjects(
+        _renamed(subject, title, chapter_id) if subject.id == subject_id else subject
+        for subject in bank.subjects
+    )
+
+
+def _renamed(subject: Subject, title: str, chapter_id: str) -> Subject:
+    if not chapter_id:
+        return replace(subject, title=title)
+    chapters = tuple(
+        replace(chapter, title=title) if chapter.id == chapter_id else chapter
+        for chapter in subject.chapters
+    )
+    return replace(subject, chapters=chapters)
 
 
 def options_from(texts: Sequence[str], old: Sequence[Option]) -> tuple[Option, ...]:

@@ -4,6 +4,7 @@ from textual.timer import Timer
 from textual.widgets import Input
 
 from banks.views.listing import Listing, Order
+from banks.views.triage import Row
 from tui.actions import Action
 from tui.room import Room
 from tui.widgets.rows import Rows
@@ -16,14 +17,14 @@ _PAUSE = 0.04
 
 
 class ListRoom(Room):
-    """Holds the listing and the search line. A subclass yields `Rows` and `search_line()`.
-
-    `show_list` is called when the listing was read and whenever the words looked for change.
+    """Holds the listing and the search line. A subclass yields `Rows` with the id "list" and
+    `search_line()`. `show_list` is called when the listing was read, `look` when the words looked
+    for have changed.
     """
 
     ORDER: Order = list
 
-    AUTO_FOCUS = "Rows"
+    AUTO_FOCUS = "#list"
     DEFAULT_CSS = """
     ListRoom #search { display: none; padding: 0 2; }
     ListRoom #search.-open { display: block; }
@@ -42,6 +43,11 @@ class ListRoom(Room):
     def sought(self) -> str:
         """The words looked for."""
         return self.query_one("#search", Input).value
+
+    @property
+    def rows(self) -> Rows[Row]:
+        """The list."""
+        return self.query_one("#list", Rows)
 
     # reading
 
@@ -87,7 +93,11 @@ class ListRoom(Room):
 
     def _look(self) -> None:
         if self.listing is not None:
-            self.show_list()
+            self.look()
+
+    def look(self) -> None:
+        """Show what passes now."""
+        self.show_list()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """On to the list."""
@@ -95,7 +105,7 @@ class ListRoom(Room):
             event.stop()
             self._look()
             self._close_if_empty()
-            self.query_one(Rows).focus()
+            self.rows.focus()
 
     def action_back(self) -> None:
         """Out of the search first, then back."""
@@ -105,7 +115,7 @@ class ListRoom(Room):
             return
         line.value = ""
         self._close_if_empty()
-        self.query_one(Rows).focus()
+        self.rows.focus()
 
     def _close_if_empty(self) -> None:
         line = self.query_one("#search", Input)

@@ -135,3 +135,19 @@ def test_the_next_question_is_the_next_number():
 
     assert editing.after(BOOK, two).number == 3
     assert editing.after(BOOK, last) is None
+
+
+def test_titles_change_and_ids_stay():
+    book = editing.renamed(BOOK, "  Observer's  book ")
+    book = editing.renamed(book, "Winds", "wind")
+    book = editing.renamed(book, "Forces", "wind", FORCE)
+    titles = [(one.title, [chapter.title for chapter in one.chapters]) for one in book.subjects]
+
+    assert (book.id, book.title) == ("observer", "Observer's book")
+    assert titles == [("Winds", ["Forces", "Gusts"])]
+    assert numbers(book, FORCE) == [1, 2, 3, 4]
+
+
+def test_a_title_is_never_empty():
+    with pytest.raises(InputError, match="empty"):
+        editing.renamed(BOOK, "  ")

@@ -189,7 +189,7 @@ async def test_a_long_list_asks_how_many(tmp_path):
 async def test_enter_shows_the_question_in_full(opened):
     respond(opened, GUSTS.format(1), "wrong")
     app = Stage(opened, Triage())
-    async with app.run_test() as pilot:
+    async with app.run_test(size=(80, 40)) as pilot:
         await pilot.press("s", "j", "enter", "c", "j", "j", "enter", "enter")
         shown = await settled(pilot)
 

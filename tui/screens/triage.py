@@ -97,7 +97,7 @@ class Triage(ListRoom):
         with Horizontal():
             with Vertical():
                 yield Static(columns(), id="columns", markup=False)
-                yield Rows(empty="Nothing stands here. 0 takes every filter away.")
+                yield Rows(empty="Nothing stands here. 0 takes every filter away.", id="list")
             yield Leaf(id="aside")
         yield Leaf(id="trail")
 
@@ -110,7 +110,7 @@ class Triage(ListRoom):
 
     def show_list(self) -> None:
         """Everything that passes, hardest first; the selected question stays selected."""
-        rows = self.query_one(Rows)
+        rows = self.rows
         self.wanted = replace(self.wanted, text=self.sought)
         kept = rows.item.question.id if rows.item else ""
         placed = self.listing.find(replace(self.wanted, tiers=frozenset()))
@@ -202,7 +202,7 @@ class Triage(ListRoom):
 
     def action_card(self) -> None:
         """The selected question in full."""
-        if row := self.query_one(Rows).item:
+        if row := self.rows.item:
             self.app.push_screen(Card(self.library, row.question))
 
     def on_rows_picked(self, _: Rows.Picked) -> None:
@@ -218,7 +218,7 @@ class Triage(ListRoom):
         self._go("Drill", Purpose.FREE)
 
     def _go(self, verb: str, purpose: Purpose) -> None:
-        found = [row.question.id for row in self.query_one(Rows).items]
+        found = [row.question.id for row in self.rows.items]
         title = f"{tier_words(self.wanted.tiers)}, {filter_words(self.library, self.wanted)}"
         self._ask_how_many(
             verb, found, lambda ids: begin(self.app, title[:1].upper() + title[1:], purpose, ids)
@@ -239,7 +239,7 @@ class Triage(ListRoom):
 
     def action_set_tier(self) -> None:
         """Ask for the tier, then for the reason."""
-        row = self.query_one(Rows).item
+        row = self.rows.item
         if row is None:
             return
         choices = [(str(key), tier.word) for key, tier in enumerate(_TIERS, 1)]

@@ -74,16 +74,18 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         super().__init__(id=id)
         self.items: Sequence[T] = ()
         self.ticked: set[int] = set()
-        self._empty = empty
+        self.empty = empty
         self._draw: Draw[T] = lambda item, _: Content(str(item))
         self._drawn: LRUCache[tuple[int, int], Strip] = LRUCache(1000)
 
     # what is listed
 
-    def show(self, items: Sequence[T], draw: Draw[T], *, selected: int = 0) -> None:
+    def show(
+        self, items: Sequence[T], draw: Draw[T], *, selected: int = 0, ticked: Iterable[int] = ()
+    ) -> None:
         """List these items. They are drawn only when they come into sight."""
         self.items, self._draw = items, draw
-        self.ticked = set()
+        self.ticked = set(ticked)
         self._drawn.clear()
         self.virtual_size = Size(0, len(items))
         self.set_reactive(Rows.selected, self._within(selected))
@@ -177,7 +179,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         """One line of what is in sight."""
         index, width = y + self.scroll_offset.y, self.size.width
         if not self.items and y == 0:
-            return self._strip(Content.styled(f"  {self._empty}", "$foreground 65%"), width)
+            return self._strip(Content.styled(f"  {self.empty}", "$foreground 65%"), width)
         if index >= len(self.items):
             return Strip.blank(width, self.rich_style)
         if index == self.selected:

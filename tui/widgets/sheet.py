@@ -34,6 +34,10 @@ def verdict_mark(verdict: Verdict, word: str = "") -> Content:
     return Content.styled(text, VERDICT_STYLES[verdict])
 
 
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
 def question_text(put: Put, width: int) -> Content:
     """The stem, or where it is to be read."""
     stem = put.question.stem or book_line(put)
@@ -118,7 +122,7 @@ def place_text(put: Put, width: int) -> Content:
 def context_text(context: Context, is_told: bool, width: int) -> Content:
     """The question's history. What was given before stays hidden until there is a response."""
     standing = context.standing
-    counts = f"missed on {standing.missed_days}, clean on {standing.clean_days} days"
+    counts = f"{_days(standing.missed_days)} missed, {standing.clean_days} clean"
     last = f"last {standing.last}" if standing.last else "not taken yet"
     parts = [tier_mark(standing.tier), Content(counts), Content(last)]
     if is_told:

@@ -119,7 +119,8 @@ def card_text(put: Put, context: Context, width: int) -> Content:
     key = Content(f"Key: {key_words(put)}") if put.key else Content("No key is known.")
     options = options_text(put, None, frozenset(), width) if question.options else None
     blank = Content("")
-    parts = [place_text(put, width), blank, question_text(put, width), options, blank, key]
+    parts = [place_text(put, width), blank, question_text(put, width), blank]
+    parts += [options, blank, key] if options else [key]
     parts += [
         hanging(blank, Content(text), width)
         for text in (question.explanation, question.reference)

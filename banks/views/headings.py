@@ -1,0 +1,66 @@
+"""A bank's headings as one list: banks, their subjects, their chapters, with what is in each."""
+
+from collections.abc import Iterator
+
+from msgspec import Struct
+
+from banks.library import Library
+from banks.views.triage import Row
+from domain.questions import Bank
+
+
+class Heading(Struct, frozen=True):
+    """A line of the list. An empty id lies above: no subject is a bank, no bank is everything."""
+
+    title: str
+    bank: str = ""
+    subject: str = ""
+    chapter: str = ""
+    questions: int = 0
+
+    @property
+    def depth(self) -> int:
+        """0 everything, 1 a bank, 2 a subject, 3 a chapter."""
+        return bool(self.bank) + bool(self.subject) + bool(self.chapter)
+
+
+def headings(library: Library) -> list[Heading]:
+    """Everything, then each bank with its subjects and chapters, in the banks' order."""
+    found = [line for bank in library.banks.values() for line in _lines(bank)]
+    total = sum(line.questions for line in found if line.depth == 1)
+    return [Heading("All questions", questions=total), *found]
+
+
+def _lines(bank: Bank) -> Iterator[Heading]:
+    counts = {
+        chapter.id: len(bank.in_chapter(chapter.id))
+        for subject in bank.subjects
+        for chapter in subject.chapters
+    }
+    yield Heading(bank.title, bank.id, questions=sum(counts.values()))
+    for subject in bank.subjects:
+        total = sum(counts[chapter.id] for chapter in subject.chapters)
+        yield Heading(subject.title, bank.id, subject.id, questions=total)
+        for chapter in subject.chapters:
+            yield Heading(chapter.title, bank.id, subject.id, chapter.id, counts[chapter.id])
+
+
+def retired_rows(library: Library) -> list[Row]:
+    """Every question that was taken out of use, in the banks' order."""
+    return [
+        Row(question, library.place(question), library.history.standing(question.id))
+        for bank in library.banks.values()
+        for question in bank.questions.values()
+        if question.retired
+    ]
+
+
+def disputed_rows(library: Library) -> list[Row]:
+    """Every question whose key the candidate disputes, by chapter and number."""
+    disputed = set(library.history.disputed())
+    found = [question for one in disputed if (question := library.question(one))]
+    found.sort(key=lambda one: (one.id.partition("/")[0], one.chapter, one.number))
+    return [
+        Row(question, library.place(question), library.history.standing(question.id))
+        for question in found
+    ]

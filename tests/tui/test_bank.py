@@ -1,0 +1,206 @@
+"""The Bank screen at 80x24: browsing, searching, changing several at once, undo."""
+
+import pytest
+
+from banks.library import Library
+from domain.questions import Figure
+from domain.tiers import Tier
+from tests.builders import bank, bares, full, library, respond
+from tests.tui.stage import Stage, settled, type_text
+from tui.screens.bank import BankRoom
+
+BOOK = {
+    "Wind": {
+        "Force": [
+            full(1, "Which name belongs to force 3?", ["breeze", "gale"], "a"),
+            full(2, "Which is [b]calm[/b]?", ["0", "1"], "a", tags=("old",)),
+            full(3, "Knots in force 1?", ["1", "9"], "a"),
+        ],
+        "Gusts": [full(1, "What is a squall?", ["rain", "wind"], "b")],
+    },
+    "Sea": {"State": bares(3)},
+}
+FORCE, GUSTS = "observer/wind.force/{}", "observer/wind.gusts/{}"
+TO_FORCE = ("j", "j", "j", "enter")
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    return library(tmp_path, bank("Observer", BOOK))
+
+
+def numbers(opened: Library, chapter: str) -> list[int]:
+    return [question.number for question in opened.banks["observer"].in_chapter(chapter)]
+
+
+async def test_headings_are_browsed_and_their_questions_listed(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        everything = await settled(pilot)
+        await pilot.press("j", "j", "j")
+        chapter = await settled(pilot)
+
+    assert "All questions" in everything
+    assert "7 questions" in everything
+    assert "Bank · Force" in chapter
+    assert "3 questions" in chapter
+    assert "Which is [b]calm[/b]?" in chapter
+    assert "squall" not in chapter
+
+
+async def test_words_are_looked_for_in_all_banks_while_typed(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "slash")
+        await type_text(pilot, "squall")
+        await pilot.pause(0.06)
+        found = await settled(pilot)
+        await pilot.press("escape")
+        await pilot.pause(0.06)
+        after = await settled(pilot)
+
+    assert "1 questions" in found
+    assert "What is a squall?" in found
+    assert "Bank · Force" in after
+
+
+async def test_enter_shows_all_of_a_question(opened):
+    respond(opened, FORCE.format(1), "wrong")
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "enter")
+        shown = await settled(pilot)
+
+    for words in ("b  gale", "Key: a", "2026-03-02  missed: up to hard"):
+        assert words in shown
+
+
+async def test_ticked_questions_move_to_another_chapter_and_undo_moves_them_back(opened):
+    respond(opened, FORCE.format(1), "wrong")
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "space", "space")
+        ticked = await settled(pilot)
+        await pilot.press("m", "j", "j", "enter")
+        await settled(pilot)
+        moved = numbers(opened, "wind.force"), numbers(opened, "wind.gusts")
+        await pilot.press("u")
+        await settled(pilot)
+
+    assert ticked.count("*   ") == 2
+    assert moved == ([3], [1, 2, 3])
+    assert opened.history.standing(FORCE.format(1)).tier is Tier.HARD
+    assert (numbers(opened, "wind.force"), numbers(opened, "wind.gusts")) == ([1, 2, 3], [1])
+
+
+async def test_tags_are_added_and_taken_off(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "a", "t")
+        await type_text(pilot, "wind, -old")
+        await pilot.press("enter")
+
+    tags = [opened.question(FORCE.format(number)).tags for number in (1, 2, 3)]
+    assert tags == [("wind",), ("wind",), ("wind",)]
+
+
+async def test_a_question_is_retired_shown_among_the_retired_and_taken_back(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "x")
+        await settled(pilot)
+        without = numbers(opened, "wind.force")
+        await pilot.press("o", "r")
+        shown = await settled(pilot)
+        await pilot.press("x")
+        await settled(pilot)
+
+    assert without == [2, 3]
+    assert "Bank · retired" in shown
+    assert "force 3?" in shown
+    assert numbers(opened, "wind.force") == [1, 2, 3]
+
+
+async def test_several_are_retired_only_when_that_is_confirmed(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "a", "x")
+        asked = await settled(pilot)
+        await pilot.press("n")
+        kept = numbers(opened, "wind.force")
+        await pilot.press("x", "y")
+        await settled(pilot)
+
+    assert "Retire 3 questions?" in asked
+    assert (kept, numbers(opened, "wind.force")) == ([1, 2, 3], [])
+
+
+async def test_disputed_keys_are_listed(opened):
+    opened.dispute(GUSTS.format(1), ("a",), "page 9")
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press("o", "d")
+        shown = await settled(pilot)
+
+    assert "1 questions" in shown
+    assert "What is a squall?" in shown
+
+
+async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_path):
+    empty = library(tmp_path)
+    app = Stage(empty, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press("c", "b")
+        for title in ("My book", "Sea", "Waves"):
+            await type_text(pilot, title)
+            await pilot.press("enter")
+            await settled(pilot)
+        selected = await settled(pilot)
+        await pilot.press("n")
+        await type_text(pilot, "Why?")
+        await pilot.press("ctrl+r", "escape")
+        shown = await settled(pilot)
+
+    made = empty.banks["my-book"]
+    assert [(one.title, [c.title for c in one.chapters]) for one in made.subjects] == [
+        ("Sea", ["Waves"])
+    ]
+    assert "Bank · Waves" in selected
+    assert [question.stem for question in made.questions.values()] == ["Why?"]
+    assert "Why?" in shown
+
+
+async def test_headings_are_added_and_renamed(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press("j", "j", "c", "c")
+        await type_text(pilot, "Squalls")
+        await pilot.press("enter")
+        await settled(pilot)
+        await pilot.press("r", *["backspace"] * 7)
+        await type_text(pilot, "Lulls")
+        await pilot.press("enter")
+        await settled(pilot)
+
+    titles = [chapter.title for chapter in opened.banks["observer"].subjects[0].chapters]
+    assert titles == ["Force", "Gusts", "Lulls"]
+
+
+async def test_editing_comes_back_to_the_same_question(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "j", "e", "end", "exclamation_mark", "ctrl+r")
+        shown = await settled(pilot)
+
+    assert opened.question(FORCE.format(2)).stem == "Which is [b]calm[/b]?!"
+    assert ">    2" in shown
+
+
+async def test_a_missing_figure_is_told(tmp_path):
+    pictured = full(1, "Which?", ["x", "y"], "a", figures=(Figure("gone.png"),))
+    app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": [pictured]}})), BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press("right", "v")
+        told = [notice.message for notice in app._notifications]
+
+    assert told == ["gone.png: this figure was not kept with the bank"]

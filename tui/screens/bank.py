@@ -1,0 +1,218 @@
+"""The banks: browsed by heading, searched by words, changed in place."""
+
+from collections.abc import Iterable
+from functools import partial
+
+from textual.containers import Horizontal
+from textual.events import Resize
+
+from banks.views.drill import context, put
+from banks.views.headings import Heading, disputed_rows, headings, retired_rows
+from banks.views.triage import Filter, Row
+from tui.actions import Action
+from tui.dialogs import Choose
+from tui.listed import SEARCH
+from tui.screens.bank_edits import BankEdits
+from tui.screens.card import Card
+from tui.screens.question_form import QuestionForm
+from tui.screens.remarks import show_figure
+from tui.widgets.bank_lines import about_text, heading_line, question_line
+from tui.widgets.prose import Leaf
+from tui.widgets.rows import Rows
+from tui.widgets.triage_lines import card_text
+
+_WIDE = 110
+_SHOWN = {"a": "all in use", "d": "disputed keys", "r": "retired"}
+
+
+class BankRoom(BankEdits):
+    """Headings on the left, their questions on the right; on a wide terminal the text beside."""
+
+    AUTO_FOCUS = "#headings"
+    NAME = "bank"
+    HEADING = "Bank"
+    ABOUT = (
+        "Headings stand on the left, the questions of the selected one on the right; Tab goes "
+        "between them. Searching looks through all text of all banks. Space ticks questions, so "
+        "that several can be moved, tagged or retired at once. Every change is saved, keeps the "
+        "history, and can be taken back."
+    )
+    ACTIONS = (
+        SEARCH,
+        Action("edit", "e", "Edit", "Edit the question, or key in its text."),
+        Action("new", "n", "New", "Key in new questions in this chapter."),
+        Action("undo", "u,backspace", "Undo", "Take the last edit back."),
+        Action("move", "m", "Move", "Move the ticked questions to another chapter."),
+        Action("retire", "x", "Retire", "Take out of use, or back in; the history stays."),
+        Action("tick", "space", "Tick", "Tick a question, for work on several.", footer=False),
+        Action("tick_all", "a", "Tick all", "Tick all that are listed, or none.", footer=False),
+        Action("tags", "t", "Tags", "Add tags, or take them off.", footer=False),
+        Action("shown", "o", "Show", "List all, disputed keys, or retired ones.", footer=False),
+        Action("new_heading", "c", "Heading", "A new bank, subject or chapter.", footer=False),
+        Action("rename", "r", "Rename", "Another title for the selected heading.", footer=False),
+        Action("duplicates", "d", "Duplicates", "Look at questions that are there twice.",
+               footer=False),
+        Action("figure", "v", "Figure", "Show the question's figure.", footer=False),
+        Action("to_headings", "left", "Headings", "To the headings.", footer=False, palette=False),
+        Action("to_list", "right", "Questions", "To the questions.", footer=False, palette=False),
+    )  # fmt: skip
+    DEFAULT_CSS = """
+    BankRoom Horizontal { padding-top: 1; }
+    BankRoom #headings { width: 30; border-right: solid $panel; }
+    BankRoom #list { width: 1fr; }
+    BankRoom #about { height: 2; padding: 1 2 0 2; color: $text-muted; }
+    BankRoom #aside { width: 44; height: 1fr; padding: 0 2; border-left: solid $panel; }
+    BankRoom.-narrow #aside { display: none; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._shown = "a"
+        self._wanted_heading: tuple[str, str] | None = None
+
+    def body(self) -> Iterable:
+        """The search, the two lists with the text beside, the line about the selected question."""
+        yield self.search_line()
+        with Horizontal():
+            yield Rows(id="headings")
+            yield Rows(empty="No questions here yet; n keys them in.", id="list")
+            yield Leaf(id="aside")
+        yield Leaf(id="about")
+
+    def on_resize(self, event: Resize) -> None:
+        """The text stands beside the list where there is room for it."""
+        self.set_class(event.size.width < _WIDE, "-narrow")
+
+    # showing
+
+    def show_list(self) -> None:
+        """The headings, and what is listed under the selected one."""
+        lines = headings(self.library)
+        self.query_one("#headings", Rows).show(
+            lines, heading_line, selected=self._heading_to_select(lines)
+        )
+        self._wanted_heading = None
+        self._show_questions()
+        if not self.focused:
+            self.query_one("#headings").focus()
+
+    def _heading_to_select(self, lines: list[Heading]) -> int:
+        bank, chapter = self._wanted_heading or (self.heading.bank, self.heading.chapter)
+        subject = "" if self._wanted_heading else self.heading.subject
+        for at, line in enumerate(lines):
+            if (line.bank, line.chapter) == (bank, chapter) and subject in ("", line.subject):
+                return at
+        return 0
+
+    def _show_questions(self) -> None:
+        rows = self.rows
+        kept = rows.item.question.id if rows.item else ""
+        marked = {row.question.id for row in rows.chosen} if rows.ticked else set()
+        found = self._found()
+        places = (at for at, row in enumerate(found) if row.question.id == kept)
+        ticked = [at for at, row in enumerate(found) if row.question.id in marked]
+        rows.show(found, question_line, selected=next(places, 0), ticked=ticked)
+        words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
+            self.heading.title if self._shown == "a" else _SHOWN[self._shown]
+        )  # fmt: skip
+        self.set_title(f"Bank · {words}", f"{len(found):,} questions")
+
+    def _found(self) -> list[Row]:
+        if self._shown == "r":
+            return retired_rows(self.library)
+        if self._shown == "d":
+            return disputed_rows(self.library)
+        if self.sought.strip():
+            return self.listing.find(Filter(text=self.sought))
+        heading = self.heading
+        return self.listing.find(
+            Filter(bank=heading.bank, subject=heading.subject, chapter=heading.chapter)
+        )
+
+    def look(self) -> None:
+        """The words looked for have changed."""
+        self._show_questions()
+
+    def on_rows_moved(self, event: Rows.Moved) -> None:
+        """Another heading lists its questions; another question is told about."""
+        if event.rows.id == "headings":
+            if self.listing and self._shown == "a" and not self.sought.strip():
+                self._show_questions()
+            return
+        row = event.rows.item
+        self.query_one("#about", Leaf).show(partial(about_text, row))
+        if not self.has_class("-narrow"):
+            self._show_beside(row)
+
+    def _show_beside(self, row: Row | None) -> None:
+        aside = self.query_one("#aside", Leaf)
+        if row is None:
+            aside.show(partial(about_text, None))
+            return
+        shown = put(self.library, row.question, None)
+        aside.show(partial(card_text, shown, context(self.library, shown)))
+
+    def on_rows_picked(self, event: Rows.Picked) -> None:
+        """Enter: from a heading to its questions, from a question to all of its text."""
+        if event.rows.id == "headings":
+            self.rows.focus()
+        elif row := event.rows.item:
+            self.app.push_screen(Card(self.library, row.question))
+
+    def action_to_headings(self) -> None:
+        """To the headings."""
+        self.query_one("#headings").focus()
+
+    def action_to_list(self) -> None:
+        """To the questions."""
+        self.rows.focus()
+
+    def action_shown(self) -> None:
+        """All, the disputed, or the retired."""
+
+        def chosen(choice: str | None) -> None:
+            if choice:
+                self._shown = choice
+                self._show_questions()
+                self.rows.focus()
+
+        self.app.push_screen(Choose("List which questions?", list(_SHOWN.items())), chosen)
+
+    # doing
+
+    def action_tick(self) -> None:
+        """Tick the selected question and go on to the next."""
+        self.rows.tick([self.rows.selected])
+        self.rows.action_move(1)
+
+    def action_tick_all(self) -> None:
+        """Tick everything listed, or nothing."""
+        self.rows.tick(range(len(self.rows.items)))
+
+    def action_edit(self) -> None:
+        """The form with the selected question."""
+        if row := self.rows.item:
+            self.app.push_screen(QuestionForm(row.question.id))
+
+    def action_new(self) -> None:
+        """The form for new questions in the selected chapter."""
+        if self.heading.chapter:
+            self.app.push_screen(QuestionForm(self.heading.bank, self.heading.chapter))
+        else:
+            self.tell("Select a chapter on the left first, or make one with c.")
+
+    def action_figure(self) -> None:
+        """The selected question's figure."""
+        row = self.rows.item
+        if row and row.question.figures:
+            show_figure(self, row.question)
+        else:
+            self.tell("This question has no figure.")
+
+    def action_duplicates(self) -> None:
+        """Side by side: questions that are there twice."""
+        from tui.screens.duplicates import Duplicates
+
+        bank = self.heading.bank or next(iter(self.library.banks), "")
+        if bank:
+            self.app.push_screen(Duplicates(bank))

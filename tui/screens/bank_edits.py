@@ -1,0 +1,186 @@
+"""What can be changed on the Bank screen: headings, and one or several questions at once."""
+
+from collections.abc import Callable, Sequence
+
+from banks.headings import new_bank, with_chapter
+from banks.views.headings import Heading, headings
+from domain import editing
+from domain.errors import InputError
+from domain.questions import Bank, Question
+from tui.dialogs import Ask, Choose, Confirm
+from tui.listed import ListRoom
+from tui.picking import Pick
+from tui.saving import save_edit, undo_edit
+from tui.widgets.bank_lines import heading_line
+from tui.widgets.rows import Rows
+
+
+class BankEdits(ListRoom):
+    """The changing half of the Bank screen."""
+
+    @property
+    def heading(self) -> Heading:
+        """The heading that is selected."""
+        return self.query_one("#headings", Rows).item or Heading("")
+
+    @property
+    def chosen(self) -> list[Question]:
+        """The ticked questions, or the selected one."""
+        return [row.question for row in self.query_one("#list", Rows).chosen]
+
+    # several questions at once
+
+    def action_move(self) -> None:
+        """To another chapter of the same bank."""
+        chosen = self.chosen
+        if not (bank := self._one_bank(chosen)):
+            return
+        chapters = [one for one in headings(self.library) if one.bank == bank.id and one.depth > 1]
+
+        def picked(place: Heading | None) -> None:
+            if place is None:
+                return
+            if not place.chapter:
+                self.tell("Choose a chapter, not a subject.")
+                return
+            moved = editing.moved(bank, chosen, place.chapter)
+            self._save(bank, moved, f"{_count(chosen)} moved to {place.title}")
+
+        self.app.push_screen(
+            Pick(f"Move {_count(chosen)} to which chapter?", chapters, heading_line), picked
+        )
+
+    def action_tags(self) -> None:
+        """Add tags and take tags off."""
+        chosen = self.chosen
+        if not (bank := self._one_bank(chosen)):
+            return
+
+        def typed(text: str | None) -> None:
+            words = [word.strip() for word in (text or "").split(",") if word.strip()]
+            drop = [word[1:].strip() for word in words if word.startswith("-")]
+            add = [word for word in words if not word.startswith("-")]
+            if words:
+                self._save(bank, editing.tagged(chosen, add, drop), f"tags of {_count(chosen)}")
+
+        self.app.push_screen(
+            Ask(f"Tags for {_count(chosen)}, apart by commas; -tag takes one off."), typed
+        )
+
+    def action_retire(self) -> None:
+        """Out of use, or back in use."""
+        chosen = self.chosen
+        if not (bank := self._one_bank(chosen)):
+            return
+        if all(question.retired for question in chosen):
+            back = editing.taken_back(bank, chosen)
+            twins = [question.same_as for question in chosen if question.same_as]
+            self._save(bank, back, f"{_count(chosen)} taken back into use", twins)
+        elif len(chosen) == 1:
+            self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
+        else:
+            self._confirm_retiring(bank, chosen)
+
+    def _confirm_retiring(self, bank: Bank, chosen: list[Question]) -> None:
+        def confirmed(choice: str | None) -> None:
+            if choice == "y":
+                self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
+
+        question = f"Retire {_count(chosen)}? Their history stays, and they can be taken back."
+        self.app.push_screen(Confirm(question), confirmed)
+
+    def action_undo(self) -> None:
+        """Take the newest edit back."""
+        undo_edit(self, self.ready)
+
+    def _one_bank(self, chosen: list[Question]) -> Bank | None:
+        names = {question.id.partition("/")[0] for question in chosen}
+        if len(names) > 1:
+            self.tell("These are of several banks; tick those of one bank only.")
+        return self.library.banks[names.pop()] if len(names) == 1 else None
+
+    def _save(
+        self, bank: Bank, changed: list[Question], label: str, others: Sequence[str] = ()
+    ) -> None:
+        """Save; the history of the changed questions and of `others` is graded anew."""
+        names = [*(question.id for question in changed), *others]
+        save_edit(self, bank.with_questions(changed), names, label, lambda: self._saved(label))
+
+    def _saved(self, label: str) -> None:
+        self.notify(f"Saved: {label}.", markup=False, timeout=2)
+        self.ready()
+
+    # headings
+
+    def action_new_heading(self) -> None:
+        """A new chapter, subject or bank."""
+        choices = [("b", "a bank")]
+        if self.heading.bank:
+            choices = [("s", "a subject in this bank"), *choices]
+        if self.heading.subject:
+            choices = [("c", "a chapter in this subject"), *choices]
+
+        def chosen(choice: str | None) -> None:
+            if choice == "b":
+                self._ask("The bank's title?", self._start_bank)
+            elif choice == "s":
+                self._ask_subject(self.library.banks[self.heading.bank])
+            elif choice == "c":
+                bank = self.library.banks[self.heading.bank]
+                self._ask_chapter(bank, _subject_title(bank, self.heading.subject))
+
+        self.app.push_screen(Choose("What should be new?", choices), chosen)
+
+    def _start_bank(self, title: str) -> None:
+        self._ask_subject(new_bank(title, self.library.banks))
+
+    def _ask_subject(self, bank: Bank) -> None:
+        question = f"{bank.title}: the title of the new subject?"
+        self._ask(question, lambda title: self._ask_chapter(bank, title))
+
+    def _ask_chapter(self, bank: Bank, subject: str) -> None:
+        question = f"{subject}: the title of the new chapter?"
+
+        def make(title: str) -> None:
+            changed, chapter = with_chapter(bank, subject, title)
+            self._wanted_heading = (bank.id, chapter)
+            label = f"new chapter {title.strip()}"
+            save_edit(self, changed, [], label, lambda: self._saved(label))
+
+        self._ask(question, make)
+
+    def action_rename(self) -> None:
+        """Another title for the selected heading."""
+        heading = self.heading
+        if not heading.bank:
+            self.tell("Select a bank, a subject or a chapter first.")
+            return
+
+        def rename(title: str) -> None:
+            bank = self.library.banks[heading.bank]
+            changed = editing.renamed(bank, title, heading.subject, heading.chapter)
+            label = f"the title {title.strip()}"
+            save_edit(self, changed, [], label, lambda: self._saved(label))
+
+        self._ask("The new title?", rename, heading.title)
+
+    def _ask(self, question: str, then: Callable[[str], None], value: str = "") -> None:
+        def answered(text: str | None) -> None:
+            if text is None:
+                return
+            try:
+                then(text)
+            except InputError as problem:
+                self.tell(problem)
+
+        self.app.push_screen(Ask(question, value), answered)
+
+
+def _count(questions: list[Question]) -> str:
+    if len(questions) == 1:
+        return f"question {questions[0].number}"
+    return f"{len(questions):,} questions"
+
+
+def _subject_title(bank: Bank, subject_id: str) -> str:
+    return next(one.title for one in bank.subjects if one.id == subject_id)

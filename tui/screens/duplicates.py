@@ -1,0 +1,198 @@
+"""Questions that are there twice, side by side, with a proposal which one stays."""
+
+from collections.abc import Iterable
+from functools import partial
+
+from msgspec.structs import replace
+from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
+
+from banks.duplicates import Likeness, Pair, find_duplicates, merge
+from banks.views.drill import key_words, put
+from domain.questions import Question
+from tui.actions import Action
+from tui.dialogs import Confirm
+from tui.room import Room
+from tui.saving import save_edit, undo_edit
+from tui.widgets.bank_lines import beginning
+from tui.widgets.prose import Leaf, hanging, stacked
+from tui.widgets.rows import Rows
+from tui.widgets.sheet import options_text, place_text, question_text
+
+
+class Duplicates(Room):
+    """The pairs of one bank; nothing is merged unless it is asked for."""
+
+    NAME = "duplicates"
+    HEADING = "Duplicates"
+    ABOUT = (
+        "Above stand the pairs that are exactly or nearly the same, below them both texts; the "
+        "left one would stay. Merging retires the other and joins both histories; undo takes "
+        "that back. Where the keys differ, one of the two books is wrong: look before you merge."
+    )
+    ACTIONS = (
+        Action("merge", "enter,m", "Merge", "Keep the left one; the right one is retired into it."),
+        Action("swap", "s", "Swap", "Keep the other one of the two."),
+        Action("apart", "x", "Not the same", "Leave these two as they are; off the list for now."),
+        Action("merge_exact", "a", "All exact", "Merge every exact pair whose keys agree."),
+        Action("undo", "u,backspace", "Undo", "Take the last merging back."),
+    )
+    DEFAULT_CSS = """
+    Duplicates Rows { height: 7; margin: 1 0; }
+    Duplicates Horizontal { height: 1fr; }
+    Duplicates .side { width: 1fr; padding: 0 2; scrollbar-size-vertical: 1;
+        scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
+    Duplicates #right { border-left: solid $panel; }
+    """
+
+    def __init__(self, bank_id: str) -> None:
+        super().__init__()
+        self._bank_id = bank_id
+        self._apart: set[frozenset[str]] = set()
+        self._swapped: set[frozenset[str]] = set()
+
+    def body(self) -> Iterable:
+        """The pairs above, the two texts side by side below."""
+        yield Rows(empty="Looking for questions that are there twice…")
+        with Horizontal():
+            for name in ("left", "right"):
+                with VerticalScroll(id=name, classes="side", can_focus=False):
+                    yield Leaf(id=f"{name}-text")
+
+    def ready(self) -> None:
+        """Compare, in a thread: a large bank takes some seconds."""
+        self.set_title("Duplicates", "comparing…")
+        self.run_worker(self._find, thread=True, exclusive=True)
+
+    def _find(self) -> None:
+        history = self.library.history
+        bank = self.library.banks[self._bank_id]
+        counts = {one: len(history.responses(one)) for one in bank.questions}
+        pairs = find_duplicates(bank, counts)
+        self.app.call_from_thread(self._found, pairs)
+
+    def _found(self, pairs: list[Pair]) -> None:
+        if not self.is_attached:
+            return
+        left = [
+            _other_way(pair) if _names(pair) in self._swapped else pair
+            for pair in pairs
+            if _names(pair) not in self._apart
+        ]
+        self._list(left, self.query_one(Rows).selected)
+
+    def _list(self, pairs: list[Pair], selected: int) -> None:
+        rows = self.query_one(Rows)
+        rows.empty = "Nothing here is there twice."
+        rows.show(pairs, _pair_line, selected=selected)
+        rows.focus()
+        title = self.library.banks[self._bank_id].title
+        self.set_title(f"Duplicates · {title}", f"{len(pairs):,} pairs")
+
+    def on_rows_moved(self, event: Rows.Moved) -> None:
+        """Both texts of the selected pair."""
+        pair: Pair | None = event.rows.item
+        for name, head, side in (("left", "stays", "keep"), ("right", "is retired", "drop")):
+            leaf = self.query_one(f"#{name}-text", Leaf)
+            if pair is None:
+                leaf.show(lambda _: Content(""))
+            else:
+                leaf.show(partial(self._text, getattr(pair, side), head))
+
+    def _text(self, question: Question, head: str, width: int) -> Content:
+        shown = put(self.library, question, None)
+        count = len(self.library.history.responses(question.id))
+        parts = [
+            Content.assemble((head, "bold $accent"), f" · {count} responses"),
+            place_text(shown, width),
+            Content(""),
+            question_text(shown, width),
+            options_text(shown, None, frozenset(), width) if question.options else None,
+            Content(f"Key: {key_words(shown)}" if shown.key else "No key is known."),
+        ]
+        notes = (question.explanation, question.reference, ", ".join(question.tags))
+        parts += [hanging(Content(""), Content(text), width) for text in notes if text]
+        return stacked(parts)
+
+    # deciding
+
+    def on_rows_picked(self, _: Rows.Picked) -> None:
+        """Enter on a pair."""
+        self.action_merge()
+
+    def action_merge(self) -> None:
+        """As proposed; where the keys differ that is asked about."""
+        pair = self.query_one(Rows).item
+        if pair is None:
+            return
+        if not pair.conflict:
+            self._merge([pair])
+            return
+
+        def confirmed(choice: str | None) -> None:
+            if choice == "y":
+                self._merge([pair])
+
+        self.app.push_screen(
+            Confirm("Their keys differ. Keep the left one and its key?"), confirmed
+        )
+
+    def _merge(self, pairs: list[Pair]) -> None:
+        bank = merge(self.library.banks[self._bank_id], pairs)
+        names = [one.id for pair in pairs for one in (pair.keep, pair.drop)]
+        label = "one pair merged" if len(pairs) == 1 else f"{len(pairs):,} pairs merged"
+        save_edit(self, bank, names, label, self.ready)
+
+    def action_merge_exact(self) -> None:
+        """All exact pairs whose keys agree."""
+        exact = [
+            pair
+            for pair in self.query_one(Rows).items
+            if pair.likeness is Likeness.EXACT and not pair.conflict
+        ]
+        if not exact:
+            self.tell("There is no exact pair left whose keys agree.")
+            return
+
+        def confirmed(choice: str | None) -> None:
+            if choice == "y":
+                self._merge(exact)
+
+        self.app.push_screen(Confirm(f"Merge {len(exact):,} exact pairs?"), confirmed)
+
+    def action_swap(self) -> None:
+        """The other one stays."""
+        rows = self.query_one(Rows)
+        if rows.item is not None:
+            self._swapped ^= {_names(rows.item)}
+            pairs = list(rows.items)
+            pairs[rows.selected] = _other_way(rows.item)
+            self._list(pairs, rows.selected)
+
+    def action_apart(self) -> None:
+        """Not the same after all."""
+        rows = self.query_one(Rows)
+        if rows.item is not None:
+            self._apart.add(_names(rows.item))
+            at = rows.selected
+            self._list([*rows.items[:at], *rows.items[at + 1 :]], at)
+
+    def action_undo(self) -> None:
+        """Take the last merging back."""
+        undo_edit(self, self.ready)
+
+
+def _names(pair: Pair) -> frozenset[str]:
+    return frozenset({pair.keep.id, pair.drop.id})
+
+
+def _other_way(pair: Pair) -> Pair:
+    return replace(pair, keep=pair.drop, drop=pair.keep)
+
+
+def _pair_line(pair: Pair, _: int) -> Content:
+    likeness = "exact" if pair.likeness is Likeness.EXACT else f"{pair.percent:.0f} %"
+    conflict = Content.styled("keys differ", "bold $warning") if pair.conflict else Content("")
+    return Content.assemble(
+        f"{likeness:<7}", conflict.pad_right(13 - conflict.cell_length), beginning(pair.keep)
+    )

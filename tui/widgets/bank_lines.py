@@ -1,0 +1,43 @@
+"""How the Bank screen is set: headings, questions, and the line about the selected one."""
+
+from textual.content import Content
+
+from banks.views.headings import Heading
+from banks.views.triage import Row
+from tui.widgets.tiers import MARKS, STYLES, tier_mark
+from tui.widgets.triage_lines import beginning
+
+
+def heading_line(heading: Heading, width: int) -> Content:
+    """A heading, indented by its depth, with the number of its questions at the right."""
+    count = f"{heading.questions:,}"
+    indent = "  " * max(heading.depth - 1, 0)
+    space = width - len(count) - 1 - len(indent)
+    title = Content.styled(heading.title, "bold" if heading.depth < 2 else "").truncate(
+        space, ellipsis=True
+    )
+    return Content.assemble(
+        indent, title.pad_right(space - title.cell_length), f" {count}"
+    )  # fmt: skip
+
+
+def question_line(row: Row, _: int) -> Content:
+    """A question's number, where it stands on the ladder, how it begins."""
+    tier = row.standing.tier
+    return Content.assemble(
+        f"{row.question.number:>4} ",
+        Content.styled(f"{MARKS[tier]:<3}", STYLES[tier]),
+        " ",
+        beginning(row.question),
+    )
+
+
+def about_text(row: Row | None, width: int) -> Content:
+    """Where the selected question stands, and what else is known of it, on one line."""
+    if row is None:
+        return Content("")
+    question, place = row.question, row.place
+    parts = [f"{place.subject.title} · {place.chapter.title} · {question.number}"]
+    parts += [part for part in (question.reference, ", ".join(question.tags)) if part]
+    words = Content("  ").join([tier_mark(row.standing.tier), Content(" · ".join(parts))])
+    return words.truncate(width, ellipsis=True)
