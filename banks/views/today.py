@@ -117,6 +117,8 @@ def today_view(library: Library) -> TodayView:
         return TodayView(library.today(), False)
     workload = Workload(library)
     today, inputs = workload.today, workload.inputs
+    if today >= inputs.exam:
+        return TodayView(today, True, inputs.exam, (inputs.exam - today).days)
     plan = workload.planner(today).plan(inputs)
     day = plan.on(today) or PlannedDay(today, Use.REST)
     return TodayView(

@@ -12,9 +12,9 @@ from domain.plan.pace import own_pace
 from domain.plan.pairing import in_order, visits
 from domain.plan.progress import Attempt, Progress
 from domain.plan.remedies import Planner
-from domain.questions import Bank, Chapter, Subject
+from domain.questions import Bank, Chapter, Question, Subject
 from domain.responses import Purpose
-from domain.tiers import Tier
+from domain.tiers import Standing, Tier
 
 PLANNED = {Purpose.REVISION: False, Purpose.SWEEP: True}
 """The purposes that count towards the plan, and whether they are a sweep."""
@@ -33,14 +33,12 @@ class Workload:
         self.today = library.today()
         self.titles: dict[str, str] = {}
         self.places: dict[str, tuple[str, str]] = {}
-        self.subjects = [
-            self._subject(bank, subject)
-            for bank in self._banks()
-            for subject in bank.subjects
-            if subject.chapters
-        ]
+        self.attempts: list[Attempt] = []
         self._timings: list[tuple[str, date, float]] = []
-        self.attempts = sorted(self._attempts(), key=lambda attempt: attempt.day)
+        self._stood: dict[str, list[Standing]] = {}
+        self._read_history()
+        found = (self._subject(bank, one) for bank in self._banks() for one in bank.subjects)
+        self.subjects = [subject for subject in found if subject.questions]
         self._hard: dict[tuple[str, date], int] = {}
         self._read: dict[date, Progress] = {}
         self._paces: dict[tuple[date, float], Pace] = {}
@@ -56,12 +54,7 @@ class Workload:
         self.titles[name] = subject.title
         self.places[name] = (bank.id, subject.id)
         chapters = tuple(self._chapter(bank, chapter) for chapter in subject.chapters)
-        stood = [
-            self._library.history.standing(question.id)
-            for chapter in subject.chapters
-            for question in bank.in_chapter(chapter.id)
-        ]
-        tried = [standing for standing in stood if standing.tier is not Tier.UNTRIED]
+        tried = self._stood.get(name, [])
         days = sum(standing.days for standing in tried)
         return SubjectLoad(
             name,
@@ -80,19 +73,29 @@ class Workload:
         numbers = tuple(question.number for question in bank.in_chapter(chapter.id))
         return ChapterLoad(name, chapter.title, numbers)
 
-    def _attempts(self) -> Iterator[Attempt]:
-        history, begin = self._library.history, self.inputs.start or date.min
-        for place, question in self._library.living():
-            subject = f"{place.bank.id}/{place.subject.id}"
-            if subject not in self.places:
+    def _read_history(self) -> None:
+        """Go through what was answered, and nothing else, however large the banks are."""
+        history, banks = self._library.history, {bank.id: bank for bank in self._banks()}
+        for question_id in history.questions():
+            bank = banks.get(question_id.partition("/")[0])
+            question = bank.questions.get(question_id) if bank else None
+            if question is None or question.retired:
                 continue
-            for response in history.responses(question.id):
-                day = history.day(response.at)
-                self._timings.append((subject, day, response.seconds))
-                sweep = PLANNED.get(response.purpose)
-                if sweep is not None and day >= begin:
-                    chapter = f"{place.bank.id}/{question.chapter}"
-                    yield Attempt(day, subject, chapter, question.number, sweep)
+            subject = f"{bank.id}/{bank.subject_of(question.chapter).id}"
+            standing = history.standing(question_id)
+            if standing.tier is not Tier.UNTRIED:
+                self._stood.setdefault(subject, []).append(standing)
+            self._read_question(subject, f"{bank.id}/{question.chapter}", question)
+        self.attempts.sort(key=lambda attempt: attempt.day)
+
+    def _read_question(self, subject: str, chapter: str, question: Question) -> None:
+        history, begin = self._library.history, self.inputs.start or date.min
+        for response in history.responses(question.id):
+            day = history.day(response.at)
+            self._timings.append((subject, day, response.seconds))
+            sweep = PLANNED.get(response.purpose)
+            if sweep is not None and day >= begin:
+                self.attempts.append(Attempt(day, subject, chapter, question.number, sweep))
 
     # as of the morning of a day
 

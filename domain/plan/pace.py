@@ -36,7 +36,7 @@ def without_pauses(seconds: list[float]) -> float:
         return fmean(seconds)
     lower, _, upper = quantiles(seconds, n=4, method="inclusive")
     fence = upper + FENCE * (upper - lower)
-    return fmean(min(second, fence) for second in seconds)
+    return fmean([min(second, fence) for second in seconds])
 
 
 def _leaning(seconds: list[float], on: float) -> float:

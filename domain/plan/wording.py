@@ -6,7 +6,7 @@ Days off: `2027-04-02,2027-04-05..2027-04-09`. Reading what was written gives th
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from itertools import groupby
 from typing import TypeVar
 
@@ -54,6 +54,23 @@ def parse_day_minutes(text: str) -> tuple[int, ...] | None:
     if parts is None:
         raise InputError(f'Can\'t read "{text.strip()}": expected minutes such as 30+60. {KEPT}')
     return parts
+
+
+def parse_times(text: str) -> tuple[time, ...]:
+    """When the parts of a day begin, such as `6:30, 19:00`, in order."""
+    words = [word.strip() for word in text.split(",") if word.strip()]
+    try:
+        times = tuple(time.fromisoformat(word.zfill(5)) for word in words)
+    except ValueError:
+        times = ()
+    if not times or list(times) != sorted(set(times)):
+        raise InputError(f'Can\'t read "{text}": expected times such as 6:30, 19:00. {KEPT}')
+    return times
+
+
+def format_times(times: Iterable[time]) -> str:
+    """Times as `parse_times` reads them."""
+    return ", ".join(f"{moment:%H:%M}" for moment in times)
 
 
 def format_minutes(minutes: tuple[tuple[int, ...], ...]) -> str:

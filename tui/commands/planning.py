@@ -9,14 +9,18 @@ from typing import TYPE_CHECKING, Any
 from tui.commands.frame import Command, Context, iso_date, json_option
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from banks.library import Library
     from banks.views.plan import PlanView
     from banks.views.today import TodayLine, TodayView
     from domain.plan.inputs import PlanInputs
     from domain.plan.result import Piece, PlannedDay
 
-INPUTS = ("exam", "start", "minutes", "roles", "off", "rounds", "seconds", "bank")
+INPUTS = ("exam", "start", "minutes", "roles", "off", "rounds", "seconds", "bank", "times")
 """The options that change the plan; without any, `plan` only shows it."""
+FIELDS = {"bank": "banks", "times": "starts"}
+"""The fields of the plan's inputs that are called otherwise than their options."""
 
 
 def _plan_options(parser: ArgumentParser) -> None:
@@ -28,6 +32,9 @@ def _plan_options(parser: ArgumentParser) -> None:
     parser.add_argument("--rounds", type=int, metavar="N", help="how often the bank is revised")
     parser.add_argument("--seconds", type=float, metavar="S", help="a question, until measured")
     parser.add_argument("--bank", action="append", metavar="B", help="plan only this bank")
+    parser.add_argument(
+        "--times", metavar="T,T", help='when the parts of a day begin: "6:30, 19:00"'
+    )
     parser.add_argument("--calendar", type=Path, metavar="FILE", help="write an .ics file")
     parser.add_argument("--alarm", type=int, metavar="MIN", help="minutes before each event in it")
     json_option(parser)
@@ -60,21 +67,21 @@ def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
     from msgspec.structs import replace
 
     from banks.lookup import find_bank
-    from domain.plan.wording import parse_minutes, parse_off, parse_roles
+    from domain.plan.wording import parse_minutes, parse_off, parse_roles, parse_times
 
     before = library.settings.plan
     read = {
         "minutes": lambda text: parse_minutes(text, before.minutes),
         "roles": lambda text: parse_roles(text, before.roles),
         "off": parse_off,
+        "times": parse_times,
+        "bank": lambda names: tuple(find_bank(library, name).id for name in names),
     }
     given = {
-        name: read.get(name, lambda value: value)(value)
+        FIELDS.get(name, name): read.get(name, lambda value: value)(value)
         for name in INPUTS
-        if (value := getattr(arguments, name)) is not None and name != "bank"
+        if (value := getattr(arguments, name)) is not None
     }
-    if arguments.bank:
-        given["banks"] = tuple(find_bank(library, name).id for name in arguments.bank)
     return replace(before, **given)
 
 
@@ -147,8 +154,28 @@ def _plan_lines(view: "PlanView") -> Iterator[str]:
             f"  would fit: {advice.words} ({advice.slack_days} days in hand)"
             for advice in view.advice
         )
+    yield from _outlook(view)
     for _, week in groupby(plan.days, key=lambda day: day.day.isocalendar()[:2]):
         yield _week_line(list(week), view.titles)
+
+
+def _outlook(view: "PlanView") -> Iterator[str]:
+    if view.plan.feasible:
+        left = view.without_a_week
+        lost = "the plan would not fit" if left is None else f"{left} days would be in hand"
+        yield f"If the next seven days were lost, {lost}."
+    if view.share_done is not None:
+        yield f"Of the minutes set aside so far you used {view.share_done:.0%}."
+    for finish in view.finishes:
+        yield (
+            f"Round {finish.round} at that rate: done {_when(finish.likely)}, "
+            f"1 in 2 between {_when(finish.half[0])} and {_when(finish.half[1])}, "
+            f"9 in 10 between {_when(finish.most[0])} and {_when(finish.most[1])}."
+        )
+
+
+def _when(day: "date | None") -> str:
+    return f"{day:%d %b}" if day else "later than can be told"
 
 
 def _week_line(week: list["PlannedDay"], titles: dict[str, str]) -> str:

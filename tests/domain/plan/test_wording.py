@@ -1,6 +1,6 @@
 """The week and the days off in words: reading what was written gives the same value."""
 
-from datetime import date
+from datetime import date, time
 
 import pytest
 from hypothesis import given
@@ -12,9 +12,12 @@ from domain.plan.wording import (
     format_minutes,
     format_off,
     format_roles,
+    format_times,
+    parse_day_minutes,
     parse_minutes,
     parse_off,
     parse_roles,
+    parse_times,
 )
 
 DEFAULT = PlanInputs()
@@ -49,6 +52,23 @@ def test_roles_survive_writing_and_reading(roles):
 @given(st.sets(st.dates(date(2026, 1, 1), date(2027, 12, 31)), max_size=30))
 def test_days_off_survive_writing_and_reading(days):
     assert parse_off(format_off(days)) == tuple(sorted(days))
+
+
+@given(st.sets(st.integers(0, 1439), min_size=1, max_size=4))
+def test_times_survive_writing_and_reading(minutes):
+    times = tuple(time(*divmod(minute, 60)) for minute in sorted(minutes))
+    assert parse_times(format_times(times)) == times
+
+
+@pytest.mark.parametrize("text", ["", "25:00", "noon", "19:00, 6:30", "6:30, 6:30"])
+def test_times_that_cannot_be_read_are_refused(text):
+    with pytest.raises(InputError, match="such as 6:30"):
+        parse_times(text)
+
+
+@pytest.mark.parametrize(("text", "parts"), [("", None), ("0", ()), ("30 + 60", (30, 60))])
+def test_the_minutes_of_one_day(text, parts):
+    assert parse_day_minutes(text) == parts
 
 
 def test_a_range_of_days_off_includes_both_ends():

@@ -1,7 +1,7 @@
 """`resieve plan` and `resieve today`: what goes in, what comes out, what is refused."""
 
 import json
-from datetime import timedelta
+from datetime import time, timedelta
 
 import pytest
 
@@ -73,7 +73,7 @@ def test_every_input_can_be_set_and_is_kept(resieve, store):
     resieve(
         "plan", "--exam", EXAM, "--start", "2027-01-11", "--rounds", "1", "--seconds", "40",
         "--minutes", "mon-fri 45, sat 200, sun 0", "--roles", "sun rest",
-        "--off", "2027-02-01..2027-02-03", "--bank", "book",
+        "--off", "2027-02-01..2027-02-03", "--bank", "book", "--times", "7:15,20:00",
     )  # fmt: skip
     library = Library.open(store, Clock(), read_only=True)
     kept = library.settings.plan
@@ -82,6 +82,7 @@ def test_every_input_can_be_set_and_is_kept(resieve, store):
     assert (kept.rounds, kept.seconds, kept.banks) == (1, 40.0, ("book",))
     assert kept.minutes == ((45,),) * 5 + ((200,), ())
     assert len(kept.off) == 3
+    assert kept.starts == (time(7, 15), time(20))
 
 
 @pytest.mark.parametrize(
@@ -94,6 +95,7 @@ def test_every_input_can_be_set_and_is_kept(resieve, store):
         (["--roles", "mon-sun revision"], "No minutes to sweep"),
         (["--rounds", "9"], "Rounds: 1 to 6, not 9."),
         (["--bank", "nowhere"], "not found"),
+        (["--times", "half past six"], "expected times such as"),
     ],
 )
 def test_what_cannot_be_planned_is_one_line_on_standard_error_and_changes_nothing(
