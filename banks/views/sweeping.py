@@ -1,10 +1,13 @@
 """What to sweep in the minutes there are, chosen from the hard-tiers."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
+from dataclasses import replace as bank_with
 from datetime import date
 
 from msgspec import Struct
+from msgspec.structs import replace
 
+from banks.duplicates import find_duplicates
 from banks.exporters.sheets.sheet import Order, Sheet, sheet_of
 from banks.library import Library
 from banks.views.exam import blueprint
@@ -13,6 +16,7 @@ from domain.evidence.accuracy import pace
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.memory.rates import mended
 from domain.questions import Form, Question, fingerprint
+from domain.sweep import Sweep as Chosen
 from domain.sweep import Sweepable, choose_sweep
 from domain.tiers import HARD_TIERS, Tier
 
@@ -35,7 +39,7 @@ class Pick(Struct, frozen=True):
 class SweepView(Struct, frozen=True):
     """The picks for so many minutes; `more` and `more_gain` are what ten more would add.
 
-    `pool` is how many questions were there to choose from.
+    `pool` is how many questions were there to choose from, `uses` what gave the chances.
     """
 
     minutes: float
@@ -45,7 +49,7 @@ class SweepView(Struct, frozen=True):
     more: tuple[Pick, ...]
     more_gain: float
     pool: int
-    sentence: str
+    uses: str
 
 
 def sweep(
@@ -58,8 +62,8 @@ def sweep(
     """The most expected marks for the minutes. `subject` is a key ("bank/subject") or ""."""
     read = reading(library)
     pool = candidates(library, read, subject, tiers, day)
-    chosen = choose_sweep(pool, minutes * 60)
     known = {one.question.id: one.question for one in read.studied}
+    chosen = _choose(library, pool, minutes * 60)
 
     def placed(one: Sweepable) -> Pick:
         question = known[one.question]
@@ -70,8 +74,30 @@ def sweep(
 
     return SweepView(
         minutes, tuple(map(placed, chosen.picks)), chosen.gain, chosen.seconds,
-        tuple(map(placed, chosen.more)), chosen.more_gain, len(pool), read.memory.sentence,
+        tuple(map(placed, chosen.more)), chosen.more_gain, len(pool), read.memory.name,
     )  # fmt: skip
+
+
+def _choose(library: Library, pool: list[Sweepable], seconds: float) -> Chosen:
+    """The choice without near-duplicates: those among the picks are told apart and chosen anew."""
+    twins: dict[str, str] = {}
+    while True:
+        grouped = [replace(one, twins=twins.get(one.question, one.twins)) for one in pool]
+        chosen = choose_sweep(grouped, seconds)
+        pairs = list(_near_pairs(library, [pick.question for pick in chosen.picks]))
+        if not pairs:
+            return chosen
+        for one, other in pairs:
+            old, new = twins.get(other, other), twins.setdefault(one, one)
+            twins |= {name: new for name, group in twins.items() if group == old} | {other: new}
+
+
+def _near_pairs(library: Library, ids: list[str]) -> Iterator[tuple[str, str]]:
+    """Pairs among these questions that are nearly the same."""
+    for bank in library.banks.values():
+        picked = {name: bank.questions[name] for name in ids if name in bank.questions}
+        for pair in find_duplicates(bank_with(bank, questions=picked)):
+            yield pair.keep.id, pair.drop.id
 
 
 def sheet(library: Library, found: SweepView, order: Order) -> Sheet:

@@ -87,7 +87,7 @@ def _sweep(context: Context, arguments: Namespace) -> int:
             "ten_minutes_more": {
                 "expected_marks": found.more_gain, "questions": [_pick(one) for one in found.more],
             },
-            "pool": found.pool, "chances": found.sentence,
+            "pool": found.pool, "chances": found.uses,
         })  # fmt: skip
         return 0
     for one in found.picks:

@@ -107,9 +107,10 @@ class Sweep(Room):
 
     def _explain(self) -> None:
         pick = self.query_one(Rows).item
-        words = " · ".join(pick.why) if pick else ""
-        lines = [words, self._found.sentence if self._found else ""]
-        self.query_one("#why", Static).update(Content("\n").join(map(Content, lines)))
+        lines = [Content(" · ".join(pick.why))] if pick else []
+        if self._found:
+            lines.append(Content.styled(f"Chances: {self._found.uses} (F8, page 6).", "dim"))
+        self.query_one("#why", Static).update(Content("\n").join(lines))
 
     # changing what is chosen from
 

@@ -68,6 +68,22 @@ def test_two_copies_of_a_question_are_not_both_in(tmp_path):
     assert len(sweep(opened, 60).picks) == 1
 
 
+STEM = "Which of these clouds is seen high above the others and made of {} of ice alone?"
+
+
+def test_of_near_duplicates_only_one_is_in_and_a_single_turn_of_sense_makes_them_two(tmp_path):
+    stems = [STEM.format(word) for word in ("crystals", "the crystals", "crystal", "no crystals")]
+    questions = [full(n, stem, ["cirrus", "stratus"], "a") for n, stem in enumerate(stems, 1)]
+    opened = library(tmp_path, bank("Book", {"Clouds": {"One": questions}}))
+    for number in range(1, 5):
+        choose(opened, f"book/clouds.one/{number}", "b")
+
+    numbers = {pick.question.number for pick in sweep(opened, 60).picks}
+
+    assert len(numbers) == 2
+    assert 4 in numbers
+
+
 def test_the_sheet_holds_exactly_the_picks(opened):
     found = sweep(opened, 20)
 
