@@ -41,7 +41,7 @@ class Workload:
         self.subjects = [subject for subject in found if subject.questions]
         self._hard: dict[tuple[str, date], int] = {}
         self._read: dict[date, Progress] = {}
-        self._paces: dict[tuple[date, float], Pace] = {}
+        self._paces: dict[float, Pace] = {}
 
     # reading
 
@@ -100,18 +100,20 @@ class Workload:
     # as of the morning of a day
 
     def planner(self, day: date, inputs: PlanInputs | None = None) -> Planner:
-        """Everything a plan made on that morning depends on, except its inputs."""
-        inputs = inputs or self.inputs
-        return Planner(self.subjects, self.done_before(day, inputs), self.pace(day, inputs), day)
+        """Everything a plan made on that morning depends on, except its inputs.
 
-    def pace(self, day: date, inputs: PlanInputs) -> Pace:
-        """The candidate's own pace on that morning."""
-        known = (day, inputs.seconds)
-        if known not in self._paces:
-            cap = self._library.settings.idle_cap
-            before = ((subject, on, min(s, cap)) for subject, on, s in self._timings if on < day)
-            self._paces[known] = own_pace(before, inputs.seconds)
-        return self._paces[known]
+        Pace and tiers are always today's, so that two mornings differ by the work done.
+        """
+        inputs = inputs or self.inputs
+        return Planner(self.subjects, self.done_before(day, inputs), self.pace(inputs), day)
+
+    def pace(self, inputs: PlanInputs) -> Pace:
+        """The candidate's own pace, as of this morning."""
+        expected, cap = inputs.seconds, self._library.settings.idle_cap
+        if expected not in self._paces:
+            timings = ((one, day, min(s, cap)) for one, day, s in self._timings if day < self.today)
+            self._paces[expected] = own_pace(timings, expected)
+        return self._paces[expected]
 
     def done_before(self, day: date, inputs: PlanInputs) -> Done:
         """What is finished on that morning."""
@@ -160,7 +162,7 @@ class Workload:
 
     def minutes_done(self) -> Sequence[tuple[date, float]]:
         """(day, minutes) of each revision response, at the candidate's own pace."""
-        pace = self.pace(self.today, self.inputs)
+        pace = self.pace(self.inputs)
         return [
             (attempt.day, pace.of(attempt.subject) / 60)
             for attempt in self.attempts
