@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
+from banks.collector import paused_collector
 from banks.edits import Edits
 from banks.settings import Settings
 from banks.store import Store
@@ -89,7 +90,13 @@ class Library:
     @classmethod
     def open(cls, folder: Path, clock: Clock = local_now, *, read_only: bool = False) -> "Library":
         """Open the store in `folder`. Raises StoreError; see `Store.open`."""
-        return cls(Store.open(folder, read_only=read_only), clock)
+        store = Store.open(folder, read_only=read_only)
+        try:
+            with paused_collector():
+                return cls(store, clock)
+        except BaseException:
+            store.close()
+            raise
 
     def close(self) -> None:
         """Let the store go."""

@@ -20,7 +20,7 @@ from banks.system import System
 T = TypeVar("T")
 _SUM = b',"sum":"'
 _TAIL = len(_SUM) + 10  # the check sum closes every line: ,"sum":"0123abcd"}
-_PORTION = 2000  # lines decoded at once: some milliseconds, so that a screen stays lively meanwhile
+_PORTION = 1 << 18  # bytes decoded at once: a few milliseconds, so that a screen stays lively
 
 
 class Damage(msgspec.Struct, frozen=True):
@@ -30,11 +30,24 @@ class Damage(msgspec.Struct, frozen=True):
     reason: str
 
 
+class Sound(msgspec.Struct, frozen=True):
+    """The beginning of a log file that was found sound: so many bytes with this check sum."""
+
+    length: int = 0
+    crc32: int = 0
+
+    def still_holds(self, content: bytes) -> bool:
+        """Whether it is still there, byte for byte."""
+        beginning = memoryview(content)[: self.length]
+        return len(beginning) == self.length and zlib.crc32(beginning) == self.crc32
+
+
 class LogFile(msgspec.Struct, Generic[T], frozen=True):
-    """What one log file holds."""
+    """What one log file holds. `sound` tells of the whole of it, if nothing is damaged."""
 
     records: list[T]
     damaged: list[Damage]
+    sound: Sound = Sound()
 
 
 class LogStorage(Storage):
@@ -74,10 +87,10 @@ class LogStorage(Storage):
                 records[document["id"]] = document
         return {"log": records} if records else None
 
-    def read_file(self, path: Path, shape: type[T]) -> LogFile[T]:
+    def read_file(self, path: Path, shape: type[T], known: Sound | None = None) -> LogFile[T]:
         """One file's sound records as `shape`, and the lines that are not sound."""
         try:
-            return read_log(self._system.read(path), shape)
+            return read_log(self._system.read(path), shape, known)
         except OSError as failure:
             return LogFile([], [Damage(0, f"could not be read ({why(failure)})")])
 
@@ -96,45 +109,66 @@ def _month(document: Mapping[str, Any]) -> str:
     return document["at"][:7]
 
 
-def read_log(content: bytes, shape: type[T]) -> LogFile[T]:
+def read_log(content: bytes, shape: type[T], known: Sound | None = None) -> LogFile[T]:
     """The sound lines as `shape`: with a matching check sum, and valid.
 
-    Line ends and a byte-order mark that an editor may have brought in do no harm.
+    `known` is what was found sound before: if it is still so, its lines are not looked at one by
+    one. Line ends and a byte-order mark that an editor may have brought in do no harm.
     """
+    sound = known.length if known and known.still_holds(content) else 0
+    total = Sound(len(content), zlib.crc32(content))
     if b"\r" in content or content.startswith(BOM):
-        content = content.removeprefix(BOM).replace(b"\r\n", b"\n")
-    lines = content.split(b"\n")
-    if lines and not lines[-1]:
-        lines.pop()
+        sound, content = 0, content.removeprefix(BOM).replace(b"\r\n", b"\n")
     decoder = msgspec.json.Decoder(shape)
-    file: LogFile[T] = LogFile([], [])
-    for start in range(0, len(lines), _PORTION):
-        portion = lines[start : start + _PORTION]
-        if all(map(is_sound, portion)):
+    records: list[T] = []
+    damaged: list[Damage] = []
+    first = 1
+    for begin, end in _portions(content):
+        portion = content[begin:end]
+        if end <= sound or all(map(is_sound, _lines(portion))):
             try:
-                file.records.extend(decoder.decode_lines(b"\n".join(portion)))
-                continue
+                records.extend(decoder.decode_lines(portion))
             except (msgspec.DecodeError, UnicodeDecodeError):
-                pass  # one of them is not a record we know: find it below
-        _read_singly(portion, start + 1, decoder, file)
-    if file.damaged and file.damaged[-1].line == len(lines) and not content.endswith(b"\n"):
-        file.damaged[-1] = Damage(len(lines), "torn: the line was never finished")
-    return file
+                _read_singly(portion, first, decoder, records, damaged)
+        else:
+            _read_singly(portion, first, decoder, records, damaged)
+        first += portion.count(b"\n")
+    if damaged and damaged[-1].line == first:
+        damaged[-1] = Damage(first, "torn: the line was never finished")
+    return LogFile(records, damaged, Sound() if damaged else total)
+
+
+def _portions(content: bytes) -> Iterator[tuple[int, int]]:
+    """Where to cut the content into stretches of whole lines."""
+    begin = 0
+    while begin < len(content):
+        end = content.find(b"\n", begin + _PORTION) + 1 or len(content)
+        yield begin, end
+        begin = end
+
+
+def _lines(portion: bytes) -> list[bytes]:
+    lines = portion.split(b"\n")
+    return lines if lines[-1] else lines[:-1]
 
 
 def _read_singly(
-    lines: list[bytes], first: int, decoder: msgspec.json.Decoder, file: LogFile
+    portion: bytes,
+    first: int,
+    decoder: msgspec.json.Decoder[T],
+    records: list[T],
+    damaged: list[Damage],
 ) -> None:
-    for number, line in enumerate(lines, first):
+    for number, line in enumerate(_lines(portion), first):
         if not line.strip():
             continue
         if not is_sound(line):
-            file.damaged.append(Damage(number, "the check sum does not match"))
+            damaged.append(Damage(number, "the check sum does not match"))
             continue
         try:
-            file.records.append(decoder.decode(line))
+            records.append(decoder.decode(line))
         except (msgspec.DecodeError, UnicodeDecodeError) as failure:
-            file.damaged.append(Damage(number, f"not a record this resieve knows ({failure})"))
+            damaged.append(Damage(number, f"not a record this resieve knows ({failure})"))
 
 
 def line_of(document: Mapping[str, Any]) -> bytes:

@@ -15,11 +15,12 @@ from pathlib import Path
 import msgspec
 
 from banks import bankfile
+from banks.cache import Cache
 from banks.files import discard, is_leftover, replace_file
 from banks.formats import FORMAT, format_of, upgrade
 from banks.identity import RecordIds, writer_name
 from banks.lock import WriterLock
-from banks.log import LogDb, LogStorage
+from banks.log import LogDb, LogStorage, Sound
 from banks.sealed import SealedStorage
 from banks.settings import Settings
 from banks.system import System
@@ -40,6 +41,7 @@ class Store:
         self.system = system
         self.writer = writer_name()
         self.notices: list[str] = []
+        self.cache = Cache(folder, system)
         self._ids = RecordIds()
         self._lock: WriterLock | None = None
         self._document = SealedStorage(folder / "store.json", system)
@@ -142,16 +144,21 @@ class Store:
 
     def records(self) -> list[AnyRecord]:
         """All sound records, file by file; of damaged lines a notice each file."""
+        known = self.cache.load("sound", dict[str, Sound]) or {}
         found: list[AnyRecord] = []
+        sound = {}
         for path in self.log.files():
-            file = self.log.read_file(path, AnyRecord)
+            file = self.log.read_file(path, AnyRecord, known.get(path.name))
             found += file.records
+            sound[path.name] = file.sound
             if file.damaged:
                 first = file.damaged[0]
                 self.notices.append(
                     f"{path}: {len(file.damaged)} damaged, the first in line {first.line}: "
                     f"{first.reason}; the rest was read"
                 )
+        if sound != known and not self.read_only:
+            self.cache.save("sound", sound)
         return found
 
     # opening

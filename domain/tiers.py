@@ -112,9 +112,6 @@ class Step(Struct, frozen=True):
     why: str
 
 
-UNTRIED = Standing()
-
-
 def fold(history: Iterable[Judged | HandSet], rules: Ladder) -> Standing:
     """The standing after a history in time order."""
     climber = _Climber(rules)

@@ -69,6 +69,30 @@ def test_recording_goes_on_after_a_log_was_torn_at_any_byte(folder: Path) -> Non
         assert content[:cut].endswith(kept)
 
 
+def test_what_was_found_sound_before_is_not_taken_on_trust(folder: Path) -> None:
+    store = Store.open(folder)
+    store.records()
+    store.close()
+    assert (folder / "cache/sound.json").exists()
+    content = the_log(folder).read_bytes()
+    assert read(folder)[0].records == frozenset(RECORDS)
+    for place in random.Random(6).sample(range(len(content) * 8), 200):
+        flipped = bytearray(content)
+        flipped[place // 8] ^= 1 << place % 8
+        the_log(folder).write_bytes(flipped)
+        state, notices = read(folder)
+        assert notices or state.records == frozenset(RECORDS), f"bit {place} changed silently"
+
+
+@pytest.mark.parametrize("rubbish", [b"", b"{}", b"[]", b"\xff", b'{"x": [1, 2]}'])
+def test_a_damaged_cache_is_no_matter(folder: Path, rubbish: bytes) -> None:
+    (folder / "cache").mkdir()
+    (folder / "cache/sound.json").write_bytes(rubbish)
+    state, notices = read(folder)
+    assert state.records == frozenset(RECORDS)
+    assert not notices
+
+
 @pytest.mark.parametrize("which", [the_log, the_bank])
 def test_a_flipped_bit_is_harmless_or_reported(folder: Path, which: Callable[[Path], Path]) -> None:
     path, original = which(folder), read(folder)
