@@ -245,7 +245,7 @@ class PaperGo:
 
     def _is_own(self, records: Sequence[object]) -> bool:
         own = self._sitting.opened.id if self._sitting else ""
-        return all(
+        return bool(records) and all(
             isinstance(one, Response) and one.sitting == own and one.question in self._members
             for one in records
         )

@@ -68,7 +68,7 @@ class KeyLines(Vertical):
     """The lines under the grid of a key: the number, what came of it, the count, the ways."""
 
     DEFAULT_CSS = """
-    KeyLines { dock: bottom; height: auto; max-height: 14; padding: 0 1; }
+    KeyLines { height: auto; padding: 0 1; }
     KeyLines Static { height: 1; }
     KeyLines #problems { height: auto; max-height: 7; color: $text-error; }
     KeyLines #legend { height: 3; color: $foreground 80%; }

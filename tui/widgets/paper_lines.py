@@ -2,12 +2,14 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from banks.keying import letters_of
 from banks.library import Outcome
 from banks.paper import About
 from domain.paper.desk import Desk, Mark, Part
@@ -22,6 +24,8 @@ SIGNS = {"unsure": "?"} | {str(verdict): sign for verdict, sign in VERDICT_MARKS
 STYLES = {
     "right": "$success", "unsure": "bold $warning", "wrong": "bold $error", "blank": "bold $accent",
 }  # fmt: skip
+_TRAIL = 8
+"""So many steps of a trail are shown, the newest."""
 _LABEL = 12
 """Cells of the labels at the left of the legend."""
 
@@ -47,8 +51,11 @@ def tally(desk: Desk) -> Content:
     parts = [
         Content.styled(f"{SIGNS[kind]} {counted[kind]} {kind}", STYLES[kind]) for kind in KINDS
     ]
-    left = f"· {len(desk.slots) - len(desk.marks)} left of {len(desk.slots)}"
-    return Content("   ").join([*parts, Content(left)])
+    count = len(desk.slots)
+    left = f"· {count - len(desk.marks)} left of {count}"
+    return Content("   ").join(
+        [*parts, Content(left if desk.open_slots() else f"all {count} marked")]
+    )
 
 
 def typed_line(desk: Desk, width: int) -> Content:
@@ -62,7 +69,9 @@ def typed_line(desk: Desk, width: int) -> Content:
     return Content.assemble("…", line[surplus + 1 :]) if surplus > 0 else line
 
 
-def outcome_line(questions: Sequence[Question], marks: Sequence[Mark], outcomes: Sequence[Outcome]):
+def outcome_line(
+    questions: Sequence[Question], marks: Sequence[Mark], outcomes: Sequence[Outcome]
+) -> Content:
     """What an act came to: of one question with what its tier did, of several their count."""
     kind = kind_of(marks[0])
     what = Content.styled(f"{SIGNS[kind]} {kind}", STYLES[kind])
@@ -83,26 +92,29 @@ def about_line(about: About) -> Content:
     )  # fmt: skip
 
 
-def about_panel(about: About, *, tell_key: bool) -> Content:
+def about_head(about: About) -> Content:
+    """The question under the cursor: which it is, and its tier."""
+    return Content.assemble(
+        (f"{about.place.chapter.title} · {about.question.number}", "bold"), "\n",
+        tier_mark(about.standing.tier), _missed(about),
+    )  # fmt: skip
+
+
+def about_text(about: About, *, tell_key: bool) -> Content:
     """The question under the cursor with its text and its trail; the key only when marked."""
-    question, place = about.question, about.place
-    lines = [
-        Content.styled(f"{place.chapter.title} · {question.number}", "bold"),
-        Content.assemble(tier_mark(about.standing.tier), _missed(about)),
-        Content(""),
-        Content(question.stem or "The text is in the printed bank."),
-    ]
+    question = about.question
+    lines = [Content(question.stem or "The text is in the printed bank.")]
     lines += [
         Content(f"{letter}) {option.text}")
         for letter, option in zip(LETTERS, question.options, strict=False)
     ]
     if tell_key and question.key:
-        lines.append(Content.styled(f"key: {', '.join(question.key)}", "bold"))
+        lines.append(Content.styled(f"key: {', '.join(letters_of(question))}", "bold"))
     lines += [Content(part) for part in (question.reference, about.note) if part]
     lines.append(Content(""))
     lines += [
         Content.assemble((f"{step.day:%d %b}  ", "$foreground 60%"), step.why)
-        for step in about.trail[-8:]
+        for step in about.trail[-_TRAIL:]
     ]
     return Content("\n").join(lines)
 
@@ -135,55 +147,63 @@ def _missed(about: About) -> str:
     return f", missed on {days} {'day' if days == 1 else 'days'}" if days else ""
 
 
-class Side(Static):
-    """The question under the cursor, on terminals wide enough."""
+class _Lines(Vertical):
+    """Lines of which only those are drawn again that are other ones than before."""
 
-    DEFAULT_CSS = """
-    Side { padding: 0 1 0 2; width: 1fr; height: 1fr; display: none; }
-    """
-
-    def __init__(self) -> None:
-        super().__init__(markup=False)
-
-    def show(self, about: About, *, tell_key: bool) -> None:
-        """Show this question, if the panel is in sight."""
-        if self.display:
-            self.update(about_panel(about, tell_key=tell_key), layout=False)
-
-
-class Under(Vertical):
-    """Under the grid: the question, what was typed and came of it, the count, the ways."""
-
-    DEFAULT_CSS = """
-    Under { dock: bottom; height: 7; padding: 0 1; }
-    Under Static { height: 1; }
-    Under #legend { height: 3; color: $foreground 80%; }
-    """
+    NAMES: ClassVar[tuple[str, ...]] = ()
 
     def __init__(self) -> None:
         super().__init__()
         self._shown: dict[str, Content] = {}
 
     def compose(self) -> ComposeResult:
-        """A line each, three for the ways."""
-        for name in ("about", "typed", "tally", "legend"):
+        """A widget each."""
+        for name in self.NAMES:
             yield Static(id=name, markup=False)
+
+    def put(self, name: str, content: Content) -> None:
+        """Set one of them."""
+        if self._shown.get(name) != content:
+            self._shown[name] = content
+            self.query_one(f"#{name}", Static).update(content, layout=False)
+
+
+class Side(_Lines):
+    """The question under the cursor, on terminals wide enough."""
+
+    NAMES = ("head", "text")
+    DEFAULT_CSS = """
+    Side { padding: 0 1 0 2; width: 1fr; height: 1fr; display: none; }
+    Side #head { height: 3; }
+    Side #text { height: 1fr; }
+    """
+
+    def show(self, about: About, *, tell_key: bool) -> None:
+        """Show this question, if the panel is in sight."""
+        if self.display:
+            self.put("head", about_head(about))
+            self.put("text", about_text(about, tell_key=tell_key))
+
+
+class Under(_Lines):
+    """Under the grid: the question, what was typed and came of it, the count, the ways."""
+
+    NAMES = ("about", "typed", "tally", "legend")
+    DEFAULT_CSS = """
+    Under { height: 6; padding: 0 1; }
+    Under Static { height: 1; }
+    Under #legend { height: 3; color: $foreground 80%; }
+    """
 
     def show(self, desk: Desk, about: About, said: Content, key: Callable[[str], str]) -> None:
         """Show the desk as it is; `said` is what the last key came to."""
-        self._set("about", about_line(about))
-        self._set("typed", self._typed(desk, said))
-        self._set("tally", tally(desk))
-        self._set("legend", legend(key, desk.parts[desk.part]))
+        self.put("about", about_line(about))
+        self.put("typed", self._typed(desk, said))
+        self.put("tally", tally(desk))
+        self.put("legend", legend(key, desk.parts[desk.part]))
 
     def _typed(self, desk: Desk, said: Content) -> Content:
         if not (desk.typed or desk.line):
             return said
         width = self.size.width - 6 - said.cell_length
         return Content.assemble("> ", typed_line(desk, max(12, width)), "  ", said)
-
-    def _set(self, name: str, content: Content) -> None:
-        """Set a line, where it is another than before."""
-        if self._shown.get(name) != content:
-            self._shown[name] = content
-            self.query_one(f"#{name}", Static).update(content, layout=False)

@@ -1,0 +1,86 @@
+"""How long a mark takes: the longest chapter there is, in a store with a whole history."""
+
+import asyncio
+import tempfile
+from pathlib import Path
+from statistics import median, quantiles
+from time import perf_counter
+
+from banks.library import Library, Place
+from banks.paper import PaperGo, chapter_scope
+from domain.paper.desk import Desk
+from domain.responses import Purpose
+from domain.verdicts import Verdict
+from tests.bench.sizes import REAL_RESPONSES, write_store
+from tests.builders import bank, bares
+from tests.tui.stage import Stage
+from tui.screens.paper import Paper
+
+Row = tuple[str, float, str, float | None]
+"""Name, measured, unit, goal (None where there is none)."""
+QUESTIONS, MARKS = 600, 200
+
+
+def rows() -> list[Row]:
+    """One mark on a chapter of 600 in a store with 60,000 responses, in milliseconds."""
+    with tempfile.TemporaryDirectory() as folder:
+        library = Library.open(write_store(Path(folder)))
+        library.save_bank(bank("Long", {"Long": {"Chapter": bares(QUESTIONS)}}))
+        store = f"{REAL_RESPONSES:,} responses, {QUESTIONS} questions"
+        saved = _recorded(library)
+        painted = asyncio.run(_painted(library))
+    return [
+        (f"mark saved, median ({store})", median(saved), "ms", 5),
+        (f"key → mark saved and painted, median ({store})", median(painted), "ms", 16),
+        (f"key → mark saved and painted, p95 ({store})", _p95(painted), "ms", 16),
+    ]
+
+
+def _place(library: Library) -> Place:
+    book = library.banks["long"]
+    return Place(book, book.subjects[0], book.subjects[0].chapters[0])
+
+
+def _recorded(library: Library) -> list[float]:
+    """Milliseconds for each of many marks to be on the drive and graded."""
+    go = PaperGo(library, chapter_scope(_place(library), Purpose.FREE))
+    desk = Desk(go.parts())
+    found = []
+    for slot in range(MARKS):
+        desk.go(slot)
+        begun = perf_counter()
+        go.record(desk.judge(Verdict.WRONG), [desk.slots[slot]], QUESTIONS - slot)
+        found.append((perf_counter() - begun) * 1000)
+    return found
+
+
+async def _painted(library: Library) -> list[float]:
+    """Milliseconds from a key's arrival to the screen's last painting for it."""
+    app = Stage(library, Paper(_place(library), Purpose.REVISION))
+    found = []
+    async with app.run_test(size=(120, 40)) as pilot:
+        await pilot.press("s")
+        screen, painted = app.screen, [0.0]
+        paint = app._display
+
+        def noting(*shown: object) -> None:
+            paint(*shown)
+            painted.append(perf_counter())
+
+        app._display = noting
+        for _ in range(MARKS):
+            begun = perf_counter()
+            app.simulate_key("j")
+            await asyncio.sleep(0.06)
+            found.append((painted[-1] - begun) * 1000)
+        assert len(screen.desk.marks) == MARKS
+    return found
+
+
+def _p95(figures: list[float]) -> float:
+    return quantiles(figures, n=20)[-1]
+
+
+if __name__ == "__main__":
+    for name, figure, unit, goal in rows():
+        print(f"{name}: {figure:.2f} {unit} (goal {goal})")
