@@ -14,7 +14,7 @@ from banks.importers.encoding import Text
 from banks.importers.fields import meanings
 from banks.importers.jsonfile import is_json_lines
 from banks.importers.markdown import NUMBER
-from banks.importers.typeset import PAIRS_ONLY, QUESTION, first_label, inner_labels
+from banks.importers.typeset import QUESTION, first_label, inner_labels, is_pairs
 from domain.errors import InputError
 
 READERS = {
@@ -37,6 +37,7 @@ _SAVE_AS = (
 )
 _SAMPLE_LINES = 200
 _SAMPLE_CHARACTERS = 200_000
+_SAMPLE_WIDTH = 5_000
 _WIDTH_OF_QUESTIONS = 4
 
 
@@ -106,7 +107,7 @@ def _text_format(lines: list[str]) -> str:
     header = [cell.strip('" \n') for cell in lines[0].split(table)] if lines else []
     if is_header(header, meanings(header)):
         return DELIMITERS[table]
-    if all(PAIRS_ONLY.fullmatch(line) for line in lines if line.strip()):
+    if all(is_pairs(line) for line in lines if line.strip()):
         return "text" if table in ",;" else DELIMITERS[table]
     if even >= 0.9 and width >= _WIDTH_OF_QUESTIONS and (len(lines) > 1 or width > 4):
         return DELIMITERS[table]
@@ -133,7 +134,7 @@ def _sample(data: bytes, name: str) -> list[str]:
         room -= len(line)
         if room < 0 and lines:
             break
-        lines.append(line)
+        lines.append(line[:_SAMPLE_WIDTH])
     return lines
 
 

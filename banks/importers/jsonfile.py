@@ -15,6 +15,7 @@ from banks.importers.objects import ObjectReader
 from domain.errors import InputError
 
 _MAX_DEPTH = 3
+_MAX_WHOLE = 64 * 2**20
 _Item = tuple[int, Any]
 _ERROR_AT = re.compile(r"byte (\d+)")
 
@@ -62,6 +63,12 @@ def _lines(data: bytes, parsed: Parsed) -> Iterator[_Item]:
 
 
 def _whole(data: bytes, name: str) -> Iterator[_Item]:
+    if len(data) > _MAX_WHOLE:
+        most = _MAX_WHOLE // 2**20
+        raise InputError(
+            f"{name or 'The file'}: one JSON document of more than {most} MB; write it as JSON"
+            " Lines, one question a line."
+        )
     try:
         document = msgspec.json.decode(data)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:

@@ -21,11 +21,15 @@ _WORDS = re.compile(
     re.IGNORECASE,
 )
 _HEADING = re.compile(r"\b(?:chapter|section|unit|page|part)\s*[:.]?\s*\d+", re.IGNORECASE)
+_GAPS = re.compile(r"[^\S\n]{3,}")
 _TOKEN = re.compile(r"\d+|[^\W\d_]+(?:[ \t]*[,/&+][ \t]*[^\W\d_]+\b)*|[*?]")
 _RANGE = re.compile(
-    r"(\d+)\s*(?:-|–|—|to)\s*(\d+)\s*[:.)]?(?=\s*[a-z]{2}|\s+(?:[a-z]\s+){2})", re.IGNORECASE
+    r"(?<!\d)(\d{1,6})\s*(?:-|–|—|to)\s*(\d{1,6})\s*[:.)]?(?=\s*[a-z]{2}|\s+(?:[a-z]\s+){2})",
+    re.IGNORECASE,
 )
-_DIGIT_PAIR = re.compile(r"(\d+)\s*[-–—.:)=→]+\s*\(?\s*([1-8])\b\)?|(\d+)\s*\(\s*([1-8])\s*\)")
+_DIGIT_PAIR = re.compile(
+    r"(?<!\d)(\d{1,6})\s*[-–—.:)=→]+\s*\(?\s*([1-8])\b\)?|(?<!\d)(\d{1,6})\s*\(\s*([1-8])\s*\)"
+)
 _TRUTH = {"t": "a", "true": "a", "f": "b", "false": "b"}
 
 
@@ -71,7 +75,7 @@ def parse_keys(
 
 def _prepared(text: str) -> str:
     """The text with plain signs, without headings, and with digits for options as letters."""
-    plain = unicodedata.normalize("NFKC", text)
+    plain = _GAPS.sub("  ", unicodedata.normalize("NFKC", text))
     plain = _WORDS.sub(" ", _HEADING.sub(" ", re.sub(r"\b[Qq](?=\d)", " ", plain)))
     plain = re.sub(r"(?<=\b[A-Ha-h])\s+and\s+(?=[A-Ha-h]\b)", "&", plain)
     plain = _RANGE.sub(r" \1 ", plain)
@@ -96,7 +100,7 @@ def _lettered(pair: re.Match[str]) -> str:
 
 def _alternating(plain: str) -> str:
     """`1 2 2 4 3 1`: numbers in step with options, taken as pairs when they can be nothing else."""
-    found = [int(number) for number in re.findall(r"\d+", plain)]
+    found = [int(number[:9]) for number in re.findall(r"\d+", plain)]
     numbers, options = found[::2], found[1::2]
     if len(numbers) != len(options) or not all(1 <= option <= len(LETTERS) for option in options):
         return plain

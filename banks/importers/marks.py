@@ -91,7 +91,7 @@ def _take(found: Marks, line: int, cells: list[str], at: dict[str, int]) -> None
     problem = ""
     if not cell["subject"] or not cell["chapter"]:
         problem = "names no subject or no chapter"
-    elif not (number.isascii() and number.isdecimal()) or not 0 < int(number[:7]) < 10**6:
+    elif not (number.isascii() and number.isdecimal() and len(number) <= 6) or int(number) == 0:
         problem = f"the number '{number[:20]}' is not a whole number from 1 on"
     elif day is None:
         problem = f"the date '{cell['date'][:20]}' is not a date like 2027-02-11"

@@ -84,7 +84,7 @@ def _take(outline: Outline, line: int, cells: list[str], at: dict[str, int]) -> 
     count = cell["questions"]
     if not cell["subject"]:
         parsed.skipped.append(Finding(line, "names no subject"))
-    elif not count.isdecimal() or not 1 <= int(count[:9]) <= MAX_CHAPTER:
+    elif not count.isdecimal() or len(count) > 9 or not 1 <= int(count) <= MAX_CHAPTER:
         told = f"'{count[:20]}' is not a number of questions from 1 to {MAX_CHAPTER:,}"
         parsed.skipped.append(Finding(line, told))
     else:

@@ -1,5 +1,6 @@
 """Numbered text as printed banks have it: `12. stem … A) … B) …`, keys inline or at the end."""
 
+import re
 from collections.abc import Sequence
 
 from banks.importers import typeset
@@ -10,6 +11,8 @@ from banks.importers.keyfit import fit_keys
 from banks.importers.parts import Open, Part
 from domain.errors import InputError
 
+_SPACES = re.compile(r"[^\S\n]{4,}")
+"""How wide a gap is means nothing in printed text, but patterns take long over wide ones."""
 _AHEAD = 60
 _FAR = 50
 _MAX_LINE = 200_000
@@ -28,7 +31,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
         if is_unsafe(line):
             told = "control or direction signs were taken out or replaced"
             parsed.warnings.append(Finding(at, told))
-        lines.append(tidy(line))
+        lines.append(_SPACES.sub("   ", tidy(line)))
     parsed.warnings += text.findings()
     return parse_lines(lines, parsed, hints)
 
@@ -263,18 +266,13 @@ class _Reader:
     def _is_key_line(self, line: str) -> bool:
         """Whether a line without a heading can only be a key: three pairs or more, no words."""
         complete = self._open is None or self._open.is_complete
-        pairs = typeset.PAIRS_ONLY.fullmatch(line)
-        return complete and bool(pairs) and sum(map(str.isdigit, line.split())) != 1
+        return complete and typeset.is_pairs(line)
 
     def _take_key(self, at: int, line: str) -> None:
         part = self._part
         part.key_line = part.key_line or at + 1
         self._in_key = True
-        if (
-            typeset.PAIRS_ONLY.fullmatch(line)
-            or typeset.ROW_ONLY.fullmatch(line)
-            or typeset.NUMBERS_ONLY.fullmatch(line)
-        ):
+        if typeset.is_key_data(line):
             part.key_lines.append(line)
             return
         question = typeset.QUESTION.fullmatch(line)

@@ -1,6 +1,7 @@
 """How printed banks set out a question: the marks by which a line's role is known."""
 
 import re
+from itertools import islice
 
 from msgspec import Struct
 
@@ -47,13 +48,27 @@ REFERENCE = re.compile(
     r"\s*[\[(*]*((?:Ref(?:erence)?s?|Source)\s*[.:\-–]+\s*(.*?)|(?:p\.|pp\.|page)\s*\d[\d\s,–-]*)[\])*]*\s*",
     re.IGNORECASE,
 )
-PAIRS_ONLY = re.compile(
-    r"[\s|,;]*(?:Q?\s*\d+\s*[.):\-–=|→]*\s*[(\[]?\s*(?:[A-Ha-h](?![a-zA-Z])|[1-8](?![\w-])|[*?])\s*[)\]]?[\s|,;.]*)+"
+_PAIR = re.compile(
+    r"Q?\s*\d{1,5}\s*[.):\-–=|→]*\s*[(\[]?\s*(?:[A-Ha-h](?![a-zA-Z])|[1-8](?![\w-])|[*?])\s*[)\]]?"
 )
-ROW_ONLY = re.compile(r"[\s|]*(?:\d+(?:\s*[-–]\s*\d+)?\s*[.):]?)?(?:\s*[A-Ha-h]+(?![a-z'])[\s|]*)+")
-NUMBERS_ONLY = re.compile(r"[\s|]*(?:\d+[\s|]+){2,}\d*[\s|]*")
+_ROW_NUMBER = re.compile(r"[\s|]*\d{1,5}(?:\s*[-–]\s*\d{1,5})?\s*[.):]?(?![\d-])")
+_NUMBERS = re.compile(r"[\s|]*(?:\d+[\s|]+){2,}\d*[\s|]*")
 LIST_ITEM = re.compile(r"\s*(?:\(?\d{1,2}[.)]|\(?[ivx]{1,4}[.)]|[-•*–]\s|\|)")
 RIGHT_MARK = re.compile(r"\s*(?:[✓✔☑]|\(\s*correct\s*\)|\[\s*correct\s*\])\s*$", re.IGNORECASE)
+
+
+def is_pairs(line: str) -> bool:
+    """Whether a line is nothing but numbers with their letters: `1-b, 2-c`."""
+    rest, count = _PAIR.subn("", line)
+    return count > 0 and not rest.strip(" \t|,;.")
+
+
+def is_key_data(line: str) -> bool:
+    """Whether a line can only be part of a key: pairs, a row of letters, a row of numbers."""
+    if is_pairs(line) or _NUMBERS.fullmatch(line):
+        return True
+    letters = _ROW_NUMBER.sub("", line, count=1).replace("|", " ").split()
+    return bool(letters) and all(set(word.lower()) <= set(LETTERS) for word in letters)
 
 
 class Style(Struct, frozen=True):
@@ -71,6 +86,7 @@ class Style(Struct, frozen=True):
 _DIGITS = "12345678"
 _FIRST = re.compile(r"\s*\*?([(\[]?)([Aa1])([)\].:])(?!\d)\s*(?=\S|$)")
 _FIRST_INSIDE = re.compile(r"(?:(?<=\s)|(?<=[?:.]))([(\[]?)([Aa1])([)\].])\s*(?=\S)")
+_TRIES = 20
 _LABELS = {"A": LETTERS.upper(), "a": LETTERS, "1": _DIGITS}
 
 
@@ -87,7 +103,7 @@ def inner_labels(text: str) -> tuple[Style, int, int] | None:
 
     Only where the second option follows on the same line, so that "vitamin A." is no label.
     """
-    for match in _FIRST_INSIDE.finditer(text):
+    for match in islice(_FIRST_INSIDE.finditer(text), _TRIES):
         style = Style(match[1], match[3], _LABELS[match[2]])
         if style.after == "." and match[2] == "1":
             continue

@@ -116,5 +116,21 @@ def test_a_file_of_quotation_marks_only_is_given_up_soon() -> None:
     read("csv", b"number,stem,key\n" + b'"x\n' * 5_001)
 
 
-def test_a_long_printed_text_without_any_question_takes_no_time() -> None:
-    read("text", b"1. word word A. word\n" * 3_000)
+@pytest.mark.parametrize(
+    "line",
+    [
+        "1 a " * 5_000 + "zz",
+        "abc" * 5_000 + "!",
+        "Q" + " " * 100_000 + "x",
+        "1" * 100_000,
+        "1. " + "A) " * 20_000,
+        "1. q" + "\t" * 90_000 + "A) x B) y",
+        "Ans " * 20_000,
+        "(" * 100_000,
+    ],
+)
+def test_no_line_takes_for_ever(line: str) -> None:
+    """Each of these was chosen against the patterns; a bad one would take hours, not moments."""
+    read("text", f"1. q\nA) x\nB) y\n{line}\nAnswer key\n{line}\n".encode())
+    sheet = parse_keys(line)
+    assert sheet.keys or sheet.problems
