@@ -1,5 +1,7 @@
 """Marking paper work at 80x24: three ways in one place."""
 
+import pytest
+
 from banks.library import Library
 from domain.responses import Purpose
 from domain.tiers import Tier
@@ -244,3 +246,51 @@ async def test_the_grid_redraws_only_the_rows_that_changed(tmp_path):
         await settled(pilot)
 
         assert set(drawn) == {0}
+
+
+async def test_a_number_can_be_given_its_text_on_the_spot_and_keeps_its_history(tmp_path):
+    one = opened(tmp_path, 20)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "12 12i")
+        form = pilot.app.screen
+        await type_keys(pilot, "Why")
+        await pilot.press("tab")
+        await type_keys(pilot, "one\ntwo")
+        await pilot.press("tab", "b", "enter")
+        await pilot.press("escape")
+        back = await settled(pilot)
+
+    twelve = one.question("book/instruments.barometers/12")
+    assert type(form).__name__ == "QuestionForm"
+    assert (twelve.stem, twelve.key) == ("Why", ("b",))
+    assert one.history.standing(twelve.id).tier is Tier.HARD
+    assert "12  ✗" in back
+
+
+async def test_escape_drops_a_number_first_and_then_leaves(tmp_path):
+    one = opened(tmp_path, 20)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "12")
+        await pilot.press("escape")
+        still = type(pilot.app.screen).__name__
+        await pilot.press("escape")
+
+        assert (still, type(pilot.app.screen).__name__) == ("Paper", "Wings")
+        assert told(one) == {}
+
+
+@pytest.mark.parametrize(
+    ("keys", "closed"), [("jjj", [True]), ("jj", [False]), ("jju u", [False]), ("ju", []), ("", [])]
+)
+async def test_a_finished_go_is_closed_a_broken_one_stays_an_empty_one_leaves_no_trace(
+    tmp_path, keys, closed
+):
+    one = opened(tmp_path, 3)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, keys)
+        await pilot.press("escape")
+        await settled(pilot)
+
+    assert [sitting.closed for sitting in one.history.sittings.values()] == closed
+    read = Library.open(tmp_path, FakeClock(), read_only=True)
+    assert [sitting.closed for sitting in read.history.sittings.values()] == closed
