@@ -1,5 +1,6 @@
 """The exam's blueprint: as it was set, or made from the banks; and its subjects' titles."""
 
+import re
 from collections.abc import Mapping
 
 from msgspec.structs import replace
@@ -8,8 +9,10 @@ from banks.library import Library
 from banks.views.reading import Reading
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, Section, even_sections
+from domain.marking.multiple import MultipleRule
 from domain.marking.schemes import parse_scheme
 
+_SECTION = re.compile(r"(?P<title>.+?)\s+(?P<questions>\d+)(?:\s+(?P<scheme>[+\d].*))?")
 QUESTIONS = 100
 """Questions of the paper that is made where none was set; a minute each."""
 
@@ -59,8 +62,14 @@ def changed(
     scheme: str | None = None,
     draw: Draw | None = None,
     hard_share: float | None = None,
+    multiple: MultipleRule | None = None,
+    sections: str | None = None,
 ) -> Blueprint:
-    """The paper with what is given changed. Raises InputError when no such paper can be made."""
+    """The paper with what is given changed. Raises InputError when no such paper can be made.
+
+    `questions` are shared over all subjects by weight; `sections` says it subject by subject, as
+    `sections_text` writes them.
+    """
     if questions is not None:
         paper = replace(
             paper, sections=made(reading, questions, paper.minutes, reading.keyed).sections
@@ -71,12 +80,56 @@ def changed(
                 f"too few for a paper of {questions}"
             )
     given = {
-        "minutes": minutes, "draw": draw, "hard_share": hard_share,
+        "minutes": minutes, "draw": draw, "hard_share": hard_share, "multiple": multiple,
+        "sections": parse_sections(reading, sections) if sections is not None else None,
         "scheme": parse_scheme(scheme).text if scheme is not None else None,
     }  # fmt: skip
     paper = replace(paper, **{name: value for name, value in given.items() if value is not None})
     paper.check()
     return paper
+
+
+def sections_text(reading: Reading, paper: Blueprint) -> str:
+    """The sections as one line: "Clouds 20; Wind 10 +2/−1"."""
+    parts = [
+        f"{reading.title(part.subject)} {part.questions} {part.scheme}".rstrip()
+        for part in paper.sections
+    ]
+    return "; ".join(parts)
+
+
+def parse_sections(reading: Reading, text: str) -> tuple[Section, ...]:
+    """The sections in a line as `sections_text` writes it. Raises InputError.
+
+    A subject may be named by the beginning of its title; each comes once.
+    """
+    sections = [_section(reading, part.strip()) for part in text.split(";") if part.strip()]
+    twice = len({part.subject for part in sections}) < len(sections)
+    if twice or not sections:
+        raise InputError("name each subject of the paper once, as: Clouds 20; Wind 10 +2/−1")
+    for part in sections:
+        if part.questions > reading.keyed[part.subject]:
+            raise InputError(
+                f"{reading.title(part.subject)} has {reading.keyed[part.subject]} questions with "
+                f"a key, not {part.questions}"
+            )
+    return tuple(sections)
+
+
+def _section(reading: Reading, text: str) -> Section:
+    match = _SECTION.fullmatch(text)
+    if match is None:
+        raise InputError(f'a section reads like "Clouds 20" or "Wind 10 +2/−1", not "{text}"')
+    wanted = match["title"].casefold()
+    titles = {key: subject.title.casefold() for key, subject in reading.subjects.items()}
+    found = [key for key, title in titles.items() if title == wanted] or [
+        key for key, title in titles.items() if title.startswith(wanted)
+    ]
+    if len(found) != 1:
+        how = "fits more than one subject" if found else "is no subject of the banks"
+        raise InputError(f'"{match["title"]}" {how}')
+    scheme = parse_scheme(match["scheme"]).text if match["scheme"] else ""
+    return Section(found[0], int(match["questions"]), scheme)
 
 
 def _at_most(sections: tuple[Section, ...], available: Mapping[str, int]) -> tuple[Section, ...]:

@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from domain.evidence.confusions import option_pairs, question_pairs
-from domain.questions import Question
+from domain.questions import Kind, Question
 from domain.verdicts import Verdict
 
 
@@ -62,7 +62,7 @@ def mixed_up(library: Library) -> MixedUp:
 
 def _misses(library: Library) -> Iterator[tuple[Question, str]]:
     for _, question in library.living():
-        if not library.key(question):
+        if question.kind is Kind.MULTIPLE or not library.key(question):
             continue
         for response in library.history.responses(question.id):
             single = response.chosen is not None and len(response.chosen) == 1

@@ -9,7 +9,13 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.mocking import Exam, State
 from banks.store import Store
-from banks.views.exam import blueprint, changed, drawable
+from banks.views.exam import (
+    blueprint,
+    changed,
+    drawable,
+    parse_sections,
+    sections_text,
+)
 from banks.views.papers import begin, deadline, hand_in, marked, next_mark, sat, under_way
 from banks.views.reading import reading
 from banks.views.sittings import open_sittings
@@ -233,6 +239,37 @@ def test_the_blueprint_is_changed_field_by_field_and_kept(opened):
     kept = Library(Store.open(opened.store.folder, read_only=True)).settings.paper
     assert kept == paper
     assert (paper.questions, paper.minutes, paper.scheme) == (30, 25, "+3/−1")
+
+
+def test_sections_are_set_subject_by_subject_each_with_its_scheme(opened):
+    read = reading(opened)
+    paper = changed(
+        read,
+        drawable(opened, read),
+        sections="clo 7; Maps 3 +2/-1;",
+        multiple=MultipleRule.PER_OPTION,
+    )
+
+    assert paper.sections == (Section("book/clouds", 7), Section("book/maps", 3, "+2/−1"))
+    assert paper.multiple is MultipleRule.PER_OPTION
+    assert sections_text(read, paper) == "Clouds 7; Maps 3 +2/−1"
+    assert parse_sections(read, sections_text(read, paper)) == paper.sections
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "name each subject"),
+        ("Clouds", "a section reads like"),
+        ("Tides 3", "is no subject"),
+        ("Clouds 3; clo 4", "once"),
+        ("Clouds 41", "40 questions with a key"),
+        ("Clouds 3 +1/+2", "worth most"),
+    ],
+)
+def test_sections_that_cannot_be_say_why(opened, text, said):
+    with pytest.raises(InputError, match=said):
+        parse_sections(reading(opened), text)
 
 
 @pytest.mark.parametrize(

@@ -58,11 +58,13 @@ async def test_the_blueprint_is_shown_set_and_kept(opened):
         await asked(pilot, "m", "20")
         await asked(pilot, "s", "+3/-1")
         await asked(pilot, "h", "0,5")
-        await pilot.press("d")
+        await pilot.press("d", "k")
         shown = text_of(app)
+        await asked(pilot, "e", "Clouds 5; Wind 2 +1/0")
+        assert "Clouds 5; Wind 2 +1/0" in text_of(app)
 
     assert "30 questions in 20 minutes, +3/−1" in shown
-    assert "more of what was missed; hard-tiers 50%" in shown
+    assert "more of what was missed; hard-tiers 50%; several keys: per option" in shown
     assert opened.settings.paper.minutes == 20
 
 

@@ -20,10 +20,16 @@ def _options(parser: ArgumentParser) -> None:
         help="show blueprint and results, begin a paper, answer it, hand it in",
     )  # fmt: skip
     parser.add_argument("--questions", type=int, metavar="N", help="questions, shared by weight")
+    parser.add_argument(
+        "--sections", metavar="S", help='subject by subject: "Clouds 20; Wind 10 +2/-1"'
+    )
     parser.add_argument("--minutes", type=int, metavar="N", help="the time allowed")
     parser.add_argument("--scheme", metavar="S", help='marks right/wrong, as "+4/-1"')
     parser.add_argument("--draw", choices=("random", "weighted"), help="how questions are drawn")
     parser.add_argument("--hard-share", type=float, metavar="P", help="share of hard-tiers, 0 to 1")
+    parser.add_argument(
+        "--multiple", choices=("all or nothing", "per option"), help="marking of several keys"
+    )
     parser.add_argument("--seed", type=int, default=None, help="begin: draw the same paper again")
     parser.add_argument(
         "--responses", metavar="TEXT", help="answer: letters as chosen, capital: unsure"
@@ -45,7 +51,7 @@ def _mock(context: Context, arguments: Namespace) -> int:
 def _settings_given(arguments: Namespace) -> bool:
     named = (
         arguments.questions, arguments.minutes, arguments.scheme, arguments.draw,
-        arguments.hard_share,
+        arguments.hard_share, arguments.multiple, arguments.sections,
     )  # fmt: skip
     return any(value is not None for value in named)
 
@@ -76,6 +82,7 @@ def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
     from banks.views.exam import changed, drawable
     from banks.views.reading import reading
     from domain.marking.blueprint import Draw
+    from domain.marking.multiple import MultipleRule
 
     read = reading(library)
     paper = drawable(library, read)
@@ -83,7 +90,8 @@ def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
         paper = changed(
             read, paper, questions=arguments.questions, minutes=arguments.minutes,
             scheme=arguments.scheme, draw=Draw(arguments.draw) if arguments.draw else None,
-            hard_share=arguments.hard_share,
+            hard_share=arguments.hard_share, sections=arguments.sections,
+            multiple=MultipleRule(arguments.multiple) if arguments.multiple else None,
         )  # fmt: skip
         library.save_settings(replace(library.settings, paper=paper))
     return paper

@@ -209,8 +209,12 @@ class ExamRoom(Room):
         """What comes next is a guess, or an answer given already was one."""
         is_guess = self._sureness is Sureness.GUESS
         self._sureness = Sureness.SURE if is_guess else Sureness.GUESS
-        if self.exam.answer and not self.exam.put.takes_several:
-            self.exam.give(self.exam.answer.chosen or (), self._sureness)
+        answer = self.exam.answer
+        if answer and not self.exam.put.takes_several:
+            try:
+                self.exam.give(answer.chosen or (), self._sureness)
+            except ResieveError as problem:
+                self.tell(problem)
         self._show()
 
     def action_clear(self) -> None:

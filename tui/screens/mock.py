@@ -8,11 +8,12 @@ from textual.content import Content
 from textual.widgets import Static
 
 from banks.library import Library
-from banks.views.exam import changed, drawable
+from banks.views.exam import changed, drawable, sections_text
 from banks.views.papers import begin, deadline, next_mark, sat, under_way
 from banks.views.reading import Reading, reading
 from domain.errors import ResieveError
 from domain.marking.blueprint import Blueprint, Draw
+from domain.marking.multiple import MultipleRule
 from domain.marking.schemes import PRESETS
 from tui.actions import Action
 from tui.dialogs import Ask
@@ -36,12 +37,19 @@ class Mock(Room):
         Action("ask('minutes')", "m", "Minutes", "How many minutes there are."),
         Action("ask('scheme')", "s", "Scheme", "Marks for right and wrong."),
         Action("ask('hard_share')", "h", "Hard share", "The share from the hard-tiers, 0 to 1."),
+        Action("ask('sections')", "e", "Sections", "Set the questions subject by subject."),
+        Action("multiple", "k", "Several keys", "Mark several keys as a whole or by option."),
         Action("draw", "d", "Draw", "Draw at random, or more of what was missed."),
         Action("result", "r", "Last result", "Look at the newest result again."),
     )
     CSS = """
     #sheet { padding: 1 2; scrollbar-size-vertical: 1; }
     """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._reading: Reading | None = None
+        self._paper: Blueprint | None = None
 
     def body(self) -> Iterable:
         """One sheet of text."""
@@ -75,8 +83,8 @@ class Mock(Room):
 
     def action_ask(self, field: str) -> None:
         """Ask for one of the blueprint's numbers."""
-        paper = getattr(self, "_paper", None)
-        if paper is None:
+        paper = self._paper
+        if paper is None or self._reading is None:
             return
         share = "" if paper.hard_share is None else f"{paper.hard_share:g}"
         question, value = {
@@ -84,22 +92,33 @@ class Mock(Room):
             "minutes": ("How many minutes?", str(paper.minutes)),
             "scheme": (f"Marks right/wrong, as {', '.join(PRESETS)}", paper.scheme),
             "hard_share": ("The share from the hard-tiers, 0 to 1", share),
+            "sections": (
+                "Subject by subject, each with its own scheme if it has one, as "
+                "Clouds 20; Wind 10 +2/−1",
+                sections_text(self._reading, paper),
+            ),
         }[field]
         self.app.push_screen(
             Ask(question, value), lambda text: text is not None and self._try(field, text)
         )
 
     def _try(self, field: str, text: str) -> None:
-        kind = {"questions": int, "minutes": int, "scheme": str, "hard_share": float}[field]
+        kind = {"questions": int, "minutes": int, "hard_share": float}.get(field)
         try:
-            self._change(**{field: kind(text.replace(",", "."))})
+            self._change(**{field: kind(text.replace(",", ".")) if kind else text})
         except ValueError:
             self.tell(f"“{text}” is not a number; nothing was changed.")
 
     def action_draw(self) -> None:
         """The other way of drawing."""
-        if paper := getattr(self, "_paper", None):
+        if paper := self._paper:
             self._change(draw=Draw.WEIGHTED if paper.draw is Draw.RANDOM else Draw.RANDOM)
+
+    def action_multiple(self) -> None:
+        """The other way of marking questions with several keys."""
+        if paper := self._paper:
+            rules = list(MultipleRule)
+            self._change(multiple=rules[1 - rules.index(paper.multiple)])
 
     def _change(self, **fields: object) -> None:
         from msgspec.structs import replace
@@ -121,7 +140,7 @@ class Mock(Room):
         sitting = under_way(self.library)
         try:
             if sitting is None:
-                if getattr(self, "_paper", None) is None:
+                if self._paper is None:
                     return
                 begin(self.library, self._reading, self._paper, getrandbits(32))
                 sitting = under_way(self.library)
@@ -159,8 +178,7 @@ def _blueprint(read: Reading, paper: Blueprint) -> Iterable[Content]:
     yield Content(f"{paper.questions} questions in {paper.minutes} minutes, {paper.scheme}")
     yield Content(f"drawn {how}; hard-tiers {share}; several keys: {paper.multiple}")
     yield Content("")
-    parts = [f"{read.title(one.subject)} {one.questions}" for one in paper.sections]
-    yield Content(" · ".join(parts))
+    yield Content(sections_text(read, paper))
 
 
 def _earlier(library: Library) -> Iterable[Content]:
