@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from io import BytesIO
 from urllib.parse import unquote
 
+from banks.importers.cleaning import tidy
 from domain.errors import InputError
 
 MOST_MEMBERS = 60_000
@@ -63,7 +64,7 @@ class Archive:
             with self._packed.open(info) as member:
                 found = member.read(allowed + 1)
         except _DAMAGE as problem:
-            raise InputError(f"{path} in the package can't be unpacked: {problem}.") from None
+            raise InputError(f"{path} in the package can't be unpacked: {said(problem)}.") from None
         if len(found) > allowed:
             raise InputError(f"{path} in the package unpacks to more than {allowed:,} bytes.")
         self._left -= len(found)
@@ -76,7 +77,7 @@ def open_archive(data: bytes) -> Iterator[Archive]:
     try:
         packed = zipfile.ZipFile(BytesIO(data))
     except _DAMAGE as problem:
-        raise InputError(f"this is a damaged zip ({problem}); nothing was read.") from None
+        raise InputError(f"this is a damaged zip ({said(problem)}); nothing was read.") from None
     with packed:
         if len(packed.infolist()) > MOST_MEMBERS:
             raise InputError(f"this zip has more than {MOST_MEMBERS:,} members; nothing was read.")
@@ -89,3 +90,8 @@ def inner_path(href: str, base: str = "") -> str:
     joined = posixpath.normpath(posixpath.join(posixpath.dirname(base), plain))
     outside = joined.startswith(("/", "..")) or ":" in joined.split("/")[0] or joined == "."
     return "" if outside or "\x00" in joined else joined
+
+
+def said(problem: Exception) -> str:
+    """What a library says of a file, in one short line that is safe to show."""
+    return tidy(" ".join(str(problem).split()))[:120] or type(problem).__name__

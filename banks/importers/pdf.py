@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from io import BytesIO
 from typing import TYPE_CHECKING
 
+from banks.importers.archive import said
 from banks.importers.cleaning import tidy
 from banks.importers.common import Draft, Finding, Hints, Parsed
 from banks.importers.pagelayout import Lines, in_reading_order, plain, without_furniture
@@ -64,7 +65,7 @@ def _open(data: bytes, name: str) -> "PdfReader":
         locked = reader.is_encrypted and not reader.decrypt("")
         count = 0 if locked else len(reader.pages)
     except Exception as problem:  # a damaged file can make the library raise anything
-        raise InputError(f"{name} is not a sound PDF ({_one_line(problem)}).") from None
+        raise InputError(f"{name} is not a sound PDF ({said(problem)}).") from None
     if locked:
         raise InputError(f"{name} is locked with a password; save it without one first.")
     if count > MOST_PAGES:
@@ -78,11 +79,7 @@ def _text(page: "PageObject", where: str) -> str:
             extraction_mode="layout", layout_mode_space_vertically=False
         ).replace("\r", "\n")
     except Exception as problem:  # a damaged page can make the library raise anything
-        raise InputError(f"{where} can't be read ({_one_line(problem)}).") from None
-
-
-def _one_line(problem: Exception) -> str:
-    return " ".join(str(problem).split())[:120] or type(problem).__name__
+        raise InputError(f"{where} can't be read ({said(problem)}).") from None
 
 
 class _Pages:

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from banks.importers.archive import MOST_BYTES, open_archive
+from banks.importers.archive import MOST_BYTES, open_archive, said
+from banks.importers.cleaning import tidy
 from banks.importers.columns import Columns, guess, is_enough
 from banks.importers.common import Finding, Hints, Parsed
 from banks.importers.sheetcells import Cell, cell_text, changed_by_the_spreadsheet
@@ -30,7 +31,7 @@ class Sheet:
     """A sheet's rows as text. What is peculiar about cells goes into `warnings` as they pass."""
 
     def __init__(self, sheet: "ReadOnlyWorksheet") -> None:
-        self.name = sheet.title
+        self.name = tidy(sheet.title)
         self.warnings: list[Finding] = []
         self._sheet = sheet
         self._height = sheet.max_row or 0
@@ -64,7 +65,7 @@ class Sheet:
             try:
                 cells = next(rows, None)
             except Exception as problem:  # a damaged sheet can make the library raise anything
-                raise InputError(f"sheet {self.name} is damaged ({problem}).") from None
+                raise InputError(f"sheet {self.name} is damaged ({said(problem)}).") from None
             if cells is None:
                 return
             yield cells
@@ -72,7 +73,7 @@ class Sheet:
     @property
     def is_named(self) -> bool:
         """Whether someone gave the sheet a name."""
-        return not _UNNAMED.fullmatch(self.name.strip())
+        return not _UNNAMED.fullmatch(self.name)
 
 
 def _texts(cells: Sequence[Cell]) -> list[str]:
@@ -127,7 +128,7 @@ def _open(data: bytes, name: str) -> "Workbook":
     try:
         return load_workbook(BytesIO(data), read_only=True, data_only=True, keep_links=False)
     except Exception as problem:  # a damaged workbook can make the library raise anything
-        raise InputError(f"{name} is not a sound workbook ({problem}).") from None
+        raise InputError(f"{name} is not a sound workbook ({said(problem)}).") from None
 
 
 def _guess(sheet: Sheet) -> tuple[int, Columns]:
@@ -169,6 +170,8 @@ def _body(sheet: Sheet, header: int, found: Columns, hints: Hints) -> Iterator[R
     skip = max(header, 1) if is_there else 0
     above: list[Row] = []
     for number, cells in sheet.rows():
+        if is_there and [cell.strip() for cell in cells] == list(found.names):
+            continue  # the header, or the header once more over a further stretch of rows
         if number > skip:
             yield from above
             above = []
@@ -182,7 +185,7 @@ class _Headings:
 
     def __init__(self, sheet: Sheet, mapping: dict[str, int], hints: Hints, several: bool) -> None:
         self.findings: list[Finding] = []
-        self._named = sheet.name.strip() if several and sheet.is_named else ""
+        self._named = sheet.name if several and sheet.is_named else ""
         self._as_subject = "subject" not in mapping and not hints.subject
         self._width = max(mapping.values()) + 1
         self._in_columns = "chapter" in mapping
@@ -197,7 +200,7 @@ class _Headings:
         chapter = "" if self._as_subject else self._named
         for number, cells in rows:
             if self._tabular and not self._in_columns and _is_heading(cells):
-                chapter = "".join(cells).strip()
+                chapter = tidy("".join(cells))
                 self.findings.append(Finding(number, f"taken as a heading: {chapter}"))
                 continue
             held = [*cells, *[""] * self._width][: self._width]

@@ -10,9 +10,9 @@ _STYLE = """
 body { font: 10pt/1.4 "DejaVu Sans Condensed", "Segoe UI", sans-serif; margin: 12mm; color: #111 }
 @media print { body { margin: 0 } }
 h1 { font-size: 18pt; margin: 0 }
-h2 { font-size: 12pt; margin: 0 0 1mm; padding-top: 1mm; border-top: .6mm solid; column-span: none }
-h3 { font-size: 9pt; margin: 2mm 0 1mm; break-after: avoid }
-h2 { break-after: avoid }
+h2, h3 { break-after: avoid }
+h2 { font-size: 12pt; margin: 0 0 1mm; padding-top: 1mm; border-top: .6mm solid }
+h3 { font-size: 9pt; margin: 2mm 0 1mm }
 p { margin: 1mm 0; color: #444 }
 main { columns: 4 42mm; column-gap: 4mm; margin-top: 4mm }
 ol { list-style: none; margin: 0 0 3mm; padding: 0 }

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from banks.importers.archive import Archive, inner_path
+from banks.importers.cleaning import tidy
 from banks.importers.qti.tree import Node, read_xml
 from domain.errors import InputError
 
@@ -58,7 +59,7 @@ class Package:
         root = self._document(path)
         if root is None:
             return
-        self.title = self.title or root.get("title")
+        self.title = self.title or tidy(root.get("title"))
         for part in root.nodes:
             if part.name == "testPart":
                 yield from self._of_section(part, path, ())
@@ -71,14 +72,14 @@ class Package:
             elif node.name == "assessmentItemRef":
                 self.problems.append(f"{path} line {node.line}: {node.get('href')} leads outside")
             elif node.name == "assessmentSection":
-                yield from self._of_section(node, path, (*headings, node.get("title")))
+                yield from self._of_section(node, path, (*headings, tidy(node.get("title"))))
             elif node.name == "assessmentSectionRef" and len(headings) < _DEEPEST:
                 yield from self._of_reference(target, headings)
 
     def _of_reference(self, target: str, headings: tuple[str, ...]) -> Iterator[Place]:
         root = self._document(target)
         if root is not None:
-            yield from self._of_section(root, target, (*headings, root.get("title")))
+            yield from self._of_section(root, target, (*headings, tidy(root.get("title"))))
 
     def _document(self, path: str) -> Node | None:
         try:
@@ -90,5 +91,5 @@ class Package:
 
 def _keywords(resource: Node) -> tuple[str, ...]:
     """The keywords in a resource's learning-object metadata (IEEE LOM)."""
-    said = [keyword.raw for keyword in resource.all("keyword")]
+    said = [tidy(keyword.raw) for keyword in resource.all("keyword")]
     return tuple(dict.fromkeys(filter(None, said)))

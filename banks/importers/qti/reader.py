@@ -3,6 +3,7 @@
 import re
 
 from banks.importers.archive import Archive, inner_path, open_archive
+from banks.importers.cleaning import tidy
 from banks.importers.common import Draft, Finding, Hints, Parsed
 from banks.importers.qti.items import ItemReader, Resolve, UnsupportedItem
 from banks.importers.qti.package import Package, Place
@@ -24,6 +25,8 @@ def parse(data: bytes, hints: Hints | None = None) -> Parsed:
             _Packaged(archive, parsed, hints).read()
     else:
         _read_document(data, parsed, hints)
+    for findings in (parsed.skipped, parsed.warnings):
+        findings[:] = [Finding(found.line, tidy(found.reason)) for found in findings]
     if not parsed.drafts and not parsed.skipped:
         raise InputError(f"{hints.name or 'This file'} holds no assessmentItem to import.")
     return parsed

@@ -81,6 +81,12 @@ def test_a_merged_title_over_the_table_and_between_rows_is_a_chapter() -> None:
     assert (4, "taken as a heading: Chapter 2: Fog") in told
 
 
+def test_a_header_that_is_repeated_is_no_question() -> None:
+    low, wet = drafts(Sheet1=[HEADER, LOW, ["Fog"], HEADER, WET])
+
+    assert (low.chapter, wet.chapter) == ("", "Fog")
+
+
 def test_numbers_stored_as_text_are_numbers() -> None:
     [draft] = drafts(Sheet1=[HEADER, ["7 ", "How many?", "1", 2, 3.5, "4.0", "2"]])
 

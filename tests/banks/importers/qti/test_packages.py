@@ -47,6 +47,17 @@ def test_items_come_in_the_order_and_under_the_headings_of_the_test() -> None:
     assert [hail.line, cirrus.line] == [1, 2]
 
 
+def test_nothing_that_is_shown_can_turn_the_direction_of_writing() -> None:
+    files = package() | {"test.xml": TEST.replace('title="Sky"', 'title="\u202eSky\x9b"')}
+    files["items/hail.xml"] = "<assessmentItem title='\u202e'><oops\u202e>"
+
+    parsed = parse(zipped(files))
+
+    shown = [parsed.drafts[0].chapter, *(finding.reason for finding in parsed.skipped)]
+    assert not any(sign in "\u202e\x9b" for text in shown for sign in text)
+    assert parsed.drafts[0].chapter == "Sky›"
+
+
 def test_without_a_manifest_every_item_in_the_zip_is_read_and_that_is_told() -> None:
     parsed = parse(zipped({"b.xml": HAIL, "readme.txt": "hello", "a.xml": CIRRUS}))
 
