@@ -31,14 +31,14 @@ def parse(data: bytes, hints: Hints) -> Parsed:
         if is_unsafe(line):
             told = "control or direction signs were taken out or replaced"
             parsed.warnings.append(Finding(at, told))
-        lines.append(_SPACES.sub("   ", tidy(line)))
+        lines.append(tidy(line))
     parsed.warnings += text.findings()
     return parse_lines(lines, parsed, hints)
 
 
 def parse_lines(lines: Sequence[str], parsed: Parsed, hints: Hints) -> Parsed:
     """Questions from the tidied lines of a printed text, put into `parsed`."""
-    reader = _Reader(lines, hints)
+    reader = _Reader([_SPACES.sub("   ", line) for line in lines], hints)
     parts = reader.read()
     raws: list[str] = []
     for part in parts:
