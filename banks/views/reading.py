@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import date
 from functools import cached_property
+from threading import Lock
 from weakref import WeakKeyDictionary
 
 from msgspec import Struct
@@ -72,6 +73,8 @@ class Reading:
         self.trials: list[Trial] = []
         self.studied: list[Studied] = []
         self.keyed: Counter[str] = Counter()
+        self._memory: Memory | None = None
+        self._learning = Lock()
         for place, question in library.living():
             self._take(library, place, question)
         self.trials.sort(key=lambda trial: trial.day)
@@ -115,10 +118,13 @@ class Reading:
         """Every question with its practice at the end of a day, or now."""
         return (Held(one.subject, one.practice(day)) for one in self.studied)
 
-    @cached_property
+    @property
     def memory(self) -> Memory:
         """What the log teaches of the candidate's memory. A second or two at 60,000 responses."""
-        return learn(self.trials, self.subjects)
+        with self._learning:
+            if self._memory is None:
+                self._memory = learn(self.trials, self.subjects)
+            return self._memory
 
     @cached_property
     def blanks(self) -> float:
@@ -127,16 +133,21 @@ class Reading:
         return misses.count(Verdict.BLANK) / len(misses) if misses else 0.0
 
 
+_reading = Lock()
 _kept: WeakKeyDictionary[Library, tuple[tuple, Reading]] = WeakKeyDictionary()
 
 
 def reading(library: Library) -> Reading:
-    """The log read, or what was read before if nothing has changed since."""
-    state = _state(library)
-    kept = _kept.get(library)
-    if kept is None or kept[0] != state:
-        kept = _kept[library] = (state, Reading(library))
-    return kept[1]
+    """The log read, or what was read before if nothing has changed since.
+
+    Several threads may ask at once: one reads, the others wait for it.
+    """
+    with _reading:
+        state = _state(library)
+        kept = _kept.get(library)
+        if kept is None or kept[0] != state:
+            kept = _kept[library] = (state, Reading(library))
+        return kept[1]
 
 
 def _state(library: Library) -> tuple:

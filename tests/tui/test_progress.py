@@ -80,6 +80,14 @@ async def test_an_empty_store_is_told_kindly(tmp_path):
         assert "Nothing was mixed up" in text_of(app)
 
 
+async def test_leaving_before_the_figures_are_there_does_no_harm(opened):
+    app = Stage(opened, Progress())
+    async with app.run_test() as pilot:
+        await pilot.press("2", "escape")
+        await read(pilot)
+        assert not isinstance(app.screen, Progress)
+
+
 async def test_the_report_is_written_where_one_says(opened, tmp_path):
     app = Stage(opened, Progress())
     async with app.run_test() as pilot:

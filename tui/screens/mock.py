@@ -71,9 +71,12 @@ class Mock(Room):
 
     def _show_none(self, words: str) -> None:
         self._paper = None
-        self.query_one("#lines", Static).update(Content(words))
+        if self.is_attached:
+            self.query_one("#lines", Static).update(Content(words))
 
     def _show(self, read: Reading, paper: Blueprint) -> None:
+        if not self.is_attached:
+            return
         self._reading, self._paper = read, paper
         self.set_title("Mock paper", f"{paper.questions} questions · {paper.minutes} min")
         lines = [*_under_way(self.library), *_blueprint(read, paper), *_earlier(self.library)]

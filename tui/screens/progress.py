@@ -52,6 +52,7 @@ class Progress(Room):
         super().__init__()
         self._found: Evidence | None = None
         self._page = 0
+        self._is_reading = False
 
     def body(self) -> Iterable:
         """The names of the pages, and the page."""
@@ -62,15 +63,21 @@ class Progress(Room):
     def ready(self) -> None:
         """Compute in a thread; what was shown before stays until then."""
         self._show()
-        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+        if not self._is_reading:
+            self._is_reading = True
+            self.run_worker(self._read, thread=True, exit_on_error=False)
 
     def _read(self) -> None:
-        found = evidence(self.library)
+        try:
+            found = evidence(self.library)
+        finally:
+            self._is_reading = False
         self.app.call_from_thread(self._read_done, found)
 
     def _read_done(self, found: Evidence) -> None:
         self._found = found
-        self._show()
+        if self.is_attached:
+            self._show()
 
     def _show(self) -> None:
         found = self._found

@@ -82,6 +82,8 @@ class Sweep(Room):
         self.app.call_from_thread(self._show, found, title)
 
     def _show(self, found: SweepView, subject: str) -> None:
+        if not self.is_attached:
+            return
         self._found = found
         self.set_title("Sweep", f"{found.minutes:g} minutes · {subject}")
         tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "none"
