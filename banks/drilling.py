@@ -35,6 +35,7 @@ class Run:
         self.sitting = library.history.sittings[sitting_id]
         self.questions = list(_there(library, self.sitting.opened.questions))
         self.is_over = False
+        self._given = dict(self.sitting.given)
         self._verdicts: dict[str, Verdict] = {}
         self._watch = Stopwatch(tick, library.settings.idle_cap)
         self.index = -1
@@ -47,7 +48,7 @@ class Run:
         count = len(self.questions)
         ring = [(self.index + step) % count for step in range(1, count + 1)] if count else []
         for index in ring:
-            if self.questions[index].id not in self.sitting.given:
+            if self.questions[index].id not in self._given:
                 self._go(index)
                 return
         self.is_over = True
@@ -59,16 +60,21 @@ class Run:
 
     def _go(self, index: int) -> None:
         self.index, self.is_over = index, False
-        self.refresh()
+        self._refresh()
         self._watch.start()
 
-    def refresh(self) -> None:
-        """Read the question that is up afresh."""
+    def reread(self) -> None:
+        """Read everything afresh that was said elsewhere meanwhile."""
+        self._given = dict(self.sitting.given)
+        self._verdicts.clear()
+        self._refresh()
+
+    def _refresh(self) -> None:
         question = self.library.question(self.questions[self.index].id)
         self.questions[self.index] = question or self.questions[self.index]
         seed = self.sitting.opened.seed
         self.put = drill.put(self.library, self.questions[self.index], seed)
-        response = self.sitting.given.get(self.put.question.id)
+        response = self._given.get(self.put.question.id)
         self.told = drill.told(self.library, self.put, response) if response else None
 
     @property
@@ -81,12 +87,12 @@ class Run:
         """How it goes so far."""
         return drill.score(
             len(self.questions),
-            [(one, self._verdict(one)) for one in self.sitting.given.values()],
+            [(one, self._verdict(one)) for one in self._given.values()],
         )
 
     def missed(self) -> list[Question]:
         """The questions that were wrong or blank, in order."""
-        given = self.sitting.given
+        given = self._given
         return [
             question
             for question in self.questions
@@ -128,8 +134,11 @@ class Run:
     def record(self, given: Given) -> None:
         """Put a response on record. Raises StoreError when it is not saved."""
         sitting = self.sitting.opened.id
-        self.library.record([given], self.purpose, sitting=sitting, label="the response")
-        self.refresh()
+        [outcome] = self.library.record(
+            [given], self.purpose, sitting=sitting, label="the response"
+        )
+        self._given[given.question] = outcome.response
+        self._refresh()
 
     def note(self, text: str) -> None:
         """Keep a note on the question that is up."""
@@ -143,7 +152,7 @@ class Run:
     def dispute(self, key: tuple[str, ...], note: str) -> None:
         """Believe another key for the question that is up."""
         self.library.dispute(self.put.question.id, key, note)
-        self._regraded()
+        self.reread()
 
     def undo(self) -> Undone | None:
         """Take back the newest thing said in this sitting, and go to its question."""
@@ -151,14 +160,10 @@ class Run:
         if newest is None or not (question := self._about(newest)):
             return None
         self.library.undo()
-        self._regraded()
+        self.reread()
         ids = [one.id for one in self.questions]
         self._go(ids.index(question))
         return newest
-
-    def _regraded(self) -> None:
-        self._verdicts.clear()
-        self.refresh()
 
     def _about(self, done: Undone) -> str | None:
         """The question of this sitting that something was said about."""
@@ -169,7 +174,7 @@ class Run:
                 case Note() | Dispute() if self._holds(record.question):
                     return record.question
                 case MissReason():
-                    for response in self.sitting.given.values():
+                    for response in self._given.values():
                         if response.id == record.response:
                             return response.question
         return None

@@ -59,12 +59,13 @@ class ListRoom(Room):
             self.run_worker(self._read_behind, thread=True, exclusive=True, group="listing")
 
     def _read(self) -> Listing:
-        return Listing(self.library, type(self).ORDER)
+        texts = self.listing.texts if self.listing else None
+        return Listing(self.library, type(self).ORDER, texts)
 
     def _read_behind(self) -> None:
         listing = self._read()
         self.app.call_from_thread(self._listed, listing)
-        listing.texts  # noqa: B018 - made here, so that the first word typed does not wait for it
+        listing.search  # noqa: B018 - made here, so that the first word typed does not wait
 
     def _listed(self, listing: Listing) -> None:
         self.listing = listing

@@ -15,7 +15,7 @@ def save_edit(
 ) -> None:
     """Save, then go on; a problem is told and nothing is changed."""
     edits, names = room.library.edits, tuple(changed)
-    run(room, bank, lambda: edits.save(bank, names, label), then)
+    _run(room, bank, lambda: edits.save(bank, names, label), then)
 
 
 def undo_edit(room: Room, then: Callable[[], None]) -> None:
@@ -29,13 +29,13 @@ def undo_edit(room: Room, then: Callable[[], None]) -> None:
         room.notify(f"Taken back: {newest.label}.", markup=False, timeout=2)
         then()
 
-    run(room, newest.after, room.library.edits.undo, told)
+    _run(room, newest.after, room.library.edits.undo, told)
 
 
-def run(room: Room, bank: Bank, save: Callable[[], object], then: Callable[[], None]) -> None:
+def _run(room: Room, bank: Bank, save: Callable[[], object], then: Callable[[], None]) -> None:
     """Call `save` here, or for a large bank in a thread with the screen at rest meanwhile."""
     if len(bank.questions) <= SOON:
-        _try(room, save, then)
+        attempt(room, save, then)
         return
     focused, room.disabled = room.focused, True
 
@@ -56,7 +56,8 @@ def run(room: Room, bank: Bank, save: Callable[[], object], then: Callable[[], N
     room.run_worker(behind, thread=True, exit_on_error=False)
 
 
-def _try(room: Room, save: Callable[[], object], then: Callable[[], None]) -> None:
+def attempt(room: Room, save: Callable[[], object], then: Callable[[], None]) -> None:
+    """Call `save`, then go on; a problem is told and nothing is changed."""
     try:
         save()
     except ResieveError as problem:

@@ -1,39 +1,34 @@
 """Every living question with where it stands, read once and filtered at every key."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from functools import cached_property
 
 from banks.library import Library
-from banks.views.search import TextIndex
+from banks.views.search import Search, Texts
 from banks.views.triage import Counts, Filter, Row, SubjectCounts, rows
-from domain.questions import Question
 
 Order = Callable[[list[Row]], list[Row]]
 
 
 class Listing:
-    """The rows in some order. Built in a thread: it only reads. `text` is looked for last."""
+    """The rows in some order, as they are now. It only reads, so it may be made in a thread.
 
-    def __init__(self, library: Library, order: Order = list) -> None:
-        self._library = library
-        self._order = order
-        self._texts: TextIndex | None = None
-        self.rows: list[Row] = []
-        self.read()
+    `texts` are those of the listing before: only what has changed is read again.
+    """
 
-    def read(self) -> None:
-        """Read every standing afresh; the texts are kept."""
-        self.rows = self._order(rows(self._library, Filter()))
+    def __init__(self, library: Library, order: Order = list, texts: Texts | None = None) -> None:
+        self.texts = texts or Texts(library)
+        self.rows = order(rows(library, Filter()))
 
-    def reread(self, questions: Iterable[Question]) -> None:
-        """Read everything afresh of which these questions' texts have changed."""
-        if self._texts is not None:
-            self._texts.add(questions)
-        self.read()
+    @cached_property
+    def search(self) -> Search:
+        """Ready to look for words; made when it is first needed."""
+        return Search(self.rows, self.texts.of(self.rows))
 
     def find(self, wanted: Filter) -> list[Row]:
         """The rows that pass."""
-        found = self.rows
+        found = self.search.find(wanted.text) if wanted.text.strip() else list(self.rows)
         if wanted.bank:
             found = [row for row in found if row.place.bank.id == wanted.bank]
         if wanted.subject:
@@ -44,14 +39,7 @@ class Listing:
             found = [row for row in found if row.standing.tier in wanted.tiers]
         if wanted.missed:
             found = [row for row in found if row.standing.missed_days >= wanted.missed]
-        return self.texts.find(found, wanted.text) if wanted.text.strip() else list(found)
-
-    @property
-    def texts(self) -> TextIndex:
-        """The index over all text, made when it is first needed."""
-        if self._texts is None:
-            self._texts = TextIndex(self._library, [row.question for row in self.rows])
-        return self._texts
+        return found
 
 
 def by_subject(found: Sequence[Row]) -> list[SubjectCounts]:

@@ -2,39 +2,63 @@
 
 from collections.abc import Iterable, Sequence
 
+from msgspec import Struct
+
 from banks.library import Library
 from banks.views.triage import Row
 from domain.questions import Question
 
 
-class TextIndex:
-    """All text of the questions, case folded; `add` takes in new and edited ones.
+class _Read(Struct, frozen=True):
+    """A question's text, and what it was read from."""
 
-    Reading 110,000 questions takes a quarter of a second, so it is done in a thread; looking
-    through them takes a few hundredths.
-    """
+    question: Question
+    note: str
+    text: str
 
-    def __init__(self, library: Library, questions: Iterable[Question]) -> None:
+
+class Texts:
+    """All text of the questions, case folded. Reading it afresh takes only what has changed."""
+
+    def __init__(self, library: Library) -> None:
         self._library = library
-        self._texts: dict[str, str] = {}
-        self.add(questions)
+        self._known: dict[str, _Read] = {}
 
-    def add(self, questions: Iterable[Question]) -> None:
-        """Read these questions (afresh)."""
-        for question in questions:
-            self._texts[question.id] = self._text(question)
-
-    def find(self, rows: Sequence[Row], text: str) -> list[Row]:
-        """The rows in whose questions every word of `text` occurs, in the same order."""
-        found, texts = list(rows), self._texts
-        for word in sorted(text.casefold().split(), key=len, reverse=True):
-            found = [row for row in found if word in texts[row.question.id]]
-        return found
+    def of(self, rows: Iterable[Row]) -> list[str]:
+        """The rows' texts, in their order."""
+        return [self._text(row.question) for row in rows]
 
     def _text(self, question: Question) -> str:
-        """Everything about a question that can be read, one part a line."""
-        parts = (
-            question.stem, *(option.text for option in question.options), question.explanation,
-            question.reference, *question.tags, self._library.history.note(question.id),
-        )  # fmt: skip
-        return "\n".join(parts).casefold()
+        known = self._known.get(question.id)
+        note = self._library.history.note(question.id)
+        if known is None or known.question is not question or known.note != note:
+            known = self._known[question.id] = _Read(question, note, _all_text(question, note))
+        return known.text
+
+
+class Search:
+    """Rows and their texts. A longer text is looked for only where the shorter one was found."""
+
+    def __init__(self, rows: Sequence[Row], texts: Sequence[str]) -> None:
+        self._all = list(zip(rows, texts, strict=True))
+        self._last = "", self._all
+
+    def find(self, text: str) -> list[Row]:
+        """The rows in whose questions every word of `text` occurs, in the same order."""
+        wanted = text.casefold()
+        before, found = self._last
+        if not wanted.startswith(before):
+            found = self._all
+        for word in sorted(wanted.split(), key=len, reverse=True):
+            found = [pair for pair in found if word in pair[1]]
+        self._last = wanted, found
+        return [row for row, _ in found]
+
+
+def _all_text(question: Question, note: str) -> str:
+    """Everything about a question that can be read, one part a line."""
+    parts = (
+        question.stem, *(option.text for option in question.options), question.explanation,
+        question.reference, *question.tags, note,
+    )  # fmt: skip
+    return "\n".join(parts).casefold()

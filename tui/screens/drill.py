@@ -61,7 +61,7 @@ class Drill(Remarking):
                 self.app.go_back()
                 return
         elif not self.run.is_over:
-            self.run.refresh()
+            self.run.reread()
         self._show()
 
     # what is up

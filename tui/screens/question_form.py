@@ -13,7 +13,7 @@ from domain.typing_in import Typed, question_from, typed
 from tui.actions import Action
 from tui.dialogs import Confirm
 from tui.room import Room
-from tui.saving import save_edit
+from tui.saving import attempt
 
 AREAS = ("stem", "options", "explanation")
 LINES = ("key", "reference", "tags", "number")
@@ -164,10 +164,13 @@ class QuestionForm(Room):
             self.tell(problem)
             return
         self._told_of_key = bool(self._old.id and self._old.key and self._old.key != question.key)
-        save_edit(
-            self, bank, [question.id], f"question {question.number}",
+        edits, label = self.library.edits, f"question {question.number}"
+        # Here and not in a thread: what is typed meanwhile waits, and goes into the next question.
+        attempt(
+            self,
+            lambda: edits.save(bank, [question.id], label),
             lambda: self._after_saving(question),
-        )  # fmt: skip
+        )
 
     def _changed(self, fields: Typed) -> tuple[Bank, Question]:
         question = question_from(fields, self._old)

@@ -114,7 +114,8 @@ class Triage(ListRoom):
         self.wanted = replace(self.wanted, text=self.sought)
         kept = rows.item.question.id if rows.item else ""
         placed = self.listing.find(replace(self.wanted, tiers=frozenset()))
-        found = self.listing.find(self.wanted)
+        tiers = self.wanted.tiers
+        found = [row for row in placed if row.standing.tier in tiers] if tiers else placed
         rows.show(found, self._line, selected=_place_of(kept, found))
         self._show_head(placed, found)
         if not self.focused:

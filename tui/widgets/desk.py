@@ -72,7 +72,7 @@ class Desk(Vertical):
         self._place.show(partial(place_text, put))
         self._stem.show(partial(question_text, put))
         self._options.show(partial(options_text, put, told, picked))
-        self._aside.show(partial(context_text, run.context(), told is not None))
+        self._aside.show(lambda width: context_text(run.context(), told is not None, width))
         if told:
             self._feedback.show(partial(feedback_text, put, told, run.remarks()))
         self._place.display = True

@@ -65,7 +65,7 @@ def test_it_finds_what_the_plain_view_finds_for_a_single_word(opened, text, tier
     assert Listing(opened).find(wanted) == rows(opened, wanted)
 
 
-def test_edited_questions_are_found_by_their_new_text(opened):
+def test_edited_questions_and_notes_are_read_anew_and_the_others_are_not(opened):
     from msgspec.structs import replace
 
     listing = Listing(opened)
@@ -73,10 +73,23 @@ def test_edited_questions_are_found_by_their_new_text(opened):
     before = opened.banks["observer"]
     edited = replace(before.questions["observer/wind.force/1"], stem="What is a halo?")
     opened.save_bank(before.with_questions([edited]))
-    listing.reread([edited])
+    opened.note("observer/sea.state/1", "halo too")
+    again = Listing(opened, list, listing.texts)
+    found = [row.question.id for row in again.find(Filter(text="halo"))]
     opened.save_bank(before)
+    opened.undo()
 
-    assert [row.question.id for row in listing.find(Filter(text="halo"))] == [edited.id]
+    assert found == [edited.id, "observer/sea.state/1"]
+
+
+@given(st.lists(st.text(alphabet="gale sto", max_size=6), max_size=6))
+def test_going_on_typing_finds_what_typing_it_at_once_finds(opened, typed):
+    listing = Listing(opened)
+
+    for text in typed:
+        for end in range(len(text) + 1):
+            found = listing.find(Filter(text=text[:end]))
+            assert found == Listing(opened).find(Filter(text=text[:end]))
 
 
 def test_subjects_are_counted_in_the_banks_order(opened):
