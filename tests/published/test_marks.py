@@ -1,11 +1,17 @@
 """Marks against published tables, worked examples and 729 real candidates."""
 
 import csv
+from collections import Counter
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+from domain.evidence.accuracy import accuracy
+from domain.evidence.forecast import Held, forecast
+from domain.evidence.intervals import Beta
+from domain.evidence.memory.rates import OneRate
+from domain.marking.blueprint import Blueprint, Section
 from domain.marking.guessing import (
     blind_guess,
     break_even,
@@ -152,6 +158,37 @@ def test_729_real_candidates_get_their_marks():
     assert (marks[0], marks[-1], marks[364]) == (-6.5, 26, 14)
     assert sum(marks) / 729 == pytest.approx(13.504, abs=0.0005)
     assert sum(mark >= 12.5 for mark in marks) == 457
+
+
+@pytest.mark.skipif(not (DATA / "lsat6.csv").exists(), reason="lsat6 is not on this machine")
+def test_a_thousand_candidates_of_an_admission_test_have_the_published_shares_and_scores():
+    # Bock and Lieberman (1970), LSAT section 6: shares right .924 .709 .553 .763 .870, scores
+    # 0 to 5 reached by 3, 20, 85, 237, 357, 298.
+    with (DATA / "lsat6.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    words = {"1": Verdict.RIGHT, "0": Verdict.WRONG}
+    verdicts = [(item, words[value]) for row in rows for item, value in row.items()]
+    papers = [
+        [Answered(question=item, subject="all", verdict=words[row[item]]) for item in row]
+        for row in rows
+    ]
+    scores = Counter(int(result(paper, Marking(parse_scheme("+1/0"))).marks) for paper in papers)
+
+    assert [round(share.rate, 3) for share in accuracy(verdicts).values()] == [
+        0.924, 0.709, 0.553, 0.763, 0.870,
+    ]  # fmt: skip
+    assert [scores[score] for score in range(6)] == [3, 20, 85, 237, 357, 298]
+
+
+def test_two_hundred_blind_guesses_have_the_mean_and_spread_of_the_arithmetic():
+    # N = 200, +4/−1, p = 1/4: mean 50, deviation √(200 · 25 · 3/16) = 30.61862178.
+    paper = Blueprint(sections=(Section("any", 200),), minutes=200)
+    quarter = OneRate(Beta(1e12, 3e12))
+
+    found = forecast([Held("any", None)], quarter, paper, day=1)
+
+    assert found.mark == pytest.approx(50)
+    assert found.deviation == pytest.approx(30.61862178, abs=1e-6)
 
 
 def test_a_candidate_with_negative_marks_by_hand():
