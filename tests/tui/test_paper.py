@@ -10,6 +10,7 @@ from tests.builders import FakeClock
 from tests.tui.paper_desk import burst, opened, paper, spelled, told, type_keys
 from tests.tui.stage import Stage, settled
 from tui.screens.paper import PaperList
+from tui.widgets.grid import NumberGrid
 
 
 async def test_walking_marks_and_moves_on(tmp_path):
@@ -217,6 +218,30 @@ async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_p
         assert 30 <= seconds[1] <= 40
         assert seconds[2] == seconds[3] > 9
         assert sum(seconds) < 80
+
+
+async def test_the_title_tells_the_time_and_whether_it_runs(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        titles = [(await settled(pilot)).splitlines()[0]]
+        for _ in range(2):
+            await type_keys(pilot, "t")
+            one.now.go_on(seconds=60)
+            titles.append((await settled(pilot)).splitlines()[0])
+
+        assert titles[0].endswith("   revision")
+        assert "revision · 0:0" in titles[1]
+        assert titles[2].endswith("paused")
+        assert "revision · 1:0" in titles[2]
+
+
+async def test_a_click_puts_the_cursor_on_a_number(tmp_path):
+    one = opened(tmp_path, 25)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await pilot.click(NumberGrid, offset=(17, 1))
+        await type_keys(pilot, "k")
+
+        assert told(one) == {13: "w"}
 
 
 async def test_what_can_t_be_saved_is_not_shown_as_marked(tmp_path):
