@@ -44,7 +44,7 @@ class Action:
 
     def identity(self, group: str) -> str:
         """The name under which settings map another key, as everywhere.visit-plan."""
-        return f"{group}." + "-".join(re.findall(r"\w+", self.name))
+        return f"{group}." + "-".join(re.findall(r"-?\w+", self.name))
 
 
 def key_words(keys: str, *, only_first: bool = False) -> str:

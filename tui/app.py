@@ -1,17 +1,21 @@
 """The app: opens the library in the background, and moves between screens."""
 
+import gc
 from collections.abc import Callable
 from importlib import import_module
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
 from textual.screen import Screen
 
-from banks.library import Library
-from domain.errors import ResieveError, StoreBusy
+from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
 from tui import theme
 from tui.actions import Action
+
+if TYPE_CHECKING:
+    from banks.glance import Glance
+    from banks.library import Library
 
 ROOMS = {
     "today": "tui.screens.today:Today",
@@ -25,6 +29,14 @@ ROOMS = {
     "settings": "tui.screens.settings:SettingsRoom",
 }
 """Every screen that can be gone to, imported when it is first opened."""
+
+WITHIN = (
+    "tui.screens.drill:Drill",
+    "tui.screens.paper:Paper",
+    "tui.screens.question_form:QuestionForm",
+    "tui.screens.duplicates:Duplicates",
+)
+"""Screens with keys of their own that others lead to."""
 
 GLOBAL = (
     Action("help", "question_mark,f1", "Keys", "Show every key of this screen."),

@@ -1,10 +1,12 @@
 """Other keys for actions: which there are, which may be used, which clash."""
 
+import pkgutil
 from collections.abc import Iterator
 from importlib import import_module
 
 from msgspec import Struct
 
+from tui import screens
 from tui.actions import Action
 from tui.app import GLOBAL, ROOMS
 
@@ -20,11 +22,25 @@ class KeyRow(Struct, frozen=True):
     identity: str
 
 
+def all_rooms() -> list[type[Room]]:
+    """Every screen that has keys of its own: those one can go to, then those that open on them."""
+    for module in pkgutil.iter_modules(screens.__path__, f"{screens.__name__}."):
+        import_module(module.name)
+    named = {room.NAME: room for room in _below(Room) if room.NAME and "NAME" in vars(room)}
+    first = [name for name in ROOMS if name in named]
+    return [named[name] for name in (*first, *sorted(named.keys() - set(first)))]
+
+
+def _below(room: type[Room]) -> Iterator[type[Room]]:
+    for one in room.__subclasses__():
+        if one.__module__.startswith(screens.__name__):
+            yield one
+        yield from _below(one)
+
+
 def rows() -> Iterator[KeyRow]:
-    """Every action of every screen, the screens' in the order of the function keys."""
-    for path in ROOMS.values():
-        module, _, class_name = path.partition(":")
-        room = getattr(import_module(module), class_name)
+    """Every action of every screen, then those that work everywhere."""
+    for room in all_rooms():
         for action in room.all_actions():
             yield KeyRow(room.HEADING, action, action.identity(room.NAME))
     for action in GLOBAL:

@@ -9,6 +9,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from tui.actions import Action, key_words
+from tui.widgets.rows import MOVES, Rows
 
 
 class Help(ModalScreen[None]):
@@ -31,6 +32,9 @@ class Help(ModalScreen[None]):
                 yield Static(Content.styled(room.HEADING, "bold"))
                 yield Static(Content(f"{room.ABOUT}\n"))
                 yield self._table(room.all_actions(), room.NAME)
+                if room.query(Rows):
+                    yield Static(Content.styled("\nIn the list", "bold"))
+                    yield self._table(MOVES, "list")
             yield Static(Content.styled("\nEverywhere", "bold"))
             yield self._table(GLOBAL, "everywhere")
             yield Static(Content("\nctrl+p finds any of these by its words; esc goes back."))

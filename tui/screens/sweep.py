@@ -43,7 +43,7 @@ class Sweep(Room):
         Action("tier(3)", "3", "hardest", "With or without the tier hardest.", footer=False),
         Action("tier(0)", "0", "clear", "With or without the tier clear.", footer=False),
         Action("subject(-1)", "S", "Subject before", "The subject before.", footer=False),
-        Action("print", "t", "Sheet", "Write a sheet to print: .txt .md .html .pdf"),
+        Action("print", "t", "Sheet", "Write a sheet to print (.txt .md .html .pdf)."),
         *(move for move in MOVES if move.name != "pick"),
     )
     CSS = """
