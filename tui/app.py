@@ -38,6 +38,9 @@ WITHIN = (
 )
 """Screens with keys of their own that others lead to."""
 
+_SETTLED = 2.0
+"""Seconds after the start at which the day's copy is made, if there is none yet."""
+
 GLOBAL = (
     Action("help", "question_mark,f1", "Keys", "Show every key of this screen."),
     Action("visit('today')", "f2", "Today", "Go to today's plan."),
@@ -55,23 +58,33 @@ GLOBAL = (
 
 
 class Resieve(App[str]):
-    """The whole app. `open_library` runs in a thread and gives the library or raises."""
+    """The whole app. `open_library` runs in a thread and gives the library or raises.
+
+    `glance` is the first screen as it was left, if it still is so: shown until the library is
+    open.
+    """
 
     TITLE = "resieve"
     CSS_PATH = "resieve.tcss"
     ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar[list[BindingType]] = [action.binding("everywhere") for action in GLOBAL]
 
-    library: Library
+    library: "Library"
 
-    def __init__(self, open_library: Callable[[bool], Library], first_room: str = "today") -> None:
+    def __init__(
+        self,
+        open_library: "Callable[[bool], Library]",
+        first_room: str = "today",
+        glance: "Glance | None" = None,
+    ) -> None:
         super().__init__()
+        self.glance = glance
         self.animation_level = "none"
         self.is_ready = False
         self.has_greeted = False
         self._open_library = open_library
         self._first_room = first_room
-        self._waiting: list[Callable[[], None]] = []
+        self._waiting: list[Callable[[], object]] = []
         self._leaving = False
         theme.register(self)
 
@@ -94,9 +107,10 @@ class Resieve(App[str]):
         except ResieveError as problem:
             self.call_from_thread(self._not_opened, problem)
         else:
+            gc.freeze()  # nothing of the history is garbage: it need not be looked through again
             self.call_from_thread(self._opened, library)
 
-    def _opened(self, library: Library) -> None:
+    def _opened(self, library: "Library") -> None:
         self.library = library
         self.is_ready = True
         theme.apply(self, library.settings.looks.theme)
@@ -106,11 +120,27 @@ class Resieve(App[str]):
         waiting, self._waiting = self._waiting, []
         for callback in waiting:
             callback()
+        if not library.store.read_only:
+            self.set_timer(_SETTLED, self._back_up)
+
+    def _back_up(self) -> None:
+        self.run_worker(self._copy_store, thread=True, exit_on_error=False, group="backup")
+
+    def _copy_store(self) -> None:
+        from banks.keeping.backup import back_up_daily
+
+        store = self.library.store
+        try:
+            back_up_daily(store.folder, self.library.today(), store.system)
+        except StoreError as problem:
+            self.call_from_thread(
+                self.notify, f"Today's copy: {problem}", severity="warning", markup=False
+            )
 
     def _not_opened(self, problem: ResieveError) -> None:
         from tui.dialogs import Choose
 
-        if isinstance(problem, StoreBusy):
+        if isinstance(problem, (StoreBusy, StoreReadOnly)):
             choices = [("l", "Look only"), ("x", "Leave")]
         else:
             choices = [("x", "Leave")]
@@ -122,7 +152,7 @@ class Resieve(App[str]):
         else:
             self.exit()
 
-    def when_ready(self, callback: Callable[[], None]) -> None:
+    def when_ready(self, callback: Callable[[], object]) -> None:
         """Call back when the library is open: at once if it is."""
         if self.is_ready:
             callback()

@@ -3,18 +3,18 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from banks.library import Library
-from banks.paper import is_paper, plain_title
-from banks.views.sittings import OpenSitting
-from domain.questions import Form
 from domain.responses import Purpose
 
 if TYPE_CHECKING:
+    from banks.library import Library
+    from banks.views.sittings import OpenSitting
     from tui.app import Resieve
 
 
-def drillable(library: Library, question_ids: Sequence[str]) -> bool:
+def drillable(library: "Library", question_ids: Sequence[str]) -> bool:
     """Whether most of these questions have their text, so that the book can stay closed."""
+    from domain.questions import Form
+
     forms = [question.form for one in question_ids if (question := library.question(one))]
     return sum(form is Form.FULL for form in forms) * 2 > len(forms)
 
@@ -41,8 +41,10 @@ def begin(
         start_drill(app, title, purpose, question_ids)
 
 
-def go_on(app: "Resieve", left: OpenSitting) -> None:
+def go_on(app: "Resieve", left: "OpenSitting") -> None:
     """Go on with a sitting that was left open."""
+    from banks.paper import is_paper, plain_title
+
     sitting = app.library.history.sittings[left.id].opened
     if left.purpose is Purpose.MOCK:
         app.action_visit("mock")

@@ -1,11 +1,14 @@
 """The sittings that were left open and can be gone on with."""
 
 from datetime import date
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from banks.library import Library
 from domain.responses import Purpose
+
+if TYPE_CHECKING:
+    from banks.library import Library
 
 
 class OpenSitting(Struct, frozen=True):
@@ -19,7 +22,7 @@ class OpenSitting(Struct, frozen=True):
     total: int
 
 
-def open_sittings(library: Library) -> list[OpenSitting]:
+def open_sittings(library: "Library") -> list[OpenSitting]:
     """Every sitting that was neither finished nor ended, newest first; mock papers apart."""
     found = []
     for sitting in library.history.sittings.values():
@@ -35,6 +38,6 @@ def open_sittings(library: Library) -> list[OpenSitting]:
     return sorted(found, key=lambda one: one.id, reverse=True)
 
 
-def _living(library: Library, question_ids: list[str]) -> int:
+def _living(library: "Library", question_ids: list[str]) -> int:
     questions = map(library.question, question_ids)
     return sum(question is not None and not question.retired for question in questions)

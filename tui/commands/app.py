@@ -2,22 +2,30 @@
 
 import sys
 from argparse import ArgumentParser, Namespace
+from typing import TYPE_CHECKING
 
 from domain.errors import UsageError
 from tui.commands.frame import Command, Context
+
+if TYPE_CHECKING:
+    from banks.library import Library
 
 
 def run_app(context: Context) -> int:
     """Open the app on the context's store; its parting line goes to standard output."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise UsageError("the app needs a terminal; `resieve today` prints today's plan instead")
-    from banks.library import Library
+    from banks.glance import recall_glance
     from tui.app import Resieve
 
-    def open_library(read_only: bool) -> Library:
-        return Library.open(context.folder, context.clock(), read_only=read_only)
+    clock = context.clock()
 
-    app = Resieve(open_library)
+    def open_library(read_only: bool) -> "Library":
+        from banks.library import Library
+
+        return Library.open(context.folder, clock, read_only=read_only)
+
+    app = Resieve(open_library, glance=recall_glance(context.folder, clock))
     parting = app.run()
     if parting:
         context.say(parting)

@@ -1,17 +1,17 @@
 """What do I do now? Today's lines of the plan, what was left open, and what lies ahead."""
 
 from collections.abc import Iterable
+from functools import partial
 
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.views.sittings import OpenSitting, open_sittings
-from banks.views.today import TodayLine, TodayView, today_view
-from banks.views.triage import Filter, by_urgency, rows
+from banks.glance import Glance, files_of, glance, keep_glances
+from banks.views.day import TodayLine
+from banks.views.sittings import OpenSitting
 from domain.errors import ResieveError
 from domain.responses import Purpose
-from domain.tiers import HARD_TIERS
 from tui.actions import Action
 from tui.beginning import begin, go_on
 from tui.dates import long_day, short_day
@@ -21,6 +21,8 @@ from tui.widgets.rows import Rows
 from tui.widgets.standing import Standing
 
 _WIDE = 104
+_AT_ONCE = 5_000
+"""Up to so many questions are looked through before the screen is drawn, more in a thread."""
 
 
 class Today(Room):
@@ -71,33 +73,59 @@ class Today(Room):
         """A wide terminal shows the tiers beside the day."""
         self.set_class(self.size.width >= _WIDE, "wide")
 
+    def on_mount(self) -> None:
+        """Show the day as it was left, if it still is so, while the history is read."""
+        if self.app.glance:
+            self._show(self.app.glance)
+        super().on_mount()
+
     def ready(self) -> None:
         """Show the day; on the very first run, ask what it needs."""
         if not self.library.banks or not self.library.settings.plan.is_set_up:
             self._first_run()
-            return
-        try:
-            view = today_view(self.library)
-        except ResieveError as problem:
-            self.query_one("#headline", Static).update(Content(str(problem)))
-            return
-        self._show(view, open_sittings(self.library))
+        elif sum(len(bank.questions) for bank in self.library.banks.values()) <= _AT_ONCE:
+            self._look()
+        else:
+            self.run_worker(self._look_behind, thread=True, exclusive=True, group="glance")
 
-    def _show(self, view: TodayView, left: list[OpenSitting]) -> None:
+    def _look(self) -> None:
+        try:
+            self._show(glance(self.library))
+        except ResieveError as problem:
+            self._say(problem)
+
+    def _look_behind(self) -> None:
+        files = files_of(self.library.store.folder)
+        try:
+            found = glance(self.library)
+            self.app.call_from_thread(self._show, found)
+            if not self.library.store.read_only:
+                keep_glances(self.library, files, found)
+        except ResieveError as problem:
+            self.app.call_from_thread(self._say, problem)
+        except RuntimeError:
+            return  # something was recorded meanwhile: coming back to this screen looks again
+
+    def _say(self, problem: ResieveError) -> None:
+        self.query_one("#headline", Static).update(Content(str(problem)))
+
+    def _show(self, found: Glance) -> None:
+        view, left = found.view, list(found.left)
         self.set_title(f"Today · {long_day(view.today)}", _days_to_exam(view.days_to_exam))
         self.query_one("#headline", Static).update(headline(view))
-        self.query_one("#ahead", Static).update(ahead(view, self._space(view, left)))
+        self.query_one("#ahead", Static).update(ahead(view, self._space(found)))
         listed = self.query_one(Rows)
         items = [*view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
         parts = {line.part for line in view.lines}
         listed.show(items, lambda item, width: _line(item, width, parts), selected=chosen)
         listed.focus()
-        self.query_one(Standing).show(self.library)
+        if self.app.is_ready:
+            self.query_one(Standing).show(self.library)
 
-    def _space(self, view: TodayView, left: list[OpenSitting]) -> int:
+    def _space(self, found: Glance) -> int:
         """Lines there are for what lies ahead."""
-        return self.size.height - len(view.lines) - len(left) - 8
+        return self.app.size.height - len(found.view.lines) - len(found.left) - 8
 
     def _first_run(self) -> None:
         self.query_one("#headline", Static).update(
@@ -125,11 +153,11 @@ class Today(Room):
 
     def action_start(self) -> None:
         """Start the selected line."""
-        self._start(other_way=False)
+        self.app.when_ready(partial(self._start, other_way=False))
 
     def action_start_other(self) -> None:
         """Start it the other way."""
-        self._start(other_way=True)
+        self.app.when_ready(partial(self._start, other_way=True))
 
     def _start(self, *, other_way: bool) -> None:
         match self.query_one(Rows).item:
@@ -151,12 +179,18 @@ class Today(Room):
         begin(self.app, title, purpose, questions, other_way=other_way)
 
     def _hardest(self, line: TodayLine) -> list[str]:
+        from banks.views.triage import Filter, by_urgency, rows
+        from domain.tiers import HARD_TIERS
+
         wanted = Filter(bank=line.bank, subject=line.subject, tiers=frozenset(HARD_TIERS))
         found = by_urgency(rows(self.library, wanted))
         return [row.question.id for row in found[: line.count]]
 
     def action_end(self) -> None:
         """End the selected sitting."""
+        self.app.when_ready(self._end)
+
+    def _end(self) -> None:
         item = self.query_one(Rows).item
         if isinstance(item, OpenSitting):
             try:

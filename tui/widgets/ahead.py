@@ -2,7 +2,7 @@
 
 from textual.content import Content
 
-from banks.views.today import Ahead, TodayView
+from banks.views.day import Ahead, TodayView
 from domain.plan.days import Use
 from tui.dates import long_day, short_day
 

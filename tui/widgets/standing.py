@@ -1,12 +1,16 @@
 """Where all questions stand, as bars beside the day."""
 
+from typing import TYPE_CHECKING
+
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.library import Library
-from banks.views.triage import Counts, total_counts
 from domain.tiers import Tier
 from tui.widgets.tiers import STYLES, tier_mark
+
+if TYPE_CHECKING:
+    from banks.library import Library
+    from banks.views.triage import Counts
 
 _BAR = 12
 
@@ -14,13 +18,15 @@ _BAR = 12
 class Standing(Static):
     """Counts per tier over all banks, each with its share as a bar."""
 
-    def show(self, library: Library) -> None:
+    def show(self, library: "Library") -> None:
         """Count and draw."""
+        from banks.views.triage import total_counts
+
         if self.display:
             self.update(_drawn(total_counts(library)))
 
 
-def _drawn(counts: Counts) -> Content:
+def _drawn(counts: "Counts") -> Content:
     lines = [Content.styled("Where the questions stand\n", "bold")]
     for tier in Tier:
         count = getattr(counts, tier.word)

@@ -1,0 +1,74 @@
+"""A real pseudo-terminal for measuring: how long until something is painted."""
+
+import fcntl
+import os
+import pty
+import select
+import signal
+import struct
+import sys
+import termios
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+_QUIET = 0.025
+"""Seconds without a byte after which a frame counts as painted."""
+
+
+class Terminal:
+    """A program in a terminal of 80x24. Times are in milliseconds."""
+
+    def __init__(self, words: Sequence[str], columns: int = 80, lines: int = 24) -> None:
+        self._begin = time.perf_counter()
+        self._pid, self._fd = pty.fork()
+        if self._pid == 0:
+            os.chdir(ROOT)
+            os.environ |= {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT)}
+            os.execv(sys.executable, [sys.executable, *words])
+        size = struct.pack("HHHH", lines, columns, 0, 0)
+        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, size)
+        self.shown = b""
+
+    def until(self, text: str, patience: float = 60) -> float:
+        """How long since the start until the text was written."""
+        wanted = text.encode()
+        while wanted not in self.shown:
+            if not self._read(patience):
+                raise TimeoutError(f"{text!r} never came: {self.shown[-2000:]!r}")
+        return (time.perf_counter() - self._begin) * 1000
+
+    def press(self, key: str, patience: float = 10) -> float:
+        """How long from the key until the last byte of what it changed."""
+        self.settle()
+        begin = last = time.perf_counter()
+        os.write(self._fd, key.encode())
+        while self._read(patience if last == begin else _QUIET):
+            last = time.perf_counter()
+        return (last - begin) * 1000
+
+    def settle(self, quiet: float = _QUIET) -> None:
+        """Wait until nothing more is painted."""
+        while self._read(quiet):
+            pass
+
+    def forget(self) -> None:
+        """What was written so far is no longer looked at."""
+        self.shown = b""
+
+    def close(self) -> None:
+        """End the program."""
+        os.kill(self._pid, signal.SIGKILL)
+        os.waitpid(self._pid, 0)
+        os.close(self._fd)
+
+    def _read(self, patience: float) -> bool:
+        if not select.select([self._fd], [], [], patience)[0]:
+            return False
+        try:
+            part = os.read(self._fd, 1 << 16)
+        except OSError:
+            return False
+        self.shown += part
+        return bool(part)
