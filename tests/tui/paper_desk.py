@@ -8,9 +8,11 @@ from textual.events import Key
 from textual.pilot import Pilot
 
 from banks.library import Library, Place
+from banks.store import Store
+from banks.system import System
 from domain.responses import Purpose
 from domain.verdicts import Sureness
-from tests.builders import FakeClock, bank, bares, keyed, library
+from tests.builders import FakeClock, bank, bares, keyed
 from tests.tui.stage import Stage
 from tui.screens.paper import Paper
 
@@ -30,10 +32,20 @@ class Ticking(FakeClock):
         return self.at
 
 
-def opened(folder: Path, count: int = 105, *, has_key: bool = False) -> Library:
+class Unhurried(System):
+    """Leaves flushing to the system: for tests of very many marks."""
+
+    def fsync(self, fd: int) -> None:
+        """Nothing."""
+
+
+def opened(
+    folder: Path, count: int = 105, *, has_key: bool = False, system: System | None = None
+) -> Library:
     first = [keyed(n, KEY[n % 4]) for n in range(1, count + 1)] if has_key else bares(count)
-    chapters = {"Barometers": first, "Vanes": bares(40)}
-    return library(folder, bank("Book", {"Instruments": chapters}), clock=Ticking())
+    one = Library(Store.open(folder, system=system), Ticking())
+    one.save_bank(bank("Book", {"Instruments": {"Barometers": first, "Vanes": bares(40)}}))
+    return one
 
 
 def place(one: Library, chapter: int = 0) -> Place:

@@ -8,7 +8,7 @@ from random import Random
 
 from banks.library import Library
 from tests.builders import FakeClock
-from tests.tui.paper_desk import KEY, burst, opened, paper, told
+from tests.tui.paper_desk import KEY, Unhurried, burst, opened, paper, told
 
 COUNT = 23
 SCRIPTS = 1000
@@ -138,7 +138,7 @@ def script(draw: Random, model: Model) -> str:
 
 
 async def test_the_log_always_says_what_the_model_says_and_nothing_after_undoing_all(tmp_path):
-    one = opened(tmp_path, COUNT, has_key=True)
+    one = opened(tmp_path, COUNT, has_key=True, system=Unhurried())
     draw = Random(4)
     async with paper(one).run_test(size=(80, 24)) as pilot:
         for _ in range(SCRIPTS):

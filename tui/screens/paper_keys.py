@@ -5,8 +5,18 @@ digits, hyphen, comma, the letters a to h, and `?` behind a number. So the bound
 those. The three that judge lie under three fingers of one hand, the space under its thumb.
 """
 
+from domain.questions import LETTERS
+from domain.verdicts import Sureness, Verdict
 from tui.actions import Action
 
+LETTERS_TYPED = LETTERS + LETTERS.upper()
+JUDGED = {
+    "right": (Verdict.RIGHT, Sureness.SURE),
+    "unsure": (Verdict.RIGHT, Sureness.UNSURE),
+    "wrong": (Verdict.WRONG, Sureness.SURE),
+    "blank": (Verdict.BLANK, Sureness.SURE),
+}
+"""What the candidate can judge themselves."""
 ACTIONS = (
     Action("judge('right')", "j,r", "Right", "Right: the number typed, or under the cursor.",
            footer=False, palette=False),

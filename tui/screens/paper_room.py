@@ -11,22 +11,14 @@ from banks.paper import PaperGo, Scope
 from banks.paper_table import Table
 from domain.errors import ResieveError, StoreError
 from domain.paper.desk import Act, Desk
-from domain.questions import LETTERS
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Verdict
 from tui.dialogs import Choose
 from tui.in_order import InOrder
-from tui.screens.paper_keys import ACTIONS
+from tui.screens.paper_keys import ACTIONS, JUDGED, LETTERS_TYPED
 from tui.widgets import paper_lines
 from tui.widgets.grid import Face, NumberGrid
 from tui.widgets.paper_lines import Side, Under
 
-_LETTERS = LETTERS + LETTERS.upper()
-_JUDGED = {
-    "right": (Verdict.RIGHT, Sureness.SURE),
-    "unsure": (Verdict.RIGHT, Sureness.UNSURE),
-    "wrong": (Verdict.WRONG, Sureness.SURE),
-    "blank": (Verdict.BLANK, Sureness.SURE),
-}
 _WIDE = 112
 """From this width on the question under the cursor is shown beside the grid."""
 
@@ -149,7 +141,7 @@ class PaperRoom(InOrder):
 
     def _take(self, character: str, key: str) -> bool:
         desk = self.desk
-        if character and character in _LETTERS:
+        if character and character in LETTERS_TYPED:
             self._do(desk.respond(character))
         elif character.isascii() and character.isdigit():
             desk.digit(character)
@@ -158,14 +150,14 @@ class PaperRoom(InOrder):
         elif character in (",", ";"):
             self._do(desk.judge(Verdict.WRONG) if desk.typed else None)
         elif character == "?" and desk.typed:
-            self._do(desk.judge(*_JUDGED["unsure"]))
+            self._do(desk.judge(*JUDGED["unsure"]))
         else:
             return (key == "backspace" and desk.typed.erase()) or (key == "escape" and desk.clear())
         return True
 
     def action_judge(self, kind: str) -> None:
         """The candidate's own judgement."""
-        self._ask(lambda: self.desk.judge(*_JUDGED[kind]))
+        self._ask(lambda: self.desk.judge(*JUDGED[kind]))
 
     def action_space(self) -> None:
         """The end of a number, or a blank."""
