@@ -36,7 +36,7 @@ class Rate(Struct, frozen=True):
 
 
 class SubjectEvidence(Struct, frozen=True):
-    """Where one subject stands.
+    """Where one subject stands. `subject` is its key, "bank/subject", `bank` its bank's title.
 
     `expected` of `best` marks are what it adds to the forecast; `hour` the marks that one more
     hour of sweeping it is worth; `untried` how many of its questions were never tried.
@@ -44,6 +44,7 @@ class SubjectEvidence(Struct, frozen=True):
 
     subject: str
     title: str
+    bank: str
     questions: int
     untried: int
     hard: int
@@ -201,7 +202,8 @@ def _subjects(library: Library, read: Reading, found: Forecast) -> list[SubjectE
         tiers[one.subject][now.tier if now else Tier.UNTRIED] += 1
     return [
         SubjectEvidence(
-            subject.key, subject.title, subject.questions, tiers[subject.key][Tier.UNTRIED],
+            subject.key, subject.title, library.banks[subject.bank].title, subject.questions,
+            tiers[subject.key][Tier.UNTRIED],
             sum(tiers[subject.key][tier] for tier in HARD_TIERS),
             rate(shares.get(subject.key, Share())), times.get(subject.key),
             parts[subject.key].marks if subject.key in parts else 0.0,

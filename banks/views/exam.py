@@ -101,7 +101,7 @@ def sections_text(reading: Reading, paper: Blueprint) -> str:
 def parse_sections(reading: Reading, text: str) -> tuple[Section, ...]:
     """The sections in a line as `sections_text` writes it. Raises InputError.
 
-    A subject may be named by the beginning of its title; each comes once.
+    A subject may be named by the beginning of its title; each comes once, and needs a key.
     """
     sections = [_section(reading, part.strip()) for part in text.split(";") if part.strip()]
     twice = len({part.subject for part in sections}) < len(sections)
@@ -121,12 +121,14 @@ def _section(reading: Reading, text: str) -> Section:
     if match is None:
         raise InputError(f'a section reads like "Clouds 20" or "Wind 10 +2/−1", not "{text}"')
     wanted = match["title"].casefold()
-    titles = {key: subject.title.casefold() for key, subject in reading.subjects.items()}
+    titles = {
+        key: one.title.casefold() for key, one in reading.subjects.items() if reading.keyed[key]
+    }
     found = [key for key, title in titles.items() if title == wanted] or [
         key for key, title in titles.items() if title.startswith(wanted)
     ]
     if len(found) != 1:
-        how = "fits more than one subject" if found else "is no subject of the banks"
+        how = "fits more than one subject" if found else "is no subject with a key in the banks"
         raise InputError(f'"{match["title"]}" {how}')
     scheme = parse_scheme(match["scheme"]).text if match["scheme"] else ""
     return Section(found[0], int(match["questions"]), scheme)

@@ -261,7 +261,7 @@ def test_sections_are_set_subject_by_subject_each_with_its_scheme(opened):
     [
         ("", "name each subject"),
         ("Clouds", "a section reads like"),
-        ("Tides 3", "is no subject"),
+        ("Tides 3", "is no subject with a key"),
         ("Clouds 3; clo 4", "once"),
         ("Clouds 41", "40 questions with a key"),
         ("Clouds 3 +1/+2", "worth most"),

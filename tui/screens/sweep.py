@@ -9,6 +9,7 @@ from textual.widgets import Static
 from banks.views.reading import reading
 from banks.views.sweeping import Pick, SweepView, sheet, sweep
 from domain.errors import ResieveError
+from domain.questions import normal_text
 from domain.responses import Purpose
 from domain.tiers import HARD_TIERS, Tier
 from tui.actions import Action
@@ -183,7 +184,7 @@ class Sweep(Room):
 def _line(pick: Pick, width: int) -> Content:
     """One pick: tier, where it stands, what it brings."""
     place = f"{pick.subject} · {pick.chapter} · {pick.question.number}"
-    text = f"{place}   {pick.question.stem}" if pick.question.stem else place
+    text = f"{place}   {normal_text(pick.question.stem)}" if pick.question.stem else place
     space = max(10, width - 32)
     brings = f" +{pick.gain:.3f}  {pick.seconds:>4.0f} s"
     return Content.assemble(

@@ -6,6 +6,7 @@ from textual.content import Content
 
 from banks.views.evidence import Evidence, Rate, SubjectEvidence
 from banks.views.weeks import Week
+from domain.questions import normal_text
 from tui.plots import (
     bar,
     interval_bar,
@@ -43,7 +44,7 @@ def tier_page(found: Evidence, tall: int, width: int) -> Content:
         return _nothing()
     rows = [[getattr(week, tier) for tier in TIERS] for week in found.weeks]
     now = found.weeks[-1]
-    numbers = "   ".join(f"{tier} {getattr(now, tier):,}" for tier in TIERS)
+    numbers = "  ".join(f"{tier} {getattr(now, tier):,}" for tier in TIERS)
     return stacked([
         _head("Questions in each tier, week by week"),
         tier_columns(rows, width, tall + 3),
@@ -91,8 +92,14 @@ def subject_page(found: Evidence, tall: int, width: int) -> Content:
     """Accuracy with its interval, pace, and what one more hour is worth, weakest first."""
     scale = max(12, width - 47)
     head = f"{'':20}{'right, and 95 % range':<{scale + 5}}{'tries':>7}{'s each':>7}{'+1 hour':>8}"
-    order = sorted(found.subjects, key=lambda one: (-one.hour, one.title))
-    lines = [_muted(head), *(_subject(one, scale) for one in order)]
+    lines = [_muted(head)]
+    banks = list(dict.fromkeys(one.bank for one in found.subjects))
+    for bank in banks:
+        if len(banks) > 1:
+            lines.append(_cut(bank, width).stylize("bold"))
+        own = [one for one in found.subjects if one.bank == bank]
+        own.sort(key=lambda one: (-one.hour, one.title))
+        lines += [_subject(one, scale) for one in own]
     words = "+1 hour: marks that an hour's sweep of the subject is expected to add on the exam day."
     return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
 
@@ -141,12 +148,12 @@ def mixed_page(found: Evidence, tall: int, width: int) -> Content:
         return stacked([*lines, _muted("Nothing was mixed up twice so far.")])
     for pair in mixed.options[:8]:
         lines.append(_cut(f"{pair.times}×  {pair.stem or pair.question}", width))
-        lines.append(_cut(f"    took “{pair.chosen}” for “{pair.key}”", width))
+        lines.append(_cut(f"took “{pair.chosen}” for “{pair.key}”", width, indent=4))
     if mixed.questions:
         lines += [Content(""), _head("Questions taken for each other")]
     for pair in mixed.questions[:4]:
         lines.append(_cut(f"{pair.times}×  {pair.first_stem}", width))
-        lines.append(_cut(f"    and {pair.second_stem}", width))
+        lines.append(_cut(f"and {pair.second_stem}", width, indent=4))
     return stacked(lines)
 
 
@@ -177,7 +184,7 @@ def _before(weeks: list[Week]) -> list[Content]:
     if len(weeks) < 5:
         return []
     then = weeks[-5]
-    numbers = "   ".join(f"{tier} {getattr(then, tier):,}" for tier in TIERS)
+    numbers = "  ".join(f"{tier} {getattr(then, tier):,}" for tier in TIERS)
     return [_muted(f"{then.day:%d %b}: {numbers}")]
 
 
@@ -193,8 +200,8 @@ def _wrapped(words: str, width: int, style: str = "") -> list[Content]:
     return [line.stylize(style) if style else line for line in Content(words).wrap(width)]
 
 
-def _cut(words: str, width: int) -> Content:
-    return Content(words).truncate(width, ellipsis=True)
+def _cut(words: str, width: int, indent: int = 0) -> Content:
+    return Content(" " * indent + normal_text(words)).truncate(width, ellipsis=True)
 
 
 def _nothing() -> Content:
