@@ -9,6 +9,7 @@ from msgspec import Struct
 from tui import screens
 from tui.actions import Action
 from tui.app import GLOBAL, ROOMS
+from tui.room import Room
 
 RESERVED = {"tab", "shift+tab", "ctrl+p", "ctrl+c", "ctrl+q"}
 """Keys that keep their meaning everywhere."""
@@ -20,6 +21,11 @@ class KeyRow(Struct, frozen=True):
     group: str
     action: Action
     identity: str
+
+    @property
+    def room(self) -> str:
+        """The name of the screen, or "everywhere"."""
+        return self.identity.partition(".")[0]
 
 
 def all_rooms() -> list[type[Room]]:
@@ -52,7 +58,7 @@ def clash(row: KeyRow, key: str, keys: dict[str, str]) -> str | None:
     if key in RESERVED:
         return f"{key} keeps its meaning everywhere"
     for other in rows():
-        if other.identity == row.identity or other.group not in (row.group, "Everywhere"):
+        if other.identity == row.identity or other.room not in (row.room, "everywhere"):
             continue
         if key in keys.get(other.identity, other.action.key).split(","):
             return f"{key} already means: {other.action.words}"

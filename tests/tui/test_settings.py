@@ -1,0 +1,117 @@
+"""Settings: every line changes by key, rules show their effect first, keys are remapped."""
+
+from pathlib import Path
+
+import pytest
+
+from banks.library import Library
+from domain.tiers import Tier
+from tests.builders import bank, bares, library, respond
+from tests.tui.stage import Stage, text_of
+from tui import keysetting
+from tui.app import ROOMS
+from tui.screens.settings import SettingsRoom
+
+SIZE = (80, 24)
+QUESTION = "book/clouds.one/1"
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Library:
+    made = library(tmp_path, bank("Book", {"Clouds": {"One": bares(5)}}))
+    respond(made, QUESTION, "wrong", "right", "right")
+    return made
+
+
+async def go_to(pilot, words: str) -> None:
+    """Select the line with these words."""
+    listed = pilot.app.screen.query_one("#settings")
+    for place in range(listed.option_count):
+        if words in str(listed.get_option_at_index(place).prompt):
+            listed.highlighted = place
+            return
+    raise AssertionError(f"no line with {words!r}")
+
+
+def said(app) -> list[str]:
+    """What the app has told in passing."""
+    return [notice.message for notice in app._notifications]
+
+
+async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> None:
+    assert opened.history.standing(QUESTION).tier is Tier.CLEAR
+    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+        await go_to(pilot, "Release from hard ")
+        await pilot.press("enter", "end", "backspace", "3", "enter")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        shown = text_of(pilot.app)
+        assert opened.history.standing(QUESTION).tier is Tier.CLEAR
+        await pilot.press("y")
+        await pilot.pause()
+
+    assert "Under these rules:" in shown
+    assert "hard            0 →        1   +1" in shown
+    assert opened.settings.ladder.release == (3, 3, 3)
+    assert opened.history.standing(QUESTION).tier is Tier.HARD
+
+
+async def test_a_rule_that_cannot_be_is_told_and_nothing_changes(opened: Library) -> None:
+    before = opened.settings
+    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+        await go_to(pilot, "Release from hard ")
+        await pilot.press("enter", "end", "backspace", "9", "enter")
+        await pilot.pause()
+        told = said(pilot.app)
+
+    assert any("must not get easier" in words for words in told)
+    assert opened.settings == before
+
+
+async def test_a_choice_steps_on_at_enter(opened: Library) -> None:
+    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+        await go_to(pilot, "Colours")
+        await pilot.press("enter", "enter")
+        await pilot.pause()
+
+    assert opened.settings.looks.theme == "daylight"
+
+
+async def test_a_key_is_set_by_pressing_it_and_works_at_once(opened: Library) -> None:
+    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+        await go_to(pilot, "Give the selected action its first key back")
+        await pilot.press("enter", "ctrl+y")
+        await pilot.pause()
+        assert opened.settings.keys == {"settings.default": "ctrl+y"}
+        await go_to(pilot, "Give the selected action its first key back")
+        await pilot.press("ctrl+y")
+        await pilot.pause()
+
+    assert opened.settings.keys == {}
+
+
+async def test_a_key_that_is_taken_is_refused_in_words(opened: Library) -> None:
+    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+        await go_to(pilot, "Give the selected action its first key back")
+        await pilot.press("enter", "j")
+        await pilot.pause()
+        told = said(pilot.app)
+
+    assert any("j already means" in words for words in told)
+    assert opened.settings.keys == {}
+
+
+def test_every_action_of_every_screen_has_one_name_of_its_own() -> None:
+    rows = list(keysetting.rows())
+    names = [row.identity for row in rows]
+
+    assert len(set(names)) == len(names)
+    assert {row.group for row in rows} >= {
+        "Today",
+        "Plan",
+        "Triage",
+        "Drill",
+        "Paper",
+        "Everywhere",
+    }
+    assert len(ROOMS) >= 9
