@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Sequence
 
 from msgspec import Struct
@@ -18,7 +19,8 @@ class Columns(Struct, frozen=True, kw_only=True):
     """A guess at what the columns hold, for a preview or a mapping screen.
 
     `names` are the headers, or "column 1"… where there are none; `mapping` is field → position;
-    `sample` the first rows under the header. `sure` False: the candidate should look.
+    `sample` the first rows under the header. `sure` False: the candidate should look. `width` is
+    how many cells a row usually has (the header's, where there is one).
     """
 
     names: tuple[str, ...]
@@ -26,6 +28,7 @@ class Columns(Struct, frozen=True, kw_only=True):
     header: bool
     sample: tuple[tuple[str, ...], ...]
     sure: bool
+    width: int = 0
 
 
 def guess(rows: Sequence[Sequence[str]]) -> Columns:
@@ -97,6 +100,7 @@ def _columns(
         header=header,
         sample=tuple(tuple(row) for row in rows[header : header + 5]),
         sure=sure,
+        width=len(rows[0]) if header else Counter(map(len, rows)).most_common(1)[0][0],
     )
 
 

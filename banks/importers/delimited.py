@@ -104,7 +104,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
         (line, [unguarded(cell) if cell[:1] == "'" else cell for cell in cells])
         for line, cells in itertools.islice(rows, int(header), None)
     )
-    reader = TableReader(mapping, hints, parsed)
+    reader = TableReader(mapping, hints, parsed, found.width)
     parsed = reader.read(body, lambda: min(1.0, rows.characters / size))
     parsed.skipped = sorted(parsed.skipped + rows.broken, key=lambda finding: finding.line)
     parsed.warnings += text.findings()

@@ -52,6 +52,32 @@ class Part:
     key_lines: list[str] = field(default_factory=list)
     key_line: int = 0
     notes: dict[int, list[str]] = field(default_factory=dict)
+    note_of: int | None = None
+    """The question whose explanation a further line continues."""
+
+    def take_key(self, at: int, line: str) -> bool:
+        """Take a line of the key section: keys, an explanation, or more of one. False: neither."""
+        self.key_line = self.key_line or at
+        question = typeset.QUESTION.fullmatch(line)
+        if typeset.is_key_data(line):
+            self.key_lines.append(line)
+        elif question:
+            self._take_explained(typeset.number_of(question), question[3])
+        elif self.note_of is None:
+            return False
+        else:
+            self.notes[self.note_of].append(typeset.without_label(line))
+        return True
+
+    def _take_explained(self, number: int, text: str) -> None:
+        """`12. (b) Because …`, or an explanation alone."""
+        keyed = typeset.KEY.fullmatch(text)
+        text = (keyed[1] or keyed[2] or "") if keyed else text
+        if pair := typeset.KEY_AND_NOTE.fullmatch(text):
+            self.key_lines.append(f"{number} {pair[1]}")
+            text = pair[2]
+        self.note_of = number
+        self.notes[number] = [typeset.without_label(text)] if text else []
 
     def finish(self, parsed: Parsed, raws: list[str]) -> None:
         """Turn all of it into drafts with their raw keys beside them, and findings."""

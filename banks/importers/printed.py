@@ -63,7 +63,6 @@ class _Reader:
         self._parts = [Part()]
         self._open: Open | None = None
         self._in_key = False
-        self._note_of: int | None = None
         self._blank = True
         self._has_options = any(typeset.first_label(line, digits=True) for line in lines[:5000])
         self.title = ""
@@ -91,8 +90,8 @@ class _Reader:
         question = typeset.QUESTION.fullmatch(line)
         if self._in_key and not (question and self._options_follow(at)):
             self._take_key(at, line)
-        elif question and self._begins(at, int(question[1] or question[2]), question[3]):
-            self._begin(at, int(question[1] or question[2]), question[3])
+        elif question and self._begins(at, typeset.number_of(question)):
+            self._begin(at, typeset.number_of(question), question[3])
         elif self._is_key_line(line):
             self._take_key(at, line)
         elif self._open is None:
@@ -111,7 +110,7 @@ class _Reader:
         elif typeset.KEY_HEADING.fullmatch(line) or typeset.NOTES_HEADING.fullmatch(line):
             if self._open and not self._open.is_complete and not self._part.key_lines:
                 return False
-            self._in_key, self._note_of = True, None
+            self._in_key, self._part.note_of = True, None
         else:
             return False
         return True
@@ -135,7 +134,7 @@ class _Reader:
 
     # questions
 
-    def _begins(self, at: int, number: int, text: str) -> bool:
+    def _begins(self, at: int, number: int) -> bool:
         """Whether a numbered line begins a question, rather than being an item of a list."""
         last = self._open
         if last is None or not self._has_options:
@@ -173,7 +172,7 @@ class _Reader:
     def _same_number_ahead(self, at: int, number: int) -> bool:
         for line in self._lines[at + 1 : at + _AHEAD]:
             found = typeset.QUESTION.fullmatch(line)
-            if found and int(found[1] or found[2]) == number:
+            if found and typeset.number_of(found) == number:
                 return True
         return False
 
@@ -195,12 +194,7 @@ class _Reader:
     def _inline_key(self, question: Open, text: str) -> None:
         match = typeset.KEY_AND_NOTE.fullmatch(text.strip("* "))
         question.key = match[1] if match else text.strip("[]() ")
-        question.add_note(self._without_label(match[2].strip("]* ")) if match else "")
-
-    @staticmethod
-    def _without_label(text: str) -> str:
-        note = typeset.NOTE.fullmatch(text)
-        return note[1] if note else text
+        question.add_note(typeset.without_label(match[2].strip("]* ")) if match else "")
 
     def _options_in(self, at: int, line: str, question: Open) -> bool:
         """Take the options that begin on this line. False if none does."""
@@ -264,29 +258,11 @@ class _Reader:
     # the key section
 
     def _is_key_line(self, line: str) -> bool:
-        """Whether a line without a heading can only be a key: three pairs or more, no words."""
+        """Whether a line without a heading can only be a key: pairs, and no words."""
         complete = self._open is None or self._open.is_complete
         return complete and typeset.is_pairs(line)
 
     def _take_key(self, at: int, line: str) -> None:
-        part = self._part
-        part.key_line = part.key_line or at + 1
         self._in_key = True
-        if typeset.is_key_data(line):
-            part.key_lines.append(line)
-            return
-        question = typeset.QUESTION.fullmatch(line)
-        if question:
-            number = int(question[1] or question[2])
-            keyed = typeset.KEY.fullmatch(question[3])
-            text = (keyed[1] or keyed[2] or "") if keyed else question[3]
-            pair = typeset.KEY_AND_NOTE.fullmatch(text)
-            if pair and (keyed or pair[1]):
-                part.key_lines.append(f"{number} {pair[1]}")
-                text = pair[2]
-            self._note_of = number
-            part.notes[number] = [self._without_label(text)] if text else []
-        elif self._note_of is not None:
-            part.notes[self._note_of].append(self._without_label(line))
-        else:
+        if not self._part.take_key(at + 1, line):
             self.findings.append(Finding(at + 1, "not understood in the answer key; left out"))

@@ -33,15 +33,21 @@ class BadRow(Exception):
 
 
 class TableReader:
-    """Reads rows under a mapping (field → column position) into a `Parsed`."""
+    """Reads rows under a mapping (field → column position) into a `Parsed`.
 
-    def __init__(self, mapping: dict[str, int], hints: Hints, parsed: Parsed) -> None:
+    `width` is how many columns the table has (0: as many as are mapped, or more).
+    """
+
+    def __init__(
+        self, mapping: dict[str, int], hints: Hints, parsed: Parsed, width: int = 0
+    ) -> None:
         self._parsed = parsed
         self._hints = hints
         self._at = mapping
         self._options = [mapping[letter] for letter in LETTERS if letter in mapping]
         self._needed = max([mapping.get("stem", -1), mapping.get("key", -1), *self._options[:2]])
-        self._width = max(mapping.values(), default=-1) + 1
+        self._width = max(width, max(mapping.values(), default=-1) + 1)
+        self._has_width = width > 0
         self._rare = bool(_RARE & mapping.keys())
         self._raws: list[str] = []
         self._kinds: dict[int, Kind] = {}
@@ -81,20 +87,14 @@ class TableReader:
         self._parsed.warnings += [Finding(line, "no key given") for line in keyless]
 
     def _draft(self, line: int, cells: Sequence[str]) -> Draft | None:
-        if len(cells) < self._width:
-            if not any(cells):
-                return None
-            if len(cells) <= self._needed:
-                raise BadRow(f"holds {_cells(len(cells))}, at least {self._needed + 1} expected")
-            cells = [*cells, *[""] * (self._width - len(cells))]
-        text = self._text
-        at = self._at
+        if len(cells) != self._width:
+            cells = self._fitted(cells)
+        text, at = self._text, self._at
         stem = text(line, cells, "stem")
         options = self._option_texts(line, cells)
-        raw = text(line, cells, "key")
         number = self._number(cells)
-        if not stem and (options or (number is None)):
-            if not (options or raw or any(cell.strip() for cell in cells)):
+        if not stem and (options or number is None):
+            if not any(cell.strip() for cell in cells):
                 return None
             raise BadRow("has no stem" if "stem" in at else "has no number")
         draft = Draft(
@@ -107,6 +107,7 @@ class TableReader:
             explanation=text(line, cells, "explanation") if "explanation" in at else "",
             reference=text(line, cells, "reference") if "reference" in at else "",
         )
+        raw = text(line, cells, "key")
         if self._rare:
             self._add_rare(draft, cells)
         if len(draft.options) == 1:
@@ -114,6 +115,18 @@ class TableReader:
         self._look_at_options(draft)
         self._raws.append(raw)
         return draft
+
+    def _fitted(self, cells: Sequence[str]) -> Sequence[str]:
+        """The cells, as many as there are columns. Raises BadRow where some are missing or over."""
+        given, width = len(cells), self._width
+        if given < width:
+            if any(cells) and given <= self._needed:
+                raise BadRow(f"holds {_cells(given)}, at least {self._needed + 1} expected")
+            return [*cells, *[""] * (width - given)]
+        if self._has_width and any(cell.strip() for cell in cells[width:]):
+            told = f"holds {_cells(given)}, {width} expected"
+            raise BadRow(f"{told}; a text with a separator in it needs quotation marks")
+        return cells
 
     def _text(self, line: int, cells: Sequence[str], field: str) -> str:
         at = self._at.get(field)
@@ -127,7 +140,6 @@ class TableReader:
             if is_unsafe(cell):
                 told = "control or direction signs were taken out or replaced"
                 self._parsed.warnings.append(Finding(line, told))
-            text = text if text != cell else cell
         if len(text) > MAX_TEXT:
             raise BadRow(f"holds a text of {len(text):,} characters, at most {MAX_TEXT:,} fit")
         return text

@@ -57,6 +57,17 @@ LIST_ITEM = re.compile(r"\s*(?:\(?\d{1,2}[.)]|\(?[ivx]{1,4}[.)]|[-•*–]\s|\|)
 RIGHT_MARK = re.compile(r"\s*(?:[✓✔☑]|\(\s*correct\s*\)|\[\s*correct\s*\])\s*$", re.IGNORECASE)
 
 
+def number_of(question: re.Match[str]) -> int:
+    """The number in a match of QUESTION."""
+    return int(question[1] or question[2])
+
+
+def without_label(text: str) -> str:
+    """An explanation without the word "Explanation" before it."""
+    note = NOTE.fullmatch(text)
+    return note[1] if note else text
+
+
 def is_pairs(line: str) -> bool:
     """Whether a line is nothing but numbers with their letters: `1-b, 2-c`."""
     rest, count = _PAIR.subn("", line)

@@ -262,3 +262,10 @@ def test_headers_in_another_language_are_no_bad_row_where_the_content_says_it_al
     text = "Frage,Erste,Zweite,Loesung\n" + "".join(f"Was ist {n}?,ja,nein,b\n" for n in range(20))
     parsed = read(text)
     assert (len(parsed.drafts), parsed.skipped) == (20, [])
+
+
+def test_a_separator_left_unquoted_is_told_not_read_into_the_wrong_columns() -> None:
+    parsed = read(HEAD + "1,What, if any?,w,x,y,z,b\n2,Good?,w,x,y,z,b,,\n3,Also,a,b,c,d,a,b\n")
+    assert [draft.number for draft in parsed.drafts] == [2]
+    assert [finding.line for finding in parsed.skipped] == [2, 4]
+    assert "holds 8 cells, 7 expected" in parsed.skipped[0].reason
