@@ -6,7 +6,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from domain.plan.days import OpenDay, Use
-from domain.plan.inputs import LONGEST_DAY, PlanInputs
+from domain.plan.inputs import PlanInputs
 from domain.plan.load import Done, Pace, SubjectLoad
 from domain.plan.pairing import Visit
 from domain.plan.result import Piece, PlannedDay
@@ -53,12 +53,17 @@ class Bench:
             seen[kind] = seen.get(kind, 0) + 1
             counts = self.done.sweeps if visit.sweep else self.done.blocks
             ahead = seen[kind] - counts.get(visit.subject, 0)
-            spent = ahead == 1 and not visit.sweep and not self._left(visit.subject)
-            (finished if ahead <= 0 or spent else coming).append(visit)
+            over = ahead <= 0 or (ahead == 1 and not visit.sweep and self._is_spent(visit.subject))
+            (finished if over else coming).append(visit)
         return finished, coming
 
-    def _left(self, subject: str) -> bool:
-        return bool(self.items(subject, fresh=False, most=LONGEST_DAY))
+    def _is_spent(self, subject: str) -> bool:
+        return self.block_questions(subject, fresh=False) == 0
+
+    def block_questions(self, subject: str, fresh: bool) -> int:
+        """Questions that a block of the subject has; if not `fresh`, what is covered is done."""
+        items = self.items(subject, fresh, most=self.subjects[subject].questions)
+        return sum(len(item.numbers) for item in items)
 
     def is_begun(self, subject: str) -> bool:
         """Whether a block of the subject is under way."""

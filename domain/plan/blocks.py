@@ -126,12 +126,10 @@ class BlockLayer:
 
     def _share(self, day: OpenDay, taken: PlannedDay) -> None:
         """Go back to a day that has room left, with what is left of it."""
-        left = list(day.parts)
-        for piece in taken.pieces:
-            left[piece.part] = max(0, math.floor(left[piece.part] - piece.minutes))
-        if sum(left) >= LEAST_SHARED:
+        free = math.floor(day.minutes - taken.minutes)
+        if free >= LEAST_SHARED:
             self._at -= 1
-            self._days[self._at] = OpenDay(day.day, day.use, tuple(left))
+            self._days[self._at] = OpenDay(day.day, day.use, _last_minutes(day.parts, free))
             self._rooms[self._at] = room(self._days[self._at])
 
     def _skip(self, waiting: list[Visit], pins: dict[Visit, date]) -> bool:
@@ -149,6 +147,15 @@ class BlockLayer:
 
     def _opens(self, visit: Visit) -> date:
         return self._bench.subjects[visit.subject].open_from or date.min
+
+
+def _last_minutes(parts: Sequence[int], free: int) -> tuple[int, ...]:
+    """The last `free` minutes of a day, by its parts: work fills the early parts first."""
+    left = []
+    for part in reversed(parts):
+        left.append(min(part, free))
+        free -= left[-1]
+    return tuple(reversed(left))
 
 
 def _pins(bench: Bench, waiting: Sequence[Visit]) -> dict[Visit, date]:

@@ -94,7 +94,7 @@ def _unswept_visits(bench: Bench, draft: Draft) -> list[Unplaced]:
 def _up_to_the_exam(
     bench: Bench, coming: Sequence[Visit], calendar: list[OpenDay]
 ) -> tuple[list[Laid], list[Unplaced], int]:
-    """Blocks up to the exam, what of them lies beyond, and how many days that would take."""
+    """Blocks up to the exam, what of them lies beyond, and how many days that takes at least."""
     exam = bench.inputs.exam
     longer = calendar + list(open_days(bench.inputs, exam, exam + BEYOND_THE_EXAM))
     laid = lay_closely(bench, coming, longer)
@@ -109,14 +109,21 @@ def _up_to_the_exam(
             questions = sum(day.questions for day in outside)
             minutes = bench.minutes(block.visit.subject, questions)
             left.append(Unplaced(block.visit, questions, minutes))
-    never = {visit for visit in coming if not visit.sweep} - {block.visit for block in laid}
-    left.extend(_whole(bench, visit) for visit in coming if visit in never)
-    return kept, left, len(beyond)
+    never = _never(bench, coming, laid)
+    return kept, left + never, len(beyond) + len(never)
 
 
-def _whole(bench: Bench, visit: Visit) -> Unplaced:
-    questions = bench.subjects[visit.subject].questions
-    return Unplaced(visit, questions, bench.minutes(visit.subject, questions))
+def _never(bench: Bench, coming: Sequence[Visit], laid: Sequence[Laid]) -> list[Unplaced]:
+    """Blocks that found no day at all, not even long after the exam."""
+    found, seen, left = {block.visit for block in laid}, set(), []
+    for visit in coming:
+        if visit.sweep:
+            continue
+        questions = bench.block_questions(visit.subject, visit.subject in seen)
+        seen.add(visit.subject)
+        if visit not in found:
+            left.append(Unplaced(visit, questions, bench.minutes(visit.subject, questions)))
+    return left
 
 
 def _whole_calendar(
