@@ -195,12 +195,19 @@ class Under(_Lines):
     Under #legend { height: 3; color: $foreground 80%; }
     """
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._part: Part | None = None
+
     def show(self, desk: Desk, about: About, said: Content, key: Callable[[str], str]) -> None:
         """Show the desk as it is; `said` is what the last key came to."""
         self.put("about", about_line(about))
         self.put("typed", self._typed(desk, said))
         self.put("tally", tally(desk))
-        self.put("legend", legend(key, desk.parts[desk.part]))
+        part = desk.parts[desk.part]
+        if part is not self._part:
+            self._part = part
+            self.put("legend", legend(key, part))
 
     def _typed(self, desk: Desk, said: Content) -> Content:
         if not (desk.typed or desk.line):
