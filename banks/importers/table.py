@@ -108,11 +108,12 @@ class TableReader:
             reference=text(line, cells, "reference") if "reference" in at else "",
         )
         raw = text(line, cells, "key")
-        if self._rare:
-            self._add_rare(draft, cells)
+        kind = self._add_rare(draft, cells) if self._rare else None
         if len(draft.options) == 1:
             raise BadRow("has one option only")
         self._look_at_options(draft)
+        if kind:
+            self._kinds[len(self._raws)] = kind
         self._raws.append(raw)
         return draft
 
@@ -136,10 +137,9 @@ class TableReader:
 
     def _clean(self, line: int, cell: str) -> str:
         text = tidy(cell)
-        if text is not cell:
-            if is_unsafe(cell):
-                told = "control or direction signs were taken out or replaced"
-                self._parsed.warnings.append(Finding(line, told))
+        if text is not cell and is_unsafe(cell):
+            told = "control or direction signs were taken out or replaced"
+            self._parsed.warnings.append(Finding(line, told))
         if len(text) > MAX_TEXT:
             raise BadRow(f"holds a text of {len(text):,} characters, at most {MAX_TEXT:,} fit")
         return text
@@ -182,14 +182,14 @@ class TableReader:
                 warn(Finding(draft.line, f"{told} or time of; kept as it is"))
                 return
 
-    def _add_rare(self, draft: Draft, cells: Sequence[str]) -> None:
-        """What few files have: kinds, tags, options in one cell, and our own exports' columns."""
+    def _add_rare(self, draft: Draft, cells: Sequence[str]) -> Kind | None:
+        """What few files have: tags, options in one cell, and our own exports' columns.
+
+        Returns the kind, where the file states it.
+        """
         held = {name: cells[at].strip() for name, at in self._at.items() if name in _RARE}
         if held.get("options") and not draft.options:
             draft.options = tuple(map(DraftOption, split_options(tidy(held["options"]))))
-        kind = stated_kind(held.get("kind", ""))
-        if kind:
-            self._kinds[len(self._raws)] = kind
         if held.get("tolerance"):
             value = as_number(held["tolerance"])
             if value is None or value < 0:
@@ -203,6 +203,7 @@ class TableReader:
             for letter, option in zip(LETTERS, draft.options, strict=False)
         )
         draft.credit = credit(credits)
+        return stated_kind(held.get("kind", ""))
 
 
 def _cells(count: int) -> str:

@@ -269,3 +269,8 @@ def test_a_separator_left_unquoted_is_told_not_read_into_the_wrong_columns() -> 
     assert [draft.number for draft in parsed.drafts] == [2]
     assert [finding.line for finding in parsed.skipped] == [2, 4]
     assert "holds 8 cells, 7 expected" in parsed.skipped[0].reason
+
+
+def test_a_kind_stated_in_a_bad_row_is_not_taken_for_the_next_one() -> None:
+    parsed = read("number,stem,kind,a,b,key\n1,Q?,multiple,w,,a\n2,R?,,w,x,a\n")
+    assert [(draft.number, draft.kind) for draft in parsed.drafts] == [(2, Kind.BEST)]
