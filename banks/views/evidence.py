@@ -17,7 +17,7 @@ from domain.evidence.accuracy import Pace, accuracy, pace
 from domain.evidence.calibration import advice, calibration
 from domain.evidence.forecast import Forecast, forecast
 from domain.evidence.intervals import Share, total
-from domain.evidence.memory.learning import Memory
+from domain.evidence.memory.rates import mended
 from domain.marking.blueprint import Blueprint
 from domain.sweep import worth_of_time
 from domain.tiers import HARD_TIERS, Tier
@@ -81,8 +81,19 @@ class Foretold(Struct, frozen=True):
     came: Rate
 
 
+class Mends(Struct, frozen=True):
+    """How often a miss was right the next time, with its 95 % interval."""
+
+    mean: float
+    low: float
+    high: float
+
+
 class MemoryView(Struct, frozen=True):
-    """What gives the chances, and how it did on days kept apart; losses None if unchecked."""
+    """What gives the chances, and how it did on days kept apart; losses None if unchecked.
+
+    `mends` is per tier, as the sweep counts on it.
+    """
 
     uses: str
     sentence: str
@@ -91,6 +102,7 @@ class MemoryView(Struct, frozen=True):
     log_loss_one_rate: float | None
     log_loss_tier_rates: float | None
     calibration: list[Foretold]
+    mends: dict[str, Mends]
 
 
 class ForecastView(Struct, frozen=True):
@@ -153,7 +165,7 @@ def evidence(library: Library) -> Evidence:
             parts.uncertainty if parts else None,
             advice(found, scheme),
         ),
-        memory=_memory(read.memory),
+        memory=_memory(read),
         rounds=coverage.rounds(),
         weeks=weeks(read, paper, coverage),
         papers=sat(library),
@@ -222,11 +234,16 @@ def _chapters(read: Reading) -> list[ChapterEvidence]:
     ]
 
 
-def _memory(memory: Memory) -> MemoryView:
-    check = memory.check
+def _memory(read: Reading) -> MemoryView:
+    memory, check, rates = read.memory, read.memory.check, mended(read.trials).rates
+    mends = {
+        tier.word: Mends(rates[tier].mean, *rates[tier].interval())
+        for tier in (Tier.CLEAR, *HARD_TIERS)
+    }
     if check is None:
-        return MemoryView(memory.name, memory.sentence, 0, None, None, None, [])
+        return MemoryView(memory.name, memory.sentence, 0, None, None, None, [], mends)
     return MemoryView(
         memory.name, memory.sentence, check.tries, check.model.log_loss, check.one_rate.log_loss,
         check.tier_rates.log_loss, [Foretold(one.stated, rate(one.came)) for one in check.bins],
+        mends,
     )  # fmt: skip

@@ -127,7 +127,15 @@ def _answered(library: Library, sitting: Sitting, question: Question, paper: Blu
         seconds=sum(one.seconds for one in given),
         earlier=tuple(verdicts[:-1]),
         share=_share(library, question, given[-1].chosen, paper) if given else None,
+        options=_options(library, question),
     )
+
+
+def _options(library: Library, question: Question) -> int:
+    """How many options there were to guess among."""
+    if question.kind not in (Kind.BEST, Kind.TRUE_FALSE):
+        return 0
+    return len(question.options) or library.place(question).bank.option_count
 
 
 def _share(

@@ -27,11 +27,6 @@ def expected_marks(scheme: Scheme, chance: Number) -> Number:
     return chance * scheme.right + (1 - chance) * scheme.wrong
 
 
-def worth_answering(scheme: Scheme, chance: float) -> bool:
-    """Whether answering brings at least as much as a blank."""
-    return chance >= break_even(scheme)
-
-
 def blind_guess(scheme: Scheme, options_left: int) -> Fraction:
     """Marks to expect from a guess among the options that could not be ruled out."""
     return expected_marks(scheme, Fraction(1, options_left))

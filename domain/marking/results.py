@@ -6,6 +6,7 @@ from statistics import median
 
 from msgspec import Struct
 
+from domain.marking.guessing import corrected_for_guessing
 from domain.marking.multiple import multiple_marks
 from domain.marking.schemes import Marking, Scheme
 from domain.verdicts import Sureness, Verdict
@@ -15,7 +16,8 @@ class Answered(Struct, frozen=True, kw_only=True):
     """One question of the paper as it was handed in.
 
     `earlier` holds the verdicts on the answers that were changed, oldest first; `share` how much
-    of a multiple response question was right, None for the other kinds.
+    of a multiple response question was right, None for the other kinds. `options` is how many
+    there were to guess among, 0 where guessing can't hit (typed answers, several keys).
     """
 
     question: str
@@ -25,6 +27,7 @@ class Answered(Struct, frozen=True, kw_only=True):
     seconds: float = 0.0
     earlier: tuple[Verdict, ...] = ()
     share: Fraction | None = None
+    options: int = 0
 
     def marks(self, scheme: Scheme) -> Fraction:
         """What it is worth under the scheme."""
@@ -56,7 +59,10 @@ class Changes(Struct, frozen=True):
 
 
 class Result(Struct, frozen=True):
-    """The whole paper. `without_guesses`: the marks, had every guess been left blank."""
+    """The whole paper. `without_guesses`: the marks, had every guess been left blank.
+
+    `known` is the count of right answers corrected for guessing: what was known rather than hit.
+    """
 
     parts: tuple[Part, ...]
     marks: Fraction
@@ -65,6 +71,7 @@ class Result(Struct, frozen=True):
     lost: Fraction
     without_guesses: Fraction
     guesses: int
+    known: Fraction
     changes: Changes
     seconds_right: float
     seconds_wrong: float
@@ -85,6 +92,7 @@ def result(paper: Sequence[Answered], marking: Marking) -> Result:
         lost=sum((part.lost for part in parts), Fraction(0)),
         without_guesses=sum((_unguessed(one, marking) for one in paper), Fraction(0)),
         guesses=sum(_guessed(one) for one in paper),
+        known=_known(paper),
         changes=_changes(paper),
         seconds_right=_typical(one.seconds for one in paper if one.verdict is Verdict.RIGHT),
         seconds_wrong=_typical(one.seconds for one in paper if one.verdict is Verdict.WRONG),
@@ -102,6 +110,15 @@ def _part(subject: str, paper: list[Answered], scheme: Scheme) -> Part:
         won - lost, scheme.right * len(paper), won, lost,
         sum(one.seconds for one in paper),
     )  # fmt: skip
+
+
+def _known(paper: Sequence[Answered]) -> Fraction:
+    known = Fraction(0)
+    for options in {one.options for one in paper}:
+        verdicts = [one.verdict for one in paper if one.options == options]
+        right, wrong = verdicts.count(Verdict.RIGHT), verdicts.count(Verdict.WRONG)
+        known += corrected_for_guessing(right, wrong, options) if options > 1 else right
+    return known
 
 
 def _guessed(one: Answered) -> bool:

@@ -74,7 +74,7 @@ def test_a_right_answer_moves_no_tier_before_it_counts_and_all_do_after(opened, 
 
     found = exam.hand_in()
 
-    assert (found.marks, found.best) == (16, 16)
+    assert (found.marks, found.best, found.known) == (16, 16, 5)
     assert {opened.history.standing(q).tier for q in exam.sitting.opened.questions} == {Tier.CLEAR}
 
 

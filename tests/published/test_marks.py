@@ -17,7 +17,6 @@ from domain.marking.guessing import (
     break_even,
     corrected_for_guessing,
     expected_marks,
-    worth_answering,
 )
 from domain.marking.results import Answered, result
 from domain.marking.schemes import PRESETS, Marking, Scheme, parse_scheme
@@ -123,8 +122,8 @@ def test_certainty_based_marks_change_their_best_choice_at_two_thirds_and_four_f
 def test_answering_pays_from_break_even_on():
     scheme = parse_scheme("+3/−1")
 
-    assert worth_answering(scheme, 0.25)
-    assert not worth_answering(scheme, 0.2499)
+    assert expected_marks(scheme, 0.25) == scheme.blank
+    assert expected_marks(scheme, 0.2499) < scheme.blank
 
 
 def test_every_preset_reads_back_as_it_is_written():

@@ -171,6 +171,7 @@ async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
 
     assert "3 of 12 marks, 25%" in shown
     assert "won 4, lost 1" in shown
+    assert "Corrected for guessing that is 0.7 known of 1 right." in shown
     assert "Had you left your guess blank: 4 marks; guessing cost you 1." in shown
     assert "Of 1 changed answers 1 became right" in shown
     assert sat(opened)[0].blank == 1

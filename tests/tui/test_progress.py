@@ -14,9 +14,9 @@ WORDS = {
     "Mark": ["nine times in ten", "●", "400"],
     "Tiers": ["hardest", "█", "Now: untried"],
     "Coverage": ["revised in blocks", "tried", "of 124"],
-    "Subjects": ["Clouds", "Wind", "Maps", "+1 hour", "95 % range"],
+    "Subjects": ["Clouds", "Wind", "Maps", "+1 hour", "95 % range", " of "],
     "Sureness": ["sure", "unsure", "guess", "break-even is 20%"],
-    "Trust": ["log loss", "came right"],
+    "Trust": ["log loss", "came right", "mends"],
     "Mixed up": ["2×", "Which sign is a church?", "took “flag” for “cross”"],
 }
 
@@ -41,6 +41,7 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
         await read(pilot)
         for number, name in enumerate(PAGES, 1):
             await pilot.press(str(number))
+            await pilot.pause()
             shown = text_of(app)
             for words in WORDS[name]:
                 assert words in shown, (name, words)

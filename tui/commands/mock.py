@@ -173,7 +173,8 @@ def _result(found: "Result") -> dict[str, Any]:
     return {
         "marks": float(found.marks), "best": float(found.best), "won": float(found.won),
         "lost": float(found.lost), "without_guesses": float(found.without_guesses),
-        "guesses": found.guesses, "changes": found.changes,
+        "guesses": found.guesses, "corrected_for_guessing": float(found.known),
+        "changes": found.changes,
         "seconds_right": found.seconds_right, "seconds_wrong": found.seconds_wrong,
         "subjects": [
             {"subject": part.subject, "right": part.right, "wrong": part.wrong,

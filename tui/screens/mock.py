@@ -13,12 +13,16 @@ from banks.views.papers import begin, deadline, next_mark, sat, under_way
 from banks.views.reading import Reading, reading
 from domain.errors import ResieveError
 from domain.marking.blueprint import Blueprint, Draw
+from domain.marking.guessing import blind_guess, break_even
 from domain.marking.multiple import MultipleRule
 from domain.marking.schemes import PRESETS
 from tui.actions import Action
 from tui.dialogs import Ask
 from tui.plots import bar
 from tui.room import Room
+
+FOUR = 4
+"""The options of the guess that the front page weighs."""
 
 
 class Mock(Room):
@@ -179,6 +183,12 @@ def _blueprint(read: Reading, paper: Blueprint) -> Iterable[Content]:
     how = "at random" if paper.draw is Draw.RANDOM else "more of what was missed"
     yield Content.styled("The next paper", "bold")
     yield Content(f"{paper.questions} questions in {paper.minutes} minutes, {paper.scheme}")
+    scheme = paper.marking().scheme
+    guess, threshold = float(blind_guess(scheme, FOUR)), float(break_even(scheme))
+    yield Content.styled(
+        f"answering pays from {threshold:.0%} on; a blind guess among four is worth {guess:+.2f}",
+        "dim",
+    )
     yield Content(f"drawn {how}; hard-tiers {share}; several keys: {paper.multiple}")
     yield Content("")
     yield Content(sections_text(read, paper))

@@ -103,6 +103,9 @@ def _sentences(found: Result) -> Iterable[str]:
         told = f"guessing {better} you {plain(abs(gain))}" if gain else "it made no difference"
         which = "guess" if found.guesses == 1 else f"{found.guesses} guesses"
         yield f"Had you left your {which} blank: {plain(found.without_guesses)} marks; {told}."
+    right = sum(part.right for part in found.parts)
+    if found.known < right:
+        yield f"Corrected for guessing that is {float(found.known):.1f} known of {right} right."
     changes = found.changes
     total = changes.to_right + changes.to_wrong + changes.neither
     if total:

@@ -90,8 +90,9 @@ def _covered(name: str, count: int, whole: int, more: str, width: int) -> Conten
 
 def subject_page(found: Evidence, tall: int, width: int) -> Content:
     """Accuracy with its interval, pace, and what one more hour is worth, weakest first."""
-    scale = max(12, width - 47)
-    head = f"{'':20}{'right, and 95 % range':<{scale + 5}}{'tries':>7}{'s each':>7}{'+1 hour':>8}"
+    scale = max(12, width - 56)
+    numbers = f"{'tries':>7}{'s each':>7}{'marks':>9}{'+1 hour':>8}"
+    head = f"{'':20}{'right, 95 % range':<{scale + 5}}{numbers}"
     lines = [_muted(head)]
     banks = list(dict.fromkeys(one.bank for one in found.subjects))
     for bank in banks:
@@ -100,16 +101,20 @@ def subject_page(found: Evidence, tall: int, width: int) -> Content:
         own = [one for one in found.subjects if one.bank == bank]
         own.sort(key=lambda one: (-one.hour, one.title))
         lines += [_subject(one, scale) for one in own]
-    words = "+1 hour: marks that an hour's sweep of the subject is expected to add on the exam day."
+    words = (
+        "marks: to expect on the exam day, of what the subject can bring. +1 hour: what an hour's "
+        "sweep of it adds."
+    )
     return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
 
 
 def _subject(one: SubjectEvidence, scale: int) -> Content:
     title = Content(one.title).truncate(19, ellipsis=True, pad=True)
     pace = f"{one.pace.median:.0f}" if one.pace else "–"
+    marks = f"{one.expected:.0f} of {one.best:.0f}"
     return Content.assemble(
         title, " ", _interval(one.accuracy, scale),
-        f"{one.accuracy.of:>7,}{pace:>7}{one.hour:>8.2f}",
+        f"{one.accuracy.of:>7,}{pace:>7}{marks:>9}{one.hour:>8.2f}",
     )  # fmt: skip
 
 
@@ -130,7 +135,7 @@ def sureness_page(found: Evidence, tall: int, width: int) -> Content:
 
 
 def trust_page(found: Evidence, tall: int, width: int) -> Content:
-    """What the memory model said of days kept apart, and what came."""
+    """What the memory model said of days kept apart, what came, and how often a look mends."""
     scale = max(20, width - 34)
     lines = [_head("Can the chances be trusted?"), *_wrapped(found.memory.sentence, width)]
     if found.memory.calibration:
@@ -138,6 +143,10 @@ def trust_page(found: Evidence, tall: int, width: int) -> Content:
     for one in found.memory.calibration:
         bar_ = _interval(one.came, scale)
         lines.append(Content.assemble(f"{one.stated:>4.0%}      ", bar_, f"{one.came.of:>8,}"))
+    lines += [Content(""), _muted("A look at a miss mends it so often, by tier:")]
+    for tier, mends in found.memory.mends.items():
+        bar_ = interval_bar(mends.mean, mends.low, mends.high, scale)
+        lines.append(Content.assemble(f"{tier:10}", bar_, f"{mends.mean:>5.0%}"))
     return stacked(lines)
 
 

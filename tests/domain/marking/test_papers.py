@@ -137,5 +137,19 @@ def test_changed_answers_are_followed_from_first_to_last():
     assert (found.seconds_right, found.seconds_wrong) == (40, 80)
 
 
+def test_what_was_known_is_the_count_corrected_for_guessing():
+    def some(right: int, wrong: int, options: int) -> list[Answered]:
+        verdicts = [Verdict.RIGHT] * right + [Verdict.WRONG] * wrong
+        return [
+            Answered(question=str(n), subject="s", verdict=verdict, options=options)
+            for n, verdict in enumerate(verdicts)
+        ]
+
+    # Four options: 45 − 15/3 = 40; two options: 6 − 4 = 2; typed answers can't be hit: 5.
+    paper = some(45, 15, 4) + some(6, 4, 2) + some(5, 5, 0)
+
+    assert result(paper, Marking(parse_scheme("+1/0"))).known == 47
+
+
 def test_an_empty_paper_is_worth_nothing():
     assert result([], Marking(parse_scheme("+4/−1"))).marks == 0
