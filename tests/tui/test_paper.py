@@ -235,6 +235,38 @@ async def test_the_title_tells_the_time_and_whether_it_runs(tmp_path):
         assert "revision · 1:0" in titles[2]
 
 
+async def test_a_narrow_terminal_has_five_numbers_a_row(tmp_path):
+    one = opened(tmp_path, 25)
+    async with paper(one).run_test(size=(44, 20)) as pilot:
+        await type_keys(pilot, "jk")
+        lines = (await settled(pilot)).splitlines()
+
+        assert [" ".join(line.split()) for line in lines[1:3]] == [
+            "1 ✓ 2 ✗> 3 · 4 · 5 ·", "6 · 7 · 8 · 9 · 10 ·",
+        ]  # fmt: skip
+
+
+async def test_a_wide_terminal_shows_the_question_beside_ten_numbers_a_row(tmp_path):
+    one = opened(tmp_path, 25)
+    async with paper(one).run_test(size=(120, 30)) as pilot:
+        await type_keys(pilot, "k1")
+        lines = (await settled(pilot)).splitlines()
+
+        assert "10  ·" in lines[1]
+        assert lines[1].endswith("Barometers · 1")
+        assert lines[2].endswith("! hard, missed on 1 day")
+        assert "missed: up to hard" in "".join(lines)
+
+
+async def test_a_chapter_that_begins_in_a_decade_keeps_its_place(tmp_path):
+    one = opened(tmp_path, 25)
+    async with paper(one, first=8, last=12).run_test(size=(80, 24)) as pilot:
+        lines = (await settled(pilot)).splitlines()
+
+        assert lines[1].index("8") == lines[2].index("12") + 1 + 6 * 7
+        assert " ".join(lines[2].split()) == "11 · 12 ·"
+
+
 async def test_a_click_puts_the_cursor_on_a_number(tmp_path):
     one = opened(tmp_path, 25)
     async with paper(one).run_test(size=(80, 24)) as pilot:

@@ -1,7 +1,8 @@
 """A grid of question numbers, drawn line by line; only rows in which something changed are redrawn.
 
-Ten numbers a row. Where a chapter's numbers run on, each row is a decade (41 to 50), so that a
-number is found by its place; scattered numbers (a sweep's list) are set one after another.
+Ten numbers a row, five on a narrow terminal. Where a chapter's numbers run on, each row is a
+decade (41 to 50), so that a number is found by its place; scattered numbers (a sweep's list) are
+set one after another.
 """
 
 from collections.abc import Callable, Collection, Iterator, Sequence
@@ -10,14 +11,14 @@ from typing import ClassVar
 from msgspec import Struct
 from rich.segment import Segment
 from rich.style import Style
-from textual.events import Click
+from textual.events import Click, Resize
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-ACROSS = 10
-"""Numbers a row."""
+ACROSS, NARROW = 10, 5
+"""Numbers a row, and where there is no room for so many."""
 
 
 class Face(Struct, frozen=True):
@@ -43,8 +44,8 @@ class NumberGrid(ScrollView, can_focus=False):
         for name in ("open", "right", "unsure", "wrong", "blank", "heading", "cursor", "typed")
     }
     DEFAULT_CSS = """
-    NumberGrid { height: 1fr; width: 74; padding: 0 0 0 1; scrollbar-size-vertical: 1;
-                 overflow-x: hidden; }
+    NumberGrid { height: 1fr; width: 74; max-width: 100%; padding: 0 0 0 1; overflow-x: hidden;
+                 scrollbar-size-vertical: 1; }
     NumberGrid > .grid--open { color: $foreground 60%; }
     NumberGrid > .grid--right { color: $text-success; }
     NumberGrid > .grid--unsure { color: $text-warning; text-style: bold; }
@@ -65,6 +66,8 @@ class NumberGrid(ScrollView, can_focus=False):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
+        self._parts: Sequence[tuple[str, Sequence[int]]] = ()
+        self._across = ACROSS
         self._lines: list[_Line] = []
         self._line_of: dict[int, int] = {}
         self._numbers: list[int] = []
@@ -75,12 +78,23 @@ class NumberGrid(ScrollView, can_focus=False):
 
     def show(self, parts: Sequence[tuple[str, Sequence[int]]], face: Callable[[int], Face]) -> None:
         """Show these numbers under their headings; "" is no heading. `face` draws a slot."""
-        self._face = face
+        self._face, self._parts = face, parts
         self._numbers = [number for _, numbers in parts for number in numbers]
         self._digits = max(3, len(str(max(self._numbers, default=0))))
         self._gap = " " if self._digits == 3 else ""
         self._cell = self._digits + len(self._gap) + 3
-        self._lines = list(_laid_out(parts))
+        self._lay_out()
+
+    def on_resize(self, event: Resize) -> None:
+        """Fit the new width."""
+        across = ACROSS if event.size.width >= ACROSS * self._cell else NARROW
+        if across != self._across:
+            self._across = across
+            self._lay_out()
+            self._bring_into_sight(self._cursor)
+
+    def _lay_out(self) -> None:
+        self._lines = list(_laid_out(self._parts, self._across))
         self._line_of = {
             slot: at
             for at, line in enumerate(self._lines)
@@ -152,26 +166,26 @@ class NumberGrid(ScrollView, can_focus=False):
             self.scroll_to_region(region, animate=False, force=True, immediate=True)
 
 
-def _laid_out(parts: Sequence[tuple[str, Sequence[int]]]) -> Iterator[_Line]:
+def _laid_out(parts: Sequence[tuple[str, Sequence[int]]], across: int) -> Iterator[_Line]:
     first = 0
     for heading, numbers in parts:
         if heading:
             yield _Line(heading)
-        yield from _rows(numbers, first)
+        yield from _rows(numbers, first, across)
         first += len(numbers)
 
 
-def _rows(numbers: Sequence[int], first: int) -> Iterator[_Line]:
+def _rows(numbers: Sequence[int], first: int, across: int) -> Iterator[_Line]:
     """The rows of one part, whose first number is in slot `first`."""
     runs_on = numbers[-1] - numbers[0] < 2 * len(numbers)
     row: list[int | None] = []
-    decade = (numbers[0] - 1) // ACROSS
+    decade = (numbers[0] - 1) // across
     for slot, number in enumerate(numbers, first):
-        here = (number - 1) // ACROSS
-        if len(row) == ACROSS or (runs_on and here != decade):
+        here = (number - 1) // across
+        if len(row) == across or (runs_on and here != decade):
             yield _Line(slots=tuple(row))
             row, decade = [], here
         if runs_on:
-            row += [None] * ((number - 1) % ACROSS - len(row))
+            row += [None] * ((number - 1) % across - len(row))
         row.append(slot)
     yield _Line(slots=tuple(row))
