@@ -11,7 +11,7 @@ _DATE_OR_TIME = re.compile(
     r"|\d{1,3}:[0-5]\d(?::[0-5]\d)?"
     r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?",
 )
-_CREDIT = re.compile(r"([a-h])\s*[=:]\s*(-?\d+(?:\.\d+)?)")
+_CREDIT = re.compile(r"([a-h])\s*[=:]\s*(-?\d{1,9}(?:\.\d+)?)")
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
 _SIGNED = re.compile(r"[+-]?\d+(?:[.,]\d+)?")

@@ -21,6 +21,7 @@ from domain.grading import number as as_number
 from domain.questions import LETTERS, Kind
 
 MAX_ROWS = 1_000_000
+MOST_TOLERANCE = 1e12
 _STEP = 2_000
 _RARE = {"options", "kind", "tolerance", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES}
 
@@ -189,12 +190,9 @@ class TableReader:
         """
         held = {name: cells[at].strip() for name, at in self._at.items() if name in _RARE}
         if held.get("options") and not draft.options:
-            draft.options = tuple(map(DraftOption, split_options(tidy(held["options"]))))
+            draft.options = _in_one_cell(held["options"])
         if held.get("tolerance"):
-            value = as_number(held["tolerance"])
-            if value is None or value < 0:
-                raise BadRow(f"the tolerance '{held['tolerance'][:20]}' is not a number")
-            draft.tolerance = float(value)
+            draft.tolerance = _tolerance(held["tolerance"])
         draft.tags = split_tags(tidy(held.get("tags", "")))
         draft.shuffle = held.get("shuffle", "").casefold() not in ("no", "false", "0")
         fixed, credits = held.get("fixed", "").casefold(), held.get("credit", "")
@@ -204,6 +202,20 @@ class TableReader:
         )
         draft.credit = credit(credits)
         return stated_kind(held.get("kind", ""))
+
+
+def _in_one_cell(cell: str) -> tuple[DraftOption, ...]:
+    texts = split_options(tidy(cell))
+    if len(texts) > len(LETTERS):
+        raise BadRow(f"has {len(texts)} options, at most {len(LETTERS)} fit")
+    return tuple(map(DraftOption, texts))
+
+
+def _tolerance(cell: str) -> float:
+    value = as_number(cell)
+    if value is None or not 0 <= value < MOST_TOLERANCE:
+        raise BadRow(f"the tolerance '{cell[:20]}' is not a number from 0 on")
+    return float(value)
 
 
 def _cells(count: int) -> str:

@@ -274,3 +274,17 @@ def test_a_separator_left_unquoted_is_told_not_read_into_the_wrong_columns() -> 
 def test_a_kind_stated_in_a_bad_row_is_not_taken_for_the_next_one() -> None:
     parsed = read("number,stem,kind,a,b,key\n1,Q?,multiple,w,,a\n2,R?,,w,x,a\n")
     assert [(draft.number, draft.kind) for draft in parsed.drafts] == [(2, Kind.BEST)]
+
+
+def test_options_in_one_cell_are_told_apart_and_counted() -> None:
+    head = "number,stem,options,key\n"
+    parsed = read(head + '1,Q?,"A) w B) x C) y",b\n2,R?,w|x|y,c\n3,S?,1|2|3|4|5|6|7|8|9,a\n')
+    assert [options(draft) for draft in parsed.drafts] == [["w", "x", "y"], ["w", "x", "y"]]
+    assert [draft.key for draft in parsed.drafts] == [(1,), (2,)]
+    assert [finding.reason for finding in parsed.skipped] == ["has 9 options, at most 8 fit"]
+
+
+@pytest.mark.parametrize("tolerance", ["much", "-1", "1e400", "nan"])
+def test_a_tolerance_that_is_no_number_is_told(tolerance: str) -> None:
+    parsed = read(f"number,stem,kind,key,tolerance\n1,Q?,numeric,5,{tolerance}\n")
+    assert "tolerance" in parsed.skipped[0].reason
