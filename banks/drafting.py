@@ -8,7 +8,8 @@ from msgspec.structs import replace
 from banks.importers.common import Draft
 from domain.questions import LETTERS, Figure, Kind, Option, Question, fingerprint, normal_text
 
-_CHOICES = (Kind.BEST, Kind.MULTIPLE, Kind.TRUE_FALSE)
+CHOICES = (Kind.BEST, Kind.MULTIPLE, Kind.TRUE_FALSE)
+"""The kinds whose key holds options."""
 
 
 def new_question(draft: Draft, question_id: str, chapter: str, number: int) -> Question:
@@ -60,7 +61,7 @@ def gains_text(old: Question, new: Question) -> bool:
     """Whether a question known by number only (or by stem only) gets its text or options."""
     if not old.stem:
         return True
-    is_printed_choice = not old.options and old.kind in _CHOICES and bool(new.options)
+    is_printed_choice = not old.options and old.kind in CHOICES and bool(new.options)
     return is_printed_choice and normal_text(old.stem) == normal_text(new.stem)
 
 
@@ -85,7 +86,7 @@ def refreshed(old: Question, new: Question) -> Question:
     )
     is_same_stem = normal_text(old.stem) == normal_text(new.stem)
     key = tuple(names.get(part, part) for part in new.key)
-    if new.kind in _CHOICES:
+    if new.kind in CHOICES:
         key = tuple(sorted(key))
     return replace(
         new,

@@ -115,11 +115,17 @@ def preview_data(
     )
 
 
-def preview_outline(banks: dict[str, Bank], data: bytes, name: str, bank_name: str) -> Preview:
-    """What the shape of a printed bank would add. Raises InputError when no row is usable."""
+def preview_outline(
+    banks: dict[str, Bank], data: bytes, name: str, bank_name: str, options: int | None = None
+) -> Preview:
+    """What the shape of a printed bank would add. Raises InputError when no row is usable.
+
+    `options`: how many options a printed question has (None: as the bank has it).
+    """
     outline = parse_outline(data, Hints(name=name))
     bank = chosen_bank(banks, bank_name, Path(name).stem)
-    changes = reconcile(bank, outline.parsed, weights=outline.weights)
+    counted = bank if options is None else replace(bank, option_count=options)
+    changes = reconcile(counted, outline.parsed, weights=outline.weights)
     return Preview(
         name=name,
         format=outline.parsed.format,

@@ -5,6 +5,7 @@ question, to be looked at first. A question is found again by (subject, chapter,
 by its text: a number that is reused for another question never inherits the history.
 """
 
+import dataclasses
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
@@ -12,10 +13,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.changes import Change, Changes, What
-from banks.drafting import figure_name, gains_text, new_question, refreshed, text_mark
+from banks.drafting import CHOICES, figure_name, gains_text, new_question, refreshed, text_mark
 from banks.importers.common import Draft, Finding, Parsed
 from banks.places import Places
-from domain.questions import Bank, Question, fingerprint, question_id
+from domain.questions import LETTERS, Bank, Question, fingerprint, question_id
 
 _STEP = 2_000
 
@@ -242,15 +243,23 @@ class _Reconciling:
             replace(subject, weight=self._weights.get(subject.title, subject.weight))
             for subject in self._places.subjects()
         ]
+        bank = self._bank.with_subjects(subjects).with_questions(self._made.values())
         changes = sorted(self._changes, key=lambda change: (change.line == 0, change.line))
         return Changes(
-            bank=self._bank.with_subjects(subjects).with_questions(self._made.values()),
+            bank=dataclasses.replace(bank, option_count=_option_count(bank, self._made.values())),
             changes=changes,
             unchanged=self._unchanged,
             skipped=sorted(self._parsed.skipped + self._skipped, key=lambda found: found.line),
             warnings=self._parsed.warnings,
             figures=self._figures,
         )
+
+
+def _option_count(bank: Bank, made: Iterable[Question]) -> int:
+    """How many options the printed questions have: more when a key names a later letter."""
+    letters = {part for one in made if not one.stem and one.kind in CHOICES for part in one.key}
+    named = [LETTERS.index(letter) + 1 for letter in letters if letter in LETTERS]
+    return max([bank.option_count, *named])
 
 
 def _what(old: Question, after: Question) -> What:

@@ -270,3 +270,9 @@ def test_through_any_editions_an_identity_means_one_text_for_ever(
 def test_letters_go_up_to_eight() -> None:
     texts = tuple(f"option {letter}" for letter in LETTERS)
     assert at(load(EMPTY, draft(1, "A?", 7, texts)).bank, 1).key == ("h",)
+
+
+def test_a_key_with_a_fifth_letter_says_that_printed_questions_have_five_options() -> None:
+    bare = load(EMPTY, draft(1, key=None)).bank
+    assert bare.option_count == 4
+    assert load(bare, draft(1, key="e")).bank.option_count == 5

@@ -148,6 +148,10 @@ def _outline_options(parser: ArgumentParser) -> None:
         "file", type=Path, metavar="FILE", help="subject,chapter,questions[,weight]"
     )
     parser.add_argument("--bank", required=True, metavar="NAME", help="the bank's name")
+    parser.add_argument(
+        "--options", type=int, choices=range(2, 9), metavar="N",
+        help="options of a printed question, 2 to 8 (4 unless said)",
+    )  # fmt: skip
     json_option(parser)
 
 
@@ -157,7 +161,9 @@ def _outline(context: Context, arguments: Namespace) -> int:
 
     library = context.library()
     data = detect.read_bytes(arguments.file)
-    told = preview_outline(library.banks, data, arguments.file.name, arguments.bank)
+    told = preview_outline(
+        library.banks, data, arguments.file.name, arguments.bank, arguments.options
+    )
     bring_in(library, [told])
     if arguments.json:
         context.json(_document(told) | _shape(told))

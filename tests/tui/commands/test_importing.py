@@ -207,3 +207,12 @@ def test_marks_kept_elsewhere_come_in_by_the_same_door_once(
     run(store, "import", path, "--json")
     assert document(capsys)["unchanged"] == 2
     assert library(store).history.standing("book/wind/only/3").tier is Tier.HARDER
+
+
+def test_printed_questions_can_have_five_options(store: Path) -> None:
+    shape = file(store, "shape.csv", SHAPE)
+    place = ["--subject", "Wind", "--chapter", "Only"]
+    run(store, "outline", shape, "--bank", "Book")
+    assert run(store, "key", *place, "1 e") == 1
+    assert run(store, "outline", shape, "--bank", "Book", "--options", "5") == 0
+    assert run(store, "key", *place, "1 e") == 0
