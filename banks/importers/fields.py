@@ -22,11 +22,12 @@ _SPELLINGS = {
     "number": "number no nr num qno qnumber qnum questionnumber questionno questionnr sno slno srno"
     " serial serialno itemno",
     "kind": "kind type questiontype itemtype",
-    "stem": "stem question questiontext questionstem text prompt problem item itemstem q ques"
-    " query",
+    "stem": "stem question questiontext questionstem text prompt problem item itemstem q que ques"
+    " statement query",
     "options": "options choices alternatives answers answeroptions answerchoices optionlist",
     "key": "key answer answerkey correct correctanswer correctoption correctkey correctchoice cop"
-    " ans rightanswer rightoption answerindex correctindex answerletter label answerid gold target",
+    " ans anskey ansoption correctans rightans rightanswer rightoption answerindex correctindex"
+    " answerletter label answerid gold target",
     "tolerance": "tolerance margin plusminus",
     "explanation": "explanation explanations exp rationale solution reason feedback comment"
     " comments justification discussion why",

@@ -91,3 +91,30 @@ def test_tidying_twice_is_tidying_once_and_leaves_nothing_unsafe(text: str) -> N
     once = tidy(text)
     assert tidy(once) == once
     assert not is_unsafe(once)
+
+
+@pytest.mark.parametrize(
+    ("octets", "text"),
+    [
+        ("41 E2 89 A2 CE 91 2E", "A\u2262\u0391."),
+        ("ED 95 9C EA B5 AD EC 96 B4", "\ud55c\uad6d\uc5b4"),
+        ("E6 97 A5 E6 9C AC E8 AA 9E", "\u65e5\u672c\u8a9e"),
+        ("EF BB BF F0 A3 8E B4", "\U000233b4"),
+    ],
+)
+def test_the_examples_of_rfc_3629(octets: str, text: str) -> None:
+    """RFC 3629, section 7 (from memory); the last begins with a byte-order mark."""
+    found = Text(bytes.fromhex(octets))
+    assert (found.encoding, found.whole()) == ("utf-8", text)
+
+
+@pytest.mark.parametrize("octets", ["C0 80", "ED A1 8C ED BE B4", "2F C0 AE 2E 2F", "F5 80 80 80"])
+def test_sequences_that_rfc_3629_forbids_are_not_taken_for_utf8(octets: str) -> None:
+    """RFC 3629, sections 3 and 10: overlong forms, surrogates, beyond U+10FFFF (from memory)."""
+    assert Text(b"abc " + bytes.fromhex(octets)).encoding == "windows-1252"
+
+
+def test_windows_1252_is_that_of_the_encoding_standard() -> None:
+    """WHATWG Encoding Standard, index windows-1252 (from memory)."""
+    data = bytes([0x80, 0x85, 0x92, 0x93, 0x94, 0x96, 0x99, 0x9F, 0xE9])
+    assert Text(data).whole() == "\u20ac\u2026\u2019\u201c\u201d\u2013\u2122\u0178\u00e9"

@@ -134,3 +134,9 @@ def test_what_only_our_own_files_say_is_read_too() -> None:
     assert draft.options[1].explanation == "no"
     assert draft.credit == ((0, 1.0), (1, -0.5))
     assert draft.tags == ("high", "ice")
+
+
+def test_a_byte_order_mark_before_json_is_ignored() -> None:
+    """RFC 8259, section 8.1: parsers may ignore a byte order mark rather than fail."""
+    parsed = parse(json.dumps([ONE]).encode("utf-8-sig"), Hints())
+    assert [draft.stem for draft in parsed.drafts] == ["Highest genus?"]
