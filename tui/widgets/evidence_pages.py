@@ -19,6 +19,8 @@ from tui.widgets.prose import stacked
 
 Page = Callable[[Evidence, int, int], Content]
 """Sets a page from the evidence; the picture gets so many lines, the page so many cells."""
+NAME = 19
+"""Cells of a subject's title at 80 columns."""
 TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
 
@@ -90,9 +92,10 @@ def _covered(name: str, count: int, whole: int, more: str, width: int) -> Conten
 
 def subject_page(found: Evidence, tall: int, width: int) -> Content:
     """Accuracy with its interval, pace, and what one more hour is worth, weakest first."""
-    scale = max(12, width - 56)
+    name = NAME + min(20, max(0, width - 80))
+    scale = max(12, width - name - 37)
     numbers = f"{'tries':>7}{'s each':>7}{'marks':>9}{'+1 hour':>8}"
-    head = f"{'':20}{'right, 95 % range':<{scale + 5}}{numbers}"
+    head = f"{'':{name + 1}}{'right, 95 % range':<{scale + 5}}{numbers}"
     lines = [_muted(head)]
     banks = list(dict.fromkeys(one.bank for one in found.subjects))
     for bank in banks:
@@ -100,7 +103,7 @@ def subject_page(found: Evidence, tall: int, width: int) -> Content:
             lines.append(_cut(bank, width).stylize("bold"))
         own = [one for one in found.subjects if one.bank == bank]
         own.sort(key=lambda one: (-one.hour, one.title))
-        lines += [_subject(one, scale) for one in own]
+        lines += [_subject(one, name, scale) for one in own]
     words = (
         "marks: to expect on the exam day, of what the subject can bring. +1 hour: what an hour's "
         "sweep of it adds."
@@ -108,8 +111,8 @@ def subject_page(found: Evidence, tall: int, width: int) -> Content:
     return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
 
 
-def _subject(one: SubjectEvidence, scale: int) -> Content:
-    title = Content(one.title).truncate(19, ellipsis=True, pad=True)
+def _subject(one: SubjectEvidence, name: int, scale: int) -> Content:
+    title = Content(one.title).truncate(name, ellipsis=True, pad=True)
     pace = f"{one.pace.median:.0f}" if one.pace else "–"
     marks = f"{one.expected:.0f} of {one.best:.0f}"
     return Content.assemble(
