@@ -1,6 +1,6 @@
 """Sweeps laid on sweep days: one subject a day while there are days enough."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -36,27 +36,30 @@ def lay_sweeps(
     seen: set[str] = set()
     fresh = {visit for visit in queue if visit.subject in seen or seen.add(visit.subject)}
     for day in days:
-        left, pieces, taken = room(day), [], []
-        for visit in _due(waiting, not_before, day.day):
-            if len(taken) == most_a_day:
-                break
-            pace = bench.hundredths(visit.subject)
-            wanted = bench.sweep_questions(visit.subject, visit in fresh)
-            if taken and wanted * pace > left:
-                break
-            questions = min(wanted, max(1, left // pace))
-            left -= questions * pace
-            taken.append(Swept(visit, day.day, questions, wanted - questions))
+        due = [visit for visit in waiting if not_before[visit] <= day.day]
+        taken = _take(bench, day, due[:most_a_day], fresh)
+        swept.extend(taken)
         for sweep in taken:
             waiting.remove(sweep.visit)
-        swept.extend(taken)
-        pieces = list(_pieces(bench, day, taken))
-        planned_days.append(planned(day, taken[0].visit.round if taken else 0, pieces))
+        number = taken[0].visit.round if taken else 0
+        planned_days.append(planned(day, number, list(_pieces(bench, day, taken))))
     return planned_days, swept, waiting
 
 
-def _due(waiting: Sequence[Visit], not_before: Mapping[Visit, date], day: date) -> Iterator[Visit]:
-    return (visit for visit in waiting if not_before[visit] <= day)
+def _take(
+    bench: Bench, day: OpenDay, due: Sequence[Visit], fresh: Collection[Visit]
+) -> list[Swept]:
+    """The first of the visits that are due, as far as the day has room."""
+    left, taken = room(day), []
+    for visit in due:
+        pace = bench.hundredths(visit.subject)
+        wanted = bench.sweep_questions(visit.subject, visit in fresh)
+        if taken and wanted * pace > left:
+            break
+        questions = min(wanted, max(1, left // pace))
+        left -= questions * pace
+        taken.append(Swept(visit, day.day, questions, wanted - questions))
+    return taken
 
 
 def _pieces(bench: Bench, day: OpenDay, taken: Sequence[Swept]) -> Iterator[Piece]:

@@ -20,8 +20,25 @@ def check(plan: Plan, inputs: PlanInputs, subjects: Sequence[SubjectLoad], done:
         assert day.minutes <= there_is.minutes + day.over + 0.01
         assert day.over <= inputs.stretch * there_is.minutes + 0.01
     check_nothing_lost_or_doubled(plan, inputs, subjects, done)
+    check_no_sweep_before_its_block(plan)
     assert plan.feasible == (plan.shortfall_minutes == 0)
     assert plan.feasible or plan.days_needed > sum(bool(day.pieces) for day in plan.days)
+
+
+def check_no_sweep_before_its_block(plan: Plan) -> None:
+    """A sweep comes after the blocks that its subject has in earlier rounds, all of them."""
+    open_ends = {left.visit for left in plan.unplaced}
+    ends = {placed.visit: placed.last for placed in plan.placed if not placed.visit.sweep}
+    for placed in plan.placed:
+        if placed.visit.sweep:
+            earlier = [
+                visit
+                for visit in plan.coming()
+                if not visit.sweep
+                and visit.subject == placed.visit.subject
+                and visit.round < placed.visit.round
+            ]
+            assert all(visit not in open_ends and ends[visit] < placed.first for visit in earlier)
 
 
 def check_nothing_lost_or_doubled(
