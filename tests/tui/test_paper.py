@@ -276,6 +276,22 @@ async def test_a_click_puts_the_cursor_on_a_number(tmp_path):
         assert told(one) == {13: "w"}
 
 
+async def test_what_is_shown_as_marked_is_on_the_drive(tmp_path):
+    one = opened(tmp_path, 12)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        for keys, marks in (
+            ("j", "r"),
+            ("3 ", "r.w"),
+            ("u", "r"),
+            ("k", "rw"),
+            ("\n", "rw" + "r" * 10),
+        ):
+            await type_keys(pilot, keys)
+            read = Library.open(tmp_path, FakeClock(), read_only=True)
+
+            assert spelled(read, 12).rstrip(".") == marks
+
+
 async def test_what_can_t_be_saved_is_not_shown_as_marked(tmp_path):
     one = opened(tmp_path, 4)
     one.close()
