@@ -20,7 +20,8 @@ class Pick(ModalScreen[T | None], Generic[T]):
 
     BINDINGS = [Binding("escape,q", "dismiss", "Back")]
     DEFAULT_CSS = """
-    Pick #head { color: $text-muted; padding: 0 2; margin-top: 1; height: 1; }
+    Pick #head { color: $text-muted; padding: 0 2; height: 1; }
+    Pick Rows { margin-bottom: 1; }
     """
 
     def __init__(
@@ -34,6 +35,7 @@ class Pick(ModalScreen[T | None], Generic[T]):
         """The title, the columns' names and the lines."""
         with Vertical(classes="dialog list"):
             yield Static(Content.styled(self._title, "bold"))
+            yield Static("")
             if self._head:
                 yield Static(Content(self._head), id="head")
             yield Rows()

@@ -59,7 +59,7 @@ async def test_words_are_looked_for_in_all_banks_while_typed(opened):
         await pilot.pause(0.06)
         after = await settled(pilot)
 
-    assert "1 questions" in found
+    assert "1 question" in found
     assert "What is a squall?" in found
     assert "Bank · Force" in after
 
@@ -142,7 +142,7 @@ async def test_disputed_keys_are_listed(opened):
         await pilot.press("o", "d")
         shown = await settled(pilot)
 
-    assert "1 questions" in shown
+    assert "1 question" in shown
     assert "What is a squall?" in shown
 
 

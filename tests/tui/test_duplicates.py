@@ -96,7 +96,7 @@ async def test_all_exact_pairs_whose_keys_agree_are_merged_at_once(opened):
         shown = await found(app, pilot)
 
     assert retired(opened) == [2]
-    assert "1 pairs" in shown
+    assert "1 pair" in shown
 
 
 async def test_what_is_not_the_same_leaves_the_list(opened):

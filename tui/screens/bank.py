@@ -10,6 +10,7 @@ from banks.views.drill import context, put
 from banks.views.headings import Heading, disputed_rows, headings, retired_rows
 from banks.views.triage import Filter, Row
 from tui.actions import Action
+from tui.counting import counted
 from tui.dialogs import Choose
 from tui.listed import SEARCH
 from tui.screens.bank_edits import BankEdits
@@ -115,7 +116,7 @@ class BankRoom(BankEdits):
         words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
             self.heading.title if self._shown == "a" else _SHOWN[self._shown]
         )  # fmt: skip
-        self.set_title(f"Bank · {words}", f"{len(found):,} questions")
+        self.set_title(f"Bank · {words}", counted(len(found), "question"))
 
     def _found(self) -> list[Row]:
         if self._shown == "r":

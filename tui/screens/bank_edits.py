@@ -7,6 +7,7 @@ from banks.views.headings import Heading, headings
 from domain import editing
 from domain.errors import InputError
 from domain.questions import Bank, Question
+from tui.counting import counted
 from tui.dialogs import Ask, Choose, Confirm
 from tui.listed import ListRoom
 from tui.picking import Pick
@@ -179,7 +180,7 @@ class BankEdits(ListRoom):
 def _count(questions: list[Question]) -> str:
     if len(questions) == 1:
         return f"question {questions[0].number}"
-    return f"{len(questions):,} questions"
+    return counted(len(questions), "question")
 
 
 def _subject_title(bank: Bank, subject_id: str) -> str:

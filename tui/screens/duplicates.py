@@ -11,6 +11,7 @@ from banks.duplicates import Likeness, Pair, find_duplicates, merge
 from banks.views.drill import key_words, put
 from domain.questions import Question
 from tui.actions import Action
+from tui.counting import counted
 from tui.dialogs import Confirm
 from tui.room import Room
 from tui.saving import save_edit, undo_edit
@@ -86,8 +87,9 @@ class Duplicates(Room):
         rows.empty = "Nothing here is there twice."
         rows.show(pairs, _pair_line, selected=selected)
         rows.focus()
+        self.query_one(Horizontal).display = bool(pairs)
         title = self.library.banks[self._bank_id].title
-        self.set_title(f"Duplicates · {title}", f"{len(pairs):,} pairs")
+        self.set_title(f"Duplicates · {title}", counted(len(pairs), "pair"))
 
     def on_rows_moved(self, event: Rows.Moved) -> None:
         """Both texts of the selected pair."""
@@ -103,7 +105,7 @@ class Duplicates(Room):
         shown = put(self.library, question, None)
         count = len(self.library.history.responses(question.id))
         parts = [
-            Content.assemble((head, "bold $accent"), f" · {count} responses"),
+            Content.assemble((head, "bold $accent"), f" · {counted(count, 'response')}"),
             place_text(shown, width),
             Content(""),
             question_text(shown, width),
@@ -158,7 +160,7 @@ class Duplicates(Room):
             if choice == "y":
                 self._merge(exact)
 
-        self.app.push_screen(Confirm(f"Merge {len(exact):,} exact pairs?"), confirmed)
+        self.app.push_screen(Confirm(f"Merge {counted(len(exact), 'exact pair')}?"), confirmed)
 
     def action_swap(self) -> None:
         """The other one stays."""

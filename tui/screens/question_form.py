@@ -53,13 +53,15 @@ class QuestionForm(Room):
     QuestionForm #fields { padding: 1 2 0 2; }
     QuestionForm .field { height: auto; margin-bottom: 1; }
     QuestionForm .field.tall { height: 2fr; min-height: 3; }
-    QuestionForm .label { width: 13; color: $text-muted; }
+    QuestionForm .label { width: 13; height: 1; color: $text-muted;
+        border-right: solid $foreground 30%; }
+    QuestionForm .tall .label { height: 100%; }
     QuestionForm .label.-here { color: $accent; text-style: bold; }
     QuestionForm TextArea { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
     QuestionForm Input.-textual-compact { width: 1fr; padding: 0 1; }
     QuestionForm .short { width: 1fr; height: 1; }
     QuestionForm #number-field { width: 17; }
-    QuestionForm .short .label { width: 7; padding-left: 2; }
+    QuestionForm .short .label { width: 8; padding-left: 2; }
     QuestionForm #number-field .label { width: 10; }
     QuestionForm #reference-field .label { width: 13; padding-left: 0; }
     """

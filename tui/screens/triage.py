@@ -232,8 +232,12 @@ class Triage(ListRoom):
             return
 
         def answered(text: str | None) -> None:
-            if text and text.strip().isdecimal() and int(text) > 0:
+            if text is None:
+                return
+            if text.strip().isdecimal() and int(text) > 0:
                 then(found[: int(text)])
+            else:
+                self.tell("That is not a number of questions; nothing was started.")
 
         question = f"{verb} how many of {len(found):,}? The hardest come first."
         self.app.push_screen(Ask(question, "100"), answered)

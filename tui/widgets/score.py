@@ -49,7 +49,7 @@ def summary_text(score: Score, moved: Moved, missed: int) -> Content:
     if score.seconds:
         pace = score.seconds / score.given
         lines.append(Content(f"\n{_minutes(score.seconds)}, {pace:.0f} s a question"))
-    again = f"m takes the {missed} missed again. " if missed else ""
+    again = "m takes what you missed again, " if missed else ""
     lines.append(Content(f"\n{again}enter leaves. Everything is saved."))
     return stacked(lines)
 

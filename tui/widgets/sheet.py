@@ -17,6 +17,7 @@ from domain.questions import LETTERS
 from domain.responses import Miss
 from domain.tiers import Step
 from domain.verdicts import Sureness, Verdict
+from tui.counting import counted
 from tui.widgets.prose import hanging, stacked
 from tui.widgets.tiers import tier_mark
 
@@ -32,10 +33,6 @@ def verdict_mark(verdict: Verdict, word: str = "") -> Content:
     """Mark and word: "✗ wrong"."""
     text = f"{VERDICT_MARKS[verdict]} {word or verdict}"
     return Content.styled(text, VERDICT_STYLES[verdict])
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
 
 
 def question_text(put: Put, width: int) -> Content:
@@ -122,7 +119,9 @@ def place_text(put: Put, width: int) -> Content:
 def context_text(context: Context, is_told: bool, width: int) -> Content:
     """The question's history. What was given before stays hidden until there is a response."""
     standing = context.standing
-    counts = f"{_days(standing.missed_days)} missed, {standing.clean_days} clean"
+    if not context.earlier and not context.steps:
+        return Content("Not taken yet.")
+    counts = f"{counted(standing.missed_days, 'day')} missed, {standing.clean_days} clean"
     last = f"last {standing.last}" if standing.last else "not taken yet"
     parts = [tier_mark(standing.tier), Content(counts), Content(last)]
     if is_told:

@@ -9,6 +9,7 @@ from banks.views.drill import Context, Put, key_words
 from banks.views.triage import Counts, Filter, Row, SubjectCounts
 from domain.questions import Form, Question
 from domain.tiers import HARD_TIERS, Tier
+from tui.counting import counted
 from tui.widgets.prose import hanging, stacked
 from tui.widgets.sheet import context_text, options_text, place_text, question_text
 from tui.widgets.tiers import STYLES, WIDTH, tier_mark
@@ -110,7 +111,7 @@ def trail_text(steps: Sequence, limit: int, width: int) -> Content:
         for step in reversed(steps[-limit:])
     ]
     more = len(steps) - limit
-    return stacked([*lines, Content(f"and {more} days before") if more > 0 else None])
+    return stacked([*lines, Content(f"and {counted(more, 'day')} before") if more > 0 else None])
 
 
 def card_text(put: Put, context: Context, width: int) -> Content:
