@@ -8,7 +8,6 @@ backups/                            copies made before upgrades, and daily
 cache/                              may be deleted at any time
 """
 
-import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -215,13 +214,3 @@ class Store:
     def _must_write(self) -> None:
         if self.read_only:
             raise StoreReadOnly(f"{self.folder}: is open for looking only; nothing was saved")
-
-
-def default_folder(environ: dict[str, str] | None = None) -> Path:
-    """`RESIEVE_STORE`, else the platform's folder for user data."""
-    named = (os.environ if environ is None else environ).get("RESIEVE_STORE")
-    if named:
-        return Path(named).expanduser()
-    from platformdirs import user_data_path
-
-    return user_data_path("resieve", appauthor=False)

@@ -90,9 +90,12 @@ class Resieve(App[str]):
 
     # opening
 
+    def get_default_screen(self) -> Screen:
+        """Today lies at the bottom of the stack."""
+        return self.room("today")
+
     def on_mount(self) -> None:
         """Show the first screen at once, then read the store behind it."""
-        self.push_screen(self.room("today"))
         if self._first_room != "today":
             self.push_screen(self.room(self._first_room))
         self.call_after_refresh(self.read_store)
@@ -168,16 +171,16 @@ class Resieve(App[str]):
 
     def action_visit(self, name: str) -> None:
         """Go to a screen, from wherever; Today stays at the bottom of the stack."""
-        if len(self.screen_stack) > 2 and self.screen.is_modal:
+        if len(self.screen_stack) > 1 and self.screen.is_modal:
             return
-        while len(self.screen_stack) > 2:
+        while len(self.screen_stack) > 1:
             self.pop_screen()
         if name != "today":
             self.push_screen(self.room(name))
 
     def go_back(self) -> None:
         """Leave the screen on top; from Today, leave the app."""
-        if len(self.screen_stack) > 2:
+        if len(self.screen_stack) > 1:
             self.pop_screen()
         else:
             self.exit()

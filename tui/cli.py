@@ -45,8 +45,8 @@ def commands() -> list[Command]:
     ]
 
 
-def parser() -> ArgumentParser:
-    """The whole command line."""
+def parser(*, with_commands: bool = True) -> ArgumentParser:
+    """The whole command line, or as much of it as opens the app."""
     whole = Parser(
         prog="resieve",
         description="Plans, drills and sifts the revision of a question bank. "
@@ -58,17 +58,34 @@ def parser() -> ArgumentParser:
         "--today", type=iso_date, metavar="YYYY-MM-DD", help="a pretended date, for rehearsal"
     )
     whole.set_defaults(run=_open_app)
+    if with_commands:
+        _add_commands(whole)
+    return whole
+
+
+def _add_commands(whole: ArgumentParser) -> None:
     names = whole.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
     for command in commands():
         one = names.add_parser(command.name, help=command.words, description=command.words)
         command.options(one)
         one.set_defaults(run=command.run)
-    return whole
+
+
+def _opens_the_app(words: Sequence[str]) -> bool:
+    """Whether there is no command: then none need be known, and the app is there sooner."""
+    rest = iter(words)
+    for word in rest:
+        if word in ("--store", "--today"):
+            next(rest, None)
+        elif not word.startswith(("--store=", "--today=")):
+            return False
+    return True
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run the command line; the exit status."""
-    arguments = parser().parse_args(words)
+    words = sys.argv[1:] if words is None else words
+    arguments = parser(with_commands=not _opens_the_app(words)).parse_args(words)
     try:
         context = Context(_folder(arguments), arguments.today)
         with context.closing:
@@ -86,7 +103,7 @@ def main(words: Sequence[str] | None = None) -> int:
 def _folder(arguments: Namespace) -> Path:
     if arguments.store:
         return arguments.store
-    from banks.store import default_folder
+    from banks.folder import default_folder
 
     return default_folder()
 

@@ -36,6 +36,8 @@ class Room(Screen):
     def __init_subclass__(cls, **kwargs: object) -> None:
         if cls.NAME:
             cls.BINDINGS = [action.binding(cls.NAME) for action in cls.all_actions()]
+        if "CSS" in cls.__dict__:  # as a default it does not make Textual read all styles again
+            cls.DEFAULT_CSS, cls.CSS = cls.CSS, ""
         super().__init_subclass__(**kwargs)
 
     @classmethod

@@ -28,10 +28,13 @@ class Stage(Resieve):
         super().__init__(lambda read_only: library)
         self._first = screen
 
+    def get_default_screen(self) -> Screen:
+        """Not Today, so that only the screen on stage acts."""
+        return Wings()
+
     def on_mount(self, event: Mount) -> None:
         """No store is read."""
         event.prevent_default()
-        self.push_screen(Wings())
         self._opened(self._open_library(False))
         self.push_screen(self._first)
 
