@@ -8,14 +8,14 @@ from threading import Event
 import openpyxl
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import Input, TextArea
 
 from banks.clock import pretend_clock
 from banks.intake import Wish, bring_in, look_at
 from banks.library import Library
 from tests.tui.stage import Stage, text_of, type_text
 from tui.screens import import_preview
-from tui.screens.import_preview import ImportPreview
+from tui.screens.import_preview import ImportPreview, Source
 from tui.screens.importing import Import
 from tui.screens.mapping import ColumnMapping
 
@@ -78,7 +78,7 @@ async def test_a_path_is_typed_and_the_list_narrows_down(library: Library, folde
 
 
 async def test_columns_that_are_not_obvious_are_asked_for(library: Library, folder: Path) -> None:
-    app = Stage(library, ImportPreview(folder / "odd.csv", Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), Wish()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "Frage")
         assert isinstance(app.screen, ColumnMapping)
@@ -95,7 +95,7 @@ async def test_columns_that_are_not_obvious_are_asked_for(library: Library, fold
 async def test_a_mapping_without_a_stem_or_a_number_is_not_taken(
     library: Library, folder: Path
 ) -> None:
-    app = Stage(library, ImportPreview(folder / "odd.csv", Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), Wish()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "Frage")
         for _ in range(6):
@@ -110,7 +110,7 @@ async def test_a_mapping_without_a_stem_or_a_number_is_not_taken(
 
 async def test_what_is_wrong_is_listed_first_with_its_line(library: Library, folder: Path) -> None:
     (folder / "bad.csv").write_text(KEYED + "41,What?,one,two,three,four,z\n", encoding="utf-8")
-    app = Stage(library, ImportPreview(folder / "bad.csv", Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "bad.csv"), Wish()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "40 added")
         shown = text_of(app)
@@ -124,7 +124,7 @@ async def test_a_file_without_questions_says_what_was_expected(
     library: Library, folder: Path
 ) -> None:
     (folder / "letter.txt").write_text("Dear all,\nsee you soon.\n", encoding="utf-8")
-    app = Stage(library, ImportPreview(folder / "letter.txt", Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "letter.txt"), Wish()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "no usable question")
         assert "number,stem,a,b,c,d,key" in text_of(app)
@@ -143,7 +143,7 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
         return read
 
     monkeypatch.setattr(import_preview, "look_at", slow)
-    app = Stage(library, ImportPreview(folder / "keyed.csv", Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), Wish()))
     async with app.run_test(size=(80, 24)) as pilot:
         while not half_way.is_set():
             await pilot.pause(0.01)
@@ -164,7 +164,7 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
 async def test_the_same_file_again_changes_nothing(library: Library, folder: Path) -> None:
     data = KEYED.encode()
     bring_in(library, [look_at(library, library.banks, data, "keyed.csv", Wish())])
-    app = Stage(library, ImportPreview(folder / "keyed.csv", Wish(bank="keyed")))
+    app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), Wish(bank="keyed")))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "40 unchanged")
 
@@ -177,7 +177,7 @@ async def test_a_changed_key_is_said_to_grade_the_history_anew(
         "1,What is 1?,one,two,three,four,b", "1,What is 1?,one,two,three,four,c"
     )
     (folder / "keyed.csv").write_text(changed, encoding="utf-8")
-    app = Stage(library, ImportPreview(folder / "keyed.csv", Wish(bank="keyed")))
+    app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), Wish(bank="keyed")))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "graded anew")
         assert "key b → c" in text_of(app)
@@ -199,7 +199,7 @@ async def test_ten_thousand_rows_of_a_spreadsheet_mapped_stopped_half_way_and_ta
     library: Library, folder: Path
 ) -> None:
     sheet_of(10_000, folder / "large.xlsx")
-    app = Stage(library, ImportPreview(folder / "large.xlsx", Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "large.xlsx"), Wish()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "Frage")
         assert isinstance(app.screen, ColumnMapping)
@@ -221,3 +221,52 @@ async def test_ten_thousand_rows_of_a_spreadsheet_mapped_stopped_half_way_and_ta
         ("b",),
         ("c",),
     ]
+
+
+async def test_pasted_text_is_looked_at_like_a_file(library: Library) -> None:
+    app = Stage(library, Import())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        app.screen.query_one("#bank", Input).value = "Mine"
+        await pilot.press("ctrl+t")
+        await pilot.pause()
+        app.screen.query_one(TextArea).text = "1. Which?\nA) one\nB) two\nAns: b\n"
+        await pilot.press("ctrl+r")
+        await until(pilot, "1 added")
+        await pilot.press("i")
+        await until(pilot, "Saved in Mine")
+    (question,) = library.banks["mine"].questions.values()
+    assert (question.stem, question.key) == ("Which?", ("b",))
+
+
+async def test_a_page_left_empty_or_without_reading_brings_nothing(library: Library) -> None:
+    app = Stage(library, Import())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        for leave in ("ctrl+r", "escape"):
+            await pilot.press("ctrl+t")
+            await pilot.pause()
+            await pilot.press(leave)
+            await pilot.pause()
+            assert isinstance(app.screen, Import)
+
+
+async def test_a_banks_shape_and_marks_come_in_by_the_same_screen(
+    library: Library, folder: Path
+) -> None:
+    (folder / "shape.csv").write_text("subject,chapter,questions\nClouds,One,12\n")
+    (folder / "marks.csv").write_text(
+        "subject,chapter,number,date,verdict\nClouds,One,3,2027-01-05,wrong\n"
+        "Clouds,One,13,2027-01-05,wrong\n"
+    )
+    app = Stage(library, ImportPreview(Source.of(folder / "shape.csv"), Wish(bank="Book")))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "12 added")
+        await pilot.press("i")
+        await until(pilot, "Saved in Book")
+        app.push_screen(ImportPreview(Source.of(folder / "marks.csv"), Wish()))
+        await until(pilot, "Marks: 1 would go")
+        assert "[not imported 1]" in text_of(app)
+        await pilot.press("i")
+        await until(pilot, "Marks: 1 went")
+    assert library.history.standing("book/clouds/one/3").missed_days == 1

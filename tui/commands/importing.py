@@ -18,7 +18,9 @@ _SHOWN = 20
 
 
 def _import_options(parser: ArgumentParser) -> None:
-    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="in any format")
+    parser.add_argument(
+        "files", nargs="+", type=Path, metavar="FILE", help="in any format; - is the input"
+    )
     parser.add_argument("--bank", default="", metavar="NAME", help="a bank there is, or a new one")
     parser.add_argument("--subject", default="", metavar="S", help="where the file names none")
     parser.add_argument("--chapter", default="", metavar="C", help="where the file names none")
@@ -37,11 +39,9 @@ def _import_options(parser: ArgumentParser) -> None:
 
 
 def _import(context: Context, arguments: Namespace) -> int:
-    from banks.importers import detect
-
     wish = _wish(arguments)
     library = context.library(read_only=arguments.dry_run)
-    files = [(path, detect.read_bytes(path)) for path in arguments.files]
+    files = [(path, _bytes(path)) for path in arguments.files]
     told = _bring(library, files, wish, dry_run=arguments.dry_run)
     if arguments.json:
         documents = [_document(one) for one in told]
@@ -50,6 +50,13 @@ def _import(context: Context, arguments: Namespace) -> int:
     for one in told:
         _say(context, one, dry_run=arguments.dry_run)
     return 0
+
+
+def _bytes(path: Path) -> bytes:
+    """A file's bytes; those of standard input for `-`."""
+    from banks.importers import detect
+
+    return sys.stdin.buffer.read() if str(path) == "-" else detect.read_bytes(path)
 
 
 def _bring(

@@ -1,7 +1,8 @@
 """What a file would bring, and what is wrong in it and where; then bringing it in."""
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from time import monotonic
 
@@ -24,6 +25,19 @@ from tui.widgets.rows import MOVES, Rows
 
 _EVERY = 0.05
 """Seconds between two showings of the progress."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where the bytes come from: a file, or what was pasted."""
+
+    name: str
+    read: Callable[[], bytes]
+
+    @classmethod
+    def of(cls, path: Path) -> "Source":
+        """A file. Reading it raises InputError."""
+        return cls(path.name, partial(detect.read_bytes, path))
 
 
 class ImportPreview(Room):
@@ -49,9 +63,9 @@ class ImportPreview(Room):
     ImportPreview #detail { height: auto; max-height: 6; padding: 0 1; color: $text-muted; }
     """
 
-    def __init__(self, path: Path, wish: Wish) -> None:
+    def __init__(self, source: Source, wish: Wish) -> None:
         super().__init__()
-        self._path, self._wish = path, wish
+        self._source, self._wish = source, wish
         self._seen: Preview | PastMarks | None = None
         self._is_begun = self._is_reading = self._is_done = False
         self._columns: Columns | None = None
@@ -67,7 +81,7 @@ class ImportPreview(Room):
 
     def ready(self) -> None:
         """Begin to read."""
-        self.set_title("Import", self._path.name)
+        self.set_title("Import", self._source.name)
         if not self._is_begun:
             self._is_begun = True
             self.action_again()
@@ -112,14 +126,14 @@ class ImportPreview(Room):
                 self.app.call_from_thread(self._tell, import_lines.progress(share))
 
         try:
-            data = detect.read_bytes(self._path)
-            columns = detect.columns(data, self._path.name)
+            data = self._source.read()
+            columns = detect.columns(data, self._source.name)
             progress(0.0)
             if columns and not columns.sure and not self._wish.columns:
                 self.app.call_from_thread(self._ask_columns, columns)
                 return
             library = self.library
-            seen = look_at(library, library.banks, data, self._path.name, self._wish, progress)
+            seen = look_at(library, library.banks, data, self._source.name, self._wish, progress)
             progress(1.0)
         except Cancelled:
             return

@@ -10,7 +10,8 @@ from textual.widgets import Input, Label
 from banks.intake import Wish
 from tui.actions import Action
 from tui.room import Room
-from tui.screens.import_preview import ImportPreview
+from tui.screens.import_preview import ImportPreview, Source
+from tui.screens.pasting import Pasting
 from tui.widgets.rows import Rows
 
 _FIELDS = (
@@ -52,6 +53,7 @@ class Import(Room):
     )
     ACTIONS = (
         Action("read", "ctrl+r", "Read", "Read the file and show what it would bring."),
+        Action("paste", "ctrl+t", "Paste", "Type or paste questions, a table or a bank's shape."),
         Action("to_list", "down", "Files", "To the files of this folder.", palette=False),
     )
     BACK = Action("back", "escape", "Back", "Go back to where you came from.")
@@ -134,8 +136,19 @@ class Import(Room):
         if not path.is_file():
             self.tell(f"{path}: there is no such file")
             return
+        self._look_at(Source.of(path))
+
+    def action_paste(self) -> None:
+        """Type or paste questions instead."""
+        self.app.push_screen(Pasting(), self._pasted)
+
+    def _pasted(self, text: str | None) -> None:
+        if text and text.strip():
+            self._look_at(Source("pasted text", text.encode))
+
+    def _look_at(self, source: Source) -> None:
         wish = Wish(**{name: self._value(name) for name, *_ in _FIELDS})
-        self.app.push_screen(ImportPreview(path, wish))
+        self.app.push_screen(ImportPreview(source, wish))
 
 
 def _entries(folder: Path) -> list[Path]:

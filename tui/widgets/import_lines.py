@@ -27,8 +27,8 @@ def progress(share: float) -> str:
 def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     """What it would do, or did, in two or three lines."""
     if isinstance(seen, PastMarks):
-        verb = "were put" if done else "would be put"
-        return f"{seen.added:,} marks {verb} into your history; {seen.known:,} are there already."
+        verb = "went" if done else "would go"
+        return f"Marks: {seen.added:,} {verb} into your history, {seen.known:,} are there already."
     counts = seen.changes.counts()
     head = f"{'Saved in' if done else 'Into'} {seen.bank.title} (read as {seen.format}):"
     told = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
