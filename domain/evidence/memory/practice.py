@@ -84,9 +84,9 @@ def read(
             right = event.verdict is Verdict.RIGHT
             trials.append(Trial(subject, day, now.cell(day) if now else UNSEEN, right))
             now = _after(now, event, day, right)
-        if now is not None:
-            now = _in_tier(now, step.after)
-            stages.append((day, now))
+        # A tier set by hand before any try makes the question known, though with nothing to count.
+        now = _in_tier(now or Practice(0, 0, 0, False, step.after, day, day), step.after)
+        stages.append((day, now))
     return trials, stages
 
 

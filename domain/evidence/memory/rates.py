@@ -62,11 +62,19 @@ MENDED_PRIOR = Beta(4, 6)
 of about 275 questions missed at first, 150 to 200 are missed again)."""
 
 
+def was_missed(cell: Cell) -> bool:
+    """Whether the last try at a question of this cell was a miss."""
+    if cell == UNSEEN:
+        return False
+    _, misses, streak, *_ = cell
+    return misses > 0 and streak == 0
+
+
 def mended(trials: Iterable[Trial]) -> TierRates:
     """For each tier, how often a question that was missed last time was right the next time."""
     counts = {tier: [0, 0] for tier in Tier}
     for trial in trials:
-        if trial.cell != UNSEEN and trial.cell[2] == 0:
+        if was_missed(trial.cell):
             tally = counts[tier_of(trial.cell)]
             tally[0] += trial.right
             tally[1] += 1

@@ -8,7 +8,7 @@ import pytest
 from domain.evidence.memory.learning import ENOUGH, hold_out, learn
 from domain.evidence.memory.logistic import NAMES, PRIOR, fit
 from domain.evidence.memory.practice import UNSEEN, Trial, read, tier_of
-from domain.evidence.memory.rates import mended
+from domain.evidence.memory.rates import mended, was_missed
 from domain.tiers import HandSet, Judged, Ladder, Tier
 from domain.verdicts import Sureness, Verdict
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate, true_model
@@ -50,6 +50,17 @@ def test_a_tier_set_by_hand_counts_without_being_a_try():
 
     assert len(trials) == 1
     assert tier_of(practice.cell(practice.last + 9)) is Tier.HARDEST
+
+
+def test_a_tier_set_by_hand_before_any_try_is_known_but_counts_nothing():
+    history = [HandSet(DAY, Tier.HARDER, "looks tricky"), *_judged((4, Verdict.RIGHT))]
+
+    trials, stages = read("wind", history, Ladder())
+
+    assert [practice.tier for _, practice in stages] == [Tier.HARDER, Tier.HARDER]
+    assert trials[0].cell[:5] == (0, 0, 0, 0, Tier.HARDER)
+    assert not was_missed(trials[0].cell)
+    assert stages[-1][1].rights == 1
 
 
 def test_nothing_tried_has_no_practice():
