@@ -30,6 +30,8 @@ class Room(Screen):
     ABOUT: ClassVar[str] = ""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
     BACK: ClassVar[Action] = BACK
+    TYPED: ClassVar[frozenset[str]] = frozenset()
+    """Keys that this screen takes as typed characters, so that no action can have them."""
 
     app: "Resieve"
 

@@ -115,3 +115,10 @@ def test_every_action_of_every_screen_has_one_name_of_its_own() -> None:
         "Everywhere",
     }
     assert len(ROOMS) >= 9
+
+
+def test_a_character_that_a_screen_takes_as_text_can_belong_to_no_action() -> None:
+    undo = next(row for row in keysetting.rows() if row.identity == "paper.undo")
+
+    assert keysetting.clash(undo, "b", {}) == "b is typed as text on this screen"
+    assert keysetting.clash(undo, "ctrl+y", {}) is None

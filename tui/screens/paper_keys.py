@@ -10,6 +10,8 @@ from domain.verdicts import Sureness, Verdict
 from tui.actions import Action
 
 LETTERS_TYPED = LETTERS + LETTERS.upper()
+TYPED = frozenset((*LETTERS_TYPED, *"0123456789", "minus", "comma"))
+"""Keys that are typed as text and so can belong to no action."""
 JUDGED = {
     "right": (Verdict.RIGHT, Sureness.SURE),
     "unsure": (Verdict.RIGHT, Sureness.UNSURE),

@@ -14,7 +14,7 @@ from domain.paper.desk import Act, Desk
 from domain.verdicts import Verdict
 from tui.dialogs import Choose
 from tui.in_order import InOrder
-from tui.screens.paper_keys import ACTIONS, JUDGED, LETTERS_TYPED
+from tui.screens.paper_keys import ACTIONS, JUDGED, LETTERS_TYPED, TYPED
 from tui.widgets import paper_lines
 from tui.widgets.grid import Face, NumberGrid
 from tui.widgets.paper_lines import Side, Under
@@ -36,6 +36,7 @@ class PaperRoom(InOrder):
         "is unsure, and 7b goes on from question 7. Every mark is saved when you see it."
     )
     ACTIONS = ACTIONS
+    TYPED = TYPED
 
     def __init__(self) -> None:
         super().__init__()
