@@ -57,7 +57,7 @@ def clash(row: KeyRow, key: str, keys: dict[str, str]) -> str | None:
     """Why `key` can't be given to the action, in words, or None when it can."""
     if key in RESERVED:
         return f"{key} keeps its meaning everywhere"
-    if any(room.NAME == row.room and key in room.TYPED for room in all_rooms()):
+    if any(row.room == room.NAME and key in room.TYPED for room in all_rooms()):
         return f"{key} is typed as text on this screen"
     for other in rows():
         if other.identity == row.identity or other.room not in (row.room, "everywhere"):
