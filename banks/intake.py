@@ -6,6 +6,7 @@ from pathlib import Path
 
 from banks.changes import Changes
 from banks.importers import detect
+from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints
 from banks.importers.marks import are_marks, parse_marks
 from banks.importers.outline import is_outline, parse_outline
@@ -133,6 +134,12 @@ def preview_outline(
         changes=changes,
         base=bank,
     )
+
+
+def columns_of(data: bytes, name: str) -> Columns | None:
+    """What the columns of a table of questions hold; None for whatever else a file may be."""
+    is_other = are_marks(data) or is_outline(data)
+    return None if is_other else detect.columns(data, name)
 
 
 def bring_in(library: Library, seen: Sequence[Preview | PastMarks]) -> None:

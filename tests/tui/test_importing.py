@@ -43,7 +43,7 @@ def folder(tmp_path: Path) -> Path:
 
 async def until(pilot: Pilot, words: str) -> None:
     """Wait for words on the screen: a thread is at work."""
-    for _ in range(400):
+    for _ in range(3000):
         await pilot.pause(0.01)
         if words in text_of(pilot.app):
             return

@@ -13,7 +13,7 @@ from textual.worker import get_current_worker
 from banks.importers import detect
 from banks.importers.columns import Columns
 from banks.importers.common import Cancelled
-from banks.intake import Preview, Wish, bring_in, look_at
+from banks.intake import Preview, Wish, bring_in, columns_of, look_at
 from banks.past_marks import PastMarks
 from domain.errors import ResieveError
 from tui.actions import Action
@@ -127,7 +127,7 @@ class ImportPreview(Room):
 
         try:
             data = self._source.read()
-            columns = detect.columns(data, self._source.name)
+            columns = columns_of(data, self._source.name)
             progress(0.0)
             if columns and not columns.sure and not self._wish.columns:
                 self.app.call_from_thread(self._ask_columns, columns)
