@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from domain.plan.bench import Bench, Item, revision_day, room
 from domain.plan.days import OpenDay, monday
-from domain.plan.pairing import Visit
+from domain.plan.pairing import Visit, heads
 from domain.plan.partition import days_to_fill, spread
 from domain.plan.result import PlannedDay
 
@@ -64,7 +64,7 @@ class BlockLayer:
         """The blocks that found days, in time order, and the visits that did not."""
         waiting, laid = list(queue), []
         pins = _pins(self._bench, waiting)
-        fresh = _fresh(self._bench, waiting)
+        fresh = set(waiting).difference(heads(waiting))
         while waiting and self._at < len(self._days):
             found = self._next(waiting, pins, fresh)
             if found is not None:
@@ -79,16 +79,16 @@ class BlockLayer:
     ) -> tuple[Visit, list[Item], int] | None:
         """The first visit whose turn it can be today, its items and how many days it takes."""
         today = self._days[self._at].day
-        due = [visit for visit in waiting if visit in pins and pins[visit] <= today]
-        barrier = min((week for visit, week in pins.items() if visit in waiting), default=None)
-        for visit in sorted(due, key=pins.__getitem__) or waiting:
-            if (visit in pins and not due) or self._opens(visit) > today:
+        following = heads(waiting)
+        due = sorted((v for v in following if v in pins and pins[v] <= today), key=pins.__getitem__)
+        barrier = min((pins[v] for v in following if v in pins and v not in due), default=date.max)
+        for visit in [*due, *(visit for visit in following if visit not in pins)]:
+            if self._opens(visit) > today:
                 continue
             items, days = self._measure(visit, visit in fresh)
             if days is None:
                 continue
-            last = self._days[self._at + days - 1].day
-            if due or barrier is None or last < barrier:
+            if visit in due or self._days[self._at + days - 1].day < barrier:
                 return visit, items, days
         return None
 
@@ -160,11 +160,5 @@ def _last_minutes(parts: Sequence[int], free: int) -> tuple[int, ...]:
 
 def _pins(bench: Bench, waiting: Sequence[Visit]) -> dict[Visit, date]:
     """The week of each pinned visit: the first block of its subject that is still to come."""
-    first = {visit.subject: visit for visit in reversed(waiting)}
+    first = {visit.subject: visit for visit in heads(waiting)}
     return {first[pin.subject]: pin.week for pin in bench.inputs.pins if pin.subject in first}
-
-
-def _fresh(bench: Bench, waiting: Sequence[Visit]) -> set[Visit]:
-    """The visits that begin at the subject's first question: all but the one under way."""
-    seen: set[str] = set()
-    return {visit for visit in waiting if visit.subject in seen or seen.add(visit.subject)}

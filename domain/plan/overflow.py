@@ -10,7 +10,7 @@ from domain.plan.bench import Bench
 from domain.plan.blocks import BlockLayer, Laid, Manner
 from domain.plan.days import Use, open_days
 from domain.plan.draft import Draft, with_blocks
-from domain.plan.pairing import Visit
+from domain.plan.pairing import Visit, heads
 from domain.plan.result import Unplaced
 from domain.plan.task import Task
 
@@ -67,13 +67,12 @@ def _cut_off(bench: Bench, laid: Sequence[Laid], exam: date) -> list[Unplaced]:
 
 def _never(task: Task, laid: Sequence[Laid]) -> list[Unplaced]:
     """Blocks that found no day at all, not even long after the exam."""
-    found, seen, left = {block.visit for block in laid}, set(), []
-    for visit in task.blocks:
-        questions = task.bench.block_questions(visit.subject, visit.subject in seen)
-        seen.add(visit.subject)
-        if visit not in found:
-            left.append(_unplaced(task.bench, visit, questions))
-    return left
+    found, begun = {block.visit for block in laid}, set(heads(task.blocks))
+    return [
+        _unplaced(task.bench, visit, task.bench.block_questions(visit.subject, visit not in begun))
+        for visit in task.blocks
+        if visit not in found
+    ]
 
 
 def _sweeps_left(bench: Bench, draft: Draft) -> list[Unplaced]:

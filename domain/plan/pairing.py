@@ -6,7 +6,7 @@ shortest gap between a subject's two visits as long as any order can: of two nei
 whose first visit came later would only come sooner if they changed places.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -58,6 +58,14 @@ def visits(inputs: PlanInputs, order: Sequence[str]) -> Iterator[Visit]:
             sweeps = sweeps + [subject for subject in order if subject in light]
         yield from (Visit(number, subject, False) for subject in blocks)
         yield from (Visit(number, subject, True) for subject in sweeps)
+
+
+def heads(waiting: Iterable[Visit]) -> list[Visit]:
+    """The first visit of each subject, in order: the others begin afresh after it."""
+    first: dict[str, Visit] = {}
+    for visit in waiting:
+        first.setdefault(visit.subject, visit)
+    return list(first.values())
 
 
 def _opens(subject: SubjectLoad, first: date) -> date:

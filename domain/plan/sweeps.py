@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from domain.plan.bench import Bench, planned, room
 from domain.plan.days import OpenDay
-from domain.plan.pairing import Visit
+from domain.plan.pairing import Visit, heads
 from domain.plan.result import Piece, PlannedDay
 
 
@@ -33,8 +33,7 @@ def lay_sweeps(
     whole of it fits; the day's first subject takes what there is room for.
     """
     waiting, planned_days, swept = list(queue), [], []
-    seen: set[str] = set()
-    fresh = {visit for visit in queue if visit.subject in seen or seen.add(visit.subject)}
+    fresh = set(queue).difference(heads(queue))
     for day in days:
         due = [visit for visit in waiting if not_before[visit] <= day.day]
         taken = _take(bench, day, due[:most_a_day], fresh)
