@@ -76,7 +76,7 @@ class ImportPreview(Room):
         """What it would do; the lists; the selected line in full."""
         yield Static("", id="told", markup=False)
         yield Static("", id="tabs", markup=False)
-        yield Rows(empty="Nothing of that kind.")
+        yield Rows(empty="")
         yield Static("", id="detail", markup=False)
 
     def ready(self) -> None:
@@ -92,6 +92,8 @@ class ImportPreview(Room):
             return self._seen is not None and not self._is_done and not self._is_reading
         if action == "map":
             return self._columns is not None and not self._is_reading and not self._is_done
+        if action == "view":
+            return len(self._lists) > 1
         return action != "again" or not (self._is_reading or self._is_done)
 
     # reading

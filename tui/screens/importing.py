@@ -61,6 +61,7 @@ class Import(Room):
     Import Horizontal { height: 1; }
     Import Label { width: 9; padding-left: 1; }
     Import Input { width: 1fr; border: none; height: 1; padding: 0 1; background: $panel; }
+    Import Input:focus { border: none; background: $primary 30%; }
     Import #folder { width: 1fr; height: 1; margin-top: 1; color: $text-muted; }
     """
 

@@ -25,7 +25,8 @@ class Pasting(Room):
     ACTIONS = (Action("read", "ctrl+r", "Read", "Show what this would bring."),)
     BACK = Action("back", "escape", "Back", "Leave without.")
     CSS = """
-    Pasting TextArea { border: none; height: 1fr; }
+    Pasting TextArea { border: none; height: 1fr; margin-top: 1; }
+    Pasting TextArea:focus { border: none; }
     Pasting #hint { height: auto; padding: 0 1; color: $text-muted; }
     """
 
