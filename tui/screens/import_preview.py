@@ -92,7 +92,7 @@ class ImportPreview(Room):
             return self._seen is not None and not self._is_done and not self._is_reading
         if action == "map":
             return self._columns is not None and not self._is_reading and not self._is_done
-        if action == "view":
+        if action.startswith("view"):
             return len(self._lists) > 1
         return action != "again" or not (self._is_reading or self._is_done)
 
