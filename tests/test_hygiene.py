@@ -25,7 +25,7 @@ sys.meta_path.insert(0, Block())
 IMPURE = (
     "datetime.now", "date.today", "time.time", "random.random", "random.choice", "random.shuffle",
 )  # fmt: skip
-HEAVY = ("openpyxl", "pypdf", "fpdf", "icalendar", "rapidfuzz", "defusedxml", "plotext", "scipy")
+HEAVY = ("openpyxl", "pypdf", "fpdf", "icalendar", "rapidfuzz", "defusedxml", "scipy")
 
 
 def run(code: str, *words: str) -> subprocess.CompletedProcess:

@@ -23,12 +23,17 @@ class OpenSitting(Struct, frozen=True):
 
 
 def open_sittings(library: "Library") -> list[OpenSitting]:
-    """Every sitting that was neither finished nor ended, newest first; mock papers apart."""
+    """Every sitting that was neither finished nor ended, newest first.
+
+    A mock paper is open until it is handed in, even with every question answered.
+    """
     found = []
     for sitting in library.history.sittings.values():
-        if sitting.closed or sitting.opened.paper or not (left := _living(library, sitting.left)):
+        if sitting.closed:
             continue
-        opened = sitting.opened
+        opened, left = sitting.opened, _living(library, sitting.left)
+        if not left and not opened.paper:
+            continue
         found.append(
             OpenSitting(
                 opened.id, opened.title, opened.purpose, library.history.day(opened.at), left,

@@ -166,7 +166,11 @@ def test_once_the_time_is_up_nothing_more_is_taken(opened, exam):
     assert exam.sitting.given == {}
 
 
-def test_a_paper_is_not_offered_as_a_sitting_to_drill(opened, exam):
+def test_a_paper_is_open_until_it_is_handed_in(opened, exam):
+    assert [one.purpose for one in open_sittings(opened)] == [Purpose.MOCK]
+
+    hand_in(opened, exam.sitting)
+
     assert open_sittings(opened) == []
 
 

@@ -35,6 +35,9 @@ class Help(ModalScreen[None]):
                 if room.query(Rows):
                     yield Static(Content.styled("\nIn the list", "bold"))
                     yield self._table(MOVES, "list")
+                if room.query(Rows):
+                    yield Static(Content.styled("\nIn the list", "bold"))
+                    yield self._table(MOVES, "list")
             yield Static(Content.styled("\nEverywhere", "bold"))
             yield self._table(GLOBAL, "everywhere")
             yield Static(Content("\nctrl+p finds any of these by its words; esc goes back."))

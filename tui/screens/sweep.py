@@ -15,7 +15,7 @@ from domain.tiers import HARD_TIERS, Tier
 from tui.actions import Action
 from tui.dialogs import Ask
 from tui.room import Room
-from tui.widgets.rows import MOVES, Rows
+from tui.widgets.rows import Rows
 from tui.widgets.tiers import tier_mark
 
 MINUTES = 30.0
@@ -45,7 +45,6 @@ class Sweep(Room):
         Action("tier(0)", "0", "clear", "With or without the tier clear.", footer=False),
         Action("subject(-1)", "S", "Subject before", "The subject before.", footer=False),
         Action("print", "t", "Sheet", "Write a sheet to print (.txt .md .html .pdf)."),
-        *(move for move in MOVES if move.name != "pick"),
     )
     CSS = """
     Sweep #chosen { height: 2; padding: 0 1; }

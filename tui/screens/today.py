@@ -138,9 +138,10 @@ class Today(Room):
     # starting
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Only a sitting that was left can be ended."""
+        """Only a sitting that was left can be ended; a mock paper is handed in where it is taken."""
         if action == "end" and self.is_mounted:
-            return isinstance(self.query_one(Rows).item, OpenSitting)
+            item = self.query_one(Rows).item
+            return isinstance(item, OpenSitting) and item.purpose is not Purpose.MOCK
         return True
 
     def on_rows_moved(self) -> None:
