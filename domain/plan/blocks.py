@@ -135,8 +135,8 @@ class BlockLayer:
     def _skip(self, waiting: list[Visit], pins: dict[Visit, date]) -> bool:
         """Leave days free until a pinned week begins or a subject opens; False if none does."""
         today = self._days[self._at].day
-        ahead = [pins.get(visit, self._opens(visit)) for visit in waiting]
-        ahead = [day for day in ahead if day > today]
+        turns = (max(pins.get(visit, date.min), self._opens(visit)) for visit in waiting)
+        ahead = [day for day in turns if day > today]
         if ahead:
             self._go_to(lambda day: day >= min(ahead))
         return bool(ahead)

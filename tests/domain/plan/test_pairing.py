@@ -7,6 +7,7 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
+from domain.plan.inputs import Pin
 from domain.plan.load import NOTHING, Pace
 from domain.plan.pairing import in_order, need, visits
 from domain.plan.planner import make_plan
@@ -131,6 +132,14 @@ def test_a_subject_that_is_first_in_the_candidates_order_waits_until_it_opens():
     blocks = [p for p in plan.placed if not p.visit.sweep]
     assert [p.visit.subject for p in blocks[:2]] == ["s02", "s03"]
     assert next(p.first for p in blocks if p.visit.subject == "s01") >= opens
+
+
+def test_a_subject_pinned_to_a_week_before_it_opens_waits_until_it_opens():
+    opens = date(2027, 3, 1)
+    inputs = usual(pins=(Pin("s01", MONDAY),))
+    plan = make_plan(inputs, [replace(alike(1)[0], open_from=opens)], today=MONDAY)
+    assert plan.feasible
+    assert plan.placed[0].first == opens
 
 
 def test_subjects_that_are_only_swept_get_no_block():
