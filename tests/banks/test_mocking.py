@@ -22,6 +22,7 @@ from banks.views.sittings import open_sittings
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, Section
 from domain.marking.multiple import MultipleRule
+from domain.responses import Purpose
 from domain.tiers import Tier
 from domain.verdicts import Sureness, Verdict
 from tests.banks.studied import book

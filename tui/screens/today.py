@@ -138,7 +138,7 @@ class Today(Room):
     # starting
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Only a sitting that was left can be ended; a mock paper is handed in where it is taken."""
+        """Only a sitting that was left can be ended; a mock paper is handed in instead."""
         if action == "end" and self.is_mounted:
             item = self.query_one(Rows).item
             return isinstance(item, OpenSitting) and item.purpose is not Purpose.MOCK
