@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from functools import partial
 
 from textual.containers import Horizontal
+from textual.content import Content
 from textual.events import Resize
 
 from banks.views.drill import context, put
@@ -18,7 +19,7 @@ from tui.screens.card import Card
 from tui.screens.question_form import QuestionForm
 from tui.screens.remarks import show_figure
 from tui.widgets.bank_lines import about_text, heading_line, question_line
-from tui.widgets.prose import Leaf
+from tui.widgets.page import Page
 from tui.widgets.rows import Rows
 from tui.widgets.triage_lines import card_text
 
@@ -61,8 +62,8 @@ class BankRoom(BankEdits):
     BankRoom Horizontal { padding-top: 1; }
     BankRoom #headings { width: 30; border-right: solid $panel; }
     BankRoom #list { width: 1fr; }
-    BankRoom #about { height: 2; padding: 1 2 0 2; color: $text-muted; }
-    BankRoom #aside { width: 44; height: 1fr; padding: 0 2; border-left: solid $panel; }
+    BankRoom #about { height: 2; padding: 1 1 0 2; color: $text-muted; }
+    BankRoom #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
     BankRoom.-narrow #aside { display: none; }
     """
 
@@ -77,8 +78,8 @@ class BankRoom(BankEdits):
         with Horizontal():
             yield Rows(id="headings")
             yield Rows(empty="No questions here yet; n keys them in.", id="list")
-            yield Leaf(id="aside")
-        yield Leaf(id="about")
+            yield Page(id="aside", can_focus=False)
+        yield Page(id="about", can_focus=False)
 
     def on_resize(self, event: Resize) -> None:
         """The text stands beside the list where there is room for it."""
@@ -141,17 +142,13 @@ class BankRoom(BankEdits):
                 self._show_questions()
             return
         row = event.rows.item
-        self.query_one("#about", Leaf).show(partial(about_text, row))
-        if not self.has_class("-narrow"):
-            self._show_beside(row)
+        self.query_one("#about", Page).show([partial(about_text, row)])
+        beside = [partial(self._beside, row)] if row else []
+        self.query_one("#aside", Page).show(beside)
 
-    def _show_beside(self, row: Row | None) -> None:
-        aside = self.query_one("#aside", Leaf)
-        if row is None:
-            aside.show(partial(about_text, None))
-            return
+    def _beside(self, row: Row, width: int) -> Content:
         shown = put(self.library, row.question, None)
-        aside.show(partial(card_text, shown, context(self.library, shown)))
+        return card_text(shown, context(self.library, shown), width)
 
     def on_rows_picked(self, event: Rows.Picked) -> None:
         """Enter: from a heading to its questions, from a question to all of its text."""

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from functools import partial
 
 from msgspec.structs import replace
-from textual.containers import Horizontal, VerticalScroll
+from textual.containers import Horizontal
 from textual.content import Content
 
 from banks.duplicates import Likeness, Pair, find_duplicates, merge
@@ -16,7 +16,8 @@ from tui.dialogs import Confirm
 from tui.room import Room
 from tui.saving import save_edit, undo_edit
 from tui.widgets.bank_lines import beginning
-from tui.widgets.prose import Leaf, hanging, stacked
+from tui.widgets.page import Page
+from tui.widgets.prose import hanging, stacked
 from tui.widgets.rows import Rows
 from tui.widgets.sheet import options_text, place_text, question_text
 
@@ -28,8 +29,9 @@ class Duplicates(Room):
     HEADING = "Duplicates"
     ABOUT = (
         "Above stand the pairs that are exactly or nearly the same, below them both texts; the "
-        "left one would stay. Merging retires the other and joins both histories; undo takes "
-        "that back. Where the keys differ, one of the two books is wrong: look before you merge."
+        "left one would stay. Tab goes to a long text, to scroll it. Merging retires the other "
+        "and joins both histories; undo takes that back. Where the keys differ, one of the two "
+        "is wrong: look before you merge."
     )
     ACTIONS = (
         Action("merge", "enter,m", "Merge", "Keep the left one; the right one is retired into it."),
@@ -41,8 +43,7 @@ class Duplicates(Room):
     DEFAULT_CSS = """
     Duplicates Rows { height: 7; margin: 1 0; }
     Duplicates Horizontal { height: 1fr; }
-    Duplicates .side { width: 1fr; padding: 0 2; scrollbar-size-vertical: 1;
-        scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
+    Duplicates Page { width: 1fr; padding: 0 1 0 2; }
     Duplicates #right { border-left: solid $panel; }
     """
 
@@ -56,9 +57,8 @@ class Duplicates(Room):
         """The pairs above, the two texts side by side below."""
         yield Rows(empty="Looking for questions that are there twice…")
         with Horizontal():
-            for name in ("left", "right"):
-                with VerticalScroll(id=name, classes="side", can_focus=False):
-                    yield Leaf(id=f"{name}-text")
+            yield Page(id="left")
+            yield Page(id="right")
 
     def ready(self) -> None:
         """Compare, in a thread: a large bank takes some seconds."""
@@ -95,11 +95,9 @@ class Duplicates(Room):
         """Both texts of the selected pair."""
         pair: Pair | None = event.rows.item
         for name, head, side in (("left", "stays", "keep"), ("right", "is retired", "drop")):
-            leaf = self.query_one(f"#{name}-text", Leaf)
-            if pair is None:
-                leaf.show(lambda _: Content(""))
-            else:
-                leaf.show(partial(self._text, getattr(pair, side), head))
+            text = [partial(self._text, getattr(pair, side), head)] if pair else []
+            self.query_one(f"#{name}", Page).show(text)
+            self.query_one(f"#{name}", Page).to_top()
 
     def _text(self, question: Question, head: str, width: int) -> Content:
         shown = put(self.library, question, None)

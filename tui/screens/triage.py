@@ -22,6 +22,7 @@ from tui.dialogs import Ask, Choose
 from tui.listed import SEARCH, ListRoom
 from tui.picking import Pick
 from tui.screens.card import Card
+from tui.widgets.page import Page
 from tui.widgets.prose import Leaf
 from tui.widgets.rows import Rows
 from tui.widgets.triage_lines import (
@@ -79,8 +80,8 @@ class Triage(ListRoom):
     Triage #counts { height: auto; padding: 1 1 0 1; }
     Triage #filter { height: 2; padding: 0 2; color: $text-muted; }
     Triage #columns { height: 1; padding: 0 2; color: $text-muted; }
-    Triage #trail { height: 6; padding: 1 2 0 2; color: $text-muted; }
-    Triage #aside { width: 44; height: 1fr; padding: 0 2; border-left: solid $panel; }
+    Triage #trail { height: 6; padding: 1 1 0 2; color: $text-muted; }
+    Triage #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
     Triage.-narrow #aside { display: none; }
     Triage.-wide #trail { display: none; }
     """
@@ -98,8 +99,8 @@ class Triage(ListRoom):
             with Vertical():
                 yield Static(columns(), id="columns", markup=False)
                 yield Rows(empty="Nothing stands here. 0 takes every filter away.", id="list")
-            yield Leaf(id="aside")
-        yield Leaf(id="trail")
+            yield Page(id="aside", can_focus=False)
+        yield Page(id="trail", can_focus=False)
 
     def on_resize(self, event: Resize) -> None:
         """The question stands beside the list where there is room for it."""
@@ -136,14 +137,15 @@ class Triage(ListRoom):
         row = event.rows.item
         if row is None:
             for name in ("#trail", "#aside"):
-                self.query_one(name, Leaf).show(lambda _: Content(""))
+                self.query_one(name, Page).show([])
             return
         steps = why(self.library, row.question.id)
-        self.query_one("#trail", Leaf).show(lambda width: trail_text(steps, _STEPS, width))
-        if self.has_class("-wide"):
-            shown = put(self.library, row.question, None)
-            found = context(self.library, shown)
-            self.query_one("#aside", Leaf).show(lambda width: card_text(shown, found, width))
+        self.query_one("#trail", Page).show([partial(trail_text, steps, _STEPS)])
+        self.query_one("#aside", Page).show([lambda width: self._beside(row, width)])
+
+    def _beside(self, row: Row, width: int) -> Content:
+        shown = put(self.library, row.question, None)
+        return card_text(shown, context(self.library, shown), width)
 
     # narrowing
 

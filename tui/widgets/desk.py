@@ -3,14 +3,14 @@
 from functools import partial
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Input, Static
 
 from banks.drilling import Run
 from domain.verdicts import Sureness
-from tui.widgets.prose import Leaf
+from tui.widgets.page import Page
 from tui.widgets.score import prompt_words, summary_text
 from tui.widgets.sheet import (
     context_text,
@@ -24,27 +24,20 @@ WIDE = 110
 
 
 class Desk(Vertical):
-    """Changes in place: nothing is composed anew at a key."""
+    """Changes in place: nothing is composed anew at a key, and as a rule nothing laid out."""
 
     DEFAULT_CSS = """
-    Desk #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1;
-        scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
-    Desk #page Leaf { height: auto; margin-bottom: 1; }
-    Desk #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; border-left: solid $panel; }
+    Desk #page { width: 1fr; padding: 1 1 0 2; }
+    Desk #aside { width: 44; margin: 1 0; padding: 0 1 0 2; border-left: solid $panel; }
     Desk.-narrow #aside { display: none; }
     Desk #typed { margin: 0 0 1 0; padding: 0 2; }
-    Desk #prompt { height: auto; padding: 0 2; color: $text-muted; }
-    Desk #prompt.-alarm { color: $error; text-style: bold; }
+    Desk #prompt { height: 1; padding: 0 2; color: $text-muted; }
+    Desk #prompt.-alarm { height: auto; color: $error; text-style: bold; }
     """
 
     def compose(self) -> ComposeResult:
         """The page with the context beside it, the line to type in, the prompt."""
-        self._place, self._stem, self._options, self._feedback, self._aside = (
-            Leaf(id=name) for name in ("place", "stem", "options", "feedback", "aside")
-        )
-        self._page = VerticalScroll(
-            self._place, self._stem, self._options, self._feedback, id="page"
-        )  # fmt: skip
+        self._page, self._aside = Page(id="page"), Page(id="aside", can_focus=False)
         self._typed = Input(id="typed", placeholder="your response", compact=True)
         self._prompt = Static(id="prompt", markup=False)
         with Horizontal():
@@ -56,7 +49,9 @@ class Desk(Vertical):
     def show(self, run: Run, picked: frozenset[str], sureness: Sureness) -> None:
         """The question that is up, or how the sitting went."""
         if run.is_over:
-            self._show_over(run)
+            summary = summary_text(run.score, run.moved(), len(run.missed()))
+            self._page.show([lambda _: summary])
+            self._aside.show([])
         else:
             self._show_question(run, picked)
         asking = not run.is_over and run.told is None
@@ -69,29 +64,18 @@ class Desk(Vertical):
 
     def _show_question(self, run: Run, picked: frozenset[str]) -> None:
         put, told = run.put, run.told
-        self._place.show(partial(place_text, put))
-        self._stem.show(partial(question_text, put))
-        self._options.show(partial(options_text, put, told, picked))
-        self._aside.show(lambda width: context_text(run.context(), told is not None, width))
+        blocks = [partial(place_text, put), partial(question_text, put)]
+        if put.seating.options:
+            blocks.append(partial(options_text, put, told, picked))
         if told:
-            self._feedback.show(partial(feedback_text, put, told, run.remarks()))
-        self._place.display = True
-        self._options.display = bool(put.seating.options)
-        self._feedback.display = told is not None
-        if told:
-            self.call_after_refresh(self._page.scroll_to_widget, self._feedback, animate=False)
-
-    def _show_over(self, run: Run) -> None:
-        for leaf in (self._place, self._options, self._feedback):
-            leaf.display = False
-        summary = summary_text(run.score, run.moved(), len(run.missed()))
-        self._stem.show(lambda _: summary)
-        self._aside.show(lambda _: Content(""))
+            blocks.append(partial(feedback_text, put, told, run.remarks()))
+        self._page.show(blocks, reveal=len(blocks) - 1 if told else -1)
+        self._aside.show([lambda width: context_text(run.context(), told is not None, width)])
 
     def prompt(self, words: str, *, alarm: bool = False) -> None:
         """What can be pressed, or what went wrong."""
         self._prompt.set_class(alarm, "-alarm")
-        self._prompt.update(Content(words))
+        self._prompt.update(Content(words), layout=alarm)
 
     def on_resize(self, event: Resize) -> None:
         """The context stands beside the question where there is room for it."""
@@ -108,9 +92,8 @@ class Desk(Vertical):
 
     def to_top(self) -> None:
         """Show the question from its beginning."""
-        self._page.scroll_home(animate=False)
+        self._page.to_top()
 
     def page(self, step: int) -> None:
         """Scroll a page up (-1) or down (1)."""
-        height = max(1, self._page.size.height - 2)
-        self._page.scroll_relative(y=step * height, animate=False)
+        self._page.turn(step)

@@ -42,7 +42,8 @@ class TitleLine(Static):
         space = width - left.cell_length - 2
         right = Content(self._right).truncate(max(space, 0), ellipsis=True)
         gap = " " * max(0, width - left.cell_length - right.cell_length)
-        self.update(Content.assemble(" ", left, gap, right.stylize("not bold"), " "))
+        line = Content.assemble(" ", left, gap, right.stylize("not bold"), " ")
+        self.update(line, layout=False)
 
 
 class KeyLine(Widget):

@@ -1,0 +1,80 @@
+"""A page of text that is turned at a key, without laying the screen out anew."""
+
+from collections.abc import Sequence
+
+from textual.events import Resize
+from textual.geometry import Size
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+from textual.visual import Visual
+
+from tui.widgets.prose import Setter
+
+
+class Page(ScrollView, can_focus=True):
+    """Blocks of text, one under the other with an empty line between, scrolled by the arrows."""
+
+    DEFAULT_CSS = """
+    Page { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1; scrollbar-gutter: stable;
+        scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
+    """
+
+    def __init__(self, *, id: str | None = None, can_focus: bool = True) -> None:
+        super().__init__(id=id)
+        self.can_focus = can_focus
+        self._blocks: Sequence[Setter] = ()
+        self._reveal = -1
+        self._lines: list[Strip] = []
+
+    def show(self, blocks: Sequence[Setter], *, reveal: int = -1) -> None:
+        """Put other blocks in their place; bring the block with the number `reveal` into sight."""
+        self._blocks, self._reveal = blocks, reveal
+        self._set()
+
+    def to_top(self) -> None:
+        """Show the beginning."""
+        self.scroll_to(y=0, animate=False, force=True, immediate=True)
+
+    def turn(self, pages: int) -> None:
+        """Scroll by so many pages."""
+        self.scroll_relative(y=pages * max(1, self.size.height - 2), animate=False)
+
+    def on_resize(self, _: Resize) -> None:
+        """Fit the new width."""
+        self._set()
+
+    def notify_style_update(self) -> None:
+        """Take on other colours."""
+        super().notify_style_update()
+        self._set()
+
+    def render_line(self, y: int) -> Strip:
+        """One line of what is in sight."""
+        at = y + self.scroll_offset.y
+        if at < len(self._lines):
+            return self._lines[at]
+        return Strip.blank(self.size.width, self.rich_style)
+
+    def _set(self) -> None:
+        width, height = self.size
+        if not width:
+            return
+        starts, self._lines = [], []
+        for block in self._blocks:
+            if self._lines:
+                self._lines.append(Strip.blank(width, self.rich_style))
+            starts.append(len(self._lines))
+            self._lines += Visual.to_strips(
+                self, block(width), width, None, self.visual_style, pad=True
+            )
+        # Never lower than the screen: a size that stays the same needs no new layout.
+        self.virtual_size = Size(width, max(len(self._lines), height))
+        if 0 <= self._reveal < len(starts):
+            self._bring_into_sight(starts[self._reveal], height)
+        self.refresh()
+
+    def _bring_into_sight(self, start: int, height: int) -> None:
+        """Scroll down as far as the last block needs, but not past where `start` begins."""
+        wanted = min(start, len(self._lines) - height)
+        if wanted > self.scroll_offset.y:
+            self.scroll_to(y=wanted, animate=False, force=True, immediate=True)
