@@ -228,7 +228,7 @@ async def test_pasted_text_is_looked_at_like_a_file(library: Library) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         app.screen.query_one("#bank", Input).value = "Mine"
-        await pilot.press("ctrl+r")
+        await pilot.press("ctrl+y")
         await pilot.pause()
         app.screen.query_one(TextArea).text = "1. Which?\nA) one\nB) two\nAns: b\n"
         await pilot.press("ctrl+r")
@@ -244,7 +244,7 @@ async def test_a_page_left_empty_or_without_reading_brings_nothing(library: Libr
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         for leave in ("ctrl+r", "escape"):
-            await pilot.press("ctrl+r")
+            await pilot.press("ctrl+y")
             await pilot.pause()
             await pilot.press(leave)
             await pilot.pause()

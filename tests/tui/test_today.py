@@ -126,7 +126,7 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
         await pilot.press("enter")
         await pilot.press(*"2026-06-01")
         tried = text_of(pilot.app)
-        await pilot.press("ctrl+s")
+        await pilot.press("ctrl+r")
         await pilot.pause()
         shown = text_of(pilot.app)
 
@@ -152,7 +152,7 @@ async def test_what_does_not_fit_is_named_and_nothing_changes(
     async with Stage(opened, Start()).run_test(size=SIZE) as pilot:
         pilot.app.screen.query_one(f"#{line}").value = typed
         await pilot.pause()
-        await pilot.press("ctrl+s")
+        await pilot.press("ctrl+r")
         shown = text_of(pilot.app)
 
     assert said in " ".join(shown.split())

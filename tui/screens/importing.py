@@ -53,7 +53,7 @@ class Import(Room):
     )
     ACTIONS = (
         Action("read", "ctrl+r", "Read", "Read the file and show what it would bring."),
-        Action("paste", "ctrl+r", "Paste", "Type or paste questions, a table or a bank's shape."),
+        Action("paste", "ctrl+y", "Paste", "Type or paste questions, a table or a bank's shape."),
         Action("to_list", "down", "Files", "To the files of this folder.", palette=False),
     )
     BACK = Action("back", "escape", "Back", "Go back to where you came from.")

@@ -28,10 +28,10 @@ class Start(Room):
     NAME = "start"
     HEADING = "Exam and time"
     ABOUT = (
-        "What the plan needs to know. The plan that follows stands below as you type; ctrl+s keeps "
+        "What the plan needs to know. The plan that follows stands below as you type; ctrl+r keeps "
         "it. All of it can be changed at any time, here."
     )
-    ACTIONS = (Action("save", "ctrl+s", "Keep this plan", "Keep the plan that stands below."),)
+    ACTIONS = (Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),)
     BACK = Action("back", "escape", "Back", "Leave without a change.")
     CSS = """
     Start VerticalScroll { padding: 1 2; height: 1fr; }
