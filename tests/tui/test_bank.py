@@ -3,6 +3,7 @@
 import pytest
 
 from banks.library import Library
+from domain.errors import StoreError
 from domain.questions import Figure
 from domain.tiers import Tier
 from tests.builders import bank, bares, full, library, respond
@@ -204,3 +205,55 @@ async def test_a_missing_figure_is_told(tmp_path):
         told = [notice.message for notice in app._notifications]
 
     assert told == ["gone.png: this figure was not kept with the bank"]
+
+
+async def test_a_large_bank_is_saved_behind_the_screen(opened, monkeypatch):
+    monkeypatch.setattr("tui.saving.SOON", 0)
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "x")
+        await app.workers.wait_for_complete()
+        shown = await settled(pilot)
+        await pilot.press("u")
+        await app.workers.wait_for_complete()
+        await settled(pilot)
+
+    assert "2 questions" in shown
+    assert numbers(opened, "wind.force") == [1, 2, 3]
+
+
+async def test_a_change_that_can_not_be_saved_is_told_and_nothing_changes(opened, monkeypatch):
+    def full_drive(bank) -> None:
+        raise StoreError("the drive is full; nothing was changed")
+
+    monkeypatch.setattr(opened.store, "save_bank", full_drive)
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "x")
+        told = [notice.message for notice in app._notifications]
+
+    assert told == ["the drive is full; nothing was changed"]
+    assert numbers(opened, "wind.force") == [1, 2, 3]
+
+
+async def test_wide_and_combining_characters_keep_the_columns(tmp_path):
+    stems = ["風の強さはどれですか", "Ποια ισχύς; H₂O e\u0301", "ما هي قوة الريح؟", "plain"]
+    wide = [full(n, stem, ["x", "y"], "a") for n, stem in enumerate(stems, 1)]
+    app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": wide}})), BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE)
+        await settled(pilot)
+        rows = app.screen.rows
+        widths = {rows.render_line(y).cell_length - rows.size.width for y in range(len(stems))}
+
+    assert widths == {0}
+
+
+async def test_the_key_of_a_chapter_is_opened_from_its_heading(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press("j", "j", "j", "y")
+        await settled(pilot)
+        name = app.screen.NAME
+
+    assert name == "key"

@@ -172,6 +172,26 @@ async def test_what_has_no_text_is_swept_with_the_book_open(opened):
     assert name == "paper"
 
 
+async def test_the_other_way_drills_on_screen_what_has_no_text(opened):
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await pilot.press("1", "2", "o")
+        shown = await settled(pilot)
+
+    assert "Question 1 in the printed bank." in shown
+    assert list(opened.history.sittings.values())[-1].opened.purpose is Purpose.SWEEP
+
+
+async def test_a_large_bank_is_read_behind_the_screen(opened, monkeypatch):
+    monkeypatch.setattr("tui.listed.AT_ONCE", 0)
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await app.workers.wait_for_complete()
+        shown = await settled(pilot)
+
+    assert len(listed(shown)) == 3
+
+
 async def test_a_long_list_asks_how_many(tmp_path):
     many = library(tmp_path, bank("Observer", {"Sea": {"State": bares(250)}}))
     app = Stage(many, Triage())

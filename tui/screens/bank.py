@@ -7,6 +7,7 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Resize
 
+from banks.library import Place
 from banks.views.drill import context, put
 from banks.views.headings import Heading, disputed_rows, headings, retired_rows
 from banks.views.triage import Filter, Row
@@ -16,6 +17,7 @@ from tui.dialogs import Choose
 from tui.listed import SEARCH
 from tui.screens.bank_edits import BankEdits
 from tui.screens.card import Card
+from tui.screens.key_entry import KeyEntry
 from tui.screens.question_form import QuestionForm
 from tui.screens.remarks import show_figure
 from tui.widgets.bank_lines import about_text, heading_line, question_line
@@ -52,6 +54,7 @@ class BankRoom(BankEdits):
         Action("shown", "o", "Show", "List all, disputed keys, or retired ones.", footer=False),
         Action("new_heading", "c", "Heading", "A new bank, subject or chapter.", footer=False),
         Action("rename", "r", "Rename", "Another title for the selected heading.", footer=False),
+        Action("key", "y", "Key", "Type or paste the selected chapter's key.", footer=False),
         Action("duplicates", "d", "Duplicates", "Look at questions that are there twice.",
                footer=False),
         Action("figure", "v", "Figure", "Show the question's figure.", footer=False),
@@ -198,6 +201,16 @@ class BankRoom(BankEdits):
             self.app.push_screen(QuestionForm(self.heading.bank, self.heading.chapter))
         else:
             self.tell("Select a chapter on the left first, or make one with c.")
+
+    def action_key(self) -> None:
+        """The answer key of the selected chapter."""
+        heading = self.heading
+        if not heading.chapter:
+            self.tell("Select a chapter on the left first.")
+            return
+        bank = self.library.banks[heading.bank]
+        chapter = bank.chapter(heading.chapter)
+        self.app.push_screen(KeyEntry(Place(bank, bank.subject_of(chapter.id), chapter)))
 
     def action_figure(self) -> None:
         """The selected question's figure."""

@@ -58,6 +58,8 @@ class Triage(ListRoom):
     ACTIONS = (
         Action("sweep", "w", "Sweep", "Sweep what is listed: on screen, or with the book open."),
         Action("drill", "d", "Drill", "Drill what is listed, freely."),
+        Action("other_way", "o", "Other way",
+               "Sweep it the other way: on screen, or with the book open.", footer=False),
         SEARCH,
         Action("subject", "s", "Subject", "Choose a subject; shows the counts of each."),
         Action("chapter", "c", "Chapter", "Choose a chapter of the subject."),
@@ -216,15 +218,20 @@ class Triage(ListRoom):
         """Sweep what is listed."""
         self._go("Sweep", Purpose.SWEEP)
 
+    def action_other_way(self) -> None:
+        """Sweep what is listed, with the book open where it would be on screen, and vice versa."""
+        self._go("Sweep", Purpose.SWEEP, other_way=True)
+
     def action_drill(self) -> None:
         """Drill what is listed."""
         self._go("Drill", Purpose.FREE)
 
-    def _go(self, verb: str, purpose: Purpose) -> None:
+    def _go(self, verb: str, purpose: Purpose, *, other_way: bool = False) -> None:
         found = [row.question.id for row in self.rows.items]
         title = f"{tier_words(self.wanted.tiers)}, {filter_words(self.library, self.wanted)}"
+        title = title[:1].upper() + title[1:]
         self._ask_how_many(
-            verb, found, lambda ids: begin(self.app, title[:1].upper() + title[1:], purpose, ids)
+            verb, found, lambda ids: begin(self.app, title, purpose, ids, other_way=other_way)
         )
 
     def _ask_how_many(self, verb: str, found: list[str], then: Callable[[list[str]], None]) -> None:

@@ -1,0 +1,53 @@
+"""Figures are handed to the desktop, or it is said where they lie."""
+
+import pytest
+
+from domain.errors import InputError
+from tui import figures
+
+
+@pytest.fixture
+def picture(tmp_path):
+    path = tmp_path / "cloud.png"
+    path.write_bytes(b"png")
+    return path
+
+
+@pytest.fixture
+def started(monkeypatch) -> list[list[str]]:
+    found: list[list[str]] = []
+    monkeypatch.setattr(figures.subprocess, "Popen", lambda words, **_: found.append(words))
+    monkeypatch.setattr(figures.sys, "platform", "linux")
+    return found
+
+
+def test_a_picture_is_opened_on_the_desktop(picture, started, monkeypatch):
+    monkeypatch.setenv("DISPLAY", ":0")
+    figures.open_figure(picture)
+
+    assert started == [["xdg-open", str(picture)]]
+
+
+def test_without_a_desktop_it_is_said_where_the_picture_lies(picture, started, monkeypatch):
+    monkeypatch.delenv("DISPLAY", raising=False)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+
+    with pytest.raises(InputError, match=str(picture)):
+        figures.open_figure(picture)
+    assert started == []
+
+
+def test_a_picture_that_was_not_kept_is_named(tmp_path, started):
+    with pytest.raises(InputError, match=r"gone\.png: this figure was not kept"):
+        figures.open_figure(tmp_path / "gone.png")
+
+
+def test_a_desktop_without_an_opener_is_told(picture, monkeypatch):
+    def missing(words, **_):
+        raise FileNotFoundError(words[0])
+
+    monkeypatch.setattr(figures.subprocess, "Popen", missing)
+    monkeypatch.setattr(figures.sys, "platform", "darwin")
+
+    with pytest.raises(InputError, match="could not be shown"):
+        figures.open_figure(picture)
