@@ -30,14 +30,6 @@ ROOMS = {
 }
 """Every screen that can be gone to, imported when it is first opened."""
 
-WITHIN = (
-    "tui.screens.drill:Drill",
-    "tui.screens.paper:Paper",
-    "tui.screens.question_form:QuestionForm",
-    "tui.screens.duplicates:Duplicates",
-)
-"""Screens with keys of their own that others lead to."""
-
 _SETTLED = 2.0
 """Seconds after the start at which the day's copy is made, if there is none yet."""
 

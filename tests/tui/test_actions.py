@@ -1,7 +1,6 @@
 """Every action of every screen: in words, under keys that reach the app, and all of them shown."""
 
 from datetime import date
-from importlib import import_module
 
 import pytest
 from msgspec.structs import replace
@@ -10,8 +9,8 @@ from banks.library import Library
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, settled
 from tui.actions import Action
-from tui.app import GLOBAL, ROOMS, WITHIN
-from tui.room import Room
+from tui.app import GLOBAL, ROOMS
+from tui.keysetting import all_rooms
 from tui.widgets.rows import MOVES
 
 MULTIPLEXER = {f"ctrl+{letter}" for letter in "abogtpnshqc"}
@@ -20,12 +19,9 @@ CONTROL = {"ctrl+i", "ctrl+m", "ctrl+h", "ctrl+j", "ctrl+left_square_bracket"}
 """Sent by a terminal without extensions as tab, enter, backspace, newline and escape."""
 
 
-def room(path: str) -> type[Room]:
-    module, _, name = path.partition(":")
-    return getattr(import_module(module), name)
-
-
-SCREENS = [room(path) for path in (*ROOMS.values(), *WITHIN)]
+SCREENS = all_rooms()
+GOABLE = [screen for screen in SCREENS if screen.NAME in ROOMS]
+TO_GO = pytest.mark.parametrize("room", GOABLE, ids=lambda room: room.NAME)
 BY_NAME = pytest.mark.parametrize("screen", SCREENS, ids=lambda screen: screen.NAME)
 
 
@@ -82,9 +78,9 @@ def opened(tmp_path) -> Library:
     return made
 
 
-@pytest.mark.parametrize("name", ROOMS)
-async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, name):
-    screen = room(ROOMS[name])()
+@TO_GO
+async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, room):
+    screen = room()
     app = Stage(opened, screen)
     async with app.run_test(size=(80, 24)) as pilot:
         last = (await settled(pilot)).splitlines()[-1]
@@ -94,9 +90,9 @@ async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, name
     assert last.split()[0] not in ("?", "f1")
 
 
-@pytest.mark.parametrize("name", ROOMS)
-async def test_the_help_lists_every_action(opened, name):
-    screen = room(ROOMS[name])()
+@TO_GO
+async def test_the_help_lists_every_action(opened, room):
+    screen = room()
     app = Stage(opened, screen)
     async with app.run_test(size=(80, 120)) as pilot:
         await pilot.press("f1")

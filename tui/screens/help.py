@@ -34,18 +34,19 @@ class Help(ModalScreen[None]):
                 yield self._table(room.all_actions(), room.NAME)
                 if room.query(Rows):
                     yield Static(Content.styled("\nIn the list", "bold"))
-                    yield self._table(MOVES, "list")
-                if room.query(Rows):
-                    yield Static(Content.styled("\nIn the list", "bold"))
-                    yield self._table(MOVES, "list")
+                    yield self._table(MOVES, "list", room.TYPED)
             yield Static(Content.styled("\nEverywhere", "bold"))
             yield self._table(GLOBAL, "everywhere")
             yield Static(Content("\nctrl+p finds any of these by its words; esc goes back."))
 
-    def _table(self, actions: tuple[Action, ...], group: str) -> Static:
+    def _table(
+        self, actions: tuple[Action, ...], group: str, typed: frozenset[str] = frozenset()
+    ) -> Static:
+        """A line an action; keys that the screen takes as text don't count."""
         keymap = self.app.library.settings.keys if self.app.is_ready else {}
         table = Table.grid(padding=(0, 2))
         for action in actions:
-            keys = key_words(keymap.get(action.identity(group), action.key))
-            table.add_row(Text(keys, style="bold"), Text(action.words))
+            keys = keymap.get(action.identity(group), action.key).split(",")
+            free = ",".join(key for key in keys if key not in typed)
+            table.add_row(Text(key_words(free), style="bold"), Text(action.words))
         return Static(table)

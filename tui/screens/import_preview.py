@@ -21,7 +21,7 @@ from tui.room import Room
 from tui.screens.mapping import ColumnMapping, Mapped
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
-from tui.widgets.rows import MOVES, Rows
+from tui.widgets.rows import Rows
 
 _EVERY = 0.05
 """Seconds between two showings of the progress."""
@@ -51,11 +51,10 @@ class ImportPreview(Room):
     )
     ACTIONS = (
         Action("bring", "i", "Import", "Do it: save what is shown here."),
-        Action("view(1)", "right,l", "Next list", "Show the next list: wrong, to look at, new…"),
+        Action("view(1)", "right,l", "Next list", "Show the next list: wrong, odd, new, changed."),
         Action("view(-1)", "left,h", "", "Show the list before.", footer=False),
         Action("map", "m", "Columns", "Say which column holds what."),
         Action("again", "r", "Read again", "Read the file once more from the start."),
-        *(replace(move, footer=False, palette=False) for move in MOVES[:6]),
     )
     CSS = """
     ImportPreview #told { height: auto; max-height: 9; padding: 0 1; }

@@ -1,7 +1,7 @@
 """Which column holds what: asked where a table's headers don't say."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from textual.content import Content
 from textual.events import Key
@@ -10,7 +10,7 @@ from textual.widgets import Static
 from banks.importers.columns import Columns, is_enough
 from tui.actions import Action
 from tui.in_order import InOrder
-from tui.widgets.rows import MOVES, Rows
+from tui.widgets.rows import Rows
 
 LETTERS = {
     "s": "stem", "k": "key", "n": "number", "a": "a", "b": "b", "c": "c", "d": "d", "e": "e",
@@ -49,10 +49,9 @@ class ColumnMapping(InOrder):
         Action("none", "minus,delete", "Nothing", "This column holds nothing of use."),
         Action("header", "1", "Header", "Whether the first row names the columns."),
         Action("base", "0", "Key numbers", "Whether keys that are numbers count from 0 or 1."),
-        *(replace(move, key=move.key.split(",")[0], footer=False, palette=False)
-          for move in MOVES[:6]),
     )  # fmt: skip
     BACK = Action("back", "escape", "Back", "Leave the columns as they were.")
+    TYPED = frozenset(LETTERS)
     CSS = """
     ColumnMapping #legend { height: auto; padding: 0 1; }
     ColumnMapping #state { height: 1; padding: 0 1; }
