@@ -67,6 +67,17 @@ async def test_a_shifted_letter_is_unsure_and_a_comma_first_makes_a_guess(opened
     assert given(opened, sitting, 2).sureness is Sureness.GUESS
 
 
+async def test_a_click_on_an_option_answers_too(opened):
+    app, sitting = drill(opened, 1)
+    async with app.run_test() as pilot:
+        lines = (await settled(pilot)).splitlines()
+        row = next(y for y, line in enumerate(lines) if "Light air" in line)
+        await pilot.click(offset=(lines[row].index("Light"), row))
+        await pilot.click(offset=(lines[row].index("Light"), row - 1))
+
+    assert given(opened, sitting, 1).chosen == ("b",)
+
+
 async def test_dont_know_is_a_blank(opened):
     app, sitting = drill(opened, 1)
     async with app.run_test() as pilot:

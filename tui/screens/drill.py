@@ -73,6 +73,8 @@ class Drill(Remarking):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that make no sense now are neither shown nor taken."""
+        if action == "proceed" and self.started is not None:
+            return self.phase in (Phase.TOLD, Phase.OVER) or self.run.put.takes_several
         if action not in WHEN or self.started is None:
             return action not in WHEN
         if action == "figure" and not self.run.is_over:
@@ -113,6 +115,11 @@ class Drill(Remarking):
     def action_answer_unsure(self) -> None:
         """The option at this letter, unsure."""
         self._choose(self.place_of_key("answer_unsure"), Sureness.UNSURE)
+
+    def action_take(self, position: int) -> None:
+        """A click on an option."""
+        if self.phase in (Phase.ASKING, Phase.JUDGING):
+            self._choose(position, self._sureness)
 
     def _choose(self, position: int, sureness: Sureness) -> None:
         put = self.run.put

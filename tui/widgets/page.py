@@ -22,6 +22,7 @@ class Page(ScrollView, can_focus=True):
     def __init__(self, *, id: str | None = None, can_focus: bool = True) -> None:
         super().__init__(id=id)
         self.can_focus = can_focus
+        self.auto_links = False  # what can be clicked looks as the block sets it
         self._blocks: Sequence[Setter] = ()
         self._reveal = -1
         self._lines: list[Strip] = []

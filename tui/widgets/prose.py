@@ -18,6 +18,7 @@ class Leaf(Widget):
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)
+        self.auto_links = False  # what can be clicked looks as the text sets it
         self._setter: Setter = lambda _: Content("")
         self._set: tuple[int, Content] = (-1, Content(""))
 

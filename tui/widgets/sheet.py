@@ -1,6 +1,7 @@
 """How a question, and what came of it, is set on the screen. Values in, `Content` out."""
 
 from textual.content import Content
+from textual.style import Style
 
 from banks.views.drill import (
     Context,
@@ -55,15 +56,21 @@ def options_text(put: Put, told: Told | None, picked: frozenset[str], width: int
     options = put.seating.options
     if any(option.text for option in options):
         lines = [
-            _option(put, told, picked, option.id, option.text, letter, width)
+            _clickable(_option(put, told, picked, option.id, option.text, letter, width), letter)
             for option, letter in zip(options, LETTERS, strict=False)
         ]
         return stacked(lines)
     marks = [
-        _option_mark(put, told, picked, option.id, letter)
+        _clickable(_option_mark(put, told, picked, option.id, letter), letter)
         for option, letter in zip(options, LETTERS, strict=False)
     ]
     return Content("   ").join(marks)
+
+
+def _clickable(option: Content, letter: str) -> Content:
+    """A click on an option is its letter; screens without `action_take` let it pass."""
+    click = f"screen.take({LETTERS.index(letter)})"
+    return option.stylize(Style.from_meta({"@click": click}))
 
 
 def _option(
