@@ -88,6 +88,11 @@ class BankRoom(BankEdits):
         """The text stands beside the list where there is room for it."""
         self.set_class(event.size.width < _WIDE, "-narrow")
 
+    def on_mount(self) -> None:
+        """Tell about the selected heading and question from now on."""
+        self.query_one("#headings", Rows).follow = self._list_heading
+        self.rows.follow = self._tell_about
+
     # showing
 
     def show_list(self) -> None:
@@ -138,13 +143,13 @@ class BankRoom(BankEdits):
         """The words looked for have changed."""
         self._show_questions()
 
-    def on_rows_moved(self, event: Rows.Moved) -> None:
-        """Another heading lists its questions; another question is told about."""
-        if event.rows.id == "headings":
-            if self.listing and self._shown == "a" and not self.sought.strip():
-                self._show_questions()
-            return
-        row = event.rows.item
+    def _list_heading(self, _: Heading | None) -> None:
+        """Another heading lists its questions."""
+        if self.listing and self._shown == "a" and not self.sought.strip():
+            self._show_questions()
+
+    def _tell_about(self, row: Row | None) -> None:
+        """Where another question stands, and its text."""
         self.query_one("#about", Page).show([partial(about_text, row)])
         beside = [partial(self._beside, row)] if row else []
         self.query_one("#aside", Page).show(beside)

@@ -109,6 +109,10 @@ class Triage(ListRoom):
         self.set_class(event.size.width < _WIDE, "-narrow")
         self.set_class(event.size.width >= _WIDE, "-wide")
 
+    def on_mount(self) -> None:
+        """Tell about the selected question from now on."""
+        self.rows.follow = self._tell_about
+
     # showing
 
     def show_list(self) -> None:
@@ -134,9 +138,8 @@ class Triage(ListRoom):
     def _line(self, row: Row, width: int) -> Content:
         return row_line(row, width, with_subject=not self.wanted.subject)
 
-    def on_rows_moved(self, event: Rows.Moved) -> None:
+    def _tell_about(self, row: Row | None) -> None:
         """Why the selected question stands where it does."""
-        row = event.rows.item
         if row is None:
             for name in ("#trail", "#aside"):
                 self.query_one(name, Page).show([])

@@ -38,7 +38,8 @@ class Rows(ScrollView, Generic[T], can_focus=True):
     """Items, one line each. `Rows.Moved` tells of the selection, `Rows.Picked` of Enter.
 
     `empty` is said when there is nothing to list. `ticked` holds the indices of rows that were
-    ticked (by `tick`), for work on several at once.
+    ticked (by `tick`), for work on several at once. `follow` is called with the selected item at
+    once when it changes, so that what is told about it is painted together with the mark.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -74,6 +75,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         super().__init__(id=id)
         self.items: Sequence[T] = ()
         self.ticked: set[int] = set()
+        self.follow: Callable[[T | None], None] = lambda _: None
         self.empty = empty
         self._draw: Draw[T] = lambda item, _: Content(str(item))
         self._drawn: LRUCache[tuple[int, int], Strip] = LRUCache(1000)
@@ -91,7 +93,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         self.set_reactive(Rows.selected, self._within(selected))
         self._bring_into_sight()
         self.refresh()
-        self.post_message(self.Moved(self))
+        self._tell()
 
     def redraw(self) -> None:
         """Draw again: what stands in the items' lines has changed."""
@@ -127,7 +129,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         self._bring_into_sight()
         self.refresh_line(before)
         self.refresh_line(after)
-        self.post_message(self.Moved(self))
+        self._tell()
 
     def action_move(self, step: int) -> None:
         """Up or down."""
@@ -153,6 +155,10 @@ class Rows(ScrollView, Generic[T], can_focus=True):
             self.action_pick()
         elif index < len(self.items):
             self.selected = index
+
+    def _tell(self) -> None:
+        self.follow(self.item)
+        self.post_message(self.Moved(self))
 
     def _within(self, selected: int) -> int:
         return max(0, min(selected, len(self.items) - 1))
