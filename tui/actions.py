@@ -47,6 +47,11 @@ class Action:
         return f"{group}." + "-".join(re.findall(r"-?\w+", self.name))
 
 
+def is_typed(word: str) -> bool:
+    """Whether a key, as a reader writes it, is a character that a line of text takes."""
+    return word == "space" or (len(word) == 1 and word not in "↑↓←→")
+
+
 def key_words(keys: str, *, only_first: bool = False) -> str:
     """Keys as a reader writes them: "question_mark,f1" → "? f1"."""
     names = keys.split(",")[:1] if only_first else keys.split(",")

@@ -110,8 +110,9 @@ class Resieve(App[str]):
         self.is_ready = True
         theme.apply(self, library.settings.looks.theme)
         self.set_keymap(library.settings.keys)
-        for notice in library.store.notices:
-            self.notify(notice, severity="warning", markup=False, timeout=12)
+        if library.store.notices:
+            notices = "\n".join(library.store.notices)
+            self.notify(notices, severity="warning", markup=False, timeout=12)
         waiting, self._waiting = self._waiting, []
         for callback in waiting:
             callback()
@@ -194,6 +195,18 @@ class Resieve(App[str]):
 
     def _stay(self) -> None:
         self._leaving = False
+
+    def notify(self, message: str, **how: object) -> None:
+        """Tell something in passing, on the last line; it takes the place of what stood there."""
+        self.clear_notifications()
+        super().notify(message, **how)
+
+    def action_command_palette(self) -> None:
+        """Find an action by its words."""
+        from textual.command import CommandPalette
+
+        if not self.screen.is_modal:
+            self.push_screen(CommandPalette(placeholder="What do you want to do?"))
 
     def get_system_commands(self, screen: Screen):
         """The palette: this screen's actions, then those of everywhere."""

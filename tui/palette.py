@@ -7,24 +7,50 @@ from typing import TYPE_CHECKING
 from textual.app import SystemCommand
 from textual.screen import Screen
 
-from tui.actions import key_words
+from tui.actions import Action, key_words
 
 if TYPE_CHECKING:
     from tui.app import Resieve
+    from tui.room import Room
 
 
 def entries(app: "Resieve", screen: Screen) -> Iterable[SystemCommand]:
-    """This screen's actions, then those that work everywhere."""
-    from tui.app import GLOBAL
+    """This screen's actions, then those that work everywhere; other screens' when looked for."""
+    from tui.app import GLOBAL, ROOMS
+    from tui.keysetting import all_rooms
     from tui.room import Room
 
     own = screen.all_actions() if isinstance(screen, Room) else ()
-    for action in (*own, *GLOBAL):
-        if not action.palette:
-            continue
-        node = app if action in GLOBAL else screen
-        title = f"{action.label}  ({key_words(action.key, only_first=True)})"
+    said = {action.words for action in own}
+    for action in own:
+        yield from _entry(app, action, screen, screen.NAME)
+    for action in GLOBAL:
+        if action.words not in said:
+            yield from _entry(app, action, app, "everywhere")
+    for room in all_rooms():
+        if room.NAME in ROOMS and room.NAME != getattr(screen, "NAME", ""):
+            yield from _elsewhere(app, room)
+
+
+def _entry(app: "Resieve", action: Action, node: object, group: str) -> Iterable[SystemCommand]:
+    if action.palette:
+        title = f"{action.label}  ({_key(app, action, group)})"
         yield SystemCommand(title, action.words, partial(_run, app, action.name, node))
+
+
+def _elsewhere(app: "Resieve", room: "type[Room]") -> Iterable[SystemCommand]:
+    """Another screen's actions lead to that screen."""
+    for action in room.ACTIONS:
+        if action.palette and action.label:
+            title = f"{action.label}: {action.words}"
+            where = f"On the {room.HEADING} screen, key {_key(app, action, room.NAME)}."
+            go = partial(app.action_visit, room.NAME)
+            yield SystemCommand(title, where, go, discover=False)
+
+
+def _key(app: "Resieve", action: Action, group: str) -> str:
+    keys = app.library.settings.keys if app.is_ready else {}
+    return key_words(keys.get(action.identity(group), action.key), only_first=True)
 
 
 async def _run(app: "Resieve", name: str, node: object) -> None:

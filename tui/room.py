@@ -52,10 +52,14 @@ class Room(Screen):
         """The open library; only to be asked for after `ready`."""
         return self.app.library
 
+    def keys_set(self, action: Action) -> str:
+        """The keys of one of this screen's actions as they are set, such as "escape,q"."""
+        keys = self.library.settings.keys if self.app.is_ready else {}
+        return keys.get(action.identity(self.NAME), action.key)
+
     def key_words(self, action: Action) -> str:
         """The first key of one of this screen's actions, as it is set, for a reader."""
-        keys = self.library.settings.keys if self.app.is_ready else {}
-        return key_words(keys.get(action.identity(self.NAME), action.key), only_first=True)
+        return key_words(self.keys_set(action), only_first=True)
 
     def compose(self) -> ComposeResult:
         """Title line, body, key line."""

@@ -7,6 +7,8 @@ from textual.events import Resize
 from textual.widget import Widget
 from textual.widgets import Static
 
+from tui.actions import is_typed, key_words
+
 if TYPE_CHECKING:
     from tui.room import Room
 
@@ -47,7 +49,10 @@ class TitleLine(Static):
 
 
 class KeyLine(Widget):
-    """The keys that matter here, as many as fit, the way to all of them always last."""
+    """The keys that matter here, as many as fit, the way to all of them always last.
+
+    While text is typed, keys that would become text are left out.
+    """
 
     DEFAULT_CSS = """
     KeyLine { dock: bottom; height: 1; background: $panel; color: $text-muted; }
@@ -69,7 +74,11 @@ class KeyLine(Widget):
         for action in self.screen.all_actions():
             if not action.footer or not self.screen.check_action(action.name, ()):
                 continue
-            entry = _entry(self.screen.key_words(action), action.label)
+            words = key_words(self.screen.keys_set(action)).split()
+            usable = [word for word in words if not (is_typing and is_typed(word))]
+            if not usable:
+                continue
+            entry = _entry(usable[0], action.label)
             if line.cell_length + entry.cell_length > space:
                 break
             line = line + entry

@@ -1,0 +1,64 @@
+"""The frame around every screen: what is told in passing, the last line, the palette."""
+
+from pathlib import Path
+
+import pytest
+
+from banks.library import Library
+from tests.builders import bank, bares, library
+from tests.tui.stage import Stage, settled, type_text
+from tui.screens.bank import BankRoom
+from tui.screens.progress import Progress
+from tui.screens.triage import Triage
+
+SIZE = (80, 24)
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Library:
+    return library(tmp_path, bank("Book", {"Clouds": {"One": bares(5)}}))
+
+
+async def test_what_is_told_takes_the_last_line_and_only_the_newest_stands(opened):
+    async with Stage(opened, Triage()).run_test(size=SIZE, notifications=True) as pilot:
+        before = await settled(pilot)
+        pilot.app.screen.tell("The first thing.")
+        pilot.app.screen.tell("The second thing.")
+        after = await settled(pilot)
+
+    assert after.splitlines()[-1].strip() == "The second thing."
+    assert after.splitlines()[:-1] == before.splitlines()[:-1]
+
+
+async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become_text(opened):
+    async with Stage(opened, BankRoom()).run_test(size=SIZE) as pilot:
+        before = (await settled(pilot)).splitlines()[-1]
+        await pilot.press("slash")
+        typing = (await settled(pilot)).splitlines()[-1]
+
+    assert "x Retire" in before
+    assert "x Retire" not in typing
+    assert "f1 Keys" in typing
+
+
+async def test_the_palette_finds_what_another_screen_does_and_goes_there(opened):
+    async with Stage(opened, Progress()).run_test(size=SIZE) as pilot:
+        await pilot.press("ctrl+p")
+        await pilot.pause()
+        await type_text(pilot, "mark the day off")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause(0.3)
+        found = await settled(pilot)
+        await pilot.press("enter")
+        await pilot.pause()
+        name = pilot.app.screen.NAME
+
+    assert "On the Plan screen, key o." in found
+    assert name == "plan"
+
+
+async def test_the_palette_lists_an_action_once(opened):
+    async with Stage(opened, Triage()).run_test(size=SIZE) as pilot:
+        titles = [entry.help for entry in pilot.app.get_system_commands(pilot.app.screen)]
+
+    assert len(titles) == len(set(titles))
