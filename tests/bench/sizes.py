@@ -7,8 +7,10 @@ stays one that can be done.
 """
 
 import random
+import tempfile
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -34,6 +36,17 @@ WORDS = (
     "cloud base layer front wind shear dew point pressure gradient station visibility drizzle "
     "altocumulus isobar humidity sensor gust anemometer observer report hour cover eighths"
 ).split()
+
+
+@cache
+def store_of(times: int) -> Path:
+    """A store of so many times the real size, made once a run and removed at its end."""
+    return write_store(Path(_room().name) / f"{times}x", times)
+
+
+@cache
+def _room() -> tempfile.TemporaryDirectory:
+    return tempfile.TemporaryDirectory(prefix="resieve-bench-")
 
 
 def write_store(folder: Path, times: int = 1) -> Path:

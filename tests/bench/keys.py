@@ -1,0 +1,69 @@
+"""From a key to the last byte painted, through a pseudo-terminal, the durable write included."""
+
+from collections.abc import Iterable
+from pathlib import Path
+from statistics import median
+
+from tests.bench.sizes import store_of
+from tests.bench.starting import DAY, app
+from tests.bench.table import Row, p95
+from tests.bench.terminal import Terminal
+
+KEYS = 100
+ENTER = "\r"
+
+
+def rows() -> list[Row]:
+    """Drill (answer, next) and paper (mark) at both sizes, beside a bare app's static widgets."""
+    bare = _bare()
+    made: list[Row] = [
+        ("bare Textual app, median", median(bare), "ms", None),
+        ("bare Textual app, p95", p95(bare), "ms", None),
+    ]
+    drills = {times: _drill(store_of(times)) for times in (1, 10)}
+    papers = {times: _paper(store_of(times)) for times in (1, 10)}
+    for name, found in (("drill", drills), ("paper", papers)):
+        made += _rows(name, found, median(bare))
+    return made
+
+
+def _rows(name: str, found: dict[int, list[float]], bare: float) -> Iterable[Row]:
+    yield f"{name}: key → painted, real size, median", median(found[1]), "ms", None
+    yield f"{name}: the same", median(found[1]) / bare, "× bare", None
+    yield f"{name}: key → painted, real size, p95", p95(found[1]), "ms", 16
+    ratio = p95(found[10]) / p95(found[1])
+    yield f"{name}: p95 at ten times the size", ratio, "× real", 1.2
+
+
+def _bare() -> list[float]:
+    terminal = Terminal(["-m", "tests.bench.bare"])
+    terminal.until("ready to go")
+    return _pressed(terminal, "abcd" * (KEYS // 4))
+
+
+def _drill(folder: Path) -> list[float]:
+    terminal = _on_the_first_line(folder, "o")
+    return _pressed(terminal, "a " * (KEYS // 2))
+
+
+def _paper(folder: Path) -> list[float]:
+    terminal = _on_the_first_line(folder, ENTER)
+    return _pressed(terminal, "wr" * (KEYS // 2))
+
+
+def _on_the_first_line(folder: Path, key: str) -> Terminal:
+    """The app with the day's first line begun, everything loaded and quiet."""
+    terminal = app(folder)
+    terminal.until(DAY)
+    terminal.settle(6.0)
+    terminal.press(key)
+    terminal.settle(0.5)
+    return terminal
+
+
+def _pressed(terminal: Terminal, keys: str) -> list[float]:
+    for key in keys[:6]:
+        terminal.press(key)
+    taken = [terminal.press(key) for key in keys]
+    terminal.close()
+    return taken
