@@ -14,7 +14,8 @@ from domain.tiers import HARD_TIERS, Ladder
 class Field:
     """One setting. `change` gives the settings with the typed value, or raises InputError.
 
-    `choices` are the values to step through with Enter; without them the value is typed.
+    `choices` are the values to step through with Enter; without them the value is typed. `unit`
+    follows a number wherever it is only read, such as "days".
     """
 
     group: str
@@ -23,6 +24,13 @@ class Field:
     show: Callable[[Settings], str]
     change: Callable[[Settings, str], Settings]
     choices: tuple[str, ...] = ()
+    unit: str = ""
+
+    def reading(self, settings: Settings) -> str:
+        """The value with its unit: "1 day", "2 days"."""
+        value = self.show(settings)
+        unit = self.unit.removesuffix("s") if value == "1" else self.unit
+        return f"{value} {unit}".strip()
 
     def next_choice(self, settings: Settings) -> str:
         """The choice after the one in force."""
@@ -40,11 +48,11 @@ def fields() -> list[Field]:
 def _ladder() -> Iterator[Field]:
     for place, tier in enumerate(HARD_TIERS):
         yield _ladder_number(
-            "release", place, f"Release from {tier.word}",
+            "release", place, f"Release from {tier.word} after", "clean days",
             f"Clean days that bring a question one tier down from {tier.word}.",
         )  # fmt: skip
         yield _ladder_number(
-            "spacing", place, f"Spacing in {tier.word}",
+            "spacing", place, f"Clean days in {tier.word} apart by", "days",
             "Days that two clean days must lie apart to count both.",
         )  # fmt: skip
     yield Field(
@@ -57,13 +65,16 @@ def _ladder() -> Iterator[Field]:
     )
 
 
-def _ladder_number(name: str, place: int, label: str, words: str) -> Field:
+def _ladder_number(name: str, place: int, label: str, unit: str, words: str) -> Field:
     def change(settings: Settings, text: str) -> Settings:
         numbers = list(getattr(settings.ladder, name))
         numbers[place] = _whole(label, text)
         return _with_ladder(settings, **{name: tuple(numbers)})
 
-    return Field("Ladder", label, words, lambda s: str(getattr(s.ladder, name)[place]), change)
+    def show(settings: Settings) -> str:
+        return str(getattr(settings.ladder, name)[place])
+
+    return Field("Ladder", label, words, show, change, unit=unit)
 
 
 def _with_ladder(settings: Settings, **changes: object) -> Settings:
@@ -78,13 +89,15 @@ def _day() -> Iterator[Field]:
         "Hour (0 to 12) up to which work still belongs to the evening before.",
         lambda settings: str(settings.turn_hour),
         lambda settings, text: replace(settings, turn_hour=_whole("the hour", text)),
+        unit="o'clock",
     )
     yield Field(
         "Day",
-        "Idle after",
+        "A question counts at most",
         "The most seconds that one question may count (10 to 3600).",
         lambda settings: f"{settings.idle_cap:g}",
         lambda settings, text: replace(settings, idle_cap=float(_whole("seconds", text))),
+        unit="seconds",
     )
 
 

@@ -28,7 +28,7 @@ def entries(app: "Resieve", screen: Screen) -> Iterable[SystemCommand]:
         if action.words not in said:
             yield from _entry(app, action, app, "everywhere")
     for room in all_rooms():
-        if room.NAME in ROOMS and room.NAME != getattr(screen, "NAME", ""):
+        if room.NAME in ROOMS and getattr(screen, "NAME", "") != room.NAME:
             yield from _elsewhere(app, room)
 
 

@@ -7,6 +7,7 @@ import pytest
 from banks.library import Library
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, settled, type_text
+from tui.dialogs import Choose
 from tui.screens.bank import BankRoom
 from tui.screens.progress import Progress
 from tui.screens.triage import Triage
@@ -62,3 +63,28 @@ async def test_the_palette_lists_an_action_once(opened):
         titles = [entry.help for entry in pilot.app.get_system_commands(pilot.app.screen)]
 
     assert len(titles) == len(set(titles))
+
+
+async def choose(opened: Library, *keys: str) -> str | None:
+    got: list[str | None] = []
+    async with Stage(opened, Triage()).run_test(size=SIZE) as pilot:
+        pilot.app.push_screen(Choose("Which?", [("1", "one"), ("2", "two")]), got.append)
+        await pilot.pause()
+        await pilot.press(*keys)
+        await pilot.pause()
+    return got[0] if got else "still asked"
+
+
+@pytest.mark.parametrize(
+    ("keys", "chosen"),
+    [
+        (["2"], "2"),
+        (["down", "enter"], "1"),
+        (["down", "down", "enter"], "2"),
+        (["up", "enter"], "2"),
+        (["enter"], "still asked"),
+        (["escape"], None),
+    ],
+)
+async def test_a_choice_is_made_by_its_key_or_by_arrows_and_enter(opened, keys, chosen):
+    assert await choose(opened, *keys) == chosen

@@ -72,10 +72,10 @@ async def test_nonsense_changes_nothing_and_says_so(opened):
     app = Stage(opened, Mock())
     async with app.run_test() as pilot:
         await front(pilot)
-        await asked(pilot, "n", "many")
-        await asked(pilot, "s", "+1/+2")
-        await asked(pilot, "n", "9999")
-        messages = " ".join(one.message for one in app._notifications)
+        messages = ""
+        for key, typed in (("n", "many"), ("s", "+1/+2"), ("n", "9999")):
+            await asked(pilot, key, typed)
+            messages += " ".join(one.message for one in app._notifications)
 
     assert "“many” is not a number" in messages
     assert "right must be worth most" in messages

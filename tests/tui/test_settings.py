@@ -1,5 +1,6 @@
 """Settings: every line changes by key, rules show their effect first, keys are remapped."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from banks.library import Library
 from domain.tiers import Tier
 from tests.builders import bank, bares, library, respond
-from tests.tui.stage import Stage, text_of
+from tests.tui.stage import Stage, settled, text_of
 from tui import keysetting
 from tui.app import ROOMS
 from tui.screens.settings import SettingsRoom
@@ -41,7 +42,7 @@ def said(app) -> list[str]:
 async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> None:
     assert opened.history.standing(QUESTION).tier is Tier.CLEAR
     async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
-        await go_to(pilot, "Release from hard ")
+        await go_to(pilot, "Release from hard after")
         await pilot.press("enter", "end", "backspace", "3", "enter")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
@@ -59,13 +60,26 @@ async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> Non
 async def test_a_rule_that_cannot_be_is_told_and_nothing_changes(opened: Library) -> None:
     before = opened.settings
     async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
-        await go_to(pilot, "Release from hard ")
+        await go_to(pilot, "Release from hard after")
         await pilot.press("enter", "end", "backspace", "9", "enter")
-        await pilot.pause()
-        told = said(pilot.app)
+        refused = await settled(pilot)
+        await pilot.press("backspace", "2", "enter")
+        mended = await settled(pilot)
 
-    assert any("must not get easier" in words for words in told)
+    assert "must not get easier" in " ".join(refused.split())
+    assert "must not get easier" not in " ".join(mended.split())
     assert opened.settings == before
+
+
+async def test_the_selected_line_is_marked_and_numbers_have_units(opened: Library) -> None:
+    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+        first = await settled(pilot)
+        await pilot.press("down")
+        second = await settled(pilot)
+
+    assert re.search(r"^> Release from hard after +2 clean days", first, re.MULTILINE)
+    assert re.search(r"^  Release from hard after", second, re.MULTILINE)
+    assert re.search(r"^> Clean days in hard apart by +1 day\b", second, re.MULTILINE)
 
 
 async def test_a_choice_steps_on_at_enter(opened: Library) -> None:

@@ -9,7 +9,7 @@ from textual.widgets.option_list import Option
 
 from banks.settings import Settings
 from banks.views.rules import RulesPreview, preview
-from domain.errors import ResieveError
+from domain.errors import InputError, ResieveError
 from tui import keysetting, theme
 from tui.actions import Action, key_words
 from tui.dialogs import Ask, Confirm
@@ -34,7 +34,14 @@ class SettingsRoom(Room):
         Action("move(-1)", "k", "", "Go up.", footer=False, palette=False),
     )
     CSS = """
-    #settings { height: 1fr; border: none; padding: 0 1; background: $background; }
+    #settings, #settings:focus {
+        height: 1fr; border: none; padding: 0; background: $background; background-tint: 0%;
+    }
+    #settings > .option-list--option-highlighted {
+        background: $panel; color: $foreground; text-style: bold;
+    }
+    #settings:focus > .option-list--option-highlighted { background: $primary 30%; }
+    #settings:nocolor > .option-list--option-highlighted { text-style: bold underline; }
     #words { height: 2; padding: 0 2; color: $text-muted; }
     """
 
@@ -49,6 +56,7 @@ class SettingsRoom(Room):
         self._fields = fields()
         self._keys = list(keysetting.rows())
         self._list = self.query_one(OptionList)
+        self._marked: int | None = None
         chosen = self._list.highlighted
         self._list.clear_options()
         self._list.add_options(self._options())
@@ -61,7 +69,7 @@ class SettingsRoom(Room):
             if field.group != group:
                 group = field.group
                 yield _heading(group)
-            yield Option(_line(field.label, field.show(self.library.settings)), id=f"f{place}")
+            yield Option(_line(field.label, field.reading(self.library.settings)), id=f"f{place}")
         for place, row in enumerate(self._keys):
             if f"Keys: {row.group}" != group:
                 group = f"Keys: {row.group}"
@@ -72,10 +80,19 @@ class SettingsRoom(Room):
         return self.library.settings.keys.get(row.identity, row.action.key)
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        """Say what the selected setting means."""
+        """Mark the selected line, and say what it means."""
+        self._mark(event.option_index)
         name = event.option.id or ""
         words = self._fields[int(name[1:])].words if name.startswith("f") else ""
         self.query_one("#words", Static).update(words)
+
+    def _mark(self, place: int) -> None:
+        """Move the `>`, so that the selected line is not told by colour alone."""
+        for line, mark in ((self._marked, "  "), (place, "> ")):
+            if line is not None and line < self._list.option_count:
+                words = self._list.get_option_at_index(line).prompt
+                self._list.replace_option_prompt_at_index(line, Content(mark) + words[2:])
+        self._marked = place
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Enter or a click on a line."""
@@ -102,18 +119,23 @@ class SettingsRoom(Room):
         if field.choices:
             self._try(field, field.next_choice(self.library.settings))
             return
-        ask = Ask(field.words, field.show(self.library.settings))
+        ask = Ask(
+            field.words,
+            field.show(self.library.settings),
+            check=lambda text: self._changed(field, text),
+        )
         self.app.push_screen(ask, lambda text: text is not None and self._try(field, text))
 
-    def _try(self, field: Field, text: str) -> None:
-        try:
-            changed = field.change(self.library.settings, text)
-        except ResieveError as problem:
-            self.tell(problem)
-            return
+    def _changed(self, field: Field, text: str) -> Settings:
+        """The settings as they would be. Raises InputError for what can't be."""
+        changed = field.change(self.library.settings, text)
         if problems := changed.problems():
-            self.tell("; ".join(problems))
-        elif changed.ladder != self.library.settings.ladder:
+            raise InputError("; ".join(problems))
+        return changed
+
+    def _try(self, field: Field, text: str) -> None:
+        changed = self._changed(field, text)
+        if changed.ladder != self.library.settings.ladder:
             self.run_worker(lambda: self._weigh(changed), thread=True, exclusive=True)
         else:
             self._save(changed)
