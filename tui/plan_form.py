@@ -31,12 +31,12 @@ class Line:
 
 LINES = (
     Line(
-        "exam", "Exam day", "2027-05-15",
+        "exam", "Exam day", "such as 2027-05-15",
         lambda inputs: inputs.exam.isoformat() if inputs.exam else "",
         lambda inputs, text: replace(inputs, exam=_day("exam day", text)),
     ),
     Line(
-        "start", "First day", "empty: today",
+        "start", "First day", "left empty: today",
         lambda inputs: inputs.start.isoformat() if inputs.start else "",
         lambda inputs, text: replace(inputs, start=_day("first day", text) if text else None),
     ),
@@ -51,7 +51,7 @@ LINES = (
         lambda inputs, text: replace(inputs, roles=parse_roles(text, inputs.roles)),
     ),
     Line(
-        "off", "Days off", "2027-01-01, 2027-03-01..2027-03-07",
+        "off", "Days off", "left empty: none; or such as 2027-01-01, 2027-03-01..2027-03-07",
         lambda inputs: format_off(inputs.off),
         lambda inputs, text: replace(inputs, off=parse_off(text)),
     ),

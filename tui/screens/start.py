@@ -15,6 +15,7 @@ from banks.views.workload import Workload
 from domain.errors import ResieveError
 from domain.plan.result import Plan
 from tui.actions import Action
+from tui.counting import counted
 from tui.dates import long_day
 from tui.plan_form import LINES, read_lines
 from tui.room import Room
@@ -38,7 +39,7 @@ class Start(Room):
     Start .line { height: 1; margin: 0 0 1 0; }
     Start .line Label { width: 20; }
     Start .line Input { width: 1fr; }
-    Start #said { height: auto; padding: 0 0; }
+    Start #said { height: auto; max-height: 50%; padding: 0 2; }
     """
 
     def body(self) -> Iterable:
@@ -51,7 +52,7 @@ class Start(Room):
                 with Horizontal(classes="line"):
                     yield Label(line.label)
                     yield Input(id=line.name, compact=True, placeholder=line.hint)
-            yield Static("", id="said")
+        yield Static("", id="said")
 
     def ready(self) -> None:
         """Fill the form with what is set."""
@@ -64,8 +65,10 @@ class Start(Room):
         self.query_one("#bank-line").display = not has_bank
         self.query_one("#exam" if has_bank else "#bank", Input).focus()
         if has_bank:
+            self.set_title(self.HEADING, "all of it can be changed later")
             self._try_out()
         else:
+            self.set_title("Welcome", "two minutes; all of it can be changed later")
             self._say(
                 "A file with questions, or the shape of your printed bank as lines of "
                 "subject,chapter,questions. Enter looks at it before anything is written.\n"
@@ -122,8 +125,13 @@ class Start(Room):
     # the plan
 
     def _try_out(self) -> None:
+        typed = self._typed()
+        if not typed["exam"].strip():
+            count = sum(len(bank.questions) for bank in self.library.banks.values())
+            self._say(f"In the store: {counted(count, 'question')}. Now the exam day.")
+            return
         try:
-            inputs = read_lines(self._workload.inputs, self._typed())
+            inputs = read_lines(self._workload.inputs, typed)
             self._say(_summary(try_out(self._workload, inputs)))
         except ResieveError as problem:
             self._say(str(problem))
@@ -158,8 +166,8 @@ def _found(seen: Preview | PastMarks) -> Content:
     if isinstance(seen, PastMarks):
         return Content("These are marks, not questions: bring the bank in first.")
     bank = seen.bank
-    subjects = f"{len(bank.subjects)} subject" + ("s" if len(bank.subjects) != 1 else "")
-    words = f"{bank.title}: {len(bank.questions):,} questions in {subjects}"
+    subjects = counted(len(bank.subjects), "subject")
+    words = f"{bank.title}: {counted(len(bank.questions), 'question')} in {subjects}"
     lines = [Content.styled(words, "bold")]
     if seen.skipped:
         first = seen.skipped[0]
