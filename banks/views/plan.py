@@ -1,20 +1,17 @@
 """The whole plan as plain values: the days, the slack, what would make it fit, the finish."""
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 
 from msgspec import Struct
 
 from banks.library import Library
+from banks.views.pace_so_far import finishes_of, weeks_so_far
 from banks.views.workload import Workload
-from domain.plan.days import Use, open_days
-from domain.plan.finish import Finish, Work, finishes, weekly_shares
+from domain.plan.finish import Finish
 from domain.plan.inputs import PlanInputs
 from domain.plan.remedies import Means, Remedy, remedies, without_a_week
 from domain.plan.result import Plan
-
-LOOKED_AHEAD = timedelta(days=3 * 366)
-"""How far ahead a finish day is looked for."""
 
 
 class Advice(Struct, frozen=True):
@@ -29,8 +26,8 @@ class PlanView(Struct, frozen=True):
     """The plan of today. `titles` gives subjects and chapters by id.
 
     `without_a_week` is the slack that would be left if the next seven days were lost, None if the
-    plan would not fit then; `share_done` the share of the minutes set aside that were used in the
-    complete weeks so far, None before the first.
+    plan would not fit then; `share_done` the share of the planned minutes of revision that
+    were done in the complete weeks so far (the last twelve), None before the first.
     """
 
     today: date
@@ -55,7 +52,7 @@ def view_of(workload: Workload) -> PlanView:
     planner = workload.planner(today)
     plan = planner.plan(inputs)
     lost = without_a_week(planner, inputs)
-    shares = _shares(workload)
+    weeks = weeks_so_far(workload)
     found = () if plan.feasible else remedies(planner, inputs)
     return PlanView(
         today=today,
@@ -64,48 +61,12 @@ def view_of(workload: Workload) -> PlanView:
         titles=workload.titles,
         advice=tuple(_advice(remedy, inputs, workload.titles) for remedy in found),
         without_a_week=lost.slack_days if lost.feasible else None,
-        finishes=tuple(finishes(shares, _works(plan), _ahead(inputs, today))),
-        share_done=sum(shares) / len(shares) if shares else None,
+        finishes=finishes_of(workload, plan, weeks),
+        share_done=sum(done for done, _ in weeks) / sum(asked for _, asked in weeks)
+        if weeks
+        else None,
         seconds=planner.pace.default,
     )
-
-
-def _shares(workload: Workload) -> list[float]:
-    inputs = workload.inputs
-    days = open_days(inputs, inputs.start or workload.today, workload.today)
-    set_aside = [(day.day, _revision_minutes(day.use, day.minutes)) for day in days]
-    return weekly_shares(workload.minutes_done(), set_aside, workload.today)
-
-
-def _ahead(inputs: PlanInputs, today: date) -> list[tuple[date, float]]:
-    days = open_days(inputs, today, today + LOOKED_AHEAD)
-    return [(day.day, _revision_minutes(day.use, day.minutes)) for day in days]
-
-
-def _revision_minutes(use: Use, minutes: int) -> float:
-    return float(minutes) if use is Use.REVISION else 0.0
-
-
-def _works(plan: Plan) -> list[Work]:
-    """The revision left up to the end of each round that is not finished."""
-    works = []
-    for span in plan.rounds:
-        left = sum(
-            day.minutes for day in plan.days if day.use is Use.REVISION and day.round <= span.round
-        )
-        left += sum(
-            unplaced.minutes
-            for unplaced in plan.unplaced
-            if unplaced.visit.round <= span.round and not unplaced.visit.sweep
-        )
-        blocks = [
-            placed.last
-            for placed in plan.placed
-            if placed.visit.round == span.round and not placed.visit.sweep
-        ]
-        if left and span.last_day and blocks:
-            works.append(Work(span.round, left, max(0, (span.last_day - max(blocks)).days)))
-    return works
 
 
 def _advice(remedy: Remedy, before: PlanInputs, titles: dict[str, str]) -> Advice:

@@ -1,5 +1,6 @@
 """What the planner needs of banks and log, read once: subjects, what was done when, the pace."""
 
+from collections import deque
 from collections.abc import Iterator, Sequence
 from datetime import date
 from functools import cached_property
@@ -9,7 +10,7 @@ from banks.library import Library
 from domain.plan.inputs import PlanInputs, Role
 from domain.plan.load import ChapterLoad, Done, Pace, SubjectLoad
 from domain.plan.pace import own_pace
-from domain.plan.pairing import in_order, visits
+from domain.plan.pairing import Visit, in_order, visits
 from domain.plan.progress import Attempt, Progress
 from domain.plan.remedies import Planner
 from domain.questions import Bank, Chapter, Question, Subject
@@ -107,6 +108,15 @@ class Workload:
         inputs = inputs or self.inputs
         return Planner(self.subjects, self.done_before(day, inputs), self.pace(inputs), day)
 
+    def planners(self, days: Sequence[date]) -> Iterator[Planner]:
+        """The planners of several mornings, the earliest first, in one reading of the log."""
+        attempts, inputs = deque(self.attempts), self.inputs
+        progress = Progress(self.subjects, (), self._sweep_target)
+        turns = self._visits(inputs)
+        for day in days:
+            progress.read(_taken_before(attempts, day))
+            yield Planner(self.subjects, progress.done(turns), self.pace(inputs), day)
+
     def pace(self, inputs: PlanInputs) -> Pace:
         """The candidate's own pace, as of this morning."""
         expected, cap = inputs.seconds, self._library.settings.idle_cap
@@ -117,8 +127,11 @@ class Workload:
 
     def done_before(self, day: date, inputs: PlanInputs) -> Done:
         """What is finished on that morning."""
+        return self._progress(day).done(self._visits(inputs))
+
+    def _visits(self, inputs: PlanInputs) -> list[Visit]:
         order = in_order(inputs, self.subjects, inputs.start or self.today)
-        return self._progress(day).done(visits(inputs, order))
+        return list(visits(inputs, order))
 
     def _progress(self, day: date) -> Progress:
         if day not in self._read:
@@ -161,10 +174,12 @@ class Workload:
     # minutes done
 
     def minutes_done(self) -> Sequence[tuple[date, float]]:
-        """(day, minutes) of each revision response, at the candidate's own pace."""
-        pace = self.pace(self.inputs)
-        return [
-            (attempt.day, pace.of(attempt.subject) / 60)
-            for attempt in self.attempts
-            if not attempt.sweep
-        ]
+        """(day, minutes) of each question that brought a block on, at the candidate's own pace."""
+        pace, steps = self.pace(self.inputs), self._progress(self.today).steps()
+        return [(step.day, pace.of(step.subject) / 60) for step in steps if not step.sweep]
+
+
+def _taken_before(attempts: deque[Attempt], day: date) -> Iterator[Attempt]:
+    """Take the attempts before the day from the front."""
+    while attempts and attempts[0].day < day:
+        yield attempts.popleft()

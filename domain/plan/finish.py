@@ -1,15 +1,14 @@
 """When each round will be finished, as a range, from how the weeks so far went.
 
-Each week did some share of the minutes set aside for revision. The work of the weeks to come is
-the sum of future shares, and its range is the prediction interval for the mean of m future
-observations from n past ones, x ± t(n-1) s √(1/m + 1/n): G. J. Hahn and W. Q. Meeker,
-Statistical Intervals (1991), chapter 4; for m = 1 the NIST/SEMATECH e-Handbook of Statistical
-Methods. The finish is the first day on which that sum reaches the work that is left.
+Of each past week it is known what share of its planned minutes was done. The mean share over the
+weeks to come lies in the prediction interval for the mean of m future observations from n past
+ones, x ± t(n-1) s √(1/m + 1/n): G. J. Hahn and W. Q. Meeker, Statistical Intervals (1991),
+chapter 4; for m = 1 the NIST/SEMATECH e-Handbook of Statistical Methods. The plan is then lived
+through at that share of what each day asks.
 """
 
-from collections.abc import Callable, Iterable, Sequence
-from datetime import date, timedelta
-from itertools import accumulate
+from collections.abc import Iterable, Sequence
+from datetime import date
 from math import sqrt
 from statistics import fmean, stdev
 
@@ -20,7 +19,10 @@ from domain.plan.days import ONE_DAY
 from domain.plan.inputs import DAYS_A_WEEK
 
 FEWEST_WEEKS = 3
-"""Complete weeks needed before a range is told."""
+"""Weeks with work needed before a range is told."""
+
+Asked = tuple[date, float]
+"""A day to come and the minutes of revision it asks for."""
 
 
 class Work(Struct, frozen=True):
@@ -36,7 +38,7 @@ class Work(Struct, frozen=True):
 class Finish(Struct, frozen=True):
     """The days on which a round may be finished; None: not within the days looked at.
 
-    `likely` is as likely too early as too late; the pairs hold with 50 % and with 90 %.
+    `likely` is the day at the mean share; the pairs hold with 50 % and with 90 %.
     """
 
     round: int
@@ -45,82 +47,45 @@ class Finish(Struct, frozen=True):
     most: tuple[date | None, date | None]
 
 
-def weekly_shares(
-    done: Iterable[tuple[date, float]], set_aside: Iterable[tuple[date, float]], today: date
-) -> list[float]:
-    """The share of the revision minutes set aside that was done, per complete week up to today.
-
-    Both are (day, minutes); weeks count back from the day before `today`, the first may be left
-    out as incomplete. Weeks with nothing set aside are left out. Oldest first.
-    """
-    planned, worked = _by_week(set_aside, today), _by_week(done, today)
-    complete = sorted(planned, reverse=True)
-    return [
-        worked.get(week, (0, 0.0))[1] / minutes
-        for week in complete
-        for days, minutes in (planned[week],)
-        if days == DAYS_A_WEEK and minutes
-    ]
-
-
 def finishes(
-    shares: Sequence[float], works: Iterable[Work], ahead: Sequence[tuple[date, float]]
+    shares: Sequence[float], works: Iterable[Work], ahead: Sequence[Asked]
 ) -> list[Finish]:
-    """The finish of each round. `ahead` is every day from today on with its revision minutes.
+    """The finish of each round, from the weekly shares so far and every day from today on.
 
-    Gives nothing while fewer than `FEWEST_WEEKS` weeks are complete or nothing was done in them.
+    Gives nothing while fewer than `FEWEST_WEEKS` weeks are known or nothing was done in them.
     """
     if len(shares) < FEWEST_WEEKS or not any(shares) or not ahead:
         return []
-    week = DAYS_A_WEEK * fmean(minutes for _, minutes in ahead)
-    return [_finish(shares, work, ahead, week) for work in works]
+    return [_finish(shares, work, ahead) for work in works]
 
 
-def _finish(
-    shares: Sequence[float], work: Work, ahead: Sequence[tuple[date, float]], week: float
-) -> Finish:
-    mean, spread, count = fmean(shares), stdev(shares), len(shares)
-    weeks_of_work = work.minutes / week if week else float("inf")
+def _finish(shares: Sequence[float], work: Work, ahead: Sequence[Asked]) -> Finish:
+    mean, count = fmean(shares), len(shares)
+    likely = _reached(mean, work.minutes, ahead)
+    weeks = (((likely or ahead[-1][0]) - ahead[0][0]).days + 1) / DAYS_A_WEEK
+    spread = stdev(shares) * sqrt(1 / weeks + 1 / count)
 
-    def day(sureness: float) -> date | None:
-        t = 0.0 if sureness == 0.5 else _t(count - 1, sureness)
+    def end(sureness: float, side: int) -> date | None:
+        share = mean + side * t_quantile(count - 1, sureness) * spread
+        return _with_lag(_reached(share, work.minutes, ahead), work)
 
-        def reached(weeks: float) -> float:
-            return weeks * mean - t * spread * sqrt(weeks + weeks * weeks / count)
+    return Finish(
+        work.round,
+        _with_lag(likely, work),
+        (end(0.75, +1), end(0.75, -1)),
+        (end(0.95, +1), end(0.95, -1)),
+    )
 
-        return _first(ahead, week, reached, weeks_of_work, work.lag_days)
 
-    return Finish(work.round, day(0.5), (day(0.25), day(0.75)), (day(0.05), day(0.95)))
-
-
-def _first(
-    ahead: Sequence[tuple[date, float]],
-    week: float,
-    reached: Callable[[float], float],
-    weeks_of_work: float,
-    lag: int,
-) -> date | None:
-    """The day before which the work is reached, and from which on it stays so."""
-    if weeks_of_work <= 0:
-        return ahead[0][0] + (lag - 1) * ONE_DAY
-    passed = accumulate(minutes for _, minutes in ahead)
-    for (day, minutes), so_far in zip(ahead, passed, strict=True):
-        if minutes and reached(so_far / week) >= weeks_of_work:
-            return day + timedelta(days=lag)
+def _reached(share: float, minutes: float, ahead: Iterable[Asked]) -> date | None:
+    """The day on which so many minutes are done, at a constant share of what each day asks."""
+    done = 0.0
+    for day, asked in ahead:
+        done += max(0.0, share) * asked
+        if asked and done >= minutes - 1e-6:
+            return day
     return None
 
 
-def _t(freedom: int, sureness: float) -> float:
-    """Student's t at any sureness, negative below one half."""
-    return t_quantile(freedom, sureness) if sureness > 0.5 else -t_quantile(freedom, 1 - sureness)
-
-
-def _by_week(minutes: Iterable[tuple[date, float]], today: date) -> dict[int, tuple[int, float]]:
-    """Days and minutes per week counted back from today: week 0 ends yesterday."""
-    weeks: dict[int, tuple[int, float]] = {}
-    for day, amount in minutes:
-        back = (today - day).days - 1
-        if back >= 0:
-            days, total = weeks.get(back // DAYS_A_WEEK, (0, 0.0))
-            weeks[back // DAYS_A_WEEK] = (days + 1, total + amount)
-    return weeks
+def _with_lag(day: date | None, work: Work) -> date | None:
+    return None if day is None else day + work.lag_days * ONE_DAY

@@ -1,7 +1,7 @@
 """What is finished, read from the log: blocks, sweeps, and how far the ones under way are."""
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -24,6 +24,14 @@ class Attempt(Struct, frozen=True, gc=False):
     subject: str
     chapter: str
     number: int
+    sweep: bool
+
+
+class Step(Struct, frozen=True, gc=False):
+    """One question of a block or a sweep done on a study day."""
+
+    day: date
+    subject: str
     sweep: bool
 
 
@@ -52,9 +60,20 @@ class Progress:
         sweep_target: Callable[[str, date], int],
     ) -> None:
         self._tracks = {subject.id: _Track(subject) for subject in subjects}
+        self._sweep_target = sweep_target
+        self.read(attempts)
+
+    def read(self, attempts: Iterable[Attempt]) -> None:
+        """Read on: these come after all that was read before."""
         for attempt in attempts:
             if attempt.subject in self._tracks:
-                self._tracks[attempt.subject].take(attempt, sweep_target)
+                self._tracks[attempt.subject].take(attempt, self._sweep_target)
+
+    def steps(self) -> Iterator[Step]:
+        """Every attempt that brought the plan on; answering a question again does not."""
+        for subject, track in self._tracks.items():
+            for day, sweep in track.steps:
+                yield Step(day, subject, sweep)
 
     def done(self, visits: Iterable[Visit]) -> Done:
         """What is finished, by subject; the visits tell which rounds that was."""
@@ -79,6 +98,7 @@ class _Track:
     block_days: list[date] = field(default_factory=list)
     swept: set[tuple[str, int]] = field(default_factory=set)
     sweep_days: list[date] = field(default_factory=list)
+    steps: list[tuple[date, bool]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.numbers = {c.id: frozenset(c.numbers) for c in self.subject.chapters}
@@ -96,6 +116,7 @@ class _Track:
             return
         covered.add(attempt.number)
         self.block_days.append(attempt.day)
+        self.steps.append((attempt.day, False))
         self.left -= 1
         if not self.left:
             self.blocks.append((self.block_days[0], self.block_days[-1]))
@@ -106,8 +127,12 @@ class _Track:
         if self.sweeps and attempt.day - self.sweeps[-1][1] < ONE_SWEEP and not self.swept:
             self.sweeps[-1] = (self.sweeps[-1][0], attempt.day)
             return
-        self.swept.add((attempt.chapter, attempt.number))
+        question = (attempt.chapter, attempt.number)
+        if question in self.swept:
+            return
+        self.swept.add(question)
         self.sweep_days.append(attempt.day)
+        self.steps.append((attempt.day, True))
         target = sweep_target(self.subject.id, self.sweep_days[0])
         if len(self.swept) >= math.ceil(ENOUGH * max(1, target)):
             self.sweeps.append((self.sweep_days[0], attempt.day))

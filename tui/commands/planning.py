@@ -165,7 +165,7 @@ def _outlook(view: "PlanView") -> Iterator[str]:
         lost = "the plan would not fit" if left is None else f"{left} days would be in hand"
         yield f"If the next seven days were lost, {lost}."
     if view.share_done is not None:
-        yield f"Of the minutes set aside so far you used {view.share_done:.0%}."
+        yield f"Of the minutes planned so far you did {view.share_done:.0%}."
     for finish in view.finishes:
         yield (
             f"Round {finish.round} at that rate: done {_when(finish.likely)}, "

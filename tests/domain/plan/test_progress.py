@@ -6,7 +6,7 @@ import pytest
 
 from domain.plan.days import ONE_DAY
 from domain.plan.pairing import visits
-from domain.plan.progress import Attempt, read_done
+from domain.plan.progress import Attempt, Progress, read_done
 from tests.domain.plan.scenes import MONDAY, subject, usual
 
 LOADS = [subject("a", [5, 5]), subject("b", [10])]
@@ -78,6 +78,23 @@ def test_a_sweep_may_be_spread_over_days():
 def test_sweeping_on_right_after_a_finished_sweep_is_the_same_sweep():
     done = read(swept(8) + swept(3, MONDAY + ONE_DAY))
     assert (done.sweeps, done.swept) == ({"b": 1}, {})
+
+
+def test_only_what_brings_the_plan_on_is_a_step():
+    again = MONDAY + ONE_DAY
+    attempts = [*revised([1, 2]), *revised([2, 3], again), *swept(2, again), *swept(1, again)]
+    progress = Progress(LOADS, attempts, lambda subject, day: 10)
+    assert sorted((step.day, step.subject, step.sweep) for step in progress.steps()) == [
+        (MONDAY, "a", False), (MONDAY, "a", False), (again, "a", False),
+        (again, "b", True), (again, "b", True),
+    ]  # fmt: skip
+
+
+def test_reading_on_is_reading_at_once():
+    attempts = [*revised([1, 2]), *revised([3], MONDAY + ONE_DAY), *swept(9)]
+    progress = Progress(LOADS, attempts[:2], lambda subject, day: 10)
+    progress.read(attempts[2:])
+    assert progress.done(VISITS) == read(attempts)
 
 
 def test_sweeping_weeks_later_is_another_sweep():
