@@ -46,6 +46,9 @@ class DayKind(StrEnum):
     CLEAN = "clean"
 
 
+_WORSE = {DayKind.CLEAN: 0, DayKind.DOUBT: 1, DayKind.MISS: 2}
+
+
 class Ladder(Struct, frozen=True, omit_defaults=True):
     """The rules, every number a setting.
 
@@ -182,8 +185,8 @@ def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind |
 class _Climber:
     """The standing while a history is read, day by day."""
 
-    __slots__ = ("clean_days", "days", "last", "last_counted", "missed_days", "rules", "streak",
-                 "tier")  # fmt: skip
+    __slots__ = ("clean_days", "days", "kind", "last", "last_counted", "missed_days", "rules",
+                 "streak", "tier")  # fmt: skip
 
     def __init__(self, rules: Ladder) -> None:
         self.rules = rules
@@ -191,6 +194,7 @@ class _Climber:
         self.streak = self.missed_days = self.clean_days = self.days = 0
         self.last: date | None = None
         self.last_counted: date | None = None
+        self.kind = DayKind.DOUBT
 
     def standing(self) -> Standing:
         return Standing(
@@ -206,15 +210,31 @@ class _Climber:
         if isinstance(event, HandSet):
             self._go(event.tier)
             return
-        self.days += 1
-        self.last = day
+        self._count(day, event)
         if event is DayKind.CLEAN:
             self._clean(day)
         elif event is DayKind.MISS:
-            self.missed_days += 1
             self._go(_UP[self.tier])
         else:
             self._doubt()
+
+    def _count(self, day: date, kind: DayKind) -> None:
+        """Count the day; one that a hand-set tier split counts once, as its worse part."""
+        if day != self.last:
+            self.days += 1
+            self.last = day
+        elif _WORSE[kind] > _WORSE[self.kind]:
+            self._tally(self.kind, -1)
+        else:
+            return
+        self.kind = kind
+        self._tally(kind, 1)
+
+    def _tally(self, kind: DayKind, step: int) -> None:
+        if kind is DayKind.MISS:
+            self.missed_days += step
+        elif kind is DayKind.CLEAN:
+            self.clean_days += step
 
     def _go(self, tier: Tier) -> None:
         self.tier, self.streak, self.last_counted = tier, 0, None
@@ -226,7 +246,6 @@ class _Climber:
             self._go(Tier.HARD if self.rules.doubt_promotes else Tier.CLEAR)
 
     def _clean(self, day: date) -> None:
-        self.clean_days += 1
         if self.tier < Tier.HARD:
             self.tier = Tier.CLEAR
             return

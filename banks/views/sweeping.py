@@ -12,9 +12,9 @@ from banks.exporters.sheets.sheet import Order, Sheet, sheet_of
 from banks.library import Library
 from banks.views.exam import blueprint
 from banks.views.reading import Reading, Studied, reading
-from domain.evidence.accuracy import pace
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.memory.rates import mended
+from domain.plan.pace import own_pace
 from domain.questions import Form, Question, fingerprint
 from domain.sweep import Sweep as Chosen
 from domain.sweep import Sweepable, choose_sweep
@@ -145,18 +145,19 @@ def exam_day(library: Library, read: Reading) -> date:
 
 
 class _Times:
-    """Seconds a question takes: its own times, drawn towards its subject's pace."""
+    """Seconds a question takes: its own times, drawn towards its subject's pace as the plan has it,
+    so that the first few responses alone do not set it.
+    """
 
     def __init__(self, library: Library, read: Reading) -> None:
-        self._default = library.settings.plan.seconds
-        self._subjects = pace((one.subject, one.seconds) for one in read.told)
+        timings = ((one.subject, read.today, one.seconds) for one in read.told)
+        self._pace = own_pace(timings, library.settings.plan.seconds)
         self._own: dict[str, list[float]] = {}
         for one in read.told:
             if one.seconds > 0:
                 self._own.setdefault(one.question, []).append(one.seconds)
 
     def of(self, one: Studied) -> float:
-        measured = self._subjects.get(one.subject)
-        usual = measured.median if measured else self._default
+        usual = self._pace.of(one.subject)
         own = self._own.get(one.question.id, ())
         return (sum(own) + OWN_PACE * usual) / (len(own) + OWN_PACE)

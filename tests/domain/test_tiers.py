@@ -172,3 +172,17 @@ def test_a_longer_way_out_never_leaves_a_question_lower(found: list[Judged], mor
     stricter = Ladder(release=tuple(days + more for days in RULES.release))
 
     assert fold(found, stricter).tier >= fold(found, RULES).tier
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "counts"),
+    [("w", "w", (1, 0, 1)), ("r", "w", (1, 0, 1)), ("w", "r", (1, 0, 1)), ("r", "r", (0, 1, 1)),
+     ("u", "r", (0, 0, 1)), ("r", "u", (0, 0, 1))],
+)  # fmt: skip
+def test_a_day_that_a_hand_set_tier_splits_counts_once_as_its_worse_part(
+    before: str, after: str, counts: tuple[int, int, int]
+) -> None:
+    by_hand = HandSet(FIRST, Tier.HARDEST, "a trap")
+    standing = fold([*history(before), by_hand, *history(after)], RULES)
+
+    assert (standing.missed_days, standing.clean_days, standing.days) == counts

@@ -55,8 +55,8 @@ def test_the_question_own_times_move_its_seconds(opened):
     picks = sweep(opened, 600).picks
     times = {pick.subject: pick.seconds for pick in picks}
 
-    assert times["Clouds"] == pytest.approx(40)
-    assert times["Maps"] == pytest.approx(60)
+    assert times["Clouds"] == pytest.approx(40, abs=2)
+    assert times["Maps"] == pytest.approx(60, abs=2)
 
 
 def test_two_copies_of_a_question_are_not_both_in(tmp_path):
