@@ -114,7 +114,7 @@ class Desk:
     # typing a number
 
     def digit(self, digit: str) -> None:
-        """A digit more. Raises InputError when no question's number begins so; nothing is typed."""
+        """A digit more. Raises InputError when no question's number begins so."""
         self.typed.digit(digit, self._numbers[self.part])
 
     def dash(self) -> None:

@@ -16,14 +16,17 @@ class TypedNumber:
         return bool(self.text)
 
     def digit(self, digit: str, numbers: Sequence[int]) -> None:
-        """A digit more. Raises InputError when no number begins so; the digit is not taken."""
-        text = self.text + digit
-        start, dash, end = text.partition("-")
+        """A digit more. Raises InputError when no number begins so.
+
+        The digit stands all the same, until it is erased: without it, what ends the number would
+        mark another question than the one that was meant.
+        """
+        self.text += digit
+        start, dash, end = self.text.partition("-")
         begun, least = (end, int(start)) if dash else (start, 0)
         if not any(number >= least and str(number).startswith(begun) for number in numbers):
             there = f"{numbers[0]} to {numbers[-1]}"
-            raise InputError(f"{text}: no such question here ({there}); the {digit} was not taken")
-        self.text = text
+            raise InputError(f"{self.text}: no such question here ({there}); nothing is marked")
 
     def dash(self, numbers: Sequence[int]) -> None:
         """The number typed begins a range. Raises InputError."""

@@ -74,12 +74,15 @@ async def test_without_a_key_a_letter_says_how_to_get_one(tmp_path):
         assert spelled(one, 3) == "..."
 
 
-async def test_a_number_that_is_not_there_can_t_be_typed(tmp_path):
+async def test_a_number_that_is_not_there_marks_nothing_until_it_is_mended(tmp_path):
     one = opened(tmp_path)
     async with paper(one).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "107")
 
         assert "! 107: no such question here" in await settled(pilot)
+        await type_keys(pilot, " ")
+        assert told(one) == {}
+        await pilot.press("backspace")
         await type_keys(pilot, " ")
         assert told(one) == {10: "w"}
 

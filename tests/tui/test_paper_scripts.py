@@ -35,9 +35,10 @@ class Model:
 
     def do(self, key: str) -> None:
         if key.isdigit():
-            self.digit(key)
+            self.typed += key
         elif key == "-":
-            self.typed = self.typed + "-" if self.typed.isdigit() else self.typed
+            is_number = self.typed.isdigit() and 1 <= int(self.typed) <= COUNT
+            self.typed = self.typed + "-" if is_number else self.typed
         elif key in "<u" and self.typed:
             self.typed = self.typed[:-1] if key == "<" else ""
             self.is_line = self.is_line and key == "<"
@@ -50,12 +51,6 @@ class Model:
         else:
             self.mark_here(key)
 
-    def digit(self, key: str) -> None:
-        first, dash, last = (self.typed + key).partition("-")
-        numbers = range(int(first), COUNT + 1) if dash else range(1, COUNT + 1)
-        if any(str(number).startswith(last if dash else first) for number in numbers):
-            self.typed += key
-
     def named(self) -> list[int]:
         first, _, last = self.typed.rstrip("-").partition("-")
         found = range(int(first), int(last or first) + 1)
@@ -67,7 +62,7 @@ class Model:
         there = self.cursor + step
         if self.typed:
             begun = int(self.typed.partition("-")[0])
-            there = begun if begun <= COUNT else there
+            there = begun if 1 <= begun <= COUNT else there
         self.typed, self.is_line = "", False
         self.cursor = max(1, min(there, COUNT))
 

@@ -64,12 +64,15 @@ def test_between_numbers_a_space_only_separates_elsewhere_it_is_a_blank():
     assert one.space().slots == (1,)
 
 
-def test_digits_that_lead_nowhere_are_refused_and_not_taken():
+def test_digits_that_lead_nowhere_are_told_and_mark_no_other_question():
     one = typed(desk(), "3")
-    with pytest.raises(InputError, match="31: no such question here \\(1 to 30\\); the 1 was not"):
+    with pytest.raises(InputError, match="31: no such question here \\(1 to 30\\)"):
         one.digit("1")
+    with pytest.raises(InputError, match="there is no question 31"):
+        one.space()
+    one.typed.erase()
 
-    assert one.typed.text == "3"
+    assert one.space().slots == (2,)
 
 
 @pytest.mark.parametrize("text", ["12-1"])
@@ -124,6 +127,7 @@ def test_numbers_belong_to_the_part_of_the_cursor():
     one = desk(part("one", 3, 12), part("two", 2, 9))
     with pytest.raises(InputError, match="9: no such question"):
         one.digit("9")
+    one.clear()
     one.move_part(1)
 
     assert typed(one, "9").judge(Verdict.WRONG).slots == (3,)
