@@ -58,6 +58,7 @@ class BlockLayer:
         self._days = list(days)
         self._rooms = [room(day) for day in days]
         self._manner = manner
+        self._since: dict[Visit, date] = {}
         self._at = 0
 
     def lay(self, queue: Sequence[Visit]) -> tuple[list[Laid], list[Visit]]:
@@ -65,6 +66,8 @@ class BlockLayer:
         waiting, laid = list(queue), []
         pins = _pins(self._bench, waiting)
         fresh = set(waiting).difference(heads(waiting))
+        since = self._bench.done.since
+        self._since = {v: since[v.subject] for v in heads(waiting) if v.subject in since}
         while waiting and self._at < len(self._days):
             found = self._next(waiting, pins, fresh)
             if found is not None:
@@ -118,8 +121,9 @@ class BlockLayer:
             for day, taken in zip(days, counts, strict=True)
         )
         self._at += count
-        if self._manner is Manner.WEEKLY and monday(days[0].day) == monday(days[-1].day):
-            self._go_to(lambda day: monday(day) > monday(days[0].day))
+        week = monday(self._since.get(visit, days[0].day))
+        if self._manner is Manner.WEEKLY and week == monday(days[-1].day):
+            self._go_to(lambda day: monday(day) > week)
         elif self._manner is Manner.SHARING:
             self._share(days[-1], planned[-1])
         return Laid(visit, planned)

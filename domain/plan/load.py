@@ -47,14 +47,16 @@ class Done(Struct, frozen=True, kw_only=True):
     """What is finished, per subject id; it stays finished in every plan.
 
     `blocks` and `sweeps` count finished visits; `covered` holds, per chapter id, the question
-    numbers done in the block that is under way, `swept` how many questions in the sweep that
-    is. `round_days` are the first and last day on which a round was worked on.
+    numbers done in the block that is under way, `since` the day it was begun on; `swept` how
+    many questions are done in the sweep that is under way. `round_days` are the first and last
+    day on which a round was worked on.
     """
 
     blocks: Mapping[str, int] = {}
     sweeps: Mapping[str, int] = {}
     covered: Mapping[str, frozenset[int]] = {}
     swept: Mapping[str, int] = {}
+    since: Mapping[str, date] = {}
     round_days: Mapping[int, tuple[date, date]] = {}
 
 

@@ -83,6 +83,7 @@ class Progress:
             sweeps={name: len(track.sweeps) for name, track in tracks.items() if track.sweeps},
             covered=_covered(tracks.values()),
             swept={name: len(track.swept) for name, track in tracks.items() if track.swept},
+            since={n: track.block_days[0] for n, track in tracks.items() if track.block_days},
             round_days=_round_days(tracks, visits),
         )
 

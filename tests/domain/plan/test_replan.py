@@ -122,6 +122,24 @@ def test_a_missed_day_does_not_cost_a_week():
     assert before.slack_days - after.slack_days <= 2
 
 
+def test_a_chapter_left_over_from_last_week_does_not_cost_this_week():
+    candidate = Candidate(alike(21), usual(), Random(1))
+    slack = candidate.plan().slack_days
+    candidate.live(4, 1)
+    candidate.live(3, 0)  # the last chapter of the first block was not done on Friday
+    plan = candidate.plan()
+    assert [day.subject for day in plan.days[:2]] == ["s01", "s02"]
+    assert slack - plan.slack_days <= 2
+
+
+def test_a_free_friday_stays_free_while_the_week_goes_as_planned():
+    candidate = Candidate(alike(8, questions=400, chapters=8), usual(), Random(1))
+    before = candidate.plan()
+    candidate.live(2, 1)
+    assert candidate.plan().days == before.days[2:]
+    assert before.days[4].use is Use.SLACK
+
+
 def test_when_the_slack_is_gone_the_blocks_close_up_before_the_plan_fails():
     subjects = alike(8, questions=400, chapters=8)  # four days' work, a day free in each week
     easy = make_plan(usual(exam=MONDAY + timedelta(days=70)), subjects, today=MONDAY)
