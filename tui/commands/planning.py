@@ -258,7 +258,7 @@ def _today_lines(view: "TodayView") -> Iterator[str]:
     if view.next_sweep:
         yield f"Next sweep: {view.next_sweep.subject_title}, {view.next_sweep.day:%a %d %b}"
     yield from view.changed
-    if view.feasible:
+    if view.feasible and not view.changed:
         yield f"{view.slack_days} days in hand."
 
 
