@@ -98,7 +98,7 @@ async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
     app = Stage(opened, Mock())
     async with app.run_test() as pilot:
         room = await begun(pilot)
-        await pilot.press(key_of(room), "B", "full_stop", "c")
+        await pilot.press(key_of(room), "B", "comma", "c")
         shown = text_of(app)
         given = list(room.exam.sitting.given.values())
 
@@ -165,7 +165,7 @@ async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
         wrong = next(letter for letter in "abcd" if letter != key)
         await pilot.press(wrong, "left", key)
         wrong = next(letter for letter in "abcd" if letter != key_of(room))
-        await pilot.press("full_stop", wrong, "z", "y")
+        await pilot.press("comma", wrong, "z", "y")
         await pilot.pause()
         shown = text_of(app)
 

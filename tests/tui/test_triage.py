@@ -230,3 +230,17 @@ async def test_an_empty_bank_says_what_to_do(tmp_path):
     app = Stage(library(tmp_path, bank("Observer", {"Sea": {"State": [bare(1)]}})), Triage())
     async with app.run_test() as pilot:
         assert "Nothing stands here" in await settled(pilot)
+
+
+async def test_where_only_printed_questions_are_listed_their_place_has_room(tmp_path):
+    title = "Anatomy of Bridges"
+    made = library(tmp_path, bank("Book", {title: {"1 Foundations": bares(3)}}))
+    respond(made, "book/anatomy-of-bridges.1-foundations/2", "wrong")
+    async with Stage(made, Triage()).run_test(size=(80, 24)) as pilot:
+        shown = await settled(pilot)
+    async with Stage(made, Triage()).run_test(size=(60, 20)) as pilot:
+        narrow = await settled(pilot)
+
+    assert "Anatomy of Bridges · 1 Foundations" in shown
+    assert "Anatomy of Bridges · 1 Fo…" in narrow
+    assert "   2  in …" in narrow

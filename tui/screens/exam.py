@@ -46,7 +46,7 @@ class ExamRoom(Room):
         Action("park", "p", "Park", "Put it aside and go on; it comes back at the end."),
         Action("board", "o", "Board", "See all numbers and go to one."),
         Action("hand_in", "z", "Hand in", "Hand the paper in and see the result."),
-        Action("guess", "full_stop", "Guess", "Say that the answer to come is a guess."),
+        Action("guess", "comma", "Guess", "Say that the answer to come is a guess."),
         Action("clear", "x", "Clear", "Take the answer back: leave it blank."),
         Action("go(-1)", "left,pageup", "Before", "To the question before."),
     )  # fmt: skip
@@ -129,7 +129,7 @@ class ExamRoom(Room):
         if state is State.PARKED:
             return "parked: it comes back at the end"
         if self._sureness is Sureness.GUESS:
-            return "a guess · . again takes that back"
+            return "a guess · , again takes that back"
         if state is State.ANSWERED:
             return f"answered, {self._sureness} · another letter changes it · x clears it"
         if self.exam.put.takes_several:

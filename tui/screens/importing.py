@@ -20,6 +20,8 @@ _FIELDS = (
     ("chapter", "Chapter", "where the file names none"),
     ("edition", "Edition", "only if the file is the whole of a new edition"),
 )
+_NOTHING = "No files here that could hold questions."
+_NOTHING_SO = "No file here that could hold questions begins with {}."
 _MOST = 2_000
 _ENDINGS = tuple(
     f".{ending}"
@@ -75,7 +77,7 @@ class Import(Room):
                 yield Label(title)
                 yield Input(placeholder=hint, id=name)
         yield Label("", id="folder", markup=False)
-        yield Rows(empty="No files here that could hold questions.")
+        yield Rows(empty=_NOTHING)
 
     def ready(self) -> None:
         """List the folder; a file that was looked at before is still named."""
@@ -105,7 +107,9 @@ class Import(Room):
         folder, start = (path, "") if path.is_dir() else (path.parent, path.name.casefold())
         found = [one for one in _entries(folder) if one.name.casefold().startswith(start)]
         self.query_one("#folder", Label).update(f"{folder.absolute()}")
-        self.query_one(Rows).show(found, _draw)
+        rows = self.query_one(Rows)
+        rows.empty = _NOTHING_SO.format(path.name) if start else _NOTHING
+        rows.show(found, _draw)
 
     def action_to_list(self) -> None:
         """Into the list of files."""

@@ -18,6 +18,8 @@ LETTERS = {
     "x": "explanation", "r": "reference", "t": "tags",
 }  # fmt: skip
 """The key that gives a column its meaning."""
+_SECOND_LINE = "u"
+"""The key with which the second line of the legend begins."""
 _WORDS = {
     "options": "all options in one cell", "stem": "stem", "key": "key", "number": "number",
     "subject": "subject", "chapter": "chapter", "explanation": "explanation",
@@ -149,5 +151,6 @@ def _legend() -> Content:
             continue
         shown, word = ("a–h", "option A–H") if key == "a" else (key, _word(field))
         if key != "h":
-            parts += [(f" {shown} ", "bold $accent"), f"{word}  "]
+            line = "\n" if key == _SECOND_LINE else ""
+            parts += [(f"{line} {shown} ", "bold $accent"), f"{word}  "]
     return Content.assemble(*parts)

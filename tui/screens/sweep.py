@@ -13,6 +13,7 @@ from domain.questions import normal_text
 from domain.responses import Purpose
 from domain.tiers import HARD_TIERS, Tier
 from tui.actions import Action
+from tui.counting import counted
 from tui.dialogs import Ask
 from tui.room import Room
 from tui.widgets.rows import Rows
@@ -42,7 +43,7 @@ class Sweep(Room):
         Action("tier(1)", "1", "hard", "With or without the tier hard.", footer=False),
         Action("tier(2)", "2", "harder", "With or without the tier harder.", footer=False),
         Action("tier(3)", "3", "hardest", "With or without the tier hardest.", footer=False),
-        Action("tier(0)", "0", "clear", "With or without the tier clear.", footer=False),
+        Action("tier(0)", "4", "clear", "With or without the tier clear.", footer=False),
         Action("subject(-1)", "S", "Subject before", "The subject before.", footer=False),
         Action("print", "t", "Sheet", "Write a sheet to print (.txt .md .html .pdf)."),
     )
@@ -62,7 +63,7 @@ class Sweep(Room):
     def body(self) -> Iterable:
         """What is chosen from, the picks, and why."""
         yield Static("Reading your history …", id="chosen", markup=False)
-        yield Rows(empty="Nothing in these tiers: choose others with 0 to 3.", id="picks")
+        yield Rows(empty="Nothing in these tiers: choose others with 1 to 4.", id="picks")
         yield Static(id="why", markup=False)
 
     def ready(self) -> None:
@@ -90,8 +91,8 @@ class Sweep(Room):
         minutes = found.seconds / 60
         lines = [
             f"{len(found.picks)} of {found.pool:,} questions ({tiers}), {minutes:.0f} min: "
-            f"+{found.gain:.2f} marks to expect",
-            f"ten minutes more: {len(found.more)} questions, +{found.more_gain:.2f} marks",
+            f"+{found.gain:.1f} marks to expect",
+            _more_words(found),
         ]
         self.query_one("#chosen", Static).update(Content("\n".join(lines)))
         self.query_one(Rows).show(found.picks, _line)
@@ -111,7 +112,7 @@ class Sweep(Room):
         pick = self.query_one(Rows).item
         lines = [Content(" · ".join(pick.why))] if pick else []
         if self._found:
-            lines.append(Content.styled(f"Chances: {self._found.uses} (F8, page 6).", "dim"))
+            lines.append(Content.styled(f"Chances: {self._found.uses} (f8, page 6).", "dim"))
         self.query_one("#why", Static).update(Content("\n").join(lines))
 
     # changing what is chosen from
@@ -178,6 +179,13 @@ class Sweep(Room):
             self.tell(problem)
         else:
             self.notify(f"Written: {name}", markup=False)
+
+
+def _more_words(found: SweepView) -> str:
+    if not found.more:
+        return "That is all there is in these tiers." if found.picks else ""
+    questions = counted(len(found.more), "question")
+    return f"ten minutes more: {questions}, +{found.more_gain:.1f} marks"
 
 
 def _line(pick: Pick, width: int) -> Content:

@@ -31,6 +31,7 @@ from tui.widgets.triage_lines import (
     columns,
     counts_text,
     filter_words,
+    place_width,
     row_line,
     subject_line,
     tier_words,
@@ -123,6 +124,8 @@ class Triage(ListRoom):
         placed = self.listing.find(replace(self.wanted, tiers=frozenset()))
         tiers = self.wanted.tiers
         found = [row for row in placed if row.standing.tier in tiers] if tiers else placed
+        self._cells = place_width(found, rows.size.width or self.size.width)
+        self.query_one("#columns", Static).update(columns(self._cells))
         rows.show(found, self._line, selected=_place_of(kept, found))
         self._show_head(placed, found)
         if not self.focused:
@@ -136,7 +139,8 @@ class Triage(ListRoom):
         self.set_title("Triage", f"{len(found):,} of {len(self.listing.rows):,} questions")
 
     def _line(self, row: Row, width: int) -> Content:
-        return row_line(row, width, with_subject=not self.wanted.subject)
+        with_subject = not self.wanted.subject
+        return row_line(row, width, with_subject=with_subject, cells=self._cells)
 
     def _tell_about(self, row: Row | None) -> None:
         """Why the selected question stands where it does."""

@@ -93,8 +93,8 @@ def _covered(name: str, count: int, whole: int, more: str, width: int) -> Conten
 def subject_page(found: Evidence, tall: int, width: int) -> Content:
     """Accuracy with its interval, pace, and what one more hour is worth, weakest first."""
     name = NAME + min(20, max(0, width - 80))
-    scale = max(12, width - name - 37)
-    numbers = f"{'tries':>7}{'s each':>7}{'marks':>9}{'+1 hour':>8}"
+    scale = max(12, width - name - 41)
+    numbers = f"{'tries':>7}{'s each':>8}{'marks':>12}{'+1 hour':>8}"
     head = f"{'':{name + 1}}{'right, 95 % range':<{scale + 5}}{numbers}"
     lines = [_muted(head)]
     banks = list(dict.fromkeys(one.bank for one in found.subjects))
@@ -117,7 +117,7 @@ def _subject(one: SubjectEvidence, name: int, scale: int) -> Content:
     marks = f"{one.expected:.0f} of {one.best:.0f}"
     return Content.assemble(
         title, " ", _interval(one.accuracy, scale),
-        f"{one.accuracy.of:>7,}{pace:>7}{marks:>9}{one.hour:>8.2f}",
+        f"{one.accuracy.of:>7,}{pace:>8}{marks:>12}{one.hour:>8.2f}",
     )  # fmt: skip
 
 

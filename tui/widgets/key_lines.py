@@ -13,7 +13,7 @@ from domain.questions import LETTERS
 from tui.widgets.grid import Face
 
 _LABEL = 9
-_GAPS = 12
+_GAPS = 5
 """So many gaps are listed, then they are counted."""
 
 
@@ -44,11 +44,23 @@ def here(desk: KeyDesk) -> Content:
 def tally(desk: KeyDesk) -> Content:
     """How many have a key, how many are not saved, and where the gaps are."""
     gaps = desk.gaps
-    listed = ", ".join(map(str, gaps[:_GAPS])) + (" …" if len(gaps) > _GAPS else "")
+    stretches = _stretches(gaps)
+    listed = ", ".join(stretches[:_GAPS]) + (" …" if len(stretches) > _GAPS else "")
     parts = [f"{len(desk.keys)} of {len(desk.numbers)} have a key"]
     parts += [f"* {len(desk.changed)} not saved"] if desk.changed else []
     parts += [f"{len(gaps)} without: {listed}"] if gaps else ["no gaps"]
     return Content("   ".join(parts))
+
+
+def _stretches(numbers: Sequence[int]) -> list[str]:
+    """Ascending numbers as they are written: "9", "28–40"."""
+    ends: list[list[int]] = []
+    for number in numbers:
+        if ends and number == ends[-1][1] + 1:
+            ends[-1][1] = number
+        else:
+            ends.append([number, number])
+    return [str(first) if first == last else f"{first}–{last}" for first, last in ends]
 
 
 def legend(key: Callable[[str], str], option_count: int) -> Content:

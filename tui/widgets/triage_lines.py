@@ -14,25 +14,35 @@ from tui.widgets.prose import hanging, stacked
 from tui.widgets.sheet import context_text, options_text, place_text, question_text
 from tui.widgets.tiers import STYLES, WIDTH, tier_mark
 
-_PLACE = 26
+_PLACE, _PLACE_IN_PRINT = 26, 36
+_LOOKED_AT = 200
+_BESIDES = 44
+"""Cells that a line needs beside the place."""
 
 
-def columns() -> str:
+def place_width(rows: Sequence[Row], width: int) -> int:
+    """Cells for where a question stands: more where all are printed, with no stem to show."""
+    if any(row.question.form is Form.FULL for row in rows[:_LOOKED_AT]):
+        return _PLACE
+    return max(_PLACE, min(_PLACE_IN_PRINT, width - _BESIDES))
+
+
+def columns(place: int = _PLACE) -> str:
     """The names of the columns."""
-    return f"{'tier':<{WIDTH}} missed  {'where':<{_PLACE}}  no.  question"
+    return f"{'tier':<{WIDTH}} missed  {'where':<{place}}  no.  question"
 
 
-def row_line(row: Row, width: int, *, with_subject: bool) -> Content:
-    """Tier, days missed, where it stands, its number, how it begins."""
+def row_line(row: Row, width: int, *, with_subject: bool, cells: int = _PLACE) -> Content:
+    """Tier, days missed, where it stands (in so many `cells`), its number, how it begins."""
     place = row.place.chapter.title
     if with_subject:
         place = f"{row.place.subject.title} · {place}"
     missed = f"{row.standing.missed_days}×" if row.standing.missed_days else ""
-    where = Content(place).truncate(_PLACE, ellipsis=True)
+    where = Content(place).truncate(cells, ellipsis=True)
     return Content.assemble(
         tier_mark(row.standing.tier, pad=True),
         f" {missed:>6}  ",
-        where.pad_right(_PLACE - where.cell_length),
+        where.pad_right(cells - where.cell_length),
         f" {row.question.number:>4}  ",
         beginning(row.question),
     )
