@@ -1,7 +1,7 @@
 from textual.app import App, ComposeResult
 from textual.content import Content
 
-from tests.tui.stage import text_of
+from tests.tui.stage import settled, text_of
 from tui.widgets.rows import Rows
 
 
@@ -86,3 +86,22 @@ async def test_a_click_selects_and_a_second_takes():
         await pilot.click(Rows, offset=(5, 2))
 
         assert app.picked == [2]
+
+
+async def test_of_two_lists_the_one_that_has_the_keys_is_told_without_colour():
+    class Two(App):
+        def compose(self):
+            yield Rows(id="one")
+            yield Rows(id="two")
+
+    app = Two()
+    async with app.run_test(size=(20, 6)) as pilot:
+        for rows in app.query(Rows):
+            rows.show(["a", "b"], lambda item, width: Content(item))
+        app.query_one("#one").focus()
+        first = await settled(pilot)
+        await pilot.press("tab")
+        second = await settled(pilot)
+
+    assert [line[:3] for line in first.splitlines() if "a" in line] == ["> a", "› a"]
+    assert [line[:3] for line in second.splitlines() if "a" in line] == ["› a", "> a"]

@@ -31,7 +31,8 @@ MOVES = (
 )
 """What moves in every list; shown in the help of each screen that has one."""
 GUTTER = 2
-"""Cells at the left for the `>` that marks the selected row, and for `*` on ticked ones."""
+"""Cells at the left for the `>` that marks the selected row (`›` where another list has the keys),
+and for `*` on ticked ones."""
 
 
 class Rows(ScrollView, Generic[T], can_focus=True):
@@ -194,8 +195,15 @@ class Rows(ScrollView, Generic[T], can_focus=True):
             self._drawn[index, width] = self._line(index, width, is_selected=False)
         return self._drawn[index, width]
 
+    @property
+    def _has_keys(self) -> bool:
+        """Whether the arrows move here: not while another list has them."""
+        focused = self.screen.focused
+        return focused is self or not isinstance(focused, Rows)
+
     def _line(self, index: int, width: int, *, is_selected: bool) -> Strip:
-        mark = (">" if is_selected else " ") + ("*" if index in self.ticked else " ")
+        pointer = ">" if self._has_keys else "›"
+        mark = (pointer if is_selected else " ") + ("*" if index in self.ticked else " ")
         space = width - GUTTER - 1
         body = self._draw(self.items[index], space).truncate(space, ellipsis=True)
         return self._strip(Content(mark) + body, width, is_selected=is_selected)
