@@ -9,12 +9,12 @@ from tests.bench.starting import DAY, app
 from tests.bench.table import Row, p95
 from tests.bench.terminal import Terminal
 
-KEYS = 100
+KEYS = 72
 ENTER = "\r"
 
 
 def rows() -> list[Row]:
-    """Drill (answer, next) and paper (mark) at both sizes, beside a bare app's static widgets."""
+    """Drill (answer, next) and paper (mark, undo) at both sizes, beside a bare app."""
     bare = _bare()
     made: list[Row] = [
         ("bare Textual app, median", median(bare), "ms", None),
@@ -42,22 +42,22 @@ def _bare() -> list[float]:
 
 
 def _drill(folder: Path) -> list[float]:
-    terminal = _on_the_first_line(folder, "o")
+    terminal = _on_the_first_line(folder, ENTER)
     return _pressed(terminal, "a " * (KEYS // 2))
 
 
 def _paper(folder: Path) -> list[float]:
-    terminal = _on_the_first_line(folder, ENTER)
-    return _pressed(terminal, "wr" * (KEYS // 2))
+    terminal = _on_the_first_line(folder, "o")
+    return _pressed(terminal, "wu" * (KEYS // 2))
 
 
 def _on_the_first_line(folder: Path, key: str) -> Terminal:
     """The app with the day's first line begun, everything loaded and quiet."""
     terminal = app(folder)
     terminal.until(DAY)
-    terminal.settle(6.0)
+    terminal.rest()
     terminal.press(key)
-    terminal.settle(0.5)
+    terminal.rest()
     return terminal
 
 

@@ -24,10 +24,10 @@ def rows() -> list[Row]:
 def _peak(folder: Path) -> float:
     terminal = app(folder)
     terminal.until(DAY)
-    terminal.settle(8.0)
-    for key in ("t", "j", "0", "q", "o", "a"):
+    terminal.rest()
+    for key in ("t", "j", "0", "q", "\r", "a"):
         terminal.press(key)
-        terminal.settle(1.0)
+        terminal.rest()
     peak = terminal.peak()
     terminal.close()
     return peak

@@ -53,6 +53,14 @@ class Terminal:
         while self._read(quiet):
             pass
 
+    def rest(self) -> None:
+        """Wait until the program has nothing more to do. Linux tells its time on the processor."""
+        before, now = -1, 0
+        while now != before:
+            self.settle(1.0)
+            fields = Path(f"/proc/{self._pid}/stat").read_text().rpartition(") ")[2].split()
+            before, now = now, int(fields[11]) + int(fields[12])
+
     def peak(self) -> float:
         """The most memory the program has held, in MB. Linux tells it."""
         status = Path(f"/proc/{self._pid}/status").read_text()
