@@ -257,3 +257,12 @@ async def test_the_key_of_a_chapter_is_opened_from_its_heading(opened):
         name = app.screen.NAME
 
     assert name == "key"
+
+
+async def test_after_retiring_the_next_question_is_selected_not_the_first(opened):
+    app = Stage(opened, BankRoom())
+    async with app.run_test() as pilot:
+        await pilot.press(*TO_FORCE, "right", "down", "x")
+        shown = await settled(pilot)
+
+    assert ">    3" in shown

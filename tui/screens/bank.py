@@ -74,6 +74,7 @@ class BankRoom(BankEdits):
         super().__init__()
         self._shown = "a"
         self._wanted_heading: tuple[str, str] | None = None
+        self._listed_last: tuple[str, ...] = ()
 
     def body(self) -> Iterable:
         """The search, the two lists with the text beside, the line about the selected question."""
@@ -121,7 +122,11 @@ class BankRoom(BankEdits):
         found = self._found()
         places = (at for at, row in enumerate(found) if row.question.id == kept)
         ticked = [at for at, row in enumerate(found) if row.question.id in marked]
-        rows.show(found, question_line, selected=next(places, 0), ticked=ticked)
+        heading = self.heading
+        listed = (heading.bank, heading.subject, heading.chapter, self.sought, self._shown)
+        otherwise = rows.selected if listed == self._listed_last else 0
+        self._listed_last = listed
+        rows.show(found, question_line, selected=next(places, otherwise), ticked=ticked)
         words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
             self.heading.title if self._shown == "a" else _SHOWN[self._shown]
         )  # fmt: skip
