@@ -48,8 +48,8 @@ class Action:
 
 
 def is_typed(word: str) -> bool:
-    """Whether a key, as a reader writes it, is a character that a line of text takes."""
-    return word == "space" or (len(word) == 1 and word not in "↑↓←→")
+    """Whether a key, as a reader writes it, is one that a line of text takes for itself."""
+    return word in ("space", "bksp", "del") or (len(word) == 1 and word not in "↑↓")
 
 
 def key_words(keys: str, *, only_first: bool = False) -> str:

@@ -51,7 +51,7 @@ LINES = (
         lambda inputs, text: replace(inputs, roles=parse_roles(text, inputs.roles)),
     ),
     Line(
-        "off", "Days off", "left empty: none; or such as 2027-01-01, 2027-03-01..2027-03-07",
+        "off", "Days off", "left empty: none; or 2027-03-01..2027-03-07",
         lambda inputs: format_off(inputs.off),
         lambda inputs, text: replace(inputs, off=parse_off(text)),
     ),

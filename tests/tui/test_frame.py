@@ -39,6 +39,7 @@ async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become
 
     assert "x Retire" in before
     assert "x Retire" not in typing
+    assert "bksp" not in typing
     assert "f1 Keys" in typing
 
 

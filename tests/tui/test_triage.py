@@ -241,6 +241,7 @@ async def test_where_only_printed_questions_are_listed_their_place_has_room(tmp_
     async with Stage(made, Triage()).run_test(size=(60, 20)) as pilot:
         narrow = await settled(pilot)
 
-    assert "Anatomy of Bridges · 1 Foundations" in shown
+    assert "Anatomy of Bridges · 1 Foundat…" in shown
+    assert "in the book, no key" in shown
     assert "Anatomy of Bridges · 1 Fo…" in narrow
     assert "   2  in …" in narrow

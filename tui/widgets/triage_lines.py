@@ -16,7 +16,7 @@ from tui.widgets.tiers import STYLES, WIDTH, tier_mark
 
 _PLACE, _PLACE_IN_PRINT = 26, 36
 _LOOKED_AT = 200
-_BESIDES = 44
+_BESIDES = 49
 """Cells that a line needs beside the place."""
 
 

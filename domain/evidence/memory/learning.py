@@ -84,7 +84,7 @@ def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:
     Pure Python; 60,000 tries take about a second.
     """
     if len(trials) < ENOUGH:
-        return Memory(fit([], subjects), "stated assumptions, until there are enough tries to learn from", None)
+        return Memory(fit([], subjects), "stated assumptions, as there are few tries yet", None)
     check = hold_out(trials)
     if check is None:
         return Memory(fit(trials, subjects), "the memory model, unchecked", None)
