@@ -136,3 +136,12 @@ def test_a_character_that_a_screen_takes_as_text_can_belong_to_no_action() -> No
 
     assert keysetting.clash(undo, "b", {}) == "b is typed as text on this screen"
     assert keysetting.clash(undo, "ctrl+y", {}) is None
+
+
+async def test_on_a_narrow_terminal_every_setting_keeps_to_its_line(opened: Library) -> None:
+    async with Stage(opened, SettingsRoom()).run_test(size=(60, 20)) as pilot:
+        shown = await settled(pilot)
+
+    lines = shown.splitlines()
+    assert re.match(r"> Release from hard after +2 clean days", lines[2])
+    assert re.match(r"  Clean days in hard apart by +1 day", lines[3])

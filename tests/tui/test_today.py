@@ -12,11 +12,12 @@ from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tests.builders import FakeClock, bank, bares, full, library
-from tests.tui.stage import Stage, text_of
+from tests.tui.stage import Stage, settled, text_of
 from tui.screens.drill import Drill
 from tui.screens.paper import PaperList
 from tui.screens.start import Start
 from tui.screens.today import Today
+from tui.widgets.rows import Rows
 
 SIZE = (80, 24)
 
@@ -157,3 +158,14 @@ async def test_what_does_not_fit_is_named_and_nothing_changes(
 
     assert said in " ".join(shown.split())
     assert opened.settings == before
+
+
+async def test_on_a_narrow_terminal_every_line_of_the_day_is_in_sight(opened: Library) -> None:
+    async with Stage(opened, Today()).run_test(size=(60, 20)) as pilot:
+        shown = (await settled(pilot)).splitlines()
+        rows = pilot.app.screen.query_one(Rows)
+        in_sight = rows.size.height
+
+    assert in_sight >= len(rows.items)
+    assert not [line for line in shown if line.startswith("  minutes left")]
+    assert [line for line in shown if "Tue  3 Mar" in line and line.endswith(" min")]

@@ -17,6 +17,9 @@ from tui.fields import Field, fields
 from tui.room import Room
 from tui.screens.press_key import PressKey
 
+_LABEL, _VALUE = 58, 22
+"""Cells of a label at most, and of what stands beside it."""
+
 
 class SettingsRoom(Room):
     """The settings as a list; Enter changes the selected one."""
@@ -50,6 +53,10 @@ class SettingsRoom(Room):
         yield OptionList(id="settings", markup=False)
         yield Static("", id="words", markup=False)
 
+    def on_resize(self) -> None:
+        """Lines fit the new width."""
+        self.app.when_ready(self.ready)
+
     def ready(self) -> None:
         """List everything."""
         self.set_title("Settings", "kept with your store")
@@ -64,17 +71,17 @@ class SettingsRoom(Room):
         self._list.focus()
 
     def _options(self) -> Iterable[Option]:
-        group = ""
+        group, settings, width = "", self.library.settings, self.app.size.width
         for place, field in enumerate(self._fields):
             if field.group != group:
                 group = field.group
                 yield _heading(group)
-            yield Option(_line(field.label, field.reading(self.library.settings)), id=f"f{place}")
+            yield Option(_line(field.label, field.reading(settings), width), id=f"f{place}")
         for place, row in enumerate(self._keys):
             if f"Keys: {row.group}" != group:
                 group = f"Keys: {row.group}"
                 yield _heading(group)
-            yield Option(_line(row.action.words, key_words(self._key(row))), id=f"k{place}")
+            yield Option(_line(row.action.words, key_words(self._key(row)), width), id=f"k{place}")
 
     def _key(self, row: keysetting.KeyRow) -> str:
         return self.library.settings.keys.get(row.identity, row.action.key)
@@ -184,11 +191,13 @@ class SettingsRoom(Room):
 
 
 def _heading(text: str) -> Option:
-    return Option(Content.styled(text, "bold $accent"), disabled=True)
+    return Option(Content.styled(f" {text}", "bold $accent"), disabled=True)
 
 
-def _line(label: str, value: str) -> Content:
-    return Content.assemble(f"  {label:<58} ", (value, "bold"))
+def _line(label: str, value: str, width: int) -> Content:
+    space = max(20, min(_LABEL, width - _VALUE))
+    shown = Content(label).truncate(space, ellipsis=True, pad=True)
+    return Content.assemble("  ", shown, " ", (value, "bold"))
 
 
 def _effect_words(effect: RulesPreview) -> str:

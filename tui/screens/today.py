@@ -21,6 +21,7 @@ from tui.widgets.rows import Rows
 from tui.widgets.standing import Standing
 
 _WIDE = 104
+_STANDING, _MARGINS = 38, 4
 _AT_ONCE = 5_000
 """Up to so many questions are looked through before the screen is drawn, more in a thread."""
 
@@ -60,6 +61,8 @@ class Today(Room):
     Today.wide Standing { display: block; }
     """
 
+    _found: Glance | None = None
+
     def body(self) -> Iterable:
         """The day on the left; where everything stands on the right, if there is room."""
         with Horizontal():
@@ -72,6 +75,7 @@ class Today(Room):
     def on_resize(self) -> None:
         """A wide terminal shows the tiers beside the day."""
         self.set_class(self.size.width >= _WIDE, "wide")
+        self._draw_words()
 
     def on_mount(self) -> None:
         """Show the day as it was left, if it still is so, while the history is read."""
@@ -112,8 +116,8 @@ class Today(Room):
     def _show(self, found: Glance) -> None:
         view, left = found.view, list(found.left)
         self.set_title(f"Today · {long_day(view.today)}", _days_to_exam(view.days_to_exam))
-        self.query_one("#headline", Static).update(headline(view))
-        self.query_one("#ahead", Static).update(ahead(view, self._space(found)))
+        self._found = found
+        self._draw_words()
         listed = self.query_one(Rows)
         items = [*view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
@@ -122,6 +126,15 @@ class Today(Room):
         listed.focus()
         if self.app.is_ready:
             self.query_one(Standing).show(self.library)
+
+    def _draw_words(self) -> None:
+        """What stands around the lines, in the width there is."""
+        if self._found is None:
+            return
+        view, width = self._found.view, self.app.size.width - _MARGINS
+        width -= _STANDING if self.has_class("wide") else 0
+        self.query_one("#headline", Static).update(headline(view, width))
+        self.query_one("#ahead", Static).update(ahead(view, self._space(self._found), width))
 
     def _space(self, found: Glance) -> int:
         """Lines there are for what lies ahead."""

@@ -6,7 +6,8 @@ from banks.views.day import Ahead, TodayView
 from domain.plan.days import Use
 from tui.dates import long_day, short_day
 
-_BAR = 30
+_BAR, _BESIDE_BAR = 30, 34
+_LABEL, _WHAT, _WORK = 16, 44, 15
 _FOR = {
     Use.REVISION: "Revise",
     Use.SWEEP: "Sweep",
@@ -20,14 +21,15 @@ _FREE = {
 }
 
 
-def headline(view: TodayView) -> Content:
+def headline(view: TodayView, width: int) -> Content:
     """What the day is for, and how far it is done."""
     if not view.lines:
         return Content.assemble((_rest_words(view), "bold"))
     first = f"{_FOR.get(view.use, '')} {view.subject_title}".strip()
     where = f"   round {view.round} of {view.rounds}" if view.rounds else ""
-    done = round(_BAR * view.done / view.count) if view.count else 0
-    bar = Content.assemble(("━" * done, "$success"), ("╌" * (_BAR - done), "$text-muted"))
+    size = max(8, min(_BAR, width - _BESIDE_BAR))
+    done = round(size * view.done / view.count) if view.count else 0
+    bar = Content.assemble(("━" * done, "$success"), ("╌" * (size - done), "$text-muted"))
     left = f"  {view.done} of {view.count} done, {view.minutes_left:.0f} minutes left"
     if view.done >= view.count:
         left = f"  all {view.count} done: the day is yours"
@@ -42,21 +44,23 @@ def _rest_words(view: TodayView) -> str:
     return "A day in hand. Nothing is planned; a sweep or a free drill is yours to choose."
 
 
-def ahead(view: TodayView, height: int) -> Content:
+def ahead(view: TodayView, height: int, width: int) -> Content:
     """The next sweep day, the days in hand, what has changed; above it the days to come."""
     below = [
-        *_next_sweep(view.next_sweep),
+        *_next_sweep(view.next_sweep, width),
         _line("In hand", _slack(view)),
         *(Content.styled(sentence, "$text-accent") for sentence in view.changed),
     ]
-    days = [_coming(day) for day in view.coming][: max(0, height - len(below) - 1)]
+    days = [_coming(day, width) for day in view.coming][: max(0, height - len(below) - 1)]
     return Content("\n").join([*days, Content(), *below] if days else below)
 
 
-def _coming(day: Ahead) -> Content:
+def _coming(day: Ahead, width: int) -> Content:
     work = f"{day.questions:>4} q {day.minutes:>4.0f} min" if day.questions else ""
     what = f"{_FOR[day.use].lower()} {day.subject_title}" if day.questions else _FREE[day.use]
-    return Content.assemble((f"{short_day(day.day):<16}", "$text-muted"), f"{what:<44}", work)
+    space = max(8, min(_WHAT, width - _LABEL - _WORK))
+    shown = Content(what).truncate(space, ellipsis=True, pad=True)
+    return Content.assemble((f"{short_day(day.day):<{_LABEL}}", "$text-muted"), shown, work)
 
 
 def _slack(view: TodayView) -> str:
@@ -72,12 +76,12 @@ def _days(count: int) -> str:
     return f"{count} study day" + ("" if count == 1 else "s")
 
 
-def _next_sweep(coming: Ahead | None) -> tuple[Content, ...]:
+def _next_sweep(coming: Ahead | None, width: int) -> tuple[Content, ...]:
     if coming is None:
         return ()
     words = f"{long_day(coming.day)} · {coming.subject_title}"
-    return (_line("Next sweep day", words),)
+    return (_line("Next sweep day", words).truncate(width, ellipsis=True),)
 
 
 def _line(label: str, words: str) -> Content:
-    return Content.assemble((f"{label:<16}", "$text-muted"), words)
+    return Content.assemble((f"{label:<{_LABEL}}", "$text-muted"), words)

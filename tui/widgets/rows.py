@@ -38,9 +38,9 @@ and for `*` on ticked ones."""
 class Rows(ScrollView, Generic[T], can_focus=True):
     """Items, one line each. `Rows.Moved` tells of the selection, `Rows.Picked` of Enter.
 
-    `empty` is said when there is nothing to list. `ticked` holds the indices of rows that were
-    ticked (by `tick`), for work on several at once. `follow` is called with the selected item at
-    once when it changes, so that what is told about it is painted together with the mark.
+    `empty` is said when `show` was given nothing to list. `ticked` holds the indices of rows that
+    were ticked (by `tick`), for work on several at once. `follow` is called with the selected
+    item at once when it changes, so that what is told about it is painted together with the mark.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -78,6 +78,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         self.ticked: set[int] = set()
         self.follow: Callable[[T | None], None] = lambda _: None
         self.empty = empty
+        self._is_told = False
         self._draw: Draw[T] = lambda item, _: Content(str(item))
         self._drawn: LRUCache[tuple[int, int], Strip] = LRUCache(1000)
 
@@ -87,7 +88,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         self, items: Sequence[T], draw: Draw[T], *, selected: int = 0, ticked: Iterable[int] = ()
     ) -> None:
         """List these items. They are drawn only when they come into sight."""
-        self.items, self._draw = items, draw
+        self.items, self._draw, self._is_told = items, draw, True
         self.ticked = set(ticked)
         self._drawn.clear()
         self.virtual_size = Size(0, len(items))
@@ -186,7 +187,9 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         """One line of what is in sight."""
         index, width = y + self.scroll_offset.y, self.size.width
         if not self.items and y == 0:
-            return self._strip(Content.styled(f"  {self.empty}", "$foreground 65%"), width)
+            words = f"  {self.empty}" if self._is_told else ""
+            line = Content.styled(words, "$foreground 65%").truncate(width, ellipsis=True)
+            return self._strip(line, width)
         if index >= len(self.items):
             return Strip.blank(width, self.rich_style)
         if index == self.selected:
