@@ -57,8 +57,8 @@ class Page(ScrollView, can_focus=True):
         return Strip.blank(self.size.width, self.rich_style)
 
     def _set(self) -> None:
-        width, height = self.size
-        if not width:
+        width, height = self.scrollable_content_region.size  # the bar at the side is not for text
+        if width <= 0:
             return
         starts, self._lines = [], []
         for block in self._blocks:

@@ -1,0 +1,27 @@
+"""A page of text keeps every word in sight, beside its bar."""
+
+from textual.app import App
+from textual.content import Content
+
+from tests.tui.stage import settled
+from tui.widgets.page import Page
+
+
+class Reading(App):
+    CSS = "Page { padding: 0 1 0 2; border-left: solid white; width: 30; }"
+
+    def compose(self):
+        yield Page()
+
+
+async def test_a_block_as_wide_as_the_page_is_not_cut():
+    app = Reading()
+    async with app.run_test(size=(40, 8)) as pilot:
+        page = app.query_one(Page)
+        page.show([lambda width: Content("x" * (width - 1) + "!")])
+        short = (await settled(pilot)).splitlines()[0]
+        page.show([lambda width: Content("x" * (width - 1) + "!")] * 9)
+        long = (await settled(pilot)).splitlines()[0]
+
+    assert "x!" in short
+    assert "x!" in long
