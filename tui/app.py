@@ -1,17 +1,19 @@
 """The app: opens the library in the background, and moves between screens."""
 
 import gc
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
+from textual.filter import LineFilter
 from textual.screen import Screen
 
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
 from tui import theme
 from tui.actions import Action
+from tui.line_filter import Harmless
 
 if TYPE_CHECKING:
     from banks.glance import Glance
@@ -79,6 +81,11 @@ class Resieve(App[str]):
         self._waiting: list[Callable[[], object]] = []
         self._leaving = False
         theme.register(self)
+        self._harmless = Harmless()
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """No text drives the terminal, wherever it came from."""
+        return [*super().get_line_filters(), self._harmless]
 
     # opening
 

@@ -14,6 +14,7 @@ from typing import NoReturn
 
 from domain.errors import ResieveError
 from tui.commands.frame import Command, Context, iso_date
+from tui.harmless import harmless
 
 VERSION = "0.1.0"
 GROUPS = (
@@ -91,7 +92,7 @@ def main(words: Sequence[str] | None = None) -> int:
         with context.closing:
             return arguments.run(context, arguments)
     except ResieveError as problem:
-        print(f"resieve: {problem}", file=sys.stderr)
+        print(f"resieve: {harmless(str(problem))}", file=sys.stderr)
         return problem.exit_status
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -9,6 +9,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from tui.harmless import harmless
+
 if TYPE_CHECKING:
     from banks.clock import Clock
     from banks.library import Library
@@ -38,22 +40,22 @@ class Context:
         library = Library.open(self.folder, self.clock(), read_only=read_only)
         self.closing.callback(library.close)
         for notice in library.store.notices:
-            print(f"resieve: {notice}", file=self.err)
+            self.warn(notice)
         return library
 
     def say(self, line: str = "") -> None:
         """A line to standard output."""
-        print(line, file=self.out)
+        print(harmless(line), file=self.out)
 
     def warn(self, line: str) -> None:
         """A line to standard error."""
-        print(f"resieve: {line}", file=self.err)
+        print(f"resieve: {harmless(line)}", file=self.err)
 
     def json(self, value: Any) -> None:
         """A JSON document to standard output, indented, as UTF-8."""
         import msgspec
 
-        self.say(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+        print(msgspec.json.format(msgspec.json.encode(value), indent=2).decode(), file=self.out)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,107 @@
+"""Whatever stands in a bank's file, nothing of it drives the terminal or is read as markup."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from banks.library import Library, Place
+from domain.questions import LETTERS, Figure, Option, Question
+from domain.responses import Purpose
+from domain.tiers import Tier
+from tests.builders import bank, library, respond
+from tests.tui.stage import Stage, settled
+from tui.app import ROOMS, Resieve
+from tui.cli import main
+from tui.harmless import harmless
+from tui.screens.card import Card
+from tui.screens.drill import Drill
+from tui.screens.duplicates import Duplicates
+from tui.screens.key_entry import KeyEntry
+from tui.screens.paper import Paper
+from tui.screens.question_form import QuestionForm
+
+HOSTILE = "[red]x[/red] [@click=app.exit]k[/] \x1b[31mE\x1b]0;t\x07 \u202eabc\u2066 漢字 עברית e\u0301 end"
+DRIVING = set("\x1b\x07\x85\u2028\u202e\u2066")
+SIZES = [(80, 24), (140, 40)]
+
+
+def hostile(number: int, stem: str = HOSTILE) -> Question:
+    return Question(
+        id="", chapter="", number=number, stem=f"{number} {stem}", key=("b",),
+        options=tuple(Option(letter, f"{letter} {HOSTILE}", explanation=HOSTILE)
+                      for letter in LETTERS[:4]),
+        explanation=HOSTILE, reference=HOSTILE, tags=(HOSTILE,),
+        figures=(Figure("figure.png", HOSTILE),),
+    )  # fmt: skip
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    """A store whose bank holds the worst, as a file edited by other hands may."""
+    questions = [hostile(1), hostile(2, HOSTILE * 60), hostile(3, "漢字" * 2_000)]
+    made = library(tmp_path, bank(f"B {HOSTILE}", {f"S {HOSTILE}": {f"C {HOSTILE}": questions}}))
+    for _, question in list(made.living()):
+        respond(made, question.id, "wrong")
+        made.note(question.id, HOSTILE)
+        made.dispute(question.id, ("c",), HOSTILE)
+        made.set_tier(question.id, Tier.HARDER, HOSTILE)
+    return made
+
+
+def drill(made: Library) -> Drill:
+    asked = [question.id for _, question in made.living()]
+    return Drill(made.open_sitting(HOSTILE, Purpose.FREE, asked))
+
+
+def first(made: Library) -> tuple[Place, Question]:
+    return next(made.living())
+
+
+SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in ROOMS} | {
+    "drill": drill,
+    "paper": lambda made: Paper(first(made)[0], Purpose.REVISION),
+    "form": lambda made: QuestionForm(first(made)[1].id),
+    "key": lambda made: KeyEntry(first(made)[0]),
+    "card": lambda made: Card(made, first(made)[1]),
+    "duplicates": lambda made: Duplicates(next(iter(made.banks))),
+}
+WITH_TEXT = {"drill", "form", "card", "triage", "bank"}
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "140x40"])
+@pytest.mark.parametrize("name", SCREENS)
+async def test_a_bank_of_any_text_drives_no_screen(opened, name, size):
+    app = Stage(opened, SCREENS[name](opened))
+    async with app.run_test(size=size) as pilot:
+        await app.workers.wait_for_complete()
+        before = await settled(pilot)
+        await pilot.press("b")
+        after = await settled(pilot)
+
+    assert not DRIVING & set(before + after)
+    assert all(cell_len(line) <= size[0] for line in (before + "\n" + after).splitlines())
+    if name in WITH_TEXT:
+        assert "[red]x[/red]" in before
+
+
+def test_a_bank_of_any_text_drives_no_command(opened, tmp_path, capsys):
+    opened.close()
+
+    assert main(["--store", str(tmp_path), "triage"]) == 0
+    assert main(["--store", str(tmp_path), "sweep", "--minutes", "10"]) == 0
+    assert main(["--store", str(tmp_path), "sweep", "--minutes", "10", "--subject", "?"]) == 1
+    told = capsys.readouterr()
+
+    assert "[red]x[/red]" in told.out
+    assert "[red]x[/red]" in told.err
+    assert not DRIVING & set(told.out + told.err)
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"]), max_size=40))
+def test_what_is_taken_out_has_no_cell_and_all_else_is_kept(text):
+    found = harmless(text)
+
+    assert not DRIVING & set(found)
+    assert not any(cell_len(sign) for sign in set(text) - set(found))
+    assert [sign for sign in text if sign.isprintable()] == [s for s in found if s.isprintable()]
