@@ -73,7 +73,7 @@ async def test_questions_with_their_text_are_drilled(tmp_path: Path) -> None:
         await pilot.press("enter")
         assert isinstance(pilot.app.screen, Drill)
         await pilot.press("a", "escape")
-        shown = text_of(pilot.app)
+        shown = await settled(pilot)
         await pilot.press("end")
         await pilot.press("enter")
         is_back = isinstance(pilot.app.screen, Drill)

@@ -22,6 +22,8 @@ from tui.widgets.standing import Standing
 
 _WIDE = 104
 _STANDING, _MARGINS = 38, 4
+_AROUND = 11
+"""Lines that the day's own must leave for what stands around them."""
 _AT_ONCE = 5_000
 """Up to so many questions are looked through before the screen is drawn, more in a thread."""
 
@@ -56,8 +58,8 @@ class Today(Room):
     CSS = """
     Today #headline { height: auto; padding: 1 2 0 2; }
     Today Rows { height: 1fr; margin: 1 0 0 0; }
-    Today #ahead { height: auto; padding: 0 2 1 2; }
-    Today Standing { width: 38; display: none; padding: 1 2; border-left: solid $panel; }
+    Today #ahead { height: auto; padding: 1 2; }
+    Today Standing { width: 38; height: 1fr; display: none; padding: 1 2; border-left: solid $panel; }
     Today.wide Standing { display: block; }
     """
 
@@ -122,6 +124,7 @@ class Today(Room):
         items = [*view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
         parts = {line.part for line in view.lines}
+        listed.styles.height = max(1, min(len(items), self.app.size.height - _AROUND))
         listed.show(items, lambda item, width: _line(item, width, parts), selected=chosen)
         listed.focus()
         if self.app.is_ready:
