@@ -21,7 +21,10 @@ from tui.screens.key_entry import KeyEntry
 from tui.screens.paper import Paper
 from tui.screens.question_form import QuestionForm
 
-HOSTILE = "[red]x[/red] [@click=app.exit]k[/] \x1b[31mE\x1b]0;t\x07 \u202eabc\u2066 漢字 עברית e\u0301 end"
+HOSTILE = (
+    "[red]x[/red] [@click=app.exit]k[/] \x1b[31mE\x1b]0;t\x07 "
+    "\u202eabc\u2066 漢字 עברית e\u0301 end"
+)
 DRIVING = set("\x1b\x07\x85\u2028\u202e\u2066")
 SIZES = [(80, 24), (140, 40)]
 
