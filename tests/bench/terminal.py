@@ -40,12 +40,14 @@ class Terminal:
         return (time.perf_counter() - self._begin) * 1000
 
     def press(self, key: str, patience: float = 10) -> float:
-        """How long from the key until the last byte of what it changed."""
+        """How long from the key until the last byte of what it changed (something it must)."""
         self.settle()
         begin = last = time.perf_counter()
         os.write(self._fd, key.encode())
         while self._read(patience if last == begin else _QUIET):
             last = time.perf_counter()
+        if last == begin:
+            raise TimeoutError(f"{key!r} changed nothing: {self.shown[-2000:]!r}")
         return (last - begin) * 1000
 
     def settle(self, quiet: float = _QUIET) -> None:
