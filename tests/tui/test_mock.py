@@ -10,7 +10,7 @@ from domain.tiers import Tier
 from domain.verdicts import Sureness
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
-from tests.tui.stage import Stage, text_of
+from tests.tui.stage import Stage, settled, text_of
 from tui.screens.exam import ExamRoom, clock_words
 from tui.screens.mock import Mock
 from tui.screens.paper_result import PaperResult
@@ -19,6 +19,12 @@ from tui.screens.paper_result import PaperResult
 @pytest.fixture
 def opened(tmp_path) -> Library:
     return library(tmp_path, book(), clock=FakeClock())
+
+
+@pytest.fixture(autouse=True)
+def _one_draw(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every paper is drawn the same way."""
+    monkeypatch.setattr("tui.screens.mock.getrandbits", lambda bits: 7)
 
 
 async def front(pilot: Pilot) -> None:
@@ -38,7 +44,7 @@ async def begun(pilot: Pilot, questions: int = 6) -> ExamRoom:
     """In a paper of so many questions."""
     await front(pilot)
     await asked(pilot, "n", str(questions))
-    await pilot.press("enter")
+    await pilot.press("enter", "y")
     assert isinstance(pilot.app.screen, ExamRoom)
     return pilot.app.screen
 
@@ -244,3 +250,15 @@ def test_the_clock_reads_hours_only_where_there_are_any():
     assert clock_words(timedelta(hours=1, minutes=4, seconds=9)) == "1:04:09"
     assert clock_words(timedelta(minutes=4, seconds=9)) == "4:09"
     assert clock_words(timedelta()) == "0:00"
+
+
+async def test_a_stray_enter_begins_no_paper(opened):
+    app = Stage(opened, Mock())
+    async with app.run_test() as pilot:
+        await front(pilot)
+        await pilot.press("enter", "enter")
+        asked_first = await settled(pilot)
+        await pilot.press("n")
+
+    assert "The clock runs" in asked_first
+    assert under_way(opened) is None

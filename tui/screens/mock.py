@@ -17,7 +17,8 @@ from domain.marking.guessing import blind_guess, break_even
 from domain.marking.multiple import MultipleRule
 from domain.marking.schemes import PRESETS
 from tui.actions import Action
-from tui.dialogs import Ask
+from tui.counting import counted
+from tui.dialogs import Ask, Confirm
 from tui.plots import bar
 from tui.room import Room
 
@@ -141,20 +142,29 @@ class Mock(Room):
     # taking it
 
     def action_begin(self) -> None:
-        """Into the paper."""
-        from tui.screens.exam import ExamRoom
+        """Into the paper: on with the one under way, or a new one once that is meant."""
+        if under_way(self.library) is not None:
+            self._enter()
+        elif paper := self._paper:
+            words = (
+                f"Begin {counted(paper.questions, 'question')} in "
+                f"{counted(paper.minutes, 'minute')}? The clock runs from then on."
+            )
+            question = Confirm(words, "Begin", "Not yet")
+            self.app.push_screen(question, lambda key: key == "y" and self._begin())
 
-        sitting = under_way(self.library)
+    def _begin(self) -> None:
         try:
-            if sitting is None:
-                if self._paper is None:
-                    return
-                begin(self.library, self._reading, self._paper, getrandbits(32))
-                sitting = under_way(self.library)
+            begin(self.library, self._reading, self._paper, getrandbits(32))
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self.app.push_screen(ExamRoom(sitting))
+            self._enter()
+
+    def _enter(self) -> None:
+        from tui.screens.exam import ExamRoom
+
+        self.app.push_screen(ExamRoom(under_way(self.library)))
 
     def action_result(self) -> None:
         """The newest paper's result."""

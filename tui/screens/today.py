@@ -59,7 +59,9 @@ class Today(Room):
     Today #headline { height: auto; padding: 1 2 0 2; }
     Today Rows { height: 1fr; margin: 1 0 0 0; }
     Today #ahead { height: auto; padding: 1 2; }
-    Today Standing { width: 38; height: 1fr; display: none; padding: 1 2; border-left: solid $panel; }
+    Today Standing {
+        width: 38; height: 1fr; display: none; padding: 1 2; border-left: solid $panel;
+    }
     Today.wide Standing { display: block; }
     """
 
