@@ -221,6 +221,15 @@ class Resieve(App[str]):
 
         return entries(self, screen)
 
+    def _fatal_error(self) -> None:
+        """An error that nobody foresaw ends the app: no trace on the terminal, but in a file."""
+        from rich.text import Text
+
+        from tui.fault import fault_words
+
+        self.bell()
+        self.panic(Text(fault_words(self._exception)))
+
     async def on_unmount(self) -> None:
         """Let the store go."""
         if self.is_ready:

@@ -1,0 +1,18 @@
+"""When a fault of the app's own ends it: plain words to the user, the rest into a file."""
+
+import tempfile
+import traceback
+
+_WORDS = "resieve: a fault of its own ended the app. What was shown as recorded is saved."
+
+
+def fault_words(error: BaseException) -> str:
+    """What is said of an unforeseen error; its trace is kept in a file that the words name."""
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", prefix="resieve-fault-", suffix=".txt", delete=False
+        ) as file:
+            file.writelines(traceback.format_exception(error))
+    except OSError:
+        return f"{_WORDS}\n{type(error).__name__}: {error}"
+    return f"{_WORDS}\nWhat happened stands in {file.name}"
