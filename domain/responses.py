@@ -5,7 +5,6 @@ Records are only ever added. A correction or an undo is a further record. Every 
 clock, so that the study day it belongs to never changes.
 """
 
-from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
@@ -122,20 +121,3 @@ AnyRecord = (
 def study_day(at: datetime, turn_hour: int = 3) -> date:
     """The day as the candidate lives it: before `turn_hour` it is still the evening before."""
     return (at - timedelta(hours=turn_hour)).date() if at.hour < turn_hour else at.date()
-
-
-def in_order(records: Iterable[AnyRecord]) -> list[AnyRecord]:
-    """Each record once, oldest first: the union of logs reads the same whatever their order."""
-    unique = {record.id: record for record in records}
-    return sorted(unique.values(), key=lambda record: (record.at, record.id))
-
-
-def effective(records: Iterable[AnyRecord]) -> list[AnyRecord]:
-    """The records in order, without those that were withdrawn and the withdrawals themselves."""
-    ordered = in_order(records)
-    gone = {
-        target for record in ordered if isinstance(record, Withdrawal) for target in record.targets
-    }
-    return [
-        record for record in ordered if not isinstance(record, Withdrawal) and record.id not in gone
-    ]

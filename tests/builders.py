@@ -7,7 +7,7 @@ from pathlib import Path
 from banks.library import Given, Library
 from banks.store import Store
 from domain.questions import LETTERS, Bank, Chapter, Kind, Option, Question, Subject, slug
-from domain.responses import Purpose
+from domain.responses import AnyRecord, Purpose, Withdrawal
 from domain.verdicts import Sureness, Verdict
 
 MORNING = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -102,3 +102,12 @@ def respond(
         given = Given(question=question_id, verdict=Verdict(mark), sureness=sureness)
         opened.record([given], purpose)
         opened.now.go_on(days=1)
+
+
+def effective(records: Iterable[AnyRecord]) -> list[AnyRecord]:
+    """What counts of a log, the plain way: each record once, oldest first, nothing withdrawn."""
+    unique = {record.id: record for record in records}
+    ordered = sorted(unique.values(), key=lambda record: (record.at, record.id))
+    withdrawals = [record for record in ordered if isinstance(record, Withdrawal)]
+    gone = {target for record in withdrawals for target in record.targets}
+    return [one for one in ordered if one not in withdrawals and one.id not in gone]

@@ -24,10 +24,10 @@ from domain.responses import (
     Response,
     SittingOpened,
     Withdrawal,
-    effective,
 )
 from domain.tiers import Ladder, Tier
 from domain.verdicts import Sureness, Verdict
+from tests.builders import effective
 
 MONDAY = date(2026, 3, 2)
 WEEK = [MONDAY + timedelta(days=step) for step in range(7)]

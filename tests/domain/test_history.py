@@ -19,11 +19,11 @@ from domain.responses import (
     SittingClosed,
     SittingOpened,
     Withdrawal,
-    effective,
     study_day,
 )
 from domain.tiers import Ladder, Tier
 from domain.verdicts import Sureness, Verdict
+from tests.builders import effective
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 BANK = {f"b/c/{n}": Question(id=f"b/c/{n}", chapter="c", number=n, key=("a",)) for n in range(1, 5)}
