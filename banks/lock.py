@@ -66,5 +66,6 @@ class WriterLock:
         try:
             holder = msgspec.json.decode(self._system.read(self._holder), type=Holder)
         except (OSError, msgspec.DecodeError, UnicodeDecodeError):
-            return "another resieve has it open"
-        return f"a resieve on {holder.host} (process {holder.pid}) has it open"
+            return "another resieve has it open; leave that one first"
+        where = f"a resieve on {holder.host} (process {holder.pid})"
+        return f"{where} has it open; leave that one first"

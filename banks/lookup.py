@@ -9,6 +9,8 @@ from domain.errors import InputError
 from domain.questions import Bank, Chapter, Question, Subject
 
 T = TypeVar("T", Bank, Subject, Chapter)
+_NAMED = 6
+"""So many titles are named at most."""
 
 
 def find_bank(library: Library, name: str | None) -> Bank:
@@ -17,7 +19,11 @@ def find_bank(library: Library, name: str | None) -> Bank:
     if name is None:
         if len(banks) == 1:
             return banks[0]
-        known = ", ".join(bank.id for bank in banks) or "none yet"
+        if not banks:
+            raise InputError(
+                "there is no bank yet; `resieve outline` or `import` brings one"
+            )
+        known = ", ".join(bank.id for bank in banks)
         raise InputError(f"say which bank with --bank; there are: {known}")
     return _pick("bank", name, banks)
 
@@ -60,9 +66,16 @@ def _pick(what: str, name: str, candidates: Iterable[T]) -> T:
         if len(found) == 1:
             return found[0]
         if found:
-            titles = ", ".join(one.title for one in found[:6])
+            titles = ", ".join(one.title for one in found[:_NAMED])
             raise InputError(f"{what} {name!r}: fits more than one: {titles}")
     titles = [one.title for one in known]
-    near = get_close_matches(name, titles, n=3, cutoff=0.5) or titles[:6]
-    hint = f"; did you mean {', '.join(near)}?" if near else "; there is none yet"
-    raise InputError(f"{what} {name!r}: not found{hint}")
+    raise InputError(f"{what} {name!r}: not found; {_hint(name, titles)}")
+
+
+def _hint(name: str, titles: list[str]) -> str:
+    """What else could have been meant."""
+    if near := get_close_matches(name, titles, n=3, cutoff=0.5):
+        return f"did you mean: {', '.join(near)}"
+    if not titles:
+        return "there is none yet"
+    return f"there are: {', '.join(titles[:_NAMED])}" + ("…" if len(titles) > _NAMED else "")

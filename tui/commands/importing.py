@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from domain.errors import InputError, UsageError
 from tui.commands.frame import Command, Context, json_option, place_options
+from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.importers.common import Finding
@@ -114,13 +115,17 @@ def _document(told: "Preview | PastMarks") -> dict[str, Any]:
     return head | counts | findings
 
 
+def _title(told: "Preview | PastMarks") -> str:
+    return told.bank if isinstance(told.bank, str) else told.bank.title
+
+
 def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> None:
     document = _document(told)
     counts = ", ".join(
         f"{document[name]:,} {name}" for name in ("added", "updated", "unchanged", "retired")
     )
     would = "Would go" if dry_run else "Went"
-    context.say(f"{would} into {document['bank']} ({document['format']}): {counts}.")
+    context.say(f"{would} into {_title(told)} ({document['format']}): {counts}.")
     _say_changes(context, told)
     _say_findings(context, "Not imported", told.skipped)
     _say_findings(context, "To look at", told.warnings)
@@ -225,8 +230,8 @@ def _key(context: Context, arguments: Namespace) -> int:
     else:
         counts = keyed.counts()
         context.say(
-            f"{place.chapter.title}: {counts['new']} keys new, {counts['changed']} changed, "
-            f"{counts['unchanged']} as before; {counts['without']} questions have none yet."
+            f"{place.chapter.title}: {counted(counts['new'], 'key')} new, {counts['changed']} "
+            f"changed, {counts['unchanged']} as before; {counts['without']} without a key."
         )
     for problem in () if arguments.json else keyed.problems:
         context.warn(problem.reason)

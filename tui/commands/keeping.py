@@ -4,6 +4,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from tui.commands.frame import Command, Context, json_option
+from tui.counting import counted
 
 
 def _check(context: Context, arguments: Namespace) -> int:
@@ -19,7 +20,8 @@ def _check(context: Context, arguments: Namespace) -> int:
         context.say(f"       → {finding.remedy}")
     wrong = sum(finding.wrong for finding in report.findings)
     context.say(
-        f"{report.banks} banks, {report.questions} questions, {report.records} records; "
+        f"{counted(report.banks, 'bank')}, {counted(report.questions, 'question')}, "
+        f"{counted(report.records, 'record')}; "
         f"newest daily copy: {report.newest_backup or 'none'}; "
         + (f"{wrong} wrong" if wrong else "all is well")
     )
