@@ -236,7 +236,8 @@ class PaperGo:
 
     def _mark(self, question: Question, response: Response, option_count: int) -> Mark:
         is_sure = response.sureness is Sureness.SURE
-        letter = _letter(choices(question, option_count), response.chosen)
+        chosen = self.library.history.chosen(response)
+        letter = _letter(choices(question, option_count), chosen)
         return Mark(
             self.library.history.verdict(response),
             Sureness.SURE if is_sure else Sureness.UNSURE,
@@ -261,7 +262,7 @@ def _newest(sittings: Iterable[Sitting]) -> Sitting | None:
     return max(sittings, key=lambda sitting: sitting.opened.at, default=None)
 
 
-def _letter(options: Sequence[str], given: Sequence[str] | None) -> str:
+def _letter(options: Sequence[str], given: Sequence[str]) -> str:
     """The letter of a single choice; "" where it was none."""
     return LETTERS[options.index(given[0])] if given and given[0] in options else ""
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import pairwise
 
+from msgspec.structs import replace
+
 from domain.grading import grade
 from domain.questions import Question
 from domain.responses import (
@@ -25,6 +27,7 @@ from domain.responses import (
     study_day,
 )
 from domain.tiers import HandSet, Judged, Ladder, Standing, Step, fold, trail
+from domain.twins import Twins
 from domain.verdicts import Verdict
 
 Taken = Response | HandTier
@@ -50,7 +53,7 @@ class Sitting:
             question: response
             for question in self.opened.questions
             for response in self.history.responses(question)
-            if response.sitting == self.opened.id
+            if response.sitting == self.opened.id and response.question == question
         }
 
     @property
@@ -63,8 +66,8 @@ class Sitting:
 class History:
     """An index over the effective records. `question` looks a question up, or gives None.
 
-    `twins` gives the ids of the duplicates whose history counts for a question too; each
-    response is judged by the question that it was given to.
+    `twins` gives the ids of the retired duplicates whose history counts for a question too; what
+    was chosen there is judged by the question that stays, where that has such an option.
     """
 
     def __init__(
@@ -78,7 +81,7 @@ class History:
         self.rules = rules
         self.turn_hour = turn_hour
         self._question = question
-        self._twins = twins
+        self._twins = Twins(question, twins)
         self._taken: dict[str, list[Taken]] = {}
         self._disputes: dict[str, list[Dispute]] = {}
         self._notes: dict[str, list[Note]] = {}
@@ -93,7 +96,7 @@ class History:
     def taken(self, question_id: str) -> list[Taken]:
         """The responses to a question and the tiers set by hand, oldest first."""
         own = self._taken.get(question_id, [])
-        others = [one for twin in self._twins(question_id) for one in self._taken.get(twin, ())]
+        others = [one for twin in self._twins.of(question_id) for one in self._taken.get(twin, ())]
         return sorted([*own, *others], key=lambda one: (one.at, one.id)) if others else own
 
     def counted(self, question_id: str) -> list[Taken]:
@@ -109,22 +112,34 @@ class History:
         return [record for record in self.taken(question_id) if isinstance(record, Response)]
 
     def questions(self) -> Iterator[str]:
-        """The ids of all questions that have been responded to or set by hand."""
-        return (question for question, taken in self._taken.items() if taken)
+        """The ids of all questions that have been responded to or set by hand, each once.
+
+        A retired duplicate is counted as the question that stays.
+        """
+        return iter(
+            dict.fromkeys(self._twins.stays(name) for name, taken in self._taken.items() if taken)
+        )
 
     def note(self, question_id: str) -> str:
         """The newest note, or ""."""
-        notes = self._notes.get(question_id)
-        return notes[-1].text if notes else ""
+        notes = [
+            one
+            for name in (question_id, *self._twins.of(question_id))
+            for one in self._notes.get(name, ())
+        ]
+        return max(notes, key=lambda one: (one.at, one.id)).text if notes else ""
 
     def dispute(self, question_id: str) -> Dispute | None:
-        """The dispute in force, if any."""
+        """The dispute in force, if any: the question's own, else that of a retired duplicate."""
         disputes = self._disputes.get(question_id)
-        return disputes[-1] if disputes and disputes[-1].key else None
+        if not disputes:
+            return next(self._disputes_of_twins(question_id), None)
+        return disputes[-1] if disputes[-1].key else None
 
     def disputed(self) -> Iterator[str]:
-        """The ids of all questions with a dispute in force."""
-        return (question for question in self._disputes if self.dispute(question))
+        """The ids of all questions with a dispute in force, each once."""
+        names = dict.fromkeys(map(self._twins.stays, self._disputes))
+        return (question for question in names if self.dispute(question))
 
     def reason(self, response_id: str) -> MissReason | None:
         """Why a response was a miss, if the candidate said so."""
@@ -144,8 +159,14 @@ class History:
         question = self._question(response.question)
         if question is None:
             return response.verdict or Verdict.BLANK
-        dispute = self.dispute(response.question) if self._disputes else None
+        if question.same_as:
+            question, response = self._twins.read(response, question)
+        dispute = self.dispute(question.id) if self._disputes else None
         return grade(question, response, dispute.key if dispute else None)
+
+    def chosen(self, response: Response) -> tuple[str, ...]:
+        """What was chosen, as the question that stays names it; see `domain.twins`."""
+        return self._twins.chosen(response)
 
     def standing(self, question_id: str) -> Standing:
         """Where a question stands. Folded once, then kept until its history changes."""
@@ -209,7 +230,7 @@ class History:
             case Response() | HandTier() | Dispute() | Note() | MissReason():
                 index, key = self._shelf(record)
                 _insert(index.setdefault(key, []), record)
-                self._standings.pop(key, None)
+                self._forget(key)
             case SittingOpened():
                 self.sittings[record.id] = Sitting(record, self)
             case SittingClosed():
@@ -220,11 +241,25 @@ class History:
             case Response() | HandTier() | Dispute() | Note() | MissReason():
                 index, key = self._shelf(record)
                 index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
-                self._standings.pop(key, None)
+                self._forget(key)
             case SittingOpened():
                 self.sittings.pop(record.id, None)
             case SittingClosed():
                 self.closed_sittings.discard(record.sitting)
+
+    def _disputes_of_twins(self, question_id: str) -> Iterator[Dispute]:
+        """The disputes in force of the retired duplicates, with the key in this one's options."""
+        for name in self._twins.of(question_id):
+            newest = self._disputes.get(name, [])[-1:]
+            for dispute in newest:
+                if key := self._twins.key_here(dispute.key, name, question_id):
+                    yield replace(dispute, question=question_id, key=key)
+
+    def _forget(self, question_id: str) -> None:
+        """What was folded of a question, and of the one it turned out to be, no longer holds."""
+        if self._standings:
+            self._standings.pop(question_id, None)
+            self._standings.pop(self._twins.stays(question_id), None)
 
     def _shelf(self, record: AnyRecord) -> tuple[dict[str, list], str]:
         match record:

@@ -162,18 +162,22 @@ def context(library: Library, shown: Put) -> Context:
 def _earlier(library: Library, shown: Put, response: Response) -> Earlier:
     history = library.history
     return Earlier(
-        history.day(response.at), given_words(shown, response), history.verdict(response),
+        history.day(response.at), words_of(shown, history.chosen(response)),
+        history.verdict(response),
         response.sureness,
     )  # fmt: skip
 
 
 def given_words(shown: Put, response: Response) -> str:
     """What was given: letters as they sit now, the text typed, or "" for a verdict or a blank."""
-    if not response.chosen:
-        return ""
+    return words_of(shown, response.chosen or ())
+
+
+def words_of(shown: Put, chosen: tuple[str, ...]) -> str:
+    """What was chosen as a reader names it: letters as they sit now, or the text typed."""
     if shown.seating.options:
-        return ", ".join(sorted(shown.seating.letter(chosen) for chosen in response.chosen))
-    return ", ".join(response.chosen)
+        return ", ".join(sorted(shown.seating.letter(one) for one in chosen))
+    return ", ".join(chosen)
 
 
 def key_words(shown: Put) -> str:

@@ -56,9 +56,10 @@ def retired_rows(library: Library) -> list[Row]:
 
 
 def disputed_rows(library: Library) -> list[Row]:
-    """Every question whose key the candidate disputes, by chapter and number."""
+    """Every question in use whose key the candidate disputes, by chapter and number."""
     disputed = set(library.history.disputed())
-    found = [question for one in disputed if (question := library.question(one))]
+    known = (question for one in disputed if (question := library.question(one)))
+    found = [question for question in known if not question.retired]
     found.sort(key=lambda one: (one.id.partition("/")[0], one.chapter, one.number))
     return [
         Row(question, library.place(question), library.history.standing(question.id))

@@ -65,9 +65,9 @@ def _misses(library: Library) -> Iterator[tuple[Question, str]]:
         if question.kind is Kind.MULTIPLE or not library.key(question):
             continue
         for response in library.history.responses(question.id):
-            single = response.chosen is not None and len(response.chosen) == 1
-            if single and library.history.verdict(response) is Verdict.WRONG:
-                yield question, response.chosen[0]
+            chosen = library.history.chosen(response)
+            if len(chosen) == 1 and library.history.verdict(response) is Verdict.WRONG:
+                yield question, chosen[0]
 
 
 def _text(question: Question, option_id: str) -> str:

@@ -116,7 +116,9 @@ def _short(library: Library, sitting: Sitting) -> Sat:
 def _answered(library: Library, sitting: Sitting, question: Question, paper: Blueprint) -> Answered:
     """One question as it was handed in; without an answer it is blank."""
     given = [
-        one for one in library.history.responses(question.id) if one.sitting == sitting.opened.id
+        one
+        for one in library.history.responses(question.id)
+        if one.sitting == sitting.opened.id and one.question == question.id
     ]
     verdicts = [library.history.verdict(one) for one in given]
     return Answered(
