@@ -42,7 +42,7 @@ def _backup(context: Context, arguments: Namespace) -> int:
     if arguments.file.exists():
         raise InputError(f"{arguments.file}: is there already; nothing was overwritten")
     write_backup(context.folder, arguments.file, System())
-    context.say(f"{arguments.file}: {len(members(context.folder))} files copied")
+    context.say(f"{arguments.file}: {_many(len(members(context.folder)), 'file')} copied")
     return 0
 
 
@@ -78,10 +78,14 @@ def _merge(context: Context, arguments: Namespace) -> int:
     for line in (*merged.conflicts, *merged.notices):
         context.say(line)
     context.say(
-        f"{merged.records} records and {merged.questions} questions came in; "
-        f"{len(merged.conflicts)} questions differ"
+        f"{_many(merged.records, 'record')} and {_many(merged.questions, 'question')} came in; "
+        f"on {_many(len(merged.conflicts), 'question')} the stores differ"
     )
     return 0
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count:,} {word}{'' if count == 1 else 's'}"
 
 
 COMMANDS = [

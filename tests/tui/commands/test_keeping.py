@@ -46,7 +46,10 @@ def test_a_merge_says_what_came_in(tmp_path: Path, capsys: pytest.CaptureFixture
     fill(tmp_path / "a", response(1))
     fill(tmp_path / "b", response(1), response(2), banks=(SECOND,))
     assert run(tmp_path / "a", "merge", tmp_path / "b") == 0
-    assert "1 records and 1 questions came in; 0 questions differ" in capsys.readouterr().out
+    assert (
+        "1 record and 1 question came in; on 0 questions the stores differ"
+        in capsys.readouterr().out
+    )
     assert run(tmp_path / "a", "merge", tmp_path / "b", "--json") == 0
     assert json.loads(capsys.readouterr().out)["records"] == 0
 
