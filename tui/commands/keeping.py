@@ -5,6 +5,7 @@ from pathlib import Path
 
 from tui.commands.frame import Command, Context, json_option
 from tui.counting import counted
+from tui.counting import counted
 
 
 def _check(context: Context, arguments: Namespace) -> int:
@@ -42,7 +43,7 @@ def _backup(context: Context, arguments: Namespace) -> int:
     if arguments.file.exists():
         raise InputError(f"{arguments.file}: is there already; nothing was overwritten")
     write_backup(context.folder, arguments.file, System())
-    context.say(f"{arguments.file}: {_many(len(members(context.folder)), 'file')} copied")
+    context.say(f"{arguments.file}: {counted(len(members(context.folder)), 'file')} copied")
     return 0
 
 
@@ -78,14 +79,10 @@ def _merge(context: Context, arguments: Namespace) -> int:
     for line in (*merged.conflicts, *merged.notices):
         context.say(line)
     context.say(
-        f"{_many(merged.records, 'record')} and {_many(merged.questions, 'question')} came in; "
-        f"on {_many(len(merged.conflicts), 'question')} the stores differ"
+        f"{counted(merged.records, 'record')} and {counted(merged.questions, 'question')} came in; "
+        f"on {counted(len(merged.conflicts), 'question')} the stores differ"
     )
     return 0
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count:,} {word}{'' if count == 1 else 's'}"
 
 
 COMMANDS = [
