@@ -7,8 +7,9 @@ from textual.content import Content
 from banks.changes import Change, What
 from banks.importers.common import Finding
 from banks.intake import Preview
+from banks.keying import letters_of
 from banks.past_marks import PastMarks
-from domain.questions import Question
+from domain.questions import LETTERS, Question
 
 _BAR = 30
 
@@ -90,14 +91,23 @@ def detail(line: Line | None) -> str:
 def _first_words(question: Question) -> str:
     if question.stem:
         return " ".join(question.stem.split())
-    return f"key {', '.join(question.key)}" if question.key else "number only"
+    return f"key {_key(question)}" if question.key else "number only"
+
+
+def _key(question: Question) -> str:
+    """The key by its printed letters, with the options' texts where they are known."""
+    letters = letters_of(question)
+    if not question.options:
+        return ", ".join(letters)
+    texts = {letter: option.text for letter, option in zip(LETTERS, question.options, strict=False)}
+    return ", ".join(f"{letter}) {' '.join(texts[letter].split())}" for letter in letters)
 
 
 def _detail(change: Change) -> str:
     before, after = change.before, change.after
     match change.what:
         case What.KEY_CHANGED if before and after:
-            return f"key {', '.join(before.key)} → {', '.join(after.key)}"
+            return f"key {_key(before)} → {_key(after)}"
         case What.MOVED if before and after:
             return f"number {before.number} → {after.number}; the history goes along"
         case What.RETIRED if before and after:
@@ -106,6 +116,7 @@ def _detail(change: Change) -> str:
             return "not in the new edition; its history is kept"
     if after is None:
         return ""
-    options = "  ".join(f"{option.id}) {option.text}" for option in after.options)
-    key = f"  key {', '.join(after.key)}" if after.key else ""
+    printed = zip(LETTERS, after.options, strict=False)
+    options = "  ".join(f"{letter}) {option.text}" for letter, option in printed)
+    key = f"  key {', '.join(letters_of(after))}" if after.key else ""
     return f"{after.stem}\n{options}{key}".strip()

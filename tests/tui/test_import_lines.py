@@ -1,0 +1,40 @@
+"""What an import would do, told by the letters that are printed."""
+
+from msgspec.structs import replace
+
+from banks.changes import Change, What
+from domain.questions import Kind, Option
+from tests.builders import full, keyed
+from tui.widgets.import_lines import detail
+
+BEFORE = full(1, "Which is force 8?", ("gale", "calm", "storm"), "a")
+REORDERED = replace(
+    BEFORE, options=(Option("c", "storm"), Option("a", "gale"), Option("b", "calm"))
+)
+"""As an edition may print it: options keep their ids by text, whatever their new letters."""
+
+
+def test_a_changed_key_is_told_by_printed_letter_and_text():
+    after = replace(REORDERED, key=("c",))
+
+    told = detail(Change(What.KEY_CHANGED, 2, BEFORE, after))
+
+    assert told == "key a) gale → a) storm"
+
+
+def test_a_question_with_reordered_options_is_told_as_printed():
+    told = detail(Change(What.UPDATED, 2, BEFORE, REORDERED))
+
+    assert told == "Which is force 8?\na) storm  b) gale  c) calm  key b"
+
+
+def test_the_key_of_a_question_in_the_printed_bank_is_told_by_its_letters():
+    assert detail(Change(What.KEY_CHANGED, 2, keyed(1, "a"), keyed(1, "bd"))) == "key a → b, d"
+
+
+def test_an_accepted_text_is_told_as_it_is():
+    before = full(1, "Q?", kind=Kind.TEXT, key="x")
+
+    told = detail(Change(What.KEY_CHANGED, 2, before, replace(before, key=("Quebec", "QC"))))
+
+    assert told == "key x → Quebec, QC"
