@@ -5,7 +5,6 @@ from pathlib import Path
 
 from tui.commands.frame import Command, Context, json_option
 from tui.counting import counted
-from tui.counting import counted
 
 
 def _check(context: Context, arguments: Namespace) -> int:
