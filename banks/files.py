@@ -148,9 +148,11 @@ class Appender:
             self._add(lines)
             if not self._is_in_place():
                 self._make_ready()
-        except OSError as failure:
-            self.close()
+        except (OSError, StoreError) as failure:
+            self.close()  # whatever it was, the file is to be made ready afresh
             self._owed = self._owed.removesuffix(lines)
+            if isinstance(failure, StoreError):
+                raise
             raise StoreError(f"{self._path}: not saved yet ({why(failure)})") from failure
 
     def close(self) -> None:

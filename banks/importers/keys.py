@@ -213,7 +213,7 @@ class _Reader:
         )
 
     def _add(self, number: int, letters: list[str]) -> None:
-        bad = [letter for letter in letters if letter.lower() not in self._letters or not letter]
+        bad = [letter for letter in letters if letter.lower() not in tuple(self._letters)]
         key = tuple(sorted({letter.lower() for letter in letters}))
         if bad:
             told = f"{number}: '{bad[0][:12]}' is not one of {self._letters[0]}–{self._letters[-1]}"

@@ -3,6 +3,7 @@
 import random
 import shutil
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import msgspec
@@ -11,9 +12,9 @@ import pytest
 from banks.keeping.check import check
 from banks.sealed import BOM
 from banks.store import Store
-from domain.errors import ResieveError, StoreDamaged, StoreNewer
+from domain.errors import ResieveError, StoreDamaged, StoreError, StoreNewer
 from tests.faults.scenarios import BOOK, START, State, fill, response
-from tests.faults.systems import Unflushed
+from tests.faults.systems import Failing, Unflushed
 
 RECORDS = tuple(response(number) for number in range(1, 5))
 
@@ -67,6 +68,24 @@ def test_recording_goes_on_after_a_log_was_torn_at_any_byte(folder: Path) -> Non
         assert not notices
         kept = b"".join(path.read_bytes() for path in folder.glob("log/*torn*"))
         assert content[:cut].endswith(kept)
+
+
+@pytest.mark.parametrize("call", range(1, 16))
+def test_a_torn_line_that_cannot_be_set_aside_waits_until_it_can(folder: Path, call: int) -> None:
+    log = the_log(folder)
+    log.write_bytes(log.read_bytes() + b"{")
+    system = Failing(0, 0)
+    store = Store.open(folder, system=system)
+    acknowledged, tried = set(RECORDS), {response(8), response(9)}
+    for record, failing in ((response(8), call), (response(9), 1)):
+        system.arm(failing, 5, lasting=False)
+        with suppress(StoreError):
+            store.append([record])
+            acknowledged.add(record)
+    system.heal()
+
+    assert acknowledged <= set(store.records()) <= acknowledged | tried
+    store.close()
 
 
 def test_what_was_found_sound_before_is_not_taken_on_trust(folder: Path) -> None:

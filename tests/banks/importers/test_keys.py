@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from banks.importers.keys import KeySheet, parse_keys
@@ -105,6 +105,7 @@ def test_letters_alone_count_from_the_number_given() -> None:
     assert parse_keys("BCA", first=41).keys == {41: ("b",), 42: ("c",), 43: ("a",)}
 
 
+@example("1:1bc:a")
 @given(st.text(st.sampled_from("12345 abcdx.,()-:|\n"), max_size=80))
 def test_whatever_is_typed_gives_letters_in_range_or_is_told(text: str) -> None:
     sheet = parse_keys(text, option_count=4)
