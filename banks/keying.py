@@ -9,6 +9,8 @@ from banks.importers.keys import KeyProblem, parse_keys
 from banks.library import Place
 from domain.questions import LETTERS, Bank, Kind, Question
 
+_TYPED = (Kind.TEXT, Kind.NUMERIC)
+
 
 class Keyed(Struct, frozen=True, kw_only=True):
     """A bank with a chapter's key keyed in, and what was new in it.
@@ -37,10 +39,13 @@ class Keyed(Struct, frozen=True, kw_only=True):
 
 def key_in(place: Place, text: str, first: int = 1) -> Keyed:
     """Read a key as printed and lay it on the chapter. A part of the chapter's key will do."""
-    numbers = {one.number for one in place.bank.in_chapter(place.chapter.id)}
-    sheet = parse_keys(text, option_count=place.bank.option_count, first=first)
+    chapter = place.bank.in_chapter(place.chapter.id)
+    numbers = {one.number for one in chapter}
+    most = max([place.bank.option_count, *(len(one.options) for one in chapter)])
+    sheet = parse_keys(text, option_count=most, first=first)
     last = max(sheet.keys.keys() & numbers, default=0)
-    problems = [one for one in sheet.problems if not one.is_gap or one.number < last]
+    missing = {number for number in numbers if number < last}
+    problems = [one for one in sheet.problems if not one.is_gap or one.number in missing]
     return lay_on(place, sheet.keys, problems)
 
 
@@ -54,7 +59,7 @@ def lay_on(
     new, changed, unchanged = [], [], 0
     for number, letters in keys.items():
         old = questions.get(number)
-        problem = _problem(old, number, letters, questions)
+        problem = _problem(old, number, letters, questions, place.bank.option_count)
         if problem or old is None:
             found.append(KeyProblem(number, problem))
         elif old.key == (key := _ids(old, letters)):
@@ -72,13 +77,20 @@ def lay_on(
 
 
 def _problem(
-    old: Question | None, number: int, letters: tuple[str, ...], questions: dict[int, Question]
+    old: Question | None,
+    number: int,
+    letters: tuple[str, ...],
+    questions: dict[int, Question],
+    option_count: int,
 ) -> str:
     if old is None:
         span = f"{min(questions)}–{max(questions)}" if questions else "it has none"
         return f"{number} is not in the chapter ({span})"
-    if old.options and LETTERS.index(letters[-1]) >= len(old.options):
-        return f"{number}: '{','.join(letters)}' is not one of its {len(old.options)} options"
+    if old.kind in _TYPED:
+        return f"{number}: is answered by typing, so a letter can't be its key; its key was kept"
+    count = len(old.options) or option_count
+    if LETTERS.index(letters[-1]) >= count:
+        return f"{number}: '{','.join(letters)}' is not one of a–{LETTERS[count - 1]}"
     return ""
 
 
@@ -91,8 +103,7 @@ def _ids(question: Question, letters: tuple[str, ...]) -> tuple[str, ...]:
 
 def keyable(place: Place) -> list[Question]:
     """The chapter's questions that letters can be the key of, by number."""
-    typed = (Kind.TEXT, Kind.NUMERIC)
-    return [one for one in place.bank.in_chapter(place.chapter.id) if one.kind not in typed]
+    return [one for one in place.bank.in_chapter(place.chapter.id) if one.kind not in _TYPED]
 
 
 def letters_of(question: Question) -> tuple[str, ...]:

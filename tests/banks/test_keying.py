@@ -4,7 +4,7 @@ from msgspec.structs import replace
 
 from banks.keying import Keyed, key_in
 from banks.library import Place
-from domain.questions import Bank, Option
+from domain.questions import Bank, Kind, Option
 from tests.builders import bank, bares, full
 
 
@@ -52,3 +52,27 @@ def test_letters_stand_for_the_printed_order_of_a_full_question() -> None:
     made = made.with_questions([replace(question, options=turned)])
     assert key(made, "1 a").bank.questions["book/air.one/1"].key == ("c",)
     assert key(made, "1 d").problems[0].number == 1
+
+
+def test_a_letter_is_no_key_for_a_question_that_is_answered_by_typing() -> None:
+    made = bank(
+        "Book",
+        {"Air": {"One": [full(1, "Capital?", kind=Kind.TEXT, key="x"), *bares(3)[1:]]}},
+    )
+    keyed = key(made, "1 b 2 c 3 a")
+    assert keyed.bank.questions["book/air.one/1"].key == ("x",)
+    assert [problem.number for problem in keyed.problems] == [1]
+    assert keyed.new == ["book/air.one/2", "book/air.one/3"]
+
+
+def test_a_number_that_the_chapter_does_not_have_is_no_gap_in_its_key() -> None:
+    gappy = bank("Book", {"Air": {"One": [bares(9)[at] for at in (0, 1, 4, 8)]}})
+    assert key(gappy, "1 b 2 c 5 a 9 d").problems == []
+    assert [problem.number for problem in key(gappy, "1 b 5 a 9 d").problems] == [2]
+
+
+def test_each_question_s_own_options_say_which_letters_there_are() -> None:
+    made = bank("Book", {"Air": {"One": [full(1, "Q?", "vwxyz", "a"), *bares(3)[1:]]}})
+    keyed = key(made, "1 e 2 e 3 d")
+    assert keyed.bank.questions["book/air.one/1"].key == ("e",)
+    assert [problem.reason for problem in keyed.problems] == ["2: 'e' is not one of a–d"]
