@@ -180,7 +180,7 @@ async def test_a_changed_key_is_said_to_grade_the_history_anew(
     app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), Wish(bank="keyed")))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "graded anew")
-        assert "key b → c" in text_of(app)
+        assert "key b) two → c) three" in text_of(app)
 
 
 def sheet_of(rows: int, path: Path) -> None:
