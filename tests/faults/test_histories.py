@@ -26,7 +26,8 @@ class Histories(RuleBasedStateMachine):
 
     def __init__(self) -> None:
         super().__init__()
-        self.room = Path(tempfile.mkdtemp(prefix="resieve-test-"))
+        self._temporary = tempfile.TemporaryDirectory(prefix="resieve-test-")
+        self.room = Path(self._temporary.name)
         self.folder = self.room / "store"
         self.system = Failing(0, 0)
         self.store = Store.open(self.folder, system=self.system)
@@ -130,7 +131,7 @@ class Histories(RuleBasedStateMachine):
         self.store.close()
         state = state_of(self.folder)
         assert self.records <= state.records <= self.records | self.doubtful
-        shutil.rmtree(self.room)
+        self._temporary.cleanup()
 
     def _edited(self, bank: Bank, name: str, page: int) -> Bank:
         return bank.with_questions([replace(bank.questions[name], reference=f"page {page}")])
