@@ -192,8 +192,8 @@ def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView
     low, high = found.interval()
     words = (
         f"{found.mark:.0f} of {found.best:.0f} marks, {low:.0f} to {high:.0f} nine times in ten, "
-        f"if nothing more is revised"
-    )
+        "if nothing more is revised"
+    ).replace("-", "−")
     if found.untried:
         words += f"; {found.untried:.0%} of the paper was never tried and rests on assumption"
     return ForecastView(

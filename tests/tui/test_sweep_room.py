@@ -75,7 +75,9 @@ async def test_the_picks_are_drilled_as_a_sweep_hardest_first(opened):
         await pilot.pause()
         assert isinstance(app.screen, Drill)
         sitting = app.screen.run.sitting.opened
+        title = text_of(app).splitlines()[0]
 
+    assert title.startswith(" Sweep, 30 min  ")
     assert sitting.purpose is Purpose.SWEEP
     assert sitting.questions == tuple(pick.question.id for pick in room._found.picks)
 

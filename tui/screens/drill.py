@@ -85,7 +85,9 @@ class Drill(Remarking):
     def _show(self) -> None:
         """Everything anew, in place."""
         with self.app.batch_update():
-            title = f"{self.run.sitting.opened.title} · {self.run.purpose}"
+            title, purpose = self.run.sitting.opened.title, str(self.run.purpose)
+            if not title.casefold().startswith(purpose):
+                title += f" · {purpose}"
             self.set_title(title, progress_words(self.run.index, self.run.score))
             self._desk.show(self.run, self._picked, self._sureness)
         self.refresh_bindings()
