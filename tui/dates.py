@@ -8,6 +8,14 @@ def long_day(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B}"
 
 
+def days_to_exam(days: int) -> str:
+    """How far the exam is; below 0 it is past."""
+    near = {1: "the exam is tomorrow", 0: "the exam is today", -1: "the exam was yesterday"}
+    if days in near:
+        return near[days]
+    return f"{days:,} days to the exam" if days > 0 else f"the exam was {-days:,} days ago"
+
+
 def short_day(day: date) -> str:
     """Wed 25 Nov, the day of the month always two cells wide."""
     return f"{day:%a} {day.day:>2} {day:%b}"

@@ -169,3 +169,24 @@ async def test_on_a_narrow_terminal_every_line_of_the_day_is_in_sight(opened: Li
     assert in_sight >= len(rows.items)
     assert not [line for line in shown if line.startswith("  minutes left")]
     assert [line for line in shown if "Tue  3 Mar" in line and line.endswith(" min")]
+
+
+@pytest.mark.parametrize(
+    ("days", "title", "words"),
+    [
+        (-12, "the exam was 12 days ago", "Press x for the day of another exam."),
+        (-1, "the exam was yesterday", "The plan is over."),
+        (0, "the exam is today", "All the best."),
+        (1, "the exam is tomorrow", ""),
+    ],
+)
+async def test_around_the_exam_the_day_is_told_in_words(
+    opened: Library, days: int, title: str, words: str
+) -> None:
+    opened.now.go_on(days=(date(2026, 6, 1) - opened.today()).days - days)
+    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+        shown = text_of(pilot.app)
+
+    assert title in shown
+    assert words in shown
+    assert "A day of rest" not in shown or days > 0

@@ -243,7 +243,13 @@ def _line_json(line: "TodayLine") -> dict[str, Any]:
 
 
 def _today_lines(view: "TodayView") -> Iterator[str]:
-    yield f"{view.today:%a %d %b %Y}: {view.days_to_exam} days to the exam, round {view.round}"
+    from tui.dates import days_to_exam
+
+    far = days_to_exam(view.days_to_exam)
+    if view.days_to_exam <= 0:
+        yield f"{view.today:%a %d %b %Y}: {far}; the plan is over."
+        return
+    yield f"{view.today:%a %d %b %Y}: {far}, round {view.round}"
     if not view.lines:
         yield {"slack": "A day in hand: nothing is planned."}.get(view.use, "A day of rest.")
     for line in view.lines:

@@ -12,6 +12,7 @@ from textual.widgets import Static
 from banks.views.evidence import Evidence, evidence
 from domain.errors import ResieveError
 from tui.actions import Action
+from tui.dates import days_to_exam
 from tui.dialogs import Ask
 from tui.room import Room
 from tui.widgets.evidence_pages import PAGES
@@ -98,9 +99,7 @@ class Progress(Room):
     def _subtitle(self, found: Evidence | None) -> str:
         if found is None:
             return ""
-        days = (
-            f"{(found.exam - found.today).days} days to the exam" if found.exam else "no exam set"
-        )
+        days = days_to_exam((found.exam - found.today).days) if found.exam else "no exam set"
         return f"{found.responses:,} responses · {days}"
 
     def on_resize(self, _: Resize) -> None:

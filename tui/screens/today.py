@@ -14,7 +14,7 @@ from domain.errors import ResieveError
 from domain.responses import Purpose
 from tui.actions import Action
 from tui.beginning import begin, go_on
-from tui.dates import long_day, short_day
+from tui.dates import days_to_exam, long_day, short_day
 from tui.room import Room
 from tui.widgets.ahead import ahead, headline
 from tui.widgets.rows import Rows
@@ -119,7 +119,7 @@ class Today(Room):
 
     def _show(self, found: Glance) -> None:
         view, left = found.view, list(found.left)
-        self.set_title(f"Today · {long_day(view.today)}", _days_to_exam(view.days_to_exam))
+        self.set_title(f"Today · {long_day(view.today)}", days_to_exam(view.days_to_exam))
         self._found = found
         self._draw_words()
         listed = self.query_one(Rows)
@@ -223,10 +223,6 @@ class Today(Room):
         from tui.screens.start import Start
 
         self.app.push_screen(Start())
-
-
-def _days_to_exam(days: int) -> str:
-    return "the exam is today" if days == 0 else f"{days:,} days to the exam"
 
 
 def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content:

@@ -37,10 +37,12 @@ def headline(view: TodayView, width: int) -> Content:
 
 
 def _rest_words(view: TodayView) -> str:
+    if view.days_to_exam < 0:
+        return "The plan is over. Press x for the day of another exam."
+    if view.days_to_exam == 0:
+        return "The plan ends here. All the best."
     if view.use is Use.REST:
         return "A day of rest. Nothing is planned."
-    if view.days_to_exam <= 0:
-        return "The plan ends here. All the best."
     return "A day in hand. Nothing is planned; a sweep or a free drill is yours to choose."
 
 
@@ -48,7 +50,7 @@ def ahead(view: TodayView, height: int, width: int) -> Content:
     """The next sweep day, the days in hand, what has changed; above it the days to come."""
     below = [
         *_next_sweep(view.next_sweep, width),
-        _line("In hand", _slack(view)),
+        *([_line("In hand", _slack(view))] if view.days_to_exam > 0 else []),
         *(Content.styled(sentence, "$text-accent") for sentence in view.changed),
     ]
     days = [_coming(day, width) for day in view.coming][: max(0, height - len(below) - 1)]

@@ -1,7 +1,7 @@
 """`resieve plan` and `resieve today`: what goes in, what comes out, what is refused."""
 
 import json
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 
 import pytest
 
@@ -154,3 +154,11 @@ def test_a_rest_day_says_what_comes_next(resieve):
     _, out, _ = resieve("today", today=MONDAY + timedelta(days=6))
     assert "A day of rest." in out
     assert "Next: " in out
+
+
+def test_once_the_exam_is_past_today_says_so_and_no_more(resieve):
+    resieve("plan", "--exam", EXAM)
+    status, out, _ = resieve("today", today=date.fromisoformat(EXAM) + timedelta(days=2))
+    assert status == 0
+    assert out.endswith("the exam was 2 days ago; the plan is over.\n")
+    assert out.count("\n") == 1
