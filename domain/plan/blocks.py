@@ -9,9 +9,9 @@ from itertools import islice
 from msgspec import Struct
 
 from domain.plan.bench import Bench, Item, revision_day, room
-from domain.plan.days import OpenDay, monday
+from domain.plan.days import OpenDay, Use, monday, open_days
 from domain.plan.pairing import Visit, heads
-from domain.plan.partition import days_to_fill, spread
+from domain.plan.partition import EMPTY, Fill, days_to_fill, fullest, holds, spread
 from domain.plan.result import PlannedDay
 
 AROUND = 10
@@ -38,11 +38,23 @@ class Laid(Struct, frozen=True):
         return next(day.day for day in reversed(self.days) if day.pieces)
 
 
+class Measured(Struct, frozen=True):
+    """A block's items, cut to at most so many questions, and the days they take (None: more than
+    there are); early days may be as full as `allowed`.
+    """
+
+    items: list[Item]
+    most: int
+    days: int | None
+    allowed: Fill = EMPTY
+
+
 class Manner(Enum):
     """How closely blocks follow one another, the easiest first.
 
-    WEEKLY leaves the rest of a week free where a block began and ended in it; IN_TURN begins
-    the next block on the next day; SHARING on the same day where there is room left.
+    WEEKLY leaves the rest of a week free where a block began and ended in it, also one that is
+    finished already; IN_TURN begins the next block on the next day; SHARING on the same day
+    where there is room left.
     """
 
     WEEKLY = auto()
@@ -68,6 +80,8 @@ class BlockLayer:
         fresh = set(waiting).difference(heads(waiting))
         since = self._bench.done.since
         self._since = {v: since[v.subject] for v in heads(waiting) if v.subject in since}
+        if self._manner is Manner.WEEKLY and not self._since and self._bench.done.last_block:
+            self._rest_after(*self._bench.done.last_block)
         while waiting and self._at < len(self._days):
             found = self._next(waiting, pins, fresh)
             if found is not None:
@@ -79,8 +93,8 @@ class BlockLayer:
 
     def _next(
         self, waiting: list[Visit], pins: dict[Visit, date], fresh: set[Visit]
-    ) -> tuple[Visit, list[Item], int] | None:
-        """The first visit whose turn it can be today, its items and how many days it takes."""
+    ) -> tuple[Visit, Measured] | None:
+        """The first visit whose turn it can be today, and what it takes."""
         today = self._days[self._at].day
         following = heads(waiting)
         due = sorted((v for v in following if v in pins and pins[v] <= today), key=pins.__getitem__)
@@ -88,45 +102,73 @@ class BlockLayer:
         for visit in [*due, *(visit for visit in following if visit not in pins)]:
             if self._opens(visit) > today:
                 continue
-            items, days = self._measure(visit, visit in fresh)
-            if days is None:
+            found = self._as_begun(visit, self._measure(visit, visit in fresh))
+            if found.days is None:
                 continue
-            if visit in due or self._days[self._at + days - 1].day < barrier:
-                return visit, items, days
+            if visit in due or self._days[self._at + found.days - 1].day < barrier:
+                return visit, found
         return None
 
-    def _measure(self, visit: Visit, fresh: bool) -> tuple[list[Item], int | None]:
+    def _measure(self, visit: Visit, fresh: bool, passed: Sequence[int] = ()) -> Measured:
         """The items and the fewest days they take; chapters are cut no more than that needs.
 
         A chapter is cut for the longest day around where it alone is more; for a shorter day
-        only if that saves days.
+        only if that saves days. `passed` are the rooms of days before those ahead.
         """
+        rooms, stretch = [*passed, *self._rooms[self._at :]], self._bench.inputs.stretch
         pace = self._bench.hundredths(visit.subject)
-        rooms, stretch = self._rooms[self._at :], self._bench.inputs.stretch
-        around = {max(1, room // pace) for room in rooms[:AROUND]}
-        best: tuple[list[Item], int | None] = ([], None)
+        around = {max(1, room // pace) for room in rooms[: len(passed) + AROUND]}
+        best = Measured([], 0, None)
         for most in sorted(around, reverse=True):
             items = self._bench.items(visit.subject, fresh, most)
-            days = days_to_fill([len(item.numbers) * pace for item in items], rooms, stretch)
-            if days is not None and (best[1] is None or days < best[1]):
-                best = items, days
+            days = days_to_fill(self._sizes(visit, items), rooms, stretch)
+            if days is not None and (best.days is None or days < best.days):
+                best = Measured(items, most, days)
         return best
 
-    def _put(self, visit: Visit, items: list[Item], count: int) -> Laid:
-        days = self._days[self._at : self._at + count]
-        counts = spread([len(item.numbers) for item in items], [room(day) for day in days])
-        work = iter(items)
+    def _as_begun(self, visit: Visit, left: Measured) -> Measured:
+        """What is left of a block under way: by the division it was begun with while that holds,
+        so that a day done as planned changes nothing; else as it was measured.
+        """
+        if visit not in self._since:
+            return left
+        before = open_days(self._bench.inputs, self._since[visit], self._days[0].day)
+        passed = [room(day) for day in before if day.use is Use.REVISION]
+        whole = self._measure(visit, True, passed)
+        days = (whole.days or 0) - len(passed)
+        if days < 1 or (left.days is not None and left.days < days):
+            return left
+        sizes, rooms = self._sizes(visit, whole.items), [*passed, *self._rooms[self._at :]]
+        rooms = rooms[: whole.days]
+        allowed = fullest(sizes, rooms, spread(sizes, rooms))
+        items = self._bench.items(visit.subject, False, whole.most)
+        fits = holds(self._sizes(visit, items), rooms[len(passed) :], allowed)
+        return Measured(items, whole.most, days, allowed) if fits else left
+
+    def _sizes(self, visit: Visit, items: Sequence[Item]) -> list[int]:
+        pace = self._bench.hundredths(visit.subject)
+        return [len(item.numbers) * pace for item in items]
+
+    def _put(self, visit: Visit, found: Measured) -> Laid:
+        days = self._days[self._at : self._at + found.days]
+        rooms = [room(day) for day in days]
+        counts = spread(self._sizes(visit, found.items), rooms, found.allowed)
+        work = iter(found.items)
         planned = tuple(
             revision_day(self._bench, visit, day, list(islice(work, taken)))
             for day, taken in zip(days, counts, strict=True)
         )
-        self._at += count
-        week = monday(self._since.get(visit, days[0].day))
-        if self._manner is Manner.WEEKLY and week == monday(days[-1].day):
-            self._go_to(lambda day: monday(day) > week)
+        self._at += found.days
+        if self._manner is Manner.WEEKLY:
+            self._rest_after(self._since.get(visit, days[0].day), days[-1].day)
         elif self._manner is Manner.SHARING:
             self._share(days[-1], planned[-1])
         return Laid(visit, planned)
+
+    def _rest_after(self, first: date, last: date) -> None:
+        """Leave the rest of the week free, if the block began and ended in it."""
+        if monday(first) == monday(last):
+            self._go_to(lambda day: monday(day) > monday(last))
 
     def _share(self, day: OpenDay, taken: PlannedDay) -> None:
         """Go back to a day that has room left, with what is left of it."""

@@ -49,7 +49,7 @@ class Done(Struct, frozen=True, kw_only=True):
     `blocks` and `sweeps` count finished visits; `covered` holds, per chapter id, the question
     numbers done in the block that is under way, `since` the day it was begun on; `swept` how
     many questions are done in the sweep that is under way. `round_days` are the first and last
-    day on which a round was worked on.
+    day on which a round was worked on, `last_block` those of the block finished last.
     """
 
     blocks: Mapping[str, int] = {}
@@ -58,6 +58,7 @@ class Done(Struct, frozen=True, kw_only=True):
     swept: Mapping[str, int] = {}
     since: Mapping[str, date] = {}
     round_days: Mapping[int, tuple[date, date]] = {}
+    last_block: tuple[date, date] | None = None
 
 
 NOTHING = Done()

@@ -85,6 +85,11 @@ class Progress:
             swept={name: len(track.swept) for name, track in tracks.items() if track.swept},
             since={n: track.block_days[0] for n, track in tracks.items() if track.block_days},
             round_days=_round_days(tracks, visits),
+            last_block=max(
+                (block for track in tracks.values() for block in track.blocks),
+                key=lambda block: block[1],
+                default=None,
+            ),
         )
 
 

@@ -4,6 +4,7 @@ from collections import Counter
 from datetime import timedelta
 from random import Random
 
+import pytest
 from msgspec.structs import replace
 
 from domain.plan.changes import compare
@@ -13,7 +14,7 @@ from domain.plan.pairing import visits
 from domain.plan.planner import make_plan
 from domain.plan.progress import Attempt, read_done
 from domain.plan.remedies import Planner, without_a_week
-from tests.domain.plan.scenes import EXAM, MONDAY, alike, uneven, usual
+from tests.domain.plan.scenes import EXAM, MONDAY, alike, subject, uneven, usual
 from tests.domain.plan.soundness import check
 
 
@@ -35,7 +36,8 @@ class Candidate:
         return self.by_id[subject].expected_hard(self.inputs.hard_share)
 
     def plan(self):
-        return make_plan(self.inputs, self.subjects, self.done(), Pace(), today=self.today)
+        pace = Pace(default=self.inputs.seconds)
+        return make_plan(self.inputs, self.subjects, self.done(), pace, today=self.today)
 
     def live(self, days, share):
         """So many days, on each of which that share of the day's plan is done (2: tomorrow's)."""
@@ -101,6 +103,26 @@ def test_a_day_lived_to_the_plan_changes_nothing_in_the_plan():
     after = candidate.plan()
     assert compare(before, after).is_none
     assert after.days == before.days[9:]
+
+
+@pytest.mark.parametrize("seconds", [46.0, 49.67, 51.0, 53.0])
+@pytest.mark.parametrize("sizes", [(58, 59, 58, 59, 58, 58, 59, 58, 58), (60, 20, 75, 50, 90, 40)])
+def test_whoever_does_every_day_as_planned_never_sees_the_plan_move(sizes, seconds):
+    subjects = [subject(f"s{number}", sizes) for number in range(6)]
+    candidate = Candidate(subjects, usual(seconds=seconds), Random(1))
+    first = candidate.plan()
+    for day in range(1, 50):
+        candidate.live(1, 1)
+        assert candidate.plan().days == first.days[day:]
+
+
+def test_whoever_did_more_than_planned_gets_no_fuller_days_for_it():
+    candidate = Candidate(alike(2), usual(), Random(1))
+    before = candidate.plan()
+    candidate.live(1, 2)
+    after = candidate.plan()
+    assert max(day.over for day in after.days[:4]) <= max(day.over for day in before.days[:5])
+    assert sum(day.questions for day in after.days[:4]) == 525 - 117 - 116
 
 
 def test_a_lost_week_comes_out_of_the_slack_first():
