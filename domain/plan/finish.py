@@ -5,6 +5,10 @@ weeks to come lies in the prediction interval for the mean of m future observati
 ones, x ± t(n-1) s √(1/m + 1/n): G. J. Hahn and W. Q. Meeker, Statistical Intervals (1991),
 chapter 4; for m = 1 the NIST/SEMATECH e-Handbook of Statistical Methods. The plan is then lived
 through at that share of what each day asks.
+
+A few weeks that all went well say little about the bad ones to come, so s is the weeks' deviation
+pooled with a stated one, as with the scaled inverse-χ² prior of Gelman et al., Bayesian Data
+Analysis, section 2.6.
 """
 
 from collections.abc import Iterable, Sequence
@@ -20,6 +24,10 @@ from domain.plan.inputs import DAYS_A_WEEK
 
 FEWEST_WEEKS = 3
 """Weeks with work needed before a range is told."""
+
+STATED_DEVIATION, STATED_WEEKS = 0.2, 1
+"""How much weeks differ before any is known, and how many weeks that counts for (common practice,
+no source; the range is backtested with it)."""
 
 Asked = tuple[date, float]
 """A day to come and the minutes of revision it asks for."""
@@ -63,10 +71,11 @@ def _finish(shares: Sequence[float], work: Work, ahead: Sequence[Asked]) -> Fini
     mean, count = fmean(shares), len(shares)
     likely = _reached(mean, work.minutes, ahead)
     weeks = (((likely or ahead[-1][0]) - ahead[0][0]).days + 1) / DAYS_A_WEEK
-    spread = stdev(shares) * sqrt(1 / weeks + 1 / count)
+    known = count - 1 + STATED_WEEKS
+    spread = _deviation(shares) * sqrt(1 / weeks + 1 / count)
 
     def end(sureness: float, side: int) -> date | None:
-        share = mean + side * t_quantile(count - 1, sureness) * spread
+        share = mean + side * t_quantile(known, sureness) * spread
         return _with_lag(_reached(share, work.minutes, ahead), work)
 
     return Finish(
@@ -75,6 +84,13 @@ def _finish(shares: Sequence[float], work: Work, ahead: Sequence[Asked]) -> Fini
         (end(0.75, +1), end(0.75, -1)),
         (end(0.95, +1), end(0.95, -1)),
     )
+
+
+def _deviation(shares: Sequence[float]) -> float:
+    """The deviation of the weeks, pooled with the stated one."""
+    known = len(shares) - 1
+    squares = known * stdev(shares) ** 2 + STATED_WEEKS * STATED_DEVIATION**2
+    return sqrt(squares / (known + STATED_WEEKS))
 
 
 def _reached(share: float, minutes: float, ahead: Iterable[Asked]) -> date | None:
