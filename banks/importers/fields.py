@@ -2,7 +2,8 @@
 
 Our own exports use the names of `FIELDS` as they stand. `a`…`h` are the options, one a column;
 `options` is all of them in one cell or list. `fixed` names the letters of options that keep
-their place; `credit` is `a=1 c=0.5`; `note_a`…`note_h` explain single options.
+their place; `credit` is `a=1 c=0.5`; `note_a`…`note_h` explain single options. `history` is known
+by its name, so that it can be told that it is not taken: it may be another candidate's.
 """
 
 import re
@@ -36,6 +37,7 @@ _SPELLINGS = {
     "shuffle": "shuffle",
     "fixed": "fixed",
     "credit": "credit",
+    "history": "history",
 }
 _OPTION = re.compile(r"(?:option|opt|op|choice|answer|ans|alternative|distractor)?([a-h1-8])")
 _MEANING = {word: name for name, words in _SPELLINGS.items() for word in words.split()}

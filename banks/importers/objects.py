@@ -11,7 +11,7 @@ from domain.questions import LETTERS
 
 _COLUMNS = (
     *("subject", "chapter", "number", "kind", "stem", *LETTERS, "key", "tolerance"),
-    *("explanation", "reference", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES),
+    *("explanation", "reference", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES, "history"),
 )
 _AT = {name: at for at, name in enumerate(_COLUMNS)}
 _TEXT = ("text", "option", "value", "content", "label", "answer", "choice")
@@ -130,6 +130,8 @@ def _flat(item: dict[str, Any]) -> dict[str, Any]:
 
 
 def _cell(value: Any, field: str) -> str:
+    if field == "history":
+        return "is there" if value else ""
     if isinstance(value, list):
         parts = [_plain(part) for part in value]
         return join_texts(parts) if field == "key" else ",".join(parts)

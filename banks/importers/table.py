@@ -23,7 +23,14 @@ from domain.questions import LETTERS, Kind
 MAX_ROWS = 1_000_000
 MOST_TOLERANCE = 1e12
 _STEP = 2_000
-_RARE = {"options", "kind", "tolerance", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES}
+_RARE = {
+    *("options", "kind", "tolerance", "tags", "shuffle", "fixed", "credit", "history"),
+    *OPTION_NOTES,
+}
+_NO_HISTORY = (
+    "a history stands beside {} of the questions and is not taken; marks go out and come in as a "
+    "file of marks (resieve export FILE --marks)"
+)
 
 Row = tuple[int, Sequence[str]]
 """A row's first physical line (1-based) and its cells."""
@@ -53,6 +60,7 @@ class TableReader:
         self._raws: list[str] = []
         self._kinds: dict[int, Kind] = {}
         self._titles: dict[str, str] = {}
+        self._histories = 0
 
     def read(self, rows: Iterable[Row], share: Callable[[], float]) -> Parsed:
         """Every row becomes a draft or a finding; `share` tells how much of the file is read."""
@@ -81,6 +89,8 @@ class TableReader:
         parsed.skipped = sorted(parsed.skipped + skipped, key=lambda finding: finding.line)
         parsed.warnings += warnings
         self._tell_keyless(good)
+        if self._histories:
+            parsed.warnings.append(Finding(0, _NO_HISTORY.format(f"{self._histories:,}")))
         return parsed
 
     def _tell_keyless(self, drafts: list[Draft]) -> None:
@@ -139,8 +149,9 @@ class TableReader:
     def _clean(self, line: int, cell: str) -> str:
         text = tidy(cell)
         if text is not cell and is_unsafe(cell):
-            told = "control or direction signs were taken out or replaced"
-            self._parsed.warnings.append(Finding(line, told))
+            told = Finding(line, "control or direction signs were taken out or replaced")
+            if told not in self._parsed.warnings[-1:]:
+                self._parsed.warnings.append(told)
         if len(text) > MAX_TEXT:
             raise BadRow(f"holds a text of {len(text):,} characters, at most {MAX_TEXT:,} fit")
         return text
@@ -189,6 +200,7 @@ class TableReader:
         Returns the kind, where the file states it.
         """
         held = {name: cells[at].strip() for name, at in self._at.items() if name in _RARE}
+        self._histories += bool(held.get("history"))
         if held.get("options") and not draft.options:
             draft.options = _in_one_cell(held["options"])
         if held.get("tolerance"):

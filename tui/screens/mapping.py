@@ -23,7 +23,7 @@ _SECOND_LINE = "u"
 _WORDS = {
     "options": "all options in one cell", "stem": "stem", "key": "key", "number": "number",
     "subject": "subject", "chapter": "chapter", "explanation": "explanation",
-    "reference": "page", "tags": "tags",
+    "reference": "page", "tags": "tags", "history": "history, not taken",
 }  # fmt: skip
 _BASES = {None: "as they fit", 1: "from 1", 0: "from 0"}
 
@@ -141,7 +141,8 @@ class ColumnMapping(InOrder):
 
 
 def _word(field: str) -> str:
-    return _WORDS.get(field, f"option {field.upper()}")
+    plain = f"option {field.upper()}" if len(field) == 1 else field.replace("_", " ")
+    return _WORDS.get(field, plain)
 
 
 def _legend() -> Content:

@@ -113,3 +113,13 @@ def test_retired_questions_stay_at_home() -> None:
     retired = msgspec.structs.replace(QUESTION, id="w/c/1~old", stem="Old", retired=True)
 
     assert len(parse(to_csv(BANK.with_questions([retired])), Hints()).drafts) == 1
+
+
+@pytest.mark.parametrize("name", WRITERS)
+def test_that_a_history_is_not_taken_from_a_file_of_questions_is_told(name: str) -> None:
+    with_history = parse(WRITERS[name](BANK, HISTORY), Hints()).warnings
+
+    (told,) = [finding for finding in with_history if "history" in finding.reason]
+    assert told.line == 0
+    assert told.reason.startswith("a history stands beside 1 of the questions")
+    assert not any("history" in one.reason for one in parse(WRITERS[name](BANK), Hints()).warnings)

@@ -288,3 +288,11 @@ def test_options_in_one_cell_are_told_apart_and_counted() -> None:
 def test_a_tolerance_that_is_no_number_is_told(tolerance: str) -> None:
     parsed = read(f"number,stem,kind,key,tolerance\n1,Q?,numeric,5,{tolerance}\n")
     assert "tolerance" in parsed.skipped[0].reason
+
+
+def test_signs_taken_out_are_told_once_a_line() -> None:
+    data = "stem,a,b,key\nQ\u202e?,x\u202e,y\u202e,a\nR?,x,\x07y,b\n".encode()
+
+    warned = [found.line for found in parse(data, Hints()).warnings]
+
+    assert warned == [2, 3]
