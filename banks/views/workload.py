@@ -7,6 +7,7 @@ from functools import cached_property
 from itertools import takewhile
 
 from banks.library import Library
+from domain.marking.weights import exam_weights
 from domain.plan.inputs import PlanInputs, Role
 from domain.plan.load import ChapterLoad, Done, Pace, SubjectLoad
 from domain.plan.pace import own_pace
@@ -38,7 +39,12 @@ class Workload:
         self._seconds: dict[str, list[float]] = {}
         self._stood: dict[str, list[Standing]] = {}
         self._read_history()
-        found = (self._subject(bank, one) for bank in self._banks() for one in bank.subjects)
+        found = (
+            self._subject(bank, one, weights[one.id])
+            for bank in self._banks()
+            for weights in (exam_weights(bank),)
+            for one in bank.subjects
+        )
         self.subjects = [subject for subject in found if subject.questions]
         self._hard: dict[tuple[str, date], int] = {}
         self._read: dict[date, Progress] = {}
@@ -50,7 +56,7 @@ class Workload:
         wanted = self.inputs.banks
         return (bank for bank in self._library.banks.values() if not wanted or bank.id in wanted)
 
-    def _subject(self, bank: Bank, subject: Subject) -> SubjectLoad:
+    def _subject(self, bank: Bank, subject: Subject, weight: float) -> SubjectLoad:
         name = f"{bank.id}/{subject.id}"
         self.titles[name] = subject.title
         self.places[name] = (bank.id, subject.id)
@@ -61,7 +67,7 @@ class Workload:
             name,
             subject.title,
             chapters,
-            weight=subject.weight,
+            weight=weight,
             open_from=subject.open_from,
             tried=len(tried),
             hard=sum(standing.tier >= Tier.HARD for standing in tried),

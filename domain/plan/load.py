@@ -20,8 +20,8 @@ class SubjectLoad(Struct, frozen=True, dict=True):
     """What a subject weighs on the plan.
 
     `tried` is how many of its questions have a history, `hard` how many of those are in the
-    hard-tiers, `strength` the share answered right (0 to 1), None without history. `weight` and
-    `open_from` are the bank's.
+    hard-tiers, `strength` the share answered right (0 to 1), None without history. `weight` is
+    its share in the exam (None: as its questions), `open_from` the bank's.
     """
 
     id: str
