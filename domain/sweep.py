@@ -18,9 +18,9 @@ NEXT_SECONDS = 600
 class Sweepable(Struct, frozen=True, kw_only=True, gc=False):
     """A question that could be swept.
 
-    `chance` of being right now and `mends`, the chance that a look turns a miss into a right
-    response, are 0–1; `worth` is the marks that a right response adds on the exam day, times how
-    likely the question is to matter there. `twins` names the group of near-duplicates it is in.
+    `chance` of being right in the exam and `mends`, the chance that a look turns a miss into a
+    right response, are 0–1; `worth` is the marks that a right response adds there, times how
+    likely the question is to come. `twins` names the group of near-duplicates it is in.
     """
 
     question: str
@@ -44,7 +44,7 @@ class Sweepable(Struct, frozen=True, kw_only=True, gc=False):
         days = f"missed on {self.missed_days} day" + "s" * (self.missed_days != 1)
         return (
             f"{self.tier.word}, {days}",
-            f"{1 - self.chance:.0%} likely to be missed now",
+            f"{1 - self.chance:.0%} likely to be missed in the exam",
             f"a look mends {self.mends:.0%} of such misses",
             f"{self.gain:.3f} marks in {self.seconds:.0f} s",
         )

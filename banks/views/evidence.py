@@ -39,7 +39,7 @@ class SubjectEvidence(Struct, frozen=True):
     """Where one subject stands. `subject` is its key, "bank/subject", `bank` its bank's title.
 
     `expected` of `best` marks are what it adds to the forecast; `hour` the marks that one more
-    hour of sweeping it is worth; `untried` how many of its questions were never tried.
+    hour on it is worth, also on what was never tried; `untried` how many questions that is.
     """
 
     subject: str
@@ -64,7 +64,7 @@ class ChapterEvidence(Struct, frozen=True):
 
 
 class CalibrationView(Struct, frozen=True):
-    """Sureness against outcome; see `domain.evidence.calibration`."""
+    """Sureness against outcome, where it was said beforehand; see `domain.evidence.calibration`."""
 
     levels: dict[str, Rate]
     brier: float | None
@@ -145,7 +145,7 @@ def evidence(library: Library) -> Evidence:
     paper, on = blueprint(library, read), exam_day(library, read)
     scheme = paper.marking().scheme
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
-    found = calibration((one.sureness, one.verdict) for one in read.told)
+    found = calibration((one.sureness, one.verdict) for one in read.told if one.stated)
     parts, coverage = found.parts, Coverage(library, read)
     return Evidence(
         today=read.today,
@@ -179,6 +179,15 @@ def rate(share: Share) -> Rate:
     return Rate(share.hits, share.of, share.rate, low, high)
 
 
+def full_titles(found: Evidence) -> dict[str, str]:
+    """The subjects' titles by key; with the bank's where two subjects share one."""
+    shared = Counter(one.title for one in found.subjects)
+    return {
+        one.subject: f"{one.title} · {one.bank}" if shared[one.title] > 1 else one.title
+        for one in found.subjects
+    }
+
+
 def overall(found: Evidence) -> Rate:
     """The accuracy over all subjects."""
     return rate(total(Share(one.accuracy.right, one.accuracy.of) for one in found.subjects))
@@ -205,8 +214,7 @@ def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView
 def _subjects(library: Library, read: Reading, found: Forecast) -> list[SubjectEvidence]:
     shares = accuracy((one.subject, one.verdict) for one in read.told)
     times = pace((one.subject, one.seconds) for one in read.told)
-    everything = (*HARD_TIERS, Tier.CLEAR)
-    hours = worth_of_time(candidates(library, read, tiers=everything), HOUR)
+    hours = worth_of_time(candidates(library, read, tiers=tuple(Tier)), HOUR)
     parts = {part.subject: part for part in found.parts}
     tiers: dict[str, Counter[int]] = defaultdict(Counter)
     for one in read.studied:

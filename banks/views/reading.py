@@ -13,6 +13,7 @@ from banks.library import Library, Place
 from domain.evidence.forecast import Held
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.practice import Practice, Stage, Trial, read
+from domain.marking.weights import exam_weights
 from domain.questions import Question
 from domain.responses import Purpose, Response
 from domain.tiers import HandSet, Judged
@@ -20,7 +21,9 @@ from domain.verdicts import Sureness, Verdict
 
 
 class SubjectName(Struct, frozen=True):
-    """A subject among all banks: `key` is "bank/subject"; `weight` its share in the exam."""
+    """A subject among all banks: `key` is "bank/subject"; `weight` its share in the exam, in
+    questions.
+    """
 
     key: str
     bank: str
@@ -30,7 +33,11 @@ class SubjectName(Struct, frozen=True):
 
 
 class Told(Struct, frozen=True, gc=False):
-    """A response as the evidence counts it. `subject` is the key."""
+    """A response as the evidence counts it. `subject` is the key.
+
+    `stated` tells whether its sureness was said before the outcome was known: the candidate
+    chose, rather than judged with the book open, and for the first time that day.
+    """
 
     question: str
     subject: str
@@ -40,6 +47,7 @@ class Told(Struct, frozen=True, gc=False):
     sureness: Sureness
     seconds: float
     purpose: Purpose
+    stated: bool
 
 
 class Studied(Struct, frozen=True, gc=False):
@@ -73,6 +81,7 @@ class Reading:
         self.trials: list[Trial] = []
         self.studied: list[Studied] = []
         self.keyed: Counter[str] = Counter()
+        self._weights: dict[str, dict[str, float]] = {}
         self._memory: Memory | None = None
         self._learning = Lock()
         for place, question in library.living():
@@ -85,6 +94,7 @@ class Reading:
         self.chapters.setdefault(chapter, place.chapter.title)
         self.keyed[key] += bool(library.key(question))
         history: list[Judged | HandSet] = []
+        answered = date.min
         for record in library.history.counted(question.id):
             day = library.history.day(record.at)
             if not isinstance(record, Response):
@@ -94,8 +104,9 @@ class Reading:
             history.append(Judged(day, verdict, record.sureness))
             self.told.append(Told(
                 question.id, key, chapter, day, verdict, record.sureness, record.seconds,
-                record.purpose,
+                record.purpose, record.chosen is not None and day > answered,
             ))  # fmt: skip
+            answered = max(answered, day)
         trials, stages = read(key, history, library.history.rules) if history else ([], [])
         self.trials += trials
         self.studied.append(Studied(question, key, stages))
@@ -103,11 +114,12 @@ class Reading:
     def _name(self, place: Place) -> str:
         key = f"{place.bank.id}/{place.subject.id}"
         if key not in self.subjects:
-            questions = sum(len(place.bank.in_chapter(one.id)) for one in place.subject.chapters)
-            weight = place.subject.weight if place.subject.weight is not None else questions
-            self.subjects[key] = SubjectName(
-                key, place.bank.id, place.subject.title, weight, questions
-            )
+            bank, subject = place.bank, place.subject
+            questions = sum(len(bank.in_chapter(chapter.id)) for chapter in subject.chapters)
+            if bank.id not in self._weights:
+                self._weights[bank.id] = exam_weights(bank)
+            weight = self._weights[bank.id][subject.id]
+            self.subjects[key] = SubjectName(key, bank.id, subject.title, weight, questions)
         return key
 
     def title(self, subject: str) -> str:

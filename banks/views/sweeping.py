@@ -13,6 +13,7 @@ from banks.library import Library
 from banks.views.exam import blueprint
 from banks.views.reading import Reading, Studied, reading
 from domain.evidence.forecast import worth_of_a_right
+from domain.evidence.memory.practice import UNSEEN
 from domain.evidence.memory.rates import mended
 from domain.plan.pace import own_pace
 from domain.questions import Form, Question, fingerprint
@@ -114,7 +115,10 @@ def candidates(
     tiers: Collection[Tier] = HARD_TIERS,
     day: date | None = None,
 ) -> list[Sweepable]:
-    """Every question of these tiers as the chooser weighs it, on the exam day or another."""
+    """Every question of these tiers as the chooser weighs it, on the exam day or another.
+
+    An untried question is mended as often as is assumed before there is a log.
+    """
     paper = blueprint(library, read)
     marking, on = paper.marking(), (day or exam_day(library, read)).toordinal()
     worth = {
@@ -126,11 +130,12 @@ def candidates(
     found = []
     for one in read.studied:
         now = one.practice()
-        if now is None or now.tier not in tiers or subject not in ("", one.subject):
+        tier = Tier(now.tier) if now else Tier.UNTRIED
+        if tier not in tiers or subject not in ("", one.subject):
             continue
-        cell = now.cell(on)
+        cell = now.cell(on) if now else UNSEEN
         found.append(Sweepable(
-            question=one.question.id, subject=one.subject, tier=Tier(now.tier),
+            question=one.question.id, subject=one.subject, tier=tier,
             missed_days=library.history.standing(one.question.id).missed_days,
             chance=chances.chance(one.subject, cell), mends=mends.chance(one.subject, cell),
             worth=worth.get(one.subject, 0.0), seconds=times.of(one),

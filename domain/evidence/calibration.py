@@ -29,6 +29,12 @@ class Calibration(Struct, frozen=True):
     parts: Parts | None
 
 
+BRIER_WORDS = "0 is perfect, .25 a coin's toss; " + ", ".join(
+    f"{word} taken as {chance:.0%}" for word, chance in STATED.items()
+)
+"""What the Brier score means, in words."""
+
+
 def calibration(responses: Iterable[tuple[Sureness, Verdict]]) -> Calibration:
     """The calibration of these responses."""
     counts = {sureness: [0, 0] for sureness in Sureness}

@@ -1,13 +1,13 @@
 """A library with a keyed bank and some months of history whose truth is known."""
 
 import random
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
-from banks.library import Given, Library
-from domain.questions import Kind
+from banks.library import Given, Library, Place
+from domain.questions import Kind, Question
 from domain.responses import Purpose, Response
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Sureness
 from tests.builders import FakeClock, bank, full, keyed, library
 
 STRENGTH = {"clouds": 0.85, "wind": 0.6, "maps": 0.35}
@@ -35,7 +35,10 @@ def book(questions: int = 20):
 
 
 def studied(folder: Path, days: int = 60, share: float = 0.12, seed: int = 4) -> Library:
-    """Each question is taken on some of the days; the clock stands at the day after the last."""
+    """Each question is taken on some of the days; the clock stands at the day after the last.
+
+    No miss is like another, so that nothing is mixed up.
+    """
     clock = FakeClock()
     opened = library(folder, book(), clock=clock)
     rng, start = random.Random(seed), clock.at
@@ -43,8 +46,8 @@ def studied(folder: Path, days: int = 60, share: float = 0.12, seed: int = 4) ->
     for day in range(days):
         for place, question in opened.living():
             if place.chapter.title != "Signs" and rng.random() < share:
-                records.append(_response(rng, len(records), start + timedelta(days=day), place,
-                                         question.id))  # fmt: skip
+                at = start + timedelta(days=day, seconds=len(records))
+                records.append(_response(rng, len(records), at, place, question))
     opened.store.append(records)
     for record in records:
         opened.history.add(record)
@@ -52,12 +55,14 @@ def studied(folder: Path, days: int = 60, share: float = 0.12, seed: int = 4) ->
     return opened
 
 
-def _response(rng: random.Random, number: int, at, place, question: str) -> Response:
+def _response(
+    rng: random.Random, number: int, at: datetime, place: Place, question: Question
+) -> Response:
     right = rng.random() < STRENGTH[place.subject.id]
     sureness = rng.choices(list(Sureness), [0.8, 0.15, 0.05])[0]
     return Response(
-        id=f"made-{number:05}", at=at + timedelta(seconds=number), question=question,
-        verdict=Verdict.RIGHT if right else Verdict.WRONG, sureness=sureness,
+        id=f"made-{number:05}", at=at, question=question.id,
+        chosen=question.key if right else (f"miss {number}",), sureness=sureness,
         seconds=40.0 if place.subject.id == "clouds" else 60.0,
         purpose=rng.choice([Purpose.REVISION, Purpose.SWEEP]),
     )  # fmt: skip

@@ -70,7 +70,7 @@ def test_each_pick_says_why_in_words():
 
     assert why == (
         "hardest, missed on 3 days",
-        "70% likely to be missed now",
+        "70% likely to be missed in the exam",
         "a look mends 40% of such misses",
         "0.011 marks in 60 s",
     )

@@ -30,7 +30,7 @@ async def test_picks_come_with_their_reasons_and_what_ten_minutes_more_would_add
         shown = await chosen(pilot)
 
     for words in ("30 minutes · all subjects", "marks to expect", "ten minutes more:",
-                  "likely to be missed now", "a look mends", "> !!!"):  # fmt: skip
+                  "likely to be missed in the exam", "a look mends", "> !!!"):  # fmt: skip
         assert words in shown
 
 

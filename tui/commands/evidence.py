@@ -38,7 +38,7 @@ def _report(context: Context, arguments: Namespace) -> int:
 
 def _in_words(found: "Evidence") -> list[str]:
     from banks.exporters.report.page import percent
-    from banks.views.evidence import overall
+    from banks.views.evidence import full_titles, overall
 
     lines = [
         f"{found.tried} of {found.questions} questions tried, {found.responses} responses, "
@@ -48,10 +48,11 @@ def _in_words(found: "Evidence") -> list[str]:
         found.memory.sentence,
         *found.calibration.sentences,
     ]
+    titles = full_titles(found)
+    wide = max(map(len, titles.values()), default=0)
     for one in sorted(found.subjects, key=lambda subject: -subject.hour):
-        lines.append(
-            f"{one.title:32.32} {percent(one.accuracy):>34}   one more hour: +{one.hour:.2f} marks"
-        )
+        title = f"{titles[one.subject]:{wide}}"
+        lines.append(f"{title}  {percent(one.accuracy):>34}   one more hour: +{one.hour:.2f} marks")
     return lines
 
 

@@ -31,8 +31,8 @@ class Sweep(Room):
     HEADING = "Sweep"
     ABOUT = (
         "The questions from which most marks are to be expected in the minutes there are: how "
-        "likely you miss it now, how often a look mends such a miss, what it is worth in the "
-        "exam, and how long it takes. The line at the foot says why the selected one is in."
+        "likely you miss it in the exam as things stand, how often a look mends such a miss, what "
+        "it is worth, and how long it takes. The line at the foot says why the selected one is in."
     )
     ACTIONS = (
         Action("drill", "enter", "Drill", "Take the picks one by one; bare ones with the book."),

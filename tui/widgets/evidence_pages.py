@@ -6,6 +6,7 @@ from textual.content import Content
 
 from banks.views.evidence import Evidence, Rate, SubjectEvidence
 from banks.views.weeks import Week
+from domain.evidence.calibration import BRIER_WORDS
 from domain.questions import normal_text
 from tui.plots import (
     bar,
@@ -21,6 +22,10 @@ Page = Callable[[Evidence, int, int], Content]
 """Sets a page from the evidence; the picture gets so many lines, the page so many cells."""
 NAME = 19
 """Cells of a subject's title at 80 columns."""
+WHAT_COUNTS = (
+    "What counts: choices made before the key was seen, once a question and day. Marks given with "
+    "the book open say nothing of how sure you were."
+)
 TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
 
@@ -105,8 +110,8 @@ def subject_page(found: Evidence, tall: int, width: int) -> Content:
         own.sort(key=lambda one: (-one.hour, one.title))
         lines += [_subject(one, name, scale) for one in own]
     words = (
-        "marks: to expect on the exam day, of what the subject can bring. +1 hour: what an hour's "
-        "sweep of it adds."
+        "marks: to expect on the exam day, of what the subject can bring. +1 hour: what an hour "
+        "on its best questions adds."
     )
     return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
 
@@ -132,9 +137,9 @@ def sureness_page(found: Evidence, tall: int, width: int) -> Content:
     for sentence in found.calibration.sentences:
         lines += _wrapped(sentence, width)
     if found.calibration.brier is not None:
-        words = f"Brier score {found.calibration.brier:.3f}: 0 is perfect, .25 a coin's toss."
+        words = f"Brier score {found.calibration.brier:.3f}: {BRIER_WORDS}."
         lines += _wrapped(words, width, "dim")
-    return stacked(lines)
+    return stacked([*lines, *_wrapped(WHAT_COUNTS, width, "dim")])
 
 
 def trust_page(found: Evidence, tall: int, width: int) -> Content:

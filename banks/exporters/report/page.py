@@ -6,7 +6,8 @@ from pathlib import Path
 
 from banks.exporters.report.charts import band, intervals, stacked
 from banks.exporters.writing import write_file
-from banks.views.evidence import Evidence, Rate, overall
+from banks.views.evidence import Evidence, Rate, full_titles, overall
+from domain.evidence.calibration import BRIER_WORDS
 
 TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
@@ -82,15 +83,16 @@ def _tiers(found: Evidence) -> Iterable[str]:
 def _subjects(found: Evidence) -> Iterable[str]:
     yield "<h2>Subjects</h2>"
     yield _line(f"All together {percent(overall(found))}. Ranges are 95 % Wilson intervals.")
+    titles = full_titles(found)
     yield intervals([
-        (one.title, one.accuracy.rate, one.accuracy.low, one.accuracy.high)
+        (titles[one.subject], one.accuracy.rate, one.accuracy.low, one.accuracy.high)
         for one in found.subjects
     ])  # fmt: skip
     yield _table(
         ("subject", "untried", "hard-tiers", "s a question", "expected", "of", "one more hour"),
         [
             (
-                one.title, one.untried, one.hard,
+                titles[one.subject], one.untried, one.hard,
                 f"{one.pace.median:.0f}" if one.pace else "–",
                 f"{one.expected:.1f}", f"{one.best:g}", f"+{one.hour:.2f}",
             )
@@ -107,7 +109,7 @@ def _calibration(found: Evidence) -> Iterable[str]:
     )
     yield from map(_line, found.calibration.sentences)
     if found.calibration.brier is not None:
-        yield _line(f"Brier score {found.calibration.brier:.3f} (0 is perfect).", "soft")
+        yield _line(f"Brier score {found.calibration.brier:.3f}: {BRIER_WORDS}.", "soft")
 
 
 def _papers(found: Evidence) -> Iterable[str]:

@@ -1,0 +1,62 @@
+"""What the evidence counts, and what it leaves out because it says nothing."""
+
+from msgspec.structs import replace
+
+from banks.views.evidence import evidence, full_titles
+from domain.verdicts import Sureness
+from tests.banks.studied import choose
+from tests.builders import bank, bares, full, library, respond
+
+
+def book():
+    return bank("Book", {"Wind": {"Force": [full(1, "Calm?", ["0", "1"], "a"), *bares(40)[1:]]}})
+
+
+def said(opened):
+    levels = evidence(opened).calibration.levels
+    return {word: (rate.right, rate.of) for word, rate in levels.items() if rate.of}
+
+
+def test_only_choices_say_how_sure_one_was_not_marks_with_the_book_open(tmp_path):
+    opened = library(tmp_path, book())
+    respond(opened, "book/wind.force/2", "wrong", "wrong")
+    respond(opened, "book/wind.force/3", "right", sureness=Sureness.UNSURE)
+    choose(opened, "book/wind.force/1", "b")
+
+    assert said(opened) == {"sure": (0, 1)}
+    assert evidence(opened).responses == 4
+
+
+def test_a_question_taken_again_on_the_same_day_says_nothing_more(tmp_path):
+    opened = library(tmp_path, book())
+    choose(opened, "book/wind.force/1", "b", "a", "a")
+    opened.now.go_on(days=1)
+    choose(opened, "book/wind.force/1", "a")
+
+    assert said(opened) == {"sure": (1, 2)}
+
+
+def test_an_hour_on_a_subject_that_was_never_tried_is_worth_something(tmp_path):
+    found = evidence(library(tmp_path, book()))
+
+    assert found.subjects[0].untried == 40
+    assert found.subjects[0].hour > 0
+
+
+def test_a_small_bank_without_weights_does_not_crowd_out_one_with_weights(tmp_path):
+    large = bank("Book", {"Wind": {"All": bares(300)}, "Tides": {"All": bares(60)}})
+    large = large.with_subjects(replace(one, weight=6) for one in large.subjects)
+    opened = library(tmp_path, large, bank("Notes", {"Wind": {"All": bares(40)}}))
+
+    bests = [one.best for one in evidence(opened).subjects]
+
+    assert bests == [4 * 45, 4 * 45, 4 * 10]  # of 100 questions at 4 marks: 360 of 400, 40 of 400
+
+
+def test_subjects_that_share_a_title_are_told_apart_by_their_banks(tmp_path):
+    notes = bank("Notes", {"Wind": {"All": bares(4)}, "Maps": {"All": bares(4)}})
+    opened = library(tmp_path, book(), notes)
+
+    titles = full_titles(evidence(opened))
+
+    assert list(titles.values()) == ["Wind · Book", "Wind · Notes", "Maps"]
