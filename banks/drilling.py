@@ -7,7 +7,8 @@ it out.
 from collections.abc import Callable
 from time import monotonic
 
-from banks.library import Given, Library, Undone
+from banks.library import Given, Library
+from banks.undone import Undone
 from banks.views import drill
 from domain.errors import InputError
 from domain.presenting import Stopwatch

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from banks.changes import Changes
 from banks.importers import detect
+from banks.importers.cleaning import tidy
 from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints
 from banks.importers.marks import are_marks, parse_marks
@@ -168,11 +169,11 @@ def chosen_bank(banks: dict[str, Bank], name: str, new_title: str) -> Bank:
     if not name and banks:
         known = ", ".join(banks)
         raise InputError(f"say which bank the questions go to (--bank); there are: {known}")
-    title = name or new_title
+    title = tidy(name or new_title)
     for bank in banks.values():
-        if title.casefold().strip() in (bank.id.casefold(), bank.title.casefold()):
+        if title.casefold() in (bank.id.casefold(), bank.title.casefold()):
             return bank
-    return Bank(id=_free(slug(title), banks), title=title.strip())
+    return Bank(id=_free(slug(title), banks), title=title)
 
 
 def _free(wanted: str, banks: dict[str, Bank]) -> str:

@@ -7,6 +7,7 @@ values that they show. What `record` returns is on the drive.
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,8 +15,10 @@ from msgspec.structs import replace
 from banks.clock import Clock, local_now
 from banks.collector import paused_collector
 from banks.edits import Edits
+from banks.importers.cleaning import tidy
 from banks.settings import Settings
 from banks.store import Store
+from banks.undone import Undone
 from domain.errors import InputError
 from domain.history import History
 from domain.marking.blueprint import Blueprint
@@ -62,14 +65,6 @@ class Outcome(Struct, frozen=True):
     verdict: Verdict
     before: Standing
     after: Standing
-
-
-class Undone(Struct, frozen=True):
-    """What was taken back, and the corrected responses that came to count again for it."""
-
-    label: str
-    records: tuple[AnyRecord, ...]
-    replaced: tuple[Response, ...] = ()
 
 
 class Library:
@@ -196,46 +191,43 @@ class Library:
     ) -> str:
         """Begin a go over these questions; the name to record its responses under."""
         opened = SittingOpened(
-            id=self.store.new_id(), at=self.now(), title=title, purpose=purpose,
-            questions=tuple(questions), seed=seed, paper=paper,
+            **self._stamp(), title=title, purpose=purpose, questions=tuple(questions), seed=seed,
+            paper=paper,
         )  # fmt: skip
         self._save([opened])
         return opened.id
 
     def close_sitting(self, sitting: str) -> None:
         """End a go: it is not offered for resuming any more."""
-        self._save([SittingClosed(id=self.store.new_id(), at=self.now(), sitting=sitting)])
+        self._save([SittingClosed(**self._stamp(), sitting=sitting)])
 
     # saying things about questions
 
     def dispute(self, question_id: str, key: tuple[str, ...], note: str = "") -> None:
         """Believe another key (an empty one: the bank's again); the history regrades."""
-        record = Dispute(
-            id=self.store.new_id(), at=self.now(), question=question_id, key=key, note=note
-        )
+        record = Dispute(**self._stamp(), question=question_id, key=key, note=tidy(note))
         self._commit([record], "the disputed key")
 
     def note(self, question_id: str, text: str) -> None:
         """Keep a note on a question."""
-        record = Note(id=self.store.new_id(), at=self.now(), question=question_id, text=text)
-        self._commit([record], "the note")
+        self._commit([Note(**self._stamp(), question=question_id, text=tidy(text))], "the note")
 
     def reason(self, response_id: str, reason: Miss) -> None:
         """Say why a response was a miss."""
-        record = MissReason(
-            id=self.store.new_id(), at=self.now(), response=response_id, reason=reason
-        )
+        record = MissReason(**self._stamp(), response=response_id, reason=reason)
         self._commit([record], "the reason")
 
     def set_tier(self, question_id: str, tier: Tier, reason: str) -> None:
         """Set a tier by hand. Raises InputError without a reason."""
-        if not reason.strip():
+        reason = tidy(reason)
+        if not reason:
             raise InputError("a tier set by hand needs a reason; nothing was changed")
-        record = HandTier(
-            id=self.store.new_id(), at=self.now(), question=question_id, tier=tier,
-            reason=reason.strip(),
-        )  # fmt: skip
+        record = HandTier(**self._stamp(), question=question_id, tier=tier, reason=reason)
         self._commit([record], f"the tier set to {tier.word}")
+
+    def _stamp(self) -> dict[str, Any]:
+        """What every new record begins with."""
+        return {"id": self.store.new_id(), "at": self.now()}
 
     # undo
 
@@ -253,7 +245,7 @@ class Library:
         self._exchange(undone.records, restored)
         self._done.pop()
         again = dict(zip((one.id for one in undone.replaced), restored, strict=True))
-        self._done = [_renamed(one, again) for one in self._done] if again else self._done
+        self._done = [one.renamed(again) for one in self._done] if again else self._done
         return undone
 
     def withdraw(self, records: Iterable[AnyRecord]) -> None:
@@ -282,7 +274,7 @@ class Library:
 
     def _withdrawal(self, gone: Sequence[AnyRecord]) -> list[Withdrawal]:
         targets = tuple(record.id for record in gone)
-        return [Withdrawal(id=self.store.new_id(), at=self.now(), targets=targets)] if gone else []
+        return [Withdrawal(**self._stamp(), targets=targets)] if gone else []
 
     # changing
 
@@ -301,10 +293,3 @@ class Library:
         self.settings = settings
         if (settings.ladder, settings.turn_hour) != (self.history.rules, self.history.turn_hour):
             self.history.reread(settings.ladder, settings.turn_hour)
-
-
-def _renamed(undone: Undone, again: dict[str, Response]) -> Undone:
-    """Undo's memory of a response that was restored under a new id."""
-    records = tuple(again.get(record.id, record) for record in undone.records)
-    replaced = tuple(again.get(record.id, record) for record in undone.replaced)
-    return Undone(undone.label, records, replaced)

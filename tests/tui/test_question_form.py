@@ -1,6 +1,7 @@
 """Keying in, at 80x24."""
 
 import pytest
+from textual.events import Paste
 
 from banks.library import Library
 from domain.questions import Kind
@@ -149,3 +150,13 @@ async def test_an_empty_question_is_not_kept(opened):
 
     assert told == ["type the question, or at least its key, before saving"]
     assert opened.banks["observer"].in_chapter("wind.gusts") == ()
+
+
+async def test_what_is_pasted_enters_the_bank_without_what_drives_a_terminal(opened):
+    app = Stage(opened, QuestionForm("observer", "wind.gusts"))
+    async with app.run_test() as pilot:
+        app.post_message(Paste("What \x1b[31mis\x1b[0m \u202ethis\u202c?\nA\u0308?"))
+        await pilot.pause()
+        await pilot.press("tab", "tab", "x", "enter")
+
+    assert question(opened, "observer/wind.gusts/1").stem == "What is this?\nÄ?"

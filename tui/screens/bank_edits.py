@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from banks.headings import new_bank, with_chapter
+from banks.importers.cleaning import tidy
 from banks.views.headings import Heading, headings
 from domain import editing
 from domain.errors import InputError
@@ -170,7 +171,7 @@ class BankEdits(ListRoom):
             if text is None:
                 return
             try:
-                then(text)
+                then(tidy(text))
             except InputError as problem:
                 self.tell(problem)
 

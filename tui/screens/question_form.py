@@ -6,6 +6,7 @@ from textual.containers import Horizontal, Vertical
 from textual.events import DescendantFocus
 from textual.widgets import Input, Static, TextArea
 
+from banks.importers.cleaning import tidy
 from domain import editing
 from domain.errors import InputError
 from domain.questions import Bank, Form, Question
@@ -175,7 +176,8 @@ class QuestionForm(Room):
         )
 
     def _changed(self, fields: Typed) -> tuple[Bank, Question]:
-        question = question_from(fields, self._old)
+        cleaned = Typed(**{name: tidy(getattr(fields, name)) for name in Typed.__struct_fields__})
+        question = question_from(cleaned, self._old)
         if not self._old.id and question.form is Form.BARE:
             raise InputError("type the question, or at least its key, before saving")
         return editing.put_in(self.bank, question)
