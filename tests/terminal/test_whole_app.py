@@ -108,7 +108,7 @@ def test_three_answers_given_and_left_are_there_after_a_restart(store: Path) -> 
 
 def test_every_answer_whose_feedback_was_shown_outlives_a_kill(store: Path) -> None:
     dice, known = random.Random(7), 0
-    for _ in range(3):
+    for _ in range(20):
         app, shown = Screen(store), 0
         app.until("Today", "Revise")
         app.type("\r")
