@@ -132,7 +132,7 @@ class Exam:
         self.parked ^= {self.put.question.id}
 
     def hand_in(self) -> Result:
-        """Close the paper; what has no answer is blank. Raises StoreError."""
+        """Close the paper; what was passed over is blank. Raises StoreError."""
         return hand_in(self.library, self.sitting)
 
 

@@ -65,12 +65,22 @@ def deadline(sitting: Sitting) -> datetime:
 
 
 def hand_in(library: Library, sitting: Sitting) -> Result:
-    """Close the paper: what has no answer is on record as blank. Raises StoreError."""
-    blanks = [Given(question=question, chosen=()) for question in sitting.left]
+    """Close the paper. Raises StoreError.
+
+    What was passed over goes on record as blank; what lies behind the last answer was never
+    reached: it earns nothing in this paper and changes no tier.
+    """
+    blanks = [Given(question=question, chosen=()) for question in _passed_over(sitting)]
     if blanks:
         library.record(blanks, Purpose.MOCK, sitting=sitting.opened.id, label="the paper")
     library.close_sitting(sitting.opened.id)
     return marked(library, sitting)
+
+
+def _passed_over(sitting: Sitting) -> list[str]:
+    given, questions = sitting.given, sitting.opened.questions
+    reached = max((place for place, name in enumerate(questions) if name in given), default=0)
+    return [question for question in questions[:reached] if question not in given]
 
 
 def marked(library: Library, sitting: Sitting) -> Result:

@@ -79,14 +79,18 @@ def test_a_right_answer_moves_no_tier_before_it_counts_and_all_do_after(opened, 
     assert {opened.history.standing(q).tier for q in exam.sitting.opened.questions} == {Tier.CLEAR}
 
 
-def test_what_is_not_answered_is_blank_on_record(opened, exam):
+def test_what_was_passed_over_is_blank_and_what_was_not_reached_stays_as_it_was(opened, exam):
+    questions = exam.sitting.opened.questions
+    exam.go(2)
     exam.give(_key(exam))
 
     found = exam.hand_in()
 
     assert sum(part.blank for part in found.parts) == 4
     verdicts = [opened.history.verdict(one) for one in exam.sitting.given.values()]
-    assert sorted(verdicts) == [Verdict.BLANK] * 4 + [Verdict.RIGHT]
+    assert sorted(verdicts) == [Verdict.BLANK] * 2 + [Verdict.RIGHT]
+    tiers = [opened.history.standing(question).tier for question in questions]
+    assert tiers == [Tier.HARD, Tier.HARD, Tier.CLEAR, Tier.UNTRIED, Tier.UNTRIED]
     assert under_way(opened) is None
 
 

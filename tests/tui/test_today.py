@@ -82,6 +82,20 @@ async def test_questions_with_their_text_are_drilled(tmp_path: Path) -> None:
     assert is_back
 
 
+async def test_a_line_that_was_begun_goes_on_where_it_was(tmp_path: Path) -> None:
+    questions = [full(n, f"Stem {n}?", ["red", "blue"]) for n in range(1, 9)]
+    made = library(tmp_path, bank("Book", {"Clouds": {"One": questions}}))
+    accept(made, PlanInputs(exam=date(2026, 6, 1)))
+    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+        await pilot.press("enter", "a", "enter", "a", "escape")
+        await pilot.press("home", "enter")
+        await pilot.pause()
+        shown = text_of(pilot.app)
+
+    assert "3 of 8" in shown
+    assert len(made.history.sittings) == 1
+
+
 async def test_a_sitting_can_be_ended_for_good(tmp_path: Path, opened: Library) -> None:
     questions = [question.id for _, question in opened.living()][:5]
     opened.open_sitting("Evening go", Purpose.FREE, questions)

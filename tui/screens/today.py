@@ -1,6 +1,6 @@
 """What do I do now? Today's lines of the plan, what was left open, and what lies ahead."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import partial
 
 from textual.containers import Horizontal, Vertical
@@ -195,7 +195,21 @@ class Today(Room):
         if not questions:
             self.tell(f"There is nothing left in the hard-tiers of {line.subject_title}.")
             return
-        begin(self.app, title, purpose, questions, other_way=other_way)
+        left = self._left_open(questions)
+        if left and not other_way:
+            go_on(self.app, left)
+        else:
+            begin(self.app, title, purpose, questions, other_way=other_way)
+
+    def _left_open(self, questions: Sequence[str]) -> OpenSitting | None:
+        """The sitting over just these questions that was begun and left, if there is one."""
+        from banks.views.sittings import open_sittings
+
+        history = self.library.history
+        for one in open_sittings(self.library):
+            if history.sittings[one.id].opened.questions == tuple(questions):
+                return one
+        return None
 
     def _hardest(self, line: TodayLine) -> list[str]:
         from banks.views.triage import Filter, by_urgency, rows
