@@ -16,6 +16,11 @@ def days_to_exam(days: int) -> str:
     return f"{days:,} days to the exam" if days > 0 else f"the exam was {-days:,} days ago"
 
 
+def day_near(day: date, other: date) -> str:
+    """4 Jan; 4 Jan 2028 where the other day is not of the same year."""
+    return f"{day.day} {day:%b}" + (f" {day.year}" if day.year != other.year else "")
+
+
 def short_day(day: date) -> str:
     """Wed 25 Nov, the day of the month always two cells wide."""
     return f"{day:%a} {day.day:>2} {day:%b}"

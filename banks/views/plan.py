@@ -9,7 +9,7 @@ from banks.library import Library
 from banks.views.pace_so_far import finishes_of, weeks_so_far
 from banks.views.workload import Workload
 from domain.plan.finish import Finish
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import DAYS_A_WEEK, PlanInputs
 from domain.plan.remedies import Means, Remedy, remedies, without_a_week
 from domain.plan.result import Plan
 
@@ -40,6 +40,11 @@ class PlanView(Struct, frozen=True):
     share_done: float | None
     seconds: float
 
+    @property
+    def has_a_week(self) -> bool:
+        """Whether more than a week is left, so that one could be lost."""
+        return (self.plan.exam - self.today).days > DAYS_A_WEEK
+
 
 def plan_view(library: Library) -> PlanView:
     """The plan and all that is said about it. Raises InputError when it is not set up."""
@@ -60,7 +65,7 @@ def view_of(workload: Workload) -> PlanView:
         plan=plan,
         titles=workload.titles,
         advice=tuple(_advice(remedy, inputs, workload.titles) for remedy in found),
-        without_a_week=lost.slack_days if lost.feasible else None,
+        without_a_week=lost.slack_days if lost and lost.feasible else None,
         finishes=finishes_of(workload, plan, weeks),
         share_done=sum(done for done, _ in weeks) / sum(asked for _, asked in weeks)
         if weeks

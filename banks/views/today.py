@@ -58,7 +58,7 @@ def _sweeps_after(plan: Plan, today: date) -> Iterator[PlannedDay]:
 
 
 def _ahead(workload: Workload, day: PlannedDay) -> Ahead:
-    title = workload.titles.get(day.subject, "")
+    title = " and ".join(workload.titles[subject] for subject in day.subjects)
     return Ahead(day.day, day.use, title, day.questions, day.minutes)
 
 

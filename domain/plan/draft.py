@@ -86,8 +86,11 @@ def _ways(task: Task) -> Iterator[Draft]:
 def _draft(
     task: Task, laid: list[Laid], left: list[Visit], not_before: dict[Visit, date], most: int
 ) -> Draft:
-    swept = lay_sweeps(task.bench, task.sweep_days, task.sweeps, not_before, most)
-    return Draft(laid, left, *swept)
+    def swept(evenly: bool) -> Draft:
+        days, visits = task.sweep_days, task.sweeps
+        return Draft(laid, left, *lay_sweeps(task.bench, days, visits, not_before, most, evenly))
+
+    return _best(map(swept, (True, False) if most > 1 else (False,)))
 
 
 def _turns(task: Task, laid: Sequence[Laid]) -> dict[Visit, date]:

@@ -72,10 +72,11 @@ def remedies(planner: Planner, inputs: PlanInputs) -> tuple[Remedy, ...]:
     return tuple(remedy for remedy in found if remedy.plan.feasible)
 
 
-def without_a_week(planner: Planner, inputs: PlanInputs) -> Plan:
-    """The plan if the seven days from today were lost."""
+def without_a_week(planner: Planner, inputs: PlanInputs) -> Plan | None:
+    """The plan if the seven days from today were lost; None where that leaves no day."""
     lost = {planner.today + step * ONE_DAY for step in range(DAYS_A_WEEK)}
-    return planner.plan(replace(inputs, off=tuple(sorted({*inputs.off, *lost}))))
+    changed = replace(inputs, off=tuple(sorted({*inputs.off, *lost})))
+    return None if changed.problems(planner.today) else planner.plan(changed)
 
 
 Candidate = tuple[Means, int, PlanInputs]

@@ -35,6 +35,11 @@ class PlannedDay(Struct, frozen=True):
     over: float = 0.0
 
     @property
+    def subjects(self) -> tuple[str, ...]:
+        """The day's subjects in the order in which they are taken."""
+        return tuple(dict.fromkeys(piece.subject for piece in self.pieces))
+
+    @property
     def questions(self) -> int:
         """Questions planned for the day."""
         return sum(piece.questions for piece in self.pieces)

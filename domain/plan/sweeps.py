@@ -1,6 +1,7 @@
 """Sweeps laid on sweep days: one subject a day while there are days enough."""
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -26,23 +27,43 @@ def lay_sweeps(
     queue: Sequence[Visit],
     not_before: Mapping[Visit, date],
     most_a_day: int,
+    evenly: bool = False,
 ) -> tuple[list[PlannedDay], list[Swept], list[Visit]]:
     """The sweep days, the sweeps on them in time order, and the visits that found no day.
 
     A visit takes its turn on a day after `not_before`. A day takes another subject while the
-    whole of it fits; the day's first subject takes what there is room for.
+    whole of it fits; the day's first subject takes what there is room for. `evenly` spreads a
+    round's visits over the days it has, instead of taking them as early as can be.
     """
+    share = _even_share(days, not_before) if evenly else None
     waiting, planned_days, swept = list(queue), [], []
     fresh = set(queue).difference(heads(queue))
     for day in days:
         due = [visit for visit in waiting if not_before[visit] <= day.day]
-        taken = _take(bench, day, due[:most_a_day], fresh)
+        most = min(most_a_day, share(day.day, waiting)) if share else most_a_day
+        taken = _take(bench, day, due[:most], fresh)
         swept.extend(taken)
         for sweep in taken:
             waiting.remove(sweep.visit)
         number = taken[0].visit.round if taken else 0
         planned_days.append(planned(day, number, list(_pieces(bench, day, taken))))
     return planned_days, swept, waiting
+
+
+def _even_share(
+    days: Sequence[OpenDay], not_before: Mapping[Visit, date]
+) -> Callable[[date, Sequence[Visit]], int]:
+    """How many visits a day takes, if those of the round are spread up to the next one's first."""
+    dates = [day.day for day in days]
+
+    def share(day: date, waiting: Sequence[Visit]) -> int:
+        first = min((visit.round for visit in waiting), default=0)
+        later = [not_before[visit] for visit in waiting if visit.round > first]
+        own = len(waiting) - len(later)
+        left = bisect_left(dates, min(later, default=date.max)) - bisect_left(dates, day)
+        return -(-own // max(1, left))
+
+    return share
 
 
 def _take(

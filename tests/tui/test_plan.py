@@ -181,6 +181,16 @@ async def test_a_plan_that_does_not_fit_offers_what_would_and_tries_it(tmp_path)
     library.close()
 
 
+async def test_in_the_last_week_the_plan_is_still_shown(tmp_path):
+    library = planned_library(tmp_path, Clock(), usual(exam=MONDAY + timedelta(days=6)))
+    async with stage(library).run_test() as pilot:
+        text = await shown(pilot)
+        assert "Exam Sun 10 Jan, 6 days" in text
+        assert "It doesn't fit" in text
+        assert "a week lost" not in text
+    library.close()
+
+
 async def test_without_an_exam_day_the_screen_says_where_to_set_it(tmp_path):
     library = Library.open(tmp_path, Clock())
     library.save_bank(printed_bank())

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tui.commands.frame import Command, Context, iso_date, json_option
+from tui.counting import counted
+from tui.dates import day_near
 
 if TYPE_CHECKING:
     from datetime import date
@@ -143,7 +145,7 @@ def _plan_lines(view: "PlanView") -> Iterator[str]:
     yield f"Exam on {plan.exam:%a %d %b %Y}" + (f", in {days} days." if days > 0 else ".")
     for span in plan.rounds:
         days = f"{span.first_day:%d %b} to {span.last_day:%d %b}" if span.first_day else "no days"
-        yield f"Round {span.round}: {days}, {span.slack_days} days in hand"
+        yield f"Round {span.round}: {days}, {counted(span.slack_days, 'day')} in hand"
     if plan.feasible:
         yield f"Everything fits: {plan.days_needed} of {plan.days_there_are} days, " + (
             f"{plan.slack_days} in hand."
@@ -151,45 +153,60 @@ def _plan_lines(view: "PlanView") -> Iterator[str]:
     else:
         yield f"It doesn't fit: {plan.shortfall_minutes:.0f} minutes find no day before the exam."
         yield from (
-            f"  would fit: {advice.words} ({advice.slack_days} days in hand)"
+            f"  would fit: {advice.words} ({counted(advice.slack_days, 'day')} in hand)"
             for advice in view.advice
         )
+        if not view.advice:
+            yield "  No single change makes it fit. The weakest and heaviest subjects come first."
     yield from _outlook(view)
     for _, week in groupby(plan.days, key=lambda day: day.day.isocalendar()[:2]):
         yield _week_line(list(week), view.titles)
 
 
 def _outlook(view: "PlanView") -> Iterator[str]:
-    if view.plan.feasible:
-        left = view.without_a_week
-        lost = "the plan would not fit" if left is None else f"{left} days would be in hand"
-        yield f"If the next seven days were lost, {lost}."
+    if view.plan.feasible and view.has_a_week:
+        yield f"If the next seven days were lost, {_lost_week(view)}."
     if view.share_done is not None:
         yield f"Of the minutes planned so far you did {view.share_done:.0%}."
     for finish in view.finishes:
         yield (
-            f"Round {finish.round} at that rate: done {_when(finish.likely)}, "
-            f"1 in 2 between {_when(finish.half[0])} and {_when(finish.half[1])}, "
-            f"9 in 10 between {_when(finish.most[0])} and {_when(finish.most[1])}."
+            f"Round {finish.round} at that rate: done {_when(view, finish.likely)}, "
+            f"1 in 2 {_range(view, finish.half)}, 9 in 10 {_range(view, finish.most)}."
         )
 
 
-def _when(day: "date | None") -> str:
-    return f"{day:%d %b}" if day else "later than can be told"
+def _lost_week(view: "PlanView") -> str:
+    left = view.without_a_week
+    if left is None:
+        return "the plan would not fit"
+    if left >= view.plan.slack_days:
+        return "it would still fit, with blocks and sweeps closer together"
+    return f"{counted(left, 'day')} would be in hand"
+
+
+def _range(view: "PlanView", days: "tuple[date | None, date | None]") -> str:
+    return f"between {_when(view, days[0])} and {_when(view, days[1])}"
+
+
+def _when(view: "PlanView", day: "date | None") -> str:
+    return day_near(day, view.plan.exam) if day else "later than can be told"
 
 
 def _week_line(week: list["PlannedDay"], titles: dict[str, str]) -> str:
-    runs = groupby(week, key=lambda day: (day.use.value, day.subject))
-    parts = [_run_words(use, subject, list(days), titles) for (use, subject), days in runs]
+    runs = groupby(week, key=lambda day: (day.use.value, day.subjects))
+    parts = [_run_words(use, subjects, list(days), titles) for (use, subjects), days in runs]
     return f"{week[0].day:%d %b}  " + ", ".join(parts)
 
 
-def _run_words(use: str, subject: str, days: list["PlannedDay"], titles: dict[str, str]) -> str:
+def _run_words(
+    use: str, subjects: tuple[str, ...], days: list["PlannedDay"], titles: dict[str, str]
+) -> str:
     when = f"{days[0].day:%a}" + (f"-{days[-1].day:%a}" if len(days) > 1 else "")
-    if not subject:
+    if not subjects:
         return f"{when} {use}"
     verb = "sweep " if use == "sweep" else ""
-    return f"{when} {verb}{titles[subject]} ({sum(day.questions for day in days)})"
+    named = " and ".join(titles[subject] for subject in subjects)
+    return f"{when} {verb}{named} ({sum(day.questions for day in days)})"
 
 
 # today

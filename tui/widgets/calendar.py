@@ -12,7 +12,7 @@ from domain.plan.changes import Change
 from domain.plan.days import Use
 from domain.plan.finish import Finish
 from domain.plan.result import Piece, Plan, PlannedDay
-from tui.dates import long_day
+from tui.dates import day_near, long_day
 from tui.widgets.rows import GUTTER
 
 MARKS = {
@@ -155,25 +155,28 @@ def outlook_words(view: PlanView, plan: Plan) -> Content:
     """
     if not plan.feasible:
         short = f"{plan.shortfall_minutes:,.0f} minutes find no day before the exam."
-        hint = " f: what would fit" if view.advice else ""
+        hint = " f: what would fit" if view.advice else " No single change makes it fit."
         return Content.assemble(("It doesn't fit: ", "bold $warning"), short, hint)
     if not view.plan.feasible:
         return Content.styled("It fits.", "bold $success")
     parts = []
     if view.finishes:
-        parts.append(_finish_words(view.finishes[-1]))
+        parts.append(_finish_words(view.finishes[-1], plan.exam))
     left = view.without_a_week
     lost = "it would not fit" if left is None else f"{left} in hand"
-    parts.append(f"a week lost: {lost}")
+    if left is not None and left >= view.plan.slack_days:
+        lost = "fits, packed closer"
+    if view.has_a_week:
+        parts.append(f"a week lost: {lost}")
     return Content(" · ".join(parts))
 
 
-def _finish_words(finish: Finish) -> str:
+def _finish_words(finish: Finish, exam: date) -> str:
     if finish.likely is None:
         return "at your pace so far it takes longer"
     first, last = finish.most
-    until = plain_day(last) if last else "later"
-    return f"likely done {plain_day(finish.likely)} (90 %: {plain_day(first)} – {until})"
+    until = day_near(last, exam) if last else "later"
+    return f"likely done {day_near(finish.likely, exam)} (90 %: {plain_day(first)} – {until})"
 
 
 def change_words(change: Change) -> Content:

@@ -180,6 +180,21 @@ def test_sweeps_double_up_when_sweep_days_run_short():
     assert max(map(len, swept)) > 1
 
 
+def test_a_round_with_days_enough_keeps_one_sweep_a_day_though_the_next_is_short_of_them():
+    plan = make_plan(usual(exam=MONDAY + timedelta(days=91)), alike(21), today=MONDAY)
+    sweeps = [day for day in plan.days if day.use is Use.SWEEP]
+    assert {len(day.subjects) for day in sweeps if day.round == 1} == {1}
+    assert {len(day.subjects) for day in sweeps if day.round == 2} == {2}
+
+
+def test_a_lost_week_never_leaves_more_days_in_hand():
+    for weeks in range(22, 27):
+        inputs = usual(exam=MONDAY + timedelta(weeks=weeks))
+        planner = Planner(alike(21), NOTHING, Pace(), MONDAY)
+        left = without_a_week(planner, inputs)
+        assert not left.feasible or left.slack_days < planner.plan(inputs).slack_days
+
+
 def test_a_plan_from_the_exam_day_on_says_what_was_left():
     plan = make_plan(usual(), alike(2), today=EXAM)
     assert plan.days == ()

@@ -69,6 +69,17 @@ def test_a_plan_that_does_not_fit_is_told_with_its_remedies(resieve):
     assert "would fit: 1 round instead of 2" in out
 
 
+def test_all_the_subjects_swept_on_a_day_are_named(resieve):
+    _, out, _ = resieve("plan", "--exam", "2027-01-25")
+    assert "Sat sweep Clouds and Wind" in out or "Sat sweep Tides and Instruments" in out
+
+
+def test_where_no_single_change_helps_that_is_said(resieve):
+    _, out, _ = resieve("plan", "--exam", "2027-01-06")
+    assert "would fit" not in out
+    assert "No single change makes it fit." in out
+
+
 def test_every_input_can_be_set_and_is_kept(resieve, store):
     resieve(
         "plan", "--exam", EXAM, "--start", "2027-01-11", "--rounds", "1", "--seconds", "40",
