@@ -62,11 +62,12 @@ def is_enough(mapping: dict[str, int]) -> bool:
 def by_content(rows: Sequence[Sequence[str]]) -> dict[str, int]:
     """The columns of a table without headers: [number,] stem, two or more options, key.
 
-    Published keyed sets come like this. Empty when the content is not clearly so.
+    Published keyed sets come like this. Empty when the content is not clearly so; a few ragged
+    rows don't matter, they are told of one by one.
     """
-    width = max(map(len, rows))
+    width = _usual_width(rows)
     full = [row for row in rows if len(row) == width]
-    if width < 2 or len(full) * 10 < len(rows) * 9:
+    if width < 2 or len(full) * 10 < len(rows) * 6:
         return {}
     held = [[row[at].strip() for row in full] for at in range(width)]
     if not _mostly(_KEY, held[-1]):
@@ -100,8 +101,12 @@ def _columns(
         header=header,
         sample=tuple(tuple(row) for row in rows[header : header + 5]),
         sure=sure,
-        width=len(rows[0]) if header else Counter(map(len, rows)).most_common(1)[0][0],
+        width=len(rows[0]) if header else _usual_width(rows),
     )
+
+
+def _usual_width(rows: Sequence[Sequence[str]]) -> int:
+    return Counter(map(len, rows)).most_common(1)[0][0]
 
 
 def _mostly(pattern: re.Pattern[str], cells: Sequence[str]) -> bool:

@@ -111,9 +111,10 @@ def _text_format(lines: list[str]) -> str:
         return "text" if table in ",;" else DELIMITERS[table]
     if even >= 0.9 and width >= _WIDTH_OF_QUESTIONS and (len(lines) > 1 or width > 4):
         return DELIMITERS[table]
-    if _looks_printed(lines) or even < 0.9:
+    if _looks_printed(lines):
         return "text"
-    return DELIMITERS[table]
+    ragged_yet_wide = even >= 0.5 and width >= _WIDTH_OF_QUESTIONS
+    return DELIMITERS[table] if even >= 0.9 or ragged_yet_wide else "text"
 
 
 def _looks_printed(lines: list[str]) -> bool:

@@ -94,3 +94,14 @@ def test_a_file_that_is_not_there_or_too_large_is_named(tmp_path, monkeypatch) -
     monkeypatch.setattr(detect, "MAX_BYTES", 99)
     with pytest.raises(InputError, match=r"large\.csv"):
         detect.read_bytes(tmp_path / "large.csv")
+
+
+def test_one_ragged_row_does_not_make_a_table_text() -> None:
+    rows = [f'"Which is {n}, then?",Cirrus,Stratus,Cumulus,Fog,B' for n in range(4)]
+    parsed = detect.parse(
+        "\n".join([*rows[:2], "ragged,x", *rows[2:]]).encode(), Hints(name="x.csv")
+    )
+
+    assert parsed.format == "csv"
+    assert [draft.stem for draft in parsed.drafts] == [f"Which is {n}, then?" for n in range(4)]
+    assert [finding.line for finding in parsed.skipped] == [3]
