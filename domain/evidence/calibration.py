@@ -35,6 +35,12 @@ BRIER_WORDS = "0 is perfect, .25 a coin's toss; " + ", ".join(
 """What the Brier score means, in words."""
 
 
+WHAT_COUNTS = (
+    "What counts: choices made before the key was seen, once a question and day. Marks given with "
+    "the book open say nothing of how sure you were."
+)
+
+
 def calibration(responses: Iterable[tuple[Sureness, Verdict]]) -> Calibration:
     """The calibration of these responses."""
     counts = {sureness: [0, 0] for sureness in Sureness}

@@ -6,7 +6,7 @@ from textual.content import Content
 
 from banks.views.evidence import Evidence, Rate, SubjectEvidence
 from banks.views.weeks import Week
-from domain.evidence.calibration import BRIER_WORDS
+from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
 from domain.questions import normal_text
 from tui.plots import (
     bar,
@@ -22,10 +22,6 @@ Page = Callable[[Evidence, int, int], Content]
 """Sets a page from the evidence; the picture gets so many lines, the page so many cells."""
 NAME = 19
 """Cells of a subject's title at 80 columns."""
-WHAT_COUNTS = (
-    "What counts: choices made before the key was seen, once a question and day. Marks given with "
-    "the book open say nothing of how sure you were."
-)
 TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
 

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from html import escape
 
 WIDTH = 640
+TITLE = 40
+"""Letters of a title beside a chart."""
 SHADES = ("s0", "s1", "s2", "s3", "s4")
 """Classes of the page's style sheet, from untried to hardest."""
 
@@ -29,7 +31,7 @@ def stacked(labels: Sequence[str], rows: Sequence[Sequence[int]], names: Sequenc
 
 def intervals(rows: Sequence[tuple[str, float | None, float | None, float | None]]) -> str:
     """A line a row: title, and share with its interval on a scale from 0 to 100 %."""
-    line, left = 20, 210
+    line, left = 20, 250
     scale = WIDTH - left - 60
     parts = [
         f'<line class="grid" x1="{left + mark * scale}" x2="{left + mark * scale}" y1="0" '
@@ -38,7 +40,7 @@ def intervals(rows: Sequence[tuple[str, float | None, float | None, float | None
     ]
     for place, (title, rate, low, high) in enumerate(rows):
         y = place * line + 14
-        parts.append(_text(0, y, title[:34]))
+        parts.append(_text(0, y, title[:TITLE]))
         if rate is None or low is None or high is None:
             parts.append(_text(left, y, "not tried"))
             continue
@@ -52,7 +54,9 @@ def intervals(rows: Sequence[tuple[str, float | None, float | None, float | None
 
 
 def band(labels: Sequence[str], rows: Sequence[tuple[float, float, float]], best: float) -> str:
-    """A line with its range (middle, low, high) over time, on a scale up to `best`."""
+    """A line with its range (middle, low, high) over time, on a scale up to `best`, which is
+    told with the scale's middle and foot.
+    """
     if not rows:
         return ""
     height, step = 160, WIDTH / max(1, len(rows) - 1)
@@ -65,7 +69,13 @@ def band(labels: Sequence[str], rows: Sequence[tuple[float, float, float]], best
     upper = [f"{place * step:.1f},{y(high):.1f}" for place, (_, _, high) in enumerate(rows)]
     lower = [f"{place * step:.1f},{y(low):.1f}" for place, (_, low, _) in enumerate(rows)]
     middle = [f"{place * step:.1f},{y(mark):.1f}" for place, (mark, _, _) in enumerate(rows)]
+    scale = [
+        f'<line class="grid" x1="0" x2="{WIDTH}" y1="{y(mark):.1f}" y2="{y(mark):.1f}"/>'
+        + _text(0, y(mark) + (12 if mark == best else -4), f"{mark:.0f}")
+        for mark in (best, (best + bottom) / 2, bottom)
+    ]
     return _svg(height + 24, [
+        *scale,
         f'<polygon class="band" points="{" ".join(upper + lower[::-1])}"/>',
         f'<polyline class="mark" points="{" ".join(middle)}"/>',
         *_ends(labels, height + 16),

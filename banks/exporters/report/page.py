@@ -4,10 +4,10 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
-from banks.exporters.report.charts import band, intervals, stacked
+from banks.exporters.report.charts import SHADES, band, intervals, stacked
 from banks.exporters.writing import write_file
-from banks.views.evidence import Evidence, Rate, full_titles, overall
-from domain.evidence.calibration import BRIER_WORDS
+from banks.views.evidence import Evidence, Rate, SubjectEvidence, overall
+from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
 
 TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
@@ -27,7 +27,10 @@ svg { width: 100%; height: auto; } svg text { font-size: 12px; fill: var(--ink);
 .dot { fill: var(--line); } .band { fill: var(--line); opacity: .25; }
 .mark { fill: none; stroke: var(--line); stroke-width: 2; }
 .s0 { fill: #8885; } .s1 { fill: #6f9b6a; } .s2 { fill: #d9b44a; } .s3 { fill: #cf7a3a; }
-.s4 { fill: #b03a34; } .soft { color: var(--soft); }
+.s4 { fill: #b03a34; } i { display: inline-block; width: .8em; height: .8em; margin-left: .8em; }
+i.s0 { background: #8885; } i.s1 { background: #6f9b6a; } i.s2 { background: #d9b44a; }
+i.s3 { background: #cf7a3a; } i.s4 { background: #b03a34; } h3 { font-size: 1rem; }
+.soft { color: var(--soft); }
 """
 
 
@@ -42,7 +45,7 @@ def page(found: Evidence) -> str:
         f"<h1>Where you stand on {found.today}</h1>",
         _line(f"{found.tried} of {found.questions} questions tried, {found.responses} responses."),
         *_forecast(found), *_tiers(found), *_subjects(found), *_calibration(found),
-        *_papers(found), *_mixed_up(found),
+        *_trust(found), *_papers(found), *_mixed_up(found),
     ]  # fmt: skip
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
@@ -65,13 +68,25 @@ def _forecast(found: Evidence) -> Iterable[str]:
     yield _line(f"Were it today: {found.if_today.sentence}")
     rows = [(week.mark, week.low, week.high) for week in found.weeks]
     yield band([str(week.day) for week in found.weeks], rows, found.forecast.best)
-    yield _line(found.memory.sentence, "soft")
+    yield _line("The line is the mark had the exam been then, the band nine times in ten.", "soft")
+
+
+def _trust(found: Evidence) -> Iterable[str]:
+    yield "<h2>Can the chances be trusted?</h2>"
+    yield _line(found.memory.sentence)
+    if found.memory.calibration:
+        yield _table(
+            ("the chance said", "came right"),
+            [(f"{one.stated:.0%}", percent(one.came)) for one in found.memory.calibration],
+        )
 
 
 def _tiers(found: Evidence) -> Iterable[str]:
     yield "<h2>Tiers, week by week</h2>"
     rows = [[getattr(week, tier) for tier in TIERS] for week in found.weeks]
     yield stacked([str(week.day) for week in found.weeks], rows, TIERS)
+    swatches = zip(SHADES, TIERS, strict=True)
+    yield "<p>" + " ".join(f'<i class="{shade}"></i> {tier}' for shade, tier in swatches) + "</p>"
     if found.weeks:
         now = found.weeks[-1]
         yield _line(", ".join(f"{getattr(now, tier)} {tier}" for tier in TIERS) + ".")
@@ -83,20 +98,26 @@ def _tiers(found: Evidence) -> Iterable[str]:
 def _subjects(found: Evidence) -> Iterable[str]:
     yield "<h2>Subjects</h2>"
     yield _line(f"All together {percent(overall(found))}. Ranges are 95 % Wilson intervals.")
-    titles = full_titles(found)
-    yield intervals([
-        (titles[one.subject], one.accuracy.rate, one.accuracy.low, one.accuracy.high)
-        for one in found.subjects
-    ])  # fmt: skip
+    banks = list(dict.fromkeys(one.bank for one in found.subjects))
+    for bank in banks:
+        if len(banks) > 1:
+            yield f"<h3>{escape(bank)}</h3>"
+        yield from _subjects_of([one for one in found.subjects if one.bank == bank])
+
+
+def _subjects_of(subjects: Sequence[SubjectEvidence]) -> Iterable[str]:
+    yield intervals(
+        [(one.title, one.accuracy.rate, one.accuracy.low, one.accuracy.high) for one in subjects]
+    )
     yield _table(
         ("subject", "untried", "hard-tiers", "s a question", "expected", "of", "one more hour"),
         [
             (
-                titles[one.subject], one.untried, one.hard,
+                one.title, one.untried, one.hard,
                 f"{one.pace.median:.0f}" if one.pace else "–",
                 f"{one.expected:.1f}", f"{one.best:g}", f"+{one.hour:.2f}",
             )
-            for one in found.subjects
+            for one in subjects
         ],
     )  # fmt: skip
 
@@ -109,6 +130,7 @@ def _calibration(found: Evidence) -> Iterable[str]:
     )
     yield from map(_line, found.calibration.sentences)
     if found.calibration.brier is not None:
+        yield _line(WHAT_COUNTS, "soft")
         yield _line(f"Brier score {found.calibration.brier:.3f}: {BRIER_WORDS}.", "soft")
 
 

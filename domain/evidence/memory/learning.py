@@ -66,16 +66,18 @@ class Memory(Struct, frozen=True):
         """In plain words, whether to trust the chances."""
         if self.check is None:
             return "Too few tries yet to learn from: the chances rest on stated assumptions."
-        found, tried = self.check, f"on {self.check.tries} tries of days kept apart"
+        found = self.check
+        tried = (
+            f"Asked about the latest {found.tries:,} tries, which it had not seen, the memory model"
+        )
+        plain = "one rate for all and a rate per tier"
         numbers = (
-            f"log loss {found.model.log_loss:.3f}; "
-            f"one rate {found.one_rate.log_loss:.3f}; rate per tier {found.tier_rates.log_loss:.3f}"
+            f"log loss, smaller is better: {found.model.log_loss:.3f} against "
+            f"{found.one_rate.log_loss:.3f} and {found.tier_rates.log_loss:.3f}"
         )
         if found.trusted:
-            return f"The memory model foretold better than both baselines {tried} ({numbers})."
-        return (
-            f"The memory model did not beat the baselines {tried} ({numbers}): {self.name} is used."
-        )
+            return f"{tried} foretold better than {plain} ({numbers})."
+        return f"{tried} did not beat {plain} ({numbers}), so {self.name} is used."
 
 
 def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:

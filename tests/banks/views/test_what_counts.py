@@ -2,6 +2,7 @@
 
 from msgspec.structs import replace
 
+from banks.exporters.report.page import page
 from banks.views.evidence import evidence, full_titles
 from domain.verdicts import Sureness
 from tests.banks.studied import choose
@@ -60,3 +61,17 @@ def test_subjects_that_share_a_title_are_told_apart_by_their_banks(tmp_path):
     titles = full_titles(evidence(opened))
 
     assert list(titles.values()) == ["Wind · Book", "Wind · Notes", "Maps"]
+
+
+def test_the_page_groups_subjects_by_bank_and_names_what_its_pictures_show(tmp_path):
+    notes = bank("Notes", {"Wind": {"All": bares(4)}})
+    opened = library(tmp_path, book(), notes)
+    respond(opened, "book/wind.force/2", "wrong", "right")
+
+    found = page(evidence(opened))
+
+    assert found.index("<h3>Book</h3>") < found.index("<h3>Notes</h3>")
+    assert all(f'"></i> {tier}' in found for tier in ("untried", "clear", "hardest"))
+    assert ">400</text>" in found  # the foot, the middle and the top of the forecast's scale
+    assert "Can the chances be trusted?" in found
+    assert "once a question and day" not in found  # nothing was said of sureness beforehand

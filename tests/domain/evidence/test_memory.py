@@ -114,7 +114,7 @@ def test_where_history_says_nothing_a_baseline_is_used_and_said():
 
     assert not memory.check.trusted
     assert memory.name in ("the overall rate", "the rate per tier")
-    assert "did not beat the baselines" in memory.sentence
+    assert "did not beat one rate for all and a rate per tier" in memory.sentence
     assert {round(memory.chances.chance("wind", cell), 1) for cell in cells} == {0.6}
 
 
