@@ -12,9 +12,11 @@ from domain.plan.wording import (
     format_minutes,
     format_off,
     format_roles,
+    format_times,
     parse_minutes,
     parse_off,
     parse_roles,
+    parse_times,
 )
 
 
@@ -44,6 +46,11 @@ LINES = (
         "minutes", "Minutes a day", "mon-fri 30+60, sat 300, sun 0",
         lambda inputs: format_minutes(inputs.minutes),
         lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
+    ),
+    Line(
+        "times", "Parts begin at", "06:30, 19:00; for the calendar file",
+        lambda inputs: format_times(inputs.starts),
+        lambda inputs, text: replace(inputs, starts=parse_times(text)),
     ),
     Line(
         "roles", "What days are for", "mon-fri revision, sat sweep, sun rest",

@@ -64,7 +64,10 @@ def parse_times(text: str) -> tuple[time, ...]:
     except ValueError:
         times = ()
     if not times or list(times) != sorted(set(times)):
-        raise InputError(f'Can\'t read "{text}": expected times such as 6:30, 19:00. {KEPT}')
+        raise InputError(
+            f'Can\'t read "{text}" as when the parts of a day begin: '
+            f"expected times such as 6:30, 19:00. {KEPT}"
+        )
     return times
 
 

@@ -1,12 +1,15 @@
 """The form at the first start: it leads on, and never complains of what was not typed yet."""
 
+from datetime import time
 from pathlib import Path
 
 import pytest
 
 from banks.library import Library
+from tests.banks.planned import Clock, planned_library
 from tests.builders import library
 from tests.tui.stage import Stage, settled, type_text
+from tui.plan_form import LINES
 from tui.screens.start import Start
 
 OUTLINE = "subject,chapter,questions\nClouds,1 Genera,60\nWind,1 Force,50\n"
@@ -50,3 +53,23 @@ async def test_an_exam_day_that_is_none_is_named_with_an_example(empty, outline)
         shown = await settled(pilot)
 
     assert "exam day: a day like 2027-05-15 is needed, not 'in May'" in shown
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_every_line_and_the_plan_that_follows_are_in_sight(tmp_path, size):
+    opened = planned_library(tmp_path / "store", Clock())
+    async with Stage(opened, Start()).run_test(size=size) as pilot:
+        shown = await settled(pilot)
+
+    assert all(line.label in shown for line in LINES)
+    assert "06:30, 19:00, 21:30" in shown
+    assert "study days in hand before the exam" in shown
+
+
+async def test_when_the_parts_of_a_day_begin_is_kept(tmp_path):
+    opened = planned_library(tmp_path / "store", Clock())
+    async with Stage(opened, Start()).run_test(size=(80, 24)) as pilot:
+        pilot.app.screen.query_one("#times").value = "5:45, 20:15"
+        await pilot.press("ctrl+r")
+
+    assert opened.settings.plan.starts == (time(5, 45), time(20, 15))

@@ -158,6 +158,7 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
         ("exam", "2026-01-01", "must come after"),
         ("minutes", "mon-fri 30+", "minutes"),
         ("rounds", "two", "rounds: a number is needed"),
+        ("times", "19:00, 6:30", "as when the parts of a day begin: expected times such as 6:30"),
     ],
 )
 async def test_what_does_not_fit_is_named_and_nothing_changes(
