@@ -159,7 +159,8 @@ async def test_a_subject_is_pinned_to_the_week_under_the_cursor_and_freed_again(
         text = await press(pilot, "down", "down", "down", "p")
         assert "Whose block begins in the week of Mon 25 Jan?" in text
         text = await press(pilot, "home", "enter")
-        assert "Clouds*" in text
+        assert "*Clouds" in text
+        assert "Trying: " in text
         await press(pilot, "enter")
         assert library.settings.plan.pins == (Pin("book/clouds", date(2027, 1, 25)),)
         await press(pilot, "p", "enter", "enter")
@@ -221,4 +222,16 @@ async def test_brackets_in_a_title_are_shown_as_they_are(tmp_path):
     app = stage(library)
     async with app.run_test() as pilot:
         assert "[b]Clouds[/b]" in await shown(pilot)
+    library.close()
+
+
+async def test_the_longest_day_that_runs_over_is_told_on_a_line(tmp_path):
+    tiring = usual(minutes=((20, 42),) * 5 + ((300,), ()), start=date(2027, 9, 1),
+                   exam=date(2028, 3, 1))  # fmt: skip
+    library = planned_library(tmp_path, Clock(date(2027, 9, 1)), tiring)
+    async with stage(library).run_test() as pilot:
+        text = await shown(pilot)
+    assert "Wednesday 1 September · round 1 · " in text
+    line = next(line for line in text.splitlines() if "Wednesday 1 September" in line)
+    assert "over" in line
     library.close()

@@ -43,7 +43,8 @@ class Plan(Room):
     ABOUT = (
         "Every week to the exam: which subject is revised, which is swept, what is free. Arrows go "
         "to a day. Whatever you change is only tried out first, with what it does to the days in "
-        "hand: Enter keeps it, Escape drops it, u takes the last kept change back."
+        "hand: Enter keeps it, Escape drops it, u takes the last kept change back. A day may run "
+        "over its minutes a little, so that no chapter is cut."
     )
     ACTIONS = (
         Action("keep", "enter", "Keep", "Keep what is being tried."),

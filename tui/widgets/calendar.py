@@ -84,7 +84,7 @@ def _mark(week: PlanWeek, weekday: int) -> tuple[str, str]:
 def _turns(turns: tuple[Turn, ...], width: int, counts: bool) -> Content:
     """Titles, with their questions where there is room."""
     words = ", ".join(
-        f"{turn.title}{'*' if turn.pinned else ''}" + (f" {turn.questions}" if counts else "")
+        f"{'*' if turn.pinned else ''}{turn.title}" + (f" {turn.questions}" if counts else "")
         for turn in turns
     )
     return Content(words).truncate(max(0, width), ellipsis=True)
@@ -110,7 +110,7 @@ def day_words(week: PlanWeek, weekday: int, titles: dict[str, str]) -> Content:
 
 def _minutes(day: PlannedDay) -> str:
     words = f"{day.questions} questions, {day.minutes:.0f} of {sum(day.parts)} minutes"
-    return words + (f", {day.over:.0f} over so that no chapter is cut" if day.over >= 1 else "")
+    return words + (f", {day.over:.0f} over" if day.over >= 1 else "")
 
 
 def _pieces(pieces: list[Piece], titles: dict[str, str]) -> str:
@@ -181,7 +181,8 @@ def _finish_words(finish: Finish, exam: date) -> str:
 
 def change_words(change: Change) -> Content:
     """What is being tried, before and after."""
-    slack = f"{change.slack_days[0]} → {change.slack_days[1]} days in hand"
+    before, after = change.slack_days
+    slack = f"{before} → {after} days in hand" if before != after else f"still {after} in hand"
     if change.feasible == (False, True):
         slack = f"it fits, {change.slack_days[1]} days in hand"
     elif not change.feasible[1]:
