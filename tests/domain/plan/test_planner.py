@@ -123,7 +123,7 @@ def test_a_sweep_larger_than_its_day_takes_what_fits_and_says_what_does_not():
     assert plan.unswept == {"hard": 500 - 300 * 60 // 51}
 
 
-def test_the_hard_set_is_what_is_marked_and_a_quarter_of_what_is_untried():
+def test_the_hard_set_is_what_is_marked_and_the_stated_share_of_what_is_untried():
     assert subject("some", [100], tried=40, hard=7).expected_hard(0.25) == 7 + 15
     assert subject("none", [100]).expected_hard(0.25) == 25
     assert subject("clean", [100], tried=100, hard=0).expected_hard(0.25) == 1

@@ -81,3 +81,9 @@ def test_a_chapter_is_divided_between_morning_and_evening_at_a_number(weeks):
     assert [piece.numbers for piece in morning] == [tuple(range(1, 40))]
     assert [piece.numbers[0] for piece in evening] == [40, 1]
     assert sum(piece.questions for piece in morning) == round(116 * 30 / 90)
+
+
+def test_a_subject_without_history_is_swept_for_as_many_as_are_missed_again(plan):
+    """Of 525 a subject, 150 to 200 are missed again in revision (common practice, no source)."""
+    sweeps = [day for day in plan.days if day.use is Use.SWEEP]
+    assert all(150 <= day.questions <= 200 and not day.over for day in sweeps)
