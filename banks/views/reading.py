@@ -51,11 +51,14 @@ class Told(Struct, frozen=True, gc=False):
 
 
 class Studied(Struct, frozen=True, gc=False):
-    """A living question and the stages of its practice, oldest first."""
+    """A living question, the stages of its practice, oldest first, and on how many days it was
+    missed.
+    """
 
     question: Question
     subject: str
     stages: list[Stage]
+    missed_days: int
 
     def practice(self, day: int | None = None) -> Practice | None:
         """Its practice at the end of a day (an ordinal), or now; None when still untried."""
@@ -94,7 +97,7 @@ class Reading:
         self.chapters.setdefault(chapter, place.chapter.title)
         self.keyed[key] += bool(library.key(question))
         history: list[Judged | HandSet] = []
-        answered = date.min
+        answered, missed = date.min, set[date]()
         for record in library.history.counted(question.id):
             day = library.history.day(record.at)
             if not isinstance(record, Response):
@@ -102,6 +105,8 @@ class Reading:
                 continue
             verdict = library.history.verdict(record)
             history.append(Judged(day, verdict, record.sureness))
+            if verdict is not Verdict.RIGHT:
+                missed.add(max(answered, day))
             self.told.append(Told(
                 question.id, key, chapter, day, verdict, record.sureness, record.seconds,
                 record.purpose, record.chosen is not None and day > answered,
@@ -109,7 +114,7 @@ class Reading:
             answered = max(answered, day)
         trials, stages = read(key, history, library.history.rules) if history else ([], [])
         self.trials += trials
-        self.studied.append(Studied(question, key, stages))
+        self.studied.append(Studied(question, key, stages, len(missed)))
 
     def _name(self, place: Place) -> str:
         key = f"{place.bank.id}/{place.subject.id}"

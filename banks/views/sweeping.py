@@ -136,7 +136,7 @@ def candidates(
         cell = now.cell(on) if now else UNSEEN
         found.append(Sweepable(
             question=one.question.id, subject=one.subject, tier=tier,
-            missed_days=library.history.standing(one.question.id).missed_days,
+            missed_days=one.missed_days,
             chance=chances.chance(one.subject, cell), mends=mends.chance(one.subject, cell),
             worth=worth.get(one.subject, 0.0), seconds=times.of(one),
             twins=fingerprint(one.question) if one.question.form is Form.FULL else "",

@@ -96,3 +96,8 @@ def test_nothing_tried_gives_nothing_to_sweep(tmp_path):
     opened = library(tmp_path, bank("Book", {"Wind": {"One": [full(1, "?", ["a", "b"])]}}))
 
     assert sweep(opened, 30).picks == ()
+
+
+def test_the_days_missed_are_those_the_ladder_counts(opened):
+    for one in reading(opened).studied:
+        assert one.missed_days == opened.history.standing(one.question.id).missed_days
