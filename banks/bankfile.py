@@ -1,9 +1,12 @@
 """A bank as a file: what its tables hold, and what makes a file edited by hand unusable."""
 
 from collections.abc import Iterator
+from typing import Any
 
+import msgspec
 from msgspec import Struct
 
+from banks.importers.cleaning import is_unsafe, tidy
 from banks.sealed import SealedStorage
 from domain.errors import StoreDamaged
 from domain.questions import Bank, Question, Subject
@@ -35,7 +38,9 @@ def load_bank(storage: SealedStorage) -> tuple[Bank, list[str]]:
     if tables is None or header is None or header.id != path.stem:
         raise StoreDamaged(f"{path}: is not the bank its name says; it was left untouched")
     notices = []
-    if storage.edited:
+    if storage.edited:  # what resieve itself has written is clean
+        tables = _cleaned(tables)
+        header = tables.bank["1"]
         notices.append(f"{path}: was edited outside resieve since it was saved")
         notices += [f"{path}: {problem}" for problem in misfits(tables)]
     if header.questions != len(tables.questions):
@@ -79,6 +84,19 @@ def misfits(tables: BankTables) -> Iterator[str]:
             if other != key:
                 yield f"questions {other!r} and {key!r} have the same number"
         yield from _odd_options(question)
+
+
+def _cleaned(tables: BankTables) -> BankTables:
+    """The tables without what could drive a terminal; the file is left as it is."""
+    return msgspec.convert(_clean(msgspec.to_builtins(tables)), BankTables)
+
+
+def _clean(value: Any) -> Any:
+    if isinstance(value, str):
+        return tidy(value) if is_unsafe(value) else value
+    if isinstance(value, dict):
+        return {name: _clean(held) for name, held in value.items()}
+    return [_clean(held) for held in value] if isinstance(value, list | tuple) else value
 
 
 def _odd_options(question: Question) -> Iterator[str]:

@@ -84,8 +84,10 @@ class Resieve(App[str]):
         self._harmless = Harmless()
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """No text drives the terminal, wherever it came from."""
-        return [*super().get_line_filters(), self._harmless]
+        """What is read from a file drives no terminal before it was cleaned."""
+        filters = super().get_line_filters()
+        is_raw = any(getattr(screen, "SHOWS_FILES", False) for screen in self.screen_stack)
+        return [*filters, self._harmless] if is_raw else filters
 
     # opening
 

@@ -1,7 +1,7 @@
 """Text on its way to the terminal: nothing in it may drive the terminal, wherever it came from.
 
-What is imported or typed is cleaned before it enters a bank. A bank's file may have been edited by
-other hands since, so whatever is shown passes here too.
+What is imported or typed is cleaned before it enters a bank, and so is a bank's file that was
+edited by other hands. This is for what files hold before that, and for commands.
 """
 
 import re

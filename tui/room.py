@@ -8,6 +8,7 @@ from textual.screen import Screen
 
 from domain.errors import ResieveError
 from tui.actions import Action, key_words
+from tui.harmless import harmless
 from tui.widgets.lines import KeyLine, TitleLine
 
 if TYPE_CHECKING:
@@ -32,6 +33,9 @@ class Room(Screen):
     BACK: ClassVar[Action] = BACK
     TYPED: ClassVar[frozenset[str]] = frozenset()
     """Keys that this screen takes as typed characters, so that no action can have them."""
+
+    SHOWS_FILES: ClassVar[bool] = False
+    """Whether it shows names and texts of files that were not cleaned yet."""
 
     app: "Resieve"
 
@@ -89,7 +93,7 @@ class Room(Screen):
 
     def tell(self, problem: ResieveError | str) -> None:
         """Say what went wrong, in place; nothing is lost."""
-        self.notify(str(problem), severity="warning", markup=False, timeout=8)
+        self.notify(harmless(str(problem)), severity="warning", markup=False, timeout=8)
 
     def action_back(self) -> None:
         """Leave this screen."""

@@ -1,15 +1,19 @@
 """Whatever stands in a bank's file, nothing of it drives the terminal or is read as markup."""
 
+import json
+from collections.abc import Iterator
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from banks.intake import Wish
 from banks.library import Library, Place
 from domain.questions import LETTERS, Figure, Option, Question
 from domain.responses import Purpose
 from domain.tiers import Tier
-from tests.builders import bank, library, respond
+from tests.builders import FakeClock, bank, library, respond
 from tests.tui.stage import Stage, settled
 from tui.app import ROOMS, Resieve
 from tui.cli import main
@@ -17,6 +21,7 @@ from tui.harmless import harmless
 from tui.screens.card import Card
 from tui.screens.drill import Drill
 from tui.screens.duplicates import Duplicates
+from tui.screens.import_preview import ImportPreview, Source
 from tui.screens.key_entry import KeyEntry
 from tui.screens.paper import Paper
 from tui.screens.question_form import QuestionForm
@@ -25,31 +30,38 @@ HOSTILE = (
     "[red]x[/red] [@click=app.exit]k[/] \x1b[31mE\x1b]0;t\x07 "
     "\u202eabc\u2066 漢字 עברית e\u0301 end"
 )
-DRIVING = set("\x1b\x07\x85\u2028\u202e\u2066")
+HELD = "@@"
+"""What stands for it in the bank until its file is edited."""
+DRIVING = set("\x1b\x07\x85\u202e\u2066")
 SIZES = [(80, 24), (140, 40)]
 
 
-def hostile(number: int, stem: str = HOSTILE) -> Question:
+def hostile(number: int, stem: str = HELD) -> Question:
     return Question(
         id="", chapter="", number=number, stem=f"{number} {stem}", key=("b",),
-        options=tuple(Option(letter, f"{letter} {HOSTILE}", explanation=HOSTILE)
+        options=tuple(Option(letter, f"{letter} {HELD}", explanation=HELD)
                       for letter in LETTERS[:4]),
-        explanation=HOSTILE, reference=HOSTILE, tags=(HOSTILE,),
-        figures=(Figure("figure.png", HOSTILE),),
+        explanation=HELD, reference=HELD, tags=(HELD,), figures=(Figure("figure.png", HELD),),
     )  # fmt: skip
 
 
 @pytest.fixture
-def opened(tmp_path) -> Library:
-    """A store whose bank holds the worst, as a file edited by other hands may."""
-    questions = [hostile(1), hostile(2, HOSTILE * 60), hostile(3, "漢字" * 2_000)]
-    made = library(tmp_path, bank(f"B {HOSTILE}", {f"S {HOSTILE}": {f"C {HOSTILE}": questions}}))
+def opened(tmp_path) -> Iterator[Library]:
+    """A store whose bank was edited by other hands and holds the worst, remarks included."""
+    questions = [hostile(1), hostile(2, HELD * 60), hostile(3, "漢字" * 2_000)]
+    book = bank(f"B {HELD}", {f"S {HELD}": {f"C {HELD}": questions}})
+    library(tmp_path, book).close()
+    file = tmp_path / "banks" / "b.json"
+    edited = file.read_text("utf-8").replace(HELD, json.dumps(HOSTILE)[1:-1])
+    file.write_text(edited, encoding="utf-8")
+    made = Library.open(tmp_path, FakeClock())
     for _, question in list(made.living()):
         respond(made, question.id, "wrong")
         made.note(question.id, HOSTILE)
         made.dispute(question.id, ("c",), HOSTILE)
         made.set_tier(question.id, Tier.HARDER, HOSTILE)
-    return made
+    yield made
+    made.close()
 
 
 def drill(made: Library) -> Drill:
@@ -61,6 +73,14 @@ def first(made: Library) -> tuple[Place, Question]:
     return next(made.living())
 
 
+def hostile_file(made: Library, header: str = "stem") -> Source:
+    """A table not yet cleaned, under a name that is not clean either."""
+    rows = [f"{header},a,b,key", *(f'"{HOSTILE} {n}",x,{HOSTILE},zz' for n in range(3))]
+    path = made.store.folder.with_name("a\x1b[31mfile\u202e.csv")
+    path.write_text("\n".join(rows), encoding="utf-8")
+    return Source.of(path)
+
+
 SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in ROOMS} | {
     "drill": drill,
     "paper": lambda made: Paper(first(made)[0], Purpose.REVISION),
@@ -68,13 +88,15 @@ SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in RO
     "key": lambda made: KeyEntry(first(made)[0]),
     "card": lambda made: Card(made, first(made)[1]),
     "duplicates": lambda made: Duplicates(next(iter(made.banks))),
+    "preview": lambda made: ImportPreview(hostile_file(made), Wish()),
+    "mapping": lambda made: ImportPreview(hostile_file(made, "x"), Wish()),
 }
 WITH_TEXT = {"drill", "form", "card", "triage", "bank"}
 
 
 @pytest.mark.parametrize("size", SIZES, ids=["80x24", "140x40"])
 @pytest.mark.parametrize("name", SCREENS)
-async def test_a_bank_of_any_text_drives_no_screen(opened, name, size):
+async def test_no_text_of_a_bank_or_file_drives_a_screen(opened, name, size):
     app = Stage(opened, SCREENS[name](opened))
     async with app.run_test(size=size) as pilot:
         await app.workers.wait_for_complete()
@@ -90,6 +112,7 @@ async def test_a_bank_of_any_text_drives_no_screen(opened, name, size):
 
 def test_a_bank_of_any_text_drives_no_command(opened, tmp_path, capsys):
     opened.close()
+    capsys.readouterr()
 
     assert main(["--store", str(tmp_path), "triage"]) == 0
     assert main(["--store", str(tmp_path), "sweep", "--minutes", "10"]) == 0
