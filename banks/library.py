@@ -191,8 +191,8 @@ class Library:
     ) -> str:
         """Begin a go over these questions; the name to record its responses under."""
         opened = SittingOpened(
-            **self._stamp(), title=title, purpose=purpose, questions=tuple(questions), seed=seed,
-            paper=paper,
+            **self._stamp(), title=tidy(title), purpose=purpose, questions=tuple(questions),
+            seed=seed, paper=paper,
         )  # fmt: skip
         self._save([opened])
         return opened.id
