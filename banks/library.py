@@ -13,11 +13,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
-from banks.collector import paused_collector
-from banks.edits import Edits
+from banks.editing.edits import Edits
 from banks.importers.cleaning import tidy
 from banks.settings import Settings
-from banks.store import Store
+from banks.store.collector import paused_collector
+from banks.store.folder import Store
 from banks.undone import Undone
 from domain.errors import InputError
 from domain.history import History

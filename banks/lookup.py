@@ -20,9 +20,7 @@ def find_bank(library: Library, name: str | None) -> Bank:
         if len(banks) == 1:
             return banks[0]
         if not banks:
-            raise InputError(
-                "there is no bank yet; `resieve outline` or `import` brings one"
-            )
+            raise InputError("there is no bank yet; `resieve outline` or `import` brings one")
         known = ", ".join(bank.id for bank in banks)
         raise InputError(f"say which bank with --bank; there are: {known}")
     return _pick("bank", name, banks)

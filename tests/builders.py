@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from banks.library import Given, Library
-from banks.store import Store
+from banks.store.folder import Store
 from domain.questions import LETTERS, Bank, Chapter, Kind, Option, Question, Subject, slug
 from domain.responses import AnyRecord, Purpose, Withdrawal
 from domain.verdicts import Sureness, Verdict

@@ -16,8 +16,8 @@ from tui.actions import Action
 from tui.line_filter import Harmless
 
 if TYPE_CHECKING:
-    from banks.glance import Glance
     from banks.library import Library
+    from banks.views.glance import Glance
 
 ROOMS = {
     "today": "tui.screens.today:Today",

@@ -43,7 +43,7 @@ def begin(
 
 def go_on(app: "Resieve", left: "OpenSitting") -> None:
     """Go on with a sitting that was left open."""
-    from banks.paper import is_paper, plain_title
+    from banks.goes.paper import is_paper, plain_title
 
     sitting = app.library.history.sittings[left.id].opened
     if left.purpose is Purpose.MOCK:

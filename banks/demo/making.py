@@ -13,9 +13,9 @@ from banks.demo.weeks import exam_day, ill_days, opening_day, plan_start
 from banks.importers.common import Hints
 from banks.importers.jsonfile import parse
 from banks.importers.outline import parse_outline
-from banks.reconcile import reconcile
+from banks.intake.reconcile import reconcile
 from banks.settings import Settings
-from banks.store import Store
+from banks.store.folder import Store
 from domain.plan.inputs import PlanInputs
 from domain.questions import Bank
 from domain.responses import study_day

@@ -14,8 +14,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from msgspec import Struct
 
-from banks.files import replace_file
-from banks.system import System
+from banks.store.files import replace_file
+from banks.store.system import System
 from domain.errors import InputError
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.inputs import PlanInputs

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from banks.files import replace_file
-from banks.system import System
+from banks.store.files import replace_file
+from banks.store.system import System
 from domain.errors import InputError
 
 

@@ -15,9 +15,9 @@ from pathlib import Path
 import msgspec
 
 from banks.clock import local_now
-from banks.files import discard, replace_file, why
-from banks.formats import FORMAT
-from banks.system import System
+from banks.store.files import discard, replace_file, why
+from banks.store.formats import FORMAT
+from banks.store.system import System
 from domain.errors import InputError, StoreError
 
 _MEMBER = re.compile(

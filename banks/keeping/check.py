@@ -8,15 +8,15 @@ from pathlib import Path
 
 import msgspec
 
-from banks import bankfile
-from banks.files import is_leftover, why
-from banks.formats import FORMAT, format_of
 from banks.keeping.backup import daily_backups, read_backup
 from banks.keeping.restore import is_restoring
-from banks.log import read_log
-from banks.sealed import SealedStorage
 from banks.settings import Settings
-from banks.system import System
+from banks.store import bankfile
+from banks.store.files import is_leftover, why
+from banks.store.formats import FORMAT, format_of
+from banks.store.log import read_log
+from banks.store.sealed import SealedStorage
+from banks.store.system import System
 from domain.errors import InputError, StoreError
 from domain.responses import AnyRecord
 

@@ -7,7 +7,7 @@ from datetime import date
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.duplicates import find_duplicates
+from banks.editing.duplicates import find_duplicates
 from banks.exporters.sheets.sheet import Order, Sheet, sheet_of
 from banks.library import Library
 from banks.views.exam import blueprint

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from banks.duplicates import Likeness, Pair, find_duplicates, merge
+from banks.editing.duplicates import Likeness, Pair, find_duplicates, merge
 from banks.library import Given
 from domain.questions import Bank, Question
 from domain.responses import Purpose

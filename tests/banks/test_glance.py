@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from banks.glance import files_of, glance, keep_glances, recall_glance
 from banks.library import Given, Library
-from banks.planning import accept
+from banks.planning.accepting import accept
+from banks.views.glance import files_of, glance, keep_glances, recall_glance
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict

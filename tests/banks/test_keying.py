@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from banks.keying import Keyed, key_in
+from banks.intake.keying import Keyed, key_in
 from banks.library import Place
 from domain.questions import Bank, Kind, Option
 from tests.builders import bank, bares, full

@@ -6,9 +6,9 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
+from banks.goes.mocking import Exam, State
 from banks.library import Library
-from banks.mocking import Exam, State
-from banks.store import Store
+from banks.store.folder import Store
 from banks.views.exam import (
     blueprint,
     changed,

@@ -8,8 +8,8 @@ import pytest
 
 from banks.importers.common import Cancelled, Hints
 from banks.importers.marks import parse_marks
+from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.library import Library
-from banks.past_marks import PastMarks, past_marks, record_past
 from domain.tiers import Tier
 from tests.builders import bank, bares, keyed, library
 

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from banks.changes import Changes, What
-from banks.duplicates import find_duplicates, merge
+from banks.editing.duplicates import find_duplicates, merge
 from banks.importers.common import Draft, DraftOption, Parsed
-from banks.reconcile import reconcile
+from banks.intake.changes import Changes, What
+from banks.intake.reconcile import reconcile
 from domain.questions import LETTERS, Bank, Form, Kind, Question, fingerprint
 
 EMPTY = Bank(id="book", title="Book")

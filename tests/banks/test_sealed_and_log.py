@@ -7,9 +7,9 @@ import pytest
 import tinydb.table
 from tinydb import TinyDB, where
 
-from banks.log import EventTable, LogDb, LogStorage
-from banks.sealed import SealedStorage, is_sealed
-from banks.system import System
+from banks.store.log import EventTable, LogDb, LogStorage
+from banks.store.sealed import SealedStorage, is_sealed
+from banks.store.system import System
 from tests.faults.systems import Recording
 
 

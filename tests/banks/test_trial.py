@@ -4,8 +4,8 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning import accept, take_back
-from banks.trial import Trial
+from banks.planning.accepting import accept, take_back
+from banks.planning.trial import Trial
 from banks.views.plan_weeks import week_of
 from domain.errors import InputError
 from domain.plan.days import Use

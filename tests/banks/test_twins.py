@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from banks.duplicates import find_duplicates, merge
+from banks.editing.duplicates import find_duplicates, merge
 from banks.exporters.common import marked
 from banks.exporters.disputes import disputed
 from banks.library import Given, Library

@@ -7,10 +7,10 @@ import random
 import tracemalloc
 from time import perf_counter
 
-from banks.duplicates import find_duplicates
+from banks.editing.duplicates import find_duplicates
 from banks.importers import detect
 from banks.importers.common import Hints
-from banks.reconcile import reconcile
+from banks.intake.reconcile import reconcile
 from domain.questions import Bank
 
 Row = tuple[str, float, str, float | None]

@@ -6,8 +6,8 @@ from pathlib import Path
 from statistics import median, quantiles
 from time import perf_counter
 
+from banks.goes.paper import PaperGo, chapter_scope
 from banks.library import Library, Place
-from banks.paper import PaperGo, chapter_scope
 from domain.paper.desk import Desk
 from domain.responses import Purpose
 from domain.verdicts import Verdict

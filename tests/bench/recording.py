@@ -10,8 +10,8 @@ from pathlib import Path
 from tinydb import TinyDB
 
 from banks.library import Given, Library
-from banks.log import line_of
-from banks.store import Store
+from banks.store.folder import Store
+from banks.store.log import line_of
 from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tests.bench.sizes import REAL_RESPONSES, first_question, responses_of, store_of

@@ -17,10 +17,10 @@ from typing import Any
 
 import msgspec
 
-from banks.bankfile import BankHeader
-from banks.log import line_of
-from banks.sealed import sealed
 from banks.settings import Settings
+from banks.store.bankfile import BankHeader
+from banks.store.log import line_of
+from banks.store.sealed import sealed
 from domain.plan.inputs import PlanInputs
 from domain.questions import Chapter, Option, Question, Subject
 from domain.responses import Purpose

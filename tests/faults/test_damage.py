@@ -10,8 +10,8 @@ import msgspec
 import pytest
 
 from banks.keeping.check import check
-from banks.sealed import BOM
-from banks.store import Store
+from banks.store.folder import Store
+from banks.store.sealed import BOM
 from domain.errors import ResieveError, StoreDamaged, StoreError, StoreNewer
 from tests.faults.scenarios import BOOK, START, State, fill, response
 from tests.faults.systems import Failing, Unflushed

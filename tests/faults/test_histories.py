@@ -10,7 +10,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from msgspec.structs import replace
 
 from banks.keeping.merge import merge
-from banks.store import Store
+from banks.store.folder import Store
 from domain.errors import StoreError
 from domain.questions import Bank
 from domain.responses import AnyRecord, Withdrawal

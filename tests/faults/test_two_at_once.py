@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from banks.lock import WriterLock
-from banks.store import Store
-from banks.system import System
+from banks.store.folder import Store
+from banks.store.lock import WriterLock
+from banks.store.system import System
 from domain.errors import StoreBusy, StoreReadOnly
 from tests.faults.scenarios import fill, response
 
@@ -45,7 +45,7 @@ def test_looking_makes_no_store_and_leaves_no_trace(tmp_path: Path) -> None:
 
 def test_of_many_starts_in_the_same_moment_one_gets_the_store(tmp_path: Path) -> None:
     code = (
-        "import sys\nfrom pathlib import Path\nfrom banks.store import Store\n"
+        "import sys\nfrom pathlib import Path\nfrom banks.store.folder import Store\n"
         "from domain.errors import StoreBusy\n"
         "try:\n    store = Store.open(Path(sys.argv[1]))\n"
         "except StoreBusy:\n    print('busy', flush=True)\n"
@@ -88,7 +88,8 @@ def test_a_read_only_folder_is_told_and_may_be_looked_at(tmp_path: Path) -> None
 def test_a_full_disk_is_a_message_and_harms_nothing(tmp_path: Path) -> None:
     fill(tmp_path, response(1))
     code = (
-        "import resource, signal, sys\nfrom pathlib import Path\nfrom banks.store import Store\n"
+        "import resource, signal, sys\nfrom pathlib import Path\n"
+        "from banks.store.folder import Store\n"
         "from domain.errors import StoreError\nfrom tests.faults.scenarios import response\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "store = Store.open(Path(sys.argv[1]))\n"

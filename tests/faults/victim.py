@@ -11,7 +11,7 @@ from pathlib import Path
 from banks.keeping.merge import merge
 from banks.keeping.restore import restore
 from banks.library import Given, Library
-from banks.store import Store
+from banks.store.folder import Store
 from domain.questions import Bank
 from domain.responses import Purpose
 from domain.verdicts import Verdict

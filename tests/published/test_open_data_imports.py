@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from banks.drafting import new_question
-from banks.duplicates import find_duplicates
+from banks.editing.duplicates import find_duplicates
 from banks.importers.common import Hints, Parsed
 from banks.importers.detect import parse, read_bytes
-from banks.reconcile import reconcile
+from banks.intake.drafting import new_question
+from banks.intake.reconcile import reconcile
 from domain.errors import InputError
 from domain.grading import grade
 from domain.questions import Bank, speaks_of_others

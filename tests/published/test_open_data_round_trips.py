@@ -20,7 +20,7 @@ from banks.exporters.spreadsheet import to_xlsx
 from banks.importers import pdf
 from banks.importers.common import Draft, Hints
 from banks.importers.detect import parse
-from banks.reconcile import reconcile
+from banks.intake.reconcile import reconcile
 from domain.questions import Bank
 from tests.banks.exporters.made_banks import expected, found
 

@@ -12,7 +12,7 @@ import pyte
 import pytest
 
 from banks.library import Library
-from banks.planning import accept
+from banks.planning.accepting import accept
 from domain.plan.inputs import PlanInputs
 from tests.builders import FakeClock, bank, full, library
 

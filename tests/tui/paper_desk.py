@@ -8,8 +8,8 @@ from textual.events import Key
 from textual.pilot import Pilot
 
 from banks.library import Library, Place
-from banks.store import Store
-from banks.system import System
+from banks.store.folder import Store
+from banks.store.system import System
 from domain.responses import Purpose
 from domain.verdicts import Sureness
 from tests.builders import FakeClock, bank, bares, keyed

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from banks.intake import Wish
+from banks.intake.bringing import Wish
 from banks.library import Library, Place
 from domain.questions import LETTERS, Figure, Option, Question
 from domain.responses import Purpose

@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from banks.changes import Change, What
+from banks.intake.changes import Change, What
 from domain.questions import Kind, Option
 from tests.builders import full, keyed
 from tui.widgets.import_lines import detail

@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, TextArea
 
 from banks.clock import pretend_clock
-from banks.intake import Wish, bring_in, look_at
+from banks.intake.bringing import Wish, bring_in, look_at
 from banks.library import Library
 from tests.tui.stage import Stage, text_of, type_text
 from tui.screens import import_preview

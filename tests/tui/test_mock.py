@@ -3,8 +3,8 @@
 import pytest
 from textual.pilot import Pilot
 
+from banks.goes.mocking import State
 from banks.library import Library
-from banks.mocking import State
 from banks.views.papers import sat, under_way
 from domain.tiers import Tier
 from domain.verdicts import Sureness

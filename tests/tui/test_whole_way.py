@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from banks.library import Library
-from banks.store import Store
+from banks.store.folder import Store
 from domain.questions import Bank
 from domain.responses import Purpose
 from domain.tiers import Tier

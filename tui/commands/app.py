@@ -15,7 +15,7 @@ def run_app(context: Context) -> int:
     """Open the app on the context's store; its parting line goes to standard output."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise UsageError("the app needs a terminal; `resieve today` prints today's plan instead")
-    from banks.glance import recall_glance
+    from banks.views.glance import recall_glance
     from tui.app import Resieve
 
     clock = context.clock()

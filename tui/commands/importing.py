@@ -11,9 +11,9 @@ from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.importers.common import Finding
-    from banks.intake import Preview, Wish
+    from banks.intake.bringing import Preview, Wish
+    from banks.intake.past_marks import PastMarks
     from banks.library import Library
-    from banks.past_marks import PastMarks
 
 _SHOWN = 20
 
@@ -64,7 +64,7 @@ def _bring(
     library: "Library", files: "list[tuple[Path, bytes]]", wish: "Wish", *, dry_run: bool
 ) -> "list[Preview | PastMarks]":
     """Look at all files before anything is written; then write all of it."""
-    from banks.intake import Preview, bring_in, look_at
+    from banks.intake.bringing import Preview, bring_in, look_at
 
     banks = dict(library.banks)
     seen: list[Preview | PastMarks] = []
@@ -79,7 +79,7 @@ def _bring(
 
 
 def _wish(arguments: Namespace) -> "Wish":
-    from banks.intake import Wish
+    from banks.intake.bringing import Wish
 
     return Wish(
         bank=arguments.bank, subject=arguments.subject, chapter=arguments.chapter,
@@ -103,7 +103,7 @@ def _columns(text: str) -> dict[str, int] | None:
 
 
 def _document(told: "Preview | PastMarks") -> dict[str, Any]:
-    from banks.intake import Preview
+    from banks.intake.bringing import Preview
 
     if isinstance(told, Preview):
         head = {"bank": told.bank.id, "format": told.format, "encoding": told.encoding}
@@ -132,8 +132,8 @@ def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> Non
 
 
 def _say_changes(context: Context, told: "Preview | PastMarks") -> None:
-    from banks.changes import What
-    from banks.intake import Preview
+    from banks.intake.bringing import Preview
+    from banks.intake.changes import What
 
     if not isinstance(told, Preview):
         return
@@ -169,7 +169,7 @@ def _outline_options(parser: ArgumentParser) -> None:
 
 def _outline(context: Context, arguments: Namespace) -> int:
     from banks.importers import detect
-    from banks.intake import bring_in, preview_outline
+    from banks.intake.bringing import bring_in, preview_outline
 
     library = context.library()
     data = detect.read_bytes(arguments.file)
@@ -211,7 +211,7 @@ def _key_options(parser: ArgumentParser) -> None:
 
 
 def _key(context: Context, arguments: Namespace) -> int:
-    from banks.keying import key_in
+    from banks.intake.keying import key_in
     from banks.lookup import find_place
 
     library = context.library()

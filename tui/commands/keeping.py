@@ -34,7 +34,7 @@ def _backup_options(parser: ArgumentParser) -> None:
 
 def _backup(context: Context, arguments: Namespace) -> int:
     from banks.keeping.backup import members, write_backup
-    from banks.system import System
+    from banks.store.system import System
     from domain.errors import InputError
 
     if not (context.folder / "store.json").exists():
@@ -65,7 +65,7 @@ def _merge_options(parser: ArgumentParser) -> None:
 
 def _merge(context: Context, arguments: Namespace) -> int:
     from banks.keeping.merge import merge
-    from banks.store import Store
+    from banks.store.folder import Store
 
     store = Store.open(context.folder)
     try:

@@ -87,8 +87,8 @@ def _check_together(arguments: Namespace) -> None:
 
 
 def _given(place: "Place", arguments: Namespace) -> "list[Given]":
+    from banks.goes.marks import from_letters, from_numbers, listed
     from banks.lookup import by_number
-    from banks.marks import from_letters, from_numbers, listed
 
     questions = by_number(place.bank, place.chapter)
     if not questions:

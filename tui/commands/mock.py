@@ -132,7 +132,7 @@ def _places(library: "Library") -> list[dict[str, Any]]:
 
 
 def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
-    from banks.marks import from_letters
+    from banks.goes.marks import from_letters
     from banks.views.papers import deadline, under_way
     from domain.responses import Purpose
 

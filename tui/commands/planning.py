@@ -43,7 +43,7 @@ def _plan_options(parser: ArgumentParser) -> None:
 
 
 def _plan(context: Context, arguments: Namespace) -> int:
-    from banks.planning import accept
+    from banks.planning.accepting import accept
     from banks.views.plan import plan_view
 
     changing = any(getattr(arguments, name) is not None for name in INPUTS)

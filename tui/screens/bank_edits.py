@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
-from banks.headings import new_bank, with_chapter
+from banks.editing.headings import new_bank, with_chapter
 from banks.importers.cleaning import tidy
 from banks.views.headings import Heading, headings
 from domain import editing

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from textual.events import Key
 from textual.widgets import Input
 
-from banks.drilling import Run
+from banks.goes.drilling import Run
 from banks.library import Given
 from domain.errors import ResieveError, StoreError
 from domain.responses import Purpose

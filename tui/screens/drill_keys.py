@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from enum import StrEnum
 
-from banks.drilling import Run
+from banks.goes.drilling import Run
 from tui.actions import Action
 
 

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from textual.containers import Horizontal
 from textual.content import Content
 
-from banks.duplicates import Likeness, Pair, find_duplicates, merge
+from banks.editing.duplicates import Likeness, Pair, find_duplicates, merge
 from banks.views.drill import key_words, put
 from domain.questions import Question
 from tui.actions import Action

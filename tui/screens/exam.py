@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.events import Key, Resize
 from textual.widgets import Input, Static
 
-from banks.mocking import Exam, State
+from banks.goes.mocking import Exam, State
 from banks.views.drill import where
 from domain.errors import ResieveError
 from domain.history import Sitting

@@ -13,8 +13,8 @@ from textual.worker import get_current_worker
 from banks.importers import detect
 from banks.importers.columns import Columns
 from banks.importers.common import Cancelled
-from banks.intake import Preview, Wish, bring_in, columns_of, look_at
-from banks.past_marks import PastMarks
+from banks.intake.bringing import Preview, Wish, bring_in, columns_of, look_at
+from banks.intake.past_marks import PastMarks
 from domain.errors import ResieveError
 from tui.actions import Action
 from tui.room import Room

@@ -7,7 +7,7 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.widgets import Input, Label
 
-from banks.intake import Wish
+from banks.intake.bringing import Wish
 from tui.actions import Action
 from tui.room import Room
 from tui.screens.import_preview import ImportPreview, Source

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from textual.content import Content
 from textual.events import Key, Paste
 
-from banks.keying import key_in, keyable, lay_on, letters_of
+from banks.intake.keying import key_in, keyable, lay_on, letters_of
 from banks.library import Place
 from domain.errors import ResieveError
 from domain.paper.keys import KeyDesk

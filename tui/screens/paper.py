@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
+from banks.goes.paper import Scope, chapter_scope, list_scope
 from banks.library import Place
-from banks.paper import Scope, chapter_scope, list_scope
 from domain.responses import Purpose
 from tui.screens.paper_room import PaperRoom
 

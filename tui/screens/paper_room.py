@@ -7,8 +7,8 @@ from textual.content import Content
 from textual.events import Key, Resize
 from textual.timer import Timer
 
-from banks.paper import PaperGo, Scope
-from banks.paper_table import Table
+from banks.goes.paper import PaperGo, Scope
+from banks.goes.paper_table import Table
 from domain.errors import ResieveError, StoreError
 from domain.paper.desk import Act, Desk
 from domain.verdicts import Verdict

@@ -8,8 +8,8 @@ from textual.content import Content
 from textual.reactive import var
 from textual.widgets import Static
 
-from banks.planning import accept, take_back
-from banks.trial import Trial
+from banks.planning.accepting import accept, take_back
+from banks.planning.trial import Trial
 from banks.views.plan_weeks import PlanWeek, week_of
 from domain.errors import ResieveError
 from domain.plan.edits import day_minutes, day_off, pinned, swapped

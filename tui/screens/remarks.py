@@ -5,7 +5,7 @@ from functools import partial
 
 from textual.screen import Screen
 
-from banks.drilling import Run
+from banks.goes.drilling import Run
 from banks.views.drill import Put
 from domain.errors import InputError
 from domain.questions import LETTERS, Figure, Question

@@ -8,9 +8,9 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Label, Static
 
-from banks.intake import Preview, Wish, bring_in, look_at
-from banks.past_marks import PastMarks
-from banks.planning import accept, try_out
+from banks.intake.bringing import Preview, Wish, bring_in, look_at
+from banks.intake.past_marks import PastMarks
+from banks.planning.accepting import accept, try_out
 from banks.views.workload import Workload
 from domain.errors import ResieveError
 from domain.plan.result import Plan

@@ -7,8 +7,8 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.glance import Glance, files_of, glance, keep_glances
 from banks.views.day import TodayLine
+from banks.views.glance import Glance, files_of, glance, keep_glances
 from banks.views.sittings import OpenSitting
 from domain.errors import ResieveError
 from domain.responses import Purpose

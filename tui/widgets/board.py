@@ -7,7 +7,7 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from banks.mocking import Exam, State
+from banks.goes.mocking import Exam, State
 
 ACROSS = 8
 """Numbers in a row."""

@@ -8,7 +8,7 @@ from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Input, Static
 
-from banks.drilling import Run
+from banks.goes.drilling import Run
 from domain.verdicts import Sureness
 from tui.widgets.page import Page
 from tui.widgets.score import prompt_words, summary_text

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 from textual.content import Content
 
-from banks.changes import Change, What
 from banks.importers.common import Finding
-from banks.intake import Preview
-from banks.keying import letters_of
-from banks.past_marks import PastMarks
+from banks.intake.bringing import Preview
+from banks.intake.changes import Change, What
+from banks.intake.keying import letters_of
+from banks.intake.past_marks import PastMarks
 from domain.questions import LETTERS, Question
 
 _BAR = 30

@@ -9,9 +9,9 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.keying import letters_of
+from banks.goes.paper import About
+from banks.intake.keying import letters_of
 from banks.library import Outcome
-from banks.paper import About
 from domain.paper.desk import Desk, Mark, Part
 from domain.questions import LETTERS, Question
 from domain.verdicts import Sureness, Verdict

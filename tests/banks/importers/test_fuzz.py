@@ -13,7 +13,7 @@ from banks.importers.common import Hints, Parsed
 from banks.importers.keys import parse_keys
 from banks.importers.marks import parse_marks
 from banks.importers.outline import parse_outline
-from banks.reconcile import reconcile
+from banks.intake.reconcile import reconcile
 from domain.errors import InputError
 from domain.questions import LETTERS, Bank
 

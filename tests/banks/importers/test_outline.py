@@ -2,7 +2,7 @@ import pytest
 
 from banks.importers.common import Hints
 from banks.importers.outline import Outline, is_outline, parse_outline
-from banks.reconcile import reconcile
+from banks.intake.reconcile import reconcile
 from domain.errors import InputError
 from domain.questions import Bank, Form
 

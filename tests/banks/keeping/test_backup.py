@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from banks.formats import UPGRADES
 from banks.keeping.backup import (
     back_up_daily,
     daily_backups,
@@ -15,8 +14,9 @@ from banks.keeping.backup import (
     worth_keeping,
     write_backup,
 )
-from banks.store import Store
-from banks.system import System
+from banks.store.folder import Store
+from banks.store.formats import UPGRADES
+from banks.store.system import System
 from domain.errors import InputError, StoreDamaged, StoreReadOnly
 from tests.faults.scenarios import (
     BOOK,

@@ -9,8 +9,8 @@ from msgspec.structs import replace
 
 from banks.keeping.backup import back_up_daily
 from banks.keeping.check import Report, check
-from banks.store import Store
-from banks.system import System
+from banks.store.folder import Store
+from banks.store.system import System
 from domain.errors import InputError
 from domain.questions import Figure
 from tests.faults.scenarios import BOOK, START, fill, response

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from banks.keeping.merge import merge
 from banks.keeping.union import unite
-from banks.store import Store
+from banks.store.folder import Store
 from domain.errors import InputError, StoreNewer
 from domain.history import History
 from domain.questions import Bank

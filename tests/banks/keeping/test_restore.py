@@ -6,8 +6,8 @@ import pytest
 
 from banks.keeping.backup import write_backup
 from banks.keeping.restore import restore
-from banks.store import Store
-from banks.system import System
+from banks.store.folder import Store
+from banks.store.system import System
 from domain.errors import InputError, StoreBusy
 from tests.faults.scenarios import BOOK, SECOND, fill, response, state_of
 

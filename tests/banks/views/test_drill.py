@@ -2,7 +2,7 @@
 
 import pytest
 
-from banks.drilling import Run
+from banks.goes.drilling import Run
 from banks.library import Library
 from banks.views import drill
 from banks.views.sittings import open_sittings

@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning import accept, try_out
+from banks.planning.accepting import accept, try_out
 from banks.views.plan import plan_view
 from banks.views.today import today_view
 from banks.views.workload import Workload

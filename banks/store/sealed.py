@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 import msgspec
 from tinydb import Storage
 
-from banks.files import replace_file, why
-from banks.system import Stamp, System
+from banks.store.files import replace_file, why
+from banks.store.system import Stamp, System
 from domain.errors import StoreChanged, StoreDamaged, StoreError
 
 T = TypeVar("T")

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import msgspec
 
-from banks.files import make_folder, replace_file, why
-from banks.system import System
+from banks.store.files import make_folder, replace_file, why
+from banks.store.system import System
 from domain.errors import StoreBusy, StoreError, StoreReadOnly
 
 _NO_LOCKS = {errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL}

@@ -12,10 +12,17 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.changes import Change, Changes, What
-from banks.drafting import CHOICES, figure_name, gains_text, new_question, refreshed, text_mark
 from banks.importers.common import Draft, Finding, Parsed
-from banks.places import Places
+from banks.intake.changes import Change, Changes, What
+from banks.intake.drafting import (
+    CHOICES,
+    figure_name,
+    gains_text,
+    new_question,
+    refreshed,
+    text_mark,
+)
+from banks.intake.places import Places
 from domain.questions import LETTERS, Bank, Question, fingerprint, question_id
 
 _STEP = 2_000

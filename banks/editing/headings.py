@@ -2,7 +2,7 @@
 
 from collections.abc import Container
 
-from banks.places import Places
+from banks.intake.places import Places
 from domain.errors import InputError
 from domain.questions import Bank, normal_text, slug
 

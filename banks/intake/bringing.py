@@ -4,16 +4,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from banks.changes import Changes
 from banks.importers import detect
 from banks.importers.cleaning import tidy
 from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints
 from banks.importers.marks import are_marks, parse_marks
 from banks.importers.outline import is_outline, parse_outline
+from banks.intake.changes import Changes
+from banks.intake.past_marks import PastMarks, past_marks, record_past
+from banks.intake.reconcile import reconcile
 from banks.library import Library
-from banks.past_marks import PastMarks, past_marks, record_past
-from banks.reconcile import reconcile
 from domain.errors import InputError
 from domain.questions import Bank, slug
 

@@ -14,16 +14,16 @@ from pathlib import Path
 import msgspec
 from msgspec.structs import force_setattr
 
-from banks import bankfile
-from banks.cache import Cache
-from banks.files import discard, is_leftover, replace_file
-from banks.formats import FORMAT, format_of, upgrade
-from banks.identity import RecordIds, writer_name
-from banks.lock import WriterLock
-from banks.log import LogDb, LogStorage, Sound
-from banks.sealed import SealedStorage
 from banks.settings import Settings
-from banks.system import System
+from banks.store import bankfile
+from banks.store.cache import Cache
+from banks.store.files import discard, is_leftover, replace_file
+from banks.store.formats import FORMAT, format_of, upgrade
+from banks.store.identity import RecordIds, writer_name
+from banks.store.lock import WriterLock
+from banks.store.log import LogDb, LogStorage, Sound
+from banks.store.sealed import SealedStorage
+from banks.store.system import System
 from domain.errors import StoreDamaged, StoreReadOnly
 from domain.questions import Bank
 from domain.responses import AnyRecord, Response

@@ -10,8 +10,8 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from banks.files import replace_file
-from banks.system import System
+from banks.store.files import replace_file
+from banks.store.system import System
 from domain.errors import StoreError
 
 T = TypeVar("T")

@@ -7,7 +7,7 @@ import msgspec
 from msgspec import Struct
 
 from banks.importers.cleaning import is_unsafe, tidy
-from banks.sealed import SealedStorage
+from banks.store.sealed import SealedStorage
 from domain.errors import StoreDamaged
 from domain.questions import Bank, Question, Subject
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from banks.library import Library
-from banks.planning import try_out
+from banks.planning.accepting import try_out
 from banks.views.plan import PlanView, view_of
 from banks.views.plan_weeks import PlanWeek, plan_weeks
 from banks.views.workload import Workload

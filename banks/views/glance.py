@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from banks.cache import Cache
 from banks.clock import Clock
-from banks.system import System
+from banks.store.cache import Cache
+from banks.store.system import System
 from banks.views.day import TodayView
 from banks.views.sittings import OpenSitting, open_sittings
 from domain.responses import study_day

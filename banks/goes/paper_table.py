@@ -2,8 +2,8 @@
 
 from msgspec import Struct
 
+from banks.goes.paper import About, PaperGo
 from banks.library import Outcome
-from banks.paper import About, PaperGo
 from domain.paper.desk import Act, Desk, Mark
 from domain.questions import Question
 

@@ -1,0 +1,1 @@
+"""The candidate's word on the plan: tried out first, then accepted."""
