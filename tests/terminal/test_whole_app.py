@@ -106,19 +106,23 @@ def test_three_answers_given_and_left_are_there_after_a_restart(store: Path) -> 
     assert answers_in(store) == 3
 
 
-def test_every_answer_whose_feedback_was_shown_outlives_a_kill(store: Path) -> None:
-    dice, known = random.Random(7), 0
+def test_every_answer_whose_feedback_was_shown_outlives_a_kill(tmp_path: Path) -> None:
+    store, dice, known = tmp_path / "store", random.Random(7), 0
+    questions = [full(n, f"Question number {n}?", ("yes", "no")) for n in range(1, 106)]
+    opened = library(store, bank("Book", {"Clouds": {"High": questions}}), clock=FakeClock())
+    accept(opened, PlanInputs(exam=date(2026, 4, 30), minutes=((90,),) * 5 + ((300,), ())))
+    opened.close()
     for _ in range(20):
         app, shown = Screen(store), 0
         app.until("Today", "Revise")
         app.type("\r")
-        app.until("1 of ")
+        app.until(f"{known + 1} of 105")  # it goes on where it was killed
         for _ in range(dice.randint(1, 4)):
             app.type("a")
             shown += 1
-            app.until("right", f"of {shown}")
+            app.until(f"right of {known + shown}")
             app.type("\r")
-            app.until(f"{shown + 1} of ")
+            app.until(f"{known + shown + 1} of 105")
         app.type("a")  # its feedback is not waited for
         app.kill()
         assert known + shown <= answers_in(store) <= known + shown + 1
