@@ -57,19 +57,19 @@ class Page(ScrollView, can_focus=True):
         return Strip.blank(self.size.width, self.rich_style)
 
     def _set(self) -> None:
-        width, height = self.scrollable_content_region.size  # the bar at the side is not for text
-        if width <= 0:
+        width, (whole, height) = self.scrollable_content_region.width, self.size
+        if width <= 0:  # without the bar at the side, which is not for text
             return
-        starts, self._lines = [], []
+        starts, lines = [], []
         for block in self._blocks:
-            if self._lines:
-                self._lines.append(Strip.blank(width, self.rich_style))
-            starts.append(len(self._lines))
-            self._lines += Visual.to_strips(
-                self, block(width), width, None, self.visual_style, pad=True
-            )
+            if lines:
+                lines.append(Strip.blank(whole, self.rich_style))
+            starts.append(len(lines))
+            lines += Visual.to_strips(self, block(width), whole, None, self.visual_style, pad=True)
+        # As wide as the page: a line that is not is made anew whenever it is painted.
+        self._lines = lines
         # Never lower than the screen: a size that stays the same needs no new layout.
-        self.virtual_size = Size(width, max(len(self._lines), height))
+        self.virtual_size = Size(whole, max(len(lines), height))
         if 0 <= self._reveal < len(starts):
             self._bring_into_sight(starts[self._reveal], height)
         self.refresh()
