@@ -58,15 +58,12 @@ def _mark(context: Context, arguments: Namespace) -> int:
     purpose = purpose_named(arguments.purpose)
     _check_together(arguments)
     library = context.library()
-    try:
-        place = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
-        given = _given(place, arguments)
-        earlier = _marked_that_day(library, given, arguments.date)
-        outcomes = library.record(
-            given, purpose, day=arguments.date, replacing=earlier if arguments.correct else ()
-        )
-    finally:
-        library.close()
+    place = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
+    given = _given(place, arguments)
+    earlier = _marked_that_day(library, given, arguments.date)
+    outcomes = library.record(
+        given, purpose, day=arguments.date, replacing=earlier if arguments.correct else ()
+    )
     if earlier and not arguments.correct:
         count = len({response.question for response in earlier})
         context.warn(f"{count} of these were marked that day already; both count (see --correct)")

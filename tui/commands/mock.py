@@ -42,10 +42,7 @@ def _mock(context: Context, arguments: Namespace) -> int:
     step = {"show": _show, "begin": _begin, "answer": _answer, "hand-in": _hand_in}[arguments.step]
     changing = arguments.step != "show" or _settings_given(arguments)
     library = context.library(read_only=not changing)
-    try:
-        return step(context, library, arguments)
-    finally:
-        library.close()
+    return step(context, library, arguments)
 
 
 def _settings_given(arguments: Namespace) -> bool:

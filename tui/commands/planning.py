@@ -48,14 +48,11 @@ def _plan(context: Context, arguments: Namespace) -> int:
 
     changing = any(getattr(arguments, name) is not None for name in INPUTS)
     library = context.library(read_only=not changing)
-    try:
-        if changing:
-            accept(library, _changed(library, arguments))
-        view = plan_view(library)
-        if arguments.calendar:
-            _write_calendar(library, view, arguments)
-    finally:
-        library.close()
+    if changing:
+        accept(library, _changed(library, arguments))
+    view = plan_view(library)
+    if arguments.calendar:
+        _write_calendar(library, view, arguments)
     if arguments.json:
         context.json(plan_json(view))
     else:
