@@ -1,6 +1,7 @@
 """One declaration per action: footer, help, palette and key settings all read it."""
 
 import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from textual.binding import Binding
@@ -56,3 +57,13 @@ def key_words(keys: str, *, only_first: bool = False) -> str:
     """Keys as a reader writes them: "question_mark,f1" → "? f1"."""
     names = keys.split(",")[:1] if only_first else keys.split(",")
     return " ".join(_KEY_WORDS.get(name.strip(), name.strip()) for name in names)
+
+
+def key_place(
+    actions: Iterable[Action], name: str, group: str, pressed: str, keymap: Mapping[str, str]
+) -> int:
+    """Which of an action's keys, as they are set, was pressed, from 0; -1 for none of them."""
+    action = next(one for one in actions if one.name == name)
+    keys = keymap.get(action.identity(group), action.key)
+    names = [key.strip() for key in keys.split(",")]
+    return names.index(pressed) if pressed in names else -1

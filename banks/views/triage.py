@@ -74,18 +74,6 @@ def counts(found: Collection[Row]) -> Counts:
     return Counts(**{tier.word: n for tier, n in Counter(r.standing.tier for r in found).items()})
 
 
-def subject_counts(library: Library) -> list[SubjectCounts]:
-    """The counts of every subject, in the banks' order."""
-    tiers: dict[tuple[str, str], Counter[str]] = {}
-    titles: dict[tuple[str, str], str] = {}
-    for place, question in library.living():
-        key = (place.bank.id, place.subject.id)
-        titles[key] = place.subject.title
-        word = library.history.standing(question.id).tier.word
-        tiers.setdefault(key, Counter())[word] += 1
-    return [SubjectCounts(*key, titles[key], Counts(**tiers[key])) for key in tiers]
-
-
 def total_counts(library: Library) -> Counts:
     """The counts over all banks."""
     standing = library.history.standing

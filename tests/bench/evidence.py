@@ -1,20 +1,16 @@
 """How long learning from the log, the whole evidence and the choice of a sweep take."""
 
 import random
-from collections.abc import Callable
 from datetime import timedelta
-from statistics import median
-from time import perf_counter
 
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.practice import Trial, read
 from domain.sweep import Sweepable, choose_sweep
 from domain.tiers import Judged, Ladder, Tier
 from domain.verdicts import Sureness, Verdict
+from tests.bench.table import Row, milliseconds
 from tests.builders import MORNING
 
-Row = tuple[str, float, str, float | None]
-"""Name, measured, unit, goal (None where there is none)."""
 QUESTIONS, SUBJECTS, DAYS = 11_000, 21, 180
 
 
@@ -24,13 +20,13 @@ def rows() -> list[Row]:
     trials = _read(histories)
     pool = _pool(random.Random(2))
     return [
-        (f"histories read, {len(trials):,} tries", _milliseconds(lambda: _read(histories)), "ms",
+        (f"histories read, {len(trials):,} tries", milliseconds(lambda: _read(histories), 3), "ms",
          None),
-        ("memory model learnt and checked on them", _milliseconds(lambda: learn(trials)), "ms",
+        ("memory model learnt and checked on them", milliseconds(lambda: learn(trials), 3), "ms",
          2000),
-        ("sweep of 30 minutes of 11,000", _milliseconds(lambda: choose_sweep(pool, 1800)), "ms",
+        ("sweep of 30 minutes of 11,000", milliseconds(lambda: choose_sweep(pool, 1800), 3), "ms",
          300),
-        ("sweep of 5 hours of 11,000", _milliseconds(lambda: choose_sweep(pool, 18_000)), "ms",
+        ("sweep of 5 hours of 11,000", milliseconds(lambda: choose_sweep(pool, 18_000), 3), "ms",
          300),
     ]  # fmt: skip
 
@@ -66,12 +62,3 @@ def _pool(dice: random.Random) -> list[Sweepable]:
         )
         for n in range(QUESTIONS)
     ]  # fmt: skip
-
-
-def _milliseconds(work: Callable[[], object], runs: int = 3) -> float:
-    taken = []
-    for _ in range(runs):
-        start = perf_counter()
-        work()
-        taken.append(1000 * (perf_counter() - start))
-    return median(taken)

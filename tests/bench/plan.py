@@ -1,16 +1,11 @@
 """How long a plan, a replan and its remedies take."""
 
-from collections.abc import Callable
 from datetime import timedelta
-from statistics import median
-from time import perf_counter
 
 from domain.plan.load import Done, Pace
 from domain.plan.remedies import Planner, remedies
+from tests.bench.table import Row, milliseconds
 from tests.domain.plan.scenes import MONDAY, alike, usual
-
-Row = tuple[str, float, str, float | None]
-"""Name, measured, unit, goal (None where there is none)."""
 
 
 def rows() -> list[Row]:
@@ -20,17 +15,17 @@ def rows() -> list[Row]:
     three = usual(exam=MONDAY + timedelta(days=3 * 366), rounds=3)
     short = usual(exam=MONDAY + timedelta(days=120))
     return [
-        ("plan, 21 subjects × 2 rounds", _milliseconds(lambda: small.plan(two)), "ms", 50),
-        ("replan, 21 subjects × 2 rounds", _milliseconds(lambda: _begun(21).plan(two)), "ms", 50),
-        ("plan, 60 subjects × 3 rounds", _milliseconds(lambda: large.plan(three)), "ms", 250),
+        ("plan, 21 subjects × 2 rounds", milliseconds(lambda: small.plan(two), 9), "ms", 50),
+        ("replan, 21 subjects × 2 rounds", milliseconds(lambda: _begun(21).plan(two), 9), "ms", 50),
+        ("plan, 60 subjects × 3 rounds", milliseconds(lambda: large.plan(three), 9), "ms", 250),
         (
             "replan, 60 subjects × 3 rounds",
-            _milliseconds(lambda: _begun(60).plan(three)),
+            milliseconds(lambda: _begun(60).plan(three), 9),
             "ms",
             250,
         ),
-        ("plan that does not fit", _milliseconds(lambda: small.plan(short)), "ms", 50),
-        ("its remedies", _milliseconds(lambda: remedies(small, short)), "ms", None),
+        ("plan that does not fit", milliseconds(lambda: small.plan(short), 9), "ms", 50),
+        ("its remedies", milliseconds(lambda: remedies(small, short), 9), "ms", None),
     ]
 
 
@@ -48,12 +43,3 @@ def _begun(subjects: int) -> Planner:
         covered={chapter.id: frozenset(chapter.numbers) for chapter in loads[5].chapters[:2]},
     )
     return Planner(loads, done, Pace(), MONDAY + timedelta(days=36))
-
-
-def _milliseconds(run: Callable[[], object], times: int = 9) -> float:
-    taken = []
-    for _ in range(times):
-        begin = perf_counter()
-        run()
-        taken.append((perf_counter() - begin) * 1000)
-    return median(taken)

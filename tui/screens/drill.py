@@ -14,9 +14,9 @@ from banks.library import Given
 from domain.errors import ResieveError, StoreError
 from domain.responses import Purpose
 from domain.verdicts import Sureness, Verdict
-from tui.actions import Action
+from tui.actions import Action, key_place
 from tui.dialogs import Confirm
-from tui.screens.drill_keys import ACTIONS, SINGLE_KEYS, WHEN, Phase, key_position, phase_of
+from tui.screens.drill_keys import ACTIONS, SINGLE_KEYS, WHEN, Phase, phase_of
 from tui.screens.remarks import Remarking
 from tui.widgets.desk import Desk
 from tui.widgets.score import progress_words
@@ -108,7 +108,8 @@ class Drill(Remarking):
 
     def place_of_key(self, action: str) -> int:
         """Which of the action's keys was pressed, from 0."""
-        return key_position(action, self._pressed, self.library.settings.keys)
+        keymap = self.library.settings.keys
+        return key_place(ACTIONS, action, self.NAME, self._pressed, keymap)
 
     def action_answer(self) -> None:
         """The option at this letter, sure (or the guess that was announced)."""

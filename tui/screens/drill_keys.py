@@ -1,6 +1,5 @@
 """What can be pressed in a drill, and in which phases it makes sense."""
 
-from collections.abc import Mapping
 from enum import StrEnum
 
 from banks.goes.drilling import Run
@@ -65,11 +64,3 @@ def phase_of(run: Run, picked: frozenset[str]) -> Phase:
         return Phase.TOLD
     has_to_choose = run.put.seating.options and not picked
     return Phase.ASKING if run.put.is_graded or has_to_choose else Phase.JUDGING
-
-
-def key_position(name: str, pressed: str, keymap: Mapping[str, str]) -> int:
-    """Which of an action's keys was pressed, from 0; -1 for none of them."""
-    action = next(one for one in ACTIONS if one.name == name)
-    keys = keymap.get(action.identity("drill"), action.key)
-    names = [key.strip() for key in keys.split(",")]
-    return names.index(pressed) if pressed in names else -1

@@ -15,7 +15,7 @@ from banks.views.drill import where
 from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.verdicts import Sureness
-from tui.actions import Action
+from tui.actions import Action, key_place
 from tui.dialogs import Choose, Confirm
 from tui.room import Room
 from tui.widgets.board import Board, board_text
@@ -182,10 +182,8 @@ class ExamRoom(Room):
             self._give((option,), sureness)
 
     def _position(self, name: str) -> int:
-        action = next(one for one in self.ACTIONS if one.name == name)
-        keys = self.library.settings.keys.get(action.identity(self.NAME), action.key)
-        names = [key.strip() for key in keys.split(",")]
-        return names.index(self._pressed) if self._pressed in names else -1
+        keymap = self.library.settings.keys
+        return key_place(self.ACTIONS, name, self.NAME, self._pressed, keymap)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """A text or number was typed; question marks at its end say how sure."""
