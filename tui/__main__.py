@@ -1,4 +1,4 @@
-"""`python -m tui` is `resieve`."""
+"""`python -m resieve`, and in a checkout `python -m tui`."""
 
 import sys
 

@@ -1,66 +1,24 @@
 """The app as it is started, in a real pseudo-terminal: what was answered is there afterwards."""
 
-import os
 import random
-import signal
 import sys
 from datetime import date
 from pathlib import Path
 
-import pexpect
-import pyte
 import pytest
 
 from banks.library import Library
 from banks.planning.accepting import accept
 from domain.plan.inputs import PlanInputs
 from tests.builders import FakeClock, bank, full, library
+from tests.terminal.screen import ROOT, TerminalScreen
 
-ROOT = Path(__file__).parents[2]
 TODAY = "2026-03-02"
-PATIENCE = 30
 
 
-class Screen:
-    """The app in a terminal of 80x24, as a person sees it."""
-
-    def __init__(self, store: Path) -> None:
-        self._screen = pyte.Screen(80, 24)
-        self._stream = pyte.ByteStream(self._screen)
-        self._app = pexpect.spawn(
-            sys.executable, ["-m", "tui", "--store", str(store), "--today", TODAY],
-            dimensions=(24, 80), cwd=ROOT, timeout=PATIENCE,
-            env=os.environ | {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT)},
-        )  # fmt: skip
-
-    def until(self, *words: str) -> str:
-        """Read until all the words stand on the screen together."""
-        while not all(word in self.text for word in words):
-            try:
-                self._stream.feed(self._app.read_nonblocking(1 << 16, PATIENCE))
-            except (pexpect.TIMEOUT, pexpect.EOF) as ended:
-                raise AssertionError(f"{words} never stood on:\n{self.text}") from ended
-        return self.text
-
-    @property
-    def text(self) -> str:
-        """What stands on the screen."""
-        return "\n".join(self._screen.display)
-
-    def type(self, keys: str) -> None:
-        """Press keys."""
-        self._app.send(keys)
-
-    def kill(self) -> None:
-        """End the app with no warning."""
-        self._app.kill(signal.SIGKILL)
-        self._app.close()
-
-    def left(self) -> int:
-        """Read to the end; the exit status."""
-        self._app.expect(pexpect.EOF)
-        self._app.close()
-        return self._app.exitstatus
+def started(store: Path) -> TerminalScreen:
+    command = [sys.executable, "-m", "tui", "--store", str(store), "--today", TODAY]
+    return TerminalScreen(command, PYTHONPATH=str(ROOT))
 
 
 @pytest.fixture
@@ -84,7 +42,7 @@ def answers_in(store: Path) -> int:
 
 
 def test_three_answers_given_and_left_are_there_after_a_restart(store: Path) -> None:
-    first = Screen(store)
+    first = started(store)
     first.until("Today", "Revise")
     first.type("\r")
     for count in (1, 2, 3):
@@ -96,12 +54,12 @@ def test_three_answers_given_and_left_are_there_after_a_restart(store: Path) -> 
     first.type("\x1b")
     first.until("Today", "3 of ")
     first.type("q")
-    assert first.left() == 0
+    assert first.exit_status() == 0
 
-    second = Screen(store)
+    second = started(store)
     shown = second.until("Today", "3 of ", "Revise")
     second.type("q")
-    assert second.left() == 0
+    assert second.exit_status() == 0
     assert "3 of" in shown
     assert answers_in(store) == 3
 
@@ -113,7 +71,7 @@ def test_every_answer_whose_feedback_was_shown_outlives_a_kill(tmp_path: Path) -
     accept(opened, PlanInputs(exam=date(2026, 4, 30), minutes=((90,),) * 5 + ((300,), ())))
     opened.close()
     for _ in range(20):
-        app, shown = Screen(store), 0
+        app, shown = started(store), 0
         app.until("Today", "Revise")
         app.type("\r")
         app.until(f"{known + 1} of 105")  # it goes on where it was killed
