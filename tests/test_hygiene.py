@@ -41,18 +41,6 @@ def test_the_domain_needs_no_screen_no_store_and_no_other_room() -> None:
     assert done.returncode == 0, done.stderr
 
 
-@pytest.mark.parametrize("room", ["domain", "banks"])
-def test_arrows_go_one_way(room: str) -> None:
-    forbidden = {"domain": ("banks", "tui", "textual", "tinydb"), "banks": ("tui", "textual")}
-    for path in (ROOT / room).rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-            if isinstance(node, ast.ImportFrom):
-                names = [node.module or ""]
-            for name in names:
-                assert name.split(".")[0] not in forbidden[room], f"{path}: imports {name}"
-
-
 def test_the_domain_has_no_clock_no_files_and_no_dice_of_its_own() -> None:
     for path in (ROOT / "domain").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
