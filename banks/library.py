@@ -14,7 +14,6 @@ from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
 from banks.editing.edits import Edits
-from banks.importers.cleaning import tidy
 from banks.settings import Settings
 from banks.store.collector import paused_collector
 from banks.store.folder import Store
@@ -36,6 +35,7 @@ from domain.responses import (
     SittingOpened,
     Withdrawal,
 )
+from domain.text import tidy
 from domain.tiers import Standing, Tier
 from domain.verdicts import Sureness, Verdict
 

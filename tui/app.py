@@ -5,15 +5,17 @@ from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.segment import Segment
 from textual.app import App
 from textual.binding import BindingType
+from textual.color import Color
 from textual.filter import LineFilter
 from textual.screen import Screen
 
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
+from domain.text import safe_line
 from tui import theme
 from tui.actions import Action
-from tui.line_filter import Harmless
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -51,6 +53,16 @@ GLOBAL = (
 )
 
 
+class SafeLines(LineFilter):
+    """The last step of every line before the terminal: no text in it can drive one."""
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """The segments with `safe_line` texts; nearly always they are so already."""
+        if all(text.isprintable() and text.isascii() for text, _, _ in segments):
+            return segments
+        return [Segment(safe_line(text), style, control) for text, style, control in segments]
+
+
 class Resieve(App[str]):
     """The whole app. `open_library` runs in a thread and gives the library or raises.
 
@@ -81,13 +93,11 @@ class Resieve(App[str]):
         self._waiting: list[Callable[[], object]] = []
         self._leaving = False
         theme.register(self)
-        self._harmless = Harmless()
+        self._safe_lines = SafeLines()
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """What is read from a file drives no terminal before it was cleaned."""
-        filters = super().get_line_filters()
-        is_raw = any(getattr(screen, "SHOWS_FILES", False) for screen in self.screen_stack)
-        return [*filters, self._harmless] if is_raw else filters
+        """Textual's own, and last the one that no screen opts out of."""
+        return [*super().get_line_filters(), self._safe_lines]
 
     # opening
 

@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import NoReturn
 
 from domain.errors import ResieveError
+from domain.text import safe_text
 from tui.commands.frame import Command, Context, iso_date
-from tui.harmless import harmless
 
 VERSION = "0.1.0"
 GROUPS = (
@@ -92,7 +92,7 @@ def main(words: Sequence[str] | None = None) -> int:
         with context.closing:
             return arguments.run(context, arguments)
     except ResieveError as problem:
-        print(f"resieve: {harmless(str(problem))}", file=sys.stderr)
+        print(f"resieve: {safe_text(str(problem))}", file=sys.stderr)
         return problem.exit_status
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -7,8 +7,8 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from domain.errors import ResieveError
+from domain.text import safe_text
 from tui.actions import Action, key_words
-from tui.harmless import harmless
 from tui.widgets.lines import KeyLine, TitleLine
 
 if TYPE_CHECKING:
@@ -33,9 +33,6 @@ class Room(Screen):
     BACK: ClassVar[Action] = BACK
     TYPED: ClassVar[frozenset[str]] = frozenset()
     """Keys that this screen takes as typed characters, so that no action can have them."""
-
-    SHOWS_FILES: ClassVar[bool] = False
-    """Whether it shows names and texts of files that were not cleaned yet."""
 
     app: "Resieve"
 
@@ -93,7 +90,7 @@ class Room(Screen):
 
     def tell(self, problem: ResieveError | str) -> None:
         """Say what went wrong, in place; nothing is lost."""
-        self.notify(harmless(str(problem)), severity="warning", markup=False, timeout=8)
+        self.notify(safe_text(str(problem)), severity="warning", markup=False, timeout=8)
 
     def action_back(self) -> None:
         """Leave this screen."""

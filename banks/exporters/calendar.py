@@ -20,6 +20,7 @@ from domain.errors import InputError
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.inputs import PlanInputs
 from domain.plan.result import Piece, Plan, PlannedDay
+from domain.text import safe_line
 
 if TYPE_CHECKING:
     from icalendar import Calendar, Event
@@ -46,7 +47,7 @@ def to_calendar(
     """
     from icalendar import Calendar
 
-    zone = _zone(options.zone)
+    zone, titles = _zone(options.zone), {key: safe_line(text) for key, text in titles.items()}
     calendar = Calendar()
     calendar.add("prodid", "-//resieve//plan//EN")
     calendar.add("version", "2.0")

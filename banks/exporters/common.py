@@ -10,6 +10,7 @@ from domain.errors import InputError
 from domain.history import History
 from domain.questions import Bank, Chapter, Question, Subject
 from domain.responses import Response
+from domain.text import safe_text
 from domain.verdicts import Sureness, Verdict
 
 
@@ -63,15 +64,20 @@ def marked(history: History, question_id: str) -> list[Marked]:
 
 
 def printable(text: str) -> str:
-    """The text with a stand-in for characters that XML 1.0 can't hold."""
-    return _NO_XML.sub("\N{REPLACEMENT CHARACTER}", text)
+    """The text, safe, with a stand-in for characters that XML 1.0 can't hold."""
+    return _NO_XML.sub("\N{REPLACEMENT CHARACTER}", safe_text(text))
+
+
+def encoded(document: str) -> bytes:
+    """A document of text as the bytes of a file: whatever it is made of, it is safe."""
+    return safe_text(document).encode()
 
 
 def escaped(text: str) -> str:
     """The text as one line of Markdown in which no sign means anything but itself."""
-    return marked_up(" ".join(text.split()))
+    return " ".join(marked_up(text).split())
 
 
 def marked_up(text: str) -> str:
     """The text with a backslash before every sign that Markdown reads as its own."""
-    return text.translate(_MARKDOWN)
+    return safe_text(text).translate(_MARKDOWN)

@@ -8,6 +8,7 @@ from banks.exporters.common import Histories, chosen
 from banks.exporters.rows import table
 from banks.importers.cells import guarded
 from domain.questions import Bank
+from domain.text import safe_text
 
 
 def to_csv(bank: Bank, histories: Histories | None = None, subjects: Sequence[str] = ()) -> bytes:
@@ -20,5 +21,5 @@ def csv_bytes(rows: Iterable[Sequence[str]]) -> bytes:
     """Rows of text as a CSV file whose cells no spreadsheet takes for formulas."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerows([guarded(cell) for cell in row] for row in rows)
+    writer.writerows([guarded(safe_text(cell)) for cell in row] for row in rows)
     return stream.getvalue().encode("utf-8-sig")

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
-from banks.exporters.common import Placed, book_order, escaped
+from banks.exporters.common import Placed, book_order, encoded, escaped
 from banks.exporters.delimited import csv_bytes
 from banks.exporters.rows import lettered
 from domain.errors import InputError
@@ -45,7 +45,7 @@ def to_csv(disputes: Iterable[Disputed]) -> bytes:
 def to_markdown(disputes: Iterable[Disputed], title: str) -> bytes:
     """A section a dispute, with room for the teacher's word."""
     parts = [f"# Disputed keys – {escaped(title)}", *map(_section, disputes)]
-    return ("\n\n".join(parts) + "\n").encode()
+    return encoded("\n\n".join(parts) + "\n")
 
 
 def _row(dispute: Disputed) -> list[str]:

@@ -8,13 +8,14 @@ import msgspec
 from banks.exporters.common import Histories, Placed, chosen
 from banks.exporters.rows import fields, key_letters, lettered
 from domain.questions import Bank
+from domain.text import safe_value
 
 
 def to_json(bank: Bank, histories: Histories | None = None, subjects: Sequence[str] = ()) -> bytes:
     """One document: the bank's title, edition and living questions. Raises InputError for none."""
     questions = [_object(placed, histories or {}) for placed in chosen(bank, subjects)]
     document = {"title": bank.title, "edition": bank.edition, "questions": questions}
-    return msgspec.json.format(msgspec.json.encode(document), indent=2) + b"\n"
+    return msgspec.json.format(msgspec.json.encode(safe_value(document)), indent=2) + b"\n"
 
 
 def to_json_lines(
@@ -22,7 +23,7 @@ def to_json_lines(
 ) -> bytes:
     """An object a line, a question each. Raises InputError when there is none."""
     objects = (_object(placed, histories or {}) for placed in chosen(bank, subjects))
-    return b"".join(msgspec.json.encode(each) + b"\n" for each in objects)
+    return b"".join(msgspec.json.encode(safe_value(each)) + b"\n" for each in objects)
 
 
 def _object(placed: Placed, histories: Histories) -> dict[str, Any]:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from banks.exporters.common import Histories, Placed, chosen, escaped, marked_up
+from banks.exporters.common import Histories, Placed, chosen, encoded, escaped, marked_up
 from banks.exporters.rows import fields
 from domain.questions import LETTERS, Bank, Kind, Question
 
@@ -29,7 +29,7 @@ def to_markdown(
             parts.append(f"### {escaped(chapter.title)}")
             for placed in of_chapter:
                 parts += _question(placed, histories or {})
-    return ("\n\n".join(parts) + "\n").encode()
+    return encoded("\n\n".join(parts) + "\n")
 
 
 def _question(placed: Placed, histories: Histories) -> Iterator[str]:

@@ -13,8 +13,8 @@ from contextlib import contextmanager
 from io import BytesIO
 from urllib.parse import unquote
 
-from banks.importers.cleaning import tidy
 from domain.errors import InputError
+from domain.text import tidy
 
 MOST_MEMBERS = 60_000
 MOST_BYTES_EACH = 64 * 2**20

@@ -6,11 +6,11 @@ from datetime import date
 from msgspec import Struct
 
 from banks.importers.cells import unguarded
-from banks.importers.cleaning import tidy
 from banks.importers.common import Finding, Hints
 from banks.importers.delimited import Rows, delimiter_of
 from banks.importers.encoding import Text
 from domain.errors import InputError
+from domain.text import tidy
 from domain.verdicts import Sureness, Verdict
 
 COLUMNS = ("subject", "chapter", "number", "date", "verdict", "sureness")

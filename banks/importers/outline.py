@@ -4,13 +4,13 @@ import re
 
 from msgspec import Struct
 
-from banks.importers.cleaning import tidy
 from banks.importers.common import Draft, Finding, Hints, Parsed
 from banks.importers.delimited import DELIMITERS, Rows, delimiter_of
 from banks.importers.encoding import Text
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.questions import normal_text
+from domain.text import tidy
 
 MAX_CHAPTER = 5_000
 """Questions that a chapter may have."""

@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from banks.importers import typeset
-from banks.importers.cleaning import MAX_TEXT
 from banks.importers.common import Draft, DraftOption, Finding, Parsed
 from banks.importers.keys import parse_keys
 from domain.questions import LETTERS
+from domain.text import MAX_TEXT
 
 
 @dataclass

@@ -7,11 +7,11 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from banks.importers.archive import said
-from banks.importers.cleaning import tidy
 from banks.importers.common import Draft, Finding, Hints, Parsed
 from banks.importers.pagelayout import Lines, in_reading_order, plain, without_furniture
 from banks.importers.printed import parse_lines
 from domain.errors import InputError
+from domain.text import tidy
 
 if TYPE_CHECKING:
     from pypdf import PageObject, PdfReader

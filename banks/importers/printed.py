@@ -4,12 +4,12 @@ import re
 from collections.abc import Sequence
 
 from banks.importers import typeset
-from banks.importers.cleaning import is_unsafe, tidy
 from banks.importers.common import Finding, Hints, Parsed
 from banks.importers.encoding import Text
 from banks.importers.keyfit import fit_keys
 from banks.importers.parts import Open, Part
 from domain.errors import InputError
+from domain.text import is_unsafe, tidy
 
 _SPACES = re.compile(r"[^\S\n]{4,}")
 """How wide a gap is means nothing in printed text, but patterns take long over wide ones."""

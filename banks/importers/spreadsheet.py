@@ -7,12 +7,12 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from banks.importers.archive import MOST_BYTES, open_archive, said
-from banks.importers.cleaning import tidy
 from banks.importers.columns import Columns, guess, is_enough
 from banks.importers.common import Finding, Hints, Parsed
 from banks.importers.sheetcells import Cell, cell_text, changed_by_the_spreadsheet
 from banks.importers.table import Row, TableReader
 from domain.errors import InputError
+from domain.text import tidy
 
 if TYPE_CHECKING:
     from openpyxl import Workbook

@@ -12,13 +12,13 @@ from banks.importers.cells import (
     split_tags,
     stated_kind,
 )
-from banks.importers.cleaning import MAX_TEXT, is_unsafe, tidy
 from banks.importers.common import Draft, DraftOption, Finding, Hints, Parsed
 from banks.importers.fields import OPTION_NOTES
 from banks.importers.keyfit import fit_keys
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.questions import LETTERS, Kind
+from domain.text import MAX_TEXT, is_unsafe, tidy
 
 MAX_ROWS = 1_000_000
 MOST_TOLERANCE = 1e12

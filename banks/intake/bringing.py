@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from banks.importers import detect
-from banks.importers.cleaning import tidy
 from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints
 from banks.importers.marks import are_marks, parse_marks
@@ -16,6 +15,7 @@ from banks.intake.reconcile import reconcile
 from banks.library import Library
 from domain.errors import InputError
 from domain.questions import Bank, slug
+from domain.text import tidy
 
 Progress = Callable[[float], None]
 

@@ -6,10 +6,10 @@ from typing import Any
 import msgspec
 from msgspec import Struct
 
-from banks.importers.cleaning import is_unsafe, tidy
 from banks.store.sealed import SealedStorage
 from domain.errors import StoreDamaged
 from domain.questions import Bank, Question, Subject
+from domain.text import is_unsafe, tidy
 
 
 class BankHeader(Struct, frozen=True, omit_defaults=True):

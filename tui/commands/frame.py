@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from tui.harmless import harmless
+from domain.text import safe_text, safe_value
 
 if TYPE_CHECKING:
     from banks.clock import Clock
@@ -45,17 +45,20 @@ class Context:
 
     def say(self, line: str = "") -> None:
         """A line to standard output."""
-        print(harmless(line), file=self.out)
+        print(safe_text(line), file=self.out)
 
     def warn(self, line: str) -> None:
         """A line to standard error."""
-        print(f"resieve: {harmless(line)}", file=self.err)
+        print(f"resieve: {safe_text(line)}", file=self.err)
 
     def json(self, value: Any) -> None:
         """A JSON document to standard output, indented, as UTF-8."""
         import msgspec
 
-        print(msgspec.json.format(msgspec.json.encode(value), indent=2).decode(), file=self.out)
+        print(
+            msgspec.json.format(msgspec.json.encode(safe_value(value)), indent=2).decode(),
+            file=self.out,
+        )
 
 
 @dataclass(frozen=True)

@@ -3,11 +3,11 @@
 from collections.abc import Callable, Sequence
 
 from banks.editing.headings import new_bank, with_chapter
-from banks.importers.cleaning import tidy
 from banks.views.headings import Heading, headings
 from domain import editing
 from domain.errors import InputError
 from domain.questions import Bank, Question
+from domain.text import tidy
 from tui.counting import counted
 from tui.dialogs import Ask, Choose, Confirm
 from tui.listed import ListRoom

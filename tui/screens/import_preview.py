@@ -43,7 +43,6 @@ class Source:
 class ImportPreview(Room):
     """Reads a file in the background and shows what would become of the bank."""
 
-    SHOWS_FILES = True
     NAME = "import-preview"
     HEADING = "Import"
     ABOUT = (

@@ -44,7 +44,6 @@ _ENDINGS = tuple(
 class Import(Room):
     """Choose a file; the next screen shows what it would bring before anything is written."""
 
-    SHOWS_FILES = True
     NAME = "import"
     HEADING = "Import"
     ABOUT = (

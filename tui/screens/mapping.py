@@ -40,7 +40,6 @@ class Mapped:
 class ColumnMapping(InOrder):
     """The columns with what they hold; a letter gives the selected one its meaning."""
 
-    SHOWS_FILES = True
     NAME = "mapping"
     HEADING = "Columns"
     ABOUT = (

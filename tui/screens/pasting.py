@@ -16,7 +16,6 @@ _HINT = """\
 class Pasting(Room):
     """A page to paste on. Gives the text, or None."""
 
-    SHOWS_FILES = True
     NAME = "pasting"
     HEADING = "Paste"
     ABOUT = (

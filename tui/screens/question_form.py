@@ -6,10 +6,10 @@ from textual.containers import Horizontal, Vertical
 from textual.events import DescendantFocus
 from textual.widgets import Input, Static, TextArea
 
-from banks.importers.cleaning import tidy
 from domain import editing
 from domain.errors import InputError
 from domain.questions import Bank, Form, Question
+from domain.text import tidy
 from domain.typing_in import Typed, question_from, typed
 from tui.actions import Action
 from tui.dialogs import Confirm

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
+from banks.exporters.common import encoded
 from banks.exporters.report.charts import SHADES, band, intervals, stacked
 from banks.exporters.writing import write_file
 from banks.views.evidence import Evidence, Rate, SubjectEvidence, overall
@@ -36,7 +37,7 @@ i.s3 { background: #cf7a3a; } i.s4 { background: #b03a34; } h3 { font-size: 1rem
 
 def save(found: Evidence, path: Path) -> None:
     """Write the page to a file. Raises InputError or StoreError."""
-    write_file(path, page(found).encode())
+    write_file(path, encoded(page(found)))
 
 
 def page(found: Evidence) -> str:

@@ -19,6 +19,7 @@ from banks.exporters.sheets.paper import (
     pages,
 )
 from banks.exporters.sheets.sheet import LEGEND, PASSES, Line, Sheet
+from domain.text import safe_text
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -193,7 +194,9 @@ class _Press:
     def _printable(self, text: str, style: str) -> str:
         """The text in one line, with a stand-in for signs that the font lacks."""
         known = self._known[style]
-        return "".join(c if ord(c) in known else _MISSING for c in " ".join(text.split()))
+        return "".join(
+            c if ord(c) in known else _MISSING for c in " ".join(safe_text(text).split())
+        )
 
     def _shortened(self, text: str, width: float) -> str:
         measure = self._pdf.get_string_width

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from pathlib import Path
 
+from banks.exporters.common import encoded
 from banks.exporters.sheets.pages import to_html
 from banks.exporters.sheets.paper import A4, PaperSize
 from banks.exporters.sheets.plain import to_markdown, to_text
@@ -26,7 +27,7 @@ def to_bytes(sheet: Sheet, ending: str, paper: PaperSize = A4) -> bytes:
     }
     if ending not in writers:
         raise UsageError(f"A sheet ends in {', '.join(ENDINGS)}, not in {ending or 'nothing'}.")
-    return writers[ending](sheet).encode()
+    return encoded(writers[ending](sheet))
 
 
 def write_sheet(path: Path, sheet: Sheet, paper: PaperSize = A4) -> None:

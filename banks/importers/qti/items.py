@@ -4,13 +4,13 @@ import posixpath
 from collections.abc import Callable, Sequence
 from urllib.parse import unquote
 
-from banks.importers.cleaning import MAX_TEXT
 from banks.importers.common import Draft, DraftOption
 from banks.importers.pictures import picture_ending
 from banks.importers.qti.keys import Declared, declared, tolerated
 from banks.importers.qti.text import TextReader
 from banks.importers.qti.tree import Node
 from domain.questions import LETTERS, Kind, slug
+from domain.text import MAX_TEXT
 
 _CHOICES = {"choiceInteraction": "simpleChoice", "inlineChoiceInteraction": "inlineChoice"}
 _TYPED = ("textEntryInteraction", "extendedTextInteraction")

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from banks.importers.archive import Archive, inner_path
-from banks.importers.cleaning import tidy
 from banks.importers.qti.tree import Node, read_xml
 from domain.errors import InputError
+from domain.text import tidy
 
 MANIFEST = "imsmanifest.xml"
 _DEEPEST = 20

@@ -3,12 +3,12 @@
 import re
 
 from banks.importers.archive import Archive, inner_path, open_archive
-from banks.importers.cleaning import tidy
 from banks.importers.common import Draft, Finding, Hints, Parsed
 from banks.importers.qti.items import ItemReader, Resolve, UnsupportedItem
 from banks.importers.qti.package import Package, Place
 from banks.importers.qti.tree import Node, read_xml
 from domain.errors import InputError
+from domain.text import tidy
 
 _VERSION = re.compile(r"v(2p1|2p2|3p0)")
 

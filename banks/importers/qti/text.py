@@ -3,9 +3,9 @@
 import re
 from collections.abc import Callable, Iterable, Iterator
 
-from banks.importers.cleaning import tidy
 from banks.importers.qti.mathml import math_text, subscript, superscript
 from banks.importers.qti.tree import Node
+from domain.text import tidy
 
 BLANK = "\x00"
 """Stands where the candidate types or picks; XML can't hold this character itself."""

@@ -3,7 +3,6 @@
 from hypothesis import strategies as st
 
 from banks.exporters.common import Placed, book_order
-from banks.importers.cleaning import tidy
 from banks.importers.common import Draft, DraftOption
 from domain.questions import (
     LETTERS,
@@ -15,6 +14,7 @@ from domain.questions import (
     Subject,
     normal_text,
 )
+from domain.text import tidy
 
 _SIGNS = "aeB7 \n\t,;|\"'=+-@<>&[]{}()#*_`\\/:.?\u00a0\u0085\u2028éβ漢😀₂𝛼"
 texts = st.text(st.sampled_from(_SIGNS), max_size=24).map(tidy)

@@ -2,9 +2,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from banks.importers.cleaning import is_unsafe, tidy
 from banks.importers.encoding import Text
 from domain.errors import InputError
+from domain.text import is_unsafe, tidy
 
 
 def lines(data: bytes) -> list[str]:
@@ -74,7 +74,7 @@ def test_text_in_utf8_comes_back_but_for_its_line_ends(text: str) -> None:
         ("a\r\nb\rc", "a\nb\nc"),
         ("tab\tstays", "tab\tstays"),
         ("lone \ud800 surrogate", "lone \N{REPLACEMENT CHARACTER} surrogate"),
-        ("line\u2028separator", "line\u2028separator"),
+        ("line\u2028separator", "line\nseparator"),
     ],
 )
 def test_text_is_made_safe_for_a_terminal_and_kept_otherwise(found: str, kept: str) -> None:

@@ -8,7 +8,6 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from banks.importers import detect
-from banks.importers.cleaning import is_unsafe
 from banks.importers.common import Hints, Parsed
 from banks.importers.keys import parse_keys
 from banks.importers.marks import parse_marks
@@ -16,6 +15,7 @@ from banks.importers.outline import parse_outline
 from banks.intake.reconcile import reconcile
 from domain.errors import InputError
 from domain.questions import LETTERS, Bank
+from domain.text import is_unsafe
 
 TEXT_FORMATS = ["csv", "json", "text"]
 WORDS = ["1.", "2)", "A)", "B.", "(c)", "Ans: b", "Answer key", "1-b", "Chapter 2", "stem", "key"]
