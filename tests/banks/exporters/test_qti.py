@@ -120,12 +120,12 @@ def test_the_same_bank_gives_the_same_bytes() -> None:
     assert to_package(bank_of(*EVERY_KIND)) == to_package(bank_of(*EVERY_KIND))
 
 
-def test_a_sign_that_xml_cannot_hold_is_replaced() -> None:
-    question = Question(id="w/clouds/1", chapter="clouds", number=1, stem="a\x07b", key=("a",))
+def test_a_control_is_taken_out_and_a_sign_that_xml_cannot_hold_replaced() -> None:
+    question = Question(id="w/clouds/1", chapter="clouds", number=1, stem="a\x07b\ufffe", key=("a",))
 
     [draft] = parse(to_package(bank_of(question))).drafts
 
-    assert draft.stem == "a\N{REPLACEMENT CHARACTER}b"
+    assert draft.stem == "ab\N{REPLACEMENT CHARACTER}"
 
 
 def test_an_empty_choice_is_no_package() -> None:
