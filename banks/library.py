@@ -15,8 +15,8 @@ from msgspec.structs import replace
 from banks.clock import Clock, local_now
 from banks.editing.edits import Edits
 from banks.settings import Settings
-from banks.store.collector import paused_collector
 from banks.store.folder import Store
+from banks.store.gc_pause import paused_collector
 from banks.undone import Undone
 from domain.errors import InputError
 from domain.history import History
@@ -26,18 +26,18 @@ from domain.responses import (
     AnyRecord,
     Dispute,
     HandTier,
-    Miss,
-    MissReason,
     Note,
     Purpose,
+    Reason,
     Response,
+    ResponseReason,
     SittingClosed,
     SittingOpened,
     Withdrawal,
 )
 from domain.text import tidy
 from domain.tiers import Standing, Tier
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Place(Struct, frozen=True):
@@ -54,7 +54,7 @@ class Given(Struct, frozen=True, kw_only=True):
     question: str
     chosen: tuple[str, ...] | None = None
     verdict: Verdict | None = None
-    sureness: Sureness = Sureness.SURE
+    confidence: Confidence = Confidence.SURE
     seconds: float = 0.0
 
 
@@ -76,7 +76,7 @@ class Library:
         self.settings = store.settings()
         self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
         self.history = History(
-            store.records(), self.question, self.settings.ladder, self.settings.turn_hour,
+            store.records(), self.question, self.settings.tier_rules, self.settings.turn_hour,
             self._twins,
         )  # fmt: skip
         self.edits = Edits(self)
@@ -154,7 +154,7 @@ class Library:
         responses = [
             Response(
                 id=self.store.new_id(), at=at, question=one.question, chosen=one.chosen,
-                verdict=one.verdict, sureness=one.sureness, seconds=round(one.seconds, 1),
+                verdict=one.verdict, confidence=one.confidence, seconds=round(one.seconds, 1),
                 purpose=purpose, sitting=sitting,
             )
             for one in given
@@ -212,9 +212,9 @@ class Library:
         """Keep a note on a question."""
         self._commit([Note(**self._stamp(), question=question_id, text=tidy(text))], "the note")
 
-    def reason(self, response_id: str, reason: Miss) -> None:
+    def reason(self, response_id: str, reason: Reason) -> None:
         """Say why a response was a miss."""
-        record = MissReason(**self._stamp(), response=response_id, reason=reason)
+        record = ResponseReason(**self._stamp(), response=response_id, reason=reason)
         self._commit([record], "the reason")
 
     def set_tier(self, question_id: str, tier: Tier, reason: str) -> None:
@@ -291,5 +291,8 @@ class Library:
             raise InputError("; ".join(problems) + "; the settings are unchanged")
         self.store.save_settings(settings)
         self.settings = settings
-        if (settings.ladder, settings.turn_hour) != (self.history.rules, self.history.turn_hour):
-            self.history.reread(settings.ladder, settings.turn_hour)
+        if (settings.tier_rules, settings.turn_hour) != (
+            self.history.rules,
+            self.history.turn_hour,
+        ):
+            self.history.reread(settings.tier_rules, settings.turn_hour)

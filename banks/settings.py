@@ -1,10 +1,10 @@
 """What the candidate has set: the plan's inputs, the rules, the keys, the looks."""
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from domain.marking.blueprint import Blueprint
 from domain.plan.inputs import PlanInputs
-from domain.tiers import Ladder
+from domain.tiers import TierRules
 
 
 class Looks(Struct, frozen=True, omit_defaults=True):
@@ -23,7 +23,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     """
 
     plan: PlanInputs = PlanInputs()
-    ladder: Ladder = Ladder()
+    tier_rules: TierRules = field(default=TierRules(), name="ladder")
     looks: Looks = Looks()
     turn_hour: int = 3
     idle_cap: float = 300.0
@@ -32,7 +32,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
 
     def problems(self) -> list[str]:
         """What makes these settings unusable, in words; empty when they are fine."""
-        found = self.ladder.problems()
+        found = self.tier_rules.problems()
         if not 0 <= self.turn_hour <= 12:
             found.append(f"the study day turns at an hour from 0 to 12, not {self.turn_hour}")
         if not 10 <= self.idle_cap <= 3600:

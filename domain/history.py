@@ -17,21 +17,21 @@ from domain.responses import (
     AnyRecord,
     Dispute,
     HandTier,
-    MissReason,
     Note,
     Purpose,
     Response,
+    ResponseReason,
     SittingClosed,
     SittingOpened,
     Withdrawal,
     study_day,
 )
-from domain.tiers import HandSet, Judged, Ladder, Standing, Step, fold, trail
+from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, trail
 from domain.twins import Twins
 from domain.verdicts import Verdict
 
 Taken = Response | HandTier
-"""The records that a question's ladder is folded over."""
+"""The records that a question's tier is read from."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ class History:
         self,
         records: Iterable[AnyRecord],
         question: Callable[[str], Question | None],
-        rules: Ladder,
+        rules: TierRules,
         turn_hour: int = 3,
         twins: Callable[[str], Iterable[str]] = lambda _: (),
     ) -> None:
@@ -85,7 +85,7 @@ class History:
         self._taken: dict[str, list[Taken]] = {}
         self._disputes: dict[str, list[Dispute]] = {}
         self._notes: dict[str, list[Note]] = {}
-        self._reasons: dict[str, list[MissReason]] = {}
+        self._reasons: dict[str, list[ResponseReason]] = {}
         self._standings: dict[str, Standing] = {}
         self.sittings: dict[str, Sitting] = {}
         self.closed_sittings: set[str] = set()
@@ -141,7 +141,7 @@ class History:
         names = dict.fromkeys(map(self._twins.stays, self._disputes))
         return (question for question in names if self.dispute(question))
 
-    def reason(self, response_id: str) -> MissReason | None:
+    def reason(self, response_id: str) -> ResponseReason | None:
         """Why a response was a miss, if the candidate said so."""
         reasons = self._reasons.get(response_id)
         return reasons[-1] if reasons else None
@@ -180,11 +180,11 @@ class History:
         return trail(self.judged(question_id), self.rules)
 
     def judged(self, question_id: str) -> Iterator[Judged | HandSet]:
-        """The history as the ladder reads it, under the keys in force now."""
+        """The history as the tier rules read it, under the keys in force now."""
         for record in self.counted(question_id):
             day = study_day(record.at, self.turn_hour)
             if isinstance(record, Response):
-                yield Judged(day, self.verdict(record), record.sureness)
+                yield Judged(day, self.verdict(record), record.confidence)
             else:
                 yield HandSet(day, record.tier, record.reason)
 
@@ -199,7 +199,7 @@ class History:
         for record in records:
             self._unindex(record)
 
-    def reread(self, rules: Ladder, turn_hour: int) -> None:
+    def reread(self, rules: TierRules, turn_hour: int) -> None:
         """Read the whole history again under other rules."""
         self.rules, self.turn_hour = rules, turn_hour
         self._standings.clear()
@@ -227,7 +227,7 @@ class History:
 
     def _index(self, record: AnyRecord) -> None:
         match record:
-            case Response() | HandTier() | Dispute() | Note() | MissReason():
+            case Response() | HandTier() | Dispute() | Note() | ResponseReason():
                 index, key = self._shelf(record)
                 _insert(index.setdefault(key, []), record)
                 self._forget(key)
@@ -238,7 +238,7 @@ class History:
 
     def _unindex(self, record: AnyRecord) -> None:
         match record:
-            case Response() | HandTier() | Dispute() | Note() | MissReason():
+            case Response() | HandTier() | Dispute() | Note() | ResponseReason():
                 index, key = self._shelf(record)
                 index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
                 self._forget(key)
@@ -269,7 +269,7 @@ class History:
                 return self._disputes, record.question
             case Note():
                 return self._notes, record.question
-            case MissReason():
+            case ResponseReason():
                 return self._reasons, record.response
         raise TypeError(record)
 

@@ -8,11 +8,11 @@ clock, so that the study day it belongs to never changes.
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from domain.marking.blueprint import Blueprint
 from domain.tiers import Tier
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Purpose(StrEnum):
@@ -25,7 +25,7 @@ class Purpose(StrEnum):
     FREE = "free drill"
 
 
-class Miss(StrEnum):
+class Reason(StrEnum):
     """Why a question was missed, in the candidate's own judgement."""
 
     UNKNOWN = "didn't know"
@@ -52,7 +52,7 @@ class Response(Record, frozen=True, kw_only=True, tag="response"):
     question: str
     chosen: tuple[str, ...] | None = None
     verdict: Verdict | None = None
-    sureness: Sureness = Sureness.SURE
+    confidence: Confidence = field(default=Confidence.SURE, name="sureness")
     seconds: float = 0.0
     purpose: Purpose = Purpose.REVISION
     sitting: str = ""
@@ -87,11 +87,11 @@ class Note(Record, frozen=True, kw_only=True, tag="note"):
     text: str
 
 
-class MissReason(Record, frozen=True, kw_only=True, tag="miss-reason"):
+class ResponseReason(Record, frozen=True, kw_only=True, tag="miss-reason"):
     """Why the response named was a miss; the newest counts."""
 
     response: str
-    reason: Miss
+    reason: Reason
 
 
 class SittingOpened(Record, frozen=True, kw_only=True, tag="sitting-opened"):
@@ -114,7 +114,14 @@ class SittingClosed(Record, frozen=True, kw_only=True, tag="sitting-closed"):
 
 
 AnyRecord = (
-    Response | Withdrawal | HandTier | Dispute | Note | MissReason | SittingOpened | SittingClosed
+    Response
+    | Withdrawal
+    | HandTier
+    | Dispute
+    | Note
+    | ResponseReason
+    | SittingOpened
+    | SittingClosed
 )
 
 

@@ -1,4 +1,4 @@
-"""The ladder: a question's history, study day by study day, folded into its standing.
+"""The tier rules: a question's history, study day by study day, folded into its standing.
 
 A day is a *miss* if any response that day is wrong or blank, else a *doubt* if any is unsure or a
 guess, else *clean*. Misses promote by at most one tier a day; clean days release by one tier,
@@ -14,7 +14,7 @@ from enum import IntEnum, StrEnum
 
 from msgspec import Struct
 
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Tier(IntEnum):
@@ -49,7 +49,7 @@ class DayKind(StrEnum):
 _WORSE = {DayKind.CLEAN: 0, DayKind.DOUBT: 1, DayKind.MISS: 2}
 
 
-class Ladder(Struct, frozen=True, omit_defaults=True):
+class TierRules(Struct, frozen=True, omit_defaults=True):
     """The rules, every number a setting.
 
     `release` is how many clean days release from hard, harder, hardest; `spacing` how many days
@@ -76,11 +76,11 @@ class Ladder(Struct, frozen=True, omit_defaults=True):
 
 
 class Judged(Struct, frozen=True, gc=False):
-    """One response as the ladder reads it."""
+    """One response as the tier rules read it."""
 
     day: date
     verdict: Verdict
-    sureness: Sureness
+    confidence: Confidence
 
 
 class HandSet(Struct, frozen=True, gc=False):
@@ -115,7 +115,7 @@ class Step(Struct, frozen=True):
     why: str
 
 
-def fold(history: Iterable[Judged | HandSet], rules: Ladder) -> Standing:
+def fold(history: Iterable[Judged | HandSet], rules: TierRules) -> Standing:
     """The standing after a history in time order."""
     climber = _Climber(rules)
     for day, event in _days(history):
@@ -123,7 +123,7 @@ def fold(history: Iterable[Judged | HandSet], rules: Ladder) -> Standing:
     return climber.standing()
 
 
-def trail(history: Iterable[Judged | HandSet], rules: Ladder) -> list[Step]:
+def trail(history: Iterable[Judged | HandSet], rules: TierRules) -> list[Step]:
     """Every step that led to the standing, in time order."""
     climber, steps = _Climber(rules), []
     for day, event in _days(history):
@@ -162,7 +162,7 @@ def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind |
     """
     current: date | None = None
     kind = clean = DayKind.CLEAN
-    right, sure = Verdict.RIGHT, Sureness.SURE
+    right, sure = Verdict.RIGHT, Confidence.SURE
     for event in history:
         if isinstance(event, HandSet):
             if current is not None:
@@ -176,7 +176,7 @@ def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind |
             current, kind = event.day, clean
         if event.verdict is not right:
             kind = DayKind.MISS
-        elif event.sureness is not sure and kind is clean:
+        elif event.confidence is not sure and kind is clean:
             kind = DayKind.DOUBT
     if current is not None:
         yield current, kind
@@ -188,7 +188,7 @@ class _Climber:
     __slots__ = ("clean_days", "days", "kind", "last", "last_counted", "missed_days", "rules",
                  "streak", "tier")  # fmt: skip
 
-    def __init__(self, rules: Ladder) -> None:
+    def __init__(self, rules: TierRules) -> None:
         self.rules = rules
         self.tier = Tier.UNTRIED
         self.streak = self.missed_days = self.clean_days = self.days = 0

@@ -11,7 +11,7 @@ class Verdict(StrEnum):
     BLANK = "blank"
 
 
-class Sureness(StrEnum):
+class Confidence(StrEnum):
     """How sure the candidate said they were."""
 
     SURE = "sure"

@@ -8,7 +8,7 @@ from banks.library import Given, Library
 from banks.store.folder import Store
 from domain.questions import LETTERS, Bank, Chapter, Kind, Option, Question, Subject, slug
 from domain.responses import AnyRecord, Purpose, Withdrawal
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 MORNING = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 """A Monday."""
@@ -94,12 +94,12 @@ def respond(
     opened: Library,
     question_id: str,
     *marks: str,
-    sureness: Sureness = Sureness.SURE,
+    confidence: Confidence = Confidence.SURE,
     purpose: Purpose = Purpose.REVISION,
 ) -> None:
     """One response a study day, from today on: "right", "wrong" or "blank"; moves the clock."""
     for mark in marks:
-        given = Given(question=question_id, verdict=Verdict(mark), sureness=sureness)
+        given = Given(question=question_id, verdict=Verdict(mark), confidence=confidence)
         opened.record([given], purpose)
         opened.now.go_on(days=1)
 

@@ -142,7 +142,7 @@ class Resieve(App[str]):
         self.run_worker(self._copy_store, thread=True, exit_on_error=False, group="backup")
 
     def _copy_store(self) -> None:
-        from banks.keeping.backup import back_up_daily
+        from banks.maintenance.backup import back_up_daily
 
         store = self.library.store
         try:

@@ -21,7 +21,7 @@ GROUPS = (
     "app",
     "looking",
     "marking",
-    "keeping",
+    "maintenance",
     "importing",
     "evidence",
     "mock",
@@ -104,7 +104,7 @@ def main(words: Sequence[str] | None = None) -> int:
 def _folder(arguments: Namespace) -> Path:
     if arguments.store:
         return arguments.store
-    from banks.store.whereabouts import default_folder
+    from banks.store.location import default_folder
 
     return default_folder()
 

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from banks.settings import Settings
 from domain.errors import InputError
-from domain.tiers import HARD_TIERS, Ladder
+from domain.tiers import HARD_TIERS, TierRules
 
 
 @dataclass(frozen=True)
@@ -56,10 +56,10 @@ def _ladder() -> Iterator[Field]:
             "Days that two clean days must lie apart to count both.",
         )  # fmt: skip
     yield Field(
-        "Ladder",
+        "TierRules",
         "A doubt promotes",
         "Right but unsure or guessed brings an untried or clear question up to hard.",
-        lambda settings: YES_NO[not settings.ladder.doubt_promotes],
+        lambda settings: YES_NO[not settings.tier_rules.doubt_promotes],
         lambda settings, text: _with_ladder(settings, doubt_promotes=text == "yes"),
         YES_NO,
     )
@@ -67,19 +67,19 @@ def _ladder() -> Iterator[Field]:
 
 def _ladder_number(name: str, place: int, label: str, unit: str, words: str) -> Field:
     def change(settings: Settings, text: str) -> Settings:
-        numbers = list(getattr(settings.ladder, name))
+        numbers = list(getattr(settings.tier_rules, name))
         numbers[place] = _whole(label, text)
         return _with_ladder(settings, **{name: tuple(numbers)})
 
     def show(settings: Settings) -> str:
-        return str(getattr(settings.ladder, name)[place])
+        return str(getattr(settings.tier_rules, name)[place])
 
-    return Field("Ladder", label, words, show, change, unit=unit)
+    return Field("TierRules", label, words, show, change, unit=unit)
 
 
 def _with_ladder(settings: Settings, **changes: object) -> Settings:
-    ladder: Ladder = replace(settings.ladder, **changes)
-    return replace(settings, ladder=ladder)
+    rules: TierRules = replace(settings.tier_rules, **changes)
+    return replace(settings, tier_rules=rules)
 
 
 def _day() -> Iterator[Field]:

@@ -10,7 +10,7 @@ from random import Random
 
 from msgspec import Struct
 
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 
 LEARNT = (0.0, 0.148, 0.23, 0.30, 0.35, 0.39, 0.42)
 """What each further day with a question adds to the share of a subject that is known."""
@@ -30,7 +30,7 @@ class Gave(Struct, frozen=True, gc=False):
 
     right: bool
     blank: bool
-    sureness: Sureness
+    confidence: Confidence
     seconds: float
 
 
@@ -73,11 +73,11 @@ class Candidate:
             memory.days += 1
             memory.last = day
         right = self._rng.random() < chance
-        sureness = self._sureness(chance)
-        blank = not right and sureness is Sureness.GUESS and self._rng.random() < 0.4
+        confidence = self._confidence(chance)
+        blank = not right and confidence is Confidence.GUESS and self._rng.random() < 0.4
         pace = 27.0 + 16.0 * (1.0 - chance) + (0.0 if memory.days > 1 else 6.0)
         seconds = pace * math.exp(self._rng.gauss(0.0, 0.35))
-        return Gave(right, blank, sureness, round(seconds, 1))
+        return Gave(right, blank, confidence, round(seconds, 1))
 
     def _chance(self, memory: _Memory, day: int) -> float:
         known = memory.share + LEARNT[min(memory.days, len(LEARNT) - 1)]
@@ -86,8 +86,8 @@ class Candidate:
             known += SAME_DAY if not away else -FADING * math.log2(1.0 + away / 7.0)
         return 1.0 / (1.0 + math.exp((memory.rank - known) / WIDTH))
 
-    def _sureness(self, chance: float) -> Sureness:
+    def _confidence(self, chance: float) -> Confidence:
         felt = chance + self._rng.gauss(0.0, 0.15)
         if felt > 0.62:
-            return Sureness.SURE
-        return Sureness.UNSURE if felt > 0.25 else Sureness.GUESS
+            return Confidence.SURE
+        return Confidence.UNSURE if felt > 0.25 else Confidence.GUESS

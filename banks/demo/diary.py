@@ -9,11 +9,11 @@ from domain.grading import number
 from domain.questions import Kind, Question
 from domain.responses import (
     AnyRecord,
-    Miss,
-    MissReason,
     Purpose,
+    Reason,
     Record,
     Response,
+    ResponseReason,
     SittingClosed,
     SittingOpened,
 )
@@ -22,7 +22,7 @@ from domain.verdicts import Verdict
 _PAUSE = 300
 """Seconds between one go and the next that follows at once."""
 
-_REASONS = (Miss.UNKNOWN,) * 4 + (Miss.MIXED_UP,) * 3 + (Miss.MISREAD, Miss.SLIP)
+_REASONS = (Reason.UNKNOWN,) * 4 + (Reason.MIXED_UP,) * 3 + (Reason.MISREAD, Reason.SLIP)
 _WHY_SHARE = 0.35
 """The share of drilled misses that the candidate gives a reason for."""
 
@@ -93,13 +93,13 @@ class Diary:
             self._now = start + timedelta(seconds=int(spent))
             response = self.say(
                 Response, question=question.id, chosen=chosen, verdict=verdict,
-                sureness=gave.sureness, seconds=gave.seconds if timed else 0.0,
+                confidence=gave.confidence, seconds=gave.seconds if timed else 0.0,
                 purpose=purpose, sitting=sitting,
             )  # fmt: skip
             if not gave.right:
                 unknown.append(question)
                 if chosen and self._rng.random() < _WHY_SHARE:
-                    self.say(MissReason, response=response, reason=self._rng.choice(_REASONS))
+                    self.say(ResponseReason, response=response, reason=self._rng.choice(_REASONS))
         return unknown
 
     def _chosen(

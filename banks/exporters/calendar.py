@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from msgspec import Struct
 
 from banks.store.files import replace_file
-from banks.store.system import System
+from banks.store.filesystem import System
 from domain.errors import InputError
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.inputs import PlanInputs

@@ -4,14 +4,14 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from domain.errors import InputError
 from domain.history import History
 from domain.questions import Bank, Chapter, Question, Subject
 from domain.responses import Response
 from domain.text import safe_text
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Placed(Struct, frozen=True):
@@ -23,11 +23,11 @@ class Placed(Struct, frozen=True):
 
 
 class Marked(Struct, frozen=True):
-    """What one response came to: its study day, verdict and sureness."""
+    """What one response came to: its study day, verdict and confidence."""
 
     day: date
     verdict: Verdict
-    sureness: Sureness = Sureness.SURE
+    confidence: Confidence = field(default=Confidence.SURE, name="sureness")
 
 
 Histories = Mapping[str, Sequence[Marked]]
@@ -57,7 +57,7 @@ def chosen(bank: Bank, subjects: Sequence[str] = ()) -> list[Placed]:
 def marked(history: History, question_id: str) -> list[Marked]:
     """What the responses that count for a question came to, oldest first."""
     return [
-        Marked(history.day(response.at), history.verdict(response), response.sureness)
+        Marked(history.day(response.at), history.verdict(response), response.confidence)
         for response in history.counted(question_id)
         if isinstance(response, Response)
     ]

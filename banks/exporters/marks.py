@@ -21,4 +21,4 @@ def _rows(bank: Bank, histories: Histories, subjects: Sequence[str]) -> Iterator
     for placed in book_order(bank, subjects):
         where = [placed.subject.title, placed.chapter.title, str(placed.question.number)]
         for mark in histories.get(placed.question.id, ()):
-            yield [*where, mark.day.isoformat(), str(mark.verdict), str(mark.sureness)]
+            yield [*where, mark.day.isoformat(), str(mark.verdict), str(mark.confidence)]

@@ -10,7 +10,7 @@ from banks.exporters.common import Histories, Marked, Placed
 from banks.importers.cells import join_texts
 from banks.importers.fields import FIELDS
 from domain.questions import LETTERS, Form, Question
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 
 COLUMNS = (*(name for name in FIELDS if name != "options"), "figures", "history")
 _ALWAYS = ("subject", "chapter", "number", "stem", "key")
@@ -82,5 +82,5 @@ def _options(question: Question) -> dict[str, str]:
 
 
 def _mark(mark: Marked) -> str:
-    doubt = "" if mark.sureness is Sureness.SURE else f" {mark.sureness}"
+    doubt = "" if mark.confidence is Confidence.SURE else f" {mark.confidence}"
     return f"{mark.day.isoformat()} {mark.verdict}{doubt}"

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from banks.store.files import replace_file
-from banks.store.system import System
+from banks.store.filesystem import System
 from domain.errors import InputError
 
 

@@ -13,8 +13,8 @@ from banks.views import drill
 from domain.errors import InputError
 from domain.presenting import Stopwatch
 from domain.questions import Question
-from domain.responses import Dispute, Miss, MissReason, Note, Purpose, Response
-from domain.verdicts import Sureness, Verdict
+from domain.responses import Dispute, Note, Purpose, Reason, Response, ResponseReason
+from domain.verdicts import Confidence, Verdict
 
 
 class Run:
@@ -124,11 +124,11 @@ class Run:
         self,
         chosen: tuple[str, ...] | None = None,
         verdict: Verdict | None = None,
-        sureness: Sureness = Sureness.SURE,
+        confidence: Confidence = Confidence.SURE,
     ) -> Given:
         """A response to the question that is up, with the time it took until now."""
         return Given(
-            question=self.put.question.id, chosen=chosen, verdict=verdict, sureness=sureness,
+            question=self.put.question.id, chosen=chosen, verdict=verdict, confidence=confidence,
             seconds=self._watch.seconds,
         )  # fmt: skip
 
@@ -145,7 +145,7 @@ class Run:
         """Keep a note on the question that is up."""
         self.library.note(self.put.question.id, text.strip())
 
-    def reason(self, miss: Miss) -> None:
+    def reason(self, miss: Reason) -> None:
         """Say why the response to the question that is up was a miss."""
         if self.told:
             self.library.reason(self.told.response.id, miss)
@@ -174,7 +174,7 @@ class Run:
                     return record.question
                 case Note() | Dispute() if self._holds(record.question):
                     return record.question
-                case MissReason():
+                case ResponseReason():
                     for response in self._given.values():
                         if response.id == record.response:
                             return response.question

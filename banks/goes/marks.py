@@ -6,7 +6,7 @@ from banks.library import Given
 from domain.errors import InputError
 from domain.paper.notation import BLANKS, chosen, numbers
 from domain.questions import Question
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 def listed(questions: Mapping[int, Question], text: str, mark: str) -> list[int]:
@@ -41,7 +41,7 @@ def from_numbers(
 
 def _marked(question: Question, mark: str) -> Given:
     if mark == "unsure":
-        return Given(question=question.id, verdict=Verdict.RIGHT, sureness=Sureness.UNSURE)
+        return Given(question=question.id, verdict=Verdict.RIGHT, confidence=Confidence.UNSURE)
     return Given(question=question.id, verdict=Verdict(mark))
 
 
@@ -78,5 +78,5 @@ def _chosen(question: Question, letter: str, option_count: int, *, is_unsure: bo
     except InputError as problem:
         raise InputError(f"--responses: {problem}; nothing was recorded") from problem
     is_doubt = is_unsure and letter not in BLANKS
-    sureness = Sureness.UNSURE if is_doubt else Sureness.SURE
-    return Given(question=question.id, chosen=option, sureness=sureness)
+    confidence = Confidence.UNSURE if is_doubt else Confidence.SURE
+    return Given(question=question.id, chosen=option, confidence=confidence)

@@ -18,7 +18,7 @@ from domain.marking.results import Result
 from domain.presenting import Stopwatch
 from domain.questions import Question
 from domain.responses import Purpose, Response
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 
 
 class State(StrEnum):
@@ -107,7 +107,7 @@ class Exam:
         """How many questions stand so."""
         return sum(self.state(index) is state for index in range(len(self.questions)))
 
-    def give(self, chosen: tuple[str, ...], sureness: Sureness = Sureness.SURE) -> None:
+    def give(self, chosen: tuple[str, ...], confidence: Confidence = Confidence.SURE) -> None:
         """Answer the question that is up; () takes the answer back.
 
         Raises InputError when the time is up, StoreError when it was not saved.
@@ -116,7 +116,7 @@ class Exam:
             raise InputError("The time is up: nothing more is taken.")
         name = self.put.question.id
         given = Given(
-            question=name, chosen=chosen, sureness=sureness,
+            question=name, chosen=chosen, confidence=confidence,
             seconds=self._spent[name] + self._watch.seconds,
         )  # fmt: skip
         (outcome,) = self.library.record(

@@ -13,7 +13,7 @@ from domain.paper.stopwatch import Stopwatch
 from domain.questions import LETTERS, Question
 from domain.responses import Purpose, Response, SittingOpened
 from domain.tiers import Standing, Step
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 
 _PREFIX = "Paper · "
 
@@ -159,7 +159,7 @@ class PaperGo:
         given = [
             Given(
                 question=question.id, chosen=act.chosen, verdict=act.verdict,
-                sureness=act.sureness, seconds=_seconds(replaced[question.id], fresh),
+                confidence=act.confidence, seconds=_seconds(replaced[question.id], fresh),
             )
             for question in questions
         ]  # fmt: skip
@@ -235,12 +235,12 @@ class PaperGo:
                 yield question
 
     def _mark(self, question: Question, response: Response, option_count: int) -> Mark:
-        is_sure = response.sureness is Sureness.SURE
+        is_sure = response.confidence is Confidence.SURE
         chosen = self.library.history.chosen(response)
         letter = _letter(choices(question, option_count), chosen)
         return Mark(
             self.library.history.verdict(response),
-            Sureness.SURE if is_sure else Sureness.UNSURE,
+            Confidence.SURE if is_sure else Confidence.UNSURE,
             letter if is_sure else letter.upper(),
         )
 

@@ -11,7 +11,7 @@ from banks.importers.delimited import Rows, delimiter_of
 from banks.importers.encoding import Text
 from domain.errors import InputError
 from domain.text import tidy
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 COLUMNS = ("subject", "chapter", "number", "date", "verdict", "sureness")
 """The columns, in this order, with or without a header; `sureness` may be missing."""
@@ -25,10 +25,10 @@ _VERDICTS = {
     **dict.fromkeys(("wrong", "w", "incorrect", "0", "false", "no", "x", "✗", "-"), Verdict.WRONG),
     **dict.fromkeys(("blank", "b", "skipped", "not attempted", "?"), Verdict.BLANK),
 }
-_SURENESS = {
-    **dict.fromkeys(("", "sure", "s"), Sureness.SURE),
-    **dict.fromkeys(("unsure", "u", "doubt", "?"), Sureness.UNSURE),
-    **dict.fromkeys(("guess", "guessed", "g"), Sureness.GUESS),
+_CONFIDENCE = {
+    **dict.fromkeys(("", "sure", "s"), Confidence.SURE),
+    **dict.fromkeys(("unsure", "u", "doubt", "?"), Confidence.UNSURE),
+    **dict.fromkeys(("guess", "guessed", "g"), Confidence.GUESS),
 }
 
 
@@ -41,7 +41,7 @@ class Mark(Struct, frozen=True, kw_only=True, gc=False):
     number: int
     day: date
     verdict: Verdict
-    sureness: Sureness = Sureness.SURE
+    confidence: Confidence = Confidence.SURE
 
 
 class Marks(Struct, kw_only=True):
@@ -86,7 +86,7 @@ def are_marks(data: bytes) -> bool:
 def _take(found: Marks, line: int, cells: list[str], at: dict[str, int]) -> None:
     cell = {name: cells[place] if place < len(cells) else "" for name, place in at.items()}
     verdict = _VERDICTS.get(cell["verdict"].casefold())
-    sureness = _SURENESS.get(cell.get("sureness", "").casefold())
+    confidence = _CONFIDENCE.get(cell.get("sureness", "").casefold())
     day, number = _day(cell["date"]), cell["number"]
     problem = ""
     if not cell["subject"] or not cell["chapter"]:
@@ -97,15 +97,15 @@ def _take(found: Marks, line: int, cells: list[str], at: dict[str, int]) -> None
         problem = f"the date '{cell['date'][:20]}' is not a date like 2027-02-11"
     elif verdict is None:
         problem = f"the verdict '{cell['verdict'][:20]}' is not right, wrong or blank"
-    elif sureness is None:
-        problem = f"the sureness '{cell['sureness'][:20]}' is not sure, unsure or guess"
-    if problem or day is None or verdict is None or sureness is None:
+    elif confidence is None:
+        problem = f"the confidence '{cell['sureness'][:20]}' is not sure, unsure or guess"
+    if problem or day is None or verdict is None or confidence is None:
         found.skipped.append(Finding(line, problem))
         return
     found.marks.append(
         Mark(
             line=line, subject=cell["subject"], chapter=cell["chapter"], number=int(number),
-            day=day, verdict=verdict, sureness=sureness,
+            day=day, verdict=verdict, confidence=confidence,
         )
     )  # fmt: skip
 

@@ -11,9 +11,9 @@ from banks.importers.marks import Mark, Marks
 from banks.library import Given, Library
 from domain.questions import Bank, Question, normal_text
 from domain.responses import Purpose
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
-_Said = tuple[str, date, Verdict, Sureness]
+_Said = tuple[str, date, Verdict, Confidence]
 
 
 class PastMarks(Struct, frozen=True, kw_only=True):
@@ -44,12 +44,12 @@ def past_marks(library: Library, bank: Bank, marks: Marks) -> PastMarks:
         if problem or question is None:
             skipped.append(Finding(mark.line, problem))
             continue
-        said = (question.id, mark.day, mark.verdict, mark.sureness)
+        said = (question.id, mark.day, mark.verdict, mark.confidence)
         if have[said] > 0:
             have[said] -= 1
             known += 1
             continue
-        given = Given(question=question.id, verdict=mark.verdict, sureness=mark.sureness)
+        given = Given(question=question.id, verdict=mark.verdict, confidence=mark.confidence)
         by_day[mark.day].append(given)
     skipped.sort(key=lambda finding: finding.line)
     days = dict(sorted(by_day.items()))
@@ -89,7 +89,7 @@ def _have(library: Library, bank: Bank) -> Counter[_Said]:
     """What the log says already, as often as it says so."""
     history = library.history
     return Counter(
-        (question, history.day(response.at), history.verdict(response), response.sureness)
+        (question, history.day(response.at), history.verdict(response), response.confidence)
         for question in history.questions()
         if question in bank.questions
         for response in history.responses(question)

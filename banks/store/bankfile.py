@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 from msgspec import Struct
 
-from banks.store.sealed import SealedStorage
+from banks.store.checked_json import SealedStorage
 from domain.errors import StoreDamaged
 from domain.questions import Bank, Question, Subject
 from domain.text import is_unsafe, tidy

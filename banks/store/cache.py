@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from banks.store.files import replace_file
-from banks.store.system import System
+from banks.store.filesystem import System
 from domain.errors import StoreError
 
 T = TypeVar("T")

@@ -13,7 +13,7 @@ import zlib
 from collections.abc import Callable
 from pathlib import Path
 
-from banks.store.system import Stamp, System
+from banks.store.filesystem import Stamp, System
 from domain.errors import StoreError
 
 _LEFTOVER = re.compile(r".+\.\d+\.(new|old)")

@@ -17,13 +17,13 @@ from msgspec.structs import force_setattr
 from banks.settings import Settings
 from banks.store import bankfile
 from banks.store.cache import Cache
+from banks.store.checked_json import SealedStorage
 from banks.store.files import discard, is_leftover, replace_file
+from banks.store.filesystem import System
 from banks.store.formats import FORMAT, format_of, upgrade
-from banks.store.identity import RecordIds, writer_name
+from banks.store.ids import RecordIds, writer_name
 from banks.store.lock import WriterLock
 from banks.store.log import LogDb, LogStorage, Sound
-from banks.store.sealed import SealedStorage
-from banks.store.system import System
 from domain.errors import StoreDamaged, StoreReadOnly
 from domain.questions import Bank
 from domain.responses import AnyRecord, Response
@@ -181,7 +181,7 @@ class Store:
             return
         if self.read_only:
             raise StoreReadOnly(f"{self.folder}: is being restored; open it for writing to finish")
-        from banks.keeping.restore import finish_restoring
+        from banks.maintenance.restore import finish_restoring
 
         finish_restoring(self.folder, self.system)
 
@@ -201,7 +201,7 @@ class Store:
                 f"{self.folder}: was written by an older resieve (format {version}); open it for "
                 "writing once, then it is brought up to date"
             )
-        from banks.keeping.backup import backup_before
+        from banks.maintenance.backup import backup_before
 
         kept = backup_before(self.folder, f"format-{FORMAT}", self.system)
         upgrade(self._document, version, self.system)

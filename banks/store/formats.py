@@ -10,8 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from banks.store.sealed import SealedStorage
-from banks.store.system import System
+from banks.store.checked_json import SealedStorage
+from banks.store.filesystem import System
 from domain.errors import StoreDamaged, StoreNewer
 
 FORMAT = 1

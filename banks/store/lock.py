@@ -9,7 +9,7 @@ from pathlib import Path
 import msgspec
 
 from banks.store.files import make_folder, replace_file, why
-from banks.store.system import System
+from banks.store.filesystem import System
 from domain.errors import StoreBusy, StoreError, StoreReadOnly
 
 _NO_LOCKS = {errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL}

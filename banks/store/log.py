@@ -13,9 +13,9 @@ import msgspec
 from tinydb import Storage, TinyDB
 from tinydb.table import Table
 
+from banks.store.checked_json import BOM
 from banks.store.files import Appender, why
-from banks.store.sealed import BOM
-from banks.store.system import System
+from banks.store.filesystem import System
 
 T = TypeVar("T")
 _SUM = b',"sum":"'

@@ -11,9 +11,9 @@ from banks.library import Library, Place
 from domain.history import Sitting
 from domain.presenting import Seating, seat
 from domain.questions import Form, Kind, Question
-from domain.responses import Miss, Response
+from domain.responses import Reason, Response
 from domain.tiers import Standing, Step, Tier
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Put(Struct, frozen=True):
@@ -47,7 +47,7 @@ class Earlier(Struct, frozen=True):
     day: date
     given: str
     verdict: Verdict
-    sureness: Sureness
+    confidence: Confidence
 
 
 class Told(Struct, frozen=True):
@@ -66,7 +66,7 @@ class Remarks(Struct, frozen=True):
     """What the candidate said about a question: a note, why it was missed, a disputed key."""
 
     note: str = ""
-    reason: Miss | None = None
+    reason: Reason | None = None
     dispute: str = ""
 
 
@@ -164,7 +164,7 @@ def _earlier(library: Library, shown: Put, response: Response) -> Earlier:
     return Earlier(
         history.day(response.at), words_of(shown, history.chosen(response)),
         history.verdict(response),
-        response.sureness,
+        response.confidence,
     )  # fmt: skip
 
 
@@ -196,7 +196,7 @@ def score(total: int, judged: Iterable[tuple[Response, Verdict]]) -> Score:
     unsure, seconds = 0, 0.0
     for response, verdict in judged:
         counts[verdict] += 1
-        unsure += response.sureness is not Sureness.SURE
+        unsure += response.confidence is not Confidence.SURE
         seconds += response.seconds
     return Score(
         total, counts[Verdict.RIGHT], counts[Verdict.WRONG], counts[Verdict.BLANK], unsure, seconds

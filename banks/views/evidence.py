@@ -64,7 +64,7 @@ class ChapterEvidence(Struct, frozen=True):
 
 
 class CalibrationView(Struct, frozen=True):
-    """Sureness against outcome, where it was said beforehand; see `domain.evidence.calibration`."""
+    """Confidence against outcome, where said beforehand; see `domain.evidence.calibration`."""
 
     levels: dict[str, Rate]
     brier: float | None
@@ -145,7 +145,7 @@ def evidence(library: Library) -> Evidence:
     paper, on = blueprint(library, read), exam_day(library, read)
     scheme = paper.marking().scheme
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
-    found = calibration((one.sureness, one.verdict) for one in read.told if one.stated)
+    found = calibration((one.confidence, one.verdict) for one in read.told if one.stated)
     parts, coverage = found.parts, Coverage(library, read)
     return Evidence(
         today=read.today,

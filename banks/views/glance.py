@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from banks.clock import Clock
 from banks.store.cache import Cache
-from banks.store.system import System
+from banks.store.filesystem import System
 from banks.views.day import TodayView
 from banks.views.sittings import OpenSitting, open_sittings
 from domain.responses import study_day

@@ -17,7 +17,7 @@ from domain.marking.multiple import MultipleRule, share_right
 from domain.marking.results import Answered, Result, result
 from domain.questions import Kind, Question
 from domain.responses import Purpose
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Sat(Struct, frozen=True):
@@ -135,7 +135,7 @@ def _answered(library: Library, sitting: Sitting, question: Question, paper: Blu
         question=question.id,
         subject=f"{question.id.partition('/')[0]}/{library.place(question).subject.id}",
         verdict=verdicts[-1] if given else Verdict.BLANK,
-        sureness=given[-1].sureness if given else Sureness.SURE,
+        confidence=given[-1].confidence if given else Confidence.SURE,
         seconds=sum(one.seconds for one in given),
         earlier=tuple(verdicts[:-1]),
         share=_share(library, question, given[-1].chosen, paper) if given else None,

@@ -17,7 +17,7 @@ from domain.marking.weights import exam_weights
 from domain.questions import Question
 from domain.responses import Purpose, Response
 from domain.tiers import HandSet, Judged
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class SubjectName(Struct, frozen=True):
@@ -35,7 +35,7 @@ class SubjectName(Struct, frozen=True):
 class Told(Struct, frozen=True, gc=False):
     """A response as the evidence counts it. `subject` is the key.
 
-    `stated` tells whether its sureness was said before the outcome was known: the candidate
+    `stated` tells whether its confidence was said before the outcome was known: the candidate
     chose, rather than judged with the book open, and for the first time that day.
     """
 
@@ -44,7 +44,7 @@ class Told(Struct, frozen=True, gc=False):
     chapter: str
     day: date
     verdict: Verdict
-    sureness: Sureness
+    confidence: Confidence
     seconds: float
     purpose: Purpose
     stated: bool
@@ -104,11 +104,11 @@ class Reading:
                 history.append(HandSet(day, record.tier, record.reason))
                 continue
             verdict = library.history.verdict(record)
-            history.append(Judged(day, verdict, record.sureness))
+            history.append(Judged(day, verdict, record.confidence))
             if verdict is not Verdict.RIGHT:
                 missed.add(max(answered, day))
             self.told.append(Told(
-                question.id, key, chapter, day, verdict, record.sureness, record.seconds,
+                question.id, key, chapter, day, verdict, record.confidence, record.seconds,
                 record.purpose, record.chosen is not None and day > answered,
             ))  # fmt: skip
             answered = max(answered, day)

@@ -1,4 +1,4 @@
-"""What other rules of the ladder would do to the counts, before they are used."""
+"""What other tier rules would do to the counts, before they are used."""
 
 from collections import Counter
 
@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.views.triage import Counts
-from domain.tiers import Ladder, fold
+from domain.tiers import TierRules, fold
 
 
 class RulesPreview(Struct, frozen=True):
@@ -16,7 +16,7 @@ class RulesPreview(Struct, frozen=True):
     then: Counts
 
 
-def preview(library: Library, rules: Ladder) -> RulesPreview:
+def preview(library: Library, rules: TierRules) -> RulesPreview:
     """Read the whole history under `rules` as well. Takes a second per 150,000 responses."""
     now: Counter[str] = Counter()
     then: Counter[str] = Counter()

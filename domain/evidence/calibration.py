@@ -8,9 +8,9 @@ from domain.evidence.intervals import Share
 from domain.evidence.scoring import Parts, Stated, brier, murphy
 from domain.marking.guessing import break_even
 from domain.marking.schemes import Scheme
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
-STATED = {Sureness.SURE: 0.95, Sureness.UNSURE: 0.6, Sureness.GUESS: 0.25}
+STATED = {Confidence.SURE: 0.95, Confidence.UNSURE: 0.6, Confidence.GUESS: 0.25}
 """The chance each word is taken to state (common practice, no source)."""
 
 ENOUGH = 20
@@ -18,13 +18,13 @@ ENOUGH = 20
 
 
 class Calibration(Struct, frozen=True):
-    """How often each degree of sureness was right; blanks don't count.
+    """How often each degree of confidence was right; blanks don't count.
 
     `brier` scores the words as the chances in `STATED`, 0 is perfect; `parts` splits it.
     Both are None without responses.
     """
 
-    levels: dict[Sureness, Share]
+    levels: dict[Confidence, Share]
     brier: float | None
     parts: Parts | None
 
@@ -41,14 +41,14 @@ WHAT_COUNTS = (
 )
 
 
-def calibration(responses: Iterable[tuple[Sureness, Verdict]]) -> Calibration:
+def calibration(responses: Iterable[tuple[Confidence, Verdict]]) -> Calibration:
     """The calibration of these responses."""
-    counts = {sureness: [0, 0] for sureness in Sureness}
-    for sureness, verdict in responses:
+    counts = {confidence: [0, 0] for confidence in Confidence}
+    for confidence, verdict in responses:
         if verdict is not Verdict.BLANK:
-            counts[sureness][0] += verdict is Verdict.RIGHT
-            counts[sureness][1] += 1
-    levels = {sureness: Share(*count) for sureness, count in counts.items()}
+            counts[confidence][0] += verdict is Verdict.RIGHT
+            counts[confidence][1] += 1
+    levels = {confidence: Share(*count) for confidence, count in counts.items()}
     said = [Stated(STATED[word], one.hits, one.of) for word, one in levels.items() if one.of]
     if not said:
         return Calibration(levels, None, None)
@@ -56,22 +56,24 @@ def calibration(responses: Iterable[tuple[Sureness, Verdict]]) -> Calibration:
 
 
 def advice(found: Calibration, scheme: Scheme) -> list[str]:
-    """A plain sentence for each degree of sureness that says something under the scheme."""
+    """A plain sentence for each degree of confidence that says something under the scheme."""
     threshold = float(break_even(scheme))
     return [
-        _sentence(sureness, share, scheme.text, threshold)
-        for sureness, share in found.levels.items()
+        _sentence(confidence, share, scheme.text, threshold)
+        for confidence, share in found.levels.items()
         if share.of >= ENOUGH
     ]
 
 
-def _sentence(sureness: Sureness, share: Share, scheme: str, threshold: float) -> str:
+def _sentence(confidence: Confidence, share: Share, scheme: str, threshold: float) -> str:
     low, high = share.interval
-    when = {Sureness.SURE: "sure", Sureness.UNSURE: "unsure", Sureness.GUESS: "guessing"}[sureness]
+    when = {Confidence.SURE: "sure", Confidence.UNSURE: "unsure", Confidence.GUESS: "guessing"}[
+        confidence
+    ]
     rate = f"When {when} you are right {share.rate:.0%} of the time"
     at = f"break-even is {threshold:.0%}"
     if low >= threshold:
-        what = "answer" if sureness is Sureness.SURE else "answer anyway"
+        what = "answer" if confidence is Confidence.SURE else "answer anyway"
         return f"{rate}; under {scheme} {what}: {at}."
     if high < threshold:
         return f"{rate}; under {scheme} leave it blank: {at}."

@@ -9,7 +9,7 @@ from msgspec import Struct
 from domain.marking.guessing import corrected_for_guessing
 from domain.marking.multiple import multiple_marks
 from domain.marking.schemes import Marking, Scheme
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Answered(Struct, frozen=True, kw_only=True):
@@ -23,7 +23,7 @@ class Answered(Struct, frozen=True, kw_only=True):
     question: str
     subject: str
     verdict: Verdict
-    sureness: Sureness = Sureness.SURE
+    confidence: Confidence = Confidence.SURE
     seconds: float = 0.0
     earlier: tuple[Verdict, ...] = ()
     share: Fraction | None = None
@@ -122,7 +122,7 @@ def _known(paper: Sequence[Answered]) -> Fraction:
 
 
 def _guessed(one: Answered) -> bool:
-    return one.sureness is Sureness.GUESS and one.verdict is not Verdict.BLANK
+    return one.confidence is Confidence.GUESS and one.verdict is not Verdict.BLANK
 
 
 def _unguessed(one: Answered, marking: Marking) -> Fraction:

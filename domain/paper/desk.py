@@ -13,10 +13,10 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from domain.errors import InputError
-from domain.paper.notation import chosen, sureness
+from domain.paper.notation import chosen, confidence
 from domain.paper.typed import TypedNumber
 from domain.questions import Question
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 class Part(Struct, frozen=True):
@@ -31,7 +31,7 @@ class Mark(Struct, frozen=True):
     """A mark as the desk shows it. `letter` is the option chosen, "" where none was."""
 
     verdict: Verdict
-    sureness: Sureness = Sureness.SURE
+    confidence: Confidence = Confidence.SURE
     letter: str = ""
 
 
@@ -45,7 +45,7 @@ class Act(Struct, frozen=True, kw_only=True):
     slots: tuple[int, ...]
     verdict: Verdict | None = None
     chosen: tuple[str, ...] | None = None
-    sureness: Sureness = Sureness.SURE
+    confidence: Confidence = Confidence.SURE
     in_turn: bool = False
     echo: str = ""
     then: int = 0
@@ -129,16 +129,20 @@ class Desk:
 
     # asking for marks
 
-    def judge(self, verdict: Verdict, sureness: Sureness = Sureness.SURE) -> Act:
+    def judge(self, verdict: Verdict, confidence: Confidence = Confidence.SURE) -> Act:
         """The candidate's own verdict on the number typed, or under the cursor. InputError."""
         if self.typed:
             return Act(
-                slots=self._named(), verdict=verdict, sureness=sureness, echo=self.typed.text,
+                slots=self._named(), verdict=verdict, confidence=confidence, echo=self.typed.text,
                 then=self.cursor,
             )  # fmt: skip
         here = self._here()
         return Act(
-            slots=(here,), verdict=verdict, sureness=sureness, in_turn=True, then=self._after(here)
+            slots=(here,),
+            verdict=verdict,
+            confidence=confidence,
+            in_turn=True,
+            then=self._after(here),
         )
 
     def respond(self, letter: str) -> Act:
@@ -150,7 +154,7 @@ class Desk:
         option_count = self.parts[self.part_of(slot)].option_count
         given = chosen(self.slots[slot], letter, option_count)
         return Act(
-            slots=named, chosen=given, sureness=sureness(letter), in_turn=True,
+            slots=named, chosen=given, confidence=confidence(letter), in_turn=True,
             then=self._after(slot),
         )  # fmt: skip
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from domain.errors import InputError
 from domain.questions import LETTERS, Kind, Question
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 
 BLANKS = " .-_"
 """What stands for a question left blank in a row of letters."""
@@ -69,6 +69,6 @@ def chosen(question: Question, letter: str, option_count: int) -> tuple[str, ...
     return (options[place],)
 
 
-def sureness(letter: str) -> Sureness:
+def confidence(letter: str) -> Confidence:
     """A capital is unsure."""
-    return Sureness.UNSURE if letter.isupper() else Sureness.SURE
+    return Confidence.UNSURE if letter.isupper() else Confidence.SURE

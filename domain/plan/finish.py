@@ -74,8 +74,8 @@ def _finish(shares: Sequence[float], work: Work, ahead: Sequence[Asked]) -> Fini
     known = count - 1 + STATED_WEEKS
     spread = _deviation(shares) * sqrt(1 / weeks + 1 / count)
 
-    def end(sureness: float, side: int) -> date | None:
-        share = mean + side * t_quantile(known, sureness) * spread
+    def end(confidence: float, side: int) -> date | None:
+        share = mean + side * t_quantile(known, confidence) * spread
         return _with_lag(_reached(share, work.minutes, ahead), work)
 
     return Finish(

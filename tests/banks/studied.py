@@ -7,7 +7,7 @@ from pathlib import Path
 from banks.library import Given, Library, Place
 from domain.questions import Kind, Question
 from domain.responses import Purpose, Response
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 from tests.builders import FakeClock, bank, full, keyed, library
 
 STRENGTH = {"clouds": 0.85, "wind": 0.6, "maps": 0.35}
@@ -59,10 +59,10 @@ def _response(
     rng: random.Random, number: int, at: datetime, place: Place, question: Question
 ) -> Response:
     right = rng.random() < STRENGTH[place.subject.id]
-    sureness = rng.choices(list(Sureness), [0.8, 0.15, 0.05])[0]
+    confidence = rng.choices(list(Confidence), [0.8, 0.15, 0.05])[0]
     return Response(
         id=f"made-{number:05}", at=at, question=question.id,
-        chosen=question.key if right else (f"miss {number}",), sureness=sureness,
+        chosen=question.key if right else (f"miss {number}",), confidence=confidence,
         seconds=40.0 if place.subject.id == "clouds" else 60.0,
         purpose=rng.choice([Purpose.REVISION, Purpose.SWEEP]),
     )  # fmt: skip

@@ -18,15 +18,15 @@ from domain.responses import (
     AnyRecord,
     Dispute,
     HandTier,
-    MissReason,
     Note,
     Purpose,
     Response,
+    ResponseReason,
     SittingOpened,
     Withdrawal,
 )
-from domain.tiers import Ladder, Tier
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import Tier, TierRules
+from domain.verdicts import Confidence, Verdict
 from tests.builders import effective
 
 MONDAY = date(2026, 3, 2)
@@ -45,7 +45,7 @@ def records(today: date = WEDNESDAY, seed: int = 1) -> tuple[AnyRecord, ...]:
 
 @cache
 def history(today: date = WEDNESDAY) -> History:
-    return History(records(today), QUESTIONS.get, Ladder())
+    return History(records(today), QUESTIONS.get, TierRules())
 
 
 def responses(today: date = WEDNESDAY) -> list[Response]:
@@ -102,7 +102,7 @@ def test_every_tier_is_populated_in_both_banks(bank, today):
 def test_every_purpose_but_the_mock_paper_occurs_and_every_kind_of_record():
     assert {response.purpose for response in responses()} == set(Purpose) - {Purpose.MOCK}
     kinds = {type(record) for record in records()}
-    assert {HandTier, Note, Dispute, MissReason, Withdrawal} <= kinds
+    assert {HandTier, Note, Dispute, ResponseReason, Withdrawal} <= kinds
 
 
 def _scaled(today: date, subject_at: int) -> tuple[float, float]:
@@ -114,7 +114,7 @@ def _scaled(today: date, subject_at: int) -> tuple[float, float]:
         taken = history(today).responses(question.id)
         first = taken[0].at.date()
         if any(
-            one.verdict is not Verdict.RIGHT or one.sureness is not Sureness.SURE
+            one.verdict is not Verdict.RIGHT or one.confidence is not Confidence.SURE
             for one in taken
             if one.at.date() == first
         ):
@@ -153,12 +153,12 @@ def test_two_printed_subjects_still_wait_for_their_first_study():
 def test_who_was_surer_was_right_more_often():
     right, given = Counter(), Counter()
     for response in responses():
-        given[response.sureness] += 1
-        right[response.sureness] += history().verdict(response) is Verdict.RIGHT
-    share = {word: right[word] / given[word] for word in Sureness}
-    assert share[Sureness.SURE] > 0.9
-    assert 0.3 < share[Sureness.UNSURE] < 0.6
-    assert share[Sureness.GUESS] < 0.2
+        given[response.confidence] += 1
+        right[response.confidence] += history().verdict(response) is Verdict.RIGHT
+    share = {word: right[word] / given[word] for word in Confidence}
+    assert share[Confidence.SURE] > 0.9
+    assert 0.3 < share[Confidence.UNSURE] < 0.6
+    assert share[Confidence.GUESS] < 0.2
 
 
 def test_what_was_chosen_is_an_option_of_the_question():

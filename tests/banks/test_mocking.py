@@ -24,7 +24,7 @@ from domain.marking.blueprint import Blueprint, Draw, Section
 from domain.marking.multiple import MultipleRule
 from domain.responses import Purpose
 from domain.tiers import Tier
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
 
@@ -101,7 +101,7 @@ def test_a_changed_answer_counts_once_and_is_followed(opened, exam):
     other = exam.index + 1
     exam.go(other)
     exam.give(_key(exam))
-    exam.give(_wrong(exam), Sureness.GUESS)
+    exam.give(_wrong(exam), Confidence.GUESS)
 
     found = exam.hand_in()
 

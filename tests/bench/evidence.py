@@ -6,8 +6,8 @@ from datetime import timedelta
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.practice import Trial, read
 from domain.sweep import Sweepable, choose_sweep
-from domain.tiers import Judged, Ladder, Tier
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import Judged, Tier, TierRules
+from domain.verdicts import Confidence, Verdict
 from tests.bench.table import Row, milliseconds
 from tests.builders import MORNING
 
@@ -42,14 +42,14 @@ def _history(dice: random.Random) -> list[Judged]:
         Judged(
             MORNING.date() + timedelta(days=day),
             Verdict.RIGHT if dice.random() < 2 / 3 else Verdict.WRONG,
-            Sureness.SURE if dice.random() < 3 / 4 else Sureness.UNSURE,
+            Confidence.SURE if dice.random() < 3 / 4 else Confidence.UNSURE,
         )
         for day in days
     ]
 
 
 def _read(histories: list[tuple[str, list[Judged]]]) -> list[Trial]:
-    rules = Ladder()
+    rules = TierRules()
     return [trial for subject, history in histories for trial in read(subject, history, rules)[0]]
 
 

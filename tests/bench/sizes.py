@@ -19,8 +19,8 @@ import msgspec
 
 from banks.settings import Settings
 from banks.store.bankfile import BankHeader
+from banks.store.checked_json import sealed
 from banks.store.log import line_of
-from banks.store.sealed import sealed
 from domain.plan.inputs import PlanInputs
 from domain.questions import Chapter, Option, Question, Subject
 from domain.responses import Purpose

@@ -11,16 +11,16 @@ from domain.responses import (
     AnyRecord,
     Dispute,
     HandTier,
-    MissReason,
     Note,
     Purpose,
     Response,
+    ResponseReason,
     SittingClosed,
     SittingOpened,
     Withdrawal,
 )
-from domain.responses import Miss as Why
-from domain.tiers import Ladder, Tier
+from domain.responses import Reason as Why
+from domain.tiers import Tier, TierRules
 from domain.verdicts import Verdict
 from tests.builders import effective
 
@@ -41,7 +41,7 @@ def record_of(number: int, kind: str, question: str, hours: int, target: int) ->
         case "note":
             return Note(**base, question=question, text=f"note {number}")
         case "reason":
-            return MissReason(**base, response=f"r{target}", reason=Why.SLIP)
+            return ResponseReason(**base, response=f"r{target}", reason=Why.SLIP)
         case "opened":
             return SittingOpened(**base, title="", purpose=Purpose.FREE, questions=tuple(QUESTIONS))
         case "closed":
@@ -75,5 +75,5 @@ def told(history: History) -> list[object]:
 def test_a_log_in_any_order_and_in_part_twice_reads_as_what_counts_of_it(log, dice) -> None:
     merged = [*log, *dice.sample(log, len(log) // 2)]
     dice.shuffle(merged)
-    plain = History(effective(log), QUESTIONS.get, Ladder())
-    assert told(History(merged, QUESTIONS.get, Ladder())) == told(plain)
+    plain = History(effective(log), QUESTIONS.get, TierRules())
+    assert told(History(merged, QUESTIONS.get, TierRules())) == told(plain)

@@ -11,18 +11,18 @@ from domain.questions import Question
 from domain.responses import (
     Dispute,
     HandTier,
-    Miss,
-    MissReason,
     Note,
     Purpose,
+    Reason,
     Response,
+    ResponseReason,
     SittingClosed,
     SittingOpened,
     Withdrawal,
     study_day,
 )
-from domain.tiers import Ladder, Tier
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import Tier, TierRules
+from domain.verdicts import Confidence, Verdict
 from tests.builders import effective
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -36,7 +36,7 @@ def response(n: int, day: int = 0, question: str = "b/c/1", chosen: str = "a", *
 
 
 def history(*records) -> History:
-    return History(records, BANK.get, Ladder())
+    return History(records, BANK.get, TierRules())
 
 
 def test_work_after_midnight_belongs_to_the_evening_before() -> None:
@@ -57,7 +57,7 @@ def test_the_candidates_own_clock_decides_the_day() -> None:
 
 def test_a_corrected_key_regrades_the_history() -> None:
     questions = dict(BANK)
-    read = History([response(1, chosen="b")], questions.get, Ladder())
+    read = History([response(1, chosen="b")], questions.get, TierRules())
     assert read.standing("b/c/1").tier is Tier.HARD
 
     questions["b/c/1"] = Question(id="b/c/1", chapter="c", number=1, key=("b",))
@@ -82,11 +82,11 @@ def test_notes_and_reasons_are_the_newest() -> None:
     read = history(
         Note(id="n2", at=NOON + timedelta(1), question="b/c/1", text="new"),
         Note(id="n1", at=NOON, question="b/c/1", text="old"),
-        MissReason(id="m1", at=NOON, response="r0001", reason=Miss.SLIP),
+        ResponseReason(id="m1", at=NOON, response="r0001", reason=Reason.SLIP),
     )
 
     assert read.note("b/c/1") == "new"
-    assert read.reason("r0001").reason is Miss.SLIP
+    assert read.reason("r0001").reason is Reason.SLIP
     assert (read.note("b/c/2"), read.reason("r0002")) == ("", None)
 
 
@@ -125,7 +125,7 @@ def logs(draw) -> list:
                 Response(
                     id=f"r{n:04}", at=at, question=question,
                     chosen=(draw(st.sampled_from("ab")),),
-                    sureness=draw(st.sampled_from(list(Sureness))),
+                    confidence=draw(st.sampled_from(list(Confidence))),
                 )
             )  # fmt: skip
     return made
@@ -181,6 +181,6 @@ def test_removing_equals_never_having_added(log, data) -> None:
 def test_a_verdict_of_their_own_counts_for_a_bare_question() -> None:
     bare = Question(id="b/c/9", chapter="c", number=9)
     own = Response(id="r1", at=NOON, question="b/c/9", verdict=Verdict.WRONG)
-    read = History([own], {"b/c/9": bare}.get, Ladder())
+    read = History([own], {"b/c/9": bare}.get, TierRules())
 
     assert read.standing("b/c/9").tier is Tier.HARD

@@ -1,4 +1,4 @@
-"""The ladder, by worked tables and by properties."""
+"""The tier rules, by worked tables and by properties."""
 
 from datetime import date, timedelta
 
@@ -6,17 +6,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain.tiers import HandSet, Judged, Ladder, Tier, fold, trail
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import HandSet, Judged, Tier, TierRules, fold, trail
+from domain.verdicts import Confidence, Verdict
 
-RULES = Ladder()
+RULES = TierRules()
 FIRST = date(2026, 1, 1)
 MARKS = {
-    "r": (Verdict.RIGHT, Sureness.SURE),
-    "u": (Verdict.RIGHT, Sureness.UNSURE),
-    "g": (Verdict.RIGHT, Sureness.GUESS),
-    "w": (Verdict.WRONG, Sureness.SURE),
-    "b": (Verdict.BLANK, Sureness.SURE),
+    "r": (Verdict.RIGHT, Confidence.SURE),
+    "u": (Verdict.RIGHT, Confidence.UNSURE),
+    "g": (Verdict.RIGHT, Confidence.GUESS),
+    "w": (Verdict.WRONG, Confidence.SURE),
+    "b": (Verdict.BLANK, Confidence.SURE),
 }
 
 
@@ -91,7 +91,7 @@ def test_the_trail_says_in_words_what_each_day_did() -> None:
 
 def test_the_fold_goes_on_from_a_tier_set_by_hand() -> None:
     by_hand = HandSet(FIRST + timedelta(days=1), Tier.HARDEST, "muddled the whole family")
-    after = Judged(FIRST + timedelta(days=2), Verdict.WRONG, Sureness.SURE)
+    after = Judged(FIRST + timedelta(days=2), Verdict.WRONG, Confidence.SURE)
 
     assert fold([*history("r"), by_hand], RULES).tier is Tier.HARDEST
     assert fold([*history("r"), by_hand, after], RULES).tier is Tier.HARDEST
@@ -100,13 +100,13 @@ def test_the_fold_goes_on_from_a_tier_set_by_hand() -> None:
 
 def test_a_clock_set_back_does_not_make_a_day_come_twice() -> None:
     late, early = FIRST + timedelta(days=1), FIRST
-    days = [Judged(day, Verdict.WRONG, Sureness.SURE) for day in (late, early, late)]
+    days = [Judged(day, Verdict.WRONG, Confidence.SURE) for day in (late, early, late)]
 
     assert fold(days, RULES).tier is Tier.HARD
 
 
 def test_rules_that_get_easier_higher_up_are_refused_in_words() -> None:
-    assert Ladder(release=(3, 2, 3)).problems() == [
+    assert TierRules(release=(3, 2, 3)).problems() == [
         "release must not get easier higher up: hard ≤ harder ≤ hardest"
     ]
     assert RULES.problems() == []
@@ -148,7 +148,7 @@ def test_a_clean_day_never_promotes_and_a_miss_never_lowers(found: list[Judged])
     worst = {}
     for response in found:
         is_miss = response.verdict is not Verdict.RIGHT
-        is_doubt = response.sureness is not Sureness.SURE
+        is_doubt = response.confidence is not Confidence.SURE
         worst[response.day] = max(worst.get(response.day, 0), 2 if is_miss else int(is_doubt))
     for step in trail(found, RULES):
         before, after = max(step.before, Tier.CLEAR), max(step.after, Tier.CLEAR)
@@ -169,7 +169,7 @@ def test_the_trail_ends_where_the_fold_does(found: list[Judged]) -> None:
 
 @given(days, st.integers(1, 5))
 def test_a_longer_way_out_never_leaves_a_question_lower(found: list[Judged], more: int) -> None:
-    stricter = Ladder(release=tuple(days + more for days in RULES.release))
+    stricter = TierRules(release=tuple(days + more for days in RULES.release))
 
     assert fold(found, stricter).tier >= fold(found, RULES).tier
 

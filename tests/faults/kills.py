@@ -7,9 +7,9 @@ import sys
 import time
 from pathlib import Path
 
-from banks.keeping.backup import write_backup
-from banks.keeping.check import check
-from banks.store.system import System
+from banks.maintenance.backup import write_backup
+from banks.maintenance.check import check
+from banks.store.filesystem import System
 from tests.faults import victim
 from tests.faults.scenarios import START, State, knowing_format_0, leave_at_format_0, state_of
 

@@ -10,14 +10,14 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from banks.keeping.backup import back_up_daily, write_backup
-from banks.keeping.merge import merge
-from banks.keeping.restore import restore
+from banks.maintenance.backup import back_up_daily, write_backup
+from banks.maintenance.merge import merge
+from banks.maintenance.restore import restore
 from banks.settings import Settings
+from banks.store.checked_json import SealedStorage
+from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.formats import UPGRADES
-from banks.store.sealed import SealedStorage
-from banks.store.system import System
 from domain.errors import InputError
 from domain.questions import Bank
 from domain.responses import AnyRecord, Response

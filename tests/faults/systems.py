@@ -7,7 +7,7 @@ from itertools import chain, combinations, product
 from pathlib import Path
 from typing import Any
 
-from banks.store.system import System
+from banks.store.filesystem import System
 
 CALLS = (
     "read", "stamp", "stamp_of", "open", "read_at", "write", "fsync", "truncate", "close",

@@ -9,9 +9,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from banks.keeping.check import check
+from banks.maintenance.check import check
+from banks.store.checked_json import BOM
 from banks.store.folder import Store
-from banks.store.sealed import BOM
 from domain.errors import ResieveError, StoreDamaged, StoreError, StoreNewer
 from tests.faults.scenarios import BOOK, START, State, fill, response
 from tests.faults.systems import Failing, Unflushed

@@ -9,7 +9,7 @@ from hypothesis import settings
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 from msgspec.structs import replace
 
-from banks.keeping.merge import merge
+from banks.maintenance.merge import merge
 from banks.store.folder import Store
 from domain.errors import StoreError
 from domain.questions import Bank

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.lock import WriterLock
-from banks.store.system import System
 from domain.errors import StoreBusy, StoreReadOnly
 from tests.faults.scenarios import fill, response
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from banks.keeping.check import check
+from banks.maintenance.check import check
 from banks.store.folder import Store
 from domain.errors import StoreChanged
 from tests.faults.scenarios import BOOK, REVISED, START, fill, response, state_of

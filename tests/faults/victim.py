@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterator
 from itertools import count
 from pathlib import Path
 
-from banks.keeping.merge import merge
-from banks.keeping.restore import restore
 from banks.library import Given, Library
+from banks.maintenance.merge import merge
+from banks.maintenance.restore import restore
 from banks.store.folder import Store
 from domain.questions import Bank
 from domain.responses import Purpose

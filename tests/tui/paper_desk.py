@@ -8,10 +8,10 @@ from textual.events import Key
 from textual.pilot import Pilot
 
 from banks.library import Library, Place
+from banks.store.filesystem import System
 from banks.store.folder import Store
-from banks.store.system import System
 from domain.responses import Purpose
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 from tests.builders import FakeClock, bank, bares, keyed
 from tests.tui.stage import Stage
 from tui.screens.paper import Paper
@@ -79,7 +79,7 @@ def told(one: Library, chapter: str = "barometers") -> dict[int, str]:
         for response in one.history.responses(question.id):
             if at.chapter.id.endswith(chapter):
                 letter = one.history.verdict(response)[0]
-                is_sure = response.sureness is Sureness.SURE
+                is_sure = response.confidence is Confidence.SURE
                 found[question.number] = letter if is_sure else letter.upper()
     return found
 

@@ -7,9 +7,9 @@ from banks.library import Library
 from banks.views.sittings import open_sittings
 from domain.errors import StoreError
 from domain.questions import Figure, Kind
-from domain.responses import Miss, Purpose
+from domain.responses import Purpose, Reason
 from domain.tiers import Tier
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tests.builders import FakeClock, bank, bare, full, keyed, library, respond
 from tests.tui.stage import Stage, settled
 from tui.screens.drill import Drill
@@ -63,8 +63,8 @@ async def test_a_shifted_letter_is_unsure_and_a_comma_first_makes_a_guess(opened
     async with app.run_test() as pilot:
         await pilot.press("A", "enter", "comma", "a")
 
-    assert given(opened, sitting, 1).sureness is Sureness.UNSURE
-    assert given(opened, sitting, 2).sureness is Sureness.GUESS
+    assert given(opened, sitting, 1).confidence is Confidence.UNSURE
+    assert given(opened, sitting, 2).confidence is Confidence.GUESS
 
 
 async def test_a_click_on_an_option_answers_too(opened):
@@ -104,21 +104,21 @@ async def test_a_keyed_question_takes_the_printed_letter(opened):
 
 
 @pytest.mark.parametrize(
-    ("key", "verdict", "sureness"),
+    ("key", "verdict", "confidence"),
     [
-        ("r", Verdict.RIGHT, Sureness.SURE),
-        ("R", Verdict.RIGHT, Sureness.UNSURE),
-        ("w", Verdict.WRONG, Sureness.SURE),
-        ("full_stop", Verdict.BLANK, Sureness.SURE),
+        ("r", Verdict.RIGHT, Confidence.SURE),
+        ("R", Verdict.RIGHT, Confidence.UNSURE),
+        ("w", Verdict.WRONG, Confidence.SURE),
+        ("full_stop", Verdict.BLANK, Confidence.SURE),
     ],
 )
-async def test_a_bare_question_takes_the_candidates_own_verdict(opened, key, verdict, sureness):
+async def test_a_bare_question_takes_the_candidates_own_verdict(opened, key, verdict, confidence):
     app, sitting = drill(opened, 4)
     async with app.run_test() as pilot:
         await pilot.press(key)
 
     response = given(opened, sitting, 4)
-    assert (opened.history.verdict(response), response.sureness) == (verdict, sureness)
+    assert (opened.history.verdict(response), response.confidence) == (verdict, confidence)
 
 
 async def test_verdict_keys_do_nothing_where_there_is_a_key(opened):
@@ -137,7 +137,7 @@ async def test_keys_in_one_burst_are_taken_in_turn(opened):
         await settled(pilot)
 
     assert given(opened, sitting, 1).chosen == ("b",)
-    assert given(opened, sitting, 2).sureness is Sureness.UNSURE
+    assert given(opened, sitting, 2).confidence is Confidence.UNSURE
 
 
 async def test_several_options_are_ticked_and_given_with_enter(opened):
@@ -152,21 +152,23 @@ async def test_several_options_are_ticked_and_given_with_enter(opened):
 
 
 @pytest.mark.parametrize(
-    ("typed", "verdict", "sureness"),
+    ("typed", "verdict", "confidence"),
     [
-        ("1,2", Verdict.RIGHT, Sureness.SURE),
-        ("1?", Verdict.RIGHT, Sureness.UNSURE),
-        ("7??", Verdict.WRONG, Sureness.GUESS),
-        ("", Verdict.BLANK, Sureness.SURE),
+        ("1,2", Verdict.RIGHT, Confidence.SURE),
+        ("1?", Verdict.RIGHT, Confidence.UNSURE),
+        ("7??", Verdict.WRONG, Confidence.GUESS),
+        ("", Verdict.BLANK, Confidence.SURE),
     ],
 )
-async def test_numbers_are_typed_and_question_marks_say_how_sure(opened, typed, verdict, sureness):
+async def test_numbers_are_typed_and_question_marks_say_how_sure(
+    opened, typed, verdict, confidence
+):
     app, sitting = drill(opened, 6)
     async with app.run_test() as pilot:
         await pilot.press(*typed, "enter")
 
     response = given(opened, sitting, 6)
-    assert (opened.history.verdict(response), response.sureness) == (verdict, sureness)
+    assert (opened.history.verdict(response), response.confidence) == (verdict, confidence)
 
 
 async def test_earlier_responses_are_told_with_their_dates(opened):
@@ -209,7 +211,7 @@ async def test_a_reason_a_note_and_a_disputed_key_are_kept(opened):
         shown = await settled(pilot)
 
     response = given(opened, sitting, 1)
-    assert opened.history.reason(response.id).reason is Miss.MIXED_UP
+    assert opened.history.reason(response.id).reason is Reason.MIXED_UP
     assert opened.history.note(NAME.format(1)) == "hm"
     assert opened.history.dispute(NAME.format(1)).key == ("b",)
     assert "✓ Right" in shown

@@ -7,7 +7,7 @@ from banks.goes.mocking import State
 from banks.library import Library
 from banks.views.papers import sat, under_way
 from domain.tiers import Tier
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
 from tests.tui.stage import Stage, settled, text_of
@@ -108,7 +108,7 @@ async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
         shown = text_of(app)
         given = list(room.exam.sitting.given.values())
 
-    assert [one.sureness for one in given] == list(Sureness)
+    assert [one.confidence for one in given] == list(Confidence)
     assert "4 of 6" in shown
     assert "3 answered" in shown
     assert not any(word in shown for word in ("Right", "Wrong", "✓", "✗", "hard", "clear "))
@@ -160,7 +160,7 @@ async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
 
     assert given["book/maps.signs/3"].chosen == ("a", "c")
     assert given["book/maps.signs/4"].chosen == ("1000",)
-    assert given["book/maps.signs/4"].sureness is Sureness.UNSURE
+    assert given["book/maps.signs/4"].confidence is Confidence.UNSURE
 
 
 async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):

@@ -15,7 +15,7 @@ WORDS = {
     "Tiers": ["hardest", "█", "Now: untried"],
     "Coverage": ["revised in blocks", "tried", "of 124"],
     "Subjects": ["Clouds", "Wind", "Maps", "+1 hour", "95 % range", " of "],
-    "Sureness": ["sure", "unsure", "guess", "break-even is 20%"],
+    "Confidence": ["sure", "unsure", "guess", "break-even is 20%"],
     "Trust": ["log loss", "came right", "mends"],
     "Mixed up": ["2×", "Which sign is a church?", "took “flag” for “cross”"],
 }

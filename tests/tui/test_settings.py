@@ -53,7 +53,7 @@ async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> Non
 
     assert "Under these rules:" in shown
     assert "hard            0 →        1   +1" in shown
-    assert opened.settings.ladder.release == (3, 3, 3)
+    assert opened.settings.tier_rules.release == (3, 3, 3)
     assert opened.history.standing(QUESTION).tier is Tier.HARD
 
 

@@ -25,7 +25,7 @@ OPEN_SET = Path(__file__).parents[3] / "shared/data/medmcqa_validation.jsonl"
 WRONG, RIGHT, UNSURE, BLANK = "wrong", "right", "unsure", "blank"
 
 # What the candidate does with each ten questions on three days, and, worked out by hand from the
-# ladder's rules, where they stand then.
+# tier rules, where they stand then.
 TABLE = [
     ((RIGHT, RIGHT, RIGHT), Tier.CLEAR),
     ((WRONG, WRONG, WRONG), Tier.HARDEST),

@@ -13,7 +13,7 @@ from banks.goes.drilling import Run
 from banks.library import Given
 from domain.errors import ResieveError, StoreError
 from domain.responses import Purpose
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tui.actions import Action, key_place
 from tui.dialogs import Confirm
 from tui.screens.drill_keys import ACTIONS, SINGLE_KEYS, WHEN, Phase, phase_of
@@ -42,7 +42,7 @@ class Drill(Remarking):
         super().__init__()
         self._sitting_id, self._tick = sitting_id, tick
         self._picked: frozenset[str] = frozenset()
-        self._sureness = Sureness.SURE
+        self._confidence = Confidence.SURE
         self._unsaved: Callable[[], None] | None = None
         self._pressed = ""
 
@@ -89,7 +89,7 @@ class Drill(Remarking):
             if not title.casefold().startswith(purpose):
                 title += f" · {purpose}"
             self.set_title(title, progress_words(self.run.index, self.run.score))
-            self._desk.show(self.run, self._picked, self._sureness)
+            self._desk.show(self.run, self._picked, self._confidence)
         self.refresh_bindings()
 
     # answering
@@ -113,35 +113,35 @@ class Drill(Remarking):
 
     def action_answer(self) -> None:
         """The option at this letter, sure (or the guess that was announced)."""
-        self._choose(self.place_of_key("answer"), self._sureness)
+        self._choose(self.place_of_key("answer"), self._confidence)
 
     def action_answer_unsure(self) -> None:
         """The option at this letter, unsure."""
-        self._choose(self.place_of_key("answer_unsure"), Sureness.UNSURE)
+        self._choose(self.place_of_key("answer_unsure"), Confidence.UNSURE)
 
     def action_take(self, position: int) -> None:
         """A click on an option."""
         if self.phase in (Phase.ASKING, Phase.JUDGING):
-            self._choose(position, self._sureness)
+            self._choose(position, self._confidence)
 
-    def _choose(self, position: int, sureness: Sureness) -> None:
+    def _choose(self, position: int, confidence: Confidence) -> None:
         put = self.run.put
         option = put.seating.option_at(position)
         if option is None or put.is_typed:
             return
         if put.takes_several:
-            self._picked, self._sureness = self._picked ^ {option}, sureness
+            self._picked, self._confidence = self._picked ^ {option}, confidence
             self._show()
         elif not put.is_graded:
-            self._picked, self._sureness = frozenset({option}), sureness
+            self._picked, self._confidence = frozenset({option}), confidence
             self._show()
         else:
-            self._give((option,), sureness=sureness)
+            self._give((option,), confidence=confidence)
 
     def action_guess(self) -> None:
         """What comes next is a guess, or is not after all."""
-        is_guess = self._sureness is Sureness.GUESS
-        self._sureness = Sureness.SURE if is_guess else Sureness.GUESS
+        is_guess = self._confidence is Confidence.GUESS
+        self._confidence = Confidence.SURE if is_guess else Confidence.GUESS
         self._show()
 
     def action_blank(self) -> None:
@@ -150,35 +150,35 @@ class Drill(Remarking):
 
     def action_right(self) -> None:
         """Right, by the candidate's own judgement."""
-        self._judge(Verdict.RIGHT, self._sureness)
+        self._judge(Verdict.RIGHT, self._confidence)
 
     def action_right_unsure(self) -> None:
         """Right but unsure."""
-        self._judge(Verdict.RIGHT, Sureness.UNSURE)
+        self._judge(Verdict.RIGHT, Confidence.UNSURE)
 
     def action_wrong(self) -> None:
         """Wrong, by the candidate's own judgement."""
-        self._judge(Verdict.WRONG, self._sureness)
+        self._judge(Verdict.WRONG, self._confidence)
 
-    def _judge(self, verdict: Verdict, sureness: Sureness) -> None:
-        self._give(tuple(sorted(self._picked)) or None, verdict, sureness)
+    def _judge(self, verdict: Verdict, confidence: Confidence) -> None:
+        self._give(tuple(sorted(self._picked)) or None, verdict, confidence)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """A text or number was typed; question marks at its end say how sure."""
         event.stop()
         text = event.value.strip()
         marks = len(text) - len(text.rstrip("?"))
-        sureness = (Sureness.SURE, Sureness.UNSURE, Sureness.GUESS)[min(marks, 2)]
+        confidence = (Confidence.SURE, Confidence.UNSURE, Confidence.GUESS)[min(marks, 2)]
         typed = text.rstrip("? ")
-        self._give((typed,) if typed else (), sureness=sureness)
+        self._give((typed,) if typed else (), confidence=confidence)
 
     def _give(
         self,
         chosen: tuple[str, ...] | None,
         verdict: Verdict | None = None,
-        sureness: Sureness = Sureness.SURE,
+        confidence: Confidence = Confidence.SURE,
     ) -> None:
-        given = self.run.given(chosen, verdict, sureness)
+        given = self.run.given(chosen, verdict, confidence)
         self.save(partial(self._record, given))
 
     def _record(self, given: Given) -> None:
@@ -197,7 +197,7 @@ class Drill(Remarking):
             self._show()
 
     def _clear(self) -> None:
-        self._picked, self._sureness = frozenset(), Sureness.SURE
+        self._picked, self._confidence = frozenset(), Confidence.SURE
         self._desk.clear()
 
     # moving
@@ -209,7 +209,7 @@ class Drill(Remarking):
         elif self.phase is Phase.TOLD:
             self._move(self.run.next)
         elif self.run.put.takes_several and self.run.put.is_graded and self._picked:
-            self._give(tuple(sorted(self._picked)), sureness=self._sureness)
+            self._give(tuple(sorted(self._picked)), confidence=self._confidence)
 
     def action_previous(self) -> None:
         """The question before."""

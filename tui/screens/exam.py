@@ -14,7 +14,7 @@ from banks.goes.mocking import Exam, State
 from banks.views.drill import where
 from domain.errors import ResieveError
 from domain.history import Sitting
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 from tui.actions import Action, key_place
 from tui.dialogs import Choose, Confirm
 from tui.room import Room
@@ -64,7 +64,7 @@ class ExamRoom(Room):
         self._sitting, self._tick = sitting, tick
         self._exam: Exam | None = None
         self._picked: frozenset[str] = frozenset()
-        self._sureness = Sureness.SURE
+        self._confidence = Confidence.SURE
         self._pressed = ""
 
     def body(self) -> Iterable:
@@ -103,7 +103,7 @@ class ExamRoom(Room):
         """The question that is up, with its answer ticked."""
         answer = self.exam.answer
         self._picked = frozenset(answer.chosen or ()) if answer else frozenset()
-        self._sureness = answer.sureness if answer else Sureness.SURE
+        self._confidence = answer.confidence if answer else Confidence.SURE
         typed = self.query_one("#typed", Input)
         typed.display = self.exam.put.is_typed
         typed.value = ", ".join(self._picked) if self.exam.put.is_typed else ""
@@ -128,10 +128,10 @@ class ExamRoom(Room):
         state = self.exam.state(self.exam.index)
         if state is State.PARKED:
             return "parked: it comes back at the end"
-        if self._sureness is Sureness.GUESS:
+        if self._confidence is Confidence.GUESS:
             return "a guess · , again takes that back"
         if state is State.ANSWERED:
-            return f"answered, {self._sureness} · another letter changes it · x clears it"
+            return f"answered, {self._confidence} · another letter changes it · x clears it"
         if self.exam.put.takes_several:
             return "letters tick · enter gives them"
         return "type it, then enter" if self.exam.put.is_typed else "not answered yet"
@@ -164,22 +164,22 @@ class ExamRoom(Room):
 
     def action_answer(self) -> None:
         """The option at this letter, sure (or the guess that was announced)."""
-        is_guess = self._sureness is Sureness.GUESS and not self.exam.answer
-        self._choose("answer", Sureness.GUESS if is_guess else Sureness.SURE)
+        is_guess = self._confidence is Confidence.GUESS and not self.exam.answer
+        self._choose("answer", Confidence.GUESS if is_guess else Confidence.SURE)
 
     def action_answer_unsure(self) -> None:
         """The option at this letter, unsure."""
-        self._choose("answer_unsure", Sureness.UNSURE)
+        self._choose("answer_unsure", Confidence.UNSURE)
 
-    def _choose(self, action: str, sureness: Sureness) -> None:
+    def _choose(self, action: str, confidence: Confidence) -> None:
         option = self.exam.put.seating.option_at(self._position(action))
         if option is None or self.exam.put.is_typed:
             return
         if self.exam.put.takes_several:
-            self._picked, self._sureness = self._picked ^ {option}, sureness
+            self._picked, self._confidence = self._picked ^ {option}, confidence
             self._show()
         else:
-            self._give((option,), sureness)
+            self._give((option,), confidence)
 
     def _position(self, name: str) -> int:
         keymap = self.library.settings.keys
@@ -190,13 +190,13 @@ class ExamRoom(Room):
         event.stop()
         text = event.value.strip()
         marks = len(text) - len(text.rstrip("?"))
-        sureness = (Sureness.SURE, Sureness.UNSURE, Sureness.GUESS)[min(marks, 2)]
+        confidence = (Confidence.SURE, Confidence.UNSURE, Confidence.GUESS)[min(marks, 2)]
         typed = text.rstrip("? ")
-        self._give((typed,) if typed else (), sureness)
+        self._give((typed,) if typed else (), confidence)
 
-    def _give(self, chosen: tuple[str, ...], sureness: Sureness) -> None:
+    def _give(self, chosen: tuple[str, ...], confidence: Confidence) -> None:
         try:
-            self.exam.give(chosen, sureness)
+            self.exam.give(chosen, confidence)
         except ResieveError as problem:
             self.tell(problem)
             return
@@ -205,12 +205,12 @@ class ExamRoom(Room):
 
     def action_guess(self) -> None:
         """What comes next is a guess, or an answer given already was one."""
-        is_guess = self._sureness is Sureness.GUESS
-        self._sureness = Sureness.SURE if is_guess else Sureness.GUESS
+        is_guess = self._confidence is Confidence.GUESS
+        self._confidence = Confidence.SURE if is_guess else Confidence.GUESS
         answer = self.exam.answer
         if answer and not self.exam.put.takes_several:
             try:
-                self.exam.give(answer.chosen or (), self._sureness)
+                self.exam.give(answer.chosen or (), self._confidence)
             except ResieveError as problem:
                 self.tell(problem)
         self._show()
@@ -232,7 +232,7 @@ class ExamRoom(Room):
         answer = self.exam.answer
         given = frozenset(answer.chosen or ()) if answer else frozenset()
         if self.exam.put.takes_several and self._picked and self._picked != given:
-            self._give(tuple(sorted(self._picked)), self._sureness)
+            self._give(tuple(sorted(self._picked)), self._confidence)
             return
         self.exam.go(self.exam.index + step)
         self._put_up()

@@ -6,17 +6,17 @@ those. The three that judge lie under three fingers of one hand, the space under
 """
 
 from domain.questions import LETTERS
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tui.actions import Action
 
 LETTERS_TYPED = LETTERS + LETTERS.upper()
 TYPED = frozenset((*LETTERS_TYPED, *"0123456789", "minus", "comma"))
 """Keys that are typed as text and so can belong to no action."""
 JUDGED = {
-    "right": (Verdict.RIGHT, Sureness.SURE),
-    "unsure": (Verdict.RIGHT, Sureness.UNSURE),
-    "wrong": (Verdict.WRONG, Sureness.SURE),
-    "blank": (Verdict.BLANK, Sureness.SURE),
+    "right": (Verdict.RIGHT, Confidence.SURE),
+    "unsure": (Verdict.RIGHT, Confidence.UNSURE),
+    "wrong": (Verdict.WRONG, Confidence.SURE),
+    "blank": (Verdict.BLANK, Confidence.SURE),
 }
 """What the candidate can judge themselves."""
 ACTIONS = (

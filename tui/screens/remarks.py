@@ -9,7 +9,7 @@ from banks.goes.drilling import Run
 from banks.views.drill import Put
 from domain.errors import InputError
 from domain.questions import LETTERS, Figure, Question
-from domain.responses import Miss
+from domain.responses import Reason
 from domain.verdicts import Verdict
 from tui.dialogs import Ask, Choose
 from tui.figures import open_figure
@@ -50,7 +50,7 @@ class Remarking(InOrder):
         """Why it was missed."""
         position = self.place_of_key("reason")
         if self.run.told and self.run.told.verdict is not Verdict.RIGHT and position >= 0:
-            self.save(partial(self.run.reason, list(Miss)[position]))
+            self.save(partial(self.run.reason, list(Reason)[position]))
 
     def action_dispute(self) -> None:
         """Another key is right."""

@@ -27,8 +27,8 @@ class SettingsRoom(Room):
     NAME = "settings"
     HEADING = "Settings"
     ABOUT = (
-        "Enter changes the selected setting. A change to the ladder first shows what it would do "
-        "to the counts; the history itself never changes."
+        "Enter changes the selected setting. A change to the tier rules first shows its effect "
+        "on the counts; the history itself never changes."
     )
     ACTIONS = (
         Action("change", "enter", "Change", "Change the selected setting."),
@@ -142,13 +142,13 @@ class SettingsRoom(Room):
 
     def _try(self, field: Field, text: str) -> None:
         changed = self._changed(field, text)
-        if changed.ladder != self.library.settings.ladder:
+        if changed.tier_rules != self.library.settings.tier_rules:
             self.run_worker(lambda: self._weigh(changed), thread=True, exclusive=True)
         else:
             self._save(changed)
 
     def _weigh(self, changed: Settings) -> None:
-        effect = preview(self.library, changed.ladder)
+        effect = preview(self.library, changed.tier_rules)
         self.app.call_from_thread(self._confirm, changed, effect)
 
     def _confirm(self, changed: Settings, effect: RulesPreview) -> None:

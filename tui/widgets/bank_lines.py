@@ -22,7 +22,7 @@ def heading_line(heading: Heading, width: int) -> Content:
 
 
 def question_line(row: Row, _: int) -> Content:
-    """A question's number, where it stands on the ladder, how it begins."""
+    """A question's number, its tier, how it begins."""
     tier = row.standing.tier
     return Content.assemble(
         f"{row.question.number:>4} ",

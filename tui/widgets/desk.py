@@ -9,7 +9,7 @@ from textual.events import Resize
 from textual.widgets import Input, Static
 
 from banks.goes.drilling import Run
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 from tui.widgets.page import Page
 from tui.widgets.score import prompt_words, summary_text
 from tui.widgets.sheet import (
@@ -46,7 +46,7 @@ class Desk(Vertical):
         yield self._typed
         yield self._prompt
 
-    def show(self, run: Run, picked: frozenset[str], sureness: Sureness) -> None:
+    def show(self, run: Run, picked: frozenset[str], confidence: Confidence) -> None:
         """The question that is up, or how the sitting went."""
         if run.is_over:
             summary = summary_text(run.score, run.moved(), len(run.missed()))
@@ -58,7 +58,7 @@ class Desk(Vertical):
         self._typed.display = asking and run.put.is_typed
         self.screen.set_focus(self._typed if self._typed.display else self._page)
         if asking:
-            self.prompt(prompt_words(run.put, sureness, has_picked=bool(picked)))
+            self.prompt(prompt_words(run.put, confidence, has_picked=bool(picked)))
         else:
             self.prompt("" if run.is_over else "enter takes the next question")
 

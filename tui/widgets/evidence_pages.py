@@ -122,8 +122,8 @@ def _subject(one: SubjectEvidence, name: int, scale: int) -> Content:
     )  # fmt: skip
 
 
-def sureness_page(found: Evidence, tall: int, width: int) -> Content:
-    """Sureness against outcome, and what to do about it."""
+def confidence_page(found: Evidence, tall: int, width: int) -> Content:
+    """Confidence against outcome, and what to do about it."""
     scale = max(20, width - 30)
     lines = [_head("How often you were right when you said …")]
     for word, rate in found.calibration.levels.items():
@@ -175,7 +175,7 @@ PAGES: Mapping[str, Page] = {
     "Tiers": tier_page,
     "Coverage": coverage_page,
     "Subjects": subject_page,
-    "Sureness": sureness_page,
+    "Confidence": confidence_page,
     "Trust": trust_page,
     "Mixed up": mixed_page,
 }

@@ -14,7 +14,7 @@ from banks.intake.keying import letters_of
 from banks.library import Outcome
 from domain.paper.desk import Desk, Mark, Part
 from domain.questions import LETTERS, Question
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tui.widgets.grid import Face
 from tui.widgets.sheet import VERDICT_MARKS
 from tui.widgets.tiers import tier_mark
@@ -32,7 +32,7 @@ _LABEL = 12
 
 def kind_of(mark: Mark) -> str:
     """right, unsure (right, but not sure), wrong or blank."""
-    if mark.verdict is Verdict.RIGHT and mark.sureness is not Sureness.SURE:
+    if mark.verdict is Verdict.RIGHT and mark.confidence is not Confidence.SURE:
         return "unsure"
     return str(mark.verdict)
 

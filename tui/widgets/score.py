@@ -3,14 +3,14 @@
 from textual.content import Content
 
 from banks.views.drill import Moved, Put, Score
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tui.widgets.prose import stacked
 from tui.widgets.sheet import verdict_mark
 
 JUDGING = "r right · R right but unsure · w wrong · . don't know"
 
 
-def prompt_words(put: Put, sureness: Sureness, *, has_picked: bool) -> str:
+def prompt_words(put: Put, confidence: Confidence, *, has_picked: bool) -> str:
     """What the candidate can press for a question that has no response yet."""
     if put.is_typed:
         return "enter gives it · end with ? unsure, ?? a guess · empty: don't know"
@@ -20,10 +20,10 @@ def prompt_words(put: Put, sureness: Sureness, *, has_picked: bool) -> str:
     span, capitals = f"a–{last}", f"A–{last.upper()}"
     if not put.is_graded:
         return f"No key known. {JUDGING}" if has_picked else f"{span} choose · no key is known yet"
-    if sureness is Sureness.GUESS:
+    if confidence is Confidence.GUESS:
         return f"A guess: {span} · , again takes that back"
     if put.takes_several:
-        state = "unsure" if sureness is Sureness.UNSURE else "sure"
+        state = "unsure" if confidence is Confidence.UNSURE else "sure"
         return f"{span} tick · {capitals} tick, unsure · enter gives them ({state})"
     return f"{span} sure · {capitals} unsure · . don't know · , then letter: a guess"
 

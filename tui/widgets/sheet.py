@@ -15,9 +15,9 @@ from banks.views.drill import (
     where,
 )
 from domain.questions import LETTERS
-from domain.responses import Miss
+from domain.responses import Reason
 from domain.tiers import Step
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tui.counting import counted
 from tui.widgets.prose import hanging, stacked
 from tui.widgets.tiers import tier_mark
@@ -116,7 +116,7 @@ def feedback_text(put: Put, told: Told, remarks: Remarks, width: int) -> Content
 
 
 def place_text(put: Put, width: int) -> Content:
-    """Where the question stands: in the bank on the left, on the ladder on the right."""
+    """Where the question stands: in the bank on the left, its tier on the right."""
     tier = tier_mark(put.standing.tier)
     space = width - tier.cell_length - 2
     place = Content.styled(where(put), "$foreground 65%").truncate(space, ellipsis=True)
@@ -144,8 +144,8 @@ def context_text(context: Context, is_told: bool, width: int) -> Content:
 
 def _verdict_line(put: Put, told: Told, width: int) -> Content:
     mark = verdict_mark(told.verdict, told.verdict.capitalize())
-    if told.response.sureness is not Sureness.SURE:
-        mark = mark + Content(f", {told.response.sureness}")
+    if told.response.confidence is not Confidence.SURE:
+        mark = mark + Content(f", {told.response.confidence}")
     given = given_words(put, told.response)
     words = []
     if given and (put.is_typed or not put.is_graded or told.verdict is Verdict.WRONG):
@@ -173,10 +173,10 @@ def step_text(step: Step) -> Content:
 
 def earlier_text(one: Earlier) -> Content:
     """One earlier response: "2026-10-02 ✗ wrong (c), unsure"."""
-    sureness = "" if one.sureness is Sureness.SURE else f", {one.sureness}"
+    confidence = "" if one.confidence is Confidence.SURE else f", {one.confidence}"
     given = f" ({one.given})" if one.given else ""
     return Content.assemble(
-        f"{one.day} ", verdict_mark(one.verdict), Content(f"{given}{sureness}")
+        f"{one.day} ", verdict_mark(one.verdict), Content(f"{given}{confidence}")
     )  # fmt: skip
 
 
@@ -186,14 +186,14 @@ def _before(earlier: list[Earlier]) -> Content:
     return Content(" · ").join(shown + more) if shown else Content("the first time")
 
 
-def _reasons(told: Told, reason: Miss | None, width: int) -> Content | None:
+def _reasons(told: Told, reason: Reason | None, width: int) -> Content | None:
     if told.verdict is Verdict.RIGHT:
         return None
     if reason is not None:
         return _labelled("Missed", f"{reason}", width)
     keys = [
         Content.assemble((str(number), "bold $accent"), f" {miss}")
-        for number, miss in enumerate(Miss, 1)
+        for number, miss in enumerate(Reason, 1)
     ]
     return _labelled("Why?", Content("  ").join(keys), width)
 

@@ -124,7 +124,7 @@ def _subjects_of(subjects: Sequence[SubjectEvidence]) -> Iterable[str]:
 
 
 def _calibration(found: Evidence) -> Iterable[str]:
-    yield "<h2>Sureness</h2>"
+    yield "<h2>Confidence</h2>"
     yield _table(
         ("you said", "right"),
         [(word, percent(rate)) for word, rate in found.calibration.levels.items()],

@@ -6,8 +6,8 @@ from math import log1p
 
 from msgspec import Struct
 
-from domain.tiers import HandSet, Judged, Ladder, Tier, trail
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import HandSet, Judged, Tier, TierRules, trail
+from domain.verdicts import Confidence, Verdict
 
 Cell = tuple[int, ...]
 """What counts of a practice on a day: rights, misses, streak, sure, tier, lag, span (the last two
@@ -70,7 +70,7 @@ Stage = tuple[int, Practice]
 
 
 def read(
-    subject: str, history: Iterable[Judged | HandSet], rules: Ladder
+    subject: str, history: Iterable[Judged | HandSet], rules: TierRules
 ) -> tuple[list[Trial], list[Stage]]:
     """The tries in a question's history, and the stages of its practice, oldest first."""
     history = list(history)
@@ -101,7 +101,7 @@ def _first_of_day(history: list[Judged | HandSet]) -> dict[date, Judged]:
 
 
 def _after(now: Practice | None, event: Judged, day: int, right: bool) -> Practice:
-    sure = right and event.sureness is Sureness.SURE
+    sure = right and event.confidence is Confidence.SURE
     if now is None:
         return Practice(int(right), int(not right), int(right), sure, Tier.UNTRIED, day, day)
     return Practice(

@@ -17,8 +17,8 @@ from domain.errors import InputError
 from domain.history import History
 from domain.questions import Bank, Chapter, Option, Question, Subject
 from domain.responses import AnyRecord, Dispute, Response
-from domain.tiers import Ladder
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import TierRules
+from domain.verdicts import Confidence, Verdict
 from tests.banks.exporters.made_banks import banks
 from tests.builders import MORNING
 
@@ -41,12 +41,12 @@ marks = st.builds(
     Marked,
     st.dates(date(2020, 1, 1), date(2030, 1, 1)),
     st.sampled_from(list(Verdict)),
-    st.sampled_from(list(Sureness)),
+    st.sampled_from(list(Confidence)),
 )
 
 
 def history(*records: AnyRecord) -> History:
-    return History(records, BANK.questions.get, Ladder())
+    return History(records, BANK.questions.get, TierRules())
 
 
 DISPUTE = Dispute(id="2", at=MORNING, question=HARD.id, key=("q",), note="See p. 14 | table")
@@ -63,9 +63,9 @@ def test_marks_come_back_as_they_were(data: st.DataObject, bank: Bank) -> None:
 
     assert are_marks(exported)
     assert found.skipped == []
-    came = [(m.subject, m.chapter, m.number, m.day, m.verdict, m.sureness) for m in found.marks]
+    came = [(m.subject, m.chapter, m.number, m.day, m.verdict, m.confidence) for m in found.marks]
     went = [
-        (p.subject.title, p.chapter.title, p.question.number, m.day, m.verdict, m.sureness)
+        (p.subject.title, p.chapter.title, p.question.number, m.day, m.verdict, m.confidence)
         for p in book_order(bank)
         for m in kept[p.question.id]
     ]
@@ -73,13 +73,15 @@ def test_marks_come_back_as_they_were(data: st.DataObject, bank: Bank) -> None:
 
 
 def test_what_a_history_came_to_is_read_under_the_key_in_force() -> None:
-    given = Response(id="1", at=MORNING, question=HARD.id, chosen=("q",), sureness=Sureness.GUESS)
+    given = Response(
+        id="1", at=MORNING, question=HARD.id, chosen=("q",), confidence=Confidence.GUESS
+    )
 
     before = marked(history(given), HARD.id)
     after = marked(history(given, DISPUTE), HARD.id)
 
-    assert before == [Marked(date(2026, 3, 2), Verdict.WRONG, Sureness.GUESS)]
-    assert after == [Marked(date(2026, 3, 2), Verdict.RIGHT, Sureness.GUESS)]
+    assert before == [Marked(date(2026, 3, 2), Verdict.WRONG, Confidence.GUESS)]
+    assert after == [Marked(date(2026, 3, 2), Verdict.RIGHT, Confidence.GUESS)]
 
 
 def test_the_columns_of_marks_are_those_promised() -> None:

@@ -18,7 +18,7 @@ from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
 from domain.errors import InputError
 from domain.questions import Bank, Chapter, Option, Question, Subject
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tests.banks.exporters.made_banks import banks, expected, found
 
 WRITERS = {"csv": to_csv, "json": to_json, "jsonl": to_json_lines}
@@ -39,7 +39,7 @@ BANK = Bank(
 HISTORY = {
     QUESTION.id: [
         Marked(date(2027, 1, 4), Verdict.WRONG),
-        Marked(date(2027, 1, 11), Verdict.RIGHT, Sureness.UNSURE),
+        Marked(date(2027, 1, 11), Verdict.RIGHT, Confidence.UNSURE),
     ]
 }
 

@@ -5,7 +5,7 @@ import pytest
 from banks.importers.common import Hints
 from banks.importers.marks import Marks, are_marks, parse_marks
 from domain.errors import InputError
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 HEAD = "subject,chapter,number,date,verdict,sureness\n"
 
@@ -14,29 +14,29 @@ def read(text: str) -> Marks:
     return parse_marks(text.encode(), Hints(name="marks.csv"))
 
 
-def test_marks_are_read_with_or_without_header_and_sureness() -> None:
+def test_marks_are_read_with_or_without_header_and_confidence() -> None:
     with_header = read(HEAD + "Clouds,1 Genera,17,2027-02-11,wrong,sure\n").marks
     without = read("Clouds,1 Genera,17,2027-02-11,wrong\n").marks
-    assert [(m.number, m.day, m.verdict, m.sureness) for m in with_header] == [
-        (17, date(2027, 2, 11), Verdict.WRONG, Sureness.SURE)
+    assert [(m.number, m.day, m.verdict, m.confidence) for m in with_header] == [
+        (17, date(2027, 2, 11), Verdict.WRONG, Confidence.SURE)
     ]
     assert without[0].verdict is Verdict.WRONG
 
 
 @pytest.mark.parametrize(
-    ("verdict", "sureness", "expected"),
+    ("verdict", "confidence", "expected"),
     [
-        ("right", "unsure", (Verdict.RIGHT, Sureness.UNSURE)),
-        ("R", "guess", (Verdict.RIGHT, Sureness.GUESS)),
-        ("✗", "", (Verdict.WRONG, Sureness.SURE)),
-        ("blank", "", (Verdict.BLANK, Sureness.SURE)),
+        ("right", "unsure", (Verdict.RIGHT, Confidence.UNSURE)),
+        ("R", "guess", (Verdict.RIGHT, Confidence.GUESS)),
+        ("✗", "", (Verdict.WRONG, Confidence.SURE)),
+        ("blank", "", (Verdict.BLANK, Confidence.SURE)),
     ],
 )
 def test_verdicts_are_known_in_their_obvious_spellings(
-    verdict: str, sureness: str, expected: tuple[Verdict, Sureness]
+    verdict: str, confidence: str, expected: tuple[Verdict, Confidence]
 ) -> None:
-    (mark,) = read(HEAD + f"Clouds,1,1,2027-02-11,{verdict},{sureness}\n").marks
-    assert (mark.verdict, mark.sureness) == expected
+    (mark,) = read(HEAD + f"Clouds,1,1,2027-02-11,{verdict},{confidence}\n").marks
+    assert (mark.verdict, mark.confidence) == expected
 
 
 def test_columns_stand_in_any_order_under_a_header() -> None:

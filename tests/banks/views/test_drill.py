@@ -10,7 +10,7 @@ from domain.errors import InputError
 from domain.questions import Kind
 from domain.responses import Purpose
 from domain.tiers import Tier
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tests.builders import bank, bare, full, library, respond
 
 BOOK = {
@@ -64,7 +64,7 @@ def test_a_second_response_on_a_day_counts_with_it_and_says_so(opened):
 
 def test_the_score_counts_verdicts_and_doubts(opened):
     run = start(opened)
-    say(run, "a", sureness=Sureness.GUESS)
+    say(run, "a", confidence=Confidence.GUESS)
     run.next()
     say(run, "a")
     run.next()

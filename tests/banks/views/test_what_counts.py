@@ -4,7 +4,7 @@ from msgspec.structs import replace
 
 from banks.exporters.report.page import page
 from banks.views.evidence import evidence, full_titles
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 from tests.banks.studied import choose
 from tests.builders import bank, bares, full, library, respond
 
@@ -21,7 +21,7 @@ def said(opened):
 def test_only_choices_say_how_sure_one_was_not_marks_with_the_book_open(tmp_path):
     opened = library(tmp_path, book())
     respond(opened, "book/wind.force/2", "wrong", "wrong")
-    respond(opened, "book/wind.force/3", "right", sureness=Sureness.UNSURE)
+    respond(opened, "book/wind.force/3", "right", confidence=Confidence.UNSURE)
     choose(opened, "book/wind.force/1", "b")
 
     assert said(opened) == {"sure": (0, 1)}
@@ -75,4 +75,4 @@ def test_the_page_groups_subjects_by_bank_and_names_what_its_pictures_show(tmp_p
     assert all(f'"></i> {tier}' in found for tier in ("untried", "clear", "hardest"))
     assert f">{told.forecast.best:.0f}</text>" in found  # the top of the forecast's scale
     assert "Can the chances be trusted?" in found
-    assert "once a question and day" not in found  # nothing was said of sureness beforehand
+    assert "once a question and day" not in found  # nothing was said of confidence beforehand

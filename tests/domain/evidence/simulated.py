@@ -8,11 +8,11 @@ from functools import cache
 from domain.evidence.forecast import Held
 from domain.evidence.memory.logistic import PRIOR, Logistic, chance_of, features
 from domain.evidence.memory.practice import UNSEEN, Cell, Practice, Trial, read
-from domain.tiers import Judged, Ladder
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import Judged, TierRules
+from domain.verdicts import Confidence, Verdict
 
 FIRST_DAY = date(2027, 1, 4).toordinal()
-RULES = Ladder()
+RULES = TierRules()
 SUBJECTS = ("clouds", "wind", "pressure", "instruments", "morse", "maps")
 
 DAYS = (0, 1, 3, 8, 21, 45, 60, 62, 66, 75, 90, 110)
@@ -58,7 +58,7 @@ class Candidate:
         practice: Practice | None = None
         for day in days:
             right = self.rng.random() < self.chance(subject, practice, day, easier)
-            sure = Sureness.SURE if self.rng.random() < 0.7 else Sureness.UNSURE
+            sure = Confidence.SURE if self.rng.random() < 0.7 else Confidence.UNSURE
             verdict = Verdict.RIGHT if right else Verdict.WRONG
             history.append(Judged(date.fromordinal(day), verdict, sure))
             trials, stages = read(subject, history, RULES)

@@ -8,7 +8,7 @@ from domain.evidence.confusions import OptionPair, QuestionPair, option_pairs, q
 from domain.evidence.intervals import Share, total
 from domain.marking.schemes import parse_scheme
 from domain.questions import Option, Question
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 RIGHT, WRONG, BLANK = Verdict.RIGHT, Verdict.WRONG, Verdict.BLANK
 
@@ -33,21 +33,21 @@ def test_pace_takes_the_middle_half_and_ignores_what_was_not_measured():
     assert "morse" not in found
 
 
-def _log(**counts: tuple[int, int]) -> list[tuple[Sureness, Verdict]]:
+def _log(**counts: tuple[int, int]) -> list[tuple[Confidence, Verdict]]:
     return [
-        (Sureness(word), RIGHT if number < right else WRONG)
+        (Confidence(word), RIGHT if number < right else WRONG)
         for word, (right, of) in counts.items()
         for number in range(of)
     ]
 
 
 def test_calibration_is_the_hand_worked_one():
-    log = [*_log(sure=(90, 100), unsure=(46, 100)), (Sureness.GUESS, BLANK)]
+    log = [*_log(sure=(90, 100), unsure=(46, 100)), (Confidence.GUESS, BLANK)]
 
     found = calibration(log)
 
-    assert found.levels[Sureness.UNSURE] == Share(46, 100)
-    assert found.levels[Sureness.GUESS] == Share(0, 0)
+    assert found.levels[Confidence.UNSURE] == Share(46, 100)
+    assert found.levels[Confidence.GUESS] == Share(0, 0)
     # sure: .9·.05² + .1·.95² = .0925; unsure: .46·.4² + .54·.6² = .268
     assert found.brier == pytest.approx((0.0925 + 0.268) / 2)
     parts = found.parts
@@ -55,7 +55,7 @@ def test_calibration_is_the_hand_worked_one():
 
 
 def test_an_empty_log_is_not_calibrated():
-    assert calibration([(Sureness.SURE, BLANK)]).brier is None
+    assert calibration([(Confidence.SURE, BLANK)]).brier is None
 
 
 @pytest.mark.parametrize(

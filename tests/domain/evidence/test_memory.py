@@ -9,15 +9,15 @@ from domain.evidence.memory.learning import ENOUGH, hold_out, learn
 from domain.evidence.memory.logistic import NAMES, PRIOR, fit
 from domain.evidence.memory.practice import UNSEEN, Trial, read, tier_of
 from domain.evidence.memory.rates import mended, was_missed
-from domain.tiers import HandSet, Judged, Ladder, Tier
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import HandSet, Judged, Tier, TierRules
+from domain.verdicts import Confidence, Verdict
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate, true_model
 
 DAY = date(2027, 3, 1)
 
 
 def _judged(*days: tuple[int, Verdict]) -> list[Judged]:
-    return [Judged(DAY + timedelta(offset), verdict, Sureness.SURE) for offset, verdict in days]
+    return [Judged(DAY + timedelta(offset), verdict, Confidence.SURE) for offset, verdict in days]
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +31,7 @@ def known() -> Candidate:
 def test_a_history_is_read_day_by_day():
     history = _judged((0, Verdict.WRONG), (0, Verdict.RIGHT), (3, Verdict.RIGHT))
 
-    trials, stages = read("wind", history, Ladder())
+    trials, stages = read("wind", history, TierRules())
     practice = stages[-1][1]
 
     first, second = trials
@@ -45,7 +45,7 @@ def test_a_history_is_read_day_by_day():
 def test_a_tier_set_by_hand_counts_without_being_a_try():
     history = [*_judged((0, Verdict.RIGHT)), HandSet(DAY, Tier.HARDEST, "tricky")]
 
-    trials, stages = read("wind", history, Ladder())
+    trials, stages = read("wind", history, TierRules())
     practice = stages[-1][1]
 
     assert len(trials) == 1
@@ -55,7 +55,7 @@ def test_a_tier_set_by_hand_counts_without_being_a_try():
 def test_a_tier_set_by_hand_before_any_try_is_known_but_counts_nothing():
     history = [HandSet(DAY, Tier.HARDER, "looks tricky"), *_judged((4, Verdict.RIGHT))]
 
-    trials, stages = read("wind", history, Ladder())
+    trials, stages = read("wind", history, TierRules())
 
     assert [practice.tier for _, practice in stages] == [Tier.HARDER, Tier.HARDER]
     assert trials[0].cell[:5] == (0, 0, 0, 0, Tier.HARDER)
@@ -64,7 +64,7 @@ def test_a_tier_set_by_hand_before_any_try_is_known_but_counts_nothing():
 
 
 def test_nothing_tried_has_no_practice():
-    assert read("wind", [], Ladder()) == ([], [])
+    assert read("wind", [], TierRules()) == ([], [])
 
 
 def test_the_fit_finds_the_true_weights_within_three_and_a_half_deviations(known):

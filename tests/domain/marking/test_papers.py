@@ -10,7 +10,7 @@ from domain.marking.blueprint import Blueprint, Candidate, Draw, Section, draw_p
 from domain.marking.results import Answered, Changes, result
 from domain.marking.schemes import Marking, parse_scheme
 from domain.tiers import Tier
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 CLOUDS = [Candidate(f"c{n}", "clouds", Tier(n % 4)) for n in range(40)]
 WIND = [Candidate(f"w{n}", "wind") for n in range(10)]
@@ -96,11 +96,11 @@ def test_even_sections_add_up_and_stay_within_one_of_their_share(weights, questi
 PAPER = [
     Answered(question="1", subject="clouds", verdict=Verdict.RIGHT, seconds=30),
     Answered(
-        question="2", subject="clouds", verdict=Verdict.WRONG, sureness=Sureness.GUESS,
+        question="2", subject="clouds", verdict=Verdict.WRONG, confidence=Confidence.GUESS,
         earlier=(Verdict.RIGHT,), seconds=90,
     ),
     Answered(
-        question="3", subject="wind", verdict=Verdict.RIGHT, sureness=Sureness.GUESS,
+        question="3", subject="wind", verdict=Verdict.RIGHT, confidence=Confidence.GUESS,
         earlier=(Verdict.WRONG, Verdict.WRONG), seconds=50,
     ),
     Answered(question="4", subject="wind", verdict=Verdict.BLANK, seconds=10),

@@ -5,7 +5,7 @@ import pytest
 from domain.errors import InputError
 from domain.paper.desk import Desk, Mark, Part
 from domain.questions import Question
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 
 
 def part(title: str, *numbers: int) -> Part:
@@ -18,7 +18,7 @@ def desk(*parts: Part) -> Desk:
 
 
 def settle(one: Desk, act) -> None:
-    one.settle(act, [Mark(act.verdict or Verdict.RIGHT, act.sureness)] * len(act.slots))
+    one.settle(act, [Mark(act.verdict or Verdict.RIGHT, act.confidence)] * len(act.slots))
 
 
 def typed(one: Desk, text: str) -> Desk:
@@ -37,7 +37,7 @@ def test_a_judgement_without_a_number_is_for_the_cursor_which_moves_on():
 
 def test_a_number_is_marked_and_the_cursor_stays():
     one = typed(desk(), "12-15")
-    act = one.judge(Verdict.RIGHT, Sureness.UNSURE)
+    act = one.judge(Verdict.RIGHT, Confidence.UNSURE)
     settle(one, act)
 
     assert act.slots == (11, 12, 13, 14)
@@ -95,7 +95,7 @@ def test_a_number_and_letters_go_on_from_there():
     settle(one, typed(one, "7").respond("a"))
 
     assert one.respond("B").slots == (7,)
-    assert one.respond("B").sureness is Sureness.UNSURE
+    assert one.respond("B").confidence is Confidence.UNSURE
 
 
 def test_the_walk_passes_over_marks_but_a_correction_only_steps_on():

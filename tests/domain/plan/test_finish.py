@@ -46,14 +46,14 @@ def test_a_candidate_who_may_never_get_there_is_told_no_last_day():
     assert found.likely is not None
 
 
-@pytest.mark.parametrize(("sureness", "side", "pick"), [(0.95, -1, 1), (0.95, 1, 0)])
-def test_the_ends_are_the_prediction_bounds_of_hahn_and_meeker(sureness, side, pick):
+@pytest.mark.parametrize(("confidence", "side", "pick"), [(0.95, -1, 1), (0.95, 1, 0)])
+def test_the_ends_are_the_prediction_bounds_of_hahn_and_meeker(confidence, side, pick):
     """Statistical Intervals (1991), chapter 4; t from SciPy. m: the weeks at the mean share.
 
     The variance is pooled with a stated 0.2² for one week: Bayesian Data Analysis, section 2.6.
     """
     work, count = 2000.0, len(SHARES)
-    quantile = student.ppf(sureness, count)
+    quantile = student.ppf(confidence, count)
     deviation = sqrt(((count - 1) * stdev(SHARES) ** 2 + 0.2**2) / count)
     ahead = [(DAYS[n], 450 / 7) for n in range(1000)]
     found = finishes(SHARES, [Work(1, work)], ahead)[0]

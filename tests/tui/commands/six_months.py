@@ -12,8 +12,8 @@ from random import Random
 
 import pytest
 
-from domain.tiers import Judged, Ladder, Tier, fold
-from domain.verdicts import Sureness, Verdict
+from domain.tiers import Judged, Tier, TierRules, fold
+from domain.verdicts import Confidence, Verdict
 from tui.cli import main
 
 SUBJECTS = ("Clouds", "Wind", "Tides", "Instruments", "Maps", "Morse code")
@@ -68,10 +68,10 @@ class Candidate:
 
     def _tier(self, question: Question) -> Tier:
         judged = [
-            Judged(day, Verdict.RIGHT if right else Verdict.WRONG, Sureness.SURE)
+            Judged(day, Verdict.RIGHT if right else Verdict.WRONG, Confidence.SURE)
             for day, right in self.book[question]
         ]
-        return fold(judged, Ladder()).tier
+        return fold(judged, TierRules()).tier
 
 
 class Life:

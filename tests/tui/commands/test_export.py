@@ -10,7 +10,7 @@ from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
 from banks.importers.marks import parse_marks
 from domain.questions import Figure
-from domain.verdicts import Sureness
+from domain.verdicts import Confidence
 from tests.builders import bank, bare, full, keyed, library, respond
 from tui.cli import main
 from tui.commands.exporting import FORMATS
@@ -34,7 +34,7 @@ def store(tmp_path: Path) -> Path:
     opened = library(folder, BOOK)
     opened.store.save_figure("book", "layer.png", PNG)
     respond(opened, FIRST, "wrong", "wrong")
-    respond(opened, FIRST, "right", sureness=Sureness.UNSURE)
+    respond(opened, FIRST, "right", confidence=Confidence.UNSURE)
     opened.dispute(FIRST, ("a",), "see p. 3")
     opened.close()
     return folder
@@ -70,7 +70,7 @@ def test_marks_go_out_under_the_key_in_force(store: Path, tmp_path: Path) -> Non
     assert run(store, "export", tmp_path / "marks.csv", "--marks") == 0
 
     found = parse_marks((tmp_path / "marks.csv").read_bytes(), Hints()).marks
-    assert [(str(m.day), m.verdict, m.sureness) for m in found] == [
+    assert [(str(m.day), m.verdict, m.confidence) for m in found] == [
         ("2026-03-02", "wrong", "sure"),
         ("2026-03-03", "wrong", "sure"),
         ("2026-03-04", "right", "unsure"),

@@ -8,7 +8,7 @@ import pytest
 
 from banks.library import Library
 from domain.responses import Response
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tests.builders import bank, bares, keyed, library
 from tui.cli import main
 
@@ -40,7 +40,7 @@ def logged(store: Path, chapter: str = "one") -> dict[int, Response]:
 
 
 def words(response: Response) -> str:
-    return f"{response.verdict or ''.join(response.chosen or ()) or 'blank'} {response.sureness}"
+    return f"{response.verdict or ''.join(response.chosen or ()) or 'blank'} {response.confidence}"
 
 
 def test_exceptions_and_the_rest_right_are_each_what_was_said(store):
@@ -72,8 +72,8 @@ def test_letters_count_from_a_number_and_a_capital_is_unsure(store):
 def test_a_text_all_in_capitals_is_just_printed_that_way(store):
     mark(store, "--responses", "BCA", "--unsure", "2", chapter="Two")
 
-    assert [one.sureness for one in logged(store, "two").values()] == [
-        Sureness.SURE, Sureness.UNSURE, Sureness.SURE,
+    assert [one.confidence for one in logged(store, "two").values()] == [
+        Confidence.SURE, Confidence.UNSURE, Confidence.SURE,
     ]  # fmt: skip
 
 

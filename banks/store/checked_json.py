@@ -12,7 +12,7 @@ import msgspec
 from tinydb import Storage
 
 from banks.store.files import replace_file, why
-from banks.store.system import Stamp, System
+from banks.store.filesystem import Stamp, System
 from domain.errors import StoreChanged, StoreDamaged, StoreError
 
 T = TypeVar("T")

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from banks.keeping.backup import back_up_daily
-from banks.keeping.check import Report, check
+from banks.maintenance.backup import back_up_daily
+from banks.maintenance.check import Report, check
+from banks.store.filesystem import System
 from banks.store.folder import Store
-from banks.store.system import System
 from domain.errors import InputError
 from domain.questions import Figure
 from tests.faults.scenarios import BOOK, START, fill, response

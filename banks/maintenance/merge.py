@@ -10,11 +10,11 @@ from pathlib import Path
 
 import msgspec
 
-from banks.keeping.union import unite
+from banks.maintenance.union import unite
+from banks.store.checked_json import SealedStorage
 from banks.store.files import replace_file, why
 from banks.store.folder import Store
 from banks.store.log import is_sound, sound_lines
-from banks.store.sealed import SealedStorage
 from domain.errors import InputError, StoreDamaged
 from domain.questions import Bank, Question
 

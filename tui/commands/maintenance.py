@@ -8,7 +8,7 @@ from tui.counting import counted
 
 
 def _check(context: Context, arguments: Namespace) -> int:
-    from banks.keeping.check import check
+    from banks.maintenance.check import check
 
     report = check(context.folder, context.clock()())
     if arguments.json:
@@ -33,8 +33,8 @@ def _backup_options(parser: ArgumentParser) -> None:
 
 
 def _backup(context: Context, arguments: Namespace) -> int:
-    from banks.keeping.backup import members, write_backup
-    from banks.store.system import System
+    from banks.maintenance.backup import members, write_backup
+    from banks.store.filesystem import System
     from domain.errors import InputError
 
     if not (context.folder / "store.json").exists():
@@ -51,7 +51,7 @@ def _restore_options(parser: ArgumentParser) -> None:
 
 
 def _restore(context: Context, arguments: Namespace) -> int:
-    from banks.keeping.restore import restore
+    from banks.maintenance.restore import restore
 
     aside = restore(context.folder, arguments.file)
     context.say(f"{context.folder}: is as {arguments.file} has it; what was there is in {aside}")
@@ -64,7 +64,7 @@ def _merge_options(parser: ArgumentParser) -> None:
 
 
 def _merge(context: Context, arguments: Namespace) -> int:
-    from banks.keeping.merge import merge
+    from banks.maintenance.merge import merge
     from banks.store.folder import Store
 
     store = Store.open(context.folder)

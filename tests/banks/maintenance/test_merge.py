@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from msgspec.structs import replace
 
-from banks.keeping.merge import merge
-from banks.keeping.union import unite
+from banks.maintenance.merge import merge
+from banks.maintenance.union import unite
 from banks.store.folder import Store
 from domain.errors import InputError, StoreNewer
 from domain.history import History
 from domain.questions import Bank
-from domain.tiers import Ladder
+from domain.tiers import TierRules
 from tests.builders import bank, bares
 from tests.faults.scenarios import BOOK, REVISED, SECOND, SETTINGS, State, fill, response, state_of
 from tests.faults.systems import Unflushed
@@ -151,6 +151,6 @@ def test_only_a_store_that_is_another_one_is_merged(tmp_path: Path) -> None:
 
 @given(st.permutations([response(n, question=n % 2 + 1) for n in range(8)]))
 def test_a_history_is_the_same_whatever_order_its_records_come_in(records: list) -> None:
-    one = History(records, BOOK.questions.get, Ladder())
-    other = History(sorted(records, key=lambda record: record.id), BOOK.questions.get, Ladder())
+    one = History(records, BOOK.questions.get, TierRules())
+    other = History(sorted(records, key=lambda record: record.id), BOOK.questions.get, TierRules())
     assert all(one.trail(name) == other.trail(name) for name in BOOK.questions)

@@ -8,10 +8,10 @@ was before or as the backup has it.
 from pathlib import Path
 
 from banks.clock import local_now
-from banks.keeping.backup import free_name, members, read_backup
+from banks.maintenance.backup import free_name, members, read_backup
 from banks.store.files import discard, make_folder, replace_file, why
+from banks.store.filesystem import System
 from banks.store.lock import WriterLock
-from banks.store.system import System
 from domain.errors import StoreError
 
 _COMING = "restoring"

@@ -7,16 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from banks.keeping.backup import (
+from banks.maintenance.backup import (
     back_up_daily,
     daily_backups,
     read_backup,
     worth_keeping,
     write_backup,
 )
+from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.formats import UPGRADES
-from banks.store.system import System
 from domain.errors import InputError, StoreDamaged, StoreReadOnly
 from tests.faults.scenarios import (
     BOOK,
@@ -78,7 +78,7 @@ def test_a_cut_or_flipped_archive_is_refused(tmp_path: Path) -> None:
 def test_an_archive_that_would_unpack_to_gigabytes_is_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("banks.keeping.backup._LIMIT", 1 << 20)
+    monkeypatch.setattr("banks.maintenance.backup._LIMIT", 1 << 20)
     with zipfile.ZipFile(tmp_path / "bomb.zip", "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("log/2026-03.x.jsonl", bytes(8 << 20))
     with pytest.raises(InputError, match="would unpack"):

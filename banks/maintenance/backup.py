@@ -16,8 +16,8 @@ import msgspec
 
 from banks.clock import local_now
 from banks.store.files import discard, replace_file, why
+from banks.store.filesystem import System
 from banks.store.formats import FORMAT
-from banks.store.system import System
 from domain.errors import InputError, StoreError
 
 _MEMBER = re.compile(

@@ -7,9 +7,9 @@ import pytest
 import tinydb.table
 from tinydb import TinyDB, where
 
+from banks.store.checked_json import SealedStorage, is_sealed
+from banks.store.filesystem import System
 from banks.store.log import EventTable, LogDb, LogStorage
-from banks.store.sealed import SealedStorage, is_sealed
-from banks.store.system import System
 from tests.faults.systems import Recording
 
 

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from banks.keeping.backup import write_backup
-from banks.keeping.restore import restore
+from banks.maintenance.backup import write_backup
+from banks.maintenance.restore import restore
+from banks.store.filesystem import System
 from banks.store.folder import Store
-from banks.store.system import System
 from domain.errors import InputError, StoreBusy
 from tests.faults.scenarios import BOOK, SECOND, fill, response, state_of
 

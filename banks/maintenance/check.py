@@ -8,15 +8,15 @@ from pathlib import Path
 
 import msgspec
 
-from banks.keeping.backup import daily_backups, read_backup
-from banks.keeping.restore import is_restoring
+from banks.maintenance.backup import daily_backups, read_backup
+from banks.maintenance.restore import is_restoring
 from banks.settings import Settings
 from banks.store import bankfile
+from banks.store.checked_json import SealedStorage
 from banks.store.files import is_leftover, why
+from banks.store.filesystem import System
 from banks.store.formats import FORMAT, format_of
 from banks.store.log import read_log
-from banks.store.sealed import SealedStorage
-from banks.store.system import System
 from domain.errors import InputError, StoreError
 from domain.responses import AnyRecord
 

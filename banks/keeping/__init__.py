@@ -1,1 +1,0 @@
-"""Keeping a store safe: copies, restoring, uniting two machines' stores, and checking."""

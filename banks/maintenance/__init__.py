@@ -1,0 +1,1 @@
+"""Looking after a store: copies, restoring, uniting two machines' stores, and checking."""
