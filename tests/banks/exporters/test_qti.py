@@ -121,7 +121,9 @@ def test_the_same_bank_gives_the_same_bytes() -> None:
 
 
 def test_a_control_is_taken_out_and_a_sign_that_xml_cannot_hold_replaced() -> None:
-    question = Question(id="w/clouds/1", chapter="clouds", number=1, stem="a\x07b\ufffe", key=("a",))
+    question = Question(
+        id="w/clouds/1", chapter="clouds", number=1, stem="a\x07b\ufffe", key=("a",)
+    )
 
     [draft] = parse(to_package(bank_of(question))).drafts
 
