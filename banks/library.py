@@ -35,7 +35,7 @@ from domain.responses import (
     SittingOpened,
     Withdrawal,
 )
-from domain.text import tidy
+from domain.text import safe_text, tidy
 from domain.tiers import Standing, Tier
 from domain.verdicts import Confidence, Verdict
 
@@ -148,13 +148,16 @@ class Library:
 
         `day` records for an earlier study day (paper marked then). `replacing` names responses
         that these correct: they are withdrawn in the same write, and count again after an undo.
-        Raises InputError for an unknown question, StoreError when nothing was saved.
+        They are judged before they are written, so that nothing can stand in the log that no
+        verdict can be given on. Raises InputError for an unknown question, StoreError when
+        nothing was saved.
         """
         at = self._moment(day)
         responses = [
             Response(
-                id=self.store.new_id(), at=at, question=one.question, chosen=one.chosen,
-                verdict=one.verdict, confidence=one.confidence, seconds=round(one.seconds, 1),
+                id=self.store.new_id(), at=at, question=one.question,
+                chosen=None if one.chosen is None else tuple(map(safe_text, one.chosen)),
+                verdict=one.verdict, confidence=one.confidence, seconds=_tenths(one.seconds),
                 purpose=purpose, sitting=sitting,
             )
             for one in given
@@ -163,14 +166,12 @@ class Library:
             if self.question(response.question) is None:
                 raise InputError(f"{response.question}: there is no such question")
         before = [self.history.standing(response.question) for response in responses]
+        verdicts = [self.history.verdict(response) for response in responses]
         self._commit(responses, label or f"{len(responses)} marks", replacing)
         return [
-            Outcome(
-                response, self.history.verdict(response), stood,
-                self.history.standing(response.question),
-            )
-            for response, stood in zip(responses, before, strict=True)
-        ]  # fmt: skip
+            Outcome(response, verdict, stood, self.history.standing(response.question))
+            for response, verdict, stood in zip(responses, verdicts, before, strict=True)
+        ]
 
     def _moment(self, day: date | None) -> datetime:
         now = self.now()
@@ -205,7 +206,8 @@ class Library:
 
     def dispute(self, question_id: str, key: tuple[str, ...], note: str = "") -> None:
         """Believe another key (an empty one: the bank's again); the history regrades."""
-        record = Dispute(**self._stamp(), question=question_id, key=key, note=tidy(note))
+        own = tuple(map(safe_text, key))
+        record = Dispute(**self._stamp(), question=question_id, key=own, note=tidy(note))
         self._commit([record], "the disputed key")
 
     def note(self, question_id: str, text: str) -> None:
@@ -281,7 +283,7 @@ class Library:
     def save_bank(self, bank: Bank, changed: Iterable[str] | None = None) -> None:
         """Put a changed bank in the place of the old. `changed` names the questions to regrade."""
         self.store.save_bank(bank)
-        self.banks[bank.id] = bank
+        self.banks = self.banks | {bank.id: bank}  # a new one: another thread may go through it
         self.history.regrade(bank.questions if changed is None else changed)
 
     def save_settings(self, settings: Settings) -> None:
@@ -296,3 +298,8 @@ class Library:
             self.history.turn_hour,
         ):
             self.history.reread(settings.tier_rules, settings.turn_hour)
+
+
+def _tenths(seconds: float) -> float:
+    """Seconds as they are recorded; what is no duration was not measured."""
+    return round(seconds, 1) if 0 <= seconds < float("inf") else 0.0

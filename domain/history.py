@@ -2,12 +2,20 @@
 
 History is the truth, everything else is derived: the same records, in whatever order they were
 read or merged, give the same history. Adding one record costs one question's fold.
+
+Threads: one thread changes a history, any may read it meanwhile. The rule that makes it safe is
+that nothing a reader goes through ever changes: a question's list is replaced by a longer one,
+never added to, and the indexes are copied (one step of the interpreter) before they are gone
+through. A standing is kept only if no change came between reading and folding. So a reader in the
+background sees each question as it was at some moment, not all of them at the same moment: it
+compares `version` before and after where that matters.
 """
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import pairwise
+from threading import Lock
 
 from msgspec.structs import replace
 
@@ -44,7 +52,7 @@ class Sitting:
     @property
     def closed(self) -> bool:
         """Whether it is over."""
-        return self.opened.id in self.history.closed_sittings
+        return self.history.is_closed(self.opened.id)
 
     @property
     def given(self) -> dict[str, Response]:
@@ -87,8 +95,10 @@ class History:
         self._notes: dict[str, list[Note]] = {}
         self._reasons: dict[str, list[ResponseReason]] = {}
         self._standings: dict[str, Standing] = {}
-        self.sittings: dict[str, Sitting] = {}
-        self.closed_sittings: set[str] = set()
+        self._sittings: dict[str, Sitting] = {}
+        self._closed_sittings: set[str] = set()
+        self._keeping = Lock()
+        self.version = 0
         self._gather(list(records))
 
     # what there is
@@ -117,7 +127,9 @@ class History:
         A retired duplicate is counted as the question that stays.
         """
         return iter(
-            dict.fromkeys(self._twins.stays(name) for name, taken in self._taken.items() if taken)
+            dict.fromkeys(
+                self._twins.stays(name) for name, taken in self._taken.copy().items() if taken
+            )
         )
 
     def note(self, question_id: str) -> str:
@@ -138,13 +150,22 @@ class History:
 
     def disputed(self) -> Iterator[str]:
         """The ids of all questions with a dispute in force, each once."""
-        names = dict.fromkeys(map(self._twins.stays, self._disputes))
+        names = dict.fromkeys(map(self._twins.stays, self._disputes.copy()))
         return (question for question in names if self.dispute(question))
 
     def reason(self, response_id: str) -> ResponseReason | None:
         """Why a response was a miss, if the candidate said so."""
         reasons = self._reasons.get(response_id)
         return reasons[-1] if reasons else None
+
+    @property
+    def sittings(self) -> dict[str, Sitting]:
+        """Every sitting by its name, in the order in which they were recorded: a copy."""
+        return self._sittings.copy()
+
+    def is_closed(self, sitting: str) -> bool:
+        """Whether the sitting of that name is over."""
+        return sitting in self._closed_sittings
 
     # what follows from it
 
@@ -172,7 +193,11 @@ class History:
         """Where a question stands. Folded once, then kept until its history changes."""
         found = self._standings.get(question_id)
         if found is None:
-            found = self._standings[question_id] = fold(self.judged(question_id), self.rules)
+            version = self.version
+            found = fold(self.judged(question_id), self.rules)
+            with self._keeping:
+                if version == self.version:
+                    self._standings[question_id] = found
         return found
 
     def trail(self, question_id: str) -> list[Step]:
@@ -202,12 +227,16 @@ class History:
     def reread(self, rules: TierRules, turn_hour: int) -> None:
         """Read the whole history again under other rules."""
         self.rules, self.turn_hour = rules, turn_hour
-        self._standings.clear()
+        with self._keeping:
+            self.version += 1
+            self._standings.clear()
 
     def regrade(self, question_ids: Iterable[str]) -> None:
         """Read these questions' histories again: their text or key has changed."""
-        for question_id in question_ids:
-            self._standings.pop(question_id, None)
+        with self._keeping:
+            self.version += 1
+            for question_id in question_ids:
+                self._standings.pop(question_id, None)
 
     def _gather(self, log: list[AnyRecord]) -> None:
         """Take in a whole log, in whatever order: hundreds of thousands of records at once."""
@@ -229,12 +258,14 @@ class History:
         match record:
             case Response() | HandTier() | Dispute() | Note() | ResponseReason():
                 index, key = self._shelf(record)
-                _insert(index.setdefault(key, []), record)
+                index[key] = _with(index.get(key, ()), record)
                 self._forget(key)
             case SittingOpened():
-                self.sittings[record.id] = Sitting(record, self)
+                self._sittings[record.id] = Sitting(record, self)
+                self._forget()
             case SittingClosed():
-                self.closed_sittings.add(record.sitting)
+                self._closed_sittings.add(record.sitting)
+                self._forget()
 
     def _unindex(self, record: AnyRecord) -> None:
         match record:
@@ -243,9 +274,11 @@ class History:
                 index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
                 self._forget(key)
             case SittingOpened():
-                self.sittings.pop(record.id, None)
+                self._sittings.pop(record.id, None)
+                self._forget()
             case SittingClosed():
-                self.closed_sittings.discard(record.sitting)
+                self._closed_sittings.discard(record.sitting)
+                self._forget()
 
     def _disputes_of_twins(self, question_id: str) -> Iterator[Dispute]:
         """The disputes in force of the retired duplicates, with the key in this one's options."""
@@ -255,11 +288,13 @@ class History:
                 if key := self._twins.key_here(dispute.key, name, question_id):
                     yield replace(dispute, question=question_id, key=key)
 
-    def _forget(self, question_id: str) -> None:
+    def _forget(self, question_id: str = "") -> None:
         """What was folded of a question, and of the one it turned out to be, no longer holds."""
-        if self._standings:
-            self._standings.pop(question_id, None)
-            self._standings.pop(self._twins.stays(question_id), None)
+        with self._keeping:
+            self.version += 1
+            if self._standings:
+                self._standings.pop(question_id, None)
+                self._standings.pop(self._twins.stays(question_id), None)
 
     def _shelf(self, record: AnyRecord) -> tuple[dict[str, list], str]:
         match record:
@@ -278,11 +313,12 @@ def _in_mock(record: Taken) -> bool:
     return type(record) is Response and record.purpose is Purpose.MOCK and record.sitting != ""
 
 
-def _insert(records: list, record: AnyRecord) -> None:
-    """Keep the list in time order; a record is nearly always the newest."""
-    records.append(record)
-    if len(records) > 1 and not records[-2].at < record.at:
-        _put_in_order(records)
+def _with(records: Iterable[AnyRecord], record: AnyRecord) -> list:
+    """A new list in time order; a record is nearly always the newest."""
+    made = [*records, record]
+    if len(made) > 1 and not made[-2].at < record.at:
+        _put_in_order(made)
+    return made
 
 
 def _put_in_order(records: list) -> None:

@@ -126,5 +126,9 @@ AnyRecord = (
 
 
 def study_day(at: datetime, turn_hour: int = 3) -> date:
-    """The day as the candidate lives it: before `turn_hour` it is still the evening before."""
-    return (at - timedelta(hours=turn_hour)).date() if at.hour < turn_hour else at.date()
+    """The day as the candidate lives it: before `turn_hour` it is still the evening before.
+
+    Total: the first day there is has no evening before.
+    """
+    day = at.date()
+    return day - timedelta(days=1) if at.hour < turn_hour and day > date.min else day

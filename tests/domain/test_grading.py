@@ -1,8 +1,12 @@
 """Grading of every kind of question."""
 
 from datetime import UTC, datetime
+from decimal import Decimal
+from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from domain.grading import grade, number
 from domain.questions import Kind, Option, Question
@@ -90,3 +94,85 @@ def test_signs_and_spaces_in_numbers_are_read_as_written_by_hand() -> None:
     assert number("−3,5") == number("-3.5")
     assert number("1 013") == 1013
     assert number("1,013.25") is None
+
+
+def test_every_numeric_key_counts_not_only_the_first() -> None:
+    asked = question(Kind.NUMERIC, ("0", "none", "360"))
+
+    assert grade(asked, response("360")) is Verdict.RIGHT
+    assert grade(asked, response("0")) is Verdict.RIGHT
+    assert grade(asked, response("180")) is Verdict.WRONG
+
+
+def test_full_width_digits_are_digits() -> None:
+    assert number("１０１３．５") == Decimal("1013.5")
+    assert grade(question(Kind.NUMERIC, ("１２",)), response("12")) is Verdict.RIGHT
+
+
+def test_their_own_verdict_stands_on_a_choice_without_a_key() -> None:
+    given = Response(
+        id="1", at=datetime(2026, 1, 1, tzinfo=UTC), question="q", chosen=("a",),
+        verdict=Verdict.RIGHT,
+    )  # fmt: skip
+
+    assert grade(question(Kind.BEST, ()), given) is Verdict.RIGHT
+    assert grade(question(Kind.BEST, ("b",)), given) is Verdict.WRONG
+    assert grade(question(Kind.BEST, ()), response("a")) is Verdict.BLANK
+
+
+@pytest.mark.parametrize("typed", ["1e1000000", "-1e999999999999999999", "1e9999999", "9" * 5_000])
+@pytest.mark.parametrize("key", ["5", "1e9999999", "-1e-9999999"])
+def test_numbers_beyond_all_measure_are_wrong_and_no_error(typed: str, key: str) -> None:
+    asked = question(Kind.NUMERIC, (key,), tolerance=0.1)
+
+    expected = Verdict.RIGHT if typed == key else Verdict.WRONG
+    assert grade(asked, response(typed)) is expected
+
+
+def test_a_distance_is_exact_however_many_digits_are_typed() -> None:
+    asked = question(Kind.NUMERIC, ("1",), tolerance=0.5)
+
+    assert grade(asked, response("1.5" + "0" * 100)) is Verdict.RIGHT
+    assert grade(asked, response("1.5" + "0" * 100 + "1")) is Verdict.WRONG
+
+
+TEXTS = st.one_of(
+    st.text(st.characters(), max_size=12),
+    st.sampled_from("abcdefgh"),
+    st.from_regex(r"[-+−]?[0-9]{0,30}[.,]?[0-9]{0,30}([eE][-+]?[0-9]{1,25})?", fullmatch=True),
+    st.sampled_from(["nan", "sNaN", "-inf", "Infinity1", "1_0", "²", "½", "\ud800", "\0", ""]),
+)
+MANY = st.lists(TEXTS, max_size=4).map(tuple)
+
+
+@given(
+    kind=st.sampled_from(Kind),
+    key=MANY,
+    disputed=st.none() | MANY,
+    chosen=st.none() | MANY,
+    texts=st.lists(TEXTS, max_size=8),
+    tolerance=st.floats(),
+    verdict=st.none() | st.sampled_from(Verdict),
+)
+def test_there_is_a_verdict_whatever_is_typed_and_whatever_the_key(
+    kind, key, disputed, chosen, texts, tolerance, verdict
+) -> None:
+    options = tuple(map(Option, "abcdefgh", texts))
+    asked = Question(
+        id="q", chapter="c", number=1, kind=kind, key=key, tolerance=tolerance, options=options
+    )
+    given_ = Response(
+        id="1", at=datetime(2026, 1, 1, tzinfo=UTC), question="q", chosen=chosen, verdict=verdict
+    )
+
+    assert grade(asked, given_, disputed) in Verdict
+
+
+@given(st.decimals(allow_nan=False, allow_infinity=False, places=3), st.integers(0, 5000))
+def test_distance_agrees_with_exact_fractions(target: Decimal, off: int) -> None:
+    typed = Fraction(target) + Fraction(off, 1000)
+    asked = question(Kind.NUMERIC, (str(target),), tolerance=2.5)
+    text = f"{Decimal(typed.numerator) / Decimal(typed.denominator):f}"
+
+    is_near = abs(Fraction(text) - Fraction(target)) <= Fraction(5, 2)
+    assert grade(asked, response(text)) is (Verdict.RIGHT if is_near else Verdict.WRONG)
