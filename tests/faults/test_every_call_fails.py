@@ -38,6 +38,7 @@ def fail_every_call(stage: Stage, code: int, *, lasting: bool) -> int:
     raise AssertionError
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scenario", SCENARIOS, ids=lambda scenario: scenario.name)
 def test_whatever_call_fails_the_store_is_as_before_or_after(
     scenario: Scenario, tmp_path: Path

@@ -3,35 +3,19 @@
 import csv
 from collections import Counter
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 
 from domain.evidence.accuracy import accuracy
-from domain.evidence.forecast import Held, forecast
-from domain.evidence.intervals import Beta
-from domain.evidence.memory.rates import OneRate
-from domain.marking.blueprint import Blueprint, Section
 from domain.marking.guessing import (
     blind_guess,
-    break_even,
     corrected_for_guessing,
     expected_marks,
 )
 from domain.marking.results import Answered, result
-from domain.marking.schemes import PRESETS, Marking, Scheme, parse_scheme
+from domain.marking.schemes import Marking, Scheme, parse_scheme
 from domain.verdicts import Verdict
-
-DATA = Path(__file__).parents[2].parent / "shared" / "data"
-
-
-@pytest.mark.parametrize(
-    ("right", "wrong", "options", "expected"),
-    # Thurstone (1919) and Frary (1988): S = R − W/(k−1); the numbers are hand arithmetic.
-    [(60, 20, 5, 55), (45, 15, 4, 40), (70, 30, 4, 60), (25, 75, 4, 0), (20, 80, 5, 0)],
-)
-def test_correction_for_guessing_follows_frary(right, wrong, options, expected):
-    assert corrected_for_guessing(right, wrong, options) == expected
+from tests.published.open_sets import WHOLE as DATA
 
 
 def test_correction_for_guessing_gives_a_published_raw_score():
@@ -43,36 +27,6 @@ def test_a_blind_guesser_gets_nothing_in_the_textbook_exercise():
     # Peck, Olsen and Devore, Introduction to Statistics and Data Analysis: 50 questions of five
     # options, all guessed: 10 right and 40 wrong on average, y = x1 − x2/4.
     assert corrected_for_guessing(10, 40, 5) == 0
-
-
-@pytest.mark.parametrize(
-    ("scheme", "options", "value", "threshold"),
-    [  # Arithmetic: E = a·p − b·(1−p) with p = 1/k; break-even b/(a+b).
-        ("+4/−1", 4, "1/4", "1/5"),
-        ("+4/−1", 5, "0", "1/5"),
-        ("+3/−1", 4, "0", "1/4"),
-        ("+1/−1/4", 5, "0", "1/5"),
-        ("+1/−1/4", 4, "1/16", "1/5"),
-        ("+1/−1/3", 4, "0", "1/4"),
-        ("+1/0", 4, "1/4", "0"),
-        ("+2/−0.66", 4, "1/200", "33/133"),
-        ("+1/−1", 2, "0", "1/2"),
-        ("+5/−1", 4, "1/2", "1/6"),
-    ],
-)
-def test_blind_guesses_and_break_even_are_exact(scheme, options, value, threshold):
-    read = parse_scheme(scheme)
-
-    assert blind_guess(read, options) == Fraction(value)
-    assert break_even(read) == Fraction(threshold)
-
-
-def test_ruling_options_out_raises_the_worth_of_a_guess():
-    scheme = parse_scheme("+4/−1")
-
-    assert [blind_guess(scheme, left) for left in (4, 3, 2, 1)] == [
-        Fraction(1, 4), Fraction(2, 3), Fraction(3, 2), 4,
-    ]  # fmt: skip
 
 
 def _percent(knowledge: int, omitted: float, wrong: str, blank: str) -> float:
@@ -117,17 +71,6 @@ def test_certainty_based_marks_change_their_best_choice_at_two_thirds_and_four_f
     assert expected_marks(low, Fraction(2, 3)) == expected_marks(middle, Fraction(2, 3))
     assert expected_marks(middle, Fraction(4, 5)) == expected_marks(high, Fraction(4, 5))
     assert [best(Fraction(p)) for p in ("0.66", "0.67", "0.79", "0.81")] == [1, 2, 2, 3]
-
-
-def test_answering_pays_from_break_even_on():
-    scheme = parse_scheme("+3/−1")
-
-    assert expected_marks(scheme, 0.25) == scheme.blank
-    assert expected_marks(scheme, 0.2499) < scheme.blank
-
-
-def test_every_preset_reads_back_as_it_is_written():
-    assert [parse_scheme(text).text for text in PRESETS] == list(PRESETS)
 
 
 def _candidate(credits: list[str]) -> list[Answered]:
@@ -177,22 +120,3 @@ def test_a_thousand_candidates_of_an_admission_test_have_the_published_shares_an
         0.924, 0.709, 0.553, 0.763, 0.870,
     ]  # fmt: skip
     assert [scores[score] for score in range(6)] == [3, 20, 85, 237, 357, 298]
-
-
-def test_two_hundred_blind_guesses_have_the_mean_and_spread_of_the_arithmetic():
-    # N = 200, +4/−1, p = 1/4: mean 50, deviation √(200 · 25 · 3/16) = 30.61862178.
-    paper = Blueprint(sections=(Section("any", 200),), minutes=200)
-    quarter = OneRate(Beta(1e12, 3e12))
-
-    found = forecast([Held("any", None)], quarter, paper, day=1)
-
-    assert found.mark == pytest.approx(50)
-    assert found.deviation == pytest.approx(30.61862178, abs=1e-6)
-
-
-def test_a_candidate_with_negative_marks_by_hand():
-    # The same scheme on three candidates worked by hand: 13 questions each.
-    marking = Marking(parse_scheme("+2/−0.5"))
-    rows = {"2" * 13: 26, "1" * 13: -6.5, "2222220000111": 10.5}
-
-    assert {row: float(result(_candidate(list(row)), marking).marks) for row in rows} == rows

@@ -1,10 +1,9 @@
 """The memory model's forms against published forgetting data and formulas."""
 
-from math import exp, log, log1p
+from math import log
 
 import pytest
 
-from domain.evidence.linear import cholesky, solve
 from domain.evidence.memory.logistic import NAMES, chance_of, features, fit
 from domain.evidence.memory.practice import Trial, steps
 
@@ -56,16 +55,6 @@ def test_the_logistic_gives_the_tutorials_chances():
     assert chance_of(-0.5 + 0.1) == pytest.approx(0.40, abs=0.005)
 
 
-def test_the_features_are_the_logarithms_of_the_counts():
-    named = dict(zip(NAMES, features((3, 2, 1, 1, 2, steps(20), steps(0))), strict=True))
-
-    assert named["rights"] == log1p(3)
-    assert named["misses"] == log1p(2)
-    assert named["tier"] == 2
-    assert named["days since"] == pytest.approx(log1p(20), abs=0.0626)
-    assert set(features(())) == {0.0, 1.0}
-
-
 def test_the_fit_agrees_with_a_reference_library():
     # scikit-learn's logistic regression with the same (flat enough) penalty on one feature.
     from sklearn.linear_model import LogisticRegression
@@ -77,15 +66,3 @@ def test_the_fit_agrees_with_a_reference_library():
     found = fit(trials).by_name["days since"]
 
     assert found == pytest.approx(reference.coef_[0][0], abs=0.01)
-
-
-def test_linear_equations_are_solved_as_by_hand():
-    # 4x + 2y = 10, 2x + 3y = 9: x = 1.5, y = 2.
-    assert solve(cholesky([[4.0, 0.0], [2.0, 3.0]]), [10.0, 9.0]) == pytest.approx([1.5, 2.0])
-
-
-def test_extreme_odds_stay_chances():
-    assert chance_of(-1e4) == 0.0
-    assert chance_of(1e4) == 1.0
-    assert chance_of(0) == 0.5
-    assert chance_of(2) == pytest.approx(exp(2) / (1 + exp(2)))

@@ -1,9 +1,8 @@
 """The division of chapters over days against printed examples and an integer program.
 
 Printed: S. Skiena, The Algorithm Design Manual (2nd ed. section 8.5, 3rd ed. section 10.7, Fig.
-10.9; the table of the optimum for one to three parts is from memory, recomputed); the
-eleven-number lists are public test values of the linear partition problem; the short lists are
-the widely printed exercise "minimise the largest contiguous sum".
+10.9); the eleven-number lists are public test values of the linear partition problem; the short
+lists are the widely printed exercise "minimise the largest contiguous sum".
 General reference: SciPy's HiGHS (`scipy.optimize.milp`).
 """
 
@@ -48,15 +47,6 @@ def test_the_printed_division_of_one_to_nine_into_three_parts():
     assert spread(list(range(100, 1000, 100)), [1] * 3) == [5, 2, 2]
 
 
-def test_the_printed_table_of_optima_for_one_to_nine():
-    table = [[1, 3, 6, 10, 15, 21, 28, 36, 45], [1, 2, 3, 6, 9, 11, 15, 21, 24],
-             [1, 2, 3, 4, 6, 9, 11, 15, 17]]  # fmt: skip
-    for days, row in enumerate(table, 1):
-        for count, optimum in enumerate(row, 1):
-            sizes = list(range(1, count + 1))
-            assert max(sums(sizes, spread(sizes, [1] * days))) == optimum
-
-
 def integer_program_optimum(sizes, rooms):
     """The least largest fill: item i on day d or before it never follows a later item."""
     items, days = len(sizes), len(rooms)
@@ -95,6 +85,7 @@ def integer_program_optimum(sizes, rooms):
     return found.fun
 
 
+@pytest.mark.slow
 def test_two_hundred_subjects_of_real_size_reach_the_integer_programs_optimum():
     rng = Random(20270104)
     for _ in range(200):

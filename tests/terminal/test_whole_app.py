@@ -64,6 +64,7 @@ def test_three_answers_given_and_left_are_there_after_a_restart(store: Path) -> 
     assert answers_in(store) == 3
 
 
+@pytest.mark.slow
 def test_every_answer_whose_feedback_was_shown_outlives_a_kill(tmp_path: Path) -> None:
     store, dice, known = tmp_path / "store", random.Random(7), 0
     questions = [full(n, f"Question number {n}?", ("yes", "no")) for n in range(1, 106)]

@@ -195,6 +195,7 @@ def sheet_of(rows: int, path: Path) -> None:
     book.save(path)
 
 
+@pytest.mark.slow
 async def test_ten_thousand_rows_of_a_spreadsheet_mapped_stopped_half_way_and_taken_up_again(
     library: Library, folder: Path
 ) -> None:

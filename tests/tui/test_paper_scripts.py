@@ -6,6 +6,8 @@ model says, and after undoing all of it the log must say nothing.
 
 from random import Random
 
+import pytest
+
 from banks.library import Library
 from tests.builders import FakeClock
 from tests.tui.paper_desk import KEY, Unhurried, burst, opened, paper, told
@@ -132,6 +134,7 @@ def script(draw: Random, model: Model) -> str:
     return keys
 
 
+@pytest.mark.slow
 async def test_the_log_always_says_what_the_model_says_and_nothing_after_undoing_all(tmp_path):
     one = opened(tmp_path, COUNT, has_key=True, system=Unhurried())
     draw = Random(4)

@@ -16,12 +16,13 @@ from domain.questions import Bank
 from domain.responses import Purpose
 from domain.tiers import Tier
 from tests.builders import FakeClock
+from tests.published.open_sets import WHOLE
 from tests.tui.stage import Stage, type_text
 from tui.cli import main
 from tui.screens.drill import Drill
 from tui.screens.paper import Paper
 
-OPEN_SET = Path(__file__).parents[3] / "shared/data/medmcqa_validation.jsonl"
+OPEN_SET = WHOLE / "medmcqa_validation.jsonl"
 WRONG, RIGHT, UNSURE, BLANK = "wrong", "right", "unsure", "blank"
 
 # What the candidate does with each ten questions on three days, and, worked out by hand from the
@@ -50,15 +51,11 @@ def a_set_like_it(path: Path) -> Path:
     return path
 
 
-@pytest.fixture(params=["a set like it", "the open set"])
+@pytest.fixture(params=["a set like it", *(["the open set"] if OPEN_SET.exists() else [])])
 def imported(request: pytest.FixtureRequest, tmp_path: Path, capsys) -> Library:
     """A library with the set imported by the command, and a printed chapter of 105 beside it."""
-    if request.param == "a set like it":
-        source = a_set_like_it(tmp_path / "set.jsonl")
-    elif OPEN_SET.exists():
-        source = OPEN_SET
-    else:
-        pytest.skip(f"{OPEN_SET.name} is not beside the project; the set like it was tried")
+    made_up = request.param == "a set like it"
+    source = a_set_like_it(tmp_path / "set.jsonl") if made_up else OPEN_SET
     folder = tmp_path / "store"
     outline = tmp_path / "printed.csv"
     outline.write_text("subject,chapter,questions\nClouds,1 Genera,105\n")
@@ -92,6 +89,7 @@ async def drill(opened: Library, day: int) -> None:
             await pilot.press(press[does], "enter")
 
 
+@pytest.mark.slow
 async def test_the_triage_shows_what_the_hand_worked_table_says(imported: Library, capsys) -> None:
     for day in range(3):
         await drill(imported, day)

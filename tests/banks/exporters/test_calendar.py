@@ -125,3 +125,12 @@ def test_a_part_without_a_set_time_follows_the_part_before():
 def test_an_unknown_zone_is_refused():
     with pytest.raises(InputError, match="Nowhere/Land: no known time zone"):
         to_calendar(PLAN, INPUTS, TITLES, replace(OPTIONS, zone="Nowhere/Land"))
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [b"SUMMARY:one\nX:two\r\n", b"SUMMARY:a, b\r\n", b"no colon\r\n", b"SUMMARY:x", b"A B:c\r\n"],
+)
+def test_the_strict_reader_refuses_what_the_grammar_does_not_allow(broken):
+    with pytest.raises(ValueError):
+        read_strictly(broken)

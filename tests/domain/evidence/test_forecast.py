@@ -28,6 +28,7 @@ def _someone(seed: int, questions: int, uneven: float) -> Candidate:
     return candidate
 
 
+@pytest.mark.slow
 def test_the_ninety_percent_range_holds_the_mark_of_nine_in_ten_of_300_candidates():
     held = 0
     for seed in range(300):
@@ -150,3 +151,14 @@ def test_the_forecast_of_an_untried_bank_rests_on_the_prior_alone():
     assert found.untried == 1.0
     low, high = found.interval()
     assert high - low > 150
+
+
+def test_two_hundred_blind_guesses_have_the_mean_and_spread_of_the_arithmetic():
+    # N = 200, +4/−1, p = 1/4: mean 50, deviation √(200 · 25 · 3/16) = 30.61862178.
+    paper = Blueprint(sections=(Section("any", 200),), minutes=200)
+    quarter = OneRate(Beta(1e12, 3e12))
+
+    found = forecast([Held("any", None)], quarter, paper, day=1)
+
+    assert found.mark == pytest.approx(50)
+    assert found.deviation == pytest.approx(30.61862178, abs=1e-6)

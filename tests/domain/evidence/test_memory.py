@@ -2,12 +2,14 @@
 
 import random
 from datetime import date, timedelta
+from math import exp, log1p
 
 import pytest
 
+from domain.evidence.linear import cholesky, solve
 from domain.evidence.memory.learning import ENOUGH, hold_out, learn
-from domain.evidence.memory.logistic import NAMES, PRIOR, fit
-from domain.evidence.memory.practice import UNSEEN, Trial, read, tier_of
+from domain.evidence.memory.logistic import NAMES, PRIOR, chance_of, features, fit
+from domain.evidence.memory.practice import UNSEEN, Trial, read, steps, tier_of
 from domain.evidence.memory.rates import mended, was_missed
 from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
@@ -155,3 +157,25 @@ def test_mending_is_counted_per_tier_after_a_miss():
 
     assert rates.chance("wind", after_miss) == pytest.approx((90 + 4) / 110)
     assert rates.chance("wind", (0, 2, 0, 0, 3, 9, 0)) == 0.4
+
+
+def test_the_features_are_the_logarithms_of_the_counts():
+    named = dict(zip(NAMES, features((3, 2, 1, 1, 2, steps(20), steps(0))), strict=True))
+
+    assert named["rights"] == log1p(3)
+    assert named["misses"] == log1p(2)
+    assert named["tier"] == 2
+    assert named["days since"] == pytest.approx(log1p(20), abs=0.0626)
+    assert set(features(())) == {0.0, 1.0}
+
+
+def test_linear_equations_are_solved_as_by_hand():
+    # 4x + 2y = 10, 2x + 3y = 9: x = 1.5, y = 2.
+    assert solve(cholesky([[4.0, 0.0], [2.0, 3.0]]), [10.0, 9.0]) == pytest.approx([1.5, 2.0])
+
+
+def test_extreme_odds_stay_chances():
+    assert chance_of(-1e4) == 0.0
+    assert chance_of(1e4) == 1.0
+    assert chance_of(0) == 0.5
+    assert chance_of(2) == pytest.approx(exp(2) / (1 + exp(2)))

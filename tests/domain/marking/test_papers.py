@@ -153,3 +153,19 @@ def test_what_was_known_is_the_count_corrected_for_guessing():
 
 def test_an_empty_paper_is_worth_nothing():
     assert result([], Marking(parse_scheme("+4/−1"))).marks == 0
+
+
+def test_a_candidate_with_negative_marks_by_hand():
+    # The same scheme on three candidates worked by hand: 13 questions each.
+    marking = Marking(parse_scheme("+2/−0.5"))
+    verdicts = {"2": Verdict.RIGHT, "1": Verdict.WRONG, "0": Verdict.BLANK}
+    rows = {"2" * 13: 26, "1" * 13: -6.5, "2222220000111": 10.5}
+
+    def marks(row: str) -> float:
+        answered = [
+            Answered(question=str(at), subject="mathematics", verdict=verdicts[letter])
+            for at, letter in enumerate(row)
+        ]
+        return float(result(answered, marking).marks)
+
+    assert {row: marks(row) for row in rows} == rows

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from domain.errors import InputError
 from domain.marking.guessing import break_even, expected_marks
 from domain.marking.multiple import MultipleRule, multiple_marks, share_right
-from domain.marking.schemes import Scheme, parse_scheme
+from domain.marking.schemes import PRESETS, Scheme, parse_scheme
 from domain.verdicts import Verdict
 
 FRACTIONS = st.fractions(min_value=0, max_value=10, max_denominator=12)
@@ -62,3 +62,7 @@ def test_each_option_carries_its_part_of_the_marks():
     assert multiple_marks(scheme, Fraction(0)) == -1
     assert multiple_marks(scheme, Fraction(4, 5)) == 3
     assert multiple_marks(scheme, Fraction(3, 5), answered=False) == 0
+
+
+def test_every_preset_reads_back_as_it_is_written():
+    assert [parse_scheme(text).text for text in PRESETS] == list(PRESETS)

@@ -4,6 +4,7 @@ from collections import Counter
 from datetime import timedelta
 from random import Random
 
+import pytest
 from msgspec.structs import replace
 
 from domain.errors import InputError
@@ -66,6 +67,7 @@ def any_done(rng: Random, subjects: list[SubjectLoad]) -> Done:
     )
 
 
+@pytest.mark.slow
 def test_three_hundred_arbitrary_weeks_give_sound_plans_or_a_sentence():
     outcomes, sentences = Counter(), []
     for seed in range(300):

@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 from random import Random
 
+import pytest
 from msgspec.structs import replace
 
 from domain.plan.days import ONE_DAY, Use, open_days
@@ -83,6 +84,7 @@ def revision(day) -> float:
     return day.minutes if day and day.use is Use.REVISION else 0.0
 
 
+@pytest.mark.slow
 def test_nine_in_ten_finish_within_the_range_whether_or_not_the_week_has_free_days():
     inside = told = 0
     for seed in range(40):

@@ -1,7 +1,7 @@
 """The fullest day is as low as can be, against exhaustive search over every division."""
 
 from fractions import Fraction
-from itertools import combinations_with_replacement, pairwise
+from itertools import accumulate, combinations_with_replacement, pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -60,3 +60,14 @@ def test_the_days_to_fill_are_the_fewest_that_hold_everything(sizes, rooms, stre
 
 def test_nothing_to_do_takes_no_days():
     assert days_to_fill([], [5, 5], 0.1) == 0
+
+
+def test_the_table_of_optima_for_one_to_nine():
+    # The table that S. Skiena prints in The Algorithm Design Manual, from memory and recomputed.
+    table = [[1, 3, 6, 10, 15, 21, 28, 36, 45], [1, 2, 3, 6, 9, 11, 15, 21, 24],
+             [1, 2, 3, 4, 6, 9, 11, 15, 17]]  # fmt: skip
+    for days, row in enumerate(table, 1):
+        for count, optimum in enumerate(row, 1):
+            sizes = list(range(1, count + 1))
+            ends = [0, *accumulate(spread(sizes, [1] * days))]
+            assert max(sum(sizes[a:b]) for a, b in pairwise(ends)) == optimum

@@ -75,6 +75,7 @@ class Candidate:
             self.live(self.rng.randint(1, 3), {"half": 0.5, "overlong": 2, "full": 1}[event])
 
 
+@pytest.mark.slow
 def test_a_thousand_disturbed_histories_are_replanned_soundly():
     outcomes = Counter()
     for seed in range(1000):

@@ -53,6 +53,7 @@ def _hard(life: Life) -> int:
     return sum(tiers[tier] for tier in HARD)
 
 
+@pytest.mark.slow
 def test_six_months_from_the_first_chapter_to_the_exam(tmp_path, capsys):
     life = Life(tmp_path / "store", capsys, seed=7)
     life.set_up(tmp_path)
