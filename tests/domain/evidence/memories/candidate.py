@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from domain.tiers import Judged
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tests.domain.evidence.memories.laws import Flags, Floats, Items, Law
 
 SUBJECTS, QUESTIONS = 21, 10_891
@@ -134,7 +134,7 @@ class SimulatedCandidate:
         for day, item, right, sure in self.responses():
             if item in found:
                 verdict = Verdict.RIGHT if right else Verdict.WRONG
-                confidence = Sureness.SURE if sure else Sureness.UNSURE
+                confidence = Confidence.SURE if sure else Confidence.UNSURE
                 found[item].append(Judged(date.fromordinal(day), verdict, confidence))
         return found
 

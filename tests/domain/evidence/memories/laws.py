@@ -91,9 +91,7 @@ class PowerLaw(Law):
         fallen = np.where(new, 1.0, np.clip(1 - np.exp(now - before), 0.0, 1.0))
         learnt = before + self.success * fallen
         looked_up = np.maximum(before + self.again * fallen, taught)
-        self.state["strength"][items] = np.where(
-            retrieved, learnt, np.maximum(before + self.again * fallen, taught)
-        )
+        self.state["strength"][items] = np.where(retrieved, learnt, looked_up)
         self.state["decay"][items] *= np.where(retrieved, self.slowing**fallen, 1)
         self.state["last"][items] = day
 
@@ -152,9 +150,8 @@ class HalfLife(Law):
         survived, before = 1 - self.chance(items, day), self.state["half_life"][items]
         easier = np.exp(-self.share * self.spread * self.hardness[items])
         right = np.where(new, self.known * easier, before * (1 + self.growth * survived))
-        wrong = np.where(
-            new, self.looked_up * easier, np.maximum(self.looked_up * easier, before * self.again)
-        )
+        again = np.maximum(self.looked_up * easier, before * self.again)
+        wrong = np.where(new, self.looked_up * easier, again)
         self.state["half_life"][items] = np.clip(np.where(retrieved, right, wrong), 0.5, 2000)
         self.state["last"][items] = day
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from domain.verdicts import Sureness, Verdict
+from domain.verdicts import Confidence, Verdict
 from tests.domain.evidence.memories.candidate import FIRST_DAY, LUCKY, Outcomes, SimulatedCandidate
 from tests.domain.evidence.memories.laws import LAWS, Law, RisingAbility
 from tests.domain.evidence.memories.signs import Signs
@@ -95,7 +95,7 @@ def test_a_log_reads_as_histories():
 
     assert [event.day for event in history] == [FIRST_DAY, date(2027, 1, 11)]
     assert history[0].verdict is (Verdict.RIGHT if candidate.log[0].right[0] else Verdict.WRONG)
-    assert history[0].sureness in (Sureness.SURE, Sureness.UNSURE)
+    assert history[0].confidence in (Confidence.SURE, Confidence.UNSURE)
     assert len(candidate.histories()[4]) == 1
 
 
