@@ -26,7 +26,9 @@ from domain.responses import (
     AnyRecord,
     Dispute,
     HandTier,
+    Medium,
     Note,
+    PaperKind,
     Purpose,
     Reason,
     Response,
@@ -189,11 +191,17 @@ class Library:
         questions: Sequence[str],
         seed: int = 0,
         paper: Blueprint | None = None,
+        *,
+        paper_kind: PaperKind | None = None,
+        medium: Medium = Medium.ON_SCREEN,
+        visit: str = "",
+        sheet: bool = False,
     ) -> str:
-        """Begin a go over these questions; the name to record its responses under."""
+        """Begin a sitting over these questions; the name to record its responses under."""
         opened = SittingOpened(
             **self._stamp(), title=tidy(title), purpose=purpose, questions=tuple(questions),
-            seed=seed, paper=paper,
+            seed=seed, paper=paper, paper_kind=paper_kind, medium=medium, visit=visit,
+            sheet=sheet,
         )  # fmt: skip
         self._save([opened])
         return opened.id

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import pairwise
 from threading import Lock
+from typing import Any, TypeGuard, TypeVar, cast
 
 from msgspec.structs import replace
 
@@ -23,20 +24,32 @@ from domain.grading import grade
 from domain.questions import Question
 from domain.responses import (
     AnyRecord,
+    BankSaved,
     Dispute,
+    FirstStudyDone,
+    Flag,
     HandTier,
     Note,
+    OutsidePaper,
+    PlanAccepted,
     Purpose,
+    ReadingTime,
+    Reason,
+    Record,
     Response,
     ResponseReason,
     SittingClosed,
     SittingOpened,
+    VisitBegun,
+    VisitEnded,
     Withdrawal,
     study_day,
 )
 from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, trail
 from domain.twins import Twins
 from domain.verdicts import Verdict
+
+R = TypeVar("R", bound=Record)
 
 Taken = Response | HandTier
 """The records that a question's tier is read from."""
@@ -93,7 +106,10 @@ class History:
         self._taken: dict[str, list[Taken]] = {}
         self._disputes: dict[str, list[Dispute]] = {}
         self._notes: dict[str, list[Note]] = {}
+        self._flags: dict[str, list[Flag]] = {}
         self._reasons: dict[str, list[ResponseReason]] = {}
+        self._reading: dict[str, list[ReadingTime]] = {}
+        self._rare: dict[type[Record], dict[str, Record]] = {}
         self._standings: dict[str, Standing] = {}
         self._sittings: dict[str, Sitting] = {}
         self._closed_sittings: set[str] = set()
@@ -153,10 +169,32 @@ class History:
         names = dict.fromkeys(map(self._twins.stays, self._disputes.copy()))
         return (question for question in names if self.dispute(question))
 
-    def reason(self, response_id: str) -> ResponseReason | None:
-        """Why a response was a miss, if the candidate said so."""
-        reasons = self._reasons.get(response_id)
-        return reasons[-1] if reasons else None
+    def is_flagged(self, question_id: str) -> bool:
+        """Whether the candidate flagged the question, or a retired duplicate of it."""
+        flags = [
+            flag
+            for name in (question_id, *self._twins.of(question_id))
+            for flag in self._flags.get(name, ())
+        ]
+        return bool(flags) and max(flags, key=lambda flag: (flag.at, flag.id)).on
+
+    def reason(self, response: Response) -> Reason | None:
+        """Why a response was a miss or unsure, if the candidate said so; the newest counts."""
+        reasons = self._reasons.get(response.id)
+        return reasons[-1].reason if reasons else response.reason
+
+    def reading(self, response: Response) -> float:
+        """The seconds spent on the answer to a response; 0 where they were not measured."""
+        times = self._reading.get(response.id)
+        return times[-1].seconds if times else response.reading
+
+    def records_of(self, kind: type[R]) -> list[R]:
+        """The records of one of the rare kinds, by age.
+
+        Those of visits, accepted plans, outside papers and first studies.
+        """
+        records = cast("dict[str, R]", self._rare.get(kind, {})).copy()
+        return sorted(records.values(), key=lambda record: record.id)
 
     @property
     def sittings(self) -> dict[str, Sitting]:
@@ -256,29 +294,39 @@ class History:
 
     def _index(self, record: AnyRecord) -> None:
         match record:
-            case Response() | HandTier() | Dispute() | Note() | ResponseReason():
-                index, key = self._shelf(record)
-                index[key] = _with(index.get(key, ()), record)
-                self._forget(key)
             case SittingOpened():
                 self._sittings[record.id] = Sitting(record, self)
                 self._forget()
             case SittingClosed():
                 self._closed_sittings.add(record.sitting)
                 self._forget()
+            case VisitBegun() | VisitEnded() | PlanAccepted() | OutsidePaper() | FirstStudyDone():
+                self._rare.setdefault(type(record), {})[record.id] = record
+                self._forget()
+            case Withdrawal() | BankSaved():
+                return
+            case _:
+                index, key = self._shelf(record)
+                index[key] = _with(index.get(key, ()), record)
+                self._forget(key)
 
     def _unindex(self, record: AnyRecord) -> None:
         match record:
-            case Response() | HandTier() | Dispute() | Note() | ResponseReason():
-                index, key = self._shelf(record)
-                index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
-                self._forget(key)
             case SittingOpened():
                 self._sittings.pop(record.id, None)
                 self._forget()
             case SittingClosed():
                 self._closed_sittings.discard(record.sitting)
                 self._forget()
+            case VisitBegun() | VisitEnded() | PlanAccepted() | OutsidePaper() | FirstStudyDone():
+                self._rare.get(type(record), {}).pop(record.id, None)
+                self._forget()
+            case Withdrawal() | BankSaved():
+                return
+            case _:
+                index, key = self._shelf(record)
+                index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
+                self._forget(key)
 
     def _disputes_of_twins(self, question_id: str) -> Iterator[Dispute]:
         """The disputes in force of the retired duplicates, with the key in this one's options."""
@@ -296,7 +344,7 @@ class History:
                 self._standings.pop(question_id, None)
                 self._standings.pop(self._twins.stays(question_id), None)
 
-    def _shelf(self, record: AnyRecord) -> tuple[dict[str, list], str]:
+    def _shelf(self, record: AnyRecord) -> tuple[dict[str, list[Any]], str]:
         match record:
             case Response() | HandTier():
                 return self._taken, record.question
@@ -304,16 +352,20 @@ class History:
                 return self._disputes, record.question
             case Note():
                 return self._notes, record.question
+            case Flag():
+                return self._flags, record.question
             case ResponseReason():
                 return self._reasons, record.response
+            case ReadingTime():
+                return self._reading, record.response
         raise TypeError(record)
 
 
-def _in_mock(record: Taken) -> bool:
-    return type(record) is Response and record.purpose is Purpose.MOCK and record.sitting != ""
+def _in_mock(record: Taken) -> TypeGuard[Response]:
+    return type(record) is Response and record.purpose is Purpose.PAPER and record.sitting != ""
 
 
-def _with(records: Iterable[AnyRecord], record: AnyRecord) -> list:
+def _with(records: Iterable[Any], record: Any) -> list[Any]:
     """A new list in time order; a record is nearly always the newest."""
     made = [*records, record]
     if len(made) > 1 and not made[-2].at < record.at:
@@ -321,7 +373,7 @@ def _with(records: Iterable[AnyRecord], record: AnyRecord) -> list:
     return made
 
 
-def _put_in_order(records: list) -> None:
+def _put_in_order(records: list[Any]) -> None:
     """Each once, oldest first: they nearly always are already."""
     if all(earlier.at < later.at for earlier, later in pairwise(records)):
         return

@@ -43,15 +43,15 @@ def begin(
 
 def go_on(app: "Resieve", left: "OpenSitting") -> None:
     """Go on with a sitting that was left open."""
-    from banks.goes.paper import is_paper, plain_title
+    from domain.responses import Medium
 
     sitting = app.library.history.sittings[left.id].opened
-    if left.purpose is Purpose.MOCK:
+    if left.purpose is Purpose.PAPER:
         app.action_visit("mock")
-    elif is_paper(sitting):
+    elif sitting.medium is Medium.PRINTED:
         from tui.screens.paper import PaperList
 
-        app.push_screen(PaperList(plain_title(sitting), left.purpose, sitting.questions))
+        app.push_screen(PaperList(sitting.title, left.purpose, sitting.questions))
     else:
         from tui.screens.drill import Drill
 

@@ -120,7 +120,7 @@ class Exam:
             seconds=self._spent[name] + self._watch.seconds,
         )  # fmt: skip
         (outcome,) = self.library.record(
-            [given], Purpose.MOCK, sitting=self.sitting.opened.id, label="the answer"
+            [given], Purpose.PAPER, sitting=self.sitting.opened.id, label="the answer"
         )
         self._answers[name] = outcome.response
         self._spent[name] = 0.0

@@ -11,21 +11,9 @@ from domain.paper.desk import Act, Mark, Part
 from domain.paper.notation import choices
 from domain.paper.stopwatch import Stopwatch
 from domain.questions import LETTERS, Question
-from domain.responses import Purpose, Response, SittingOpened
+from domain.responses import Medium, Purpose, Response
 from domain.tiers import Standing, Step
 from domain.verdicts import Confidence
-
-_PREFIX = "Paper · "
-
-
-def is_paper(opened: SittingOpened) -> bool:
-    """Whether a sitting is a go on paper."""
-    return opened.title.startswith(_PREFIX)
-
-
-def plain_title(opened: SittingOpened) -> str:
-    """The title of a go's scope."""
-    return opened.title.removeprefix(_PREFIX)
 
 
 class About(Struct, frozen=True):
@@ -83,7 +71,6 @@ class PaperGo:
 
     def __init__(self, library: Library, scope: Scope) -> None:
         self.library, self.scope = library, scope
-        self._title = _PREFIX + scope.title
         self._members = frozenset(scope.questions)
         self.correcting = False
         self._sitting = self._broken_off()
@@ -211,9 +198,10 @@ class PaperGo:
         """The sittings of this title, purpose and these questions."""
         for sitting in self.library.history.sittings.values():
             opened = sitting.opened
-            if (opened.title, opened.purpose, opened.questions) == (
-                self._title, self.scope.purpose, self.scope.questions,
-            ):  # fmt: skip
+            is_same_list = (opened.title, opened.purpose, opened.questions) == (
+                self.scope.title, self.scope.purpose, self.scope.questions,
+            )  # fmt: skip
+            if is_same_list and opened.medium is Medium.PRINTED:
                 yield sitting
 
     def _broken_off(self) -> Sitting | None:
@@ -224,7 +212,10 @@ class PaperGo:
         if self._sitting is None and self.correcting:
             return ""
         if self._sitting is None:
-            name = self.library.open_sitting(self._title, self.scope.purpose, self.scope.questions)
+            name = self.library.open_sitting(
+                self.scope.title, self.scope.purpose, self.scope.questions,
+                medium=Medium.PRINTED,
+            )  # fmt: skip
             self._sitting = self.library.history.sittings[name]
         return self._sitting.opened.id
 

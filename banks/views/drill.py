@@ -137,7 +137,7 @@ def remarks(library: Library, shown: Put, came: Told | None) -> Remarks:
     """What the candidate said about a question and its response."""
     history = library.history
     dispute = history.dispute(shown.question.id)
-    reason = history.reason(came.response.id) if came else None
+    reason = history.reason(came.response) if came else None
     disputed = ""
     if dispute:
         printed = key_words(replace(shown, key=shown.question.key)) or "none"

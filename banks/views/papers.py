@@ -51,7 +51,7 @@ def begin(library: Library, reading: Reading, paper: Blueprint, seed: int) -> st
     ]  # fmt: skip
     questions = draw_paper(paper, pool, Random(seed))
     title = f"Mock paper, {paper.questions} questions, {paper.minutes} min"
-    return library.open_sitting(title, Purpose.MOCK, questions, seed, paper)
+    return library.open_sitting(title, Purpose.PAPER, questions, seed, paper)
 
 
 def under_way(library: Library) -> Sitting | None:
@@ -72,7 +72,7 @@ def hand_in(library: Library, sitting: Sitting) -> Result:
     """
     blanks = [Given(question=question, chosen=()) for question in _passed_over(sitting)]
     if blanks:
-        library.record(blanks, Purpose.MOCK, sitting=sitting.opened.id, label="the paper")
+        library.record(blanks, Purpose.PAPER, sitting=sitting.opened.id, label="the paper")
     library.close_sitting(sitting.opened.id)
     return marked(library, sitting)
 

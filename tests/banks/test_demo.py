@@ -99,8 +99,9 @@ def test_every_tier_is_populated_in_both_banks(bank, today):
     assert min(counts.values()) >= 5
 
 
-def test_every_purpose_but_the_mock_paper_occurs_and_every_kind_of_record():
-    assert {response.purpose for response in responses()} == set(Purpose) - {Purpose.MOCK}
+def test_the_purposes_of_daily_study_occur_and_every_kind_of_record():
+    daily = {Purpose.STUDY, Purpose.REVISION, Purpose.SWEEP, Purpose.FREE}
+    assert {response.purpose for response in responses()} == daily
     kinds = {type(record) for record in records()}
     assert {HandTier, Note, Dispute, ResponseReason, Withdrawal} <= kinds
 

@@ -172,7 +172,7 @@ def test_once_the_time_is_up_nothing_more_is_taken(opened, exam):
 
 
 def test_a_paper_is_open_until_it_is_handed_in(opened, exam):
-    assert [one.purpose for one in open_sittings(opened)] == [Purpose.MOCK]
+    assert [one.purpose for one in open_sittings(opened)] == [Purpose.PAPER]
 
     hand_in(opened, exam.sitting)
 

@@ -149,7 +149,7 @@ def test_a_paper_that_held_both_is_marked_as_it_was_taken(opened):
     paper = Blueprint(minutes=10, sections=(Section("book/wind", 2),))
     sitting = begin(opened, reading(opened), paper, seed=1)
     for question, option in ((STAYS, "a"), (TWIN, "a")):
-        opened.record([Given(question=question, chosen=(option,))], Purpose.MOCK, sitting=sitting)
+        opened.record([Given(question=question, chosen=(option,))], Purpose.PAPER, sitting=sitting)
     join(opened)
     result = hand_in(opened, opened.history.sittings[sitting])
 

@@ -66,7 +66,7 @@ def told(history: History) -> list[object]:
         [history.taken(name) for name in QUESTIONS],
         [history.note(name) for name in QUESTIONS],
         [history.dispute(name) for name in QUESTIONS],
-        [history.reason(f"r{number}") for number in range(16)],
+        [history.reason(response) for q in QUESTIONS for response in history.responses(q)],
         {name: (one.closed, one.left) for name, one in history.sittings.items()},
     ]
 

@@ -10,14 +10,19 @@ from domain.history import History
 from domain.questions import Question
 from domain.responses import (
     Dispute,
+    Flag,
     HandTier,
     Note,
     Purpose,
+    ReadingTime,
     Reason,
     Response,
     ResponseReason,
     SittingClosed,
     SittingOpened,
+    VisitBegun,
+    VisitEnd,
+    VisitEnded,
     Withdrawal,
     study_day,
 )
@@ -84,10 +89,11 @@ def test_notes_and_reasons_are_the_newest() -> None:
         Note(id="n1", at=NOON, question="b/c/1", text="old"),
         ResponseReason(id="m1", at=NOON, response="r0001", reason=Reason.SLIP),
     )
+    first, second = response(1), response(2)
 
     assert read.note("b/c/1") == "new"
-    assert read.reason("r0001").reason is Reason.SLIP
-    assert (read.note("b/c/2"), read.reason("r0002")) == ("", None)
+    assert read.reason(first) is Reason.SLIP
+    assert (read.note("b/c/2"), read.reason(second)) == ("", None)
 
 
 def test_a_sitting_knows_what_is_left_and_forgets_what_was_taken_back() -> None:
@@ -184,3 +190,41 @@ def test_a_verdict_of_their_own_counts_for_a_bare_question() -> None:
     read = History([own], {"b/c/9": bare}.get, TierRules())
 
     assert read.standing("b/c/9").tier is Tier.HARD
+
+
+def test_flags_and_reading_times_are_the_newest_and_come_and_go() -> None:
+    first, second = response(1), response(2, 1)
+    timed = Response(id="r3", at=NOON, question="b/c/1", chosen=("a",), reading=4.0)
+    flag = Flag(id="f1", at=NOON, question="b/c/1", on=True)
+    read = history(
+        first,
+        second,
+        timed,
+        flag,
+        ReadingTime(
+            id="t1",
+            at=NOON,
+            response="r0001",
+            seconds=9.5,
+        ),
+    )
+
+    assert [read.reading(one) for one in (first, second, timed)] == [9.5, 0.0, 4.0]
+    assert read.is_flagged("b/c/1")
+    assert not read.is_flagged("b/c/2")
+
+    read.add(Flag(id="f2", at=NOON + timedelta(1), question="b/c/1", on=False))
+    assert not read.is_flagged("b/c/1")
+    read.remove([Flag(id="f2", at=NOON + timedelta(1), question="b/c/1", on=False)])
+    assert read.is_flagged("b/c/1")
+
+
+def test_rare_records_are_found_by_kind_until_withdrawn() -> None:
+    later = VisitEnded(id="v2", at=NOON, visit="v1", how=VisitEnd.DONE)
+    earlier = VisitEnded(id="v1", at=NOON + timedelta(1), visit="v0", how=VisitEnd.ENOUGH)
+    read = history(later, earlier)
+
+    assert read.records_of(VisitEnded) == [earlier, later]
+    assert read.records_of(VisitBegun) == []
+    read.remove([later])
+    assert read.records_of(VisitEnded) == [earlier]

@@ -211,7 +211,7 @@ async def test_a_reason_a_note_and_a_disputed_key_are_kept(opened):
         shown = await settled(pilot)
 
     response = given(opened, sitting, 1)
-    assert opened.history.reason(response.id).reason is Reason.MIXED_UP
+    assert opened.history.reason(response) is Reason.MIXED_UP
     assert opened.history.note(NAME.format(1)) == "hm"
     assert opened.history.dispute(NAME.format(1)).key == ("b",)
     assert "✓ Right" in shown

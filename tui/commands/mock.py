@@ -147,7 +147,7 @@ def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
     }
     options = max(bank.option_count for bank in library.banks.values())
     given = from_letters(numbered, arguments.responses, options, first=arguments.first)
-    library.record(given, Purpose.MOCK, sitting=sitting.opened.id, label="the answers")
+    library.record(given, Purpose.PAPER, sitting=sitting.opened.id, label="the answers")
     context.say(f"{len(given)} answers recorded, {len(sitting.left)} left")
     return 0
 

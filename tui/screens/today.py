@@ -159,7 +159,7 @@ class Today(Room):
         """Only a sitting that was left can be ended; a mock paper is handed in instead."""
         if action == "end" and self.is_mounted:
             item = self.query_one(Rows).item
-            return isinstance(item, OpenSitting) and item.purpose is not Purpose.MOCK
+            return isinstance(item, OpenSitting) and item.purpose is not Purpose.PAPER
         return True
 
     def on_rows_moved(self) -> None:
