@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
 from banks.editing.edits import Edits
+from banks.maintenance.opening import prepare
 from banks.settings import Settings
 from banks.store.folder import Store
 from banks.store.gc_pause import paused_collector
@@ -87,7 +88,7 @@ class Library:
     @classmethod
     def open(cls, folder: Path, clock: Clock = local_now, *, read_only: bool = False) -> "Library":
         """Open the store in `folder`. Raises StoreError; see `Store.open`."""
-        store = Store.open(folder, read_only=read_only)
+        store = Store.open(folder, read_only=read_only, prepare=prepare)
         try:
             with paused_collector():
                 return cls(store, clock)

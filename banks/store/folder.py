@@ -8,7 +8,7 @@ backups/                            copies made before upgrades, and daily
 cache/                              may be deleted at any time
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import msgspec
@@ -20,13 +20,16 @@ from banks.store.cache import Cache
 from banks.store.checked_json import SealedStorage
 from banks.store.files import discard, is_leftover, replace_file
 from banks.store.filesystem import System
-from banks.store.formats import FORMAT, format_of, upgrade
+from banks.store.formats import FORMAT, READABLE, format_of
 from banks.store.ids import RecordIds, writer_name
 from banks.store.lock import WriterLock
 from banks.store.log import LogDb, LogStorage, Sound
 from domain.errors import StoreDamaged, StoreReadOnly
 from domain.questions import Bank
 from domain.responses import AnyRecord, Response
+
+Prepare = Callable[[Path, System], list[str]]
+"""Makes a folder fit to be opened for writing; what to tell of it, in words."""
 
 
 class Store:
@@ -51,10 +54,16 @@ class Store:
 
     @classmethod
     def open(
-        cls, folder: Path, *, read_only: bool = False, system: System | None = None
+        cls,
+        folder: Path,
+        *,
+        read_only: bool = False,
+        system: System | None = None,
+        prepare: Prepare | None = None,
     ) -> "Store":
-        """Open the folder, making it if there is none; an older format is upgraded.
+        """Open the folder, making it if there is none.
 
+        `prepare` is called first, under the lock, to finish what was begun and to upgrade.
         Raises StoreBusy when another process writes to it, StoreReadOnly when nobody can,
         StoreNewer when its format is newer, StoreDamaged when store.json can't be read; nothing
         is changed then.
@@ -64,6 +73,8 @@ class Store:
             if not read_only:
                 store._lock = WriterLock(store.folder, store.system)
                 store.notices += filter(None, [store._lock.notice])
+                if prepare is not None:
+                    store.notices += prepare(store.folder, store.system)
             store._open()
         except BaseException:
             store.close()
@@ -165,25 +176,22 @@ class Store:
     # opening
 
     def _open(self) -> None:
-        self._finish_restoring()
+        if (self.folder / "restoring" / "ready").exists():
+            raise StoreReadOnly(
+                f"{self.folder}: is being restored; start the app once to finish, then go on"
+            )
         version = format_of(self._document)
         if version is None:
             self._begin()
-        elif version < FORMAT:
-            self._upgrade(version)
+        elif version < (READABLE if self.read_only else FORMAT):
+            raise StoreReadOnly(
+                f"{self.folder}: was written by an older resieve (format {version}); open it for "
+                "writing once, then it is brought up to date"
+            )
         if self._document.edited:
             self.notices.append(f"{self._document.path}: was edited outside resieve")
         if not self.read_only:
             self._tidy()
-
-    def _finish_restoring(self) -> None:
-        if not (self.folder / "restoring").exists():
-            return
-        if self.read_only:
-            raise StoreReadOnly(f"{self.folder}: is being restored; open it for writing to finish")
-        from banks.maintenance.restore import finish_restoring
-
-        finish_restoring(self.folder, self.system)
 
     def _begin(self) -> None:
         previous = self._document.path.with_name("store.json.previous")
@@ -194,18 +202,6 @@ class Store:
             )
         if not self.read_only:
             self.save_settings(Settings())
-
-    def _upgrade(self, version: int) -> None:
-        if self.read_only:
-            raise StoreReadOnly(
-                f"{self.folder}: was written by an older resieve (format {version}); open it for "
-                "writing once, then it is brought up to date"
-            )
-        from banks.maintenance.backup import backup_before
-
-        kept = backup_before(self.folder, f"format-{FORMAT}", self.system)
-        upgrade(self._document, version, self.system)
-        self.notices.append(f"{self.folder}: brought up to date; the state before is in {kept}")
 
     def _tidy(self) -> None:
         """Remove what a crash in the middle of a replacement left behind."""

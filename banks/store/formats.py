@@ -14,12 +14,20 @@ from banks.store.checked_json import SealedStorage
 from banks.store.filesystem import System
 from domain.errors import StoreDamaged, StoreNewer
 
-FORMAT = 1
+FORMAT = 2
 """The present format; it grows when an older resieve could not read a newer store."""
+
+READABLE = 1
+"""The oldest format that is read as it is, so that looking needs no upgrade."""
 
 Upgrade = Callable[[Path, System], None]
 
-UPGRADES: dict[int, Upgrade] = {}
+
+def _leave_format_1(folder: Path, system: System) -> None:
+    """Nothing to change: `domain.responses` reads records of format 1 as what they meant."""
+
+
+UPGRADES: dict[int, Upgrade] = {1: _leave_format_1}
 """The step that leaves each older format."""
 
 

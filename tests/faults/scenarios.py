@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from banks.maintenance.backup import back_up_daily, write_backup
 from banks.maintenance.merge import merge
+from banks.maintenance.opening import prepare
 from banks.maintenance.restore import restore
 from banks.settings import Settings
 from banks.store.checked_json import SealedStorage
@@ -50,7 +51,7 @@ class State:
 
 def state_of(folder: Path) -> State:
     """What a fresh start finds."""
-    store = Store.open(folder, system=Unflushed())
+    store = Store.open(folder, system=Unflushed(), prepare=prepare)
     try:
         found = State(store.settings(), tuple(store.load_banks()), frozenset(store.records()))
         assert not store.log.files() or len(store.records()) == len(found.records)
@@ -61,7 +62,7 @@ def state_of(folder: Path) -> State:
 
 def fill(folder: Path, *records: AnyRecord, banks: tuple[Bank, ...] = (BOOK,)) -> None:
     """A store that holds these."""
-    store = Store.open(folder, system=Unflushed())
+    store = Store.open(folder, system=Unflushed(), prepare=prepare)
     for one in banks:
         store.save_bank(one)
     store.append(records)
@@ -89,7 +90,7 @@ def on_store(change: Callable[[Store], Any]) -> Act:
     """An act on an open store."""
 
     def act(folder: Path, system: System) -> None:
-        store = Store.open(folder, system=system)
+        store = Store.open(folder, system=system, prepare=prepare)
         try:
             change(store)
         finally:
@@ -166,7 +167,7 @@ def knowing_format_0() -> Iterator[None]:
 
 def _upgrade(folder: Path, system: System) -> None:
     with knowing_format_0():
-        Store.open(folder, system=system).close()
+        Store.open(folder, system=system, prepare=prepare).close()
 
 
 SCENARIOS = (

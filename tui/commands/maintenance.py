@@ -65,9 +65,10 @@ def _merge_options(parser: ArgumentParser) -> None:
 
 def _merge(context: Context, arguments: Namespace) -> int:
     from banks.maintenance.merge import merge
+    from banks.maintenance.opening import prepare
     from banks.store.folder import Store
 
-    store = Store.open(context.folder)
+    store = Store.open(context.folder, prepare=prepare)
     try:
         merged = merge(store, arguments.other)
     finally:

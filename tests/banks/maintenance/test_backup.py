@@ -14,6 +14,7 @@ from banks.maintenance.backup import (
     worth_keeping,
     write_backup,
 )
+from banks.maintenance.opening import prepare
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.formats import UPGRADES
@@ -117,11 +118,11 @@ def test_thinning_removes_daily_copies_alone(tmp_path: Path) -> None:
     for back in range(1, 60):
         (tmp_path / "backups" / f"daily-{MONDAY - timedelta(days=back)}.zip").write_bytes(b"")
         os.utime(tmp_path / "backups" / f"daily-{MONDAY - timedelta(days=back)}.zip", (0, 0))
-    (tmp_path / "backups" / "before-format-1-2026-01-01.zip").write_bytes(b"kept")
+    (tmp_path / "backups" / "before-format-2-2026-01-01.zip").write_bytes(b"kept")
     back_up_daily(tmp_path, MONDAY, System())
     assert set(daily_backups(tmp_path)) == worth_keeping(daily_backups(tmp_path))
     assert len(daily_backups(tmp_path)) < 14
-    assert (tmp_path / "backups" / "before-format-1-2026-01-01.zip").exists()
+    assert (tmp_path / "backups" / "before-format-2-2026-01-01.zip").exists()
 
 
 def test_an_older_format_is_brought_up_to_date_after_a_copy(tmp_path: Path) -> None:
@@ -129,11 +130,11 @@ def test_an_older_format_is_brought_up_to_date_after_a_copy(tmp_path: Path) -> N
     leave_at_format_0(tmp_path)
     old = (tmp_path / "store.json").read_bytes()
     with knowing_format_0():
-        store = Store.open(tmp_path)
+        store = Store.open(tmp_path, prepare=prepare)
     assert "brought up to date" in store.notices[0]
     store.close()
     assert state_of(tmp_path) == State(SETTINGS, (BOOK,), frozenset([response(1)]))
-    copy = next(tmp_path.glob("backups/before-format-1-*.zip"))
+    copy = next(tmp_path.glob("backups/before-format-2-*.zip"))
     assert zipfile.ZipFile(copy).read("store.json") == old
 
 

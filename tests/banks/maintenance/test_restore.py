@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from banks.maintenance.backup import write_backup
+from banks.maintenance.opening import prepare
 from banks.maintenance.restore import restore
 from banks.store.filesystem import System
 from banks.store.folder import Store
@@ -64,7 +65,7 @@ def test_a_bad_backup_changes_nothing(tmp_path: Path, backup: Path) -> None:
 
 
 def test_a_store_in_use_is_not_restored(tmp_path: Path, backup: Path) -> None:
-    store = Store.open(tmp_path / "store")
+    store = Store.open(tmp_path / "store", prepare=prepare)
     with pytest.raises(StoreBusy):
         restore(tmp_path / "store", backup)
     store.close()
