@@ -64,8 +64,8 @@ def _pick(what: str, name: str, candidates: Iterable[T]) -> T:
         if len(found) == 1:
             return found[0]
         if found:
-            titles = ", ".join(one.title for one in found[:_NAMED])
-            raise InputError(f"{what} {name!r}: fits more than one: {titles}")
+            fitting = ", ".join(one.title for one in found[:_NAMED])
+            raise InputError(f"{what} {name!r}: fits more than one: {fitting}")
     titles = [one.title for one in known]
     raise InputError(f"{what} {name!r}: not found; {_hint(name, titles)}")
 

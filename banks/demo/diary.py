@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta, tzinfo
 from random import Random
+from typing import Any
 
 from banks.demo.candidate import Candidate, Gave
 from domain.grading import number
@@ -11,7 +12,6 @@ from domain.responses import (
     AnyRecord,
     Purpose,
     Reason,
-    Record,
     Response,
     ResponseReason,
     SittingClosed,
@@ -54,7 +54,7 @@ class Diary:
         """A free drill; with `stop`, left after so many. Returns those not known."""
         return self._go(title, Purpose.FREE, day, begin, questions, self._chosen, stop)
 
-    def say(self, kind: type[Record], **fields: object) -> str:
+    def say(self, kind: type[AnyRecord], **fields: Any) -> str:
         """Add a record of this kind, of the present moment. Returns its id."""
         name = f"00demo{len(self.records) + 1:06d}"
         self.records.append(kind(id=name, at=self._now, **fields))

@@ -28,9 +28,11 @@ def make_demo(folder: str | Path, clock: Clock, seed: int = 1) -> Path:
     """Fill an empty folder with the demo's store as of now. Returns the folder."""
     settings = Settings()
     now = clock()
+    zone = now.tzinfo
+    assert zone is not None, "a clock tells its zone"
     today = study_day(now, settings.turn_hour)
     full, printed = full_bank(), printed_bank(today)
-    records = demo_records(full, printed, today, Random(seed), now.tzinfo)
+    records = demo_records(full, printed, today, Random(seed), zone)
     store = Store.open(Path(folder))
     try:
         store.save_settings(replace(settings, plan=demo_inputs(printed, today)))

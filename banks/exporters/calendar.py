@@ -57,7 +57,8 @@ def to_calendar(
             calendar.add_component(_stamped(event, options))
     calendar.add_component(_stamped(_exam(plan.exam), options))
     _add_zone(calendar, plan)
-    return calendar.to_ical()
+    written: bytes = calendar.to_ical()
+    return written
 
 
 def save(data: bytes, path: Path) -> None:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from io import BytesIO
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from banks.exporters.common import Histories, Placed, chosen, printable
 from banks.exporters.rows import fields, table
@@ -12,8 +12,8 @@ from domain.errors import InputError
 from domain.questions import Bank
 
 if TYPE_CHECKING:
-    from openpyxl.cell import WriteOnlyCell
-    from openpyxl.worksheet._write_only import WriteOnlyWorksheet
+    from openpyxl.cell.cell import Cell
+    from openpyxl.worksheet.worksheet import Worksheet
 
 MOST_CHARACTERS = 32_767
 """What one cell of a spreadsheet holds."""
@@ -33,7 +33,7 @@ def to_xlsx(bank: Bank, histories: Histories | None = None, subjects: Sequence[s
     for _, group in groupby(placed, key=lambda each: each.subject.id):
         of_subject = list(group)
         name = _sheet_name(of_subject[0].subject.title, taken)
-        _fill(book.create_sheet(name), of_subject, histories or {})
+        _fill(cast("Worksheet", book.create_sheet(name)), of_subject, histories or {})
     stream = BytesIO()
     book.save(stream)
     return stream.getvalue()
@@ -61,7 +61,7 @@ def _sheet_name(title: str, taken: set[str]) -> str:
     return name
 
 
-def _fill(sheet: "WriteOnlyWorksheet", placed: Sequence[Placed], histories: Histories) -> None:
+def _fill(sheet: "Worksheet", placed: Sequence[Placed], histories: Histories) -> None:
     from openpyxl.utils import get_column_letter
 
     headers, rows = table(placed, histories)
@@ -72,12 +72,12 @@ def _fill(sheet: "WriteOnlyWorksheet", placed: Sequence[Placed], histories: Hist
     sheet.append([_cell(sheet, header, bold=True) for header in headers])
     at_number = headers.index("number")
     for row in rows:
-        cells: list[WriteOnlyCell | int] = [_cell(sheet, text) for text in row]
+        cells: list[Cell | int] = [_cell(sheet, text) for text in row]
         cells[at_number] = int(row[at_number])
         sheet.append(cells)
 
 
-def _cell(sheet: "WriteOnlyWorksheet", text: str, *, bold: bool = False) -> "WriteOnlyCell":
+def _cell(sheet: "Worksheet", text: str, *, bold: bool = False) -> "Cell":
     """Text that stays text, whatever sign it begins with."""
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Font

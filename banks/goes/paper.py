@@ -162,7 +162,8 @@ class PaperGo:
         """Take back the newest marks of this go; the questions' ids, none when nothing is left."""
         newest = self.library.newest
         if newest is not None and self._is_own(newest.records):
-            gone, back = newest.records, newest.replaced
+            gone = [record for record in newest.records if isinstance(record, Response)]
+            back = newest.replaced
             self.library.undo()
         else:
             gone, back = self._last_batch(), ()

@@ -80,8 +80,8 @@ def _whole(data: bytes, name: str) -> Iterator[_Item]:
     items = list(_questions(document))
     starts = _object_lines(data)
     objects = sum(isinstance(item, dict) for item in items)
-    at = iter(starts if len(starts) == objects else [0] * objects)
-    return iter([(next(at) if isinstance(item, dict) else 0, item) for item in items])
+    lines = iter(starts if len(starts) == objects else [0] * objects)
+    return iter([(next(lines) if isinstance(item, dict) else 0, item) for item in items])
 
 
 def _questions(document: Any, depth: int = 0) -> Iterator[Any]:

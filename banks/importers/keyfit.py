@@ -81,7 +81,7 @@ def _fit(draft: Draft, raw: str, kind: Kind | None, base: int) -> str:
         return f"the key '{_short(raw)}' is neither an option's letter or number nor its text"
     if options and any(at >= len(options) or not options[at].text for at in key):
         return f"the key '{_short(raw)}' names an option that isn't there ({len(options)} given)"
-    made = tuple(key if options else (LETTERS[at] for at in key))
+    made: tuple[int | str, ...] = tuple(key) if options else tuple(LETTERS[at] for at in key)
     draft.key = _SHARED.setdefault(made, made)
     draft.kind = kind or (Kind.MULTIPLE if len(key) > 1 else _choice_kind(options))
     return ""

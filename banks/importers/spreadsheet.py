@@ -4,7 +4,7 @@ import itertools
 import re
 from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from banks.importers.archive import MOST_BYTES, open_archive, said
 from banks.importers.columns import Columns, guess, is_enough
@@ -17,6 +17,7 @@ from domain.text import tidy
 if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet._read_only import ReadOnlyWorksheet
+    from openpyxl.worksheet.worksheet import Worksheet
 
 MOST_COLUMNS = 64
 MOST_SHEETS = 200
@@ -60,7 +61,8 @@ class Sheet:
 
     def _raw_rows(self) -> Iterator[Sequence[Cell]]:
         self._sheet.reset_dimensions()
-        rows = iter(self._sheet.iter_rows(max_col=MOST_COLUMNS))
+        sheet = cast("Worksheet", self._sheet)  # the stubs bind its method to this class
+        rows = iter(sheet.iter_rows(max_col=MOST_COLUMNS))
         while True:
             try:
                 cells = next(rows, None)

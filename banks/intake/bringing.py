@@ -157,9 +157,9 @@ def bring_in(library: Library, seen: Sequence[Preview | PastMarks]) -> None:
             name for one in previews if one.bank.id == bank_id for name in one.changes.touched()
         ]
         library.save_bank(last.bank, touched)
-    for one in seen:
-        if isinstance(one, PastMarks):
-            record_past(library, one)
+    for marks in seen:
+        if isinstance(marks, PastMarks):
+            record_past(library, marks)
 
 
 def chosen_bank(banks: dict[str, Bank], name: str, new_title: str) -> Bank:

@@ -56,7 +56,9 @@ def lay_on(
     questions = {one.number: one for one in place.bank.in_chapter(place.chapter.id)}
     found = list(problems)
     made: list[Question] = []
-    new, changed, unchanged = [], [], 0
+    new: list[str] = []
+    changed: list[str] = []
+    unchanged = 0
     for number, letters in keys.items():
         old = questions.get(number)
         problem = _problem(old, number, letters, questions, place.bank.option_count)

@@ -4,9 +4,10 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import cached_property
 
-from banks.library import Library
+from banks.library import Library, Place
 from banks.views.search import Search, Texts
 from banks.views.triage import Counts, Filter, Row, SubjectCounts, rows
+from domain.tiers import Tier
 
 Order = Callable[[list[Row]], list[Row]]
 
@@ -44,8 +45,8 @@ class Listing:
 
 def by_subject(found: Sequence[Row]) -> list[SubjectCounts]:
     """The counts of every subject among these rows, in the banks' order of subjects."""
-    tiers: dict[tuple[str, str], Counter[int]] = {}
-    titles = {}
+    tiers: dict[tuple[str, str], Counter[Tier]] = {}
+    titles: dict[tuple[str, str], Place] = {}
     for row in found:
         key = (row.place.bank.id, row.place.subject.id)
         titles.setdefault(key, row.place)

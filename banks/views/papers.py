@@ -59,9 +59,16 @@ def under_way(library: Library) -> Sitting | None:
     return next((one for one in _papers(library) if not one.closed), None)
 
 
+def blueprint(sitting: Sitting) -> Blueprint:
+    """The paper's own blueprint. Raises ValueError for a sitting that is no paper."""
+    if sitting.opened.paper is None:
+        raise ValueError(f"{sitting.opened.title}: no paper")
+    return sitting.opened.paper
+
+
 def deadline(sitting: Sitting) -> datetime:
     """When the time is up: so many minutes after the paper was opened, whatever came between."""
-    return sitting.opened.at + timedelta(minutes=sitting.opened.paper.minutes)
+    return sitting.opened.at + timedelta(minutes=blueprint(sitting).minutes)
 
 
 def hand_in(library: Library, sitting: Sitting) -> Result:
@@ -85,7 +92,7 @@ def _passed_over(sitting: Sitting) -> list[str]:
 
 def marked(library: Library, sitting: Sitting) -> Result:
     """The paper's result under its own blueprint and the keys in force now."""
-    paper = sitting.opened.paper
+    paper = blueprint(sitting)
     answered = [
         _answered(library, sitting, question, paper)
         for question_id in sitting.opened.questions
@@ -116,7 +123,7 @@ def _papers(library: Library) -> Iterator[Sitting]:
 def _short(library: Library, sitting: Sitting) -> Sat:
     found, opened = marked(library, sitting), sitting.opened
     return Sat(
-        opened.id, opened.title, opened.at, len(opened.questions), opened.paper.scheme,
+        opened.id, opened.title, opened.at, len(opened.questions), blueprint(sitting).scheme,
         float(found.marks), float(found.best),
         sum(part.right for part in found.parts), sum(part.wrong for part in found.parts),
         sum(part.blank for part in found.parts),

@@ -151,7 +151,7 @@ class Reading:
 
 
 _reading = Lock()
-_kept: WeakKeyDictionary[Library, tuple[tuple, Reading]] = WeakKeyDictionary()
+_kept: WeakKeyDictionary[Library, tuple[tuple[date, int], Reading]] = WeakKeyDictionary()
 
 
 def reading(library: Library) -> Reading:
@@ -167,6 +167,6 @@ def reading(library: Library) -> Reading:
         return kept[1]
 
 
-def _state(library: Library) -> tuple:
+def _state(library: Library) -> tuple[date, int]:
     """Equal only while banks, log, rules and day are the same."""
     return library.today(), library.history.version

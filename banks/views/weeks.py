@@ -63,7 +63,15 @@ def _week(reading: Reading, paper: Blueprint, coverage: Coverage, day: date) -> 
     low, high = found.interval()
     return Week(
         day,
-        *(tiers[tier] for tier in Tier),
-        coverage.revised(day), coverage.swept(day), coverage.due(day),
-        found.mark, low, high,
-    )  # fmt: skip
+        tiers[Tier.UNTRIED],
+        tiers[Tier.CLEAR],
+        tiers[Tier.HARD],
+        tiers[Tier.HARDER],
+        tiers[Tier.HARDEST],
+        coverage.revised(day),
+        coverage.swept(day),
+        coverage.due(day),
+        found.mark,
+        low,
+        high,
+    )

@@ -66,7 +66,9 @@ def advice(found: Calibration, scheme: Scheme) -> list[str]:
 
 
 def _sentence(confidence: Confidence, share: Share, scheme: str, threshold: float) -> str:
-    low, high = share.interval
+    interval = share.interval
+    assert interval is not None  # enough responses: see `advice`
+    low, high = interval
     when = {Confidence.SURE: "sure", Confidence.UNSURE: "unsure", Confidence.GUESS: "guessing"}[
         confidence
     ]

@@ -187,14 +187,14 @@ class ItemWriter:
 
     def _write_line(self, parent: ET.Element, line: str) -> None:
         """Text with its figures in their places."""
-        parts, last = _split_figures(line, self._question, self._figures), None
-        for part in parts:
-            if isinstance(part, str) and last is None:
-                parent.text = part
-            elif isinstance(part, str):
-                last.tail = part
-            else:
+        last: ET.Element | None = None
+        for part in _split_figures(line, self._question, self._figures):
+            if not isinstance(part, str):
                 last = self._add(parent, "img", src=part[0], alt=part[1])
+            elif last is None:
+                parent.text = part
+            else:
+                last.tail = part
 
 
 def _split_figures(

@@ -71,7 +71,8 @@ VERSION_3_0 = Version(
 
 def to_bytes(root: ET.Element) -> bytes:
     """The document as UTF-8 with its declaration."""
-    return ET.tostring(root, encoding="utf-8", xml_declaration=True)
+    written: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
+    return written
 
 
 def _hyphened(name: str) -> str:

@@ -77,7 +77,8 @@ def room(paper: PaperSize, page: int) -> float:
 
 def pages(sheet: Sheet, paper: PaperSize, wrap: Wrap) -> list[Page]:
     """Every block in its column; the columns of the last page are as even as can be."""
-    rest, found = _blocks(sheet.parts, wrap), []
+    rest = _blocks(sheet.parts, wrap)
+    found: list[Page] = []
     while rest:
         page, left = _page(rest, room(paper, len(found)))
         found.append(page if left else _evened(rest, room(paper, len(found))))

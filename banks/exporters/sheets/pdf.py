@@ -57,11 +57,16 @@ class _Press:
     """Draws the pages of one sheet."""
 
     def __init__(self, pdf: "FPDF", sheet: Sheet, paper: PaperSize) -> None:
+        from fpdf.fonts import TTFFont
+
         self._pdf = pdf
         self._sheet = sheet
         self._paper = paper
         self._right = paper.width - MARGIN
-        self._known = {style: pdf.fonts[_FAMILY + style].cmap for style in ("", "B")}
+        fonts = {style: pdf.fonts[_FAMILY + style] for style in ("", "B")}
+        self._known = {
+            style: font.cmap for style, font in fonts.items() if isinstance(font, TTFFont)
+        }
 
     def print(self) -> None:
         """All pages."""

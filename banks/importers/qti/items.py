@@ -174,8 +174,9 @@ def _only_interaction(body: Node) -> Node | None:
 
 
 def _choices(interaction: Node | None) -> list[Node]:
-    wanted = _CHOICES.get(interaction.name) if interaction else None
-    return [node for node in interaction.nodes if node.name == wanted] if wanted else []
+    if interaction is None or interaction.name not in _CHOICES:
+        return []
+    return [node for node in interaction.nodes if node.name == _CHOICES[interaction.name]]
 
 
 def _kind(interaction: Node, response: Declared, options: Sequence[DraftOption]) -> Kind:

@@ -2,7 +2,7 @@
 
 import re
 import xml.sax
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 from io import BytesIO
@@ -96,13 +96,16 @@ class _Builder(xml.sax.ContentHandler):
         self.root = Node("")
         self._open = [self.root]
         self._count = 0
+        self._line: Callable[[], int] = lambda: 0
+
+    def setDocumentLocator(self, locator: xml.sax.xmlreader.Locator) -> None:  # noqa: N802
+        self._line = lambda: locator.getLineNumber() or 0
 
     def startElement(self, name: str, attrs: xml.sax.xmlreader.AttributesImpl) -> None:  # noqa: N802
         self._count += 1
         if len(self._open) > MOST_DEPTH or self._count > MOST_NODES:
             raise InputError("its elements are nested too deep or are too many to be questions.")
-        line = self._locator.getLineNumber() or 0 if self._locator else 0
-        node = Node(plain_name(name), _attributes(attrs), line=line)
+        node = Node(plain_name(name), _attributes(attrs), line=self._line())
         self._open[-1].children.append(node)
         self._open.append(node)
 

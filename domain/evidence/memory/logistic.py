@@ -9,7 +9,7 @@ analysis", AIED 2009. Forgetting as a power of time: Wickelgren 1974; Wixted and
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from math import exp, log1p
+from math import exp, log1p, sqrt
 from operator import mul
 
 from msgspec import Struct
@@ -75,12 +75,13 @@ class Logistic(Struct, frozen=True):
         """How uncertain each weight is."""
         size = len(self.weights)
         units = [[float(i == j) for j in range(size)] for i in range(size)]
-        return [solve(self.precision, unit)[i] ** 0.5 for i, unit in enumerate(units)]
+        return [sqrt(solve(self.precision, unit)[i]) for i, unit in enumerate(units)]
 
     def log_odds(self, subject: str, cell: Cell) -> float:
         """ln odds that a question in the cell is right."""
         own = self.weights[_SIZE + self.subjects.index(subject)] if subject in self.subjects else 0
-        return own + sum(map(mul, self.weights, features(cell)))
+        shared: float = sum(map(mul, self.weights, features(cell)))
+        return own + shared
 
     def chance(self, subject: str, cell: Cell) -> float:
         """The chance that a question in the cell is right."""
@@ -96,7 +97,8 @@ class Logistic(Struct, frozen=True):
                 slope[i] += steep * value
             if subject in self.subjects:
                 slope[_SIZE + self.subjects.index(subject)] += steep
-        return sum(map(mul, slope, solve(self.precision, slope)))
+        variance: float = sum(map(mul, slope, solve(self.precision, slope)))
+        return variance
 
 
 Counts = dict[Cell, dict[int, list[int]]]
