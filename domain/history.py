@@ -205,6 +205,11 @@ class History:
         """Whether the sitting of that name is over."""
         return sitting in self._closed_sittings
 
+    def reasons_by_day(self, question_id: str) -> dict[date, Reason]:
+        """The newest reason said of a response of each study day, where one was said."""
+        said = ((self.day(one.at), self.reason(one)) for one in self.responses(question_id))
+        return {day: reason for day, reason in said if reason is not None}
+
     # what follows from it
 
     def day(self, at: datetime) -> date:

@@ -1,15 +1,17 @@
 """The tier rules: a question's history, study day by study day, folded into its standing.
 
 A day is a *miss* if any response that day is wrong or blank, else a *doubt* if any is unsure or a
-guess, else *clean*. Misses promote by at most one tier a day; clean days release by one tier,
-the higher the stricter.
+guess, else *clean*. A miss adds a sign and opens the question; a doubt opens it too, adding a sign
+only where there is none. Signs stay. Clean days that lie apart settle a question: it is closed,
+and the next miss or doubt opens it again at the signs it has by then.
 
-Release after three spaced successes: K. A. Rawson and J. Dunlosky, "Optimizing schedules of
-retrieval practice for durable and efficient learning", JEP: General 140 (2011), 283-302.
+Dropping an item only after correct recalls on several spaced days: K. A. Rawson and J. Dunlosky,
+"Optimizing schedules of retrieval practice for durable and efficient learning", JEP: General 140
+(2011), 283-302. The gaps of the default rules are ours.
 """
 
 from collections.abc import Iterable, Iterator
-from datetime import date
+from datetime import date, timedelta
 from enum import IntEnum, StrEnum
 
 from msgspec import Struct
@@ -34,8 +36,7 @@ class Tier(IntEnum):
 
 TIER_BY_WORD = {tier.word: tier for tier in Tier}
 HARD_TIERS = (Tier.HARD, Tier.HARDER, Tier.HARDEST)
-_UP = {tier: Tier(min(max(tier, 0) + 1, 3)) for tier in Tier}
-_DOWN = {tier: Tier(tier - 1) for tier in HARD_TIERS}
+REPEATEDLY_MISSED = (Tier.HARDER, Tier.HARDEST)
 
 
 class DayKind(StrEnum):
@@ -46,32 +47,43 @@ class DayKind(StrEnum):
     CLEAN = "clean"
 
 
-_WORSE = {DayKind.CLEAN: 0, DayKind.DOUBT: 1, DayKind.MISS: 2}
-
-
 class TierRules(Struct, frozen=True, omit_defaults=True):
     """The rules, every number a setting.
 
-    `release` is how many clean days release from hard, harder, hardest; `spacing` how many days
-    apart two clean days must lie to count both, per tier (1: any two days).
-    `doubt_promotes` False lets a doubt pass on untried and clear questions.
+    `proof` is how many clean days settle a question that is hard, harder, hardest; `gaps` how many
+    days they must lie apart (1: any two days). `strict` asks one clean day more of each.
+    `unsure_signs` False lets an unsure right leave no first sign; the proof starts again all the
+    same. A question not settled is waiting when it was last tried `waiting_days` ago or more.
     """
 
-    release: tuple[int, int, int] = (2, 3, 3)
-    spacing: tuple[int, int, int] = (1, 1, 2)
-    doubt_promotes: bool = True
+    proof: tuple[int, int, int] = (2, 2, 3)
+    gaps: tuple[int, int, int] = (3, 7, 7)
+    strict: bool = False
+    unsure_signs: bool = True
+    waiting_days: int = 60
+
+    def proof_of(self, signs: int) -> tuple[int, int]:
+        """How many clean days settle a question with so many signs, and their gap in days.
+
+        A question without signs is settled by the proof of hard.
+        """
+        row = min(max(signs, 1), 3) - 1
+        return self.proof[row] + self.strict, self.gaps[row]
 
     def problems(self) -> list[str]:
         """What makes these rules unusable, in words; empty when they are fine."""
         found = []
         names = [tier.word for tier in HARD_TIERS]
-        for name, days, gap in zip(names, self.release, self.spacing, strict=True):
+        for name, days, gap in zip(names, self.proof, self.gaps, strict=True):
             if not 1 <= days <= 20:
-                found.append(f"release from {name}: 1 to 20 clean days, not {days}")
+                found.append(f"clean days that settle {name}: 1 to 20, not {days}")
             if not 1 <= gap <= 60:
-                found.append(f"spacing in {name}: 1 to 60 days, not {gap}")
-        if list(self.release) != sorted(self.release):
-            found.append("release must not get easier higher up: hard ≤ harder ≤ hardest")
+                found.append(f"days between clean days in {name}: 1 to 60, not {gap}")
+        for what, numbers in (("clean days", self.proof), ("days between them", self.gaps)):
+            if list(numbers) != sorted(numbers):
+                found.append(f"{what} must not get fewer higher up: hard ≤ harder ≤ hardest")
+        if not 45 <= self.waiting_days <= 90:
+            found.append(f"waiting begins after 45 to 90 days, not {self.waiting_days}")
         return found
 
 
@@ -94,165 +106,173 @@ class HandSet(Struct, frozen=True, gc=False):
 class Standing(Struct, frozen=True, gc=False):
     """Where a question stands and the counts behind it. Dates are study days.
 
-    `streak` counts clean days towards the next release; `last_counted` is the last of them.
+    `sign_days` are the days that left the signs, oldest first; those of a tier set by hand have
+    its day. `proof` counts the clean days towards settling, and the next counts from
+    `next_counts_from` on; None while any day does. `last` is the last day with a response. A day
+    that a hand-set tier splits counts as two in `missed_days`, `clean_days` and `days`.
     """
 
     tier: Tier = Tier.UNTRIED
-    streak: int = 0
+    signs: int = 0
+    settled: bool = False
+    proof: int = 0
     missed_days: int = 0
     clean_days: int = 0
     days: int = 0
     last: date | None = None
-    last_counted: date | None = None
+    next_counts_from: date | None = None
+    sign_days: tuple[date, ...] = ()
+
+    @property
+    def open(self) -> bool:
+        """Whether it has signs that no proof has settled: it is in one of the hard-tiers."""
+        return self.tier > Tier.CLEAR
 
 
 class Step(Struct, frozen=True):
-    """One line of a trail: what a day did, from which tier to which, in words."""
+    """One day of a trail: what happened, and the standing before and after it."""
 
     day: date
-    before: Tier
-    after: Tier
-    why: str
+    event: DayKind | HandSet
+    before: Standing
+    after: Standing
 
 
 def fold(history: Iterable[Judged | HandSet], rules: TierRules) -> Standing:
     """The standing after a history in time order."""
-    climber = _Climber(rules)
+    reading = _Reading(rules)
     for day, event in _days(history):
-        climber.take(day, event)
-    return climber.standing()
+        reading.take(day, event)
+    return reading.standing()
 
 
 def trail(history: Iterable[Judged | HandSet], rules: TierRules) -> list[Step]:
     """Every step that led to the standing, in time order."""
-    climber, steps = _Climber(rules), []
+    reading, steps = _Reading(rules), []
+    before = Standing()
     for day, event in _days(history):
-        before, streak = climber.tier, climber.streak
-        climber.take(day, event)
-        steps.append(Step(day, before, climber.tier, _why(event, before, streak, climber)))
+        reading.take(day, event)
+        after = reading.standing()
+        steps.append(Step(day, event, before, after))
+        before = after
     return steps
 
 
-def _why(event: DayKind | HandSet, before: Tier, streak: int, climber: "_Climber") -> str:
-    """What the day did, in words: the tier and the clean days counted before it, and after it."""
-    after = climber.tier.word
-    if isinstance(event, HandSet):
-        return f"set by hand to {after}: {event.reason}"
-    if event is DayKind.MISS:
-        return f"missed: up to {after}" if before < Tier.HARDEST else f"missed again: stays {after}"
-    if event is DayKind.DOUBT:
-        if before >= Tier.HARD:
-            return "right but not sure: the count starts again"
-        return f"right but not sure: {'let pass' if climber.tier is Tier.CLEAR else 'up to hard'}"
-    if before < Tier.HARD:
-        return "clean"
-    need, gap = climber.needs(before)
-    if climber.tier < before:
-        return f"clean {need} of {need}: released to {after}"
-    if climber.streak > streak:
-        return f"clean {climber.streak} of {need}"
-    return f"clean, but less than {gap} days after the last one: doesn't count"
+def is_waiting(standing: Standing, today: date, after_days: int) -> bool:
+    """Whether it was tried, isn't settled, and was last tried `after_days` ago or more."""
+    return (
+        standing.last is not None
+        and not standing.settled
+        and (today - standing.last).days >= after_days
+    )
 
 
 def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind | HandSet]]:
-    """The history as one event a day; a hand-set tier splits its day in two.
+    """The history as one event per day; a hand-set tier splits its day in two.
 
     A clock that was set back does not make a day come twice: what seems earlier than the day
     being read still belongs to it.
     """
-    current: date | None = None
+    latest, is_begun = date.min, False
     kind = clean = DayKind.CLEAN
     right, sure = Verdict.RIGHT, Confidence.SURE
     for event in history:
         if isinstance(event, HandSet):
-            if current is not None:
-                yield current, kind
-            current = None
-            yield event.day, event
+            if is_begun:
+                yield latest, kind
+            is_begun = False
+            latest = max(latest, event.day)
+            yield latest, event
             continue
-        if current is None or event.day > current:
-            if current is not None:
-                yield current, kind
-            current, kind = event.day, clean
+        if not is_begun or event.day > latest:
+            if is_begun:
+                yield latest, kind
+            is_begun = True
+            latest, kind = max(latest, event.day), clean
         if event.verdict is not right:
             kind = DayKind.MISS
         elif event.confidence is not sure and kind is clean:
             kind = DayKind.DOUBT
-    if current is not None:
-        yield current, kind
+    if is_begun:
+        yield latest, kind
 
 
-class _Climber:
+_NONE_COUNTED = date.min
+
+
+class _Reading:
     """The standing while a history is read, day by day."""
 
-    __slots__ = ("clean_days", "days", "kind", "last", "last_counted", "missed_days", "rules",
-                 "streak", "tier")  # fmt: skip
+    __slots__ = (
+        "clean_days",
+        "counts_from",
+        "days",
+        "is_known",
+        "last",
+        "missed_days",
+        "proof",
+        "rules",
+        "settled",
+        "sign_days",
+    )
 
     def __init__(self, rules: TierRules) -> None:
         self.rules = rules
-        self.tier = Tier.UNTRIED
-        self.streak = self.missed_days = self.clean_days = self.days = 0
+        self.sign_days: tuple[date, ...] = ()
+        self.is_known = self.settled = False
+        self.proof = self.missed_days = self.clean_days = self.days = 0
         self.last: date | None = None
-        self.last_counted: date | None = None
-        self.kind = DayKind.DOUBT
+        self.counts_from = _NONE_COUNTED
 
     def standing(self) -> Standing:
+        signs = len(self.sign_days)
+        if not self.is_known:
+            tier = Tier.UNTRIED
+        elif self.settled or not signs:
+            tier = Tier.CLEAR
+        else:
+            tier = HARD_TIERS[signs - 1] if signs < 3 else Tier.HARDEST
         return Standing(
-            self.tier, self.streak, self.missed_days, self.clean_days, self.days, self.last,
-            self.last_counted,
-        )  # fmt: skip
-
-    def needs(self, tier: Tier) -> tuple[int, int]:
-        """Clean days to be released from a hard-tier, and how many days they lie apart."""
-        return self.rules.release[tier - 1], self.rules.spacing[tier - 1]
+            tier,
+            signs,
+            self.settled,
+            self.proof,
+            self.missed_days,
+            self.clean_days,
+            self.days,
+            self.last,
+            None if self.settled or not self.proof else self.counts_from,
+            self.sign_days,
+        )
 
     def take(self, day: date, event: DayKind | HandSet) -> None:
         if isinstance(event, HandSet):
-            self._go(event.tier)
+            self.is_known = event.tier is not Tier.UNTRIED
+            self.sign_days = (day,) * max(event.tier, 0)
+            self._start_proof()
             return
-        self._count(day, event)
+        self.is_known = True
+        self.days += 1
+        self.last = day
         if event is DayKind.CLEAN:
-            self._clean(day)
+            self.clean_days += 1
+            if not self.settled and day >= self.counts_from:
+                self._count(day)
         elif event is DayKind.MISS:
-            self._go(_UP[self.tier])
+            self.missed_days += 1
+            self.sign_days += (day,)
+            self._start_proof()
         else:
-            self._doubt()
+            if not self.sign_days and self.rules.unsure_signs:
+                self.sign_days = (day,)
+            self._start_proof()
 
-    def _count(self, day: date, kind: DayKind) -> None:
-        """Count the day; one that a hand-set tier split counts once, as its worse part."""
-        if day != self.last:
-            self.days += 1
-            self.last = day
-        elif _WORSE[kind] > _WORSE[self.kind]:
-            self._tally(self.kind, -1)
-        else:
-            return
-        self.kind = kind
-        self._tally(kind, 1)
+    def _start_proof(self) -> None:
+        self.settled, self.proof, self.counts_from = False, 0, _NONE_COUNTED
 
-    def _tally(self, kind: DayKind, step: int) -> None:
-        if kind is DayKind.MISS:
-            self.missed_days += step
-        elif kind is DayKind.CLEAN:
-            self.clean_days += step
-
-    def _go(self, tier: Tier) -> None:
-        self.tier, self.streak, self.last_counted = tier, 0, None
-
-    def _doubt(self) -> None:
-        if self.tier >= Tier.HARD:
-            self._go(self.tier)
-        else:
-            self._go(Tier.HARD if self.rules.doubt_promotes else Tier.CLEAR)
-
-    def _clean(self, day: date) -> None:
-        if self.tier < Tier.HARD:
-            self.tier = Tier.CLEAR
-            return
-        need, gap = self.needs(self.tier)
-        if self.last_counted is not None and (day - self.last_counted).days < gap:
-            return
-        self.streak += 1
-        self.last_counted = day
-        if self.streak >= need:
-            self._go(_DOWN[self.tier])
+    def _count(self, day: date) -> None:
+        """A clean day that counts; the last one needed settles the question."""
+        need, gap = self.rules.proof_of(len(self.sign_days))
+        self.proof += 1
+        self.counts_from = day + timedelta(gap)
+        self.settled = self.proof >= need

@@ -38,46 +38,66 @@ class Field:
 
 
 YES_NO = ("yes", "no")
+STRICTNESS = ("usual", "strict")
 
 
 def fields() -> list[Field]:
     """All settings but the plan's inputs and the keys, which have places of their own."""
-    return [*_ladder(), *_day(), *_looks()]
+    return [*_tier_rules(), *_day(), *_looks()]
 
 
-def _ladder() -> Iterator[Field]:
+TIER_GROUP = "Tiers"
+
+
+def _tier_rules() -> Iterator[Field]:
+    yield Field(
+        TIER_GROUP,
+        "Proof",
+        "Strict asks for one more clean day before a question settles.",
+        lambda settings: STRICTNESS[settings.tier_rules.strict],
+        lambda settings, text: _with_rules(settings, strict=text == STRICTNESS[True]),
+        STRICTNESS,
+    )
     for place, tier in enumerate(HARD_TIERS):
-        yield _ladder_number(
-            "release", place, f"Release from {tier.word} after", "clean days",
-            f"Clean days that bring a question one tier down from {tier.word}.",
+        yield _tier_number(
+            "proof", place, f"Clean days that settle a {tier.word} question", "days",
+            "Clean days, far enough apart, that settle it; strict adds one.",
         )  # fmt: skip
-        yield _ladder_number(
-            "spacing", place, f"Clean days in {tier.word} apart by", "days",
-            "Days that two clean days must lie apart to count both.",
+        yield _tier_number(
+            "gaps", place, f"Minimum gap between clean days ({tier.word})", "days",
+            "A clean day sooner after the last that counted does not count.",
         )  # fmt: skip
     yield Field(
-        "TierRules",
-        "A doubt promotes",
-        "Right but unsure or guessed brings an untried or clear question up to hard.",
-        lambda settings: YES_NO[not settings.tier_rules.doubt_promotes],
-        lambda settings, text: _with_ladder(settings, doubt_promotes=text == "yes"),
+        TIER_GROUP,
+        "An unsure response gives a first sign",
+        "Right but unsure or guessed leaves a sign on a question that has none.",
+        lambda settings: YES_NO[not settings.tier_rules.unsure_signs],
+        lambda settings, text: _with_rules(settings, unsure_signs=text == "yes"),
         YES_NO,
+    )
+    yield Field(
+        TIER_GROUP,
+        "Waiting after",
+        "A question that is not settled waits when it was not tried for so long (45 to 90 days).",
+        lambda settings: str(settings.tier_rules.waiting_days),
+        lambda settings, text: _with_rules(settings, waiting_days=_whole("days", text)),
+        unit="days",
     )
 
 
-def _ladder_number(name: str, place: int, label: str, unit: str, words: str) -> Field:
+def _tier_number(name: str, place: int, label: str, unit: str, words: str) -> Field:
     def change(settings: Settings, text: str) -> Settings:
         numbers = list(getattr(settings.tier_rules, name))
         numbers[place] = _whole(label, text)
-        return _with_ladder(settings, **{name: tuple(numbers)})
+        return _with_rules(settings, **{name: tuple(numbers)})
 
     def show(settings: Settings) -> str:
         return str(getattr(settings.tier_rules, name)[place])
 
-    return Field("TierRules", label, words, show, change, unit=unit)
+    return Field(TIER_GROUP, label, words, show, change, unit=unit)
 
 
-def _with_ladder(settings: Settings, **changes: object) -> Settings:
+def _with_rules(settings: Settings, **changes: object) -> Settings:
     rules: TierRules = replace(settings.tier_rules, **changes)
     return replace(settings, tier_rules=rules)
 

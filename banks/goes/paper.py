@@ -6,13 +6,14 @@ from itertools import groupby
 from msgspec import Struct
 
 from banks.library import Given, Library, Outcome, Place
+from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
 from domain.paper.desk import Act, Mark, Part
 from domain.paper.notation import choices
 from domain.paper.stopwatch import Stopwatch
 from domain.questions import LETTERS, Question
 from domain.responses import Medium, Purpose, Response
-from domain.tiers import Standing, Step
+from domain.tiers import Standing
 from domain.verdicts import Confidence
 
 
@@ -21,9 +22,13 @@ class About(Struct, frozen=True):
 
     question: Question
     place: Place
-    standing: Standing
-    trail: list[Step]
+    explanation: Explanation
     note: str
+
+    @property
+    def standing(self) -> Standing:
+        """Where it stands."""
+        return self.explanation.standing
 
 
 class Earlier(Struct, frozen=True):
@@ -101,11 +106,12 @@ class PaperGo:
 
     def about(self, question: Question) -> About:
         """What is known of a question."""
-        history = self.library.history
         return About(
-            question, self.library.place(question), history.standing(question.id),
-            history.trail(question.id), history.note(question.id),
-        )  # fmt: skip
+            question,
+            self.library.place(question),
+            explanation(self.library, question.id),
+            self.library.history.note(question.id),
+        )
 
     def earlier(self) -> Earlier | None:
         """What of these questions is marked today already, outside this go."""

@@ -8,11 +8,12 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.library import Library, Place
+from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
 from domain.presenting import Seating, seat
 from domain.questions import Form, Kind, Question
 from domain.responses import Reason, Response
-from domain.tiers import Standing, Step, Tier
+from domain.tiers import Standing, Step, TierRules
 from domain.verdicts import Confidence, Verdict
 
 
@@ -58,6 +59,7 @@ class Told(Struct, frozen=True):
     response: Response
     verdict: Verdict
     step: Step | None
+    rules: TierRules
     is_repeat: bool
     earlier: list[Earlier]
 
@@ -71,10 +73,9 @@ class Remarks(Struct, frozen=True):
 
 
 class Context(Struct, frozen=True):
-    """How a question came to stand where it does: every step, every response newest first."""
+    """How a question came to stand where it does; its responses newest first."""
 
-    standing: Standing
-    steps: list[Step]
+    explanation: Explanation
     earlier: list[Earlier]
 
 
@@ -95,10 +96,10 @@ class Score(Struct, frozen=True):
 
 
 class Moved(Struct, frozen=True):
-    """What a sitting did to the tiers: how many questions climbed, and how many came down."""
+    """What a sitting did to the tiers: how many questions got a sign, and how many settled."""
 
     promoted: int
-    released: int
+    settled: int
 
 
 def put(library: Library, question: Question, seed: int | None) -> Put:
@@ -128,6 +129,7 @@ def told(library: Library, shown: Put, response: Response) -> Told:
         response,
         history.verdict(response),
         steps[-1] if steps else None,
+        history.rules,
         any(history.day(one.at) == day for one in before),
         [_earlier(library, shown, one) for one in reversed(before)],
     )
@@ -153,8 +155,7 @@ def context(library: Library, shown: Put) -> Context:
     name = shown.question.id
     responses = library.history.responses(name)
     return Context(
-        library.history.standing(name),
-        library.history.trail(name),
+        explanation(library, name),
         [_earlier(library, shown, one) for one in reversed(responses)],
     )
 
@@ -204,15 +205,15 @@ def score(total: int, judged: Iterable[tuple[Response, Verdict]]) -> Score:
 
 
 def moved(library: Library, sitting: Sitting) -> Moved:
-    """How many questions the sitting's days promoted into or within the hard-tiers, or released."""
-    promoted = released = 0
+    """How many questions the sitting's days gave a sign, and how many they settled."""
+    promoted = settled = 0
     for question, response in sitting.given.items():
         day = library.history.day(response.at)
         for step in library.history.trail(question):
             if step.day == day:
-                promoted += step.after > max(step.before, Tier.CLEAR)
-                released += Tier.UNTRIED < step.after < step.before
-    return Moved(promoted, released)
+                promoted += step.after.signs > step.before.signs
+                settled += step.after.settled and not step.before.settled
+    return Moved(promoted, settled)
 
 
 def where(shown: Put) -> str:

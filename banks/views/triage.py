@@ -8,7 +8,8 @@ from msgspec import Struct
 
 from banks.library import Library, Place
 from domain.questions import Question
-from domain.tiers import Standing, Step, Tier
+from domain.responses import Reason
+from domain.tiers import Standing, Step, Tier, TierRules
 
 
 class Filter(Struct, frozen=True):
@@ -43,6 +44,18 @@ class Counts(Struct, frozen=True):
     def total(self) -> int:
         """All questions."""
         return self.untried + self.clear + self.hard + self.harder + self.hardest
+
+
+class Explanation(Struct, frozen=True):
+    """What is behind a standing: every dated step, the reasons said, and the rules.
+
+    `reasons` has, for each study day where one was said, the newest.
+    """
+
+    standing: Standing
+    steps: list[Step]
+    reasons: dict[date, Reason]
+    rules: TierRules
 
 
 class SubjectCounts(Struct, frozen=True):
@@ -81,9 +94,15 @@ def total_counts(library: Library) -> Counts:
     return Counts(**tiers)
 
 
-def why(library: Library, question_id: str) -> list[Step]:
-    """The dated steps behind a standing."""
-    return library.history.trail(question_id)
+def explanation(library: Library, question_id: str) -> Explanation:
+    """What is behind a question's standing."""
+    history = library.history
+    return Explanation(
+        history.standing(question_id),
+        history.trail(question_id),
+        history.reasons_by_day(question_id),
+        history.rules,
+    )
 
 
 def _candidates(library: Library, wanted: Filter) -> Iterator[Row]:

@@ -177,7 +177,7 @@ class Workload:
         standing = history.standing(question_id)
         if standing.last is None or standing.last < day:
             return standing.tier
-        earlier = [step.after for step in history.trail(question_id) if step.day < day]
+        earlier = [step.after.tier for step in history.trail(question_id) if step.day < day]
         return earlier[-1] if earlier else Tier.UNTRIED
 
     # minutes done

@@ -24,7 +24,7 @@ def test_remarks_are_kept_without_what_drives_a_terminal(opened: Library) -> Non
 
     assert history.note(NAME) == "See page 7"
     assert history.dispute(NAME).note == "See page 7"
-    assert history.trail(NAME)[0].why == "set by hand to harder: See page 7"
+    assert history.trail(NAME)[0].event.reason == "See page 7"
 
 
 def test_a_reason_of_nothing_visible_is_none(opened: Library) -> None:

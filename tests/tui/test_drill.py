@@ -53,7 +53,7 @@ async def test_a_letter_answers_and_feedback_tells_key_explanation_page_and_tier
         shown = await settled(pilot)
 
     assert given(opened, sitting, 1).chosen == ("b",)
-    for words in ("✗ Wrong", "The key is a.", "Light air is 1.", "p. 4", "up to hard",
+    for words in ("✗ Wrong", "The key is a.", "Light air is 1.", "p. 4", "sign 1",
                   "the first time", "✓ a", "✗ b"):  # fmt: skip
         assert words in shown
 
@@ -241,7 +241,7 @@ async def test_the_end_sums_up_and_closes_the_sitting(opened):
 
     assert opened.history.sittings[sitting].closed
     assert open_sittings(opened) == []
-    for words in ("2 of 2 taken", "1  ✓ right", "1  ✗ wrong", "1  promoted", "0  released"):
+    for words in ("2 of 2 taken", "1  ✓ right", "1  ✗ wrong", "1  promoted", "0  settled"):
         assert words in shown
 
 

@@ -42,14 +42,14 @@ def test_stepping_through_the_choices_comes_back() -> None:
 
 
 def test_a_rule_out_of_range_is_a_problem_of_the_settings() -> None:
-    changed = FIELDS["Release from hard after"].change(Settings(), "99")
+    changed = FIELDS["Clean days that settle a hard question"].change(Settings(), "99")
 
     assert "1 to 20" in changed.problems()[0]
 
 
 def test_a_number_reads_with_its_unit() -> None:
-    apart = FIELDS["Clean days in hardest apart by"]
+    apart = FIELDS["Minimum gap between clean days (hardest)"]
 
-    assert apart.reading(Settings()) == "2 days"
+    assert apart.reading(Settings()) == "7 days"
     assert apart.reading(apart.change(Settings(), "1")) == "1 day"
     assert FIELDS["Colours"].reading(Settings()) == "as the terminal"

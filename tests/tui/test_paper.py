@@ -258,7 +258,7 @@ async def test_a_wide_terminal_shows_the_question_beside_ten_numbers_a_row(tmp_p
         assert "10  ·" in lines[1]
         assert lines[1].endswith("Barometers · 1")
         assert lines[2].endswith("! hard, missed on 1 day")
-        assert "missed: up to hard" in "".join(lines)
+        assert "missed: sign 1" in "".join(lines)
 
 
 async def test_a_chapter_that_begins_in_a_decade_keeps_its_place(tmp_path):

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from banks.library import Library
-from domain.tiers import Tier
+from domain.tiers import Tier, TierRules
 from tests.builders import bank, bares, library, respond
 from tests.tui.stage import Stage, settled, text_of
 from tui import keysetting
@@ -20,7 +20,9 @@ QUESTION = "book/clouds.one/1"
 @pytest.fixture
 def opened(tmp_path: Path) -> Library:
     made = library(tmp_path, bank("Book", {"Clouds": {"One": bares(5)}}))
-    respond(made, QUESTION, "wrong", "right", "right")
+    respond(made, QUESTION, "wrong", "right")
+    made.now.go_on(days=2)
+    respond(made, QUESTION, "right")
     return made
 
 
@@ -42,8 +44,8 @@ def said(app) -> list[str]:
 async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> None:
     assert opened.history.standing(QUESTION).tier is Tier.CLEAR
     async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
-        await go_to(pilot, "Release from hard after")
-        await pilot.press("enter", "end", "backspace", "3", "enter")
+        await go_to(pilot, "Proof")
+        await pilot.press("enter")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
         shown = text_of(pilot.app)
@@ -53,21 +55,21 @@ async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> Non
 
     assert "Under these rules:" in shown
     assert "hard            0 →        1   +1" in shown
-    assert opened.settings.tier_rules.release == (3, 3, 3)
+    assert opened.settings.tier_rules == TierRules(strict=True)
     assert opened.history.standing(QUESTION).tier is Tier.HARD
 
 
 async def test_a_rule_that_cannot_be_is_told_and_nothing_changes(opened: Library) -> None:
     before = opened.settings
     async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
-        await go_to(pilot, "Release from hard after")
+        await go_to(pilot, "Clean days that settle a hard question")
         await pilot.press("enter", "end", "backspace", "9", "enter")
         refused = await settled(pilot)
         await pilot.press("backspace", "2", "enter")
         mended = await settled(pilot)
 
-    assert "must not get easier" in " ".join(refused.split())
-    assert "must not get easier" not in " ".join(mended.split())
+    assert "must not get fewer" in " ".join(refused.split())
+    assert "must not get fewer" not in " ".join(mended.split())
     assert opened.settings == before
 
 
@@ -77,9 +79,9 @@ async def test_the_selected_line_is_marked_and_numbers_have_units(opened: Librar
         await pilot.press("down")
         second = await settled(pilot)
 
-    assert re.search(r"^> Release from hard after +2 clean days", first, re.MULTILINE)
-    assert re.search(r"^  Release from hard after", second, re.MULTILINE)
-    assert re.search(r"^> Clean days in hard apart by +1 day\b", second, re.MULTILINE)
+    assert re.search(r"^> Proof +usual", first, re.MULTILINE)
+    assert re.search(r"^  Proof", second, re.MULTILINE)
+    assert re.search(r"^> Clean days that settle a hard question +2 days\b", second, re.MULTILINE)
 
 
 async def test_a_choice_steps_on_at_enter(opened: Library) -> None:
@@ -143,5 +145,5 @@ async def test_on_a_narrow_terminal_every_setting_keeps_to_its_line(opened: Libr
         shown = await settled(pilot)
 
     lines = shown.splitlines()
-    assert re.match(r"> Release from hard after +2 clean days", lines[2])
-    assert re.match(r"  Clean days in hard apart by +1 day", lines[3])
+    assert re.match(r"> Proof +usual", lines[2])
+    assert re.match(r"  Clean days that settle a hard question +2 days", lines[3])

@@ -55,7 +55,11 @@ async def test_the_trail_tells_dated_why_the_selected_question_stands_there(open
     async with app.run_test() as pilot:
         shown = await settled(pilot)
 
-    for line in ("2026-03-04  missed: up to hardest", "2026-03-02  missed: up to hard"):
+    for line in (
+        "3 signs (2 Mar, 3 Mar, 4 Mar); 3 clean days at least 7 days apart settle it",
+        "2026-03-04  missed: sign 3, now hardest",
+        "2026-03-02  missed: sign 1, now hard",
+    ):
         assert line in shown
 
 

@@ -31,7 +31,7 @@ TABLE = [
     ((RIGHT, RIGHT, RIGHT), Tier.CLEAR),
     ((WRONG, WRONG, WRONG), Tier.HARDEST),
     ((WRONG, BLANK, RIGHT), Tier.HARDER),
-    ((UNSURE, RIGHT, RIGHT), Tier.CLEAR),
+    ((UNSURE, RIGHT, RIGHT), Tier.HARD),
     ((BLANK, RIGHT, UNSURE), Tier.HARD),
 ]
 

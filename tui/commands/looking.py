@@ -68,19 +68,22 @@ def _wanted(library: "Library", arguments: Namespace) -> "Filter":
 
 
 def _row(library: "Library", row: "Row") -> dict[str, Any]:
-    from banks.views.triage import why
+    from banks.views.triage import explanation
+    from tui.tier_reasons import trail_words, why_words
 
-    standing = row.standing
+    standing, found = row.standing, explanation(library, row.question.id)
     return {
         "bank": row.place.bank.id,
         "subject": row.place.subject.title,
         "chapter": row.place.chapter.title,
         "number": row.question.number,
         "tier": standing.tier.word,
+        "signs": standing.signs,
         "missed_days": standing.missed_days,
         "clean_days": standing.clean_days,
+        "settled": standing.settled,
         "last_answered": standing.last.isoformat() if standing.last else None,
-        "why": [f"{step.day}: {step.why}" for step in why(library, row.question.id)],
+        "why": [why_words(found), *(f"{day}: {words}" for day, words in trail_words(found))],
     }
 
 

@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 from banks.views.drill import context, put
 from banks.views.listing import by_subject
-from banks.views.triage import Filter, Row, SubjectCounts, by_urgency, counts, why
+from banks.views.triage import Filter, Row, SubjectCounts, by_urgency, counts, explanation
 from domain.errors import ResieveError
 from domain.questions import Chapter
 from domain.responses import HandTier, Purpose
@@ -148,8 +148,8 @@ class Triage(ListRoom):
             for name in ("#trail", "#aside"):
                 self.query_one(name, Page).show([])
             return
-        steps = why(self.library, row.question.id)
-        self.query_one("#trail", Page).show([partial(trail_text, steps, _STEPS)])
+        found = explanation(self.library, row.question.id)
+        self.query_one("#trail", Page).show([partial(trail_text, found, _STEPS)])
         self.query_one("#aside", Page).show([lambda width: self._beside(row, width)])
 
     def _beside(self, row: Row, width: int) -> Content:

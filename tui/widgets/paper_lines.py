@@ -15,6 +15,7 @@ from banks.library import Outcome
 from domain.paper.desk import Desk, Mark, Part
 from domain.questions import LETTERS, Question
 from domain.verdicts import Confidence, Verdict
+from tui.tier_reasons import trail_words, why_words
 from tui.widgets.grid import Face
 from tui.widgets.sheet import VERDICT_MARKS
 from tui.widgets.tiers import tier_mark
@@ -112,9 +113,10 @@ def about_text(about: About, *, tell_key: bool) -> Content:
         lines.append(Content.styled(f"key: {', '.join(letters_of(question))}", "bold"))
     lines += [Content(part) for part in (question.reference, about.note) if part]
     lines.append(Content(""))
+    lines.append(Content(why_words(about.explanation)))
     lines += [
-        Content.assemble((f"{step.day:%d %b}  ", "$foreground 60%"), step.why)
-        for step in about.trail[-_TRAIL:]
+        Content.assemble((f"{day:%d %b}  ", "$foreground 60%"), words)
+        for day, words in trail_words(about.explanation)[-_TRAIL:]
     ]
     return Content("\n").join(lines)
 

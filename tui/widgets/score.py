@@ -45,7 +45,7 @@ def summary_text(score: Score, moved: Moved, missed: int) -> Content:
         share = f"{count / score.given:6.0%}"
         lines.append(Content.assemble(f"{count:5}  ", verdict_mark(verdict).pad_right(2), share))
     lines += [Content(""), Content(f"{score.unsure:5}  unsure or guessed")]
-    lines += [Content(f"{moved.promoted:5}  promoted"), Content(f"{moved.released:5}  released")]
+    lines += [Content(f"{moved.promoted:5}  promoted"), Content(f"{moved.settled:5}  settled")]
     if score.seconds:
         pace = score.seconds / score.given
         lines.append(Content(f"\n{_minutes(score.seconds)}, {pace:.0f} s a question"))

@@ -16,9 +16,10 @@ from banks.views.drill import (
 )
 from domain.questions import LETTERS
 from domain.responses import Reason
-from domain.tiers import Step
+from domain.tiers import Step, TierRules
 from domain.verdicts import Confidence, Verdict
 from tui.counting import counted
+from tui.tier_reasons import step_words, trail_words, why_words
 from tui.widgets.prose import hanging, stacked
 from tui.widgets.tiers import tier_mark
 
@@ -106,7 +107,7 @@ def feedback_text(put: Put, told: Told, remarks: Remarks, width: int) -> Content
             _option_notes(put, width),
             Content(""),
             _labelled("Source", question.reference, width),
-            _labelled("Tier", _step_words(told), width),
+            _labelled("Tier", _step_words(told, remarks.reason), width),
             _labelled("Before", _before(told.earlier), width),
             _labelled("Note", remarks.note, width),
             _labelled("Dispute", remarks.dispute, width),
@@ -125,16 +126,18 @@ def place_text(put: Put, width: int) -> Content:
 
 def context_text(context: Context, is_told: bool, width: int) -> Content:
     """The question's history. What was given before stays hidden until there is a response."""
-    standing = context.standing
-    if not context.earlier and not context.steps:
+    standing = context.explanation.standing
+    trail = trail_words(context.explanation)
+    if not context.earlier and not trail:
         return Content("Not taken yet.")
     counts = f"{counted(standing.missed_days, 'day')} missed, {standing.clean_days} clean"
     last = f"last {standing.last}" if standing.last else "not taken yet"
     parts = [tier_mark(standing.tier), Content(counts), Content(last)]
     if is_told:
+        parts.append(hanging(Content(""), Content(why_words(context.explanation)), width))
         steps = [
-            hanging(Content(f"{step.day}  "), Content(step.why), width)
-            for step in reversed(context.steps[-12:])
+            hanging(Content(f"{day}  "), Content(words), width)
+            for day, words in reversed(trail[-12:])
         ]
         parts += [Content.styled("\nDay by day", "$foreground 65%"), *steps]
         given = [earlier_text(one) for one in context.earlier[:12]]
@@ -157,18 +160,20 @@ def _verdict_line(put: Put, told: Told, width: int) -> Content:
     return hanging(mark + Content("  "), Content(" ".join(words)), width)
 
 
-def _step_words(told: Told) -> Content:
+def _step_words(told: Told, reason: Reason | None) -> Content:
     if told.step is None:
         return Content("no change")
-    change = step_text(told.step)
+    change = step_text(told.step, told.rules, reason)
     return change + Content(" (a day counts once)") if told.is_repeat else change
 
 
-def step_text(step: Step) -> Content:
-    """What a day did: "o clear → ! hard · missed: up to hard"."""
-    if step.before == step.after:
-        return Content.assemble(tier_mark(step.after), " · ", step.why)
-    return Content.assemble(tier_mark(step.before), " → ", tier_mark(step.after), " · ", step.why)
+def step_text(step: Step, rules: TierRules, reason: Reason | None = None) -> Content:
+    """What a day did: "o clear → ! hard · missed: sign 1, now hard"."""
+    before, after = step.before.tier, step.after.tier
+    words = step_words(step, rules, reason)
+    if before == after:
+        return Content.assemble(tier_mark(after), " · ", words)
+    return Content.assemble(tier_mark(before), " → ", tier_mark(after), " · ", words)
 
 
 def earlier_text(one: Earlier) -> Content:

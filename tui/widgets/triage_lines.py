@@ -6,10 +6,11 @@ from textual.content import Content
 
 from banks.library import Library
 from banks.views.drill import Context, Put, key_words
-from banks.views.triage import Counts, Filter, Row, SubjectCounts
+from banks.views.triage import Counts, Explanation, Filter, Row, SubjectCounts
 from domain.questions import Form, Question
 from domain.tiers import HARD_TIERS, Tier
 from tui.counting import counted
+from tui.tier_reasons import trail_words, why_words
 from tui.widgets.prose import hanging, stacked
 from tui.widgets.sheet import context_text, options_text, place_text, question_text
 from tui.widgets.tiers import STYLES, WIDTH, tier_mark
@@ -112,13 +113,15 @@ def subject_line(subject: SubjectCounts, _: int) -> Content:
     return Content.assemble(title.pad_right(28 - title.cell_length), *figures)
 
 
-def trail_text(steps: Sequence, limit: int, width: int) -> Content:
-    """The newest steps of a question's trail, dated."""
+def trail_text(explanation: Explanation, limit: int, width: int) -> Content:
+    """Why a question stands where it does, and the newest steps of its trail, dated."""
+    steps = trail_words(explanation)
     if not steps:
         return Content.styled("Not taken yet.", "$foreground 65%")
-    lines = [
-        hanging(Content(f"{step.day}  "), Content(step.why), width)
-        for step in reversed(steps[-limit:])
+    lines = [hanging(Content(""), Content(why_words(explanation)), width)]
+    lines += [
+        hanging(Content(f"{day}  "), Content(words), width)
+        for day, words in reversed(steps[-limit:])
     ]
     more = len(steps) - limit
     return stacked([*lines, Content(f"and {counted(more, 'day')} before") if more > 0 else None])

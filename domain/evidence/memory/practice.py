@@ -85,7 +85,8 @@ def read(
             trials.append(Trial(subject, day, now.cell(day) if now else UNSEEN, right))
             now = _after(now, event, day, right)
         # A tier set by hand before any try makes the question known, though with nothing to count.
-        now = _in_tier(now or Practice(0, 0, 0, False, step.after, day, day), step.after)
+        tier = step.after.tier
+        now = _in_tier(now or Practice(0, 0, 0, False, tier, day, day), tier)
         stages.append((day, now))
     return trials, stages
 

@@ -58,7 +58,7 @@ def test_a_second_response_on_a_day_counts_with_it_and_says_so(opened):
 
     assert again.told.is_repeat
     assert again.told.verdict is Verdict.RIGHT
-    assert (again.told.step.before, again.told.step.after) == (Tier.UNTRIED, Tier.HARD)
+    assert (again.told.step.before.tier, again.told.step.after.tier) == (Tier.UNTRIED, Tier.HARD)
     assert [(one.given, one.verdict) for one in again.told.earlier] == [("b", Verdict.WRONG)]
 
 
@@ -77,8 +77,9 @@ def test_the_score_counts_verdicts_and_doubts(opened):
     assert [question.number for question in run.missed()] == [2, 3]
 
 
-def test_a_sitting_counts_what_it_promoted_and_released(opened):
+def test_a_sitting_counts_what_it_promoted_and_settled(opened):
     respond(opened, NAMES[0], "wrong", "right")
+    opened.now.go_on(days=2)
     respond(opened, NAMES[3], "right")
     run = start(opened, NAMES[0], NAMES[1], NAMES[3])
     say(run, "a")
@@ -87,7 +88,7 @@ def test_a_sitting_counts_what_it_promoted_and_released(opened):
     run.next()
     run.record(run.given(verdict=Verdict.WRONG))
 
-    assert run.moved() == drill.Moved(promoted=2, released=1)
+    assert run.moved() == drill.Moved(promoted=2, settled=1)
 
 
 def test_a_dispute_regrades_the_sitting(opened):
