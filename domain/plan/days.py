@@ -19,6 +19,7 @@ class Use(StrEnum):
     SLACK = "slack"
     REST = "rest"
     OFF = "off"
+    FINAL = "final"
 
 
 class OpenDay(Struct, frozen=True):
@@ -54,3 +55,10 @@ def open_days(inputs: PlanInputs, first: date, end: date) -> Iterator[OpenDay]:
 def monday(day: date) -> date:
     """The Monday of the day's ISO 8601 week."""
     return day - day.weekday() * ONE_DAY
+
+
+def week_begin(inputs: PlanInputs, day: date) -> date:
+    """The first day of the day's week: the seven days after the pattern's last rest day."""
+    rests = [weekday for weekday, role in enumerate(inputs.roles) if role is Role.REST]
+    begin = (rests[-1] + 1) % 7 if rests else 0
+    return day - (day.weekday() - begin) % 7 * ONE_DAY

@@ -31,6 +31,22 @@ class DayMinutes(Struct, frozen=True):
     minutes: tuple[int, ...]
 
 
+class SubjectOpens(Struct, frozen=True):
+    """The day from which a subject may be revised: its first study is done by then."""
+
+    subject: str
+    day: date
+
+
+class PaperDay(Struct, frozen=True):
+    """A paper written for a day; `kind` is "sample paper" or "rehearsal"."""
+
+    day: date
+    kind: str
+    questions: int
+    minutes: float
+
+
 class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The plan's inputs, a value that goes to JSON as it stands. Without `exam`: not set up yet.
 
@@ -43,6 +59,12 @@ class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
     `stretch` is how far a day may run over its minutes to keep chapters whole (a whole block: a
     third of it); `hard_share` the share of a subject expected in the hard-tiers while there is
     no history: 150 to 200 of 525 are missed again (common practice, no source).
+
+    `passes` fill idle minutes, except for `keep_weeks` spare weeks. `paper_days` are written when
+    a plan is accepted, as `banks`, `order` and `seconds` are. `final_revision` is how many days
+    before the exam a plan that is short asks for it (0: never); taken, it begins on `final_from`.
+    `last_week` keeps the eve of the exam free. `reserve` days are spare days the candidate has
+    named. `left_out` are chapter ids whose blocks are given up.
     """
 
     exam: date | None = None
@@ -60,6 +82,17 @@ class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
     stretch: float = 0.15
     hard_share: float = 1 / 3
     starts: tuple[time, ...] = (time(6, 30), time(19, 0), time(21, 30))
+    open_from: tuple[SubjectOpens, ...] = ()
+    passes: bool = True
+    keep_weeks: int = 0
+    papers: bool = True
+    paper_days: tuple[PaperDay, ...] = ()
+    final_revision: int = 21
+    final_from: date | None = None
+    final_declined: bool = False
+    last_week: bool = True
+    reserve: tuple[date, ...] = ()
+    left_out: tuple[str, ...] = ()
 
     @property
     def is_set_up(self) -> bool:
@@ -109,6 +142,8 @@ def _number_problems(inputs: PlanInputs) -> list[str]:
         ("seconds a question", inputs.seconds, 1, 3600),
         ("the stretch of a day", inputs.stretch, 0, 1),
         ("the expected share of hard questions", inputs.hard_share, 0, 1),
+        ("the spare weeks to keep", inputs.keep_weeks, 0, 52),
+        ("the days of final revision", inputs.final_revision, 0, 90),
     ):
         if not low <= value <= high:
             found.append(f"{name[0].upper()}{name[1:]}: {low} to {high}, not {value:g}.")

@@ -21,7 +21,8 @@ class SubjectLoad(Struct, frozen=True, dict=True):
 
     `tried` is how many of its questions have a history, `hard` how many of those are in the
     hard-tiers, `strength` the share answered right (0 to 1), None without history. `weight` is
-    its share in the exam (None: as its questions), `open_from` the bank's.
+    its share in the exam (None: as its questions), `open_from` the bank's. `repeated` counts the
+    repeatedly missed questions, `tried_twice` those tried on two study days or more.
     """
 
     id: str
@@ -32,6 +33,8 @@ class SubjectLoad(Struct, frozen=True, dict=True):
     tried: int = 0
     hard: int = 0
     strength: float | None = None
+    repeated: int = 0
+    tried_twice: int = 0
 
     @cached_property
     def questions(self) -> int:
@@ -41,6 +44,10 @@ class SubjectLoad(Struct, frozen=True, dict=True):
     def expected_hard(self, share: float) -> int:
         """Size of the hard set, at least 1: what is marked, and `share` of what is untried."""
         return max(1, self.hard + math.ceil(share * (self.questions - self.tried)))
+
+    def expected_repeated(self, share: float) -> int:
+        """Repeatedly missed questions: those known, and `share` of what was not yet tried twice."""
+        return self.repeated + math.ceil(share * max(0, self.questions - self.tried_twice) - 1e-9)
 
 
 class Done(Struct, frozen=True, kw_only=True):

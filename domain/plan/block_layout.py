@@ -1,0 +1,253 @@
+"""Which days each block takes: its own weeks while there is time, ever closer together if not.
+
+A block stands in the fewest weeks, counted from the first day of the week in which it begins.
+What was lost makes it run on into the days behind them, and the blocks that follow begin at once
+until one ends within its own weeks again: a lost day costs a day, whatever the weeks look like.
+"""
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from datetime import date
+from enum import IntEnum
+from functools import cached_property
+
+from msgspec import Struct
+
+from domain.plan.days import ONE_DAY
+from domain.plan.packing import BlockDays
+from domain.plan.pairing import Visit
+
+
+class Closeness(IntEnum):
+    """What is given up for a block, each with all before it."""
+
+    OWN_WEEKS = 0
+    SHARED_WEEK = 1
+    ANY_DAY = 2
+    SHARED_DAY = 3
+    SWEEP_DAYS = 4
+
+
+class DaySlot(Struct, frozen=True, gc=False):
+    """A day that blocks may take; `room` in hundredths of a second, `week` its week's first day.
+
+    A `strict` day may not be run over: a sweep day, or what another block left of a day.
+    """
+
+    day: date
+    week: date
+    room: int
+    strict: bool = False
+
+
+class BlockTask(Struct, frozen=True, dict=True):
+    """A block to be laid: the questions `left` by chapter id, the chapters' sizes as a `whole`.
+
+    `pace` is in hundredths of a second. `since` is the day the block began, None before; `credit`
+    is what its days so far left of their rooms. It begins on `opens` at the earliest.
+    """
+
+    visit: Visit
+    pace: int
+    left: tuple[tuple[str, tuple[int, ...]], ...]
+    whole: tuple[int, ...]
+    opens: date = date.min
+    since: date | None = None
+    credit: int = 0
+
+    @cached_property
+    def sizes(self) -> tuple[int, ...]:
+        """Questions left, chapter by chapter."""
+        return tuple(len(numbers) for _, numbers in self.left)
+
+    @cached_property
+    def questions(self) -> int:
+        """Questions left."""
+        return sum(self.sizes)
+
+
+class BlockLayout(Struct, frozen=True, dict=True):
+    """A block on its days; the slots' rooms are what the days have for it."""
+
+    task: BlockTask
+    slots: tuple[DaySlot, ...]
+    stretch: float
+
+    @cached_property
+    def loads(self) -> list[int]:
+        """Questions per day."""
+        return _block_days(self.task, self.slots, self.stretch).pack()
+
+    @cached_property
+    def days(self) -> list[date]:
+        """The days with work."""
+        return [slot.day for slot, load in zip(self.slots, self.loads, strict=True) if load]
+
+
+class BlockCalendar(Struct, frozen=True, dict=True):
+    """The days for blocks. `revision` are all revision days from the plan's start on, also past
+    ones, to reckon back to a week's beginning; `first` is the first day that can be planned;
+    `idle` are the sweep days ahead with what their sweeps leave.
+    """
+
+    revision: tuple[DaySlot, ...]
+    first: date
+    stretch: float
+    idle: tuple[DaySlot, ...] = ()
+
+    @cached_property
+    def _dates(self) -> list[date]:
+        return [slot.day for slot in self.revision]
+
+    def since(self, day: date) -> tuple[DaySlot, ...]:
+        """The revision days from a day on."""
+        return self.revision[bisect_left(self._dates, day) :]
+
+    def week_of(self, day: date) -> date:
+        """The first day of the day's week, as far as it has revision days; else the day."""
+        place = bisect_left(self._dates, day)
+        for slot in self.revision[max(0, place - 1) : place + 1]:
+            if 0 <= (day - slot.week).days < 7:
+                return slot.week
+        return day
+
+    def own_weeks_end(self, task: BlockTask, begin: date) -> date | None:
+        """The first day behind the fewest weeks that hold the whole block, None if none do.
+
+        They count from the beginning of the week in which it begins, or from where it opens.
+        """
+        slots = self.since(max(self.week_of(begin), min(task.opens, begin)))
+        rooms = [slot.room for slot in slots]
+        days = BlockDays(task.whole, task.pace, rooms, self.stretch).fewest()
+        if days is None:
+            return None
+        if not days:
+            return begin + ONE_DAY
+        week = slots[days - 1].week
+        return next((slot.day for slot in slots[days:] if slot.week > week), date.max)
+
+
+FinishedBlock = tuple[BlockTask, date, date]
+"""The block that was finished last, with its first and last day."""
+
+
+class BlockLayer:
+    """Lays blocks in their order, each as close to the one before as its closeness says."""
+
+    def __init__(self, calendar: BlockCalendar, before: FinishedBlock | None = None) -> None:
+        self._calendar = calendar
+        self._from, self._used = calendar.first, 0
+        self._passed_week: date | None = None
+        """The week that must pass before a block begins that has weeks of its own."""
+        if before is not None:
+            task, first, last = before
+            end = calendar.own_weeks_end(task, first)
+            if end is None or last < end:
+                self._passed_week = calendar.week_of(last)
+
+    def lay(self, tasks: Sequence[BlockTask], levels: Sequence[Closeness]) -> list[BlockLayout]:
+        """The blocks that find days, in the order of time; the first that doesn't ends it.
+
+        A block that is not open yet lets those behind it pass.
+        """
+        waiting, found = list(tasks), list[BlockLayout]()
+        for place, level in enumerate(levels):
+            task = self._whose_turn(waiting)
+            close = level > 0 or (place + 1 < len(levels) and levels[place + 1] > 0)
+            layout = self._lay(task, level, close)
+            if layout is None:
+                break
+            waiting.remove(task)
+            found.append(layout)
+        return found
+
+    def _whose_turn(self, waiting: Sequence[BlockTask]) -> BlockTask:
+        slots = self._calendar.since(self._from)
+        day = slots[0].day if slots else self._from
+        is_open = (task for task in waiting if task.opens <= day)
+        return next(is_open, None) or min(waiting, key=lambda task: task.opens)
+
+    def _lay(self, task: BlockTask, level: Closeness, close: bool) -> BlockLayout | None:
+        if task.since is None:
+            self._go_to_turn(task, level)
+        if task.opens > self._from:
+            self._from, self._used = task.opens, 0
+        if close:
+            idle = self._calendar.idle if level == Closeness.SWEEP_DAYS else ()
+            return self._close(task, level, idle, follows_at_once=level >= Closeness.ANY_DAY)
+        return self._in_own_weeks(task)
+
+    def _go_to_turn(self, task: BlockTask, level: Closeness) -> None:
+        if self._used and level < Closeness.SHARED_DAY:
+            self._from, self._used = self._from + ONE_DAY, 0
+        week = self._passed_week
+        if week is None or level >= Closeness.ANY_DAY:
+            return
+        if level == Closeness.SHARED_WEEK and self._keeps_its_weeks(task):
+            return
+        later = (slot.day for slot in self._calendar.since(self._from) if slot.week > week)
+        self._from, self._used = next(later, date.max), 0
+
+    def _keeps_its_weeks(self, task: BlockTask) -> bool:
+        """Whether from here on the block takes no more weeks than from a week's beginning."""
+        slots = self._calendar.since(max(self._from, task.opens))
+        end = self._calendar.own_weeks_end(task, slots[0].day) if slots else None
+        if end is None:
+            return False
+        days = self._block_days(task, slots).fewest()
+        return days is not None and slots[days - 1].day < end
+
+    def _in_own_weeks(self, task: BlockTask) -> BlockLayout | None:
+        slots = self._calendar.since(self._from)
+        if not slots:
+            return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
+        end = self._calendar.own_weeks_end(task, task.since or slots[0].day)
+        if end is None:
+            return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
+        window = [slot for slot in slots if slot.day < end]
+        idle = [slot for slot in self._calendar.idle if self._from <= slot.day < end]
+        for usable in (window, _in_time(window, idle)):
+            if usable and self._block_days(task, usable).fewest() is not None:
+                self._from, self._used = max(end, self._from), 0
+                self._passed_week = usable[-1].week
+                return self._layout(task, usable)
+        return self._close(task, Closeness.OWN_WEEKS, idle, follows_at_once=True)
+
+    def _close(
+        self, task: BlockTask, level: Closeness, idle: Sequence[DaySlot], follows_at_once: bool
+    ) -> BlockLayout | None:
+        """The fewest days from here on, idle minutes of sweep days among them."""
+        usable = [slot for slot in idle if slot.day >= self._from]
+        slots = _in_time(self._calendar.since(self._from), usable)
+        if self._used and slots and slots[0].day == self._from:
+            day, left = slots[0], max(0, slots[0].room - self._used)
+            slots[0] = DaySlot(day.day, day.week, left, True)
+        days = self._block_days(task, slots)
+        count = days.fewest()
+        if not count:
+            return None
+        taken, last = slots[:count], slots[count - 1]
+        self._passed_week = None if follows_at_once else last.week
+        if level < Closeness.SHARED_DAY:
+            self._from, self._used = last.day + ONE_DAY, 0
+            return self._layout(task, taken)
+        rest = days.least_on_last(count) * task.pace
+        before = self._used if last.day == self._from else 0
+        self._from, self._used = last.day, before + rest
+        return self._layout(task, [*taken[:-1], DaySlot(last.day, last.week, rest, True)])
+
+    def _block_days(self, task: BlockTask, slots: Sequence[DaySlot]) -> BlockDays:
+        return _block_days(task, slots, self._calendar.stretch)
+
+    def _layout(self, task: BlockTask, slots: Sequence[DaySlot]) -> BlockLayout:
+        return BlockLayout(task, tuple(slots), self._calendar.stretch)
+
+
+def _block_days(task: BlockTask, slots: Sequence[DaySlot], stretch: float) -> BlockDays:
+    rooms = [slot.room for slot in slots]
+    strict = [slot.strict for slot in slots]
+    return BlockDays(task.sizes, task.pace, rooms, stretch, task.credit, strict)
+
+
+def _in_time(window: Sequence[DaySlot], idle: Sequence[DaySlot]) -> list[DaySlot]:
+    return sorted([*window, *idle], key=lambda slot: slot.day)

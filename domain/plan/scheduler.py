@@ -1,0 +1,429 @@
+"""The plan's engine: from what is to be done and the time there is to a plan, day by day.
+
+What cannot be kept is given up from the end of the plan backwards and only as far as needed:
+even gaps and a day for each sweep, then a week for each block, its own weeks, its own days, and
+last the minutes that sweeps leave of their days.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from functools import cached_property
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from domain.errors import InputError
+from domain.plan.block_layout import (
+    BlockCalendar,
+    BlockLayer,
+    BlockLayout,
+    BlockTask,
+    Closeness,
+    DaySlot,
+    FinishedBlock,
+)
+from domain.plan.days import ONE_DAY, OpenDay, Use, open_days, week_begin
+from domain.plan.inputs import PlanInputs
+from domain.plan.load import SubjectLoad
+from domain.plan.pairing import Visit
+from domain.plan.sweep_layout import SweepLayout, SweepRest, SweepTask, lay_sweeps
+from domain.plan.visits import (
+    NOTHING_DONE,
+    VisitProgress,
+    all_visits,
+    opening_days,
+    subject_order,
+)
+
+HUNDREDTHS = 6000
+"""Loads and rooms are whole hundredths of a second, so that comparing them is exact."""
+
+
+class PlanRequest(Struct, frozen=True, dict=True):
+    """Everything a plan depends on, as of the morning of `today`.
+
+    `measured` are the candidate's own seconds per question by subject id, for `at_own_pace`;
+    `rehearsal` the questions and minutes of the exam's blueprint, where it is known.
+    """
+
+    inputs: PlanInputs
+    exam: date
+    today: date
+    subjects: tuple[SubjectLoad, ...]
+    progress: VisitProgress = NOTHING_DONE
+    measured: Mapping[str, float] = {}
+    rehearsal: tuple[int, float] | None = None
+
+    @classmethod
+    def of(
+        cls,
+        inputs: PlanInputs,
+        subjects: Iterable[SubjectLoad],
+        today: date,
+        progress: VisitProgress = NOTHING_DONE,
+        measured: Mapping[str, float] | None = None,
+        rehearsal: tuple[int, float] | None = None,
+    ) -> "PlanRequest":
+        """The request, checked. Raises InputError where no plan can be made."""
+        problems = inputs.problems(today)
+        if problems or inputs.exam is None:
+            raise InputError(" ".join(problems))
+        counted = tuple(subject for subject in subjects if subject.questions)
+        return cls(inputs, inputs.exam, today, counted, progress, measured or {}, rehearsal)
+
+    def changed(self, inputs: PlanInputs) -> "PlanRequest":
+        """The same with other inputs, which have an exam day."""
+        return replace(self, inputs=inputs, exam=inputs.exam or self.exam)
+
+    @cached_property
+    def first(self) -> date:
+        """The first day that can be planned."""
+        return max(self.today, self.inputs.start or self.today)
+
+    @cached_property
+    def end(self) -> date:
+        """The first day behind those that visits may take: the exam, or its eve kept free."""
+        end = self.exam - ONE_DAY if self.inputs.last_week else self.exam
+        return max(self.first, end)
+
+    @cached_property
+    def calendar(self) -> tuple[OpenDay, ...]:
+        """Every day from the plan's start, also past ones, up to the exam."""
+        begin = min(self.inputs.start or self.first, self.first)
+        return tuple(open_days(self.inputs, begin, max(self.first, self.exam)))
+
+    @cached_property
+    def order(self) -> tuple[str, ...]:
+        """Subject ids as they take their turns."""
+        return tuple(subject_order(self.inputs, self.subjects, self.inputs.start or self.today))
+
+    @cached_property
+    def by_id(self) -> dict[str, SubjectLoad]:
+        """The subjects by id."""
+        return {subject.id: subject for subject in self.subjects}
+
+    @cached_property
+    def pace(self) -> int:
+        """Hundredths of a second per question, as written."""
+        return max(1, round(self.inputs.seconds * 100))
+
+    def pace_of(self, subject: str) -> int:
+        """Hundredths of a second per question of a subject."""
+        own = self.measured.get(subject)
+        return self.pace if own is None else max(1, round(own * 100))
+
+
+class Problem:
+    """The visits that are still to come as tasks, and the days they may take."""
+
+    def __init__(self, request: PlanRequest) -> None:
+        self.request = request
+        inputs, progress = request.inputs, request.progress
+        self.opens = opening_days(inputs, request.subjects)
+        self.pins = {pin.subject: pin.week for pin in inputs.pins}
+        reserve = frozenset(inputs.reserve)
+        usable = [day for day in request.calendar if day.parts and day.day not in reserve]
+        self.revision = tuple(
+            DaySlot(day.day, week_begin(inputs, day.day), day.minutes * HUNDREDTHS)
+            for day in usable
+            if day.use is Use.REVISION and self._is_for_visits(day.day)
+        )
+        self.sweep_rooms = {
+            day.day: day.minutes * HUNDREDTHS
+            for day in usable
+            if day.use is Use.SWEEP and day.day >= request.first and self._is_for_visits(day.day)
+        }
+        self.sequences: dict[str, list[Visit]] = {}
+        self.visits = all_visits(inputs, request.order)
+        for visit in self.visits:
+            self.sequences.setdefault(visit.subject, []).append(visit)
+        self.done_days: dict[Visit, tuple[date, date]] = {}
+        self._read_done(progress)
+        self.blocks = self._blocks()
+        self.sweeps = [
+            visit
+            for visit in self.visits
+            if visit.sweep and visit not in self.done_days and visit not in self.begun_sweeps
+        ]
+
+    def _is_for_visits(self, day: date) -> bool:
+        """Days of final revision, once taken, hold only what was begun before them."""
+        final = self.request.inputs.final_from
+        return day < self.request.end and (final is None or day < final)
+
+    def _read_done(self, progress: VisitProgress) -> None:
+        seen: Counter[tuple[str, bool]] = Counter()
+        self.begun_sweeps: dict[Visit, SweepRest] = {}
+        yesterday = self.request.first - ONE_DAY
+        for visit in self.visits:
+            kind = (visit.subject, visit.sweep)
+            if span := progress.finished(visit, seen[kind]):
+                self.done_days[visit] = (span.first, span.last)
+                seen[kind] += 1
+            elif visit.sweep and visit.subject in progress.open_sweeps:
+                begun = progress.open_sweeps[visit.subject]
+                if not any(v.subject == visit.subject for v in self.begun_sweeps):
+                    pace = self.request.pace_of(visit.subject)
+                    self.begun_sweeps[visit] = SweepRest(visit, len(begun.left), pace, yesterday)
+                    self.done_days.setdefault(visit, (begun.day, begun.day))
+
+    def _blocks(self) -> list[BlockTask]:
+        begun: set[str] = set()
+        tasks = []
+        for visit in self.visits:
+            if visit.sweep or visit in self.done_days:
+                continue
+            fresh = visit.subject in begun
+            begun.add(visit.subject)
+            task = self._block(visit, fresh)
+            if task.questions:
+                tasks.append(task)
+            else:
+                day = self.request.first - ONE_DAY
+                self.done_days[visit] = (task.since or day, day)
+        return sorted(tasks, key=lambda task: not self._is_under_way(task))
+
+    def _is_under_way(self, task: BlockTask) -> bool:
+        """Whether so much of the block is done that it comes before all others."""
+        return task.since is not None and 4 * task.questions <= 3 * sum(task.whole)
+
+    def _block(self, visit: Visit, fresh: bool) -> BlockTask:
+        request, name = self.request, visit.subject
+        left_out = frozenset(request.inputs.left_out)
+        chapters = [c for c in request.by_id[name].chapters if c.id not in left_out]
+        covered: Mapping[str, frozenset[int]] = {} if fresh else request.progress.covered
+        left = tuple(
+            (chapter.id, numbers)
+            for chapter in chapters
+            if (numbers := _without(chapter.numbers, covered.get(chapter.id)))
+        )
+        opens = self.opens.get(name, date.min)
+        if not fresh and name in self.pins:
+            opens = max(opens, self.pins[name])
+        return BlockTask(
+            visit,
+            request.pace_of(name),
+            left,
+            tuple(len(chapter.numbers) for chapter in chapters),
+            opens,
+            None if fresh else request.progress.since.get(name),
+            0 if fresh else self._credit(name),
+        )
+
+    def _credit(self, subject: str) -> int:
+        """What the days of the block under way left of their rooms. A day counts as run over by
+        no more than days may be planned over: what was done beyond that was done ahead.
+        """
+        done = self.request.progress.done_on.get(subject)
+        if not done:
+            return 0
+        pace, stretch = self.request.pace_of(subject), self.request.inputs.stretch
+        return sum(
+            max(slot.room - done[slot.day] * pace, -round(stretch * slot.room))
+            for slot in self.revision
+            if slot.day in done and slot.day < self.request.first
+        )
+
+    @cached_property
+    def last_block(self) -> FinishedBlock | None:
+        """The block finished last, with its days."""
+        blocks = [(days, visit) for visit, days in self.done_days.items() if not visit.sweep]
+        if not blocks:
+            return None
+        (first, last), visit = max(blocks, key=lambda found: (found[0][1], found[0][0]))
+        return self._block(visit, fresh=True), first, last
+
+    def calendar(self, idle: Mapping[date, int]) -> BlockCalendar:
+        """The days for blocks, with what sweeps leave of theirs."""
+        request = self.request
+        slots = tuple(
+            DaySlot(day, week_begin(request.inputs, day), room, True)
+            for day, room in sorted(idle.items())
+            if room > 0
+        )
+        return BlockCalendar(self.revision, request.first, request.inputs.stretch, slots)
+
+    def expected(self, visit: Visit) -> int:
+        """Repeatedly missed questions that a sweep to come is expected to take."""
+        subject = self.request.by_id[visit.subject]
+        return subject.expected_repeated(self.request.inputs.hard_share)
+
+    def round_begins(self, days: Mapping[Visit, tuple[date, date]]) -> dict[int, date]:
+        """The first day of each round: of its first block, else behind the blocks before."""
+        request = self.request
+        begins: dict[int, date] = {}
+        latest = request.inputs.start or request.first
+        for number in range(1, request.inputs.rounds + 1):
+            firsts = [
+                span[0] for v, span in days.items() if v.round == number and not v.sweep
+            ] + [
+                task.since
+                for task in self.blocks
+                if task.since is not None and task.visit.round == number
+            ]
+            earlier = [
+                span[1] for v, span in days.items() if v.round < number and not v.sweep
+            ]
+            fallback = max(earlier) + ONE_DAY if earlier and number > 1 else latest
+            latest = max(latest, min(firsts, default=fallback)) if number > 1 else latest
+            begins[number] = latest
+        return begins
+
+
+def _without(numbers: tuple[int, ...], gone: frozenset[int] | None) -> tuple[int, ...]:
+    return tuple(number for number in numbers if number not in gone) if gone else numbers
+
+
+class PlanDraft(Struct, frozen=True):
+    """All visits on their days, and what finds none."""
+
+    blocks: list[BlockLayout]
+    blocks_left: list[BlockTask]
+    sweeps: SweepLayout
+
+    @property
+    def complete(self) -> bool:
+        """Whether everything has its minutes."""
+        return not self.blocks_left and not self.sweeps.beyond
+
+
+def best_draft(problem: Problem) -> PlanDraft:
+    """The draft that gives up least; where none is complete, the one that places most."""
+    count = len(problem.blocks)
+    draft = _draft(problem, [Closeness.OWN_WEEKS] * count)
+    if draft.complete:
+        return draft
+    kinds = len(Closeness) - 1
+    closest = _draft(problem, _levels(count, kinds * count))
+    if not closest.complete:
+        return min((closest, draft), key=_missing)
+    low, high, best = 1, kinds * count, closest
+    while low < high:
+        middle = (low + high) // 2
+        tried = _draft(problem, _levels(count, middle))
+        if tried.complete:
+            high, best = middle, tried
+        else:
+            low = middle + 1
+    return best
+
+
+def _levels(count: int, given_up: int) -> list[Closeness]:
+    """Each preference given up for ever more blocks from the end, one preference after another."""
+    whole, rest = divmod(given_up, count) if count else (0, 0)
+    return [Closeness(whole + (place >= count - rest)) for place in range(count)]
+
+
+def _missing(draft: PlanDraft) -> int:
+    blocks = sum(task.questions * task.pace for task in draft.blocks_left)
+    return blocks + sum(rest.questions * rest.pace for rest in draft.sweeps.beyond)
+
+
+def _draft(problem: Problem, levels: Sequence[Closeness]) -> PlanDraft:
+    """Blocks, then sweeps around them; once more where blocks take what sweeps leave."""
+    blocks = _lay_blocks(problem, levels, {})
+    sweeps = _lay_sweeps(problem, blocks)
+    if not _needs_idle(problem, blocks, levels):
+        return _drafted(problem, blocks, sweeps)
+    idle = {day: room for day, room in sweeps.left.items() if day in problem.sweep_rooms}
+    blocks = _lay_blocks(problem, levels, idle)
+    rooms = problem.sweep_rooms | {}
+    for layout in blocks:
+        for slot, load in zip(layout.slots, layout.loads, strict=True):
+            if slot.day in rooms:
+                rooms[slot.day] -= load * layout.task.pace
+    return _drafted(problem, blocks, _lay_sweeps(problem, blocks, rooms))
+
+
+def _needs_idle(
+    problem: Problem, blocks: Sequence[BlockLayout], levels: Sequence[Closeness]
+) -> bool:
+    """Whether blocks may take idle minutes of sweep days: when short, or for lost work."""
+    if levels and levels[-1] is Closeness.SWEEP_DAYS:
+        return True
+    return bool(blocks) and bool(levels) and levels[0] is Closeness.OWN_WEEKS and (
+        _runs_on(problem, blocks[0])
+    )
+
+
+def _runs_on(problem: Problem, layout: BlockLayout) -> bool:
+    """Whether the block ends behind its own weeks."""
+    begin = layout.task.since or layout.slots[0].day
+    end = problem.calendar({}).own_weeks_end(layout.task, begin)
+    return end is not None and layout.slots[-1].day >= end
+
+
+def _lay_blocks(
+    problem: Problem, levels: Sequence[Closeness], idle: Mapping[date, int]
+) -> list[BlockLayout]:
+    layer = BlockLayer(problem.calendar(idle), problem.last_block)
+    return layer.lay(problem.blocks, levels)
+
+
+def _drafted(
+    problem: Problem, blocks: list[BlockLayout], sweeps: SweepLayout
+) -> PlanDraft:
+    laid = {layout.task.visit for layout in blocks}
+    return PlanDraft(blocks, [t for t in problem.blocks if t.visit not in laid], sweeps)
+
+
+def _lay_sweeps(
+    problem: Problem,
+    blocks: Sequence[BlockLayout],
+    rooms: Mapping[date, int] | None = None,
+) -> SweepLayout:
+    rooms = problem.sweep_rooms if rooms is None else rooms
+    days = problem.done_days | {
+        layout.task.visit: (layout.task.since or layout.days[0], layout.days[-1])
+        for layout in blocks
+    }
+    tasks = _sweep_tasks(problem, days)
+    taken: Counter[date] = Counter()
+    for layout in blocks:
+        for slot, load in zip(layout.slots, layout.loads, strict=True):
+            taken[slot.day] += load * layout.task.pace
+    ahead = [slot for slot in problem.revision if slot.day >= problem.request.first]
+    spare = {slot.day: slot.room for slot in ahead if not taken[slot.day]}
+    idle = {slot.day: max(0, slot.room - taken[slot.day]) for slot in ahead if taken[slot.day]}
+    return lay_sweeps(tasks, list(problem.begun_sweeps.values()), rooms, spare, idle)
+
+
+def _sweep_tasks(
+    problem: Problem, days: Mapping[Visit, tuple[date, date]]
+) -> list[SweepTask]:
+    request = problem.request
+    begins = problem.round_begins(days)
+    ends = {number: begins.get(number + 1, request.end) for number in begins}
+    found = []
+    for visit in problem.sweeps:
+        sequence = problem.sequences[visit.subject]
+        place = sequence.index(visit)
+        before, behind = sequence[:place], sequence[place + 1 :]
+        previous = next((days[v][1] for v in reversed(before) if v in days), None)
+        following = next((days[v][0] for v in behind if v in days), None)
+        blocked = any(v not in days and not v.sweep for v in before)
+        opens = problem.opens.get(visit.subject, date.min)
+        found.append(
+            SweepTask(
+                visit,
+                problem.expected(visit),
+                request.pace_of(visit.subject),
+                after=date.max if blocked else max(previous or date.min, _eve(opens)),
+                before=following or date.max,
+                previous=previous,
+                following=following,
+                span=(begins[visit.round], max(ends[visit.round], begins[visit.round])),
+            )
+        )
+    return sorted(found, key=_target)
+
+
+def _eve(day: date) -> date:
+    return day - ONE_DAY if day > date.min else day
+
+
+def _target(task: SweepTask) -> tuple[int, int]:
+    """Sweeps in the order of their rounds, and of where their gaps would be even."""
+    known = [day.toordinal() for day in (task.previous, task.following) if day is not None]
+    return task.visit.round, 2 * sum(known) // len(known) if known else 0

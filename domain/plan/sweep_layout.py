@@ -1,0 +1,210 @@
+"""Which day each sweep takes, and where the rest of a sweep goes that is more than its day holds.
+
+One sweep stands on a sweep day, in its round and between its subject's other visits, so that the
+gaps between a subject's visits are as even as can be: the smallest sum of squared gaps. Sweeps
+keep their order, which is no loss: the cost of a gap grows ever faster, so of two sweeps the one
+whose visits lie earlier is never better off behind the other.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from msgspec import Struct
+
+from domain.plan.pairing import Visit
+
+LEAST_SPILL = 10
+"""Fewer questions than this make no day of their own: idle minutes of another day take them."""
+
+OUT_OF_ROUND = 10**6
+"""What a day outside its round costs a sweep, against squared days of gaps."""
+
+
+class SweepTask(Struct, frozen=True):
+    """A sweep to be laid: questions expected, pace in hundredths of a second.
+
+    It stands after the day `after` and before the day `before`, where the subject's visits around
+    it are known; `previous` and `following` are their days, `span` the days of its round.
+    """
+
+    visit: Visit
+    questions: int
+    pace: int
+    after: date
+    before: date
+    previous: date | None
+    following: date | None
+    span: tuple[date, date]
+
+
+class SweepShare(Struct, frozen=True):
+    """Questions of a sweep on a day; `spill` for what an earlier day left."""
+
+    visit: Visit
+    day: date
+    questions: int
+    pace: int
+    spill: bool = False
+
+
+class SweepRest(Struct, frozen=True):
+    """Questions of a sweep that wait for minutes after a day."""
+
+    visit: Visit
+    questions: int
+    pace: int
+    after: date
+
+
+class SweepLayout(Struct, frozen=True):
+    """All shares by day, and what finds no minutes. `together` sweeps have no day of their own;
+    `left` is what is left of each day, in hundredths of a second.
+    """
+
+    shares: tuple[SweepShare, ...]
+    beyond: tuple[SweepRest, ...]
+    together: int
+    left: dict[date, int]
+
+
+def one_per_day(tasks: Sequence[SweepTask], days: Sequence[date]) -> list[date] | None:
+    """The day of each sweep, one a day and in their order; None where that does not go.
+
+    Among equally good ways sweeps come as early as can be.
+    """
+    if len(tasks) > len(days):
+        return None
+    count, spare = len(days), len(days) - len(tasks)
+    following: list[int | None] = [0] * (count + 1)
+    choices: list[list[int]] = []
+    for place in range(len(tasks) - 1, -1, -1):
+        task = tasks[place]
+        best: list[int | None] = [None] * (count + 1)
+        chosen = [count] * (count + 1)
+        for index in range(place + spare, place - 1, -1):
+            best[index], chosen[index] = best[index + 1], chosen[index + 1]
+            behind, cost = following[index + 1], _cost(task, days[index])
+            if behind is None or cost is None:
+                continue
+            known = best[index]
+            if known is None or cost + behind <= known:
+                best[index], chosen[index] = cost + behind, index
+        following = best
+        choices.append(chosen)
+    if following[0] is None:
+        return None
+    found, index = [], 0
+    for chosen in reversed(choices):
+        found.append(days[chosen[index]])
+        index = chosen[index] + 1
+    return found
+
+
+def _cost(task: SweepTask, day: date) -> int | None:
+    """Squared gaps in days, None where the sweep may not stand there."""
+    if not task.after < day < task.before:
+        return None
+    begin, end = task.span
+    cost = OUT_OF_ROUND * (max(0, (begin - day).days) + max(0, (day - end).days + 1))
+    if task.previous is not None:
+        cost += (day - task.previous).days ** 2
+    if task.following is not None:
+        cost += (task.following - day).days ** 2
+    return cost
+
+
+def lay_sweeps(
+    tasks: Sequence[SweepTask],
+    begun: Sequence[SweepRest],
+    rooms: Mapping[date, int],
+    spare: Mapping[date, int],
+    idle: Mapping[date, int],
+) -> SweepLayout:
+    """All sweeps on their days.
+
+    `begun` are the rests of sweeps under way; `rooms` the sweep days, `spare` the revision days
+    without a block, `idle` what blocks leave of the others, all in hundredths of a second.
+    """
+    days = sorted(rooms)
+    own = _most_with_own_days(tasks, days)
+    found = one_per_day(tasks[:own], days) or []
+    laid = _SweepDays(rooms, spare, idle, frozenset(found))
+    rests = [*begun]
+    for task, day in zip(tasks, found, strict=False):
+        left = laid.take(task.visit, day, task.questions, task.pace)
+        rests.append(SweepRest(task.visit, left, task.pace, day))
+    beyond: list[SweepRest] = []
+    for task in sorted(tasks[own:], key=lambda task: task.before):
+        rest = laid.among_others(task)
+        (rests if rest.after < date.max else beyond).append(rest)
+    for rest in sorted(rests, key=lambda rest: rest.after):
+        if left := laid.spill(rest):
+            beyond.append(SweepRest(rest.visit, left, rest.pace, rest.after))
+    shares = sorted(laid.shares, key=lambda share: share.day)
+    return SweepLayout(tuple(shares), tuple(beyond), len(tasks) - own, laid.left)
+
+
+def _most_with_own_days(tasks: Sequence[SweepTask], days: Sequence[date]) -> int:
+    """How many of the sweeps, from the first on, can have a day each to themselves."""
+    if one_per_day(tasks, days) is not None:
+        return len(tasks)
+    low, high = 0, len(tasks) - 1
+    while low < high:
+        middle = (low + high + 1) // 2
+        fits = one_per_day(tasks[:middle], days) is not None
+        low, high = (middle, high) if fits else (low, middle - 1)
+    return low
+
+
+class _SweepDays:
+    """Days with what is left of their minutes, while sweeps are put on them."""
+
+    def __init__(
+        self,
+        rooms: Mapping[date, int],
+        spare: Mapping[date, int],
+        idle: Mapping[date, int],
+        taken: frozenset[date],
+    ) -> None:
+        self.left = {**idle, **spare, **rooms}
+        self.shares: list[SweepShare] = []
+        self._sweep_days = sorted(rooms)
+        self._spare = [*sorted(rooms.keys() - taken), *sorted(spare)]
+        self._taken = sorted(taken)
+        self._any = sorted(self.left)
+
+    def take(self, visit: Visit, day: date, questions: int, pace: int, spill: bool = False) -> int:
+        """Put as many of the questions on the day as it holds; how many that leaves."""
+        taken = min(questions, max(0, self.left[day]) // pace)
+        if spill and taken < min(LEAST_SPILL, questions):
+            return questions
+        self.left[day] -= taken * pace
+        self.shares.append(SweepShare(visit, day, taken, pace, spill))
+        return questions - taken
+
+    def among_others(self, task: SweepTask) -> SweepRest:
+        """The sweep on the first day that has room for it, else begun on the one with the most."""
+        days = [day for day in self._sweep_days if task.after < day < task.before]
+        needed = task.questions * task.pace
+        whole = (day for day in days if self.left[day] >= needed)
+        day = next(whole, None) or max(days, key=lambda day: self.left[day], default=None)
+        if day is None or (needed and self.left[day] < task.pace):
+            return SweepRest(task.visit, task.questions, task.pace, date.max)
+        return SweepRest(
+            task.visit, self.take(task.visit, day, task.questions, task.pace), task.pace, day
+        )
+
+    def spill(self, rest: SweepRest) -> int:
+        """The rest on later days; how many questions find none."""
+        left = rest.questions
+        if left >= LEAST_SPILL:
+            left = self._spill_over(self._spare, rest, left)
+        if left >= LEAST_SPILL:
+            left = self._spill_over(self._taken, rest, left)
+        return self._spill_over(self._any, rest, left) if left < LEAST_SPILL else left
+
+    def _spill_over(self, days: Sequence[date], rest: SweepRest, left: int) -> int:
+        for day in days:
+            if left and day > rest.after:
+                left = self.take(rest.visit, day, left, rest.pace, spill=True)
+        return left
