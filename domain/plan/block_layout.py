@@ -78,6 +78,13 @@ class BlockLayout(Struct, frozen=True, dict=True):
         """Questions per day."""
         return _block_days(self.task, self.slots, self.stretch).pack()
 
+    @property
+    def last_week(self) -> date:
+        """The first day of the last week with work."""
+        if self.slots[0].week == self.slots[-1].week:
+            return self.slots[-1].week
+        return next(s.week for s in reversed(self.slots) if s.day == self.days[-1])
+
     @cached_property
     def days(self) -> list[date]:
         """The days with work."""
@@ -87,12 +94,13 @@ class BlockLayout(Struct, frozen=True, dict=True):
 class BlockCalendar(Struct, frozen=True, dict=True):
     """The days for blocks. `revision` are all revision days from the plan's start on, also past
     ones, to reckon back to a week's beginning; `first` is the first day that can be planned;
-    `idle` are the sweep days ahead with what their sweeps leave.
+    `idle` are the sweep days ahead with what their sweeps leave, those that hold one first.
     """
 
     revision: tuple[DaySlot, ...]
     first: date
     stretch: float
+    first_weekday: int
     idle: tuple[DaySlot, ...] = ()
 
     @cached_property
@@ -104,15 +112,15 @@ class BlockCalendar(Struct, frozen=True, dict=True):
         return self.revision[bisect_left(self._dates, day) :]
 
     def week_of(self, day: date) -> date:
-        """The first day of the day's week, as far as it has revision days; else the day."""
-        place = bisect_left(self._dates, day)
-        for slot in self.revision[max(0, place - 1) : place + 1]:
-            if 0 <= (day - slot.week).days < 7:
-                return slot.week
-        return day
+        """The first day of the day's week."""
+        return day - (day.weekday() - self.first_weekday) % 7 * ONE_DAY
 
-    def own_weeks_end(self, task: BlockTask, begin: date) -> date | None:
-        """The first day behind the fewest weeks that hold the whole block, None if none do.
+    def week_behind(self, week: date) -> date:
+        """The first revision day behind a week, by the week's first day."""
+        return next((s.day for s in self.since(week) if s.week > week), date.max)
+
+    def last_own_week(self, task: BlockTask, begin: date) -> date | None:
+        """The last of the fewest weeks that hold the whole block, None if none do.
 
         They count from the beginning of the week in which it begins, or from where it opens.
         """
@@ -121,10 +129,7 @@ class BlockCalendar(Struct, frozen=True, dict=True):
         days = BlockDays(task.whole, task.pace, rooms, self.stretch).fewest()
         if days is None:
             return None
-        if not days:
-            return begin + ONE_DAY
-        week = slots[days - 1].week
-        return next((slot.day for slot in slots[days:] if slot.week > week), date.max)
+        return slots[days - 1].week if days else self.week_of(begin)
 
 
 FinishedBlock = tuple[BlockTask, date, date]
@@ -141,8 +146,8 @@ class BlockLayer:
         """The week that must pass before a block begins that has weeks of its own."""
         if before is not None:
             task, first, last = before
-            end = calendar.own_weeks_end(task, first)
-            if end is None or last < end:
+            own = calendar.last_own_week(task, first)
+            if own is None or calendar.week_of(last) <= own:
                 self._passed_week = calendar.week_of(last)
 
     def lay(self, tasks: Sequence[BlockTask], levels: Sequence[Closeness]) -> list[BlockLayout]:
@@ -191,26 +196,28 @@ class BlockLayer:
     def _keeps_its_weeks(self, task: BlockTask) -> bool:
         """Whether from here on the block takes no more weeks than from a week's beginning."""
         slots = self._calendar.since(max(self._from, task.opens))
-        end = self._calendar.own_weeks_end(task, slots[0].day) if slots else None
-        if end is None:
+        own = self._calendar.last_own_week(task, slots[0].day) if slots else None
+        if own is None:
             return False
         days = self._block_days(task, slots).fewest()
-        return days is not None and slots[days - 1].day < end
+        return days is not None and slots[days - 1].week <= own
 
     def _in_own_weeks(self, task: BlockTask) -> BlockLayout | None:
         slots = self._calendar.since(self._from)
         if not slots:
             return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
-        end = self._calendar.own_weeks_end(task, task.since or slots[0].day)
-        if end is None:
+        own = self._calendar.last_own_week(task, task.since or slots[0].day)
+        if own is None:
             return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
-        window = [slot for slot in slots if slot.day < end]
-        idle = [slot for slot in self._calendar.idle if self._from <= slot.day < end]
-        for usable in (window, _in_time(window, idle)):
+        window = [slot for slot in slots if slot.week <= own]
+        idle = [s for s in self._calendar.idle if s.day >= self._from and s.week <= own]
+        for count in range(len(idle) + 1):
+            usable = _in_time(window, idle[:count])
             if usable and self._block_days(task, usable).fewest() is not None:
-                self._from, self._used = max(end, self._from), 0
-                self._passed_week = usable[-1].week
-                return self._layout(task, usable)
+                layout = self._layout(task, usable)
+                self._passed_week = layout.last_week
+                self._from, self._used = self._calendar.week_behind(layout.last_week), 0
+                return layout
         return self._close(task, Closeness.OWN_WEEKS, idle, follows_at_once=True)
 
     def _close(

@@ -1,12 +1,14 @@
-"""The draft written out: an entry for each day and visit, papers, passes, and the plan's figures."""
+"""The draft written out: an entry per day and visit, papers, passes, and the plan's figures."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from math import floor
 
+from msgspec.structs import replace
+
 from domain.plan.block_layout import BlockLayout
-from domain.plan.days import ONE_DAY, OpenDay, Use
+from domain.plan.days import OpenDay, Use
 from domain.plan.inputs import DAYS_A_WEEK, PaperDay
 from domain.plan.pairing import Visit
 from domain.plan.scheduler import HUNDREDTHS, PlanDraft, PlanRequest, Problem, best_draft
@@ -40,16 +42,6 @@ def make_study_plan(request: PlanRequest) -> StudyPlan:
     """The plan of this morning."""
     problem = Problem(request)
     return _Writer(problem, best_draft(problem)).plan()
-
-
-def fits_before_exam(request: PlanRequest) -> bool:
-    """Whether everything has its minutes before the exam: the plan's `feasible`."""
-    return best_draft(Problem(request)).complete
-
-
-def fits_at_own_pace(request: PlanRequest) -> bool:
-    """Whether it does at the candidate's measured seconds, where there are any."""
-    return fits_before_exam(request)
 
 
 class _Writer:
@@ -253,8 +245,7 @@ class _Writer:
         begin = request.inputs.start or request.first
         sweeps = [d.day for d in request.calendar if d.use is Use.SWEEP and d.parts]
         number = {day: place for place, day in enumerate(sweeps, 1)}
-        owed, passed_over = sum(n % SAMPLE_EVERY == 0 for d, n in number.items() if d < request.first), False
-        owed = 0
+        owed, is_turn = 0, False
         for day in days:
             if day.day < begin:
                 continue
@@ -263,8 +254,8 @@ class _Writer:
                 questions, minutes = request.rehearsal
                 if self._room(day) < minutes:
                     continue
-                passed_over = not passed_over
-                if passed_over:
+                is_turn = not is_turn
+                if is_turn:
                     yield PaperDay(day.day, "rehearsal", questions, minutes)
                 continue
             holds = floor(self._room(day) * HUNDREDTHS / request.pace)
@@ -402,6 +393,4 @@ def _blocks_by_day(blocks: Sequence[BlockLayout]) -> Mapping[date, list[tuple[Bl
 
 
 def _with_over(entry: PlanEntry, over: float) -> PlanEntry:
-    from msgspec.structs import replace
-
     return replace(entry, over_minutes=over)

@@ -209,9 +209,7 @@ def _by_cuts(
     return days
 
 
-def _allowed(
-    shape: BlockShape, holds: Sequence[int], stays: Sequence[int], cuts: int
-) -> list[int]:
+def _allowed(shape: BlockShape, holds: Sequence[int], stays: Sequence[int], cuts: int) -> list[int]:
     """The positions after each day that lie on some way to the end with so many cuts."""
     days = _by_cuts(shape, holds, stays, cuts)
     wanted = [1 << shape.total] * (cuts + 1)

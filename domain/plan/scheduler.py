@@ -43,8 +43,8 @@ HUNDREDTHS = 6000
 class PlanRequest(Struct, frozen=True, dict=True):
     """Everything a plan depends on, as of the morning of `today`.
 
-    `measured` are the candidate's own seconds per question by subject id, for `at_own_pace`;
-    `rehearsal` the questions and minutes of the exam's blueprint, where it is known.
+    `seconds` per question by subject id stand in for the written ones; `rehearsal` are the
+    questions and minutes of the exam's blueprint, where it is known.
     """
 
     inputs: PlanInputs
@@ -52,7 +52,7 @@ class PlanRequest(Struct, frozen=True, dict=True):
     today: date
     subjects: tuple[SubjectLoad, ...]
     progress: VisitProgress = NOTHING_DONE
-    measured: Mapping[str, float] = {}
+    seconds: Mapping[str, float] = {}
     rehearsal: tuple[int, float] | None = None
 
     @classmethod
@@ -62,7 +62,7 @@ class PlanRequest(Struct, frozen=True, dict=True):
         subjects: Iterable[SubjectLoad],
         today: date,
         progress: VisitProgress = NOTHING_DONE,
-        measured: Mapping[str, float] | None = None,
+        seconds: Mapping[str, float] | None = None,
         rehearsal: tuple[int, float] | None = None,
     ) -> "PlanRequest":
         """The request, checked. Raises InputError where no plan can be made."""
@@ -70,7 +70,7 @@ class PlanRequest(Struct, frozen=True, dict=True):
         if problems or inputs.exam is None:
             raise InputError(" ".join(problems))
         counted = tuple(subject for subject in subjects if subject.questions)
-        return cls(inputs, inputs.exam, today, counted, progress, measured or {}, rehearsal)
+        return cls(inputs, inputs.exam, today, counted, progress, seconds or {}, rehearsal)
 
     def changed(self, inputs: PlanInputs) -> "PlanRequest":
         """The same with other inputs, which have an exam day."""
@@ -110,7 +110,7 @@ class PlanRequest(Struct, frozen=True, dict=True):
 
     def pace_of(self, subject: str) -> int:
         """Hundredths of a second per question of a subject."""
-        own = self.measured.get(subject)
+        own = self.seconds.get(subject)
         return self.pace if own is None else max(1, round(own * 100))
 
 
@@ -139,6 +139,8 @@ class Problem:
         for visit in self.visits:
             self.sequences.setdefault(visit.subject, []).append(visit)
         self.done_days: dict[Visit, tuple[date, date]] = {}
+        self.void: set[Visit] = set()
+        """Blocks of which nothing is left to do."""
         self._read_done(progress)
         self.blocks = self._blocks()
         self.sweeps = [
@@ -180,8 +182,7 @@ class Problem:
             if task.questions:
                 tasks.append(task)
             else:
-                day = self.request.first - ONE_DAY
-                self.done_days[visit] = (task.since or day, day)
+                self.void.add(visit)
         return sorted(tasks, key=lambda task: not self._is_under_way(task))
 
     def _is_under_way(self, task: BlockTask) -> bool:
@@ -236,13 +237,15 @@ class Problem:
 
     def calendar(self, idle: Mapping[date, int]) -> BlockCalendar:
         """The days for blocks, with what sweeps leave of theirs."""
-        request = self.request
-        slots = tuple(
-            DaySlot(day, week_begin(request.inputs, day), room, True)
+        inputs, first = self.request.inputs, self.request.first
+        slots = [
+            DaySlot(day, week_begin(inputs, day), room, True)
             for day, room in sorted(idle.items())
             if room > 0
-        )
-        return BlockCalendar(self.revision, request.first, request.inputs.stretch, slots)
+        ]
+        slots.sort(key=lambda slot: (slot.room == self.sweep_rooms[slot.day], slot.day))
+        weekday = week_begin(inputs, first).weekday()
+        return BlockCalendar(self.revision, first, inputs.stretch, weekday, tuple(slots))
 
     def expected(self, visit: Visit) -> int:
         """Repeatedly missed questions that a sweep to come is expected to take."""
@@ -255,16 +258,12 @@ class Problem:
         begins: dict[int, date] = {}
         latest = request.inputs.start or request.first
         for number in range(1, request.inputs.rounds + 1):
-            firsts = [
-                span[0] for v, span in days.items() if v.round == number and not v.sweep
-            ] + [
+            firsts = [span[0] for v, span in days.items() if v.round == number and not v.sweep] + [
                 task.since
                 for task in self.blocks
                 if task.since is not None and task.visit.round == number
             ]
-            earlier = [
-                span[1] for v, span in days.items() if v.round < number and not v.sweep
-            ]
+            earlier = [span[1] for v, span in days.items() if v.round < number and not v.sweep]
             fallback = max(earlier) + ONE_DAY if earlier and number > 1 else latest
             latest = max(latest, min(firsts, default=fallback)) if number > 1 else latest
             begins[number] = latest
@@ -309,6 +308,27 @@ def best_draft(problem: Problem) -> PlanDraft:
     return best
 
 
+def fits_before_exam(request: PlanRequest) -> bool:
+    """Whether everything has its minutes before the exam: the plan's `feasible`."""
+    problem = Problem(request)
+    count = len(problem.blocks)
+    if _draft(problem, [Closeness.OWN_WEEKS] * count).complete:
+        return True
+    return _draft(problem, _levels(count, (len(Closeness) - 1) * count)).complete
+
+
+def blocks_fit(request: PlanRequest) -> bool:
+    """Whether every block does, whatever becomes of sweeps."""
+    problem = Problem(request)
+    count = len(problem.blocks)
+    return not _draft(problem, _levels(count, (len(Closeness) - 1) * count)).blocks_left
+
+
+def fits_at_own_pace(request: PlanRequest, seconds: Mapping[str, float]) -> bool:
+    """Whether it does at measured seconds per question, by subject id."""
+    return fits_before_exam(replace(request, seconds=seconds))
+
+
 def _levels(count: int, given_up: int) -> list[Closeness]:
     """Each preference given up for ever more blocks from the end, one preference after another."""
     whole, rest = divmod(given_up, count) if count else (0, 0)
@@ -342,16 +362,19 @@ def _needs_idle(
     """Whether blocks may take idle minutes of sweep days: when short, or for lost work."""
     if levels and levels[-1] is Closeness.SWEEP_DAYS:
         return True
-    return bool(blocks) and bool(levels) and levels[0] is Closeness.OWN_WEEKS and (
-        _runs_on(problem, blocks[0])
+    return (
+        bool(blocks)
+        and bool(levels)
+        and levels[0] is Closeness.OWN_WEEKS
+        and (_runs_on(problem, blocks[0]))
     )
 
 
 def _runs_on(problem: Problem, layout: BlockLayout) -> bool:
     """Whether the block ends behind its own weeks."""
     begin = layout.task.since or layout.slots[0].day
-    end = problem.calendar({}).own_weeks_end(layout.task, begin)
-    return end is not None and layout.slots[-1].day >= end
+    own = problem.calendar({}).last_own_week(layout.task, begin)
+    return own is not None and layout.slots[-1].week > own
 
 
 def _lay_blocks(
@@ -361,9 +384,7 @@ def _lay_blocks(
     return layer.lay(problem.blocks, levels)
 
 
-def _drafted(
-    problem: Problem, blocks: list[BlockLayout], sweeps: SweepLayout
-) -> PlanDraft:
+def _drafted(problem: Problem, blocks: list[BlockLayout], sweeps: SweepLayout) -> PlanDraft:
     laid = {layout.task.visit for layout in blocks}
     return PlanDraft(blocks, [t for t in problem.blocks if t.visit not in laid], sweeps)
 
@@ -389,9 +410,7 @@ def _lay_sweeps(
     return lay_sweeps(tasks, list(problem.begun_sweeps.values()), rooms, spare, idle)
 
 
-def _sweep_tasks(
-    problem: Problem, days: Mapping[Visit, tuple[date, date]]
-) -> list[SweepTask]:
+def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> list[SweepTask]:
     request = problem.request
     begins = problem.round_begins(days)
     ends = {number: begins.get(number + 1, request.end) for number in begins}
@@ -402,7 +421,7 @@ def _sweep_tasks(
         before, behind = sequence[:place], sequence[place + 1 :]
         previous = next((days[v][1] for v in reversed(before) if v in days), None)
         following = next((days[v][0] for v in behind if v in days), None)
-        blocked = any(v not in days and not v.sweep for v in before)
+        blocked = any(not v.sweep and v not in days and v not in problem.void for v in before)
         opens = problem.opens.get(visit.subject, date.min)
         found.append(
             SweepTask(

@@ -179,9 +179,7 @@ class VisitFold:
             },
             since={name: track.since for name, track in tracks.items() if track.since},
             done_on={name: dict(track.done_on) for name, track in tracks.items() if track.done_on},
-            open_sweeps={
-                name: track.open_sweep() for name, track in tracks.items() if track.sweep
-            },
+            open_sweeps={name: track.open_sweep() for name, track in tracks.items() if track.sweep},
         )
 
 
@@ -312,9 +310,7 @@ def sweep_list(candidates: Iterable[SweepCandidate], holds: int) -> SweepList:
     also_open = [c for c in known if c.tier is Tier.HARD][: max(0, holds - len(questions))]
     free = max(0, holds - len(questions) - len(also_open))
     untried = [c for c in known if c.tier is Tier.UNTRIED and c.unrecorded][:free]
-    return SweepList(
-        tuple(_names(questions)), tuple(_names(also_open)), tuple(_names(untried))
-    )
+    return SweepList(tuple(_names(questions)), tuple(_names(also_open)), tuple(_names(untried)))
 
 
 def _names(candidates: Iterable[SweepCandidate]) -> Iterator[ChapterNumber]:

@@ -1,0 +1,326 @@
+"""What makes a short plan fit: the smallest change of each lever, each found by planning again.
+
+A plan's `feasible` never turns false by more minutes, so halving finds the smallest change. What
+would leave study days without work while questions wait is not offered; what asks for more
+minutes than the candidate has kept up comes last. "Most valuable first" is always there: whole
+chapters are left out, those worth least per minute, until the blocks of the others fit.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from enum import StrEnum
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from domain.plan.day_entries import make_study_plan
+from domain.plan.days import ONE_DAY, Use
+from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, PlanInputs, Role
+from domain.plan.scheduler import PlanRequest, blocks_fit, fits_before_exam
+from domain.plan.study_plan import EntryKind, StudyPlan
+from domain.plan.visits import heaviness
+from domain.plan.wording import WEEKDAYS
+
+STEP_MINUTES, MOST_STEPS = 5, 48
+ADVICE_STEPS = 9
+"""How many steps of minutes an advice on a plan that fits looks ahead."""
+
+
+class Lever(StrEnum):
+    """By what a plan is made to fit."""
+
+    REVISION_MINUTES = "minutes on revision days"
+    SWEEP_MINUTES = "minutes on sweep days"
+    SWEEP_DAY = "one more sweep day"
+    ROUNDS = "fewer rounds"
+    SWEEP_ONLY = "sweep only"
+    EARLIER = "earlier start"
+    MOST_VALUABLE = "most valuable first"
+
+
+class PlanLever(Struct, frozen=True):
+    """One change that makes the plan fit.
+
+    `value` is minutes more per day, the weekday (Monday 0), rounds left, subjects only swept,
+    days earlier, or questions that are not reached. `days` is how many more days are spare than
+    now (fewer if negative). `accept` names it to `plan --accept`. `is_beyond_habit`: it asks for
+    more minutes a week than were ever kept up. `unreached` counts questions left without a visit.
+    """
+
+    lever: Lever
+    value: int
+    days: int
+    accept: str
+    inputs: PlanInputs
+    is_beyond_habit: bool = False
+    unreached: int = 0
+
+    @property
+    def command(self) -> str:
+        """The command that accepts it."""
+        return f"resieve plan --accept {self.accept}"
+
+
+class LeverBasis(Struct, frozen=True):
+    """What the levers weigh by: `kept_up`, the most minutes kept up for a week, None while
+    unknown; `readiness`, expected ÷ possible score by subject id; `worth` per minute by chapter
+    id (missing: the subject's weight per question).
+    """
+
+    kept_up: float | None = None
+    readiness: Mapping[str, float] = {}
+    worth: Mapping[str, float] = {}
+
+
+class LeverChoice(Struct, frozen=True):
+    """Changed inputs under the name by which they are accepted."""
+
+    lever: Lever
+    value: int
+    accept: str
+    inputs: PlanInputs
+
+
+def levers_of(request: PlanRequest, basis: LeverBasis) -> tuple[PlanLever, ...]:
+    """The smallest change of each lever, () where the plan fits already."""
+    plan = make_study_plan(request)
+    if plan.feasible:
+        return ()
+    found = []
+    for choice in _choices(request, basis):
+        after = make_study_plan(request.changed(choice.inputs))
+        if after.feasible and not _empties_days(choice, after):
+            found.append(_lever(choice, plan, after, basis))
+    found.sort(key=lambda lever: lever.is_beyond_habit)
+    return (*found, _most_valuable(request, plan, basis))
+
+
+def lever_named(request: PlanRequest, basis: LeverBasis, accept: str) -> PlanLever | None:
+    """The lever that `plan --accept` names, None where none is offered under that name."""
+    return next((one for one in levers_of(request, basis) if one.accept == accept), None)
+
+
+def _lever(
+    choice: LeverChoice, before: StudyPlan, after: StudyPlan, basis: LeverBasis
+) -> PlanLever:
+    beyond = basis.kept_up is not None and _week_minutes(choice.inputs) > basis.kept_up
+    more = choice.lever in (Lever.REVISION_MINUTES, Lever.SWEEP_MINUTES, Lever.SWEEP_DAY)
+    return PlanLever(
+        choice.lever,
+        choice.value,
+        after.slack_days - before.slack_days,
+        choice.accept,
+        choice.inputs,
+        is_beyond_habit=more and beyond,
+    )
+
+
+def _week_minutes(inputs: PlanInputs) -> int:
+    week = zip(inputs.roles, inputs.minutes, strict=True)
+    return sum(sum(parts) for role, parts in week if role is not Role.REST)
+
+
+def _empties_days(choice: LeverChoice, after: StudyPlan) -> bool:
+    """Whether work is given up and days stay without any: a week of them, or one where passes
+    are off.
+    """
+    if choice.lever not in (Lever.ROUNDS, Lever.SWEEP_ONLY):
+        return False
+    inputs = choice.inputs
+    week = sum(role is not Role.REST for role in inputs.roles) if inputs.passes else 0
+    return after.slack_days > week
+
+
+def _choices(request: PlanRequest, basis: LeverBasis) -> Iterator[LeverChoice]:
+    inputs = request.inputs
+    steps = range(STEP_MINUTES, STEP_MINUTES * MOST_STEPS + 1, STEP_MINUTES)
+    for lever, role, name in (
+        (Lever.REVISION_MINUTES, Role.REVISION, "revision"),
+        (Lever.SWEEP_MINUTES, Role.SWEEP, "sweep"),
+    ):
+        yield from _smallest(
+            request,
+            [
+                LeverChoice(lever, n, f"{name}+{n}", more_minutes(inputs, role, n))
+                for n in steps
+                if _is_within_a_day(inputs, role, n)
+            ],
+        )
+    yield from _more_sweep_days(request)
+    for rounds in range(inputs.rounds - 1, 0, -1):
+        choice = LeverChoice(
+            Lever.ROUNDS, rounds, f"rounds={rounds}", replace(inputs, rounds=rounds)
+        )
+        if fits_before_exam(request.changed(choice.inputs)):
+            yield choice
+            break
+    yield from _smallest(request, list(_sweep_only(request, basis)))
+    yield from _smallest(request, list(_earlier(request)))
+
+
+def _smallest(request: PlanRequest, choices: Sequence[LeverChoice]) -> Iterator[LeverChoice]:
+    """The first of ever stronger changes that fits."""
+
+    def fits(choice: LeverChoice) -> bool:
+        return fits_before_exam(request.changed(choice.inputs))
+
+    if choices and fits(choices[-1]):
+        yield choices[bisect_left(choices, True, hi=len(choices) - 1, key=fits)]
+
+
+def more_minutes(inputs: PlanInputs, role: Role, minutes: int) -> PlanInputs:
+    """So many minutes more in the last part of each weekday of the role."""
+    week = zip(inputs.roles, inputs.minutes, strict=True)
+    return replace(
+        inputs,
+        minutes=tuple(
+            (*parts[:-1], parts[-1] + minutes) if held is role and parts else parts
+            for held, parts in week
+        ),
+    )
+
+
+def _is_within_a_day(inputs: PlanInputs, role: Role, minutes: int) -> bool:
+    week = zip(inputs.roles, inputs.minutes, strict=True)
+    return all(sum(parts) + minutes <= LONGEST_DAY for held, parts in week if held is role)
+
+
+def _more_sweep_days(request: PlanRequest) -> Iterator[LeverChoice]:
+    """A weekday of rest that becomes a sweep day like the longest there is."""
+    inputs = request.inputs
+    week = list(zip(inputs.roles, inputs.minutes, strict=True))
+    sweep_days = [parts for role, parts in week if role is Role.SWEEP]
+    longest: tuple[int, ...] = max(sweep_days, key=lambda parts: sum(parts), default=())
+    for weekday in range(DAYS_A_WEEK - 1, -1, -1):
+        if week[weekday][0] is not Role.REST and sum(week[weekday][1]):
+            continue
+        roles, minutes = list(inputs.roles), list(inputs.minutes)
+        roles[weekday], minutes[weekday] = Role.SWEEP, longest
+        changed = replace(inputs, roles=tuple(roles), minutes=tuple(minutes))
+        if fits_before_exam(request.changed(changed)):
+            name = f"sweep-day={WEEKDAYS[weekday]}"
+            yield LeverChoice(Lever.SWEEP_DAY, weekday, name, changed)
+            return
+
+
+def _sweep_only(request: PlanRequest, basis: LeverBasis) -> Iterator[LeverChoice]:
+    """The readiest subjects only swept, ever more of them."""
+    inputs = request.inputs
+    full = [subject for subject in request.subjects if subject.id not in inputs.sweep_only]
+    full.sort(key=lambda s: (-basis.readiness.get(s.id, 0.0), heaviness(s)))
+    for count in range(1, len(full)):
+        names = (*inputs.sweep_only, *(subject.id for subject in full[:count]))
+        yield LeverChoice(
+            Lever.SWEEP_ONLY, count, f"sweep-only={count}", replace(inputs, sweep_only=names)
+        )
+
+
+def _earlier(request: PlanRequest) -> Iterator[LeverChoice]:
+    inputs = request.inputs
+    start = inputs.start or request.today
+    for days in range(1, (start - request.today).days + 1):
+        changed = replace(inputs, start=start - days * ONE_DAY)
+        yield LeverChoice(Lever.EARLIER, days, f"start={changed.start}", changed)
+
+
+def _most_valuable(request: PlanRequest, before: StudyPlan, basis: LeverBasis) -> PlanLever:
+    """Chapters left out, the least valuable first, until the blocks of the others fit."""
+    inputs = request.inputs
+    chapters = [
+        (basis.worth.get(chapter.id, heaviness(subject) / subject.questions), chapter)
+        for subject in request.subjects
+        for chapter in subject.chapters
+        if chapter.id not in inputs.left_out and subject.id not in inputs.sweep_only
+    ]
+    chapters.sort(key=lambda found: found[0])
+    order = _by_worth(request, basis)
+    choices = [
+        replace(
+            inputs,
+            order=order,
+            left_out=(*inputs.left_out, *(chapter.id for _, chapter in chapters[:count])),
+        )
+        for count in range(len(chapters) + 1)
+    ]
+
+    def fits(changed: PlanInputs) -> bool:
+        return blocks_fit(request.changed(changed))
+
+    count = bisect_left(choices, True, hi=len(choices) - 1, key=fits)
+    after = make_study_plan(request.changed(choices[count]))
+    unreached = sum(len(chapter.numbers) for _, chapter in chapters[:count])
+    unreached += sum(left.questions for left in after.beyond if left.visit.sweep)
+    return PlanLever(
+        Lever.MOST_VALUABLE,
+        unreached,
+        after.slack_days - before.slack_days,
+        "most-valuable",
+        choices[count],
+        unreached=unreached,
+    )
+
+
+def _by_worth(request: PlanRequest, basis: LeverBasis) -> tuple[str, ...]:
+    """Subjects by the worth of their chapters per question, the most valuable first."""
+
+    def worth(name: str) -> float:
+        subject = request.by_id[name]
+        each = heaviness(subject) / subject.questions
+        return sum(basis.worth.get(c.id, each) * len(c.numbers) for c in subject.chapters)
+
+    return tuple(sorted(request.order, key=worth, reverse=True))
+
+
+class PlanAdvice(Struct, frozen=True):
+    """So many minutes more on revision days, and every block takes a single week: round 1 then
+    ends on `after` instead of `before`.
+    """
+
+    minutes: int
+    before: date | None
+    after: date | None
+    accept: str
+    inputs: PlanInputs
+
+
+def advice_of(request: PlanRequest) -> PlanAdvice | None:
+    """The fewest minutes more that give each subject a week of its own, None where each has one
+    or no few minutes do it.
+    """
+    plan = make_study_plan(request)
+    if not plan.feasible or _most_weeks(request, plan) <= 1:
+        return None
+    for minutes in range(STEP_MINUTES, STEP_MINUTES * ADVICE_STEPS + 1, STEP_MINUTES):
+        if not _is_within_a_day(request.inputs, Role.REVISION, minutes):
+            break
+        changed = more_minutes(request.inputs, Role.REVISION, minutes)
+        after = make_study_plan(request.changed(changed))
+        if _most_weeks(request, after) <= 1:
+            return PlanAdvice(
+                minutes,
+                plan.rounds[0].last_day,
+                after.rounds[0].last_day,
+                f"revision+{minutes}",
+                changed,
+            )
+    return None
+
+
+def _most_weeks(request: PlanRequest, plan: StudyPlan) -> int:
+    """The most weeks that a block to come takes."""
+    weeks: dict[tuple[int | None, str | None], set[int]] = {}
+    for entry in plan.entries:
+        if entry.kind is EntryKind.BLOCK and entry.role is Use.REVISION:
+            week = (entry.day - request.first).days // DAYS_A_WEEK
+            weeks.setdefault((entry.round, entry.subject), set()).add(week)
+    return max(map(len, weeks.values()), default=0)
+
+
+def without_days(request: PlanRequest, days: int = DAYS_A_WEEK) -> StudyPlan | None:
+    """The plan if so many days from today on were lost; None where that leaves none."""
+    lost = {request.today + step * ONE_DAY for step in range(days)}
+    changed = replace(request.inputs, off=tuple(sorted({*request.inputs.off, *lost})))
+    if changed.problems(request.today):
+        return None
+    return make_study_plan(request.changed(changed))
