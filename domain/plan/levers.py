@@ -191,9 +191,9 @@ def _more_sweep_days(request: PlanRequest) -> Iterator[LeverChoice]:
     inputs = request.inputs
     week = list(zip(inputs.roles, inputs.minutes, strict=True))
     sweep_days = [parts for role, parts in week if role is Role.SWEEP]
-    longest: tuple[int, ...] = max(sweep_days, key=lambda parts: sum(parts), default=())
+    longest: tuple[int, ...] = max(sweep_days, key=_minutes) if sweep_days else ()
     for weekday in range(DAYS_A_WEEK - 1, -1, -1):
-        if week[weekday][0] is not Role.REST and sum(week[weekday][1]):
+        if week[weekday][0] is not Role.REST and _minutes(week[weekday][1]):
             continue
         roles, minutes = list(inputs.roles), list(inputs.minutes)
         roles[weekday], minutes[weekday] = Role.SWEEP, longest
@@ -202,6 +202,10 @@ def _more_sweep_days(request: PlanRequest) -> Iterator[LeverChoice]:
             name = f"sweep-day={WEEKDAYS[weekday]}"
             yield LeverChoice(Lever.SWEEP_DAY, weekday, name, changed)
             return
+
+
+def _minutes(parts: tuple[int, ...]) -> int:
+    return sum(parts)
 
 
 def _sweep_only(request: PlanRequest, basis: LeverBasis) -> Iterator[LeverChoice]:

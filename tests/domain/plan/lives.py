@@ -92,13 +92,16 @@ class PlanLife:
                 left = self._revise(entry, left)
 
     def _revise(self, entry: PlanEntry, left: float) -> float:
+        assert entry.subject is not None
         for part in entry.parts:
             each = part.minutes / part.questions
             for number in part.numbers:
                 if left < each - 1e-6:
                     return left
                 left -= each
-                self.fold.read([PlanResponse(self.today, entry.subject, part.chapter, number)])
+                self.fold.read(
+                    [PlanResponse(self.today, entry.subject, part.chapter or "", number)]
+                )
         self._learn(entry.subject)
         return left
 
@@ -110,6 +113,7 @@ class PlanLife:
             self.subjects[name] = replace(known, repeated=repeated, tried_twice=known.questions)
 
     def _sweep(self, entry: PlanEntry, left: float) -> float:
+        assert entry.subject is not None and entry.round is not None
         name, visit = entry.subject, Visit(entry.round, entry.subject, True)
         if visit not in self.begun:
             known = self.subjects[name]
@@ -134,7 +138,7 @@ class PlanLife:
 
     def mornings(self) -> Iterator[StudyPlan]:
         """A plan each morning until the last visit is done."""
-        while self.today < self.inputs.exam:
+        while self.inputs.exam is not None and self.today < self.inputs.exam:
             plan = self.plan()
             yield plan
             if not any(plan.coming()):
@@ -142,9 +146,12 @@ class PlanLife:
             self.today += ONE_DAY
 
 
-def standing(plan: StudyPlan, behind: date) -> dict:
+Standing = dict[tuple[object, ...], list[tuple[date, tuple[object, ...]]]]
+
+
+def standing(plan: StudyPlan, behind: date) -> Standing:
     """What stands still: each visit's days ahead, and a block's numbers."""
-    found = {}
+    found: Standing = {}
     for entry in plan.entries:
         if entry.day <= behind or not entry.is_visit or entry.spill:
             continue
