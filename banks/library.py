@@ -43,7 +43,7 @@ from domain.tiers import Standing, Tier
 from domain.verdicts import Confidence, Verdict
 
 
-class Place(Struct, frozen=True):
+class Location(Struct, frozen=True):
     """Where a question stands in the banks."""
 
     bank: Bank
@@ -80,7 +80,7 @@ class Library:
         self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
         self.history = History(
             store.records(), self.question, self.settings.tier_rules, self.settings.turn_hour,
-            self._twins,
+            self._duplicates,
         )  # fmt: skip
         self.edits = Edits(self)
         self._done: list[Undone] = []
@@ -111,29 +111,29 @@ class Library:
         bank = self.banks.get(question_id.partition("/")[0])
         return bank.questions.get(question_id) if bank else None
 
-    def _twins(self, question_id: str) -> tuple[str, ...]:
+    def _duplicates(self, question_id: str) -> tuple[str, ...]:
         bank = self.banks.get(question_id.partition("/")[0])
-        return bank.twins(question_id) if bank else ()
+        return bank.duplicates(question_id) if bank else ()
 
-    def place(self, question: Question) -> Place:
+    def location(self, question: Question) -> Location:
         """Where the question stands. Raises KeyError for a question of no bank."""
         bank = self.banks[question.id.partition("/")[0]]
-        return Place(bank, bank.subject_of(question.chapter), bank.chapter(question.chapter))
+        return Location(bank, bank.subject_of(question.chapter), bank.chapter(question.chapter))
 
-    def living(self, bank_id: str | None = None) -> Iterator[tuple[Place, Question]]:
+    def active_questions(self, bank_id: str | None = None) -> Iterator[tuple[Location, Question]]:
         """Every question that is not retired, in the banks' order."""
         for bank in self.banks.values():
             if bank_id in (None, bank.id):
                 for subject in bank.subjects:
                     for chapter in subject.chapters:
-                        place = Place(bank, subject, chapter)
+                        location = Location(bank, subject, chapter)
                         for question in bank.in_chapter(chapter.id):
-                            yield place, question
+                            yield location, question
 
-    def key(self, question: Question) -> tuple[str, ...]:
+    def answer_key(self, question: Question) -> tuple[str, ...]:
         """The key in force: the candidate's where they dispute the bank's."""
         dispute = self.history.dispute(question.id)
-        return dispute.key if dispute else question.key
+        return dispute.key if dispute else question.answer_key
 
     # responding
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 from difflib import get_close_matches
 from typing import TypeVar
 
-from banks.library import Library, Place
+from banks.library import Library, Location
 from domain.errors import InputError
 from domain.questions import Bank, Chapter, Question, Subject
 
@@ -38,11 +38,11 @@ def find_chapter(subject: Subject, name: str) -> Chapter:
     return _pick("chapter", name, subject.chapters)
 
 
-def find_place(library: Library, bank: str | None, subject: str, chapter: str) -> Place:
+def find_place(library: Library, bank: str | None, subject: str, chapter: str) -> Location:
     """Bank, subject and chapter at once. Raises InputError."""
     found_bank = find_bank(library, bank)
     found_subject = find_subject(found_bank, subject)
-    return Place(found_bank, found_subject, find_chapter(found_subject, chapter))
+    return Location(found_bank, found_subject, find_chapter(found_subject, chapter))
 
 
 def by_number(bank: Bank, chapter: Chapter) -> dict[int, Question]:

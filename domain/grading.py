@@ -29,7 +29,7 @@ def grade(question: Question, response: Response, key: tuple[str, ...] | None = 
         return response.verdict or Verdict.BLANK
     if not "".join(response.chosen).strip():
         return Verdict.BLANK
-    key = question.key if key is None else key
+    key = question.answer_key if key is None else key
     if not key:
         return response.verdict or Verdict.BLANK
     return Verdict.RIGHT if _matches(question, response.chosen, key) else Verdict.WRONG

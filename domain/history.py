@@ -20,6 +20,7 @@ from typing import Any, TypeGuard, TypeVar, cast
 
 from msgspec.structs import replace
 
+from domain.duplicates import Duplicates
 from domain.grading import grade
 from domain.questions import Question
 from domain.responses import (
@@ -46,12 +47,11 @@ from domain.responses import (
     study_day,
 )
 from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, trail
-from domain.twins import Twins
 from domain.verdicts import Verdict
 
 R = TypeVar("R", bound=Record)
 
-Taken = Response | HandTier
+HistoryEvent = Response | HandTier
 """The records that a question's tier is read from."""
 
 
@@ -87,8 +87,8 @@ class Sitting:
 class History:
     """An index over the effective records. `question` looks a question up, or gives None.
 
-    `twins` gives the ids of the retired duplicates whose history counts for a question too; what
-    was chosen there is judged by the question that stays, where that has such an option.
+    `duplicates` gives the ids of the retired duplicates whose history counts for a question too;
+    what was chosen there is judged by the question that stays, where that has such an option.
     """
 
     def __init__(
@@ -97,13 +97,13 @@ class History:
         question: Callable[[str], Question | None],
         rules: TierRules,
         turn_hour: int = 3,
-        twins: Callable[[str], Iterable[str]] = lambda _: (),
+        duplicates: Callable[[str], Iterable[str]] = lambda _: (),
     ) -> None:
         self.rules = rules
         self.turn_hour = turn_hour
         self._question = question
-        self._twins = Twins(question, twins)
-        self._taken: dict[str, list[Taken]] = {}
+        self._duplicates = Duplicates(question, duplicates)
+        self._events: dict[str, list[HistoryEvent]] = {}
         self._disputes: dict[str, list[Dispute]] = {}
         self._notes: dict[str, list[Note]] = {}
         self._flags: dict[str, list[Flag]] = {}
@@ -119,15 +119,19 @@ class History:
 
     # what there is
 
-    def taken(self, question_id: str) -> list[Taken]:
+    def events(self, question_id: str) -> list[HistoryEvent]:
         """The responses to a question and the tiers set by hand, oldest first."""
-        own = self._taken.get(question_id, [])
-        others = [one for twin in self._twins.of(question_id) for one in self._taken.get(twin, ())]
+        own = self._events.get(question_id, [])
+        others = [
+            one
+            for duplicate in self._duplicates.of(question_id)
+            for one in self._events.get(duplicate, ())
+        ]
         return sorted([*own, *others], key=lambda one: (one.at, one.id)) if others else own
 
-    def counted(self, question_id: str) -> list[Taken]:
+    def effective_events(self, question_id: str) -> list[HistoryEvent]:
         """What counts of it: in a mock paper a changed answer takes the earlier one's place."""
-        taken = self.taken(question_id)
+        taken = self.events(question_id)
         if not any(map(_in_mock, taken)):
             return taken
         last = {record.sitting: record.id for record in taken if _in_mock(record)}
@@ -135,7 +139,7 @@ class History:
 
     def responses(self, question_id: str) -> list[Response]:
         """The responses to a question, oldest first."""
-        return [record for record in self.taken(question_id) if isinstance(record, Response)]
+        return [record for record in self.events(question_id) if isinstance(record, Response)]
 
     def questions(self) -> Iterator[str]:
         """The ids of all questions that have been responded to or set by hand, each once.
@@ -144,7 +148,7 @@ class History:
         """
         return iter(
             dict.fromkeys(
-                self._twins.stays(name) for name, taken in self._taken.copy().items() if taken
+                self._duplicates.stays(name) for name, taken in self._events.copy().items() if taken
             )
         )
 
@@ -152,7 +156,7 @@ class History:
         """The newest note, or ""."""
         notes = [
             one
-            for name in (question_id, *self._twins.of(question_id))
+            for name in (question_id, *self._duplicates.of(question_id))
             for one in self._notes.get(name, ())
         ]
         return max(notes, key=lambda one: (one.at, one.id)).text if notes else ""
@@ -161,19 +165,19 @@ class History:
         """The dispute in force, if any: the question's own, else that of a retired duplicate."""
         disputes = self._disputes.get(question_id)
         if not disputes:
-            return next(self._disputes_of_twins(question_id), None)
+            return next(self._disputes_of_duplicates(question_id), None)
         return disputes[-1] if disputes[-1].key else None
 
     def disputed(self) -> Iterator[str]:
         """The ids of all questions with a dispute in force, each once."""
-        names = dict.fromkeys(map(self._twins.stays, self._disputes.copy()))
+        names = dict.fromkeys(map(self._duplicates.stays, self._disputes.copy()))
         return (question for question in names if self.dispute(question))
 
     def is_flagged(self, question_id: str) -> bool:
         """Whether the candidate flagged the question, or a retired duplicate of it."""
         flags = [
             flag
-            for name in (question_id, *self._twins.of(question_id))
+            for name in (question_id, *self._duplicates.of(question_id))
             for flag in self._flags.get(name, ())
         ]
         return bool(flags) and max(flags, key=lambda flag: (flag.at, flag.id)).on
@@ -224,20 +228,20 @@ class History:
         if question is None:
             return response.verdict or Verdict.BLANK
         if question.same_as:
-            question, response = self._twins.read(response, question)
+            question, response = self._duplicates.read(response, question)
         dispute = self.dispute(question.id) if self._disputes else None
         return grade(question, response, dispute.key if dispute else None)
 
     def chosen(self, response: Response) -> tuple[str, ...]:
-        """What was chosen, as the question that stays names it; see `domain.twins`."""
-        return self._twins.chosen(response)
+        """What was chosen, as the question that stays names it; see `domain.duplicates`."""
+        return self._duplicates.chosen(response)
 
     def standing(self, question_id: str) -> Standing:
         """Where a question stands. Folded once, then kept until its history changes."""
         found = self._standings.get(question_id)
         if found is None:
             version = self.version
-            found = fold(self.judged(question_id), self.rules)
+            found = fold(self.tier_events(question_id), self.rules)
             with self._keeping:
                 if version == self.version:
                     self._standings[question_id] = found
@@ -245,11 +249,11 @@ class History:
 
     def trail(self, question_id: str) -> list[Step]:
         """Every step that led to the standing."""
-        return trail(self.judged(question_id), self.rules)
+        return trail(self.tier_events(question_id), self.rules)
 
-    def judged(self, question_id: str) -> Iterator[Judged | HandSet]:
+    def tier_events(self, question_id: str) -> Iterator[Judged | HandSet]:
         """The history as the tier rules read it, under the keys in force now."""
-        for record in self.counted(question_id):
+        for record in self.effective_events(question_id):
             day = study_day(record.at, self.turn_hour)
             if isinstance(record, Response):
                 yield Judged(day, self.verdict(record), record.confidence)
@@ -284,7 +288,7 @@ class History:
     def _gather(self, log: list[AnyRecord]) -> None:
         """Take in a whole log, in whatever order: hundreds of thousands of records at once."""
         gone = {target for record in log if type(record) is Withdrawal for target in record.targets}
-        taken = self._taken
+        taken = self._events
         for record in log:
             if record.id in gone:
                 continue
@@ -333,12 +337,12 @@ class History:
                 index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
                 self._forget(key)
 
-    def _disputes_of_twins(self, question_id: str) -> Iterator[Dispute]:
+    def _disputes_of_duplicates(self, question_id: str) -> Iterator[Dispute]:
         """The disputes in force of the retired duplicates, with the key in this one's options."""
-        for name in self._twins.of(question_id):
+        for name in self._duplicates.of(question_id):
             newest = self._disputes.get(name, [])[-1:]
             for dispute in newest:
-                if key := self._twins.key_here(dispute.key, name, question_id):
+                if key := self._duplicates.key_here(dispute.key, name, question_id):
                     yield replace(dispute, question=question_id, key=key)
 
     def _forget(self, question_id: str = "") -> None:
@@ -347,12 +351,12 @@ class History:
             self.version += 1
             if self._standings:
                 self._standings.pop(question_id, None)
-                self._standings.pop(self._twins.stays(question_id), None)
+                self._standings.pop(self._duplicates.stays(question_id), None)
 
     def _shelf(self, record: AnyRecord) -> tuple[dict[str, list[Any]], str]:
         match record:
             case Response() | HandTier():
-                return self._taken, record.question
+                return self._events, record.question
             case Dispute():
                 return self._disputes, record.question
             case Note():
@@ -366,7 +370,7 @@ class History:
         raise TypeError(record)
 
 
-def _in_mock(record: Taken) -> TypeGuard[Response]:
+def _in_mock(record: HistoryEvent) -> TypeGuard[Response]:
     return type(record) is Response and record.purpose is Purpose.PAPER and record.sitting != ""
 
 

@@ -12,7 +12,7 @@ from operator import attrgetter
 from msgspec import Struct
 
 
-class Item(Struct, frozen=True, gc=False):
+class KnapsackItem(Struct, frozen=True, gc=False):
     """Something to choose: `place` says which, `weight` > 0 is what it takes."""
 
     place: int
@@ -24,8 +24,8 @@ class _Increment(Struct, frozen=True, gc=False):
     """Taking `item` of a group instead of `instead` (or of nothing)."""
 
     group: int
-    item: Item
-    instead: Item | None
+    item: KnapsackItem
+    instead: KnapsackItem | None
     value: float
     weight: float
 
@@ -35,15 +35,15 @@ class _Choice(Struct, frozen=True, gc=False):
 
     weight: float
     value: float
-    last: Item | None = None
+    last: KnapsackItem | None = None
     before: "_Choice | None" = None
 
 
-Group = Sequence[Item]
+Group = Sequence[KnapsackItem]
 _worth = attrgetter("value")
 
 
-def choose(groups: Sequence[Group], capacity: float, tolerance: float = 0.0) -> list[Item]:
+def choose(groups: Sequence[Group], capacity: float, tolerance: float = 0.0) -> list[KnapsackItem]:
     """Items, at most one a group, of most value within the capacity.
 
     The value is at least (1 − tolerance) of the optimum; with 0 it is the optimum. Items of equal
@@ -59,7 +59,7 @@ def choose(groups: Sequence[Group], capacity: float, tolerance: float = 0.0) -> 
     return picks if better is None else better
 
 
-def _fitting(group: Group, capacity: float) -> list[Item]:
+def _fitting(group: Group, capacity: float) -> list[KnapsackItem]:
     return [item for item in group if item.value > 0 and 0 < item.weight <= capacity]
 
 
@@ -77,7 +77,7 @@ def _increments(groups: Sequence[Group]) -> list[_Increment]:
 
 def _hull(number: int, group: Group) -> list[_Increment]:
     steps: list[_Increment] = []
-    at: Item | None = None
+    at: KnapsackItem | None = None
     while True:
         weight, value = (at.weight, at.value) if at else (0.0, 0.0)
         further = [item for item in group if item.weight > weight and item.value > value]
@@ -88,9 +88,9 @@ def _hull(number: int, group: Group) -> list[_Increment]:
         at = best
 
 
-def _greedy(increments: list[_Increment], capacity: float) -> tuple[list[Item], float]:
+def _greedy(increments: list[_Increment], capacity: float) -> tuple[list[KnapsackItem], float]:
     """What taking step after step while it fits gives, and the relaxation's upper bound."""
-    taken: dict[int, Item] = {}
+    taken: dict[int, KnapsackItem] = {}
     left, bound, value = capacity, None, 0.0
     for step in increments:
         if step.weight <= left and taken.get(step.group) is step.instead:
@@ -108,7 +108,7 @@ def _search(
     capacity: float,
     least: float,
     tolerance: float,
-) -> list[Item] | None:
+) -> list[KnapsackItem] | None:
     """A choice worth more than `least`, the best within the tolerance; None if there is none."""
     order = list(dict.fromkeys(step.group for step in increments))
     rates = _best_rates(increments, order)
@@ -153,8 +153,8 @@ def _undominated(choices: list[_Choice], group: Group, capacity: float) -> list[
     return kept
 
 
-def _items(choice: _Choice) -> list[Item]:
-    found: list[Item] = []
+def _items(choice: _Choice) -> list[KnapsackItem]:
+    found: list[KnapsackItem] = []
     at: _Choice | None = choice
     while at is not None and at.last is not None:
         found.append(at.last)

@@ -15,6 +15,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from msgspec import Struct
+from msgspec import field as msgspec_field
 
 LETTERS = "abcdefgh"
 """Option letters; a question has at most eight options."""
@@ -57,9 +58,9 @@ class Figure(Struct, frozen=True, omit_defaults=True, gc=False):
 class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
     """One question of a chapter.
 
-    `key` holds option ids (best, multiple, true-false), accepted texts (text), or one decimal
-    number (numeric, right within ±`tolerance`). An empty key with a stem is a question whose key
-    is not known yet. `shuffle` False keeps the options in the printed order.
+    `answer_key` holds option ids (best, multiple, true-false), accepted texts (text), or one
+    decimal number (numeric, right within ±`tolerance`). Empty with a stem: not known yet.
+    `shuffle` False keeps the options in the printed order.
     `credit` maps option ids to marks where the bank's source gave partial credit. `same_as`
     names the question that a retired duplicate turned out to be: its history counts for that one.
     """
@@ -70,7 +71,7 @@ class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
     kind: Kind = Kind.BEST
     stem: str = ""
     options: tuple[Option, ...] = ()
-    key: tuple[str, ...] = ()
+    answer_key: tuple[str, ...] = msgspec_field(default=(), name="key")
     tolerance: float = 0.0
     explanation: str = ""
     reference: str = ""
@@ -86,7 +87,7 @@ class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
         """Full with a stem, keyed with only a key, else bare."""
         if self.stem:
             return Form.FULL
-        return Form.KEYED if self.key else Form.BARE
+        return Form.KEYED if self.answer_key else Form.BARE
 
 
 class Chapter(Struct, frozen=True, omit_defaults=True):
@@ -126,12 +127,12 @@ class Bank:
     questions: dict[str, Question] = field(default_factory=dict)
 
     def in_chapter(self, chapter_id: str) -> tuple[Question, ...]:
-        """The chapter's living questions by number. O(1) after the first call."""
-        return self._living.get(chapter_id, ())
+        """The chapter's active questions by number. O(1) after the first call."""
+        return self._active.get(chapter_id, ())
 
-    def twins(self, question_id: str) -> tuple[str, ...]:
+    def duplicates(self, question_id: str) -> tuple[str, ...]:
         """The retired duplicates whose history counts for this question too."""
-        return self._twins.get(question_id, ())
+        return self._duplicates.get(question_id, ())
 
     def subject_of(self, chapter_id: str) -> Subject:
         """The subject that holds the chapter. Raises KeyError if none does."""
@@ -151,7 +152,7 @@ class Bank:
         return replace(self, subjects=tuple(subjects))
 
     @cached_property
-    def _living(self) -> dict[str, tuple[Question, ...]]:
+    def _active(self) -> dict[str, tuple[Question, ...]]:
         chapters: dict[str, list[Question]] = {}
         for question in self.questions.values():
             if not question.retired:
@@ -162,7 +163,7 @@ class Bank:
         }
 
     @cached_property
-    def _twins(self) -> dict[str, tuple[str, ...]]:
+    def _duplicates(self) -> dict[str, tuple[str, ...]]:
         twins: dict[str, tuple[str, ...]] = {}
         for question in self.questions.values():
             if question.same_as:

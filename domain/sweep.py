@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
 
-from domain.knapsack import Item, choose
+from domain.knapsack import KnapsackItem, choose
 from domain.tiers import Tier
 
 TOLERANCE = 0.01
@@ -20,7 +20,7 @@ class Sweepable(Struct, frozen=True, kw_only=True, gc=False):
 
     `chance` of being right in the exam and `mends`, the chance that a look turns a miss into a
     right response, are 0–1; `worth` is the marks that a right response adds there, times how
-    likely the question is to come. `twins` names the group of near-duplicates it is in.
+    likely the question is to come. `duplicates` names the group of near-duplicates it is in.
     """
 
     question: str
@@ -31,7 +31,7 @@ class Sweepable(Struct, frozen=True, kw_only=True, gc=False):
     mends: float
     worth: float
     seconds: float
-    twins: str = ""
+    duplicates: str = ""
 
     @property
     def gain(self) -> float:
@@ -88,10 +88,10 @@ def worth_of_time(candidates: Iterable[Sweepable], seconds: float) -> dict[str, 
 
 
 def _chosen(ordered: Sequence[Sweepable], seconds: float) -> tuple[Sweepable, ...]:
-    groups: dict[str, list[Item]] = {}
+    groups: dict[str, list[KnapsackItem]] = {}
     for place, one in enumerate(ordered):
-        name = f"twins {one.twins}" if one.twins else f"question {one.question}"
-        groups.setdefault(name, []).append(Item(place, one.gain, one.seconds))
+        name = f"duplicates {one.duplicates}" if one.duplicates else f"question {one.question}"
+        groups.setdefault(name, []).append(KnapsackItem(place, one.gain, one.seconds))
     chosen = choose(list(groups.values()), seconds, TOLERANCE)
     return tuple(ordered[place] for place in sorted(item.place for item in chosen))
 

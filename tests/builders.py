@@ -37,7 +37,7 @@ def full(
     number: int, stem: str, texts: Iterable[str] = (), key: str = "a", **fields: object
 ) -> Question:
     """A question with its text; `key` holds the letters of the right options."""
-    fields = {"kind": Kind.BEST, "key": tuple(key)} | fields
+    fields = {"kind": Kind.BEST, "answer_key": tuple(key)} | fields
     return Question(
         id="", chapter="", number=number, stem=stem, options=options(*texts), **fields
     )  # fmt: skip
@@ -45,7 +45,7 @@ def full(
 
 def keyed(number: int, key: str) -> Question:
     """A question whose text is in the printed bank."""
-    return Question(id="", chapter="", number=number, key=tuple(key))
+    return Question(id="", chapter="", number=number, answer_key=tuple(key))
 
 
 def bare(number: int) -> Question:

@@ -27,7 +27,7 @@ def drill(library: Library) -> Screen:
     """A full question, answered."""
     wanted = [
         question.id
-        for _, question in library.living("observers-full-text")
+        for _, question in library.active_questions("observers-full-text")
         if question.tags and question.explanation and len(question.options) == 4
     ]
     sitting = library.open_sitting("Clouds", Purpose.FREE, wanted[3:23], seed=4)

@@ -28,7 +28,7 @@ class Action:
     name: str
     key: str
     label: str
-    words: str
+    description: str
     footer: bool = True
     palette: bool = True
 
@@ -39,7 +39,7 @@ class Action:
             self.name,
             self.label,
             show=self.footer,
-            tooltip=self.words,
+            tooltip=self.description,
             id=self.identity(group),
         )
 

@@ -19,7 +19,7 @@ from tui.actions import Action
 
 if TYPE_CHECKING:
     from banks.library import Library
-    from banks.views.glance import Glance
+    from banks.views.startup_snapshot import StartupSnapshot
 
 ROOMS = {
     "today": "tui.screens.today:Today",
@@ -81,7 +81,7 @@ class Resieve(App[str]):
         self,
         open_library: "Callable[[bool], Library]",
         first_room: str = "today",
-        glance: "Glance | None" = None,
+        glance: "StartupSnapshot | None" = None,
     ) -> None:
         super().__init__()
         self.glance = glance

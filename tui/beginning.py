@@ -7,7 +7,7 @@ from domain.responses import Purpose
 
 if TYPE_CHECKING:
     from banks.library import Library
-    from banks.views.sittings import OpenSitting
+    from banks.views.open_sittings import OpenSitting
     from tui.app import Resieve
 
 

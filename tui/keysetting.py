@@ -63,5 +63,5 @@ def clash(row: KeyRow, key: str, keys: dict[str, str]) -> str | None:
         if other.identity == row.identity or other.room not in (row.room, "everywhere"):
             continue
         if key in keys.get(other.identity, other.action.key).split(","):
-            return f"{key} already means: {other.action.words}"
+            return f"{key} already means: {other.action.description}"
     return None

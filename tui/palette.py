@@ -21,11 +21,11 @@ def entries(app: "Resieve", screen: Screen) -> Iterable[SystemCommand]:
     from tui.room import Room
 
     own = screen.all_actions() if isinstance(screen, Room) else ()
-    said = {action.words for action in own}
+    said = {action.description for action in own}
     for action in own:
         yield from _entry(app, action, screen, screen.NAME)
     for action in GLOBAL:
-        if action.words not in said:
+        if action.description not in said:
             yield from _entry(app, action, app, "everywhere")
     for room in all_rooms():
         if room.NAME in ROOMS and getattr(screen, "NAME", "") != room.NAME:
@@ -35,14 +35,14 @@ def entries(app: "Resieve", screen: Screen) -> Iterable[SystemCommand]:
 def _entry(app: "Resieve", action: Action, node: object, group: str) -> Iterable[SystemCommand]:
     if action.palette:
         title = f"{action.label}  ({_key(app, action, group)})"
-        yield SystemCommand(title, action.words, partial(_run, app, action.name, node))
+        yield SystemCommand(title, action.description, partial(_run, app, action.name, node))
 
 
 def _elsewhere(app: "Resieve", room: "type[Room]") -> Iterable[SystemCommand]:
     """Another screen's actions lead to that screen."""
     for action in room.ACTIONS:
         if action.palette and action.label:
-            title = f"{action.label}: {action.words}"
+            title = f"{action.label}: {action.description}"
             where = f"On the {room.HEADING} screen, key {_key(app, action, room.NAME)}."
             go = partial(app.action_visit, room.NAME)
             yield SystemCommand(title, where, go, discover=False)

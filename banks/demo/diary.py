@@ -107,16 +107,20 @@ class Diary:
     ) -> tuple[tuple[str, ...] | None, Verdict | None]:
         """What a candidate who fared so would have given to a question with its text."""
         if gave.right:
-            return (question.key if question.kind is Kind.MULTIPLE else question.key[:1]), None
+            return (
+                question.answer_key if question.kind is Kind.MULTIPLE else question.answer_key[:1]
+            ), None
         if gave.blank:
             return (), None
         if question.kind is Kind.MULTIPLE:
-            return question.key[1:], None
+            return question.answer_key[1:], None
         if question.kind is Kind.NUMERIC:
-            return (str((number(question.key[0]) or 0) + 1),), None
+            return (str((number(question.answer_key[0]) or 0) + 1),), None
         if question.kind is Kind.TEXT:
-            return (question.key[0][:-1] or "?",), None
-        distractors = [option.id for option in question.options if option.id not in question.key]
+            return (question.answer_key[0][:-1] or "?",), None
+        distractors = [
+            option.id for option in question.options if option.id not in question.answer_key
+        ]
         # A wrong idea is usually the same wrong idea.
         usual = distractors[len(question.stem) % len(distractors)]
         return (usual if self._rng.random() < 0.6 else self._rng.choice(distractors),), None

@@ -11,7 +11,7 @@ from banks.clock import Clock
 from banks.demo.story import UNSTUDIED, demo_records, turns
 from banks.demo.weeks import exam_day, ill_days, opening_day, plan_start
 from banks.importers.common import Hints
-from banks.importers.jsonfile import parse
+from banks.importers.json_reader import parse
 from banks.importers.outline import parse_outline
 from banks.intake.reconcile import reconcile
 from banks.settings import Settings

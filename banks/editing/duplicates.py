@@ -232,7 +232,7 @@ def _pair(
         """A key before none, the longer explanation, the longer history, the earlier place."""
         question = folded.question
         known = responses.get(question.id, 0)
-        return bool(question.key), len(question.explanation), known, -folded.order
+        return bool(question.answer_key), len(question.explanation), known, -folded.order
 
     keep, drop = sorted((one, other), key=worth, reverse=True)
     return Pair(
@@ -245,12 +245,12 @@ def _pair(
 
 
 def _keys_differ(one: Question, other: Question) -> bool:
-    return bool(one.key and other.key) and _key_texts(one) != _key_texts(other)
+    return bool(one.answer_key and other.answer_key) and _key_texts(one) != _key_texts(other)
 
 
 def _key_texts(question: Question) -> frozenset[str]:
     texts = {option.id: normal_text(option.text).casefold() for option in question.options}
-    return frozenset(texts.get(part, part) for part in question.key)
+    return frozenset(texts.get(part, part) for part in question.answer_key)
 
 
 def _completed(keep: Question, drop: Question) -> Question:

@@ -2,7 +2,7 @@
 
 from collections.abc import Container
 
-from banks.intake.places import Places
+from banks.intake.heading_index import HeadingIndex
 from domain.errors import InputError
 from domain.questions import Bank, normal_text, slug
 
@@ -26,6 +26,6 @@ def with_chapter(bank: Bank, subject: str, chapter: str) -> tuple[Bank, str]:
     """
     if not subject.strip() or not chapter.strip():
         raise InputError("a subject and a chapter need a title; nothing was changed")
-    places = Places(bank)
+    places = HeadingIndex(bank)
     chapter_id = places.chapter_id(normal_text(subject), normal_text(chapter))
     return bank.with_subjects(places.subjects()), chapter_id

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
-from banks.exporters.common import Placed, book_order, encoded, escaped
-from banks.exporters.delimited import csv_bytes
+from banks.exporters.csv_writer import csv_bytes
+from banks.exporters.located import LocatedQuestion, book_order, encoded, escaped
 from banks.exporters.rows import lettered
 from domain.errors import InputError
 from domain.history import History
@@ -20,7 +20,7 @@ COLUMNS = (
 class Disputed(Struct, frozen=True):
     """A question whose key the candidate does not believe, the key they believe, and why."""
 
-    placed: Placed
+    placed: LocatedQuestion
     key: tuple[str, ...]
     note: str = ""
 
@@ -58,7 +58,7 @@ def _row(dispute: Disputed) -> list[str]:
         question.reference,
         question.stem,
         "\n".join(_options(dispute)),
-        _letters(dispute, question.key),
+        _letters(dispute, question.answer_key),
         _letters(dispute, dispute.key),
         dispute.note,
     ]
@@ -69,7 +69,7 @@ def _section(dispute: Disputed) -> str:
     where = f"{placed.subject.title} · {placed.chapter.title} · {question.number}"
     reference = f" ({escaped(question.reference)})" if question.reference else ""
     options = "\n".join(f"- {escaped(option)}" for option in _options(dispute))
-    own, of_bank = _letters(dispute, dispute.key), _letters(dispute, question.key)
+    own, of_bank = _letters(dispute, dispute.key), _letters(dispute, question.answer_key)
     keys = f"Key of the bank: **{escaped(of_bank)}** – own key: **{escaped(own)}**"
     lines = [f"## {escaped(where)}{reference}", escaped(question.stem), options, keys]
     lines += [escaped(dispute.note), "Teacher: ______________________"]

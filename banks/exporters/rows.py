@@ -6,7 +6,7 @@ The names are those of `banks.importers.fields.FIELDS`, so that every export can
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from banks.exporters.common import Histories, Marked, Placed
+from banks.exporters.located import Histories, LocatedQuestion, Marked
 from banks.importers.cells import join_texts
 from banks.importers.fields import FIELDS
 from domain.questions import LETTERS, Form, Question
@@ -16,7 +16,7 @@ COLUMNS = (*(name for name in FIELDS if name != "options"), "figures", "history"
 _ALWAYS = ("subject", "chapter", "number", "stem", "key")
 
 
-def fields(placed: Placed, histories: Histories) -> dict[str, str]:
+def fields(placed: LocatedQuestion, histories: Histories) -> dict[str, str]:
     """What there is to say about a question, by field name; fields without a value are left out.
 
     Options are lettered by position. A history is `2027-01-04 wrong; 2027-01-11 right unsure`.
@@ -48,7 +48,7 @@ def lettered(question: Question) -> dict[str, str]:
 def key_letters(question: Question) -> list[str]:
     """The key as letters by position, or the accepted texts."""
     letters = lettered(question)
-    return [letters.get(key, key) for key in question.key]
+    return [letters.get(key, key) for key in question.answer_key]
 
 
 def plain_number(value: float) -> str:
@@ -57,7 +57,7 @@ def plain_number(value: float) -> str:
 
 
 def table(
-    questions: Sequence[Placed], histories: Histories
+    questions: Sequence[LocatedQuestion], histories: Histories
 ) -> tuple[list[str], Iterator[list[str]]]:
     """Headers and rows; a column that would be empty all the way down is left out."""
     used = set(_ALWAYS)

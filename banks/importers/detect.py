@@ -9,21 +9,21 @@ from pathlib import Path
 from banks.importers.archive import open_archive
 from banks.importers.columns import Columns, is_header
 from banks.importers.common import EXPECTED, Hints, Parsed
-from banks.importers.delimited import DELIMITERS, evenness
+from banks.importers.csv_reader import DELIMITERS, evenness
 from banks.importers.encoding import Text
 from banks.importers.fields import meanings
-from banks.importers.jsonfile import is_json_lines
-from banks.importers.markdown import NUMBER
+from banks.importers.json_reader import is_json_lines
+from banks.importers.markdown_reader import NUMBER
 from banks.importers.typeset import QUESTION, first_label, inner_labels, is_pairs
 from domain.errors import InputError
 
 READERS = {
-    **dict.fromkeys(DELIMITERS.values(), "banks.importers.delimited"),
-    "json": "banks.importers.jsonfile",
-    "jsonl": "banks.importers.jsonfile",
+    **dict.fromkeys(DELIMITERS.values(), "banks.importers.csv_reader"),
+    "json": "banks.importers.json_reader",
+    "jsonl": "banks.importers.json_reader",
     "text": "banks.importers.printed",
-    "markdown": "banks.importers.markdown",
-    "xlsx": "banks.importers.spreadsheet",
+    "markdown": "banks.importers.markdown_reader",
+    "xlsx": "banks.importers.workbook_reader",
     "qti": "banks.importers.qti",
     "pdf": "banks.importers.pdf",
 }

@@ -5,7 +5,7 @@ import re
 from msgspec import Struct
 
 from banks.importers.common import Draft, Finding, Hints, Parsed
-from banks.importers.delimited import DELIMITERS, Rows, delimiter_of
+from banks.importers.csv_reader import DELIMITERS, Rows, delimiter_of
 from banks.importers.encoding import Text
 from domain.errors import InputError
 from domain.grading import number as as_number

@@ -27,7 +27,7 @@ def new_question(draft: Draft, question_id: str, chapter: str, number: int) -> Q
                 for letter, option in zip(LETTERS, letters, strict=False)
             ]
         ),
-        key=tuple([LETTERS[at] if isinstance(at, int) else at for at in draft.key]),
+        answer_key=tuple([LETTERS[at] if isinstance(at, int) else at for at in draft.key]),
         tolerance=draft.tolerance,
         explanation=draft.explanation,
         reference=draft.reference,
@@ -75,9 +75,9 @@ def refreshed(old: Question, new: Question) -> Question:
     """
     place = {"id": old.id, "chapter": new.chapter, "number": new.number, "retired": False}
     if not new.stem:
-        key = new.key or old.key
-        kind = old.kind if old.stem or not new.key else new.kind
-        return replace(old, **place, key=key, kind=kind)
+        key = new.answer_key or old.answer_key
+        kind = old.kind if old.stem or not new.answer_key else new.kind
+        return replace(old, **place, answer_key=key, kind=kind)
     names = _names(old, new)
     known = {option.id: option.text for option in old.options}
     options = tuple(
@@ -85,7 +85,7 @@ def refreshed(old: Question, new: Question) -> Question:
         for option in new.options
     )
     is_same_stem = normal_text(old.stem) == normal_text(new.stem)
-    key = tuple(names.get(part, part) for part in new.key)
+    key = tuple(names.get(part, part) for part in new.answer_key)
     if new.kind in CHOICES:
         key = tuple(sorted(key))
     return replace(
@@ -94,7 +94,7 @@ def refreshed(old: Question, new: Question) -> Question:
         stem=old.stem if is_same_stem else new.stem,
         options=options,
         kind=new.kind if key else old.kind,
-        key=key or old.key,
+        answer_key=key or old.answer_key,
         tolerance=new.tolerance or old.tolerance,
         explanation=new.explanation or old.explanation,
         reference=new.reference or old.reference,

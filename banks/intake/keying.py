@@ -6,7 +6,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.importers.keys import KeyProblem, parse_keys
-from banks.library import Place
+from banks.library import Location
 from domain.questions import LETTERS, Bank, Kind, Question
 
 _TYPED = (Kind.TEXT, Kind.NUMERIC)
@@ -37,23 +37,23 @@ class Keyed(Struct, frozen=True, kw_only=True):
         return figures | {"total": len(self.new) + len(self.changed) + self.unchanged}
 
 
-def key_in(place: Place, text: str, first: int = 1) -> Keyed:
+def key_in(location: Location, text: str, first: int = 1) -> Keyed:
     """Read a key as printed and lay it on the chapter. A part of the chapter's key will do."""
-    chapter = place.bank.in_chapter(place.chapter.id)
+    chapter = location.bank.in_chapter(location.chapter.id)
     numbers = {one.number for one in chapter}
-    most = max([place.bank.option_count, *(len(one.options) for one in chapter)])
+    most = max([location.bank.option_count, *(len(one.options) for one in chapter)])
     sheet = parse_keys(text, option_count=most, first=first)
     last = max(sheet.keys.keys() & numbers, default=0)
     missing = {number for number in numbers if number < last}
     problems = [one for one in sheet.problems if not one.is_gap or one.number in missing]
-    return lay_on(place, sheet.keys, problems)
+    return lay_on(location, sheet.keys, problems)
 
 
 def lay_on(
-    place: Place, keys: Mapping[int, tuple[str, ...]], problems: Iterable[KeyProblem] = ()
+    location: Location, keys: Mapping[int, tuple[str, ...]], problems: Iterable[KeyProblem] = ()
 ) -> Keyed:
     """Lay letters by number on the chapter. `problems` are those known before."""
-    questions = {one.number: one for one in place.bank.in_chapter(place.chapter.id)}
+    questions = {one.number: one for one in location.bank.in_chapter(location.chapter.id)}
     found = list(problems)
     made: list[Question] = []
     new: list[str] = []
@@ -61,16 +61,16 @@ def lay_on(
     unchanged = 0
     for number, letters in keys.items():
         old = questions.get(number)
-        problem = _problem(old, number, letters, questions, place.bank.option_count)
+        problem = _problem(old, number, letters, questions, location.bank.option_count)
         if problem or old is None:
             found.append(KeyProblem(number, problem))
-        elif old.key == (key := _ids(old, letters)):
+        elif old.answer_key == (key := _ids(old, letters)):
             unchanged += 1
         else:
-            made.append(replace(old, key=key))
-            (changed if old.key else new).append(old.id)
-    bank = place.bank.with_questions(made)
-    without = sum(1 for one in bank.in_chapter(place.chapter.id) if not one.key)
+            made.append(replace(old, answer_key=key))
+            (changed if old.answer_key else new).append(old.id)
+    bank = location.bank.with_questions(made)
+    without = sum(1 for one in bank.in_chapter(location.chapter.id) if not one.answer_key)
     found.sort(key=lambda problem: problem.number)
     return Keyed(
         bank=bank, new=new, changed=changed, unchanged=unchanged, without=without,
@@ -103,14 +103,14 @@ def _ids(question: Question, letters: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(sorted(question.options[LETTERS.index(letter)].id for letter in letters))
 
 
-def keyable(place: Place) -> list[Question]:
+def keyable(location: Location) -> list[Question]:
     """The chapter's questions that letters can be the key of, by number."""
-    return [one for one in place.bank.in_chapter(place.chapter.id) if one.kind not in _TYPED]
+    return [one for one in location.bank.in_chapter(location.chapter.id) if one.kind not in _TYPED]
 
 
 def letters_of(question: Question) -> tuple[str, ...]:
     """The printed letters of a question's key; empty while it has none."""
     if not question.options:
-        return question.key
+        return question.answer_key
     places = {option.id: LETTERS[at] for at, option in enumerate(question.options)}
-    return tuple(sorted(places[one] for one in question.key if one in places))
+    return tuple(sorted(places[one] for one in question.answer_key if one in places))

@@ -7,7 +7,7 @@ from datetime import date
 from msgspec import Struct
 
 from banks.importers.common import Finding
-from banks.importers.marks import Mark, Marks
+from banks.importers.marks_reader import Marks, PastMark
 from banks.library import Given, Library
 from domain.questions import Bank, Question, normal_text
 from domain.responses import Purpose
@@ -69,7 +69,7 @@ def record_past(
         library.record(given, Purpose.REVISION, day=day, label=f"the marks of {day}")
 
 
-def _problem(mark: Mark, question: Question | None, today: date) -> str:
+def _problem(mark: PastMark, question: Question | None, today: date) -> str:
     if question is None:
         place = f"{mark.subject} · {mark.chapter} · {mark.number}"
         return f"there is no question {place} in the bank"

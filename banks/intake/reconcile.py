@@ -13,7 +13,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.importers.common import Draft, Finding, Parsed
-from banks.intake.changes import Change, Changes, What
 from banks.intake.drafting import (
     CHOICES,
     figure_name,
@@ -22,7 +21,8 @@ from banks.intake.drafting import (
     refreshed,
     text_mark,
 )
-from banks.intake.places import Places
+from banks.intake.heading_index import HeadingIndex
+from banks.intake.import_changes import ChangeKind, ImportChanges, QuestionChange
 from domain.questions import LETTERS, Bank, Question, fingerprint, question_id
 
 _STEP = 2_000
@@ -47,7 +47,7 @@ def reconcile(
     whole: bool = False,
     weights: Mapping[str, float] | None = None,
     progress: Callable[[float], None] | None = None,
-) -> Changes:
+) -> ImportChanges:
     """Bring what a file holds together with the bank.
 
     `subject`, `chapter`: titles where the file names none. `whole`: the file is a new edition of
@@ -71,7 +71,7 @@ class _Reconciling:
     ) -> None:
         self._bank = bank
         self._parsed = parsed
-        self._places = Places(bank, subject, chapter)
+        self._places = HeadingIndex(bank, subject, chapter)
         self._weights = weights
         self._progress = progress
         self._by_place = {
@@ -83,11 +83,11 @@ class _Reconciling:
         self._made: dict[str, Question] = {}
         self._made_places: set[tuple[str, int]] = set()
         self._skipped: list[Finding] = []
-        self._changes: list[Change] = []
+        self._changes: list[QuestionChange] = []
         self._unchanged = 0
         self._figures: dict[str, bytes] = {}
 
-    def run(self, whole: bool) -> Changes:
+    def run(self, whole: bool) -> ImportChanges:
         """All of it, in the order that lets no history go astray."""
         met = list(self._met())
         self._settle(met, self._in_place)
@@ -204,7 +204,7 @@ class _Reconciling:
             self._unchanged += 1
             return
         one.question = self._made[after.id] = after
-        self._changes.append(Change(_what(old, after), one.draft.line, old, after))
+        self._changes.append(QuestionChange(_what(old, after), one.draft.line, old, after))
 
     def _close(self, met: list[_Met], whole: bool) -> None:
         """What was not found again is new; what lost its number to another, or to none, retires."""
@@ -214,22 +214,22 @@ class _Reconciling:
         for one in met:
             replaced = self._by_place.get((one.question.chapter, one.question.number))
             if replaced is not None and replaced.id not in self._claimed:
-                self._retire(replaced, What.RETIRED, one.draft.line, one.question)
+                self._retire(replaced, ChangeKind.RETIRED, one.draft.line, one.question)
         for question in self._by_place.values() if whole else ():
             if question.id not in self._claimed:
-                self._retire(question, What.WITHDRAWN, 0, None)
+                self._retire(question, ChangeKind.WITHDRAWN, 0, None)
 
     def _add(self, one: _Met) -> None:
         one.question = added = replace(one.question, id=self._new_id(one.question))
         before = self._by_place.get((added.chapter, added.number))
         self._made[added.id] = added
         self._take_figures(one.draft)
-        self._changes.append(Change(What.ADDED, one.draft.line, before, added))
+        self._changes.append(QuestionChange(ChangeKind.ADDED, one.draft.line, before, added))
 
-    def _retire(self, old: Question, what: What, line: int, after: Question | None) -> None:
+    def _retire(self, old: Question, what: ChangeKind, line: int, after: Question | None) -> None:
         self._claimed.add(old.id)
         self._made[old.id] = replace(old, retired=True)
-        self._changes.append(Change(what, line, old, after))
+        self._changes.append(QuestionChange(what, line, old, after))
 
     def _new_id(self, question: Question) -> str:
         """The place's own identity; with a mark of the text where that was given away before."""
@@ -245,14 +245,14 @@ class _Reconciling:
         for name, _, content in draft.figures:
             self._figures[figure_name(name, content)] = content
 
-    def _result(self) -> Changes:
+    def _result(self) -> ImportChanges:
         subjects = [
             replace(subject, weight=self._weights.get(subject.title, subject.weight))
             for subject in self._places.subjects()
         ]
         bank = self._bank.with_subjects(subjects).with_questions(self._made.values())
         changes = sorted(self._changes, key=lambda change: (change.line == 0, change.line))
-        return Changes(
+        return ImportChanges(
             bank=dataclasses.replace(bank, option_count=_option_count(bank, self._made.values())),
             changes=changes,
             unchanged=self._unchanged,
@@ -264,14 +264,16 @@ class _Reconciling:
 
 def _option_count(bank: Bank, made: Iterable[Question]) -> int:
     """How many options the printed questions have: more when a key names a later letter."""
-    letters = {part for one in made if not one.stem and one.kind in CHOICES for part in one.key}
+    letters = {
+        part for one in made if not one.stem and one.kind in CHOICES for part in one.answer_key
+    }
     named = [LETTERS.index(letter) + 1 for letter in letters if letter in LETTERS]
     return max([bank.option_count, *named])
 
 
-def _what(old: Question, after: Question) -> What:
+def _what(old: Question, after: Question) -> ChangeKind:
     if (old.chapter, old.number) != (after.chapter, after.number):
-        return What.MOVED
-    if old.key and old.key != after.key:
-        return What.KEY_CHANGED
-    return What.UPDATED
+        return ChangeKind.MOVED
+    if old.answer_key and old.answer_key != after.answer_key:
+        return ChangeKind.KEY_CHANGED
+    return ChangeKind.UPDATED

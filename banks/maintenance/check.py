@@ -21,7 +21,7 @@ from domain.errors import InputError, StoreError
 from domain.responses import AnyRecord
 
 
-class Finding(msgspec.Struct, frozen=True):
+class CheckFinding(msgspec.Struct, frozen=True):
     """Something noticed about a file. `wrong` False: worth knowing, but no promise is broken."""
 
     file: str
@@ -30,14 +30,14 @@ class Finding(msgspec.Struct, frozen=True):
     wrong: bool = True
 
 
-class Report(msgspec.Struct):
+class CheckReport(msgspec.Struct):
     """What was looked at and what was found."""
 
     banks: int = 0
     questions: int = 0
     records: int = 0
     newest_backup: str = ""
-    findings: list[Finding] = []
+    findings: list[CheckFinding] = []
 
     @property
     def is_well(self) -> bool:
@@ -48,7 +48,7 @@ class Report(msgspec.Struct):
 _RESTORE = "put a sound copy in its place: `resieve restore` with a file from backups/"
 
 
-def check(folder: Path, now: datetime, system: System | None = None) -> Report:
+def check(folder: Path, now: datetime, system: System | None = None) -> CheckReport:
     """Look through the whole store. Raises InputError when there is none."""
     if not folder.is_dir():
         raise InputError(f"{folder}: there is no store; `resieve` alone begins one")
@@ -60,15 +60,15 @@ class _Checker:
 
     def __init__(self, folder: Path, now: datetime, system: System) -> None:
         self.folder, self.now, self.system = folder, now, system
-        self.report = Report()
+        self.report = CheckReport()
         self.known: set[str] = set()
 
-    def run(self) -> Report:
+    def run(self) -> CheckReport:
         for part in (self._document, self._banks, self._log, self._strays, self._backups):
             self.report.findings += part()
         return self.report
 
-    def _document(self) -> Iterator[Finding]:
+    def _document(self) -> Iterator[CheckFinding]:
         storage = SealedStorage(self.folder / "store.json", self.system)
         try:
             version = format_of(storage)
@@ -76,102 +76,106 @@ class _Checker:
             settings = msgspec.convert(tables.get("settings", {}).get("1", {}), Settings)
         except (StoreError, msgspec.ValidationError) as failure:
             previous = "or copy store.json.previous over it"
-            yield Finding("store.json", _plain(failure), f"{_RESTORE}, {previous}")
+            yield CheckFinding("store.json", _plain(failure), f"{_RESTORE}, {previous}")
             return
         if version is None:
-            yield Finding("store.json", "is missing", _RESTORE)
+            yield CheckFinding("store.json", "is missing", _RESTORE)
         elif version < FORMAT:
-            yield Finding(
+            yield CheckFinding(
                 "store.json", f"is of the older format {version}",
                 "open the app once: it brings the store up to date, after a backup", wrong=False,
             )  # fmt: skip
         if storage.edited:
-            yield Finding("store.json", "was edited outside resieve", _LOOK, wrong=False)
+            yield CheckFinding("store.json", "was edited outside resieve", _LOOK, wrong=False)
         for problem in settings.problems():
-            yield Finding("store.json", problem, "set it right in the settings")
+            yield CheckFinding("store.json", problem, "set it right in the settings")
 
-    def _banks(self) -> Iterator[Finding]:
+    def _banks(self) -> Iterator[CheckFinding]:
         for path in sorted(self.folder.glob("banks/*.json")):
             storage, name = SealedStorage(path, self.system), f"banks/{path.name}"
             try:
                 bank, notices = bankfile.load_bank(storage)
                 tables = storage.read_as(bankfile.BankTables)
             except StoreError as failure:
-                yield Finding(name, _plain(failure), _bank_remedy(path))
+                yield CheckFinding(name, _plain(failure), _bank_remedy(path))
                 continue
             self.report.banks += 1
             self.report.questions += sum(not one.retired for one in bank.questions.values())
             self.known |= bank.questions.keys()
             if notices:
-                yield Finding(name, _plain(notices[0]), _LOOK)
+                yield CheckFinding(name, _plain(notices[0]), _LOOK)
             for problem in bankfile.misfits(tables):
-                yield Finding(name, problem, "set it right on the bank screen or in the file")
+                yield CheckFinding(name, problem, "set it right on the bank screen or in the file")
             yield from self._figures(path, tables)
 
-    def _figures(self, path: Path, tables: bankfile.BankTables) -> Iterator[Finding]:
+    def _figures(self, path: Path, tables: bankfile.BankTables) -> Iterator[CheckFinding]:
         there = {figure.name for figure in path.with_suffix(".files").glob("*")}
         for question in tables.questions.values():
             for figure in question.figures:
                 if figure.file not in there:
                     problem = f"question {question.id!r}: its picture {figure.file!r} is missing"
-                    yield Finding(f"banks/{path.name}", problem, "import the bank again")
+                    yield CheckFinding(f"banks/{path.name}", problem, "import the bank again")
 
-    def _log(self) -> Iterator[Finding]:
+    def _log(self) -> Iterator[CheckFinding]:
         ids: dict[str, AnyRecord] = {}
         for path in sorted(self.folder.glob("log/*.jsonl")):
             name = f"log/{path.name}"
             try:
                 file = read_log(self.system.read(path), AnyRecord)
             except OSError as failure:
-                yield Finding(name, f"can't be read ({why(failure)})", _RESTORE)
+                yield CheckFinding(name, f"can't be read ({why(failure)})", _RESTORE)
                 continue
             for damage in file.damaged:
-                yield Finding(
+                yield CheckFinding(
                     name, f"line {damage.line}: {damage.reason}",
                     "the other lines are in use and nothing was removed; `resieve merge` with a "
                     "backup or with another machine's store brings a lost record back",
                 )  # fmt: skip
             for record in file.records:
                 if ids.setdefault(record.id, record) != record:
-                    yield Finding(name, f"record {record.id} is there in two versions", _LOOK)
+                    yield CheckFinding(name, f"record {record.id} is there in two versions", _LOOK)
         self.report.records = len(ids)
         yield from self._odd_records(ids)
 
-    def _odd_records(self, ids: dict[str, AnyRecord]) -> Iterator[Finding]:
+    def _odd_records(self, ids: dict[str, AnyRecord]) -> Iterator[CheckFinding]:
         late = sum(record.at > self.now + timedelta(days=1) for record in ids.values())
         if late:
             problem = f"{late} records lie in the future: was a clock wrong?"
-            yield Finding("log", problem, "they count on the day they name", wrong=False)
+            yield CheckFinding("log", problem, "they count on the day they name", wrong=False)
         named = {record.question for record in ids.values() if hasattr(record, "question")}
         if unknown := named - self.known:
             problem = f"tells of {len(unknown)} questions that are in no bank ({min(unknown)!r})"
-            yield Finding("log", problem, "import their bank again; until then they don't count",
-                          wrong=False)  # fmt: skip
+            yield CheckFinding(
+                "log", problem, "import their bank again; until then they don't count", wrong=False
+            )
 
-    def _strays(self) -> Iterator[Finding]:
+    def _strays(self) -> Iterator[CheckFinding]:
         if is_restoring(self.folder):
-            yield Finding("restoring", "a restore was interrupted", "open the app: it is finished")
+            yield CheckFinding(
+                "restoring", "a restore was interrupted", "open the app: it is finished"
+            )
         for path in sorted(self.folder.glob("conflicts/*.json")):
             problem = "merged stores differed on questions; the versions not in force are here"
-            yield Finding(f"conflicts/{path.name}", problem, _LOOK, wrong=False)
+            yield CheckFinding(f"conflicts/{path.name}", problem, _LOOK, wrong=False)
         for path in sorted(self.folder.glob("store*.json")):
             if path.name != "store.json":
                 problem = "looks like a copy that a file-sync program made"
-                yield Finding(path.name, problem, "compare it with store.json, then remove it",
-                              wrong=False)  # fmt: skip
+                yield CheckFinding(
+                    path.name, problem, "compare it with store.json, then remove it", wrong=False
+                )
         for path in sorted([*self.folder.glob("*"), *self.folder.glob("*/*")]):
             name = path.relative_to(self.folder).as_posix()
             if ".torn-" in path.name:
-                yield Finding(name, "holds the end of a record that was never finished",
+                yield CheckFinding(name, "holds the end of a record that was never finished",
                               "nothing that was shown as saved is in it", wrong=False)  # fmt: skip
             elif path.is_file() and is_leftover(path):
-                yield Finding(name, "was left by a save that was cut short",
+                yield CheckFinding(name, "was left by a save that was cut short",
                               "the next start removes it", wrong=False)  # fmt: skip
 
-    def _backups(self) -> Iterator[Finding]:
+    def _backups(self) -> Iterator[CheckFinding]:
         days = daily_backups(self.folder)
         if not days:
-            yield Finding("backups", "there is no daily copy yet",
+            yield CheckFinding("backups", "there is no daily copy yet",
                           "the app makes one when it starts", wrong=False)  # fmt: skip
             return
         self.report.newest_backup = max(days).isoformat()
@@ -180,7 +184,9 @@ class _Checker:
                 for _ in read_backup(path):
                     pass
             except (InputError, zipfile.BadZipFile, zlib.error) as failure:
-                yield Finding(f"backups/{path.name}", _plain(failure), "remove it; use another")
+                yield CheckFinding(
+                    f"backups/{path.name}", _plain(failure), "remove it; use another"
+                )
 
 
 _LOOK = "look through it; saving it once in the app settles it"

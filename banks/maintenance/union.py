@@ -41,7 +41,7 @@ def rank(question: Question) -> tuple[bool, bool, bool, int, int, bytes]:
     return (
         question.retired,
         bool(question.stem),
-        bool(question.key),
+        bool(question.answer_key),
         len(question.options),
         len(question.explanation),
         msgspec.json.encode(question),

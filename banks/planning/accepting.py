@@ -40,7 +40,7 @@ def accept(library: Library, inputs: PlanInputs) -> Plan:
     return plan
 
 
-def take_back(library: Library) -> bool:
+def undo_acceptance(library: Library) -> bool:
     """Give the plan the inputs back that the last `accept` of this run replaced, if any did."""
     earlier = _BEFORE.get(library)
     if not earlier:

@@ -12,7 +12,7 @@ from domain.plan.inputs import PlanInputs
 from domain.plan.result import Plan
 
 
-class Trial:
+class PlanTrial:
     """The plan that is kept, and the one that is tried in its place. Raises InputError when the
     kept one is not set up.
     """

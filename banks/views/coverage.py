@@ -6,7 +6,7 @@ from datetime import date
 from msgspec import Struct
 
 from banks.library import Library
-from banks.views.reading import Reading
+from banks.views.evidence_log import EvidenceLog
 from banks.views.workload import Workload
 from domain.errors import InputError
 from domain.responses import Purpose
@@ -27,7 +27,7 @@ class Coverage:
     Questions revised count once a block, questions swept once; first study apart.
     """
 
-    def __init__(self, library: Library, reading: Reading) -> None:
+    def __init__(self, library: Library, reading: EvidenceLog) -> None:
         self.today = reading.today
         self._blocks: list[tuple[date, int, int]] = []
         self._sweeps: list[tuple[date, int]] = []
@@ -81,10 +81,10 @@ class Coverage:
         return found
 
 
-def _days(reading: Reading, purpose: Purpose, passes: int) -> list[date]:
+def _days(reading: EvidenceLog, purpose: Purpose, passes: int) -> list[date]:
     """The first days, at most so many, on which each question was taken for the purpose."""
     days: dict[str, set[date]] = {}
-    for one in reading.told:
+    for one in reading.responses:
         if one.purpose is purpose:
             days.setdefault(one.question, set()).add(one.day)
     return [day for own in days.values() for day in sorted(own)[:passes]]

@@ -7,23 +7,23 @@ from random import Random
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.library import Library, Place
+from banks.library import Library, Location
 from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
-from domain.presenting import Seating, seat
+from domain.presentation import Seating, seat
 from domain.questions import Form, Kind, Question
 from domain.responses import Reason, Response
 from domain.tiers import Standing, Step, TierRules
 from domain.verdicts import Confidence, Verdict
 
 
-class Put(Struct, frozen=True):
+class ShownQuestion(Struct, frozen=True):
     """A question as it is put to the candidate. `key` is the key in force."""
 
     question: Question
-    place: Place
+    location: Location
     seating: Seating
-    key: tuple[str, ...]
+    answer_key: tuple[str, ...]
     standing: Standing
 
     @property
@@ -34,7 +34,7 @@ class Put(Struct, frozen=True):
     @property
     def is_graded(self) -> bool:
         """Whether resieve can tell right from wrong; else the candidate judges."""
-        return bool(self.key)
+        return bool(self.answer_key)
 
     @property
     def takes_several(self) -> bool:
@@ -42,7 +42,7 @@ class Put(Struct, frozen=True):
         return self.question.kind is Kind.MULTIPLE
 
 
-class Earlier(Struct, frozen=True):
+class EarlierResponse(Struct, frozen=True):
     """An earlier response: its study day, what was given in words, and what that was worth."""
 
     day: date
@@ -51,7 +51,7 @@ class Earlier(Struct, frozen=True):
     confidence: Confidence
 
 
-class Told(Struct, frozen=True):
+class ResponseFeedback(Struct, frozen=True):
     """What came of a response. `step` is what its study day did to the tier (None: nothing yet);
     `is_repeat` tells that the day had an earlier response, and a day counts once.
     """
@@ -61,7 +61,7 @@ class Told(Struct, frozen=True):
     step: Step | None
     rules: TierRules
     is_repeat: bool
-    earlier: list[Earlier]
+    earlier: list[EarlierResponse]
 
 
 class Remarks(Struct, frozen=True):
@@ -72,14 +72,14 @@ class Remarks(Struct, frozen=True):
     dispute: str = ""
 
 
-class Context(Struct, frozen=True):
+class QuestionContext(Struct, frozen=True):
     """How a question came to stand where it does; its responses newest first."""
 
     explanation: Explanation
-    earlier: list[Earlier]
+    earlier: list[EarlierResponse]
 
 
-class Score(Struct, frozen=True):
+class SittingScore(Struct, frozen=True):
     """How a sitting goes. `seconds` are those measured."""
 
     total: int
@@ -95,27 +95,29 @@ class Score(Struct, frozen=True):
         return self.right + self.wrong + self.blank
 
 
-class Moved(Struct, frozen=True):
+class TierMoves(Struct, frozen=True):
     """What a sitting did to the tiers: how many questions got a sign, and how many settled."""
 
     promoted: int
     settled: int
 
 
-def put(library: Library, question: Question, seed: int | None) -> Put:
+def show_question(library: Library, question: Question, seed: int | None) -> ShownQuestion:
     """The question as a sitting puts it: the same seed seats the options the same.
 
     Without a seed they sit as printed.
     """
-    place = library.place(question)
+    location = library.location(question)
     shuffles = seed is not None and library.settings.looks.shuffle_options
     rng = Random(f"{seed}/{question.id}") if shuffles else None
-    seating = seat(question, place.bank.option_count, rng)
-    key = library.key(question)
-    return Put(question, place, seating, key, library.history.standing(question.id))
+    seating = seat(question, location.bank.option_count, rng)
+    key = library.answer_key(question)
+    return ShownQuestion(question, location, seating, key, library.history.standing(question.id))
 
 
-def told(library: Library, shown: Put, response: Response) -> Told:
+def response_feedback(
+    library: Library, shown: ShownQuestion, response: Response
+) -> ResponseFeedback:
     """What came of a response, and what was given before it."""
     history = library.history
     day = history.day(response.at)
@@ -125,7 +127,7 @@ def told(library: Library, shown: Put, response: Response) -> Told:
         if (one.at, one.id) < (response.at, response.id)
     ]
     steps = [step for step in history.trail(response.question) if step.day == day]
-    return Told(
+    return ResponseFeedback(
         response,
         history.verdict(response),
         steps[-1] if steps else None,
@@ -135,63 +137,63 @@ def told(library: Library, shown: Put, response: Response) -> Told:
     )
 
 
-def remarks(library: Library, shown: Put, came: Told | None) -> Remarks:
+def remarks(library: Library, shown: ShownQuestion, came: ResponseFeedback | None) -> Remarks:
     """What the candidate said about a question and its response."""
     history = library.history
     dispute = history.dispute(shown.question.id)
     reason = history.reason(came.response) if came else None
     disputed = ""
     if dispute:
-        printed = key_words(replace(shown, key=shown.question.key)) or "none"
+        printed = key_words(replace(shown, answer_key=shown.question.answer_key)) or "none"
         note = f": {dispute.note}" if dispute.note else ""
         disputed = f"the bank's key is {printed}, yours {key_words(shown)}{note}"
     return Remarks(
-        history.note(shown.question.id), reason.reason if reason else None, disputed
+        history.note(shown.question.id), reason, disputed
     )  # fmt: skip
 
 
-def context(library: Library, shown: Put) -> Context:
+def context(library: Library, shown: ShownQuestion) -> QuestionContext:
     """How the question came to stand where it does."""
     name = shown.question.id
     responses = library.history.responses(name)
-    return Context(
+    return QuestionContext(
         explanation(library, name),
         [_earlier(library, shown, one) for one in reversed(responses)],
     )
 
 
-def _earlier(library: Library, shown: Put, response: Response) -> Earlier:
+def _earlier(library: Library, shown: ShownQuestion, response: Response) -> EarlierResponse:
     history = library.history
-    return Earlier(
+    return EarlierResponse(
         history.day(response.at), words_of(shown, history.chosen(response)),
         history.verdict(response),
         response.confidence,
     )  # fmt: skip
 
 
-def given_words(shown: Put, response: Response) -> str:
+def given_words(shown: ShownQuestion, response: Response) -> str:
     """What was given: letters as they sit now, the text typed, or "" for a verdict or a blank."""
     return words_of(shown, response.chosen or ())
 
 
-def words_of(shown: Put, chosen: tuple[str, ...]) -> str:
+def words_of(shown: ShownQuestion, chosen: tuple[str, ...]) -> str:
     """What was chosen as a reader names it: letters as they sit now, or the text typed."""
     if shown.seating.options:
         return ", ".join(sorted(shown.seating.letter(one) for one in chosen))
     return ", ".join(chosen)
 
 
-def key_words(shown: Put) -> str:
+def key_words(shown: ShownQuestion) -> str:
     """The key in force as a reader names it: letters as they sit, texts, a number."""
     if shown.question.kind is Kind.NUMERIC and shown.question.tolerance:
-        return f"{' or '.join(shown.key)} ± {shown.question.tolerance:g}"
+        return f"{' or '.join(shown.answer_key)} ± {shown.question.tolerance:g}"
     if shown.question.kind in (Kind.TEXT, Kind.NUMERIC):
-        return " or ".join(shown.key)
+        return " or ".join(shown.answer_key)
     joint = ", " if shown.takes_several else " or "
-    return joint.join(sorted(shown.seating.letter(one) for one in shown.key))
+    return joint.join(sorted(shown.seating.letter(one) for one in shown.answer_key))
 
 
-def score(total: int, judged: Iterable[tuple[Response, Verdict]]) -> Score:
+def score(total: int, judged: Iterable[tuple[Response, Verdict]]) -> SittingScore:
     """The score of these responses."""
     counts = dict.fromkeys(Verdict, 0)
     unsure, seconds = 0, 0.0
@@ -199,12 +201,12 @@ def score(total: int, judged: Iterable[tuple[Response, Verdict]]) -> Score:
         counts[verdict] += 1
         unsure += response.confidence is not Confidence.SURE
         seconds += response.seconds
-    return Score(
+    return SittingScore(
         total, counts[Verdict.RIGHT], counts[Verdict.WRONG], counts[Verdict.BLANK], unsure, seconds
     )
 
 
-def moved(library: Library, sitting: Sitting) -> Moved:
+def moved(library: Library, sitting: Sitting) -> TierMoves:
     """How many questions the sitting's days gave a sign, and how many they settled."""
     promoted = settled = 0
     for question, response in sitting.given.items():
@@ -213,17 +215,17 @@ def moved(library: Library, sitting: Sitting) -> Moved:
             if step.day == day:
                 promoted += step.after.signs > step.before.signs
                 settled += step.after.settled and not step.before.settled
-    return Moved(promoted, settled)
+    return TierMoves(promoted, settled)
 
 
-def where(shown: Put) -> str:
+def where(shown: ShownQuestion) -> str:
     """Where the question stands, in words."""
-    place, question = shown.place, shown.question
-    parts = [place.subject.title, place.chapter.title, str(question.number)]
+    location, question = shown.location, shown.question
+    parts = [location.subject.title, location.chapter.title, str(question.number)]
     return " · ".join(part for part in parts if part)
 
 
-def book_line(shown: Put) -> str:
+def book_line(shown: ShownQuestion) -> str:
     """What to look up where the text is only in the printed bank."""
     if shown.question.form is Form.FULL:
         return ""

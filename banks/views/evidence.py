@@ -6,14 +6,14 @@ from datetime import date
 from msgspec import Struct
 
 from banks.library import Library
+from banks.views.confusions import Confusions, confusions
 from banks.views.coverage import Coverage, RoundCoverage
+from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import blueprint
-from banks.views.mixed_up import MixedUp, mixed_up
 from banks.views.papers import Sat, sat
-from banks.views.reading import Reading, reading
 from banks.views.sweeping import candidates, exam_day
 from banks.views.weeks import Week, weeks
-from domain.evidence.accuracy import Pace, accuracy, pace
+from domain.evidence.accuracy import PaceRange, accuracy, pace
 from domain.evidence.calibration import advice, calibration
 from domain.evidence.forecast import Forecast, forecast
 from domain.evidence.intervals import Share, total
@@ -49,7 +49,7 @@ class SubjectEvidence(Struct, frozen=True):
     untried: int
     hard: int
     accuracy: Rate
-    pace: Pace | None
+    pace: PaceRange | None
     expected: float
     best: float
     hour: float
@@ -136,23 +136,23 @@ class Evidence(Struct, frozen=True):
     rounds: list[RoundCoverage]
     weeks: list[Week]
     papers: list[Sat]
-    mixed_up: MixedUp
+    mixed_up: Confusions
 
 
 def evidence(library: Library) -> Evidence:
     """All of it. Takes some seconds at 60,000 responses: ask for it in a thread."""
-    read = reading(library)
+    read = evidence_log(library)
     paper, on = blueprint(library, read), exam_day(library, read)
     scheme = paper.marking().scheme
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
-    found = calibration((one.confidence, one.verdict) for one in read.told if one.stated)
+    found = calibration((one.confidence, one.verdict) for one in read.responses if one.stated)
     parts, coverage = found.parts, Coverage(library, read)
     return Evidence(
         today=read.today,
         exam=library.settings.plan.exam,
         questions=len(read.studied),
         tried=sum(bool(one.stages) for one in read.studied),
-        responses=len(read.told),
+        responses=len(read.responses),
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
         subjects=_subjects(library, read, on_exam),
@@ -169,7 +169,7 @@ def evidence(library: Library) -> Evidence:
         rounds=coverage.rounds(),
         weeks=weeks(read, paper, coverage),
         papers=sat(library),
-        mixed_up=mixed_up(library),
+        mixed_up=confusions(library),
     )
 
 
@@ -193,7 +193,7 @@ def overall(found: Evidence) -> Rate:
     return rate(total(Share(one.accuracy.right, one.accuracy.of) for one in found.subjects))
 
 
-def _forecast(read: Reading, paper: Blueprint, day: date) -> Forecast:
+def _forecast(read: EvidenceLog, paper: Blueprint, day: date) -> Forecast:
     return forecast(read.held(), read.memory.chances, paper, day.toordinal(), read.blanks)
 
 
@@ -211,9 +211,9 @@ def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView
     )  # fmt: skip
 
 
-def _subjects(library: Library, read: Reading, found: Forecast) -> list[SubjectEvidence]:
-    shares = accuracy((one.subject, one.verdict) for one in read.told)
-    times = pace((one.subject, one.seconds) for one in read.told)
+def _subjects(library: Library, read: EvidenceLog, found: Forecast) -> list[SubjectEvidence]:
+    shares = accuracy((one.subject, one.verdict) for one in read.responses)
+    times = pace((one.subject, one.seconds) for one in read.responses)
     hours = worth_of_time(candidates(library, read, tiers=tuple(Tier)), HOUR)
     parts = {part.subject: part for part in found.parts}
     tiers: dict[str, Counter[int]] = defaultdict(Counter)
@@ -234,15 +234,15 @@ def _subjects(library: Library, read: Reading, found: Forecast) -> list[SubjectE
     ]  # fmt: skip
 
 
-def _chapters(read: Reading) -> list[ChapterEvidence]:
-    shares = accuracy(((one.subject, one.chapter), one.verdict) for one in read.told)
+def _chapters(read: EvidenceLog) -> list[ChapterEvidence]:
+    shares = accuracy(((one.subject, one.chapter), one.verdict) for one in read.responses)
     return [
         ChapterEvidence(subject, read.chapters[chapter], rate(share))
         for (subject, chapter), share in shares.items()
     ]
 
 
-def _memory(read: Reading) -> MemoryView:
+def _memory(read: EvidenceLog) -> MemoryView:
     memory, check, rates = read.memory, read.memory.check, mended(read.trials).rates
     mends = {
         tier.word: Mends(rates[tier].mean, *rates[tier].interval())

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.views.reading import Reading
+from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, Section, even_sections
 from domain.marking.multiple import MultipleRule
@@ -17,7 +17,7 @@ QUESTIONS = 100
 """Questions of the paper that is made where none was set; a minute each."""
 
 
-def blueprint(library: Library, reading: Reading) -> Blueprint:
+def blueprint(library: Library, reading: EvidenceLog) -> Blueprint:
     """The paper that was set, without what the banks no longer hold, or one made of all subjects.
 
     Sections name subjects by their key, "bank/subject".
@@ -26,7 +26,7 @@ def blueprint(library: Library, reading: Reading) -> Blueprint:
     return _set(library, reading) or made(reading, QUESTIONS, QUESTIONS, everything)
 
 
-def drawable(library: Library, reading: Reading) -> Blueprint:
+def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
     """The paper that was set, or one made of the questions that have a key to be marked by.
 
     Raises InputError when there are none.
@@ -38,14 +38,16 @@ def drawable(library: Library, reading: Reading) -> Blueprint:
     return _set(library, reading) or made(reading, QUESTIONS, QUESTIONS, reading.keyed)
 
 
-def made(reading: Reading, questions: int, minutes: int, available: Mapping[str, int]) -> Blueprint:
+def made(
+    reading: EvidenceLog, questions: int, minutes: int, available: Mapping[str, int]
+) -> Blueprint:
     """A paper of so many questions over the subjects that have any available, by their weight."""
     weights = [(key, one.weight) for key, one in reading.subjects.items() if available[key]]
     sections = even_sections(weights, questions) if any(weight for _, weight in weights) else ()
     return Blueprint(sections=_at_most(sections, available), minutes=minutes)
 
 
-def _set(library: Library, reading: Reading) -> Blueprint | None:
+def _set(library: Library, reading: EvidenceLog) -> Blueprint | None:
     paper = library.settings.paper
     if paper is None:
         return None
@@ -54,7 +56,7 @@ def _set(library: Library, reading: Reading) -> Blueprint | None:
 
 
 def changed(
-    reading: Reading,
+    reading: EvidenceLog,
     paper: Blueprint,
     *,
     questions: int | None = None,
@@ -89,7 +91,7 @@ def changed(
     return paper
 
 
-def sections_text(reading: Reading, paper: Blueprint) -> str:
+def sections_text(reading: EvidenceLog, paper: Blueprint) -> str:
     """The sections as one line: "Clouds 20; Wind 10 +2/−1"."""
     parts = [
         f"{reading.title(part.subject)} {part.questions} {part.scheme}".rstrip()
@@ -98,7 +100,7 @@ def sections_text(reading: Reading, paper: Blueprint) -> str:
     return "; ".join(parts)
 
 
-def parse_sections(reading: Reading, text: str) -> tuple[Section, ...]:
+def parse_sections(reading: EvidenceLog, text: str) -> tuple[Section, ...]:
     """The sections in a line as `sections_text` writes it. Raises InputError.
 
     A subject may be named by the beginning of its title; each comes once, and needs a key.
@@ -116,7 +118,7 @@ def parse_sections(reading: Reading, text: str) -> tuple[Section, ...]:
     return tuple(sections)
 
 
-def _section(reading: Reading, text: str) -> Section:
+def _section(reading: EvidenceLog, text: str) -> Section:
     match = _SECTION.fullmatch(text)
     if match is None:
         raise InputError(f'a section reads like "Clouds 20" or "Wind 10 +2/−1", not "{text}"')

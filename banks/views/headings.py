@@ -48,7 +48,7 @@ def _lines(bank: Bank) -> Iterator[Heading]:
 def retired_rows(library: Library) -> list[Row]:
     """Every question that was taken out of use, in the banks' order."""
     return [
-        Row(question, library.place(question), library.history.standing(question.id))
+        Row(question, library.location(question), library.history.standing(question.id))
         for bank in library.banks.values()
         for question in bank.questions.values()
         if question.retired
@@ -62,6 +62,6 @@ def disputed_rows(library: Library) -> list[Row]:
     found = [question for question in known if not question.retired]
     found.sort(key=lambda one: (one.id.partition("/")[0], one.chapter, one.number))
     return [
-        Row(question, library.place(question), library.history.standing(question.id))
+        Row(question, library.location(question), library.history.standing(question.id))
         for question in found
     ]

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import cached_property
 
-from banks.library import Library, Place
+from banks.library import Library, Location
 from banks.views.search import Search, Texts
 from banks.views.triage import Counts, Filter, Row, SubjectCounts, rows
 from domain.tiers import Tier
@@ -31,11 +31,11 @@ class Listing:
         """The rows that pass."""
         found = self.search.find(wanted.text) if wanted.text.strip() else list(self.rows)
         if wanted.bank:
-            found = [row for row in found if row.place.bank.id == wanted.bank]
+            found = [row for row in found if row.location.bank.id == wanted.bank]
         if wanted.subject:
-            found = [row for row in found if row.place.subject.id == wanted.subject]
+            found = [row for row in found if row.location.subject.id == wanted.subject]
         if wanted.chapter:
-            found = [row for row in found if row.place.chapter.id == wanted.chapter]
+            found = [row for row in found if row.location.chapter.id == wanted.chapter]
         if wanted.tiers:
             found = [row for row in found if row.standing.tier in wanted.tiers]
         if wanted.missed:
@@ -46,10 +46,10 @@ class Listing:
 def by_subject(found: Sequence[Row]) -> list[SubjectCounts]:
     """The counts of every subject among these rows, in the banks' order of subjects."""
     tiers: dict[tuple[str, str], Counter[Tier]] = {}
-    titles: dict[tuple[str, str], Place] = {}
+    titles: dict[tuple[str, str], Location] = {}
     for row in found:
-        key = (row.place.bank.id, row.place.subject.id)
-        titles.setdefault(key, row.place)
+        key = (row.location.bank.id, row.location.subject.id)
+        titles.setdefault(key, row.location)
         tiers.setdefault(key, Counter())[row.standing.tier] += 1
     order = {
         (place.bank.id, subject.id): at

@@ -9,10 +9,10 @@ from statistics import mean, stdev
 from msgspec import Struct
 
 from banks.library import Given, Library
-from banks.views.reading import Reading
+from banks.views.evidence_log import EvidenceLog
 from domain.evidence.intervals import prediction_interval
 from domain.history import Sitting
-from domain.marking.blueprint import Blueprint, Candidate, draw_paper
+from domain.marking.blueprint import Blueprint, DrawableQuestion, draw_paper
 from domain.marking.multiple import MultipleRule, share_right
 from domain.marking.results import Answered, Result, result
 from domain.questions import Kind, Question
@@ -35,19 +35,19 @@ class Sat(Struct, frozen=True):
     blank: int
 
 
-def begin(library: Library, reading: Reading, paper: Blueprint, seed: int) -> str:
+def begin(library: Library, reading: EvidenceLog, paper: Blueprint, seed: int) -> str:
     """Draw a paper and open its sitting: the clock runs from here. Raises InputError.
 
     A bare question can't come: it has nothing to be marked by.
     """
     paper.check()
     pool = [
-        Candidate(
+        DrawableQuestion(
             one.question.id, one.subject, library.history.standing(one.question.id).tier,
             1.0 + library.history.standing(one.question.id).missed_days,
         )
         for one in reading.studied
-        if library.key(one.question)
+        if library.answer_key(one.question)
     ]  # fmt: skip
     questions = draw_paper(paper, pool, Random(seed))
     title = f"Mock paper, {paper.questions} questions, {paper.minutes} min"
@@ -140,7 +140,7 @@ def _answered(library: Library, sitting: Sitting, question: Question, paper: Blu
     verdicts = [library.history.verdict(one) for one in given]
     return Answered(
         question=question.id,
-        subject=f"{question.id.partition('/')[0]}/{library.place(question).subject.id}",
+        subject=f"{question.id.partition('/')[0]}/{library.location(question).subject.id}",
         verdict=verdicts[-1] if given else Verdict.BLANK,
         confidence=given[-1].confidence if given else Confidence.SURE,
         seconds=sum(one.seconds for one in given),
@@ -154,7 +154,7 @@ def _options(library: Library, question: Question) -> int:
     """How many options there were to guess among."""
     if question.kind not in (Kind.BEST, Kind.TRUE_FALSE):
         return 0
-    return len(question.options) or library.place(question).bank.option_count
+    return len(question.options) or library.location(question).bank.option_count
 
 
 def _share(
@@ -163,4 +163,4 @@ def _share(
     if question.kind is not Kind.MULTIPLE or paper.multiple is MultipleRule.ALL_OR_NOTHING:
         return None
     options = [option.id for option in question.options]
-    return share_right(paper.multiple, options, library.key(question), chosen or ())
+    return share_right(paper.multiple, options, library.answer_key(question), chosen or ())

@@ -6,7 +6,7 @@ from datetime import date
 from msgspec import Struct
 
 from banks.library import Library
-from banks.views.pace_so_far import finishes_of, weeks_so_far
+from banks.views.finish_forecast import finishes_of, weeks_so_far
 from banks.views.workload import Workload
 from domain.plan.finish import Finish
 from domain.plan.inputs import DAYS_A_WEEK, PlanInputs

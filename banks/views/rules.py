@@ -20,7 +20,7 @@ def preview(library: Library, rules: TierRules) -> RulesPreview:
     """Read the whole history under `rules` as well. Takes a second per 150,000 responses."""
     now: Counter[str] = Counter()
     then: Counter[str] = Counter()
-    for _, question in library.living():
+    for _, question in library.active_questions():
         now[library.history.standing(question.id).tier.word] += 1
-        then[fold(library.history.judged(question.id), rules).tier.word] += 1
+        then[fold(library.history.tier_events(question.id), rules).tier.word] += 1
     return RulesPreview(Counts(**now), Counts(**then))

@@ -8,10 +8,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.editing.duplicates import find_duplicates
-from banks.exporters.sheets.sheet import Order, Sheet, sheet_of
+from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.library import Library
+from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import blueprint
-from banks.views.reading import Reading, Studied, reading
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.memory.practice import UNSEEN
 from domain.evidence.memory.rates import mended
@@ -25,7 +25,7 @@ OWN_PACE = 2
 """How many times of its own a question needs to outweigh its subject's pace."""
 
 
-class Pick(Struct, frozen=True):
+class SweepPick(Struct, frozen=True):
     """A question of the sweep, where it stands, and why it is in."""
 
     question: Question
@@ -44,10 +44,10 @@ class SweepView(Struct, frozen=True):
     """
 
     minutes: float
-    picks: tuple[Pick, ...]
+    picks: tuple[SweepPick, ...]
     gain: float
     seconds: float
-    more: tuple[Pick, ...]
+    more: tuple[SweepPick, ...]
     more_gain: float
     pool: int
     uses: str
@@ -61,15 +61,15 @@ def sweep(
     day: date | None = None,
 ) -> SweepView:
     """The most expected marks for the minutes. `subject` is a key ("bank/subject") or ""."""
-    read = reading(library)
+    read = evidence_log(library)
     pool = candidates(library, read, subject, tiers, day)
     known = {one.question.id: one.question for one in read.studied}
     chosen = _choose(library, pool, minutes * 60)
 
-    def placed(one: Sweepable) -> Pick:
+    def placed(one: Sweepable) -> SweepPick:
         question = known[one.question]
         chapter = read.chapters[f"{one.subject.partition('/')[0]}/{question.chapter}"]
-        return Pick(
+        return SweepPick(
             question, read.title(one.subject), chapter, one.tier, one.why, one.gain, one.seconds
         )
 
@@ -83,7 +83,7 @@ def _choose(library: Library, pool: list[Sweepable], seconds: float) -> Chosen:
     """The choice without near-duplicates: those among the picks are told apart and chosen anew."""
     twins: dict[str, str] = {}
     while True:
-        grouped = [replace(one, twins=twins.get(one.question, one.twins)) for one in pool]
+        grouped = [replace(one, duplicates=twins.get(one.question, one.duplicates)) for one in pool]
         chosen = choose_sweep(grouped, seconds)
         pairs = list(_near_pairs(library, [pick.question for pick in chosen.picks]))
         if not pairs:
@@ -110,7 +110,7 @@ def sheet(library: Library, found: SweepView, order: Order) -> Sheet:
 
 def candidates(
     library: Library,
-    read: Reading,
+    read: EvidenceLog,
     subject: str = "",
     tiers: Collection[Tier] = HARD_TIERS,
     day: date | None = None,
@@ -139,12 +139,12 @@ def candidates(
             missed_days=one.missed_days,
             chance=chances.chance(one.subject, cell), mends=mends.chance(one.subject, cell),
             worth=worth.get(one.subject, 0.0), seconds=times.of(one),
-            twins=fingerprint(one.question) if one.question.form is Form.FULL else "",
+            duplicates=fingerprint(one.question) if one.question.form is Form.FULL else "",
         ))  # fmt: skip
     return found
 
 
-def exam_day(library: Library, read: Reading) -> date:
+def exam_day(library: Library, read: EvidenceLog) -> date:
     """The exam day, or today where none is set or it is past."""
     return max(library.settings.plan.exam or read.today, read.today)
 
@@ -154,11 +154,11 @@ class _Times:
     so that the first few responses alone do not set it.
     """
 
-    def __init__(self, library: Library, read: Reading) -> None:
-        timings = ((one.subject, read.today, one.seconds) for one in read.told)
+    def __init__(self, library: Library, read: EvidenceLog) -> None:
+        timings = ((one.subject, read.today, one.seconds) for one in read.responses)
         self._pace = own_pace(timings, library.settings.plan.seconds)
         self._own: dict[str, list[float]] = {}
-        for one in read.told:
+        for one in read.responses:
             if one.seconds > 0:
                 self._own.setdefault(one.question, []).append(one.seconds)
 

@@ -5,8 +5,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from banks.library import Library
-from banks.views.changed import changed_since
 from banks.views.day import Ahead, TodayLine, TodayView
+from banks.views.plan_changes import changed_since
 from banks.views.workload import Workload
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.progress import Attempt

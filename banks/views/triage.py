@@ -6,7 +6,7 @@ from datetime import date
 
 from msgspec import Struct
 
-from banks.library import Library, Place
+from banks.library import Library, Location
 from domain.questions import Question
 from domain.responses import Reason
 from domain.tiers import Standing, Step, Tier, TierRules
@@ -27,7 +27,7 @@ class Row(Struct, frozen=True, gc=False):
     """One question of the list. `subject` and `chapter` are titles."""
 
     question: Question
-    place: Place
+    location: Location
     standing: Standing
 
 
@@ -90,7 +90,7 @@ def counts(found: Collection[Row]) -> Counts:
 def total_counts(library: Library) -> Counts:
     """The counts over all banks."""
     standing = library.history.standing
-    tiers = Counter(standing(question.id).tier.word for _, question in library.living())
+    tiers = Counter(standing(question.id).tier.word for _, question in library.active_questions())
     return Counts(**tiers)
 
 
@@ -106,12 +106,12 @@ def explanation(library: Library, question_id: str) -> Explanation:
 
 
 def _candidates(library: Library, wanted: Filter) -> Iterator[Row]:
-    for place, question in library.living(wanted.bank or None):
-        if wanted.subject not in ("", place.subject.id):
+    for location, question in library.active_questions(wanted.bank or None):
+        if wanted.subject not in ("", location.subject.id):
             continue
-        if wanted.chapter not in ("", place.chapter.id):
+        if wanted.chapter not in ("", location.chapter.id):
             continue
-        yield Row(question, place, library.history.standing(question.id))
+        yield Row(question, location, library.history.standing(question.id))
 
 
 def _passes(library: Library, row: Row, wanted: Filter) -> bool:

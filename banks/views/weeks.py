@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from msgspec import Struct
 
 from banks.views.coverage import Coverage
-from banks.views.reading import Reading
+from banks.views.evidence_log import EvidenceLog
 from domain.evidence.forecast import forecast
 from domain.marking.blueprint import Blueprint
 from domain.tiers import Tier
@@ -37,11 +37,11 @@ class Week(Struct, frozen=True):
     high: float
 
 
-def weeks(reading: Reading, paper: Blueprint, coverage: Coverage) -> list[Week]:
+def weeks(reading: EvidenceLog, paper: Blueprint, coverage: Coverage) -> list[Week]:
     """Week by week up to today, oldest first; empty without a history."""
-    if not reading.told:
+    if not reading.responses:
         return []
-    first = min(one.day for one in reading.told)
+    first = min(one.day for one in reading.responses)
     return [_week(reading, paper, coverage, day) for day in ends(first, reading.today)]
 
 
@@ -55,7 +55,7 @@ def ends(first: date, today: date) -> list[date]:
     return kept if kept and kept[-1] == today else [*kept, today]
 
 
-def _week(reading: Reading, paper: Blueprint, coverage: Coverage, day: date) -> Week:
+def _week(reading: EvidenceLog, paper: Blueprint, coverage: Coverage, day: date) -> Week:
     ordinal = day.toordinal()
     held = list(reading.held(ordinal))
     tiers = Counter(one.practice.tier if one.practice else Tier.UNTRIED for one in held)

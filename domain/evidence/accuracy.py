@@ -13,7 +13,7 @@ from domain.verdicts import Verdict
 Group = TypeVar("Group", bound=Hashable)
 
 
-class Pace(Struct, frozen=True):
+class PaceRange(Struct, frozen=True):
     """Seconds a question: the middle half of the measured times, and how many there are."""
 
     low: float
@@ -32,7 +32,7 @@ def accuracy(verdicts: Iterable[tuple[Group, Verdict]]) -> dict[Group, Share]:
     return {group: Share(hits[group], tries[group]) for group in tries}
 
 
-def pace(seconds: Iterable[tuple[Group, float]]) -> dict[Group, Pace]:
+def pace(seconds: Iterable[tuple[Group, float]]) -> dict[Group, PaceRange]:
     """The pace of each group. Times of 0 were not measured and don't count."""
     measured: dict[Group, list[float]] = defaultdict(list)
     for group, value in seconds:
@@ -41,8 +41,8 @@ def pace(seconds: Iterable[tuple[Group, float]]) -> dict[Group, Pace]:
     return {group: _pace(values) for group, values in measured.items()}
 
 
-def _pace(values: list[float]) -> Pace:
+def _pace(values: list[float]) -> PaceRange:
     if len(values) == 1:
-        return Pace(values[0], values[0], values[0], 1)
+        return PaceRange(values[0], values[0], values[0], 1)
     low, middle, high = quantiles(values, n=4, method="inclusive")
-    return Pace(low, middle, high, len(values))
+    return PaceRange(low, middle, high, len(values))

@@ -39,9 +39,9 @@ def option_pairs(
     counts = Counter((question.id, chosen) for question, chosen in misses)
     known = {question.id: question for question, _ in misses}
     return [
-        OptionPair(question, chosen, keys.get(question) or known[question].key[0], times)
+        OptionPair(question, chosen, keys.get(question) or known[question].answer_key[0], times)
         for (question, chosen), times in counts.most_common()
-        if times >= OFTEN and (known[question].key or question in keys)
+        if times >= OFTEN and (known[question].answer_key or question in keys)
     ]
 
 
@@ -64,7 +64,7 @@ def question_pairs(
 def _owners(questions: Iterable[Question]) -> dict[str, str]:
     owners: dict[str, set[str]] = defaultdict(set)
     for question in questions:
-        for option in question.key[:1]:
+        for option in question.answer_key[:1]:
             if text := _text(question, option):
                 owners[text].add(question.id)
     return {text: ids.pop() for text, ids in owners.items() if len(ids) == 1}

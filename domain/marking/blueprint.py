@@ -62,7 +62,7 @@ class Blueprint(Struct, frozen=True, kw_only=True, omit_defaults=True):
             raise InputError(f"the hard-tiers' share is 0 to 1, not {self.hard_share:g}")
 
 
-class Candidate(Struct, frozen=True, gc=False):
+class DrawableQuestion(Struct, frozen=True, gc=False):
     """A question that may come in the paper. `weight` (> 0) counts only in a weighted draw."""
 
     question: str
@@ -87,14 +87,14 @@ def even_sections(subjects: Iterable[tuple[str, float]], questions: int) -> tupl
 
 
 def draw_paper(
-    blueprint: Blueprint, candidates: Iterable[Candidate], rng: random.Random
+    blueprint: Blueprint, candidates: Iterable[DrawableQuestion], rng: random.Random
 ) -> tuple[str, ...]:
     """Question ids for one paper, section by section, in random order within each.
 
     Raises InputError when a subject has fewer questions than its section asks for.
     """
     blueprint.check()
-    pools: dict[str, list[Candidate]] = {}
+    pools: dict[str, list[DrawableQuestion]] = {}
     for candidate in candidates:
         pools.setdefault(candidate.subject, []).append(candidate)
     paper: list[str] = []
@@ -106,7 +106,7 @@ def draw_paper(
 
 
 def _draw_section(
-    section: Section, pool: list[Candidate], blueprint: Blueprint, rng: random.Random
+    section: Section, pool: list[DrawableQuestion], blueprint: Blueprint, rng: random.Random
 ) -> list[str]:
     if len(pool) < section.questions:
         raise InputError(
@@ -124,7 +124,9 @@ def _draw_section(
     return [one.question for one in order[: section.questions]]
 
 
-def _shuffled(pool: list[Candidate], draw: Draw, rng: random.Random) -> list[Candidate]:
+def _shuffled(
+    pool: list[DrawableQuestion], draw: Draw, rng: random.Random
+) -> list[DrawableQuestion]:
     """All of the pool in the order in which it is drawn.
 
     Weighted without replacement: P. S. Efraimidis and P. G. Spirakis, "Weighted random sampling

@@ -36,7 +36,7 @@ class Answered(Struct, frozen=True, kw_only=True):
         return scheme.marks(self.verdict)
 
 
-class Part(Struct, frozen=True):
+class PaperPart(Struct, frozen=True):
     """A subject's part of the paper. `won` and `lost` are both ≥ 0; marks = won − lost."""
 
     subject: str
@@ -50,7 +50,7 @@ class Part(Struct, frozen=True):
     seconds: float
 
 
-class Changes(Struct, frozen=True):
+class AnswerChanges(Struct, frozen=True):
     """What became of the answers that were changed, from the first to the last."""
 
     to_right: int
@@ -64,7 +64,7 @@ class Result(Struct, frozen=True):
     `known` is the count of right answers corrected for guessing: what was known rather than hit.
     """
 
-    parts: tuple[Part, ...]
+    parts: tuple[PaperPart, ...]
     marks: Fraction
     best: Fraction
     won: Fraction
@@ -72,7 +72,7 @@ class Result(Struct, frozen=True):
     without_guesses: Fraction
     guesses: int
     known: Fraction
-    changes: Changes
+    changes: AnswerChanges
     seconds_right: float
     seconds_wrong: float
 
@@ -99,12 +99,12 @@ def result(paper: Sequence[Answered], marking: Marking) -> Result:
     )
 
 
-def _part(subject: str, paper: list[Answered], scheme: Scheme) -> Part:
+def _part(subject: str, paper: list[Answered], scheme: Scheme) -> PaperPart:
     verdicts = [one.verdict for one in paper]
     each = [one.marks(scheme) for one in paper]
     won = sum((marks for marks in each if marks > 0), Fraction(0))
     lost = -sum((marks for marks in each if marks < 0), Fraction(0))
-    return Part(
+    return PaperPart(
         subject,
         verdicts.count(Verdict.RIGHT), verdicts.count(Verdict.WRONG), verdicts.count(Verdict.BLANK),
         won - lost, scheme.right * len(paper), won, lost,
@@ -130,14 +130,14 @@ def _unguessed(one: Answered, marking: Marking) -> Fraction:
     return scheme.blank if _guessed(one) else one.marks(scheme)
 
 
-def _changes(paper: Iterable[Answered]) -> Changes:
+def _changes(paper: Iterable[Answered]) -> AnswerChanges:
     pairs = [
         (one.earlier[0] is Verdict.RIGHT, one.verdict is Verdict.RIGHT)
         for one in paper
         if one.earlier
     ]
     to_right, to_wrong = pairs.count((False, True)), pairs.count((True, False))
-    return Changes(to_right, to_wrong, len(pairs) - to_right - to_wrong)
+    return AnswerChanges(to_right, to_wrong, len(pairs) - to_right - to_wrong)
 
 
 def _typical(seconds: Iterable[float]) -> float:

@@ -4,7 +4,7 @@ import random
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from banks.library import Given, Library, Place
+from banks.library import Given, Library, Location
 from domain.questions import Kind, Question
 from domain.responses import Purpose, Response
 from domain.verdicts import Confidence
@@ -44,10 +44,10 @@ def studied(folder: Path, days: int = 60, share: float = 0.12, seed: int = 4) ->
     rng, start = random.Random(seed), clock.at
     records = []
     for day in range(days):
-        for place, question in opened.living():
-            if place.chapter.title != "Signs" and rng.random() < share:
+        for location, question in opened.active_questions():
+            if location.chapter.title != "Signs" and rng.random() < share:
                 at = start + timedelta(days=day, seconds=len(records))
-                records.append(_response(rng, len(records), at, place, question))
+                records.append(_response(rng, len(records), at, location, question))
     opened.store.append(records)
     for record in records:
         opened.history.add(record)
@@ -56,14 +56,14 @@ def studied(folder: Path, days: int = 60, share: float = 0.12, seed: int = 4) ->
 
 
 def _response(
-    rng: random.Random, number: int, at: datetime, place: Place, question: Question
+    rng: random.Random, number: int, at: datetime, location: Location, question: Question
 ) -> Response:
-    right = rng.random() < STRENGTH[place.subject.id]
+    right = rng.random() < STRENGTH[location.subject.id]
     confidence = rng.choices(list(Confidence), [0.8, 0.15, 0.05])[0]
     return Response(
         id=f"made-{number:05}", at=at, question=question.id,
-        chosen=question.key if right else (f"miss {number}",), confidence=confidence,
-        seconds=40.0 if place.subject.id == "clouds" else 60.0,
+        chosen=question.answer_key if right else (f"miss {number}",), confidence=confidence,
+        seconds=40.0 if location.subject.id == "clouds" else 60.0,
         purpose=rng.choice([Purpose.REVISION, Purpose.SWEEP]),
     )  # fmt: skip
 

@@ -205,9 +205,9 @@ def test_the_plan_goes_on_from_the_history_and_reaches_the_exam(today, tmp_path)
 def test_the_full_bank_s_keys_are_graded_right_and_its_distractors_wrong():
     assert len(FULL.questions) >= 320
     for question in FULL.questions.values():
-        assert _verdict(question, *question.key) is Verdict.RIGHT
+        assert _verdict(question, *question.answer_key) is Verdict.RIGHT
         for option in question.options:
-            if option.id not in question.key:
+            if option.id not in question.answer_key:
                 assert _verdict(question, option.id) is Verdict.WRONG
 
 

@@ -158,7 +158,7 @@ def test_merging_completes_the_one_and_retires_the_other() -> None:
     (kept,) = after.in_chapter("air.one")
     assert (kept.number, kept.explanation, kept.reference) == (1, "Ice.", "p. 9")
     assert kept.tags == ("a", "b")
-    assert after.twins(kept.id) == ("book/air.one/2",)
+    assert after.duplicates(kept.id) == ("book/air.one/2",)
 
 
 def test_a_chain_of_merges_ends_in_one_question() -> None:
@@ -169,9 +169,9 @@ def test_a_chain_of_merges_ends_in_one_question() -> None:
         return Pair(likeness=Likeness.EXACT, keep=keep, drop=drop, percent=100, conflict=False)
 
     first = merge(three, [into(two, last)])
-    assert merge(first, [into(one, two)]).twins(one.id) == (two.id, last.id)
+    assert merge(first, [into(one, two)]).duplicates(one.id) == (two.id, last.id)
     at_once = merge(three, [into(two, last), into(one, two), into(two, one)])
-    assert set(at_once.twins(one.id)) == {two.id, last.id}
+    assert set(at_once.duplicates(one.id)) == {two.id, last.id}
 
 
 def test_both_histories_count_after_a_merge_each_under_its_own_key(tmp_path: Path) -> None:

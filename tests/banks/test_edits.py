@@ -24,14 +24,14 @@ def test_a_changed_key_regrades_and_undo_regrades_back(opened):
     from domain.responses import Purpose
 
     opened.record([Given(question=NAME, chosen=("b",))], Purpose.REVISION)
-    changed = replace(BOOK.questions[NAME], key=("b",))
+    changed = replace(BOOK.questions[NAME], answer_key=("b",))
     opened.edits.save(BOOK.with_questions([changed]), [NAME], "the key")
     after = opened.history.standing(NAME).tier
     undone = opened.edits.undo()
 
     assert (after, undone.label) == (Tier.CLEAR, "the key")
     assert opened.history.standing(NAME).tier is Tier.HARD
-    assert opened.banks["observer"].questions[NAME].key == ("a",)
+    assert opened.banks["observer"].questions[NAME].answer_key == ("a",)
 
 
 def test_edits_are_on_the_drive(opened, tmp_path):

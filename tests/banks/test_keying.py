@@ -3,14 +3,14 @@
 from msgspec.structs import replace
 
 from banks.intake.keying import Keyed, key_in
-from banks.library import Place
+from banks.library import Location
 from domain.questions import Bank, Kind, Option
 from tests.builders import bank, bares, full
 
 
-def place(made: Bank) -> Place:
+def place(made: Bank) -> Location:
     subject = made.subjects[0]
-    return Place(made, subject, subject.chapters[0])
+    return Location(made, subject, subject.chapters[0])
 
 
 def key(made: Bank, text: str, first: int = 1) -> Keyed:
@@ -22,7 +22,7 @@ BARE = bank("Book", {"Air": {"One": bares(6)}})
 
 def test_a_key_makes_bare_questions_keyed() -> None:
     keyed = key(BARE, "1 b 2 c 3-a 4. (d) 5 b 6 a")
-    assert [q.key for q in keyed.bank.in_chapter("air.one")] == [(k,) for k in "bcadba"]
+    assert [q.answer_key for q in keyed.bank.in_chapter("air.one")] == [(k,) for k in "bcadba"]
     assert (len(keyed.new), keyed.changed, keyed.without, keyed.problems) == (6, [], 0, [])
 
 
@@ -50,7 +50,7 @@ def test_letters_stand_for_the_printed_order_of_a_full_question() -> None:
     made = bank("Book", {"Air": {"One": [full(1, "Q?", key="")]}})
     question = made.questions["book/air.one/1"]
     made = made.with_questions([replace(question, options=turned)])
-    assert key(made, "1 a").bank.questions["book/air.one/1"].key == ("c",)
+    assert key(made, "1 a").bank.questions["book/air.one/1"].answer_key == ("c",)
     assert key(made, "1 d").problems[0].number == 1
 
 
@@ -60,7 +60,7 @@ def test_a_letter_is_no_key_for_a_question_that_is_answered_by_typing() -> None:
         {"Air": {"One": [full(1, "Capital?", kind=Kind.TEXT, key="x"), *bares(3)[1:]]}},
     )
     keyed = key(made, "1 b 2 c 3 a")
-    assert keyed.bank.questions["book/air.one/1"].key == ("x",)
+    assert keyed.bank.questions["book/air.one/1"].answer_key == ("x",)
     assert [problem.number for problem in keyed.problems] == [1]
     assert keyed.new == ["book/air.one/2", "book/air.one/3"]
 
@@ -74,5 +74,5 @@ def test_a_number_that_the_chapter_does_not_have_is_no_gap_in_its_key() -> None:
 def test_each_question_s_own_options_say_which_letters_there_are() -> None:
     made = bank("Book", {"Air": {"One": [full(1, "Q?", "vwxyz", "a"), *bares(3)[1:]]}})
     keyed = key(made, "1 e 2 e 3 d")
-    assert keyed.bank.questions["book/air.one/1"].key == ("e",)
+    assert keyed.bank.questions["book/air.one/1"].answer_key == ("e",)
     assert [problem.reason for problem in keyed.problems] == ["2: 'e' is not one of a–d"]

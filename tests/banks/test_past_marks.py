@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from banks.importers.common import Cancelled, Hints
-from banks.importers.marks import parse_marks
+from banks.importers.marks_reader import parse_marks
 from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.library import Library
 from domain.tiers import Tier

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from banks.editing.duplicates import find_duplicates, merge
 from banks.importers.common import Draft, DraftOption, Parsed
-from banks.intake.changes import Changes, What
+from banks.intake.import_changes import ChangeKind, ImportChanges
 from banks.intake.reconcile import reconcile
 from domain.questions import LETTERS, Bank, Form, Kind, Question, fingerprint
 
@@ -29,7 +29,7 @@ def draft(
     )  # fmt: skip
 
 
-def load(bank: Bank, *drafts: Draft, **how: object) -> Changes:
+def load(bank: Bank, *drafts: Draft, **how: object) -> ImportChanges:
     return reconcile(bank, Parsed(format="test", drafts=list(drafts)), **how)
 
 
@@ -38,7 +38,7 @@ def at(bank: Bank, number: int) -> Question:
     return found
 
 
-def kinds(changes: Changes) -> list[tuple[What, int | None]]:
+def kinds(changes: ImportChanges) -> list[tuple[ChangeKind, int | None]]:
     return [
         (change.what, change.before.number if change.before else None) for change in changes.changes
     ]
@@ -67,8 +67,8 @@ def test_the_same_again_is_unchanged(book: Bank) -> None:
 
 def test_a_changed_key_stays_the_same_question_and_is_said(book: Bank) -> None:
     changes = load(book, draft(2, "B?", 3))
-    assert kinds(changes) == [(What.KEY_CHANGED, 2)]
-    assert (at(changes.bank, 2).id, at(changes.bank, 2).key) == ("book/air/one/2", ("d",))
+    assert kinds(changes) == [(ChangeKind.KEY_CHANGED, 2)]
+    assert (at(changes.bank, 2).id, at(changes.bank, 2).answer_key) == ("book/air/one/2", ("d",))
     assert "book/air/one/2" in changes.touched()
 
 
@@ -76,14 +76,14 @@ def test_a_key_of_two_letters_does_not_make_it_another_question(book: Bank) -> N
     several = draft(2, "B?", 0, kind=Kind.MULTIPLE)
     several.key = (0, 1)
     changes = load(book, several)
-    assert kinds(changes) == [(What.KEY_CHANGED, 2)]
-    assert at(changes.bank, 2).key == ("a", "b")
+    assert kinds(changes) == [(ChangeKind.KEY_CHANGED, 2)]
+    assert at(changes.bank, 2).answer_key == ("a", "b")
 
 
 def test_a_number_given_to_another_text_never_inherits_the_history(book: Bank) -> None:
     changes = load(book, draft(2, "Quite another?", 0))
     new = at(changes.bank, 2)
-    assert kinds(changes) == [(What.ADDED, 2), (What.RETIRED, 2)]
+    assert kinds(changes) == [(ChangeKind.ADDED, 2), (ChangeKind.RETIRED, 2)]
     assert new.id == f"book/air/one/2~{fingerprint(new)[:6]}"
     old = changes.bank.questions["book/air/one/2"]
     assert (old.retired, old.stem) == (True, "B?")
@@ -106,7 +106,7 @@ def test_a_third_text_at_the_same_number_has_a_third_identity(book: Bank) -> Non
 def test_a_question_at_another_number_takes_its_history_along(book: Bank) -> None:
     changes = load(book, draft(1, "New?", 0), draft(2, "A?", 0), draft(3, "B?", 1))
     assert {change.what for change in changes.changes} == {
-        What.ADDED, What.MOVED, What.RETIRED,
+        ChangeKind.ADDED, ChangeKind.MOVED, ChangeKind.RETIRED,
     }  # fmt: skip
     assert at(changes.bank, 2).id == "book/air/one/1"
     assert at(changes.bank, 3).id == "book/air/one/2"
@@ -116,24 +116,24 @@ def test_a_question_at_another_number_takes_its_history_along(book: Bank) -> Non
 
 def test_two_questions_that_change_places_keep_their_own_histories(book: Bank) -> None:
     changes = load(book, draft(1, "B?", 1), draft(2, "A?", 0))
-    assert kinds(changes) == [(What.MOVED, 2), (What.MOVED, 1)]
+    assert kinds(changes) == [(ChangeKind.MOVED, 2), (ChangeKind.MOVED, 1)]
     assert at(changes.bank, 1).id == "book/air/one/2"
     assert changes.counts()["retired"] == 0
 
 
 def test_the_same_text_further_on_in_a_part_of_a_book_is_a_question_of_its_own(book: Bank) -> None:
     changes = load(book, draft(4, "A?", 0))
-    assert kinds(changes) == [(What.ADDED, None)]
+    assert kinds(changes) == [(ChangeKind.ADDED, None)]
     assert at(changes.bank, 1).id == "book/air/one/1"
 
 
 def test_a_new_edition_withdraws_what_it_does_not_hold(book: Bank) -> None:
     changes = load(book, draft(1, "A?", 0), draft(2, "C?", 2), whole=True)
-    assert (What.MOVED, 3) in kinds(changes)
+    assert (ChangeKind.MOVED, 3) in kinds(changes)
     assert at(changes.bank, 2).id == "book/air/one/3"
     assert changes.bank.questions["book/air/one/2"].retired
     gone = load(book, draft(1, "A?", 0), whole=True)
-    assert kinds(gone) == [(What.WITHDRAWN, 2), (What.WITHDRAWN, 3)]
+    assert kinds(gone) == [(ChangeKind.WITHDRAWN, 2), (ChangeKind.WITHDRAWN, 3)]
 
 
 def test_options_in_another_order_keep_their_names_so_that_history_points_right(
@@ -145,15 +145,15 @@ def test_options_in_another_order_keep_their_names_so_that_history_points_right(
     assert [(option.id, option.text) for option in question.options] == [
         ("d", "z"), ("c", "y"), ("b", "x"), ("a", "w"),
     ]  # fmt: skip
-    assert question.key == ("a",)
-    assert kinds(changes) == [(What.UPDATED, 1)]
+    assert question.answer_key == ("a",)
+    assert kinds(changes) == [(ChangeKind.UPDATED, 1)]
 
 
 def test_twins_among_options_keep_a_name_each(book: Bank) -> None:
     twins = load(EMPTY, draft(1, "Q?", 0, ("w", "x", "x"))).bank
     turned = load(twins, draft(1, "Q?", 2, ("x", "x", "w"))).bank
     assert sorted(option.id for option in at(turned, 1).options) == ["a", "b", "c"]
-    assert at(turned, 1).key == ("a",)
+    assert at(turned, 1).answer_key == ("a",)
 
 
 def test_a_bare_question_gains_key_and_text_without_losing_its_history() -> None:
@@ -162,13 +162,13 @@ def test_a_bare_question_gains_key_and_text_without_losing_its_history() -> None
     full = load(keyed, draft(1, "What?", 2)).bank
     assert [at(bank, 1).form for bank in (bare, keyed, full)] == [Form.BARE, Form.KEYED, Form.FULL]
     assert {at(bank, 1).id for bank in (bare, keyed, full)} == {"book/air/one/1"}
-    assert at(full, 1).key == ("c",)
+    assert at(full, 1).answer_key == ("c",)
 
 
 def test_a_bare_number_or_a_key_takes_nothing_from_a_full_question(book: Bank) -> None:
     assert load(book, draft(1, key=None)).counts()["unchanged"] == 1
     keyed = at(load(book, draft(1, key="d")).bank, 1)
-    assert (keyed.stem, keyed.key) == ("A?", ("d",))
+    assert (keyed.stem, keyed.answer_key) == ("A?", ("d",))
 
 
 def test_what_the_candidate_added_outlives_a_file_that_does_not_say_it(book: Bank) -> None:
@@ -262,14 +262,14 @@ def test_through_any_editions_an_identity_means_one_text_for_ever(
             texts_by_id = {option.id: option.text for option in question.options}
             known = meaning.setdefault(question.id, (question.stem, texts_by_id))
             assert known == (question.stem, texts_by_id)
-            assert texts_by_id[question.key[0]] == "w"
+            assert texts_by_id[question.answer_key[0]] == "w"
         if whole:
             assert len(living) == len(texts)
 
 
 def test_letters_go_up_to_eight() -> None:
     texts = tuple(f"option {letter}" for letter in LETTERS)
-    assert at(load(EMPTY, draft(1, "A?", 7, texts)).bank, 1).key == ("h",)
+    assert at(load(EMPTY, draft(1, "A?", 7, texts)).bank, 1).answer_key == ("h",)
 
 
 def test_a_key_with_a_fifth_letter_says_that_printed_questions_have_five_options() -> None:

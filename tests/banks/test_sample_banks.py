@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from banks.importers.common import Hints
-from banks.importers.jsonfile import parse
+from banks.importers.json_reader import parse
 from domain.questions import normal_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_banks"

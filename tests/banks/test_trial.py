@@ -4,8 +4,8 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning.accepting import accept, take_back
-from banks.planning.trial import Trial
+from banks.planning.accepting import accept, undo_acceptance
+from banks.planning.trial import PlanTrial
 from banks.views.plan_weeks import week_of
 from domain.errors import InputError
 from domain.plan.days import Use
@@ -23,7 +23,7 @@ def library(tmp_path):
 
 @pytest.fixture
 def trial(library):
-    return Trial(library)
+    return PlanTrial(library)
 
 
 def test_a_trial_begins_as_what_is_kept(trial):
@@ -53,9 +53,9 @@ def test_what_was_accepted_can_be_taken_back_step_by_step(library):
     first = library.settings.plan
     accept(library, replace(first, rounds=1))
     accept(library, replace(first, rounds=3))
-    assert take_back(library)
+    assert undo_acceptance(library)
     assert library.settings.plan.rounds == 1
-    assert take_back(library)
+    assert undo_acceptance(library)
     assert library.settings.plan == first
 
 
@@ -63,7 +63,7 @@ def test_there_is_nothing_to_take_back_in_a_run_that_kept_nothing(tmp_path):
     planned_library(tmp_path / "again", Clock()).close()
     again = Library.open(tmp_path / "again", Clock())
     kept = again.settings.plan
-    assert not take_back(again)
+    assert not undo_acceptance(again)
     assert again.settings.plan == kept
     again.close()
 

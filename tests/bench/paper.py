@@ -6,9 +6,9 @@ from pathlib import Path
 from statistics import median, quantiles
 from time import perf_counter
 
-from banks.goes.paper import PaperGo, chapter_scope
-from banks.library import Library, Place
-from domain.paper.desk import Desk
+from banks.library import Library, Location
+from banks.sittings.printed_sitting import PrintedSitting, chapter_scope
+from domain.printed.marking_grid import MarkingGrid
 from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tests.bench.sizes import REAL_RESPONSES, write_store
@@ -36,15 +36,15 @@ def rows() -> list[Row]:
     ]
 
 
-def _place(library: Library) -> Place:
+def _place(library: Library) -> Location:
     book = library.banks["long"]
-    return Place(book, book.subjects[0], book.subjects[0].chapters[0])
+    return Location(book, book.subjects[0], book.subjects[0].chapters[0])
 
 
 def _recorded(library: Library) -> list[float]:
     """Milliseconds for each of many marks to be on the drive and graded."""
-    go = PaperGo(library, chapter_scope(_place(library), Purpose.FREE))
-    desk = Desk(go.parts())
+    go = PrintedSitting(library, chapter_scope(_place(library), Purpose.FREE))
+    desk = MarkingGrid(go.parts())
     found = []
     for slot in range(MARKS):
         desk.go(slot)

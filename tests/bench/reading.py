@@ -32,7 +32,7 @@ def _measured(times: int) -> dict[str, float]:
     begin = perf_counter()
     library = Library.open(folder, pretend_clock(TODAY))
     opened = perf_counter()
-    for _, question in library.living():
+    for _, question in library.active_questions():
         library.history.standing(question.id)
     folded = perf_counter()
     listing = Listing(library, by_urgency)

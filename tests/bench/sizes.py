@@ -96,7 +96,7 @@ def _question(name: str, chapter: str, number: int, dice: random.Random) -> Ques
     return Question(
         id=name, chapter=chapter, number=number, stem=_text(18, dice) + "?",
         options=tuple(Option(letter, _text(4, dice)) for letter in "abcd"),
-        key=(dice.choice("abcd"),), explanation=_text(25, dice), reference=f"p. {number}",
+        answer_key=(dice.choice("abcd"),), explanation=_text(25, dice), reference=f"p. {number}",
     )  # fmt: skip
 
 

@@ -25,7 +25,9 @@ from domain.verdicts import Verdict
 from tests.builders import effective
 
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)
-QUESTIONS = {name: Question(id=name, chapter="c", number=1, key=("a",)) for name in ("q1", "q2")}
+QUESTIONS = {
+    name: Question(id=name, chapter="c", number=1, answer_key=("a",)) for name in ("q1", "q2")
+}
 
 
 def record_of(number: int, kind: str, question: str, hours: int, target: int) -> AnyRecord:
@@ -63,7 +65,7 @@ def told(history: History) -> list[object]:
     """Everything a history can be asked."""
     return [
         [history.trail(name) for name in QUESTIONS],
-        [history.taken(name) for name in QUESTIONS],
+        [history.events(name) for name in QUESTIONS],
         [history.note(name) for name in QUESTIONS],
         [history.dispute(name) for name in QUESTIONS],
         [history.reason(response) for q in QUESTIONS for response in history.responses(q)],

@@ -25,7 +25,7 @@ def question(kind: Kind, key: tuple[str, ...], texts: str = "red blue green", **
     if kind in (Kind.TEXT, Kind.NUMERIC):
         options = ()
     return Question(
-        id="q", chapter="c", number=1, kind=kind, stem="?", options=options, key=key, **more
+        id="q", chapter="c", number=1, kind=kind, stem="?", options=options, answer_key=key, **more
     )
 
 
@@ -159,7 +159,13 @@ def test_there_is_a_verdict_whatever_is_typed_and_whatever_the_key(
 ) -> None:
     options = tuple(map(Option, "abcdefgh", texts))
     asked = Question(
-        id="q", chapter="c", number=1, kind=kind, key=key, tolerance=tolerance, options=options
+        id="q",
+        chapter="c",
+        number=1,
+        kind=kind,
+        answer_key=key,
+        tolerance=tolerance,
+        options=options,
     )
     given_ = Response(
         id="1", at=datetime(2026, 1, 1, tzinfo=UTC), question="q", chosen=chosen, verdict=verdict

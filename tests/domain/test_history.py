@@ -31,7 +31,10 @@ from domain.verdicts import Confidence, Verdict
 from tests.builders import effective
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
-BANK = {f"b/c/{n}": Question(id=f"b/c/{n}", chapter="c", number=n, key=("a",)) for n in range(1, 5)}
+BANK = {
+    f"b/c/{n}": Question(id=f"b/c/{n}", chapter="c", number=n, answer_key=("a",))
+    for n in range(1, 5)
+}
 
 
 def response(n: int, day: int = 0, question: str = "b/c/1", chosen: str = "a", **more) -> Response:
@@ -65,7 +68,7 @@ def test_a_corrected_key_regrades_the_history() -> None:
     read = History([response(1, chosen="b")], questions.get, TierRules())
     assert read.standing("b/c/1").tier is Tier.HARD
 
-    questions["b/c/1"] = Question(id="b/c/1", chapter="c", number=1, key=("b",))
+    questions["b/c/1"] = Question(id="b/c/1", chapter="c", number=1, answer_key=("b",))
     read.regrade(["b/c/1"])
 
     assert read.standing("b/c/1").tier is Tier.CLEAR

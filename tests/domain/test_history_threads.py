@@ -82,23 +82,23 @@ def test_readers_in_other_threads_see_no_change_midway_and_leave_no_stale_standi
     assert set(history.questions()) == set(fresh.questions())
     for question in QUESTIONS:
         assert history.standing(question) == fresh.standing(question)
-        assert history.taken(question) == fresh.taken(question)
+        assert history.events(question) == fresh.events(question)
 
 
 def test_a_standing_folded_from_what_has_changed_meanwhile_is_not_kept() -> None:
     history = History([], QUESTIONS.get, TierRules())
     first, second = (record for record in records() if record.id in ("r1", "s3"))
     history.add(first)
-    usual = history.judged
+    usual = history.tier_events
 
     def slowly(question_id: str):
         found = list(usual(question_id))
         history.add(second)
         return iter(found)
 
-    history.judged = slowly  # the other thread's turn comes while this one folds
+    history.tier_events = slowly  # the other thread's turn comes while this one folds
     history.standing("q1")
-    history.judged = usual
+    history.tier_events = usual
 
     fresh = History([first, second], QUESTIONS.get, TierRules())
     assert history.standing("q1") == fresh.standing("q1") != fresh.standing("q2")

@@ -5,7 +5,7 @@ from itertools import product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain.knapsack import Item, choose
+from domain.knapsack import KnapsackItem, choose
 
 ITEMS = st.tuples(st.integers(0, 30), st.integers(1, 20))
 
@@ -15,7 +15,9 @@ ITEMS = st.tuples(st.integers(0, 30), st.integers(1, 20))
     capacity=st.integers(0, 60),
 )
 def test_small_cases_with_groups_equal_the_best_of_all_choices(groups, capacity):
-    items = [[Item(i, float(v), float(w)) for v, w in group] for i, group in enumerate(groups)]
+    items = [
+        [KnapsackItem(i, float(v), float(w)) for v, w in group] for i, group in enumerate(groups)
+    ]
     best = max(
         sum(one.value for one in chosen if one)
         for chosen in product(*([None, *group] for group in items))

@@ -25,14 +25,14 @@ def full(stem: str, *texts: str, **more) -> Question:
 
 def test_the_form_says_how_much_is_in_the_bank() -> None:
     bare = Question(id="q", chapter="c", number=1)
-    keyed = Question(id="q", chapter="c", number=1, key=("b",))
+    keyed = Question(id="q", chapter="c", number=1, answer_key=("b",))
 
     assert (bare.form, keyed.form, full("Why?").form) == (Form.BARE, Form.KEYED, Form.FULL)
 
 
 def test_order_key_and_white_space_leave_a_question_the_same() -> None:
-    one = full("What  is\nit?", "red", "blue", key=("a",))
-    other = full("What is it?", "blue", "red", key=("b",))
+    one = full("What  is\nit?", "red", "blue", answer_key=("a",))
+    other = full("What is it?", "blue", "red", answer_key=("b",))
 
     assert fingerprint(one) == fingerprint(other)
 

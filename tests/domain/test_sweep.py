@@ -41,8 +41,8 @@ def test_among_equals_the_hardest_come_first():
 def test_of_near_duplicates_only_the_better_is_in():
     pool = [
         _question("plain"),
-        _question("twin", twins="t"),
-        _question("better twin", twins="t", chance=0.2),
+        _question("twin", duplicates="t"),
+        _question("better twin", duplicates="t", chance=0.2),
     ]
 
     assert set(_names(choose_sweep(pool, 600).picks)) == {"plain", "better twin"}

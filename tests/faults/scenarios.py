@@ -27,7 +27,7 @@ from tests.faults.systems import Unflushed
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 BOOK = bank("Book", {"Clouds": {"High": [*bares(3), full(4, "Which?", ("this", "that"))]}})
-REVISED = BOOK.with_questions([replace(BOOK.questions["book/clouds.high/1"], key=("b",))])
+REVISED = BOOK.with_questions([replace(BOOK.questions["book/clouds.high/1"], answer_key=("b",))])
 SECOND = bank("Second", {"Winds": {"Gale": [keyed(1, "c")]}})
 SETTINGS = Settings(turn_hour=5)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from domain.knapsack import Item, choose
+from domain.knapsack import KnapsackItem, choose
 
 # D. L. Kreher and D. R. Stinson, Combinatorial Algorithms (1998), and J. Burkardt's collection
 # KNAPSACK_01 (Florida State University): capacity, weights, profits, optimum.
@@ -26,10 +26,14 @@ INSTANCES = {
 }  # fmt: skip
 
 
-def _instance(name: str) -> tuple[list[list[Item]], int, int]:
+def _instance(name: str) -> tuple[list[list[KnapsackItem]], int, int]:
     capacity, weights, profits, optimum = INSTANCES[name]
     pairs = zip(profits.split(), weights.split(), strict=True)
-    return [[Item(i, float(p), float(w))] for i, (p, w) in enumerate(pairs)], capacity, optimum
+    return (
+        [[KnapsackItem(i, float(p), float(w))] for i, (p, w) in enumerate(pairs)],
+        capacity,
+        optimum,
+    )
 
 
 @pytest.mark.parametrize("name", INSTANCES)
@@ -53,7 +57,7 @@ def test_within_one_percent_is_within_one_percent(name):
 def test_real_sizes_are_within_one_percent_of_the_integer_program(seed):
     # SciPy's HiGHS: exact optimum of a sweep over 400 questions in five to twenty-five minutes.
     rng = random.Random(seed)
-    groups = [[Item(i, rng.random() ** 2, rng.uniform(20, 110))] for i in range(400)]
+    groups = [[KnapsackItem(i, rng.random() ** 2, rng.uniform(20, 110))] for i in range(400)]
     capacity = 300.0 * (seed % 5 + 1)
     values = np.array([group[0].value for group in groups])
     weights = np.array([group[0].weight for group in groups])

@@ -153,7 +153,7 @@ def test_mmlu_questions_that_differ_by_a_sign_are_no_duplicates(path: Path) -> N
     bank = bank_of(path)
     (less,) = [q for q in bank.questions.values() if "J << a" in q.stem]
     (more,) = [q for q in bank.questions.values() if "J >> a" in q.stem]
-    assert less.key != more.key
+    assert less.answer_key != more.answer_key
     assert find_duplicates(bank) == []
 
 
@@ -170,7 +170,7 @@ def test_mmlu_choosing_the_option_that_says_the_same_as_the_key_is_right(path: P
     chosen = Response(
         id="1", at=datetime(2027, 1, 4, 12, tzinfo=UTC), question=question.id, chosen=(letter,)
     )
-    assert letter not in question.key
+    assert letter not in question.answer_key
     assert grade(question, chosen) is Verdict.RIGHT
 
 

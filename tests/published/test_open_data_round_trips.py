@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 from fpdf import FPDF
 
-from banks.exporters.delimited import to_csv
-from banks.exporters.jsonfile import to_json, to_json_lines
-from banks.exporters.markdown import to_markdown
+from banks.exporters.csv_writer import to_csv
+from banks.exporters.json_writer import to_json, to_json_lines
+from banks.exporters.markdown_writer import to_markdown
 from banks.exporters.qti import VERSION_3_0, to_package
-from banks.exporters.spreadsheet import to_xlsx
+from banks.exporters.workbook_writer import to_xlsx
 from banks.importers import pdf
 from banks.importers.common import Draft, Hints
 from banks.importers.detect import parse

@@ -7,7 +7,7 @@ from textual.app import App
 from textual.events import Key
 from textual.pilot import Pilot
 
-from banks.library import Library, Place
+from banks.library import Library, Location
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from domain.responses import Purpose
@@ -48,9 +48,9 @@ def opened(
     return one
 
 
-def place(one: Library, chapter: int = 0) -> Place:
+def place(one: Library, chapter: int = 0) -> Location:
     (book,) = one.banks.values()
-    return Place(book, book.subjects[0], book.subjects[0].chapters[chapter])
+    return Location(book, book.subjects[0], book.subjects[0].chapters[chapter])
 
 
 def paper(one: Library, **span: int) -> Stage:
@@ -75,7 +75,7 @@ async def burst(app: App, text: str) -> None:
 def told(one: Library, chapter: str = "barometers") -> dict[int, str]:
     """What is on record, by number: the verdict's first letter, capital if unsure."""
     found = {}
-    for at, question in one.living():
+    for at, question in one.active_questions():
         for response in one.history.responses(question.id):
             if at.chapter.id.endswith(chapter):
                 letter = one.history.verdict(response)[0]

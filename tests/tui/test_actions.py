@@ -34,7 +34,7 @@ def test_every_action_has_words_and_a_method(screen):
     for action in screen.all_actions():
         name = action.name.partition("(")[0]
 
-        assert action.words.endswith("."), action
+        assert action.description.endswith("."), action
         assert 0 < len(action.label) <= 16 or not action.footer, action
         assert name.startswith("app.") or hasattr(screen, f"action_{name}"), action
 
@@ -99,9 +99,9 @@ async def test_the_help_lists_every_action(opened, room):
         shown = " ".join((await settled(pilot)).replace("│", " ").split())
 
     for action in (*screen.all_actions(), *GLOBAL):
-        assert action.words in shown
+        assert action.description in shown
 
 
 def test_moves_in_lists_have_words_and_keys_of_their_own():
-    assert all(action.words for action in MOVES)
+    assert all(action.description for action in MOVES)
     assert len(keys(MOVES)) == len(set(keys(MOVES)))

@@ -4,7 +4,7 @@ import pytest
 from textual.events import Key
 
 from banks.library import Library
-from banks.views.sittings import open_sittings
+from banks.views.open_sittings import open_sittings
 from domain.errors import StoreError
 from domain.questions import Figure, Kind
 from domain.responses import Purpose, Reason

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from banks.intake.bringing import Wish
-from banks.library import Library, Place
+from banks.intake.file_import import ImportOptions
+from banks.library import Library, Location
 from domain.questions import LETTERS, Figure, Option, Question
 from domain.responses import Purpose
 from domain.text import safe_line
@@ -39,7 +39,7 @@ SIZES = [(80, 24), (140, 40)]
 
 def hostile(number: int, stem: str = HELD) -> Question:
     return Question(
-        id="", chapter="", number=number, stem=f"{number} {stem}", key=("b",),
+        id="", chapter="", number=number, stem=f"{number} {stem}", answer_key=("b",),
         options=tuple(Option(letter, f"{letter} {HELD}", explanation=HELD)
                       for letter in LETTERS[:4]),
         explanation=HELD, reference=HELD, tags=(HELD,), figures=(Figure("figure.png", HELD),),
@@ -56,7 +56,7 @@ def opened(tmp_path) -> Iterator[Library]:
     edited = file.read_text("utf-8").replace(HELD, json.dumps(HOSTILE)[1:-1])
     file.write_text(edited, encoding="utf-8")
     made = Library.open(tmp_path, FakeClock())
-    for _, question in list(made.living()):
+    for _, question in list(made.active_questions()):
         respond(made, question.id, "wrong")
         made.note(question.id, HOSTILE)
         made.dispute(question.id, ("c",), HOSTILE)
@@ -66,12 +66,12 @@ def opened(tmp_path) -> Iterator[Library]:
 
 
 def drill(made: Library) -> Drill:
-    asked = [question.id for _, question in made.living()]
+    asked = [question.id for _, question in made.active_questions()]
     return Drill(made.open_sitting(HOSTILE, Purpose.FREE, asked))
 
 
-def first(made: Library) -> tuple[Place, Question]:
-    return next(made.living())
+def first(made: Library) -> tuple[Location, Question]:
+    return next(made.active_questions())
 
 
 def hostile_file(made: Library, header: str = "stem") -> Source:
@@ -89,8 +89,8 @@ SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in RO
     "key": lambda made: KeyEntry(first(made)[0]),
     "card": lambda made: Card(made, first(made)[1]),
     "duplicates": lambda made: Duplicates(next(iter(made.banks))),
-    "preview": lambda made: ImportPreview(hostile_file(made), Wish()),
-    "mapping": lambda made: ImportPreview(hostile_file(made, "x"), Wish()),
+    "preview": lambda made: ImportPreview(hostile_file(made), ImportOptions()),
+    "mapping": lambda made: ImportPreview(hostile_file(made, "x"), ImportOptions()),
 }
 WITH_TEXT = {"drill", "form", "card", "triage", "bank"}
 

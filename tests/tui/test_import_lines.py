@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from banks.intake.changes import Change, What
+from banks.intake.import_changes import ChangeKind, QuestionChange
 from domain.questions import Kind, Option
 from tests.builders import full, keyed
 from tui.widgets.import_lines import detail
@@ -15,26 +15,33 @@ REORDERED = replace(
 
 
 def test_a_changed_key_is_told_by_printed_letter_and_text():
-    after = replace(REORDERED, key=("c",))
+    after = replace(REORDERED, answer_key=("c",))
 
-    told = detail(Change(What.KEY_CHANGED, 2, BEFORE, after))
+    told = detail(QuestionChange(ChangeKind.KEY_CHANGED, 2, BEFORE, after))
 
     assert told == "key a) gale → a) storm"
 
 
 def test_a_question_with_reordered_options_is_told_as_printed():
-    told = detail(Change(What.UPDATED, 2, BEFORE, REORDERED))
+    told = detail(QuestionChange(ChangeKind.UPDATED, 2, BEFORE, REORDERED))
 
     assert told == "Which is force 8?\na) storm  b) gale  c) calm  key b"
 
 
 def test_the_key_of_a_question_in_the_printed_bank_is_told_by_its_letters():
-    assert detail(Change(What.KEY_CHANGED, 2, keyed(1, "a"), keyed(1, "bd"))) == "key a → b, d"
+    assert (
+        detail(QuestionChange(ChangeKind.KEY_CHANGED, 2, keyed(1, "a"), keyed(1, "bd")))
+        == "key a → b, d"
+    )
 
 
 def test_an_accepted_text_is_told_as_it_is():
     before = full(1, "Q?", kind=Kind.TEXT, key="x")
 
-    told = detail(Change(What.KEY_CHANGED, 2, before, replace(before, key=("Quebec", "QC"))))
+    told = detail(
+        QuestionChange(
+            ChangeKind.KEY_CHANGED, 2, before, replace(before, answer_key=("Quebec", "QC"))
+        )
+    )
 
     assert told == "key x → Quebec, QC"

@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, TextArea
 
 from banks.clock import pretend_clock
-from banks.intake.bringing import Wish, bring_in, look_at
+from banks.intake.file_import import ImportOptions, apply_import, preview_import
 from banks.library import Library
 from tests.tui.stage import Stage, text_of, type_text
 from tui.screens import import_preview
@@ -78,7 +78,7 @@ async def test_a_path_is_typed_and_the_list_narrows_down(library: Library, folde
 
 
 async def test_columns_that_are_not_obvious_are_asked_for(library: Library, folder: Path) -> None:
-    app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "Frage")
         assert isinstance(app.screen, ColumnMapping)
@@ -89,13 +89,13 @@ async def test_columns_that_are_not_obvious_are_asked_for(library: Library, fold
     questions = list(library.banks["odd"].questions.values())
     assert questions[0].stem == "Was ist 1 hier?"
     assert [option.text for option in questions[0].options] == ["eins", "zwei", "drei"]
-    assert [question.key for question in questions[:3]] == [("b",), ("c",), ("a",)]
+    assert [question.answer_key for question in questions[:3]] == [("b",), ("c",), ("a",)]
 
 
 async def test_a_mapping_without_a_stem_or_a_number_is_not_taken(
     library: Library, folder: Path
 ) -> None:
-    app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "Frage")
         for _ in range(6):
@@ -110,7 +110,7 @@ async def test_a_mapping_without_a_stem_or_a_number_is_not_taken(
 
 async def test_what_is_wrong_is_listed_first_with_its_line(library: Library, folder: Path) -> None:
     (folder / "bad.csv").write_text(KEYED + "41,What?,one,two,three,four,z\n", encoding="utf-8")
-    app = Stage(library, ImportPreview(Source.of(folder / "bad.csv"), Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "bad.csv"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "40 added")
         shown = text_of(app)
@@ -124,7 +124,7 @@ async def test_a_file_without_questions_says_what_was_expected(
     library: Library, folder: Path
 ) -> None:
     (folder / "letter.txt").write_text("Dear all,\nsee you soon.\n", encoding="utf-8")
-    app = Stage(library, ImportPreview(Source.of(folder / "letter.txt"), Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "letter.txt"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "no usable question")
         assert "number,stem,a,b,c,d,key" in text_of(app)
@@ -136,14 +136,14 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
     half_way, go_on = Event(), Event()
 
     def slow(*args: object, progress: Callable[[float], None] | None = None) -> object:
-        read = look_at(*args[:5])
+        read = preview_import(*args[:5])
         half_way.set()
         go_on.wait(5)
         (progress or args[5])(0.5)
         return read
 
     monkeypatch.setattr(import_preview, "look_at", slow)
-    app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
         while not half_way.is_set():
             await pilot.pause(0.01)
@@ -153,7 +153,7 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
         await pilot.pause(0.05)
         assert "40 added" not in text_of(app)
         assert library.banks == {}
-        monkeypatch.setattr(import_preview, "look_at", look_at)
+        monkeypatch.setattr(import_preview, "look_at", preview_import)
         await pilot.press("r")
         await until(pilot, "40 added")
         await pilot.press("i")
@@ -163,8 +163,12 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
 
 async def test_the_same_file_again_changes_nothing(library: Library, folder: Path) -> None:
     data = KEYED.encode()
-    bring_in(library, [look_at(library, library.banks, data, "keyed.csv", Wish())])
-    app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), Wish(bank="keyed")))
+    apply_import(
+        library, [preview_import(library, library.banks, data, "keyed.csv", ImportOptions())]
+    )
+    app = Stage(
+        library, ImportPreview(Source.of(folder / "keyed.csv"), ImportOptions(bank="keyed"))
+    )
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "40 unchanged")
 
@@ -172,12 +176,16 @@ async def test_the_same_file_again_changes_nothing(library: Library, folder: Pat
 async def test_a_changed_key_is_said_to_grade_the_history_anew(
     library: Library, folder: Path
 ) -> None:
-    bring_in(library, [look_at(library, {}, KEYED.encode(), "keyed.csv", Wish())])
+    apply_import(
+        library, [preview_import(library, {}, KEYED.encode(), "keyed.csv", ImportOptions())]
+    )
     changed = KEYED.replace(
         "1,What is 1?,one,two,three,four,b", "1,What is 1?,one,two,three,four,c"
     )
     (folder / "keyed.csv").write_text(changed, encoding="utf-8")
-    app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), Wish(bank="keyed")))
+    app = Stage(
+        library, ImportPreview(Source.of(folder / "keyed.csv"), ImportOptions(bank="keyed"))
+    )
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "graded anew")
         assert "key b) two → c) three" in text_of(app)
@@ -200,7 +208,7 @@ async def test_ten_thousand_rows_of_a_spreadsheet_mapped_stopped_half_way_and_ta
     library: Library, folder: Path
 ) -> None:
     sheet_of(10_000, folder / "large.xlsx")
-    app = Stage(library, ImportPreview(Source.of(folder / "large.xlsx"), Wish()))
+    app = Stage(library, ImportPreview(Source.of(folder / "large.xlsx"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "Frage")
         assert isinstance(app.screen, ColumnMapping)
@@ -217,7 +225,7 @@ async def test_ten_thousand_rows_of_a_spreadsheet_mapped_stopped_half_way_and_ta
         await until(pilot, "Saved in large")
     bank = library.banks["large"]
     assert len(bank.questions) == 10_000
-    assert [question.key for question in list(bank.questions.values())[:3]] == [
+    assert [question.answer_key for question in list(bank.questions.values())[:3]] == [
         ("a",),
         ("b",),
         ("c",),
@@ -237,7 +245,7 @@ async def test_pasted_text_is_looked_at_like_a_file(library: Library) -> None:
         await pilot.press("i")
         await until(pilot, "Saved in Mine")
     (question,) = library.banks["mine"].questions.values()
-    assert (question.stem, question.key) == ("Which?", ("b",))
+    assert (question.stem, question.answer_key) == ("Which?", ("b",))
 
 
 async def test_a_page_left_empty_or_without_reading_brings_nothing(library: Library) -> None:
@@ -260,12 +268,12 @@ async def test_a_banks_shape_and_marks_come_in_by_the_same_screen(
         "subject,chapter,number,date,verdict\nClouds,One,3,2027-01-05,wrong\n"
         "Clouds,One,13,2027-01-05,wrong\n"
     )
-    app = Stage(library, ImportPreview(Source.of(folder / "shape.csv"), Wish(bank="Book")))
+    app = Stage(library, ImportPreview(Source.of(folder / "shape.csv"), ImportOptions(bank="Book")))
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "12 added")
         await pilot.press("i")
         await until(pilot, "Saved in Book")
-        app.push_screen(ImportPreview(Source.of(folder / "marks.csv"), Wish()))
+        app.push_screen(ImportPreview(Source.of(folder / "marks.csv"), ImportOptions()))
         await until(pilot, "Marks: 1 would go")
         assert "[not imported 1]" in text_of(app)
         await pilot.press("i")

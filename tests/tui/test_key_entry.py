@@ -10,7 +10,7 @@ from tui.screens.key_entry import KeyEntry
 
 def key_of(one: Library, count: int) -> str:
     (book,) = one.banks.values()
-    found = {q.number: q.key for q in book.in_chapter("instruments.barometers")}
+    found = {q.number: q.answer_key for q in book.in_chapter("instruments.barometers")}
     return " ".join("".join(found[number]) or "-" for number in range(1, count + 1))
 
 

@@ -3,8 +3,8 @@
 import pytest
 from textual.pilot import Pilot
 
-from banks.goes.mocking import State
 from banks.library import Library
+from banks.sittings.mock_sitting import AnswerState
 from banks.views.papers import sat, under_way
 from domain.tiers import Tier
 from domain.verdicts import Confidence
@@ -51,8 +51,8 @@ async def begun(pilot: Pilot, questions: int = 6) -> ExamRoom:
 
 def key_of(room: ExamRoom) -> str:
     """The letter at which the key of the question that is up sits."""
-    put = room.exam.put
-    return put.seating.letter(put.key[0])
+    put = room.exam.shown
+    return put.seating.letter(put.answer_key[0])
 
 
 async def test_the_blueprint_is_shown_set_and_kept(opened):
@@ -129,7 +129,7 @@ async def test_parking_the_board_and_coming_back(opened):
     assert "1?" in board
     assert "2*" in board
     assert "1 parked" in board
-    assert room.exam.state(0) is State.PARKED
+    assert room.exam.state(0) is AnswerState.PARKED
 
 
 async def test_an_answer_is_changed_and_taken_back(opened):
@@ -137,8 +137,8 @@ async def test_an_answer_is_changed_and_taken_back(opened):
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press("a", "left", "b", "left")
-        question = room.exam.put.question.id
-        assert room.exam.answer.chosen == (room.exam.put.seating.option_at(1),)
+        question = room.exam.shown.question.id
+        assert room.exam.answer.chosen == (room.exam.shown.seating.option_at(1),)
         await pilot.press("x")
         assert room.exam.answer is None
 

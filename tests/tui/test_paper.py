@@ -162,8 +162,11 @@ async def test_a_chapter_marked_twice_on_a_day_can_be_corrected(tmp_path):
 
         assert "4 of 4 questions here are marked today already" in asked
         assert spelled(one, 4) == "rrrw"
-        assert all(len(one.history.responses(q.id)) == 1 for _, q in one.living() if q.number < 5
-                   and "barometers" in q.id)  # fmt: skip
+        assert all(
+            len(one.history.responses(q.id)) == 1
+            for _, q in one.active_questions()
+            if q.number < 5 and "barometers" in q.id
+        )
         await type_keys(pilot, "u")
         assert spelled(one, 4) == "rwrw"
 
@@ -215,7 +218,9 @@ async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_p
         await type_keys(pilot, "t")
         one.now.go_on(seconds=500)
         await type_keys(pilot, "\n")
-        seconds = [r.seconds for _, q in one.living() for r in one.history.responses(q.id)]
+        seconds = [
+            r.seconds for _, q in one.active_questions() for r in one.history.responses(q.id)
+        ]
 
         assert seconds[0] == 0
         assert 30 <= seconds[1] <= 40
@@ -338,7 +343,7 @@ async def test_a_number_can_be_given_its_text_on_the_spot_and_keeps_its_history(
 
     twelve = one.question("book/instruments.barometers/12")
     assert type(form).__name__ == "QuestionForm"
-    assert (twelve.stem, twelve.key) == ("Why", ("b",))
+    assert (twelve.stem, twelve.answer_key) == ("Why", ("b",))
     assert one.history.standing(twelve.id).tier is Tier.HARD
     assert "12  ✗" in back
 

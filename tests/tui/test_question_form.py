@@ -48,9 +48,9 @@ async def test_typing_tab_and_enter_key_in_one_question_after_the_other(opened):
         shown = await settled(pilot)
 
     first, second = (question(opened, f"observer/wind.gusts/{number}") for number in (1, 2))
-    assert (first.stem, first.key) == ("What is a squall?", ("b",))
+    assert (first.stem, first.answer_key) == ("What is a squall?", ("b",))
     assert [option.text for option in first.options] == ["rain", "wind"]
-    assert (second.kind, second.key, second.tolerance) == (Kind.NUMERIC, ("12",), 1.0)
+    assert (second.kind, second.answer_key, second.tolerance) == (Kind.NUMERIC, ("12",), 1.0)
     assert "new question 3 · 2 saved" in shown
 
 
@@ -76,7 +76,7 @@ async def test_after_the_last_question_without_text_the_form_closes(opened):
         name = app.screen.NAME
 
     assert name == "wings"
-    assert question(opened, NAME.format(4)).key == ("b",)
+    assert question(opened, NAME.format(4)).answer_key == ("b",)
 
 
 async def test_editing_a_full_question_saves_and_goes_back(opened):

@@ -97,7 +97,7 @@ async def test_a_line_that_was_begun_goes_on_where_it_was(tmp_path: Path) -> Non
 
 
 async def test_a_sitting_can_be_ended_for_good(tmp_path: Path, opened: Library) -> None:
-    questions = [question.id for _, question in opened.living()][:5]
+    questions = [question.id for _, question in opened.active_questions()][:5]
     opened.open_sitting("Evening go", Purpose.FREE, questions)
     async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
         assert "Evening go" in text_of(pilot.app)

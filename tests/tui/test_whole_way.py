@@ -71,14 +71,14 @@ def imported(request: pytest.FixtureRequest, tmp_path: Path, capsys) -> Library:
 
 async def drill(opened: Library, day: int) -> None:
     """Drill the first fifty on one day, key by key, as the table says."""
-    questions = [question for _, question in opened.living("set")][:50]
+    questions = [question for _, question in opened.active_questions("set")][:50]
     names = [question.id for question in questions]
     sitting = opened.open_sitting(f"Day {day}", Purpose.REVISION, names)
     async with Stage(opened, Drill(sitting, lambda: 0.0)).run_test(size=(80, 24)) as pilot:
         for place, question in enumerate(questions):
-            shown = pilot.app.screen.run.put.seating.options
+            shown = pilot.app.screen.run.shown.seating.options
             letters = {option.id: "abcdefgh"[seat] for seat, option in enumerate(shown)}
-            key = question.key[0]
+            key = question.answer_key[0]
             texts = {option.id: option.text for option in question.options}
             other = next(one for one in texts if texts[one] != texts[key])
             does = TABLE[place // 10][0][day]
@@ -96,8 +96,8 @@ async def test_the_triage_shows_what_the_hand_worked_table_says(imported: Librar
         imported.now.go_on(days=1)
     book: Bank = imported.banks["book"]
     chapter = book.subjects[0].chapters[0]
-    place = imported.place(book.in_chapter(chapter.id)[0])
-    async with Stage(imported, Paper(place, Purpose.STUDY)).run_test(size=(80, 24)) as pilot:
+    location = imported.location(book.in_chapter(chapter.id)[0])
+    async with Stage(imported, Paper(location, Purpose.STUDY)).run_test(size=(80, 24)) as pilot:
         await type_text(pilot, "1-30 ")
         for number in range(31, 41):
             await type_text(pilot, f"{number}?")

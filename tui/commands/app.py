@@ -15,7 +15,7 @@ def run_app(context: Context) -> int:
     """Open the app on the context's store; its parting line goes to standard output."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise UsageError("the app needs a terminal; `resieve today` prints today's plan instead")
-    from banks.views.glance import recall_glance
+    from banks.views.startup_snapshot import recall_snapshot
     from tui.app import Resieve
 
     clock = context.clock()
@@ -25,7 +25,7 @@ def run_app(context: Context) -> int:
 
         return Library.open(context.folder, clock, read_only=read_only)
 
-    app = Resieve(open_library, glance=recall_glance(context.folder, clock))
+    app = Resieve(open_library, glance=recall_snapshot(context.folder, clock))
     parting = app.run()
     if parting:
         context.say(parting)

@@ -12,7 +12,7 @@ from tui.commands.looking import tiers_named
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.evidence import Evidence
-    from banks.views.sweeping import Pick, SweepView
+    from banks.views.sweeping import SweepPick, SweepView
 
 
 def _report_options(parser: ArgumentParser) -> None:
@@ -25,7 +25,7 @@ def _report(context: Context, arguments: Namespace) -> int:
 
     found = evidence(context.library(read_only=True))
     if arguments.html:
-        from banks.exporters.report.page import save
+        from banks.exporters.report.report_page import save
 
         save(found, arguments.html)
     if arguments.json:
@@ -37,7 +37,7 @@ def _report(context: Context, arguments: Namespace) -> int:
 
 
 def _in_words(found: "Evidence") -> list[str]:
-    from banks.exporters.report.page import percent
+    from banks.exporters.report.report_page import percent
     from banks.views.evidence import full_titles, overall
 
     lines = [
@@ -103,7 +103,7 @@ def _sweep(context: Context, arguments: Namespace) -> int:
 
 def _write_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:
     from banks.exporters.sheets import Order, write_sheet
-    from banks.exporters.sheets.paper import PAPER
+    from banks.exporters.sheets.page_size import PAPER
     from banks.views.sweeping import sheet
 
     order = Order.HARDEST if arguments.order == "hardest" else Order.BOOK
@@ -119,7 +119,7 @@ def _subject_key(library: "Library", arguments: Namespace) -> str:
     return f"{bank.id}/{find_subject(bank, arguments.subject).id}"
 
 
-def _pick(one: "Pick") -> dict[str, Any]:
+def _pick(one: "SweepPick") -> dict[str, Any]:
     return {
         "bank": one.question.id.partition("/")[0], "subject": one.subject,
         "chapter": one.chapter, "number": one.question.number, "tier": one.tier.word,

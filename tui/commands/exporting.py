@@ -10,7 +10,7 @@ from domain.errors import InputError, UsageError
 from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
-    from banks.exporters.common import Histories
+    from banks.exporters.located import Histories
     from banks.library import Library
     from domain.questions import Bank
 
@@ -63,7 +63,7 @@ def _export(context: Context, arguments: Namespace) -> int:
     if arguments.file == "-":
         sys.stdout.buffer.write(content)
         return 0
-    from banks.exporters.writing import write_file
+    from banks.exporters.save_file import write_file
 
     write_file(path, content)
     if arguments.json:
@@ -93,10 +93,10 @@ def _content(
     library: "Library", bank: "Bank", subjects: list[str], chosen: str, arguments: Namespace
 ) -> tuple[bytes, int, str]:
     """The file's bytes, and how many of what they hold."""
-    from banks.exporters.common import book_order
+    from banks.exporters.located import book_order
 
     if arguments.marks:
-        from banks.exporters.marks import to_marks
+        from banks.exporters.marks_writer import to_marks
 
         histories = _histories(library, bank)
         placed = [each.question.id for each in book_order(bank, subjects)]
@@ -115,7 +115,7 @@ def _content(
 
 
 def _histories(library: "Library", bank: "Bank") -> "Histories":
-    from banks.exporters.common import book_order, marked
+    from banks.exporters.located import book_order, marked
 
     asked = [placed.question.id for placed in book_order(bank)]
     return {question: marked(library.history, question) for question in asked}
@@ -133,14 +133,14 @@ def _questions(
 
 
 def _writer(chosen: str) -> "Callable[[Bank, Histories, list[str]], bytes]":
-    from banks.exporters import delimited, jsonfile, markdown, spreadsheet
+    from banks.exporters import csv_writer, json_writer, markdown_writer, workbook_writer
 
     writers: dict[str, Callable[..., bytes]] = {
-        "csv": delimited.to_csv,
-        "json": jsonfile.to_json,
-        "jsonl": jsonfile.to_json_lines,
-        "xlsx": spreadsheet.to_xlsx,
-        "md": markdown.to_markdown,
+        "csv": csv_writer.to_csv,
+        "json": json_writer.to_json,
+        "jsonl": json_writer.to_json_lines,
+        "xlsx": workbook_writer.to_xlsx,
+        "md": markdown_writer.to_markdown,
     }
     return writers[chosen]
 

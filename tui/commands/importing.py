@@ -11,7 +11,7 @@ from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.importers.common import Finding
-    from banks.intake.bringing import Preview, Wish
+    from banks.intake.file_import import ImportOptions, Preview
     from banks.intake.past_marks import PastMarks
     from banks.library import Library
 
@@ -61,27 +61,27 @@ def _bytes(path: Path) -> bytes:
 
 
 def _bring(
-    library: "Library", files: "list[tuple[Path, bytes]]", wish: "Wish", *, dry_run: bool
+    library: "Library", files: "list[tuple[Path, bytes]]", wish: "ImportOptions", *, dry_run: bool
 ) -> "list[Preview | PastMarks]":
     """Look at all files before anything is written; then write all of it."""
-    from banks.intake.bringing import Preview, bring_in, look_at
+    from banks.intake.file_import import Preview, apply_import, preview_import
 
     banks = dict(library.banks)
     seen: list[Preview | PastMarks] = []
     for path, data in files:
-        one = look_at(library, banks, data, path.name, wish)
+        one = preview_import(library, banks, data, path.name, wish)
         if isinstance(one, Preview):
             banks[one.bank.id] = one.bank
         seen.append(one)
     if not dry_run:
-        bring_in(library, seen)
+        apply_import(library, seen)
     return seen
 
 
-def _wish(arguments: Namespace) -> "Wish":
-    from banks.intake.bringing import Wish
+def _wish(arguments: Namespace) -> "ImportOptions":
+    from banks.intake.file_import import ImportOptions
 
-    return Wish(
+    return ImportOptions(
         bank=arguments.bank, subject=arguments.subject, chapter=arguments.chapter,
         edition=arguments.edition, columns=_columns(arguments.columns),
         key_base=arguments.key_from,
@@ -103,7 +103,7 @@ def _columns(text: str) -> dict[str, int] | None:
 
 
 def _document(told: "Preview | PastMarks") -> dict[str, Any]:
-    from banks.intake.bringing import Preview
+    from banks.intake.file_import import Preview
 
     if isinstance(told, Preview):
         head = {"bank": told.bank.id, "format": told.format, "encoding": told.encoding}
@@ -132,12 +132,17 @@ def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> Non
 
 
 def _say_changes(context: Context, told: "Preview | PastMarks") -> None:
-    from banks.intake.bringing import Preview
-    from banks.intake.changes import What
+    from banks.intake.file_import import Preview
+    from banks.intake.import_changes import ChangeKind
 
     if not isinstance(told, Preview):
         return
-    for what in (What.KEY_CHANGED, What.MOVED, What.RETIRED, What.WITHDRAWN):
+    for what in (
+        ChangeKind.KEY_CHANGED,
+        ChangeKind.MOVED,
+        ChangeKind.RETIRED,
+        ChangeKind.WITHDRAWN,
+    ):
         numbers = [str(one.before.number) for one in told.changes.of(what) if one.before]
         if numbers:
             more = f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else ""
@@ -169,14 +174,14 @@ def _outline_options(parser: ArgumentParser) -> None:
 
 def _outline(context: Context, arguments: Namespace) -> int:
     from banks.importers import detect
-    from banks.intake.bringing import bring_in, preview_outline
+    from banks.intake.file_import import apply_import, preview_outline
 
     library = context.library()
     data = detect.read_bytes(arguments.file)
     told = preview_outline(
         library.banks, data, arguments.file.name, arguments.bank, arguments.options
     )
-    bring_in(library, [told])
+    apply_import(library, [told])
     if arguments.json:
         context.json(_document(told) | _shape(told))
         return 0
@@ -215,22 +220,22 @@ def _key(context: Context, arguments: Namespace) -> int:
     from banks.lookup import find_place
 
     library = context.library()
-    place = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
+    location = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
     text = sys.stdin.read() if arguments.text == ["-"] else " ".join(arguments.text)
-    keyed = key_in(place, text, arguments.first)
+    keyed = key_in(location, text, arguments.first)
     if not keyed.counts()["total"]:
         reasons = "; ".join(problem.reason for problem in keyed.problems[:3])
         raise InputError(f'no key was understood ({reasons}); expected for example "1 b 2 c 3 a"')
     library.save_bank(keyed.bank, [*keyed.new, *keyed.changed])
     if arguments.json:
         context.json(
-            {"bank": place.bank.id, "chapter": place.chapter.title, **keyed.counts(),
+            {"bank": location.bank.id, "chapter": location.chapter.title, **keyed.counts(),
              "problems": keyed.problems}
         )  # fmt: skip
     else:
         counts = keyed.counts()
         context.say(
-            f"{place.chapter.title}: {counted(counts['new'], 'key')} new, {counts['changed']} "
+            f"{location.chapter.title}: {counted(counts['new'], 'key')} new, {counts['changed']} "
             f"changed, {counts['unchanged']} as before; {counts['without']} without a key."
         )
     for problem in () if arguments.json else keyed.problems:

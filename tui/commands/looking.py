@@ -44,7 +44,7 @@ def _triage(context: Context, arguments: Namespace) -> int:
     for row in found:
         context.say(
             f"{row.standing.tier.word:8} {row.standing.missed_days:2}× missed  "
-            f"{row.place.subject.title} · {row.place.chapter.title} · {row.question.number}"
+            f"{row.location.subject.title} · {row.location.chapter.title} · {row.question.number}"
         )
     return 0
 
@@ -73,9 +73,9 @@ def _row(library: "Library", row: "Row") -> dict[str, Any]:
 
     standing, found = row.standing, explanation(library, row.question.id)
     return {
-        "bank": row.place.bank.id,
-        "subject": row.place.subject.title,
-        "chapter": row.place.chapter.title,
+        "bank": row.location.bank.id,
+        "subject": row.location.subject.title,
+        "chapter": row.location.chapter.title,
         "number": row.question.number,
         "tier": standing.tier.word,
         "signs": standing.signs,

@@ -10,7 +10,7 @@ from tui.commands.frame import Command, Context, iso_date, json_option, place_op
 if TYPE_CHECKING:
     from datetime import date
 
-    from banks.library import Given, Library, Place
+    from banks.library import Given, Library, Location
     from domain.responses import Response
 
 _MARKS = {
@@ -58,8 +58,8 @@ def _mark(context: Context, arguments: Namespace) -> int:
     purpose = purpose_named(arguments.purpose)
     _check_together(arguments)
     library = context.library()
-    place = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
-    given = _given(place, arguments)
+    location = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
+    given = _given(location, arguments)
     earlier = _marked_that_day(library, given, arguments.date)
     outcomes = library.record(
         given, purpose, day=arguments.date, replacing=earlier if arguments.correct else ()
@@ -67,7 +67,7 @@ def _mark(context: Context, arguments: Namespace) -> int:
     if earlier and not arguments.correct:
         count = len({response.question for response in earlier})
         context.warn(f"{count} of these were marked that day already; both count (see --correct)")
-    _say(context, place, outcomes, as_json=arguments.json)
+    _say(context, location, outcomes, as_json=arguments.json)
     return 0
 
 
@@ -83,13 +83,13 @@ def _check_together(arguments: Namespace) -> None:
         raise UsageError("--responses goes without --wrong, --blank, --right and --rest")
 
 
-def _given(place: "Place", arguments: Namespace) -> "list[Given]":
-    from banks.goes.marks import from_letters, from_numbers, listed
+def _given(location: "Location", arguments: Namespace) -> "list[Given]":
     from banks.lookup import by_number
+    from banks.sittings.typed_marks import from_letters, from_numbers, listed
 
-    questions = by_number(place.bank, place.chapter)
+    questions = by_number(location.bank, location.chapter)
     if not questions:
-        raise InputError(f"{place.chapter.title}: has no questions; nothing was recorded")
+        raise InputError(f"{location.chapter.title}: has no questions; nothing was recorded")
     if arguments.responses is None:
         marks = {mark: getattr(arguments, mark) for mark in _MARKS}
         return from_numbers(questions, marks, arguments.rest)
@@ -98,7 +98,7 @@ def _given(place: "Place", arguments: Namespace) -> "list[Given]":
     if first not in questions:
         raise InputError(f"--from {first}: there is no such question; nothing was recorded")
     return from_letters(
-        questions, arguments.responses, place.bank.option_count, first=first, unsure=unsure
+        questions, arguments.responses, location.bank.option_count, first=first, unsure=unsure
     )
 
 
@@ -114,7 +114,7 @@ def _marked_that_day(
     ]
 
 
-def _say(context: Context, place: "Place", outcomes: list, *, as_json: bool) -> None:
+def _say(context: Context, location: "Location", outcomes: list, *, as_json: bool) -> None:
     from collections import Counter
 
     tally = Counter(outcome.verdict.value for outcome in outcomes)
@@ -123,7 +123,7 @@ def _say(context: Context, place: "Place", outcomes: list, *, as_json: bool) -> 
         context.json({"recorded": len(outcomes), "verdicts": tally, "promoted": climbed})
         return
     parts = ", ".join(f"{count} {word}" for word, count in tally.items())
-    context.say(f"{place.subject.title} · {place.chapter.title}: {parts}; {climbed} promoted")
+    context.say(f"{location.subject.title} · {location.chapter.title}: {parts}; {climbed} promoted")
 
 
 COMMANDS = [Command("mark", "Put paper work into the log.", _options, _mark)]

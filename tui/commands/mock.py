@@ -76,12 +76,12 @@ def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
     """The blueprint of the papers drawn, changed and kept as the options say."""
     from msgspec.structs import replace
 
+    from banks.views.evidence_log import evidence_log
     from banks.views.exam import changed, drawable
-    from banks.views.reading import reading
     from domain.marking.blueprint import Draw
     from domain.marking.multiple import MultipleRule
 
-    read = reading(library)
+    read = evidence_log(library)
     paper = drawable(library, read)
     if _settings_given(arguments):
         paper = changed(
@@ -97,13 +97,13 @@ def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
 def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
     from random import randrange
 
+    from banks.views.evidence_log import evidence_log
     from banks.views.papers import begin, under_way
-    from banks.views.reading import reading
 
     if under_way(library):
         raise InputError("a mock paper is under way: answer it or hand it in first")
     seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
-    begin(library, reading(library), _blueprint(library, arguments), seed)
+    begin(library, evidence_log(library), _blueprint(library, arguments), seed)
     places = _places(library)
     if arguments.json:
         context.json({"seed": seed, "questions": places})
@@ -117,19 +117,23 @@ def _places(library: "Library") -> list[dict[str, Any]]:
     from banks.views.papers import under_way
 
     places = [
-        (library.place(question), question)
+        (library.location(question), question)
         for question_id in under_way(library).opened.questions
         if (question := library.question(question_id))
     ]
     return [
-        {"bank": place.bank.id, "subject": place.subject.title, "chapter": place.chapter.title,
-         "number": question.number}
-        for place, question in places
-    ]  # fmt: skip
+        {
+            "bank": location.bank.id,
+            "subject": location.subject.title,
+            "chapter": location.chapter.title,
+            "number": question.number,
+        }
+        for location, question in places
+    ]
 
 
 def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
-    from banks.goes.marks import from_letters
+    from banks.sittings.typed_marks import from_letters
     from banks.views.papers import deadline, under_way
     from domain.responses import Purpose
 

@@ -7,8 +7,8 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Resize
 
-from banks.library import Place
-from banks.views.drill import context, put
+from banks.library import Location
+from banks.views.drill import context, show_question
 from banks.views.headings import Heading, disputed_rows, headings, retired_rows
 from banks.views.triage import Filter, Row
 from tui.actions import Action
@@ -160,7 +160,7 @@ class BankRoom(BankEdits):
         self.query_one("#aside", Page).show(beside)
 
     def _beside(self, row: Row, width: int) -> Content:
-        shown = put(self.library, row.question, None)
+        shown = show_question(self.library, row.question, None)
         return card_text(shown, context(self.library, shown), width)
 
     def on_rows_picked(self, event: Rows.Picked) -> None:
@@ -220,7 +220,7 @@ class BankRoom(BankEdits):
             return
         bank = self.library.banks[heading.bank]
         chapter = bank.chapter(heading.chapter)
-        self.app.push_screen(KeyEntry(Place(bank, bank.subject_of(chapter.id), chapter)))
+        self.app.push_screen(KeyEntry(Location(bank, bank.subject_of(chapter.id), chapter)))
 
     def action_figure(self) -> None:
         """The selected question's figure."""

@@ -8,7 +8,7 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
 from banks.library import Library
-from banks.views.drill import context, put
+from banks.views.drill import context, show_question
 from domain.questions import Question
 from tui.widgets.prose import Leaf
 from tui.widgets.triage_lines import card_text
@@ -21,7 +21,7 @@ class Card(ModalScreen[None]):
 
     def __init__(self, library: Library, question: Question) -> None:
         super().__init__()
-        shown = put(library, question, None)
+        shown = show_question(library, question, None)
         self._set = partial(card_text, shown, context(library, shown))
 
     def compose(self) -> ComposeResult:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from textual.events import Key
 from textual.widgets import Input
 
-from banks.goes.drilling import Run
 from banks.library import Given
+from banks.sittings.drill_sitting import DrillSitting
 from domain.errors import ResieveError, StoreError
 from domain.responses import Purpose
 from domain.verdicts import Confidence, Verdict
@@ -55,7 +55,7 @@ class Drill(Remarking):
         """Go on where the sitting was left."""
         if self.started is None:
             try:
-                self.started = Run(self.library, self._sitting_id, self._tick)
+                self.started = DrillSitting(self.library, self._sitting_id, self._tick)
             except ResieveError as problem:
                 self.tell(problem)
                 self.app.go_back()
@@ -74,11 +74,11 @@ class Drill(Remarking):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that make no sense now are neither shown nor taken."""
         if action == "proceed" and self.started is not None:
-            return self.phase in (Phase.TOLD, Phase.OVER) or self.run.put.takes_several
+            return self.phase in (Phase.TOLD, Phase.OVER) or self.run.shown.takes_several
         if action not in WHEN or self.started is None:
             return action not in WHEN
         if action == "figure" and not self.run.is_over:
-            return bool(self.run.put.question.figures)
+            return bool(self.run.shown.question.figures)
         is_typing = self._desk.typed is not None
         return self.phase in WHEN[action] and not (is_typing and action in SINGLE_KEYS)
 
@@ -125,7 +125,7 @@ class Drill(Remarking):
             self._choose(position, self._confidence)
 
     def _choose(self, position: int, confidence: Confidence) -> None:
-        put = self.run.put
+        put = self.run.shown
         option = put.seating.option_at(position)
         if option is None or put.is_typed:
             return
@@ -208,7 +208,7 @@ class Drill(Remarking):
             self.action_back()
         elif self.phase is Phase.TOLD:
             self._move(self.run.next)
-        elif self.run.put.takes_several and self.run.put.is_graded and self._picked:
+        elif self.run.shown.takes_several and self.run.shown.is_graded and self._picked:
             self._give(tuple(sorted(self._picked)), confidence=self._confidence)
 
     def action_previous(self) -> None:

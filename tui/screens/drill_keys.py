@@ -2,7 +2,7 @@
 
 from enum import StrEnum
 
-from banks.goes.drilling import Run
+from banks.sittings.drill_sitting import DrillSitting
 from tui.actions import Action
 
 
@@ -56,11 +56,11 @@ SINGLE_KEYS = frozenset({"blank", "guess", "note", "figure", "previous", "later"
 """Actions whose keys are typed characters where a text is typed."""
 
 
-def phase_of(run: Run, picked: frozenset[str]) -> Phase:
+def phase_of(run: DrillSitting, picked: frozenset[str]) -> Phase:
     """Where the candidate is; without a key an option is chosen first, then judged."""
     if run.is_over:
         return Phase.OVER
-    if run.told:
+    if run.feedback:
         return Phase.TOLD
-    has_to_choose = run.put.seating.options and not picked
-    return Phase.ASKING if run.put.is_graded or has_to_choose else Phase.JUDGING
+    has_to_choose = run.shown.seating.options and not picked
+    return Phase.ASKING if run.shown.is_graded or has_to_choose else Phase.JUDGING

@@ -8,7 +8,7 @@ from textual.containers import Horizontal
 from textual.content import Content
 
 from banks.editing.duplicates import Likeness, Pair, find_duplicates, merge
-from banks.views.drill import key_words, put
+from banks.views.drill import key_words, show_question
 from domain.questions import Question
 from tui.actions import Action
 from tui.counting import counted
@@ -100,7 +100,7 @@ class Duplicates(Room):
             self.query_one(f"#{name}", Page).to_top()
 
     def _text(self, question: Question, head: str, width: int) -> Content:
-        shown = put(self.library, question, None)
+        shown = show_question(self.library, question, None)
         count = len(self.library.history.responses(question.id))
         parts = [
             Content.assemble((head, "bold $accent"), f" · {counted(count, 'response')}"),
@@ -108,7 +108,7 @@ class Duplicates(Room):
             Content(""),
             question_text(shown, width),
             options_text(shown, None, frozenset(), width) if question.options else None,
-            Content(f"Key: {key_words(shown)}" if shown.key else "No key is known."),
+            Content(f"Key: {key_words(shown)}" if shown.answer_key else "No key is known."),
         ]
         notes = (question.explanation, question.reference, ", ".join(question.tags))
         parts += [hanging(Content(""), Content(text), width) for text in notes if text]

@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.events import Key, Resize
 from textual.widgets import Input, Static
 
-from banks.goes.mocking import Exam, State
+from banks.sittings.mock_sitting import AnswerState, MockSitting
 from banks.views.drill import where
 from domain.errors import ResieveError
 from domain.history import Sitting
@@ -62,7 +62,7 @@ class ExamRoom(Room):
     def __init__(self, sitting: Sitting, tick: Callable[[], float] = monotonic) -> None:
         super().__init__()
         self._sitting, self._tick = sitting, tick
-        self._exam: Exam | None = None
+        self._exam: MockSitting | None = None
         self._picked: frozenset[str] = frozenset()
         self._confidence = Confidence.SURE
         self._pressed = ""
@@ -82,7 +82,7 @@ class ExamRoom(Room):
         """Go on where the paper was left, unless its time is up."""
         if self._exam is None:
             try:
-                self._exam = Exam(self.library, self._sitting, self._tick)
+                self._exam = MockSitting(self.library, self._sitting, self._tick)
             except ResieveError as problem:
                 self.tell(problem)
                 self.app.go_back()
@@ -92,7 +92,7 @@ class ExamRoom(Room):
         self._second()
 
     @property
-    def exam(self) -> Exam:
+    def exam(self) -> MockSitting:
         """The paper; there is one once the screen is ready."""
         assert self._exam is not None
         return self._exam
@@ -105,14 +105,14 @@ class ExamRoom(Room):
         self._picked = frozenset(answer.chosen or ()) if answer else frozenset()
         self._confidence = answer.confidence if answer else Confidence.SURE
         typed = self.query_one("#typed", Input)
-        typed.display = self.exam.put.is_typed
-        typed.value = ", ".join(self._picked) if self.exam.put.is_typed else ""
+        typed.display = self.exam.shown.is_typed
+        typed.value = ", ".join(self._picked) if self.exam.shown.is_typed else ""
         self.set_focus(typed if typed.display else self.query_one("#page"))
         self.query_one("#page").scroll_home(animate=False)
         self._show()
 
     def _show(self) -> None:
-        put = self.exam.put
+        put = self.exam.shown
         with self.app.batch_update():
             place = Content.styled(f"{self.exam.index + 1}.  {where(put)}", "dim")
             self.query_one("#place", Leaf).show(lambda width: place.truncate(width, ellipsis=True))
@@ -126,22 +126,22 @@ class ExamRoom(Room):
 
     def _prompt(self) -> str:
         state = self.exam.state(self.exam.index)
-        if state is State.PARKED:
+        if state is AnswerState.PARKED:
             return "parked: it comes back at the end"
         if self._confidence is Confidence.GUESS:
             return "a guess · , again takes that back"
-        if state is State.ANSWERED:
+        if state is AnswerState.ANSWERED:
             return f"answered, {self._confidence} · another letter changes it · x clears it"
-        if self.exam.put.takes_several:
+        if self.exam.shown.takes_several:
             return "letters tick · enter gives them"
-        return "type it, then enter" if self.exam.put.is_typed else "not answered yet"
+        return "type it, then enter" if self.exam.shown.is_typed else "not answered yet"
 
     def _title(self) -> None:
         exam = self.exam
-        parked = f" · {exam.count(State.PARKED)} parked" if exam.parked else ""
+        parked = f" · {exam.count(AnswerState.PARKED)} parked" if exam.parked else ""
         self.set_title(
             f"Mock paper · {exam.index + 1} of {len(exam.questions)}",
-            f"{exam.count(State.ANSWERED)} answered{parked} · {clock_words(exam.left)} left",
+            f"{exam.count(AnswerState.ANSWERED)} answered{parked} · {clock_words(exam.left)} left",
         )
 
     def _second(self) -> None:
@@ -172,10 +172,10 @@ class ExamRoom(Room):
         self._choose("answer_unsure", Confidence.UNSURE)
 
     def _choose(self, action: str, confidence: Confidence) -> None:
-        option = self.exam.put.seating.option_at(self._position(action))
-        if option is None or self.exam.put.is_typed:
+        option = self.exam.shown.seating.option_at(self._position(action))
+        if option is None or self.exam.shown.is_typed:
             return
-        if self.exam.put.takes_several:
+        if self.exam.shown.takes_several:
             self._picked, self._confidence = self._picked ^ {option}, confidence
             self._show()
         else:
@@ -208,7 +208,7 @@ class ExamRoom(Room):
         is_guess = self._confidence is Confidence.GUESS
         self._confidence = Confidence.SURE if is_guess else Confidence.GUESS
         answer = self.exam.answer
-        if answer and not self.exam.put.takes_several:
+        if answer and not self.exam.shown.takes_several:
             try:
                 self.exam.give(answer.chosen or (), self._confidence)
             except ResieveError as problem:
@@ -231,7 +231,7 @@ class ExamRoom(Room):
         """A question on or back; what is ticked and not yet given is given first."""
         answer = self.exam.answer
         given = frozenset(answer.chosen or ()) if answer else frozenset()
-        if self.exam.put.takes_several and self._picked and self._picked != given:
+        if self.exam.shown.takes_several and self._picked and self._picked != given:
             self._give(tuple(sorted(self._picked)), self._confidence)
             return
         self.exam.go(self.exam.index + step)
@@ -240,7 +240,7 @@ class ExamRoom(Room):
     def action_park(self) -> None:
         """Put it aside and go on, or take it back."""
         self.exam.park()
-        if self.exam.state(self.exam.index) is State.PARKED:
+        if self.exam.state(self.exam.index) is AnswerState.PARKED:
             self.exam.go_on()
         self._put_up()
 
@@ -258,7 +258,7 @@ class ExamRoom(Room):
 
     def action_hand_in(self) -> None:
         """Hand in, once that is confirmed."""
-        left = len(self.exam.questions) - self.exam.count(State.ANSWERED)
+        left = len(self.exam.questions) - self.exam.count(AnswerState.ANSWERED)
         words = f"Hand the paper in? {left} are not answered and count as blank." if left else (
             "Hand the paper in? Every question is answered."
         )  # fmt: skip

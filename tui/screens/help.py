@@ -48,5 +48,5 @@ class Help(ModalScreen[None]):
         for action in actions:
             keys = keymap.get(action.identity(group), action.key).split(",")
             free = ",".join(key for key in keys if key not in typed)
-            table.add_row(Text(key_words(free), style="bold"), Text(action.words))
+            table.add_row(Text(key_words(free), style="bold"), Text(action.description))
         return Static(table)

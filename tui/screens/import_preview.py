@@ -13,7 +13,13 @@ from textual.worker import get_current_worker
 from banks.importers import detect
 from banks.importers.columns import Columns
 from banks.importers.common import Cancelled
-from banks.intake.bringing import Preview, Wish, bring_in, columns_of, look_at
+from banks.intake.file_import import (
+    ImportOptions,
+    Preview,
+    apply_import,
+    columns_of,
+    preview_import,
+)
 from banks.intake.past_marks import PastMarks
 from domain.errors import ResieveError
 from tui.actions import Action
@@ -62,7 +68,7 @@ class ImportPreview(Room):
     ImportPreview #detail { height: auto; max-height: 6; padding: 0 1; color: $text-muted; }
     """
 
-    def __init__(self, source: Source, wish: Wish) -> None:
+    def __init__(self, source: Source, wish: ImportOptions) -> None:
         super().__init__()
         self._source, self._wish = source, wish
         self._seen: Preview | PastMarks | None = None
@@ -134,7 +140,9 @@ class ImportPreview(Room):
                 self.app.call_from_thread(self._ask_columns, columns)
                 return
             library = self.library
-            seen = look_at(library, library.banks, data, self._source.name, self._wish, progress)
+            seen = preview_import(
+                library, library.banks, data, self._source.name, self._wish, progress
+            )
             progress(1.0)
         except Cancelled:
             return
@@ -221,7 +229,7 @@ class ImportPreview(Room):
 
     def _save(self, seen: Preview | PastMarks) -> None:
         try:
-            bring_in(self.library, [seen])
+            apply_import(self.library, [seen])
         except ResieveError as problem:
             self.app.call_from_thread(self._failed, problem)
         else:

@@ -7,7 +7,7 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.widgets import Input, Label
 
-from banks.intake.bringing import Wish
+from banks.intake.file_import import ImportOptions
 from tui.actions import Action
 from tui.room import Room
 from tui.screens.import_preview import ImportPreview, Source
@@ -152,7 +152,7 @@ class Import(Room):
             self._look_at(Source("pasted text", text.encode))
 
     def _look_at(self, source: Source) -> None:
-        wish = Wish(**{name: self._value(name) for name, *_ in _FIELDS})
+        wish = ImportOptions(**{name: self._value(name) for name, *_ in _FIELDS})
         self.app.push_screen(ImportPreview(source, wish))
 
 

@@ -6,9 +6,9 @@ from textual.content import Content
 from textual.events import Key, Paste
 
 from banks.intake.keying import key_in, keyable, lay_on, letters_of
-from banks.library import Place
+from banks.library import Location
 from domain.errors import ResieveError
-from domain.paper.keys import KeyDesk
+from domain.printed.keys import AnswerKeyGrid
 from domain.questions import LETTERS
 from tui.actions import Action
 from tui.dialogs import Choose
@@ -45,10 +45,10 @@ class KeyEntry(InOrder):
         Action("move(10)", "down", "Down", "A row down.", footer=False, palette=False),
     )
 
-    def __init__(self, place: Place) -> None:
+    def __init__(self, location: Location) -> None:
         super().__init__()
-        self._ids = (place.bank.id, place.subject.id, place.chapter.id)
-        self.desk: KeyDesk | None = None
+        self._ids = (location.bank.id, location.subject.id, location.chapter.id)
+        self.desk: AnswerKeyGrid | None = None
         self._said = Content("")
 
     def body(self) -> Iterable:
@@ -61,21 +61,21 @@ class KeyEntry(InOrder):
         if self.desk is None:
             self._lay_out()
 
-    def _place(self) -> Place:
+    def _place(self) -> Location:
         bank = self.library.banks[self._ids[0]]
         subject = next(one for one in bank.subjects if one.id == self._ids[1])
-        return Place(bank, subject, bank.chapter(self._ids[2]))
+        return Location(bank, subject, bank.chapter(self._ids[2]))
 
     def _lay_out(self) -> None:
-        place = self._place()
-        questions = keyable(place)
+        location = self._place()
+        questions = keyable(location)
         if not questions:
-            self.tell(f"{place.chapter.title}: there is no question that a letter is the key of")
+            self.tell(f"{location.chapter.title}: there is no question that a letter is the key of")
             self.app.go_back()
             return
-        counts = [len(one.options) or place.bank.option_count for one in questions]
-        before = {one.number: letters_of(one) for one in questions if one.key}
-        self.desk = KeyDesk([one.number for one in questions], counts, before)
+        counts = [len(one.options) or location.bank.option_count for one in questions]
+        before = {one.number: letters_of(one) for one in questions if one.answer_key}
+        self.desk = AnswerKeyGrid([one.number for one in questions], counts, before)
         self.desk.go_gap()
         self._grid = self.query_one(NumberGrid)
         self._grid.show([("", self.desk.numbers)], self._face)
@@ -106,8 +106,8 @@ class KeyEntry(InOrder):
     def on_paste(self, event: Paste) -> None:
         """A key as printed: what is understood is taken, what is wrong is listed."""
         event.stop()
-        place = self._place()
-        keyed = key_in(place, event.text)
+        location = self._place()
+        keyed = key_in(location, event.text)
         found = {
             question.number: letters_of(question)
             for question in (keyed.bank.questions[name] for name in (*keyed.new, *keyed.changed))
@@ -204,15 +204,15 @@ class KeyEntry(InOrder):
     # showing
 
     def _show(self) -> None:
-        place = self._place()
+        location = self._place()
         desk = self.desk
         count = f"{len(desk.keys)} of {len(desk.numbers)}"
-        self.set_title(f"Key · {place.subject.title} · {place.chapter.title}", count)
+        self.set_title(f"Key · {location.subject.title} · {location.chapter.title}", count)
         self._grid.redraw([max(0, desk.cursor - 1), desk.cursor])
         named = desk.typed.text
         at = desk.numbers.index(int(named)) if named and int(named) in desk.numbers else desk.cursor
         self._grid.point(at)
-        legend = key_lines.legend(self.key_of, place.bank.option_count)
+        legend = key_lines.legend(self.key_of, location.bank.option_count)
         self.query_one(KeyLines).show(desk, self._said, legend)
 
     def _warn(self, problem: ResieveError | str) -> None:

@@ -8,9 +8,9 @@ from textual.content import Content
 from textual.widgets import Static
 
 from banks.library import Library
+from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import changed, drawable, sections_text
 from banks.views.papers import begin, deadline, next_mark, sat, under_way
-from banks.views.reading import Reading, reading
 from domain.errors import ResieveError
 from domain.marking.blueprint import Blueprint, Draw
 from domain.marking.guessing import blind_guess, break_even
@@ -53,7 +53,7 @@ class Mock(Room):
 
     def __init__(self) -> None:
         super().__init__()
-        self._reading: Reading | None = None
+        self._reading: EvidenceLog | None = None
         self._paper: Blueprint | None = None
 
     def body(self) -> Iterable:
@@ -66,7 +66,7 @@ class Mock(Room):
         self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
 
     def _read(self) -> None:
-        read = reading(self.library)
+        read = evidence_log(self.library)
         try:
             paper = drawable(self.library, read)
         except ResieveError as problem:
@@ -79,7 +79,7 @@ class Mock(Room):
         if self.is_attached:
             self.query_one("#lines", Static).update(Content(words))
 
-    def _show(self, read: Reading, paper: Blueprint) -> None:
+    def _show(self, read: EvidenceLog, paper: Blueprint) -> None:
         if not self.is_attached:
             return
         self._reading, self._paper = read, paper
@@ -188,7 +188,7 @@ def _under_way(library: Library) -> Iterable[Content]:
         yield Content("")
 
 
-def _blueprint(read: Reading, paper: Blueprint) -> Iterable[Content]:
+def _blueprint(read: EvidenceLog, paper: Blueprint) -> Iterable[Content]:
     share = "as drawn" if paper.hard_share is None else f"{paper.hard_share:.0%}"
     how = "at random" if paper.draw is Draw.RANDOM else "more of what was missed"
     yield Content.styled("The next paper", "bold")

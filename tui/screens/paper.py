@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-from banks.goes.paper import Scope, chapter_scope, list_scope
-from banks.library import Place
+from banks.library import Location
+from banks.sittings.printed_sitting import Scope, chapter_scope, list_scope
 from domain.responses import Purpose
 from tui.screens.paper_room import PaperRoom
 
@@ -12,10 +12,14 @@ class Paper(PaperRoom):
     """A chapter, or its questions from number `first` to number `last`."""
 
     def __init__(
-        self, place: Place, purpose: Purpose, first: int | None = None, last: int | None = None
+        self,
+        location: Location,
+        purpose: Purpose,
+        first: int | None = None,
+        last: int | None = None,
     ) -> None:
         super().__init__()
-        self._asked = (place, purpose, first, last)
+        self._asked = (location, purpose, first, last)
 
     def scope(self) -> Scope:
         """The chapter, or so much of it."""

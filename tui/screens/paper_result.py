@@ -8,7 +8,7 @@ from textual.content import Content
 from banks.library import Library
 from banks.views.papers import marked
 from domain.history import Sitting
-from domain.marking.results import Part, Result
+from domain.marking.results import PaperPart, Result
 from domain.marking.schemes import plain
 from domain.responses import Purpose
 from domain.verdicts import Verdict
@@ -84,7 +84,7 @@ def result_text(found: Result, titles: dict[str, str], width: int) -> Content:
     return stacked(lines)
 
 
-def _part(part: Part, title: str, width: int) -> Content:
+def _part(part: PaperPart, title: str, width: int) -> Content:
     count = part.right + part.wrong + part.blank
     share = max(0.0, float(part.marks / part.best)) if part.best else 0.0
     name = Content(title).truncate(27, ellipsis=True, pad=True)
@@ -128,8 +128,8 @@ def _titles(library: Library, sitting: Sitting) -> dict[str, str]:
     titles: dict[str, str] = {}
     for question_id in sitting.opened.questions:
         if question := library.question(question_id):
-            place = library.place(question)
-            titles[f"{place.bank.id}/{place.subject.id}"] = place.subject.title
+            location = library.location(question)
+            titles[f"{location.bank.id}/{location.subject.id}"] = location.subject.title
     return titles
 
 

@@ -1,4 +1,4 @@
-"""Marking paper work while the printed bank lies open: see `domain.paper.desk` for the one rule."""
+"""Marking in the printed bank; `domain.printed.marking_grid` says what each shortcut means."""
 
 from collections.abc import Callable, Iterable
 
@@ -7,10 +7,10 @@ from textual.content import Content
 from textual.events import Key, Resize
 from textual.timer import Timer
 
-from banks.goes.paper import PaperGo, Scope
-from banks.goes.paper_table import Table
+from banks.sittings.printed_sitting import PrintedSitting, Scope
+from banks.sittings.printed_table import PrintedTable
 from domain.errors import ResieveError, StoreError
-from domain.paper.desk import Act, Desk
+from domain.printed.marking_grid import Act, MarkingGrid
 from domain.verdicts import Verdict
 from tui.dialogs import Choose
 from tui.in_order import InOrder
@@ -40,7 +40,7 @@ class PaperRoom(InOrder):
 
     def __init__(self) -> None:
         super().__init__()
-        self.table: Table | None = None
+        self.table: PrintedTable | None = None
         self._said = Content("")
         self._ticking: Timer | None = None
 
@@ -53,14 +53,14 @@ class PaperRoom(InOrder):
         return self.table is not None or action == "back"
 
     @property
-    def desk(self) -> Desk:
+    def desk(self) -> MarkingGrid:
         """The desk, once the go has begun."""
         return self.table.desk
 
     @property
-    def go(self) -> PaperGo:
+    def go(self) -> PrintedSitting:
         """The go, once it has begun."""
-        return self.table.go
+        return self.table.sitting
 
     def body(self) -> Iterable:
         """The grid with the question beside it; under it what was typed, the count, the ways."""
@@ -81,7 +81,7 @@ class PaperRoom(InOrder):
             self.tell("there is no question to mark here")
             self.app.go_back()
             return
-        self.table = Table(PaperGo(self.library, scope))
+        self.table = PrintedTable(PrintedSitting(self.library, scope))
         self._show_all()
         if self.go.is_taken_up:
             self._say(f"Going on where you were: {len(self.desk.marks)} marked so far.")
@@ -122,7 +122,7 @@ class PaperRoom(InOrder):
             self.app.go_back()
         elif choice == "c":
             self.go.correct()
-            self.table = Table(self.go)
+            self.table = PrintedTable(self.go)
             self._show_all()
 
     # keys
@@ -243,7 +243,7 @@ class PaperRoom(InOrder):
         """The key of the chapter under the cursor."""
         from tui.screens.key_entry import KeyEntry
 
-        self.app.push_screen(KeyEntry(self.table.about(self.desk.pointed).place))
+        self.app.push_screen(KeyEntry(self.table.about(self.desk.pointed).location))
 
     def action_text(self) -> None:
         """The text of the question under the cursor, or of the number typed."""

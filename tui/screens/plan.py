@@ -8,8 +8,8 @@ from textual.content import Content
 from textual.reactive import var
 from textual.widgets import Static
 
-from banks.planning.accepting import accept, take_back
-from banks.planning.trial import Trial
+from banks.planning.accepting import accept, undo_acceptance
+from banks.planning.trial import PlanTrial
 from banks.views.plan_weeks import PlanWeek, week_of
 from domain.errors import ResieveError
 from domain.plan.edits import day_minutes, day_off, pinned, swapped
@@ -74,7 +74,7 @@ class Plan(Room):
 
     def __init__(self) -> None:
         super().__init__()
-        self._trial: Trial | None = None
+        self._trial: PlanTrial | None = None
 
     def body(self) -> Iterable:
         """The whole, the weeks, what is tried, the day."""
@@ -96,7 +96,7 @@ class Plan(Room):
 
     def _read(self) -> None:
         try:
-            trial = Trial(self.library)
+            trial = PlanTrial(self.library)
         except ResieveError as problem:
             self.app.call_from_thread(self._show_problem, problem)
         else:
@@ -109,7 +109,7 @@ class Plan(Room):
         self.query_one(Rows).show([], self._draw)
         self.refresh_bindings()
 
-    def _show_kept(self, trial: Trial) -> None:
+    def _show_kept(self, trial: PlanTrial) -> None:
         if self._trial is None:
             self.weekday = trial.kept.today.weekday()
         elif self._trial.is_tried:
@@ -264,7 +264,7 @@ class Plan(Room):
             self.action_back()
         else:
             self._save(
-                lambda: take_back(self.library) or self.tell("There is nothing to take back.")
+                lambda: undo_acceptance(self.library) or self.tell("There is nothing to take back.")
             )
 
     def _save(self, save: Callable[[], object]) -> None:

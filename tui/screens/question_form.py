@@ -8,9 +8,9 @@ from textual.widgets import Input, Static, TextArea
 
 from domain import editing
 from domain.errors import InputError
+from domain.question_entry import TypedQuestion, question_from, typed
 from domain.questions import Bank, Form, Question
 from domain.text import tidy
-from domain.typing_in import Typed, question_from, typed
 from tui.actions import Action
 from tui.dialogs import Confirm
 from tui.room import Room
@@ -71,7 +71,7 @@ class QuestionForm(Room):
         super().__init__()
         self._target, self._chapter_id = target, chapter_id
         self._old: Question | None = None
-        self._shown = Typed()
+        self._shown = TypedQuestion()
         self._goes_on = False
         self._saved = 0
 
@@ -143,10 +143,10 @@ class QuestionForm(Room):
             f"{subject.title} · {chapter.title}", f"{is_new}question {question.number}{saved}"
         )
 
-    def _typed(self) -> Typed:
+    def _typed(self) -> TypedQuestion:
         areas = {name: self.query_one(f"#{name}", TextArea).text for name in AREAS}
         lines = {name: self.query_one(f"#{name}", Input).value for name in LINES}
-        return Typed(**areas, **lines)
+        return TypedQuestion(**areas, **lines)
 
     # saving
 
@@ -166,7 +166,9 @@ class QuestionForm(Room):
         except InputError as problem:
             self.tell(problem)
             return
-        self._told_of_key = bool(self._old.id and self._old.key and self._old.key != question.key)
+        self._told_of_key = bool(
+            self._old.id and self._old.answer_key and self._old.answer_key != question.answer_key
+        )
         edits, label = self.library.edits, f"question {question.number}"
         # Here and not in a thread: what is typed meanwhile waits, and goes into the next question.
         attempt(
@@ -175,8 +177,10 @@ class QuestionForm(Room):
             lambda: self._after_saving(question),
         )
 
-    def _changed(self, fields: Typed) -> tuple[Bank, Question]:
-        cleaned = Typed(**{name: tidy(getattr(fields, name)) for name in Typed.__struct_fields__})
+    def _changed(self, fields: TypedQuestion) -> tuple[Bank, Question]:
+        cleaned = TypedQuestion(
+            **{name: tidy(getattr(fields, name)) for name in TypedQuestion.__struct_fields__}
+        )
         question = question_from(cleaned, self._old)
         if not self._old.id and question.form is Form.BARE:
             raise InputError("type the question, or at least its key, before saving")

@@ -5,8 +5,8 @@ from functools import partial
 
 from textual.screen import Screen
 
-from banks.goes.drilling import Run
-from banks.views.drill import Put
+from banks.sittings.drill_sitting import DrillSitting
+from banks.views.drill import ShownQuestion
 from domain.errors import InputError
 from domain.questions import LETTERS, Figure, Question
 from domain.responses import Reason
@@ -21,10 +21,10 @@ BANKS_OWN = "0"
 class Remarking(InOrder):
     """A screen on which a sitting is taken and things are said about the question that is up."""
 
-    started: Run | None = None
+    started: DrillSitting | None = None
 
     @property
-    def run(self) -> Run:
+    def run(self) -> DrillSitting:
         """The sitting; there is one once the screen is ready."""
         assert self.started is not None
         return self.started
@@ -49,21 +49,23 @@ class Remarking(InOrder):
     def action_reason(self) -> None:
         """Why it was missed."""
         position = self.place_of_key("reason")
-        if self.run.told and self.run.told.verdict is not Verdict.RIGHT and position >= 0:
+        if self.run.feedback and self.run.feedback.verdict is not Verdict.RIGHT and position >= 0:
             self.save(partial(self.run.reason, list(Reason)[position]))
 
     def action_dispute(self) -> None:
         """Another key is right."""
-        ask_dispute(self, self.run.put, lambda key, note: self.save(
+        ask_dispute(self, self.run.shown, lambda key, note: self.save(
             partial(self.run.dispute, key, note)
         ))  # fmt: skip
 
     def action_figure(self) -> None:
         """Show the question's figure."""
-        show_figure(self, self.run.put.question)
+        show_figure(self, self.run.shown.question)
 
 
-def ask_dispute(screen: Screen, put: Put, then: Callable[[tuple[str, ...], str], None]) -> None:
+def ask_dispute(
+    screen: Screen, put: ShownQuestion, then: Callable[[tuple[str, ...], str], None]
+) -> None:
     """Ask for the key believed right and for a note, then hand both on.
 
     An empty key gives the bank's its place back.
@@ -87,7 +89,7 @@ def ask_dispute(screen: Screen, put: Put, then: Callable[[tuple[str, ...], str],
     screen.app.push_screen(_key_question(put), chosen)
 
 
-def _key_question(put: Put) -> Ask | Choose:
+def _key_question(put: ShownQuestion) -> Ask | Choose:
     if not put.seating.options or put.takes_several:
         hint = "as 15 or Quebec" if not put.seating.options else "letters as shown, as ac"
         return Ask("Which key do you believe is right? Empty: the bank's own.", hint=hint)
@@ -98,7 +100,7 @@ def _key_question(put: Put) -> Ask | Choose:
     return Choose("Which key do you believe is right?", [*choices, (BANKS_OWN, "the bank's own")])
 
 
-def _key(put: Put, answer: str) -> tuple[str, ...] | None:
+def _key(put: ShownQuestion, answer: str) -> tuple[str, ...] | None:
     """The key meant; () the bank's own, None where there is no such option."""
     wanted = answer.strip()
     if wanted in ("", BANKS_OWN) and (put.seating.options or not wanted):

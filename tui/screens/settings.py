@@ -81,7 +81,9 @@ class SettingsRoom(Room):
             if f"Keys: {row.group}" != group:
                 group = f"Keys: {row.group}"
                 yield _heading(group)
-            yield Option(_line(row.action.words, key_words(self._key(row)), width), id=f"k{place}")
+            yield Option(
+                _line(row.action.description, key_words(self._key(row)), width), id=f"k{place}"
+            )
 
     def _key(self, row: keysetting.KeyRow) -> str:
         return self.library.settings.keys.get(row.identity, row.action.key)
@@ -169,7 +171,8 @@ class SettingsRoom(Room):
 
     def _change_key(self, row: keysetting.KeyRow) -> None:
         self.app.push_screen(
-            PressKey(row.action.words), lambda key: key is not None and self._set_key(row, key)
+            PressKey(row.action.description),
+            lambda key: key is not None and self._set_key(row, key),
         )
 
     def _set_key(self, row: keysetting.KeyRow, key: str) -> None:

@@ -8,7 +8,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Label, Static
 
-from banks.intake.bringing import Preview, Wish, bring_in, look_at
+from banks.intake.file_import import ImportOptions, Preview, apply_import, preview_import
 from banks.intake.past_marks import PastMarks
 from banks.planning.accepting import accept, try_out
 from banks.views.workload import Workload
@@ -102,12 +102,12 @@ class Start(Room):
         if path == _PRACTICE:
             self._bring_practice()
         elif self._seen is not None:
-            bring_in(self.library, [self._seen])
+            apply_import(self.library, [self._seen])
             self.ready()
         elif path:
             file = Path(path).expanduser()
-            self._seen = look_at(
-                self.library, self.library.banks, _content(file), file.name, Wish()
+            self._seen = preview_import(
+                self.library, self.library.banks, _content(file), file.name, ImportOptions()
             )
             self._say(_found(self._seen))
 

@@ -6,8 +6,8 @@ from pathlib import Path
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.views.reading import reading
-from banks.views.sweeping import Pick, SweepView, sheet, sweep
+from banks.views.evidence_log import evidence_log
+from banks.views.sweeping import SweepPick, SweepView, sheet, sweep
 from domain.errors import ResieveError
 from domain.questions import normal_text
 from domain.responses import Purpose
@@ -75,7 +75,7 @@ class Sweep(Room):
         self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
 
     def _read(self) -> None:
-        read = reading(self.library)
+        read = evidence_log(self.library)
         self._subjects = ["", *read.subjects]
         subject = self._subjects[self._subject % len(self._subjects)]
         found = sweep(self.library, self._minutes, subject, tuple(self._tiers))
@@ -188,7 +188,7 @@ def _more_words(found: SweepView) -> str:
     return f"ten minutes more: {questions}, +{found.more_gain:.1f} marks"
 
 
-def _line(pick: Pick, width: int) -> Content:
+def _line(pick: SweepPick, width: int) -> Content:
     """One pick: tier, where it stands, what it brings."""
     place = f"{pick.subject} · {pick.chapter} · {pick.question.number}"
     text = f"{place}   {normal_text(pick.question.stem)}" if pick.question.stem else place

@@ -8,8 +8,8 @@ from textual.content import Content
 from textual.widgets import Static
 
 from banks.views.day import TodayLine
-from banks.views.glance import Glance, files_of, glance, keep_glances
-from banks.views.sittings import OpenSitting
+from banks.views.open_sittings import OpenSitting
+from banks.views.startup_snapshot import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
 from domain.errors import ResieveError
 from domain.responses import Purpose
 from tui.actions import Action
@@ -65,7 +65,7 @@ class Today(Room):
     Today.wide Standing { display: block; }
     """
 
-    _found: Glance | None = None
+    _found: StartupSnapshot | None = None
 
     def body(self) -> Iterable:
         """The day on the left; where everything stands on the right, if there is room."""
@@ -98,17 +98,17 @@ class Today(Room):
 
     def _look(self) -> None:
         try:
-            self._show(glance(self.library))
+            self._show(startup_snapshot(self.library))
         except ResieveError as problem:
             self._say(problem)
 
     def _look_behind(self) -> None:
         files = files_of(self.library.store.folder)
         try:
-            found = glance(self.library)
+            found = startup_snapshot(self.library)
             self.app.call_from_thread(self._show, found)
             if not self.library.store.read_only:
-                keep_glances(self.library, files, found)
+                keep_snapshots(self.library, files, found)
         except ResieveError as problem:
             self.app.call_from_thread(self._say, problem)
         except RuntimeError:
@@ -117,7 +117,7 @@ class Today(Room):
     def _say(self, problem: ResieveError) -> None:
         self.query_one("#headline", Static).update(Content(str(problem)))
 
-    def _show(self, found: Glance) -> None:
+    def _show(self, found: StartupSnapshot) -> None:
         view, left = found.view, list(found.left)
         self.set_title(f"Today · {long_day(view.today)}", days_to_exam(view.days_to_exam))
         self._found = found
@@ -141,7 +141,7 @@ class Today(Room):
         self.query_one("#headline", Static).update(headline(view, width))
         self.query_one("#ahead", Static).update(ahead(view, self._space(self._found), width))
 
-    def _space(self, found: Glance) -> int:
+    def _space(self, found: StartupSnapshot) -> int:
         """Lines there are for what lies ahead."""
         return self.app.size.height - len(found.view.lines) - len(found.left) - 8
 
@@ -203,7 +203,7 @@ class Today(Room):
 
     def _left_open(self, questions: Sequence[str]) -> OpenSitting | None:
         """The sitting over just these questions that was begun and left, if there is one."""
-        from banks.views.sittings import open_sittings
+        from banks.views.open_sittings import open_sittings
 
         history = self.library.history
         for one in open_sittings(self.library):

@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Static
 
-from banks.views.drill import context, put
+from banks.views.drill import context, show_question
 from banks.views.listing import by_subject
 from banks.views.triage import Filter, Row, SubjectCounts, by_urgency, counts, explanation
 from domain.errors import ResieveError
@@ -153,7 +153,7 @@ class Triage(ListRoom):
         self.query_one("#aside", Page).show([lambda width: self._beside(row, width)])
 
     def _beside(self, row: Row, width: int) -> Content:
-        shown = put(self.library, row.question, None)
+        shown = show_question(self.library, row.question, None)
         return card_text(shown, context(self.library, shown), width)
 
     # narrowing

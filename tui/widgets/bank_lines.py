@@ -36,8 +36,8 @@ def about_text(row: Row | None, width: int) -> Content:
     """Where the selected question stands, and what else is known of it, on one line."""
     if row is None:
         return Content("")
-    question, place = row.question, row.place
-    parts = [f"{place.subject.title} · {place.chapter.title} · {question.number}"]
+    question, location = row.question, row.location
+    parts = [f"{location.subject.title} · {location.chapter.title} · {question.number}"]
     parts += [part for part in (question.reference, ", ".join(question.tags)) if part]
     words = Content("  ").join([tier_mark(row.standing.tier), Content(" · ".join(parts))])
     return words.truncate(width, ellipsis=True)

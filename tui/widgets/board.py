@@ -7,19 +7,23 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from banks.goes.mocking import Exam, State
+from banks.sittings.mock_sitting import AnswerState, MockSitting
 
 ACROSS = 8
 """Numbers in a row."""
-MARKS = {State.OPEN: "·", State.ANSWERED: "*", State.PARKED: "?"}
-STYLES = {State.OPEN: "", State.ANSWERED: "$success", State.PARKED: "bold $warning"}
+MARKS = {AnswerState.OPEN: "·", AnswerState.ANSWERED: "*", AnswerState.PARKED: "?"}
+STYLES = {
+    AnswerState.OPEN: "",
+    AnswerState.ANSWERED: "$success",
+    AnswerState.PARKED: "bold $warning",
+}
 STEPS = {
     "left": -1, "right": 1, "up": -ACROSS, "down": ACROSS,
     "h": -1, "l": 1, "k": -ACROSS, "j": ACROSS,
 }  # fmt: skip
 
 
-def board_text(exam: Exam, at: int) -> Content:
+def board_text(exam: MockSitting, at: int) -> Content:
     """The numbers in rows; `at` is the one pointed at."""
     lines = []
     for first in range(0, len(exam.questions), ACROSS):
@@ -28,11 +32,11 @@ def board_text(exam: Exam, at: int) -> Content:
             for index in range(first, min(first + ACROSS, len(exam.questions)))
         ]
         lines.append(Content("").join(cells))
-    counts = " · ".join(f"{MARKS[state]} {exam.count(state)} {state}" for state in State)
+    counts = " · ".join(f"{MARKS[state]} {exam.count(state)} {state}" for state in AnswerState)
     return Content("\n").join([*lines, Content(""), Content(counts)])
 
 
-def _cell(index: int, state: State, is_here: bool) -> Content:
+def _cell(index: int, state: AnswerState, is_here: bool) -> Content:
     text = f"{'>' if is_here else ' '}{index + 1:>3}{MARKS[state]}"
     return Content.styled(text, f"{STYLES[state]} reverse" if is_here else STYLES[state])
 
@@ -44,7 +48,7 @@ class Board(ModalScreen[int | None]):
     Board #rows { height: auto; max-height: 16; scrollbar-size-vertical: 1; }
     """
 
-    def __init__(self, exam: Exam) -> None:
+    def __init__(self, exam: MockSitting) -> None:
         super().__init__()
         self._exam, self._at, self._typed = exam, exam.index, ""
 

@@ -8,7 +8,7 @@ from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Input, Static
 
-from banks.goes.drilling import Run
+from banks.sittings.drill_sitting import DrillSitting
 from domain.verdicts import Confidence
 from tui.widgets.page import Page
 from tui.widgets.score import prompt_words, summary_text
@@ -46,7 +46,7 @@ class Desk(Vertical):
         yield self._typed
         yield self._prompt
 
-    def show(self, run: Run, picked: frozenset[str], confidence: Confidence) -> None:
+    def show(self, run: DrillSitting, picked: frozenset[str], confidence: Confidence) -> None:
         """The question that is up, or how the sitting went."""
         if run.is_over:
             summary = summary_text(run.score, run.moved(), len(run.missed()))
@@ -54,16 +54,16 @@ class Desk(Vertical):
             self._aside.show([])
         else:
             self._show_question(run, picked)
-        asking = not run.is_over and run.told is None
-        self._typed.display = asking and run.put.is_typed
+        asking = not run.is_over and run.feedback is None
+        self._typed.display = asking and run.shown.is_typed
         self.screen.set_focus(self._typed if self._typed.display else self._page)
         if asking:
-            self.prompt(prompt_words(run.put, confidence, has_picked=bool(picked)))
+            self.prompt(prompt_words(run.shown, confidence, has_picked=bool(picked)))
         else:
             self.prompt("" if run.is_over else "enter takes the next question")
 
-    def _show_question(self, run: Run, picked: frozenset[str]) -> None:
-        put, told = run.put, run.told
+    def _show_question(self, run: DrillSitting, picked: frozenset[str]) -> None:
+        put, told = run.shown, run.feedback
         blocks = [partial(place_text, put), partial(question_text, put)]
         if put.seating.options:
             blocks.append(partial(options_text, put, told, picked))

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from textual.content import Content
 
 from banks.importers.common import Finding
-from banks.intake.bringing import Preview
-from banks.intake.changes import Change, What
+from banks.intake.file_import import Preview
+from banks.intake.import_changes import ChangeKind, QuestionChange
 from banks.intake.keying import letters_of
 from banks.intake.past_marks import PastMarks
 from domain.questions import LETTERS, Question
@@ -14,7 +14,7 @@ from domain.questions import LETTERS, Question
 _BAR = 30
 
 
-Line = Finding | Change
+Line = Finding | QuestionChange
 """What a list is made of; worded only when it comes into sight."""
 Lists = list[tuple[str, Sequence[Line]]]
 
@@ -34,11 +34,11 @@ def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     head = f"{'Saved in' if done else 'Into'} {seen.bank.title} (read as {seen.format}):"
     told = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
     lines = [f"{head} {told or 'nothing'}."]
-    changed = len(seen.changes.of(What.KEY_CHANGED))
+    changed = len(seen.changes.of(ChangeKind.KEY_CHANGED))
     if changed:
         verb = "was" if done else "would be"
         lines.append(f"{changed:,} keys are other ones now: your history {verb} graded anew.")
-    lost = len(seen.changes.of(What.RETIRED))
+    lost = len(seen.changes.of(ChangeKind.RETIRED))
     if lost:
         lines.append(f"{lost:,} have another text now: the old ones keep their history, retired.")
     return "\n".join(lines)
@@ -49,12 +49,12 @@ def lists(seen: Preview | PastMarks) -> Lists:
     found: Lists = [("not imported", seen.skipped), ("to look at", seen.warnings)]
     if isinstance(seen, Preview):
         named = {
-            "key changed": What.KEY_CHANGED,
-            "moved": What.MOVED,
-            "text changed": What.RETIRED,
-            "withdrawn": What.WITHDRAWN,
-            "updated": What.UPDATED,
-            "new": What.ADDED,
+            "key changed": ChangeKind.KEY_CHANGED,
+            "moved": ChangeKind.MOVED,
+            "text changed": ChangeKind.RETIRED,
+            "withdrawn": ChangeKind.WITHDRAWN,
+            "updated": ChangeKind.UPDATED,
+            "new": ChangeKind.ADDED,
         }
         found += [(name, seen.changes.of(what)) for name, what in named.items()]
     return [(name, lines) for name, lines in found if lines]
@@ -77,7 +77,7 @@ def draw(line: Line, width: int) -> Content:
     if isinstance(line, Finding):
         where = f"line {line.line:>6,}" if line.line else "the file   "
         return Content(f"{where}  {line.reason}")
-    question = line.after if line.what is What.ADDED else line.before or line.after
+    question = line.after if line.what is ChangeKind.ADDED else line.before or line.after
     return Content(f"{question.number:>6}  {_first_words(question)}" if question else "")
 
 
@@ -91,7 +91,7 @@ def detail(line: Line | None) -> str:
 def _first_words(question: Question) -> str:
     if question.stem:
         return " ".join(question.stem.split())
-    return f"key {_key(question)}" if question.key else "number only"
+    return f"key {_key(question)}" if question.answer_key else "number only"
 
 
 def _key(question: Question) -> str:
@@ -103,20 +103,20 @@ def _key(question: Question) -> str:
     return ", ".join(f"{letter}) {' '.join(texts[letter].split())}" for letter in letters)
 
 
-def _detail(change: Change) -> str:
+def _detail(change: QuestionChange) -> str:
     before, after = change.before, change.after
     match change.what:
-        case What.KEY_CHANGED if before and after:
+        case ChangeKind.KEY_CHANGED if before and after:
             return f"key {_key(before)} → {_key(after)}"
-        case What.MOVED if before and after:
+        case ChangeKind.MOVED if before and after:
             return f"number {before.number} → {after.number}; the history goes along"
-        case What.RETIRED if before and after:
+        case ChangeKind.RETIRED if before and after:
             return f"before: {_first_words(before)}\nnow:    {_first_words(after)}"
-        case What.WITHDRAWN:
+        case ChangeKind.WITHDRAWN:
             return "not in the new edition; its history is kept"
     if after is None:
         return ""
     printed = zip(LETTERS, after.options, strict=False)
     options = "  ".join(f"{letter}) {option.text}" for letter, option in printed)
-    key = f"  key {', '.join(letters_of(after))}" if after.key else ""
+    key = f"  key {', '.join(letters_of(after))}" if after.answer_key else ""
     return f"{after.stem}\n{options}{key}".strip()

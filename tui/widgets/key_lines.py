@@ -8,7 +8,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from banks.importers.keys import KeyProblem
-from domain.paper.keys import KeyDesk
+from domain.printed.keys import AnswerKeyGrid
 from domain.questions import LETTERS
 from tui.widgets.grid import Face
 
@@ -17,7 +17,7 @@ _GAPS = 5
 """So many gaps are listed, then they are counted."""
 
 
-def face(desk: KeyDesk, slot: int) -> Face:
+def face(desk: AnswerKeyGrid, slot: int) -> Face:
     """How a number with its key looks: a star on what is not saved yet, a plus on several."""
     number = desk.numbers[slot]
     letters = desk.keys.get(number, ())
@@ -29,7 +29,7 @@ def face(desk: KeyDesk, slot: int) -> Face:
     return Face(letter, "*", "unsure")
 
 
-def here(desk: KeyDesk) -> Content:
+def here(desk: AnswerKeyGrid) -> Content:
     """The number under the cursor, its key, and what it was."""
     if desk.typed:
         return Content.assemble("go on from ", (desk.typed.text, "bold underline"), "▏")
@@ -41,7 +41,7 @@ def here(desk: KeyDesk) -> Content:
     return Content.assemble((str(number), "bold"), f"   key: {', '.join(key) or 'none yet'}{was}")
 
 
-def tally(desk: KeyDesk) -> Content:
+def tally(desk: AnswerKeyGrid) -> Content:
     """How many have a key, how many are not saved, and where the gaps are."""
     gaps = desk.gaps
     stretches = _stretches(gaps)
@@ -91,7 +91,7 @@ class KeyLines(Vertical):
         for name in ("problems", "here", "said", "tally", "legend"):
             yield Static(id=name, markup=False)
 
-    def show(self, desk: KeyDesk, said: Content, legend: Content) -> None:
+    def show(self, desk: AnswerKeyGrid, said: Content, legend: Content) -> None:
         """Show the desk as it is; `said` is what the last key came to."""
         lines = {"here": here(desk), "said": said, "tally": tally(desk), "legend": legend}
         for name, content in lines.items():

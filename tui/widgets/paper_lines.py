@@ -9,10 +9,10 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.goes.paper import About
 from banks.intake.keying import letters_of
 from banks.library import Outcome
-from domain.paper.desk import Desk, Mark, Part
+from banks.sittings.printed_sitting import QuestionRecord
+from domain.printed.marking_grid import GridMark, GridPart, MarkingGrid
 from domain.questions import LETTERS, Question
 from domain.verdicts import Confidence, Verdict
 from tui.tier_reasons import trail_words, why_words
@@ -31,14 +31,14 @@ _LABEL = 12
 """Cells of the labels at the left of the legend."""
 
 
-def kind_of(mark: Mark) -> str:
+def kind_of(mark: GridMark) -> str:
     """right, unsure (right, but not sure), wrong or blank."""
     if mark.verdict is Verdict.RIGHT and mark.confidence is not Confidence.SURE:
         return "unsure"
     return str(mark.verdict)
 
 
-def face(mark: Mark | None) -> Face:
+def face(mark: GridMark | None) -> Face:
     """How a slot with this mark looks in the grid."""
     if mark is None:
         return Face()
@@ -46,7 +46,7 @@ def face(mark: Mark | None) -> Face:
     return Face(mark.letter or " ", SIGNS[kind], kind)
 
 
-def tally(desk: Desk) -> Content:
+def tally(desk: MarkingGrid) -> Content:
     """How many of each kind, and how many are left."""
     counted = Counter(map(kind_of, desk.marks.values()))
     parts = [
@@ -59,7 +59,7 @@ def tally(desk: Desk) -> Content:
     )
 
 
-def typed_line(desk: Desk, width: int) -> Content:
+def typed_line(desk: MarkingGrid, width: int) -> Content:
     """The line of numbers as typed, its newest end in sight; empty when there is none."""
     parts = [
         Content.styled(f"{text}{SIGNS[kind_of(mark)]} ", STYLES[kind_of(mark)])
@@ -71,7 +71,7 @@ def typed_line(desk: Desk, width: int) -> Content:
 
 
 def outcome_line(
-    questions: Sequence[Question], marks: Sequence[Mark], outcomes: Sequence[Outcome]
+    questions: Sequence[Question], marks: Sequence[GridMark], outcomes: Sequence[Outcome]
 ) -> Content:
     """What an act came to: of one question with what its tier did, of several their count."""
     kind = kind_of(marks[0])
@@ -84,7 +84,7 @@ def outcome_line(
     return Content.assemble(f"{questions[0].number} {letter}", what, "   ", *moved)
 
 
-def about_line(about: About) -> Content:
+def about_line(about: QuestionRecord) -> Content:
     """The question under the cursor in one line."""
     return Content.assemble(
         (f"{about.question.number}", "bold"), "  ", tier_mark(about.standing.tier), _missed(about),
@@ -93,15 +93,15 @@ def about_line(about: About) -> Content:
     )  # fmt: skip
 
 
-def about_head(about: About) -> Content:
+def about_head(about: QuestionRecord) -> Content:
     """The question under the cursor: which it is, and its tier."""
     return Content.assemble(
-        (f"{about.place.chapter.title} · {about.question.number}", "bold"), "\n",
+        (f"{about.location.chapter.title} · {about.question.number}", "bold"), "\n",
         tier_mark(about.standing.tier), _missed(about),
     )  # fmt: skip
 
 
-def about_text(about: About, *, tell_key: bool) -> Content:
+def about_text(about: QuestionRecord, *, tell_key: bool) -> Content:
     """The question under the cursor with its text and its trail; the key only when marked."""
     question = about.question
     lines = [Content(question.stem or "The text is in the printed bank.")]
@@ -109,7 +109,7 @@ def about_text(about: About, *, tell_key: bool) -> Content:
         Content(f"{letter}) {option.text}")
         for letter, option in zip(LETTERS, question.options, strict=False)
     ]
-    if tell_key and question.key:
+    if tell_key and question.answer_key:
         lines.append(Content.styled(f"key: {', '.join(letters_of(question))}", "bold"))
     lines += [Content(part) for part in (question.reference, about.note) if part]
     lines.append(Content(""))
@@ -121,9 +121,9 @@ def about_text(about: About, *, tell_key: bool) -> Content:
     return Content("\n").join(lines)
 
 
-def legend(key: Callable[[str], str], part: Part) -> Content:
+def legend(key: Callable[[str], str], part: GridPart) -> Content:
     """The three ways, always in sight. `key` gives the key of an action, as it is set."""
-    graded = next((question for question in part.questions if question.key), None)
+    graded = next((question for question in part.questions if question.answer_key), None)
     last = LETTERS[(len(graded.options) or part.option_count) - 1] if graded else ""
     letters = (
         f"a–{last} as chosen, shifted = unsure, {key('space')} blank; 7b goes on from 7"
@@ -144,7 +144,7 @@ def legend(key: Callable[[str], str], part: Part) -> Content:
     )
 
 
-def _missed(about: About) -> str:
+def _missed(about: QuestionRecord) -> str:
     days = about.standing.missed_days
     return f", missed on {days} {'day' if days == 1 else 'days'}" if days else ""
 
@@ -180,7 +180,7 @@ class Side(_Lines):
     Side #text { height: 1fr; }
     """
 
-    def show(self, about: About, *, tell_key: bool) -> None:
+    def show(self, about: QuestionRecord, *, tell_key: bool) -> None:
         """Show this question, if the panel is in sight."""
         if self.display:
             self.put("head", about_head(about))
@@ -199,9 +199,11 @@ class Under(_Lines):
 
     def __init__(self) -> None:
         super().__init__()
-        self._part: Part | None = None
+        self._part: GridPart | None = None
 
-    def show(self, desk: Desk, about: About, said: Content, key: Callable[[str], str]) -> None:
+    def show(
+        self, desk: MarkingGrid, about: QuestionRecord, said: Content, key: Callable[[str], str]
+    ) -> None:
         """Show the desk as it is; `said` is what the last key came to."""
         self.put("about", about_line(about))
         self.put("typed", self._typed(desk, said))
@@ -211,7 +213,7 @@ class Under(_Lines):
             self._part = part
             self.put("legend", legend(key, part))
 
-    def _typed(self, desk: Desk, said: Content) -> Content:
+    def _typed(self, desk: MarkingGrid, said: Content) -> Content:
         if not (desk.typed or desk.line):
             return said
         width = self.size.width - 6 - said.cell_length

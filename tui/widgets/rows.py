@@ -44,7 +44,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding(a.key, a.name, a.label, show=False, tooltip=a.words) for a in MOVES
+        Binding(a.key, a.name, a.label, show=False, tooltip=a.description) for a in MOVES
     ]
     COMPONENT_CLASSES: ClassVar[set[str]] = {"rows--selected"}
     DEFAULT_CSS = """

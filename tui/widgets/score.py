@@ -2,7 +2,7 @@
 
 from textual.content import Content
 
-from banks.views.drill import Moved, Put, Score
+from banks.views.drill import ShownQuestion, SittingScore, TierMoves
 from domain.verdicts import Confidence, Verdict
 from tui.widgets.prose import stacked
 from tui.widgets.sheet import verdict_mark
@@ -10,7 +10,7 @@ from tui.widgets.sheet import verdict_mark
 JUDGING = "r right · R right but unsure · w wrong · . don't know"
 
 
-def prompt_words(put: Put, confidence: Confidence, *, has_picked: bool) -> str:
+def prompt_words(put: ShownQuestion, confidence: Confidence, *, has_picked: bool) -> str:
     """What the candidate can press for a question that has no response yet."""
     if put.is_typed:
         return "enter gives it · end with ? unsure, ?? a guess · empty: don't know"
@@ -28,13 +28,13 @@ def prompt_words(put: Put, confidence: Confidence, *, has_picked: bool) -> str:
     return f"{span} sure · {capitals} unsure · . don't know · , then letter: a guess"
 
 
-def progress_words(index: int, score: Score) -> str:
+def progress_words(index: int, score: SittingScore) -> str:
     """ "12 of 40 · 9 right of 11"."""
     so_far = f" · {score.right} right of {score.given}" if score.given else ""
     return f"{min(index + 1, score.total)} of {score.total}{so_far}"
 
 
-def summary_text(score: Score, moved: Moved, missed: int) -> Content:
+def summary_text(score: SittingScore, moved: TierMoves, missed: int) -> Content:
     """How the sitting went."""
     if not score.given:
         return Content("There is nothing left to take in this sitting.")

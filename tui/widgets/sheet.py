@@ -4,11 +4,11 @@ from textual.content import Content
 from textual.style import Style
 
 from banks.views.drill import (
-    Context,
-    Earlier,
-    Put,
+    EarlierResponse,
+    QuestionContext,
     Remarks,
-    Told,
+    ResponseFeedback,
+    ShownQuestion,
     book_line,
     given_words,
     key_words,
@@ -37,7 +37,7 @@ def verdict_mark(verdict: Verdict, word: str = "") -> Content:
     return Content.styled(text, VERDICT_STYLES[verdict])
 
 
-def question_text(put: Put, width: int) -> Content:
+def question_text(put: ShownQuestion, width: int) -> Content:
     """The stem, or where it is to be read."""
     stem = put.question.stem or book_line(put)
     parts = [hanging(Content(""), Content(stem), width)]
@@ -49,7 +49,9 @@ def question_text(put: Put, width: int) -> Content:
     return stacked(parts)
 
 
-def options_text(put: Put, told: Told | None, picked: frozenset[str], width: int) -> Content:
+def options_text(
+    put: ShownQuestion, told: ResponseFeedback | None, picked: frozenset[str], width: int
+) -> Content:
     """The options under their letters; after the response with the key and the choice marked.
 
     Where no text is known they stand on one line. `picked` are option ids chosen so far.
@@ -75,20 +77,29 @@ def _clickable(option: Content, letter: str) -> Content:
 
 
 def _option(
-    put: Put, told: Told | None, picked: frozenset[str], name: str, text: str, letter: str,
+    put: ShownQuestion,
+    told: ResponseFeedback | None,
+    picked: frozenset[str],
+    name: str,
+    text: str,
+    letter: str,
     width: int,
-) -> Content:  # fmt: skip
+) -> Content:
     mark = _option_mark(put, told, picked, name, letter) + Content("  ")
-    is_key = told is not None and name in put.key
+    is_key = told is not None and name in put.answer_key
     return hanging(mark, Content.styled(text, "bold" if is_key else ""), width)
 
 
 def _option_mark(
-    put: Put, told: Told | None, picked: frozenset[str], name: str, letter: str
+    put: ShownQuestion,
+    told: ResponseFeedback | None,
+    picked: frozenset[str],
+    name: str,
+    letter: str,
 ) -> Content:
     if told is None:
         sign, style = ("*", "bold $accent") if name in picked else (" ", "")
-    elif name in put.key:
+    elif name in put.answer_key:
         sign, style = VERDICT_MARKS[Verdict.RIGHT], VERDICT_STYLES[Verdict.RIGHT]
     elif name in (told.response.chosen or ()) and put.is_graded:
         sign, style = VERDICT_MARKS[Verdict.WRONG], VERDICT_STYLES[Verdict.WRONG]
@@ -97,7 +108,9 @@ def _option_mark(
     return Content.assemble((f"{sign} ", style), (letter, "bold $accent" if not told else style))
 
 
-def feedback_text(put: Put, told: Told, remarks: Remarks, width: int) -> Content:
+def feedback_text(
+    put: ShownQuestion, told: ResponseFeedback, remarks: Remarks, width: int
+) -> Content:
     """The verdict, the key, why, what the tier did, what was given before, and the note."""
     question = put.question
     return stacked(
@@ -116,7 +129,7 @@ def feedback_text(put: Put, told: Told, remarks: Remarks, width: int) -> Content
     )
 
 
-def place_text(put: Put, width: int) -> Content:
+def place_text(put: ShownQuestion, width: int) -> Content:
     """Where the question stands: in the bank on the left, its tier on the right."""
     tier = tier_mark(put.standing.tier)
     space = width - tier.cell_length - 2
@@ -124,7 +137,7 @@ def place_text(put: Put, width: int) -> Content:
     return Content.assemble(place.pad_right(space - place.cell_length + 2), tier)
 
 
-def context_text(context: Context, is_told: bool, width: int) -> Content:
+def context_text(context: QuestionContext, is_told: bool, width: int) -> Content:
     """The question's history. What was given before stays hidden until there is a response."""
     standing = context.explanation.standing
     trail = trail_words(context.explanation)
@@ -145,7 +158,7 @@ def context_text(context: Context, is_told: bool, width: int) -> Content:
     return stacked(parts)
 
 
-def _verdict_line(put: Put, told: Told, width: int) -> Content:
+def _verdict_line(put: ShownQuestion, told: ResponseFeedback, width: int) -> Content:
     mark = verdict_mark(told.verdict, told.verdict.capitalize())
     if told.response.confidence is not Confidence.SURE:
         mark = mark + Content(f", {told.response.confidence}")
@@ -153,14 +166,14 @@ def _verdict_line(put: Put, told: Told, width: int) -> Content:
     words = []
     if given and (put.is_typed or not put.is_graded or told.verdict is Verdict.WRONG):
         words.append(f"You gave {given}.")
-    if put.key:
+    if put.answer_key:
         words.append(f"The key is {key_words(put)}.")
     if told.response.seconds >= 1:
         words.append(f"{told.response.seconds:.0f} s")
     return hanging(mark + Content("  "), Content(" ".join(words)), width)
 
 
-def _step_words(told: Told, reason: Reason | None) -> Content:
+def _step_words(told: ResponseFeedback, reason: Reason | None) -> Content:
     if told.step is None:
         return Content("no change")
     change = step_text(told.step, told.rules, reason)
@@ -176,7 +189,7 @@ def step_text(step: Step, rules: TierRules, reason: Reason | None = None) -> Con
     return Content.assemble(tier_mark(before), " → ", tier_mark(after), " · ", words)
 
 
-def earlier_text(one: Earlier) -> Content:
+def earlier_text(one: EarlierResponse) -> Content:
     """One earlier response: "2026-10-02 ✗ wrong (c), unsure"."""
     confidence = "" if one.confidence is Confidence.SURE else f", {one.confidence}"
     given = f" ({one.given})" if one.given else ""
@@ -185,13 +198,13 @@ def earlier_text(one: Earlier) -> Content:
     )  # fmt: skip
 
 
-def _before(earlier: list[Earlier]) -> Content:
+def _before(earlier: list[EarlierResponse]) -> Content:
     shown = [earlier_text(one) for one in earlier[:3]]
     more = [Content(f"and {len(earlier) - 3} more")] if len(earlier) > 3 else []
     return Content(" · ").join(shown + more) if shown else Content("the first time")
 
 
-def _reasons(told: Told, reason: Reason | None, width: int) -> Content | None:
+def _reasons(told: ResponseFeedback, reason: Reason | None, width: int) -> Content | None:
     if told.verdict is Verdict.RIGHT:
         return None
     if reason is not None:
@@ -203,7 +216,7 @@ def _reasons(told: Told, reason: Reason | None, width: int) -> Content | None:
     return _labelled("Why?", Content("  ").join(keys), width)
 
 
-def _option_notes(put: Put, width: int) -> Content | None:
+def _option_notes(put: ShownQuestion, width: int) -> Content | None:
     notes = [
         hanging(Content(f"{letter}  "), Content(option.explanation), width)
         for option, letter in zip(put.seating.options, LETTERS, strict=False)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from textual.content import Content
 
 from banks.library import Library
-from banks.views.drill import Context, Put, key_words
+from banks.views.drill import QuestionContext, ShownQuestion, key_words
 from banks.views.triage import Counts, Explanation, Filter, Row, SubjectCounts
 from domain.questions import Form, Question
 from domain.tiers import HARD_TIERS, Tier
@@ -35,9 +35,9 @@ def columns(place: int = _PLACE) -> str:
 
 def row_line(row: Row, width: int, *, with_subject: bool, cells: int = _PLACE) -> Content:
     """Tier, days missed, where it stands (in so many `cells`), its number, how it begins."""
-    place = row.place.chapter.title
+    place = row.location.chapter.title
     if with_subject:
-        place = f"{row.place.subject.title} · {place}"
+        place = f"{row.location.subject.title} · {place}"
     missed = f"{row.standing.missed_days}×" if row.standing.missed_days else ""
     where = Content(place).truncate(cells, ellipsis=True)
     return Content.assemble(
@@ -127,10 +127,10 @@ def trail_text(explanation: Explanation, limit: int, width: int) -> Content:
     return stacked([*lines, Content(f"and {counted(more, 'day')} before") if more > 0 else None])
 
 
-def card_text(put: Put, context: Context, width: int) -> Content:
+def card_text(put: ShownQuestion, context: QuestionContext, width: int) -> Content:
     """Everything about one question: text, key, explanation, and how it came to stand there."""
     question = put.question
-    key = Content(f"Key: {key_words(put)}") if put.key else Content("No key is known.")
+    key = Content(f"Key: {key_words(put)}") if put.answer_key else Content("No key is known.")
     options = options_text(put, None, frozenset(), width) if question.options else None
     blank = Content("")
     parts = [place_text(put, width), blank, question_text(put, width), blank]

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
-from banks.exporters.common import printable
+from banks.exporters.located import printable
 
 _PAGE = {"p", "pre", "img"}
 """Elements of the page itself, spelled the same everywhere."""

@@ -28,7 +28,7 @@ class Chances(Protocol):
         """The variance of Σ count · chance that comes from having seen only so many tries."""
 
 
-class Score(Struct, frozen=True):
+class PredictionScore(Struct, frozen=True):
     """How well chances foretold tries that they had not been learnt from: smaller is better."""
 
     log_loss: float
@@ -43,9 +43,9 @@ class Check(Struct, frozen=True):
 
     first_day: int
     tries: int
-    model: Score
-    one_rate: Score
-    tier_rates: Score
+    model: PredictionScore
+    one_rate: PredictionScore
+    tier_rates: PredictionScore
     bins: list[Bin]
 
     @property
@@ -122,5 +122,5 @@ def stated(chances: Chances, trials: Iterable[Trial]) -> list[Stated]:
     return [Stated(chances.chance(*place), *tally) for place, tally in counts.items()]
 
 
-def _score(said: list[Stated]) -> Score:
-    return Score(log_loss(said), brier(said))
+def _score(said: list[Stated]) -> PredictionScore:
+    return PredictionScore(log_loss(said), brier(said))

@@ -2,7 +2,7 @@
 
 from hypothesis import strategies as st
 
-from banks.exporters.common import Placed, book_order
+from banks.exporters.located import LocatedQuestion, book_order
 from banks.importers.common import Draft, DraftOption
 from domain.questions import (
     LETTERS,
@@ -37,7 +37,12 @@ def _choices(draw: st.DrawFn, kind: Kind) -> dict:
     credit = draw(st.dictionaries(st.sampled_from(letters), marks, max_size=3))
     if not key or set(credit.values()) == {1.0}:  # says the key, or no more than the key does
         credit = {}
-    return {"options": options, "key": tuple(key), "credit": credit, "shuffle": draw(st.booleans())}
+    return {
+        "options": options,
+        "answer_key": tuple(key),
+        "credit": credit,
+        "shuffle": draw(st.booleans()),
+    }
 
 
 @st.composite
@@ -54,15 +59,15 @@ def _full(draw: st.DrawFn) -> dict:
     }
     if kind is Kind.TEXT:
         key = draw(st.lists(sayings, min_size=1, max_size=3, unique=True))
-        return common | {"key": tuple(key)}
+        return common | {"answer_key": tuple(key)}
     if kind is Kind.NUMERIC:
         key = draw(st.decimals(-1000, 1000, places=2, allow_nan=False))
-        return common | {"key": (str(key),), "tolerance": abs(draw(marks))}
+        return common | {"answer_key": (str(key),), "tolerance": abs(draw(marks))}
     return common | draw(_choices(kind))
 
 
 _keyed = st.builds(
-    lambda letters, kind: {"key": tuple(sorted(letters)), "kind": kind},
+    lambda letters, kind: {"answer_key": tuple(sorted(letters)), "kind": kind},
     st.sets(st.sampled_from("abcd"), min_size=1),
     st.sampled_from([Kind.BEST, Kind.MULTIPLE]),
 )
@@ -87,7 +92,7 @@ def banks(draw: st.DrawFn) -> Bank:
     return Bank(id="b", title=draw(titles), subjects=tuple(subjects), questions=questions)
 
 
-def as_draft(placed: Placed) -> Draft:
+def as_draft(placed: LocatedQuestion) -> Draft:
     """What an importer should make of the question (the line apart)."""
     question = placed.question
     places = {option.id: place for place, option in enumerate(question.options)}
@@ -99,7 +104,7 @@ def as_draft(placed: Placed) -> Draft:
         kind=question.kind,
         stem=question.stem,
         options=tuple(DraftOption(o.text, o.fixed, o.explanation) for o in question.options),
-        key=tuple(places.get(key, key) for key in question.key),
+        key=tuple(places.get(key, key) for key in question.answer_key),
         tolerance=question.tolerance,
         explanation=question.explanation,
         reference=question.reference,

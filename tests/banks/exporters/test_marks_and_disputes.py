@@ -8,11 +8,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from banks.exporters.common import Marked, book_order, marked
 from banks.exporters.disputes import disputed, to_csv, to_markdown
-from banks.exporters.marks import to_marks
+from banks.exporters.located import Marked, book_order, marked
+from banks.exporters.marks_writer import to_marks
 from banks.importers.common import Hints
-from banks.importers.marks import are_marks, parse_marks
+from banks.importers.marks_reader import are_marks, parse_marks
 from domain.errors import InputError
 from domain.history import History
 from domain.questions import Bank, Chapter, Option, Question, Subject
@@ -28,7 +28,7 @@ HARD = Question(
     number=7,
     stem="Which is *low*?",
     options=(Option("p", "Cirrus"), Option("q", "Stratus")),
-    key=("p",),
+    answer_key=("p",),
     reference="p. 12",
 )
 BANK = Bank(

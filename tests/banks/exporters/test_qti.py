@@ -35,7 +35,7 @@ CLOUD = Question(
         Option("b", "Altostratus"),
         Option("c", "None of these", fixed=True),
     ),
-    key=("b",),
+    answer_key=("b",),
     credit={"b": 1.0, "a": 0.25},
     explanation="The sun is seen as through ground glass.",
     reference="p. 12",
@@ -45,14 +45,14 @@ CLOUD = Question(
 EVERY_KIND = (
     CLOUD,
     Question(id="w/clouds/2", chapter="clouds", number=2),
-    Question(id="w/clouds/3", chapter="clouds", number=3, key=("b",)),
+    Question(id="w/clouds/3", chapter="clouds", number=3, answer_key=("b",)),
     Question(
         id="w/clouds/4",
         chapter="clouds",
         number=4,
         kind=Kind.NUMERIC,
         stem="0 °C in kelvin?",
-        key=("273.15",),
+        answer_key=("273.15",),
         tolerance=0.5,
     ),
     Question(
@@ -61,7 +61,7 @@ EVERY_KIND = (
         number=5,
         kind=Kind.TEXT,
         stem="SI unit of pressure?",
-        key=("pascal", "Pa"),
+        answer_key=("pascal", "Pa"),
     ),
 )
 
@@ -122,7 +122,7 @@ def test_the_same_bank_gives_the_same_bytes() -> None:
 
 def test_a_control_is_taken_out_and_a_sign_that_xml_cannot_hold_replaced() -> None:
     question = Question(
-        id="w/clouds/1", chapter="clouds", number=1, stem="a\x07b\ufffe", key=("a",)
+        id="w/clouds/1", chapter="clouds", number=1, stem="a\x07b\ufffe", answer_key=("a",)
     )
 
     [draft] = parse(to_package(bank_of(question))).drafts

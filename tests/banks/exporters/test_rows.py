@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from banks.exporters.common import Marked
-from banks.exporters.delimited import csv_bytes, to_csv
-from banks.exporters.jsonfile import to_json, to_json_lines
+from banks.exporters.csv_writer import csv_bytes, to_csv
+from banks.exporters.json_writer import to_json, to_json_lines
+from banks.exporters.located import Marked
 from banks.importers.cells import guarded, unguarded
 from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
@@ -28,7 +28,7 @@ QUESTION = Question(
     number=1,
     stem="=1+1 is?",
     options=(Option("x", "-2"), Option("y", "@two", explanation="+no"), Option("z", "2-Jan")),
-    key=("y",),
+    answer_key=("y",),
 )
 BANK = Bank(
     id="w",

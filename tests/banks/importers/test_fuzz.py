@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from banks.importers import detect
 from banks.importers.common import Hints, Parsed
 from banks.importers.keys import parse_keys
-from banks.importers.marks import parse_marks
+from banks.importers.marks_reader import parse_marks
 from banks.importers.outline import parse_outline
 from banks.intake.reconcile import reconcile
 from domain.errors import InputError

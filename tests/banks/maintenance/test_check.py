@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from banks.maintenance.backup import back_up_daily
-from banks.maintenance.check import Report, check
+from banks.maintenance.check import CheckReport, check
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from domain.errors import InputError
@@ -26,7 +26,7 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path / "store"
 
 
-def looked_at(folder: Path) -> Report:
+def looked_at(folder: Path) -> CheckReport:
     return check(folder, START)
 
 
@@ -70,7 +70,7 @@ WRONG: list[tuple[Callable[[Path], object], str, str]] = [
     (swap("store.json", b'"1":{}\n', b'"1":{"turn_hour":23}\n'), "store.json", "study day turns"),
     (cut("banks/*.json"), "banks/book.json", "can't be understood"),
     (swap("banks/*.json", b"Which", b"What"), "banks/book.json", "edited"),
-    (save(replace(ONE, key=("z",), options=BOOK.questions["book/clouds.high/4"].options)),
+    (save(replace(ONE, answer_key=("z",), options=BOOK.questions["book/clouds.high/4"].options)),
      "banks/book.json", "none of its options"),
     (save(replace(ONE, number=2)), "banks/book.json", "the same number"),
     (save(replace(ONE, chapter="lost")), "banks/book.json", "which there is not"),

@@ -43,7 +43,7 @@ def edition(edits: list[tuple[int, str]]) -> Bank:
     changed = {}
     for number, letter in edits:
         name = f"book/clouds.high/{number}"
-        changed[name] = replace(BOOK.questions[name], key=(letter,), retired=letter == "c")
+        changed[name] = replace(BOOK.questions[name], answer_key=(letter,), retired=letter == "c")
     return BOOK.with_questions(changed.values())
 
 
@@ -83,7 +83,7 @@ def test_subjects_and_chapters_of_both_are_in_the_union() -> None:
 
 def test_a_disagreement_is_told_and_both_versions_are_kept(tmp_path: Path) -> None:
     fill(tmp_path / "a", banks=(REVISED,))
-    theirs = BOOK.with_questions([replace(BOOK.questions[ONE], key=("a",))])
+    theirs = BOOK.with_questions([replace(BOOK.questions[ONE], answer_key=("a",))])
     fill(tmp_path / "b", banks=(theirs,))
     store = Store.open(tmp_path / "a")
     report = merge(store, tmp_path / "b")
@@ -94,7 +94,7 @@ def test_a_disagreement_is_told_and_both_versions_are_kept(tmp_path: Path) -> No
     assert "Clouds, High, question 1" in report.conflicts[0]
     assert again.conflicts == []
     kept = msgspec.json.decode((tmp_path / "a/conflicts/book.json").read_bytes())["questions"]
-    assert {in_force.key[0], *(one["key"][0] for one in kept.values())} == {"a", "b"}
+    assert {in_force.answer_key[0], *(one["key"][0] for one in kept.values())} == {"a", "b"}
 
 
 def test_a_whole_bank_and_its_pictures_come_over(tmp_path: Path) -> None:

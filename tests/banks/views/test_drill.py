@@ -2,10 +2,10 @@
 
 import pytest
 
-from banks.goes.drilling import Run
 from banks.library import Library
+from banks.sittings.drill_sitting import DrillSitting
 from banks.views import drill
-from banks.views.sittings import open_sittings
+from banks.views.open_sittings import open_sittings
 from domain.errors import InputError
 from domain.questions import Kind
 from domain.responses import Purpose
@@ -31,11 +31,13 @@ def opened(tmp_path) -> Library:
     return library(tmp_path, bank("Observer", BOOK))
 
 
-def start(opened: Library, *names: str) -> Run:
-    return Run(opened, opened.open_sitting("Force", Purpose.SWEEP, names or NAMES), lambda: 0.0)
+def start(opened: Library, *names: str) -> DrillSitting:
+    return DrillSitting(
+        opened, opened.open_sitting("Force", Purpose.SWEEP, names or NAMES), lambda: 0.0
+    )
 
 
-def say(run: Run, *chosen: str, **fields: object) -> None:
+def say(run: DrillSitting, *chosen: str, **fields: object) -> None:
     run.record(run.given(chosen, **fields))
 
 
@@ -43,7 +45,7 @@ def test_the_key_is_named_as_it_sits(opened):
     run = start(opened)
     words = []
     for _ in NAMES[:3]:
-        words.append(drill.key_words(run.put))
+        words.append(drill.key_words(run.shown))
         say(run, "a")
         run.next()
 
@@ -56,10 +58,13 @@ def test_a_second_response_on_a_day_counts_with_it_and_says_so(opened):
     again = start(opened, NAMES[0])
     say(again, "a")
 
-    assert again.told.is_repeat
-    assert again.told.verdict is Verdict.RIGHT
-    assert (again.told.step.before.tier, again.told.step.after.tier) == (Tier.UNTRIED, Tier.HARD)
-    assert [(one.given, one.verdict) for one in again.told.earlier] == [("b", Verdict.WRONG)]
+    assert again.feedback.is_repeat
+    assert again.feedback.verdict is Verdict.RIGHT
+    assert (again.feedback.step.before.tier, again.feedback.step.after.tier) == (
+        Tier.UNTRIED,
+        Tier.HARD,
+    )
+    assert [(one.given, one.verdict) for one in again.feedback.earlier] == [("b", Verdict.WRONG)]
 
 
 def test_the_score_counts_verdicts_and_doubts(opened):
@@ -88,7 +93,7 @@ def test_a_sitting_counts_what_it_promoted_and_settled(opened):
     run.next()
     run.record(run.given(verdict=Verdict.WRONG))
 
-    assert run.moved() == drill.Moved(promoted=2, settled=1)
+    assert run.moved() == drill.TierMoves(promoted=2, settled=1)
 
 
 def test_a_dispute_regrades_the_sitting(opened):
@@ -124,10 +129,10 @@ def test_retired_questions_are_left_out_and_the_sitting_is_no_longer_offered(ope
     book = opened.banks["observer"]
     opened.save_bank(book.with_questions([replace(book.questions[NAMES[0]], retired=True)]))
 
-    assert Run(opened, run.sitting.opened.id).is_over
+    assert DrillSitting(opened, run.sitting.opened.id).is_over
     assert open_sittings(opened) == []
 
 
 def test_a_sitting_that_is_not_there_is_said_so(opened):
     with pytest.raises(InputError, match="not found"):
-        Run(opened, "nothing")
+        DrillSitting(opened, "nothing")

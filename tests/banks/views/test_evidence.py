@@ -6,10 +6,10 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from banks.exporters.report.page import page, save
+from banks.exporters.report.report_page import page, save
 from banks.library import Library
 from banks.views.evidence import evidence, overall
-from banks.views.reading import reading
+from banks.views.evidence_log import evidence_log
 from banks.views.weeks import AT_MOST, ends
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
@@ -32,12 +32,12 @@ def found(opened):
 
 
 def test_every_response_and_every_question_is_counted(opened, found):
-    responses = sum(len(opened.history.responses(q.id)) for _, q in opened.living())
+    responses = sum(len(opened.history.responses(q.id)) for _, q in opened.active_questions())
 
     assert found.responses == responses == overall(found).of
     assert found.questions == 124
     assert found.tried == sum(
-        opened.history.standing(q.id).tier is not Tier.UNTRIED for _, q in opened.living()
+        opened.history.standing(q.id).tier is not Tier.UNTRIED for _, q in opened.active_questions()
     )
 
 
@@ -70,7 +70,7 @@ def test_the_forecast_lies_where_the_true_shares_put_it(found):
 
 def test_the_last_week_stands_where_the_tiers_stand_now(opened, found):
     last = found.weeks[-1]
-    standing = [opened.history.standing(q.id).tier for _, q in opened.living()]
+    standing = [opened.history.standing(q.id).tier for _, q in opened.active_questions()]
 
     assert last.day == found.today
     assert (last.untried, last.clear, last.hardest) == tuple(
@@ -118,18 +118,18 @@ def test_no_bank_at_all_breaks_nothing(tmp_path):
 
 def test_what_was_read_is_kept_until_something_changes(tmp_path):
     opened = studied(tmp_path, days=5)
-    before = reading(opened)
+    before = evidence_log(opened)
 
-    assert reading(opened) is before
+    assert evidence_log(opened) is before
     choose(opened, "book/maps.signs/1", "b")
-    assert reading(opened) is not before
-    after = reading(opened)
+    assert evidence_log(opened) is not before
+    after = evidence_log(opened)
     opened.undo()
-    assert reading(opened) is not after
+    assert evidence_log(opened) is not after
     opened.dispute("book/maps.signs/1", ("c",))
-    disputed = reading(opened)
+    disputed = evidence_log(opened)
     opened.now.go_on(days=1)
-    assert reading(opened) is not disputed
+    assert evidence_log(opened) is not disputed
 
 
 def test_what_is_mixed_up_is_told_in_the_questions_own_words(tmp_path):

@@ -4,7 +4,7 @@ import pytest
 
 from banks.exporters.sheets import Order
 from banks.library import Library
-from banks.views.reading import reading
+from banks.views.evidence_log import evidence_log
 from banks.views.sweeping import candidates, sheet, sweep
 from domain.tiers import Tier
 from tests.banks.studied import choose, studied
@@ -41,7 +41,7 @@ def test_subject_and_tiers_narrow_the_choice(opened):
 
     assert only.picks
     assert {(pick.subject, pick.tier) for pick in only.picks} == {("Wind", Tier.HARDEST)}
-    assert only.pool == len(candidates(opened, reading(opened), "book/wind", (Tier.HARDEST,)))
+    assert only.pool == len(candidates(opened, evidence_log(opened), "book/wind", (Tier.HARDEST,)))
 
 
 def test_more_minutes_gain_more_and_the_later_ones_less(opened):
@@ -99,5 +99,5 @@ def test_nothing_tried_gives_nothing_to_sweep(tmp_path):
 
 
 def test_the_days_missed_are_those_the_ladder_counts(opened):
-    for one in reading(opened).studied:
+    for one in evidence_log(opened).studied:
         assert one.missed_days == opened.history.standing(one.question.id).missed_days

@@ -95,7 +95,7 @@ def test_too_few_responses_give_no_advice():
 def _question(name: str, key: str, *texts: str) -> Question:
     options = tuple(Option(letter, text) for letter, text in zip("abcd", texts, strict=False))
     return Question(
-        id=name, chapter="c", number=1, stem=f"{name}?", options=options, key=(key,)
+        id=name, chapter="c", number=1, stem=f"{name}?", options=options, answer_key=(key,)
     )  # fmt: skip
 
 

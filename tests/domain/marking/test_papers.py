@@ -6,14 +6,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from domain.errors import InputError
-from domain.marking.blueprint import Blueprint, Candidate, Draw, Section, draw_paper, even_sections
-from domain.marking.results import Answered, Changes, result
+from domain.marking.blueprint import (
+    Blueprint,
+    Draw,
+    DrawableQuestion,
+    Section,
+    draw_paper,
+    even_sections,
+)
+from domain.marking.results import AnswerChanges, Answered, result
 from domain.marking.schemes import Marking, parse_scheme
 from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 
-CLOUDS = [Candidate(f"c{n}", "clouds", Tier(n % 4)) for n in range(40)]
-WIND = [Candidate(f"w{n}", "wind") for n in range(10)]
+CLOUDS = [DrawableQuestion(f"c{n}", "clouds", Tier(n % 4)) for n in range(40)]
+WIND = [DrawableQuestion(f"w{n}", "wind") for n in range(10)]
 
 
 def _blueprint(**changes) -> Blueprint:
@@ -41,7 +48,7 @@ def test_the_hard_tiers_get_their_share(share, hard):
     tiers = {one.question: one.tier for one in CLOUDS}
     paper = draw_paper(
         _blueprint(sections=(Section("clouds", 20),), hard_share=share),
-        CLOUDS + [Candidate(f"e{n}", "clouds", Tier.CLEAR) for n in range(20)],
+        CLOUDS + [DrawableQuestion(f"e{n}", "clouds", Tier.CLEAR) for n in range(20)],
         random.Random(3),
     )
 
@@ -49,7 +56,9 @@ def test_the_hard_tiers_get_their_share(share, hard):
 
 
 def test_where_the_hard_tiers_have_too_few_the_others_fill_up():
-    few = [Candidate(f"q{n}", "clouds", Tier.HARD if n < 3 else Tier.CLEAR) for n in range(20)]
+    few = [
+        DrawableQuestion(f"q{n}", "clouds", Tier.HARD if n < 3 else Tier.CLEAR) for n in range(20)
+    ]
 
     paper = draw_paper(
         _blueprint(sections=(Section("clouds", 20),), hard_share=0.9), few, random.Random(3)
@@ -59,7 +68,7 @@ def test_where_the_hard_tiers_have_too_few_the_others_fill_up():
 
 
 def test_a_weighted_draw_takes_the_heavy_ones_in_proportion():
-    pool = [Candidate("heavy", "s", weight=3.0), Candidate("light", "s", weight=1.0)]
+    pool = [DrawableQuestion("heavy", "s", weight=3.0), DrawableQuestion("light", "s", weight=1.0)]
     blueprint = Blueprint(sections=(Section("s", 1),), minutes=1, draw=Draw.WEIGHTED)
     rng = random.Random(5)
 
@@ -133,7 +142,7 @@ def test_guesses_left_blank_give_the_other_total():
 def test_changed_answers_are_followed_from_first_to_last():
     found = result(PAPER, Marking(parse_scheme("+4/−1")))
 
-    assert found.changes == Changes(to_right=1, to_wrong=1, neither=1)
+    assert found.changes == AnswerChanges(to_right=1, to_wrong=1, neither=1)
     assert (found.seconds_right, found.seconds_wrong) == (40, 80)
 
 

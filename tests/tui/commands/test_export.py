@@ -8,7 +8,7 @@ import pytest
 
 from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
-from banks.importers.marks import parse_marks
+from banks.importers.marks_reader import parse_marks
 from domain.questions import Figure
 from domain.verdicts import Confidence
 from tests.builders import bank, bare, full, keyed, library, respond

@@ -118,7 +118,7 @@ def test_columns_and_the_base_of_numeric_keys_can_be_said(
     )
     columns = ["--columns", "stem=2,a=3,b=4,c=5,key=6", "--key-from", "0"]
     assert run(store, "import", path, "--bank", "B", *columns) == 0
-    keys = {question.key for question in library(store).banks["b"].questions.values()}
+    keys = {question.answer_key for question in library(store).banks["b"].questions.values()}
     assert keys == {("b",)}
     assert run(store, "import", path, "--bank", "B", "--columns", "wrong=2") == 2
 
@@ -187,7 +187,7 @@ def test_a_damaged_key_is_told_by_number_and_the_good_ones_are_kept(
         "resieve: 4 occurs twice (c kept, d not)",
         "resieve: 11 is not in the chapter (1–10)",
     ]
-    keys = [q.key for q in library(store).banks["book"].in_chapter("wind/only")][:4]
+    keys = [q.answer_key for q in library(store).banks["book"].in_chapter("wind/only")][:4]
     assert keys == [("b",), (), (), ("c",)]
     assert run(store, "key", *place, "no key at all") == 1
 

@@ -34,8 +34,8 @@ def logged(store: Path, chapter: str = "one") -> dict[int, Response]:
     read = Library.open(store, read_only=True)
     return {
         question.number: read.history.responses(question.id)[-1]
-        for place, question in read.living()
-        if place.chapter.id.endswith(chapter) and read.history.responses(question.id)
+        for location, question in read.active_questions()
+        if location.chapter.id.endswith(chapter) and read.history.responses(question.id)
     }
 
 

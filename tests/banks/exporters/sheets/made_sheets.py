@@ -2,7 +2,7 @@
 
 import random
 
-from banks.exporters.sheets import Line, Part, Sheet
+from banks.exporters.sheets import Sheet, SheetLine, SheetPart
 from domain.tiers import Tier
 
 SUBJECTS = ("Clouds and precipitation", "Wind", "Ανεμος ≥ λ", "Instruments <i> & [b]")
@@ -18,10 +18,10 @@ def sheet(seed: int, most: int, *, references: bool = False) -> Sheet:
             numbers = sorted(rng.sample(range(1, 999), rng.randint(1, most)))
             tiers = [rng.choice([Tier.HARD, Tier.HARDER, Tier.HARDEST]) for _ in numbers]
             lines = [
-                Line(number, tier, "p. β" if references else "")
+                SheetLine(number, tier, "p. β" if references else "")
                 for number, tier in zip(numbers, tiers, strict=True)
             ]
-            parts.append(Part(subject, chapter, tuple(lines)))
+            parts.append(SheetPart(subject, chapter, tuple(lines)))
     return Sheet("Sweep of the book", "all that was missed twice", tuple(parts))
 
 

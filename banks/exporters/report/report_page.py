@@ -1,0 +1,172 @@
+"""The report's page, made of the evidence and its charts. Every text is escaped."""
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from pathlib import Path
+
+from banks.exporters.located import encoded
+from banks.exporters.report.charts import SHADES, band, intervals, stacked
+from banks.exporters.save_file import write_file
+from banks.views.evidence import Evidence, Rate, SubjectEvidence, overall
+from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
+
+TIERS = ("untried", "clear", "hard", "harder", "hardest")
+
+STYLE = """
+:root { color-scheme: light dark; --ink: #1f1f1f; --paper: #fbf9f3; --soft: #767062;
+  --line: #1f5f8b; }
+@media (prefers-color-scheme: dark) { :root { --ink: #dcd7ba; --paper: #16161d; --soft: #8a8778;
+  --line: #7fb4ca; } }
+body { font: 16px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper);
+  max-width: 44rem; margin: 2rem auto; padding: 0 1rem; }
+h1 { font-size: 1.4rem; } h2 { font-size: 1.1rem; margin-top: 2rem; }
+table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
+th, td { text-align: right; padding: .15rem .4rem; border-bottom: 1px solid #8883; }
+th:first-child, td:first-child { text-align: left; }
+svg { width: 100%; height: auto; } svg text { font-size: 12px; fill: var(--ink); }
+.grid { stroke: #8884; } .range { stroke: var(--line); stroke-width: 3; }
+.dot { fill: var(--line); } .band { fill: var(--line); opacity: .25; }
+.mark { fill: none; stroke: var(--line); stroke-width: 2; }
+.s0 { fill: #8885; } .s1 { fill: #6f9b6a; } .s2 { fill: #d9b44a; } .s3 { fill: #cf7a3a; }
+.s4 { fill: #b03a34; } i { display: inline-block; width: .8em; height: .8em; margin-left: .8em; }
+i.s0 { background: #8885; } i.s1 { background: #6f9b6a; } i.s2 { background: #d9b44a; }
+i.s3 { background: #cf7a3a; } i.s4 { background: #b03a34; } h3 { font-size: 1rem; }
+.soft { color: var(--soft); }
+"""
+
+
+def save(found: Evidence, path: Path) -> None:
+    """Write the page to a file. Raises InputError or StoreError."""
+    write_file(path, encoded(page(found)))
+
+
+def page(found: Evidence) -> str:
+    """The whole page."""
+    parts = [
+        f"<h1>Where you stand on {found.today}</h1>",
+        _line(f"{found.tried} of {found.questions} questions tried, {found.responses} responses."),
+        *_forecast(found), *_tiers(found), *_subjects(found), *_calibration(found),
+        *_trust(found), *_papers(found), *_mixed_up(found),
+    ]  # fmt: skip
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        f"<title>Where you stand, {found.today}</title><style>{STYLE}</style></head><body>"
+        + "\n".join(parts)
+        + "</body></html>\n"
+    )
+
+
+def percent(rate: Rate) -> str:
+    """A share and its interval in words."""
+    if rate.rate is None:
+        return "not tried"
+    return f"{rate.rate:.0%} ({rate.low:.0%}–{rate.high:.0%}), {rate.of} responses"
+
+
+def _forecast(found: Evidence) -> Iterable[str]:
+    yield "<h2>The mark to expect</h2>"
+    yield _line(f"Exam day {found.forecast.day}: {found.forecast.sentence}")
+    yield _line(f"Were it today: {found.if_today.sentence}")
+    rows = [(week.mark, week.low, week.high) for week in found.weeks]
+    yield band([str(week.day) for week in found.weeks], rows, found.forecast.best)
+    yield _line("The line is the mark had the exam been then, the band nine times in ten.", "soft")
+
+
+def _trust(found: Evidence) -> Iterable[str]:
+    yield "<h2>Can the chances be trusted?</h2>"
+    yield _line(found.memory.sentence)
+    if found.memory.calibration:
+        yield _table(
+            ("the chance said", "came right"),
+            [(f"{one.stated:.0%}", percent(one.came)) for one in found.memory.calibration],
+        )
+
+
+def _tiers(found: Evidence) -> Iterable[str]:
+    yield "<h2>Tiers, week by week</h2>"
+    rows = [[getattr(week, tier) for tier in TIERS] for week in found.weeks]
+    yield stacked([str(week.day) for week in found.weeks], rows, TIERS)
+    swatches = zip(SHADES, TIERS, strict=True)
+    yield "<p>" + " ".join(f'<i class="{shade}"></i> {tier}' for shade, tier in swatches) + "</p>"
+    if found.weeks:
+        now = found.weeks[-1]
+        yield _line(", ".join(f"{getattr(now, tier)} {tier}" for tier in TIERS) + ".")
+        yield _line(f"{now.revised} questions revised, {now.swept} swept.")
+    for one in found.rounds:
+        yield _line(f"Round {one.round}: {one.done} of {one.planned}, {one.due} due by today.")
+
+
+def _subjects(found: Evidence) -> Iterable[str]:
+    yield "<h2>Subjects</h2>"
+    yield _line(f"All together {percent(overall(found))}. Ranges are 95 % Wilson intervals.")
+    banks = list(dict.fromkeys(one.bank for one in found.subjects))
+    for bank in banks:
+        if len(banks) > 1:
+            yield f"<h3>{escape(bank)}</h3>"
+        yield from _subjects_of([one for one in found.subjects if one.bank == bank])
+
+
+def _subjects_of(subjects: Sequence[SubjectEvidence]) -> Iterable[str]:
+    yield intervals(
+        [(one.title, one.accuracy.rate, one.accuracy.low, one.accuracy.high) for one in subjects]
+    )
+    yield _table(
+        ("subject", "untried", "hard-tiers", "s a question", "expected", "of", "one more hour"),
+        [
+            (
+                one.title, one.untried, one.hard,
+                f"{one.pace.median:.0f}" if one.pace else "–",
+                f"{one.expected:.1f}", f"{one.best:g}", f"+{one.hour:.2f}",
+            )
+            for one in subjects
+        ],
+    )  # fmt: skip
+
+
+def _calibration(found: Evidence) -> Iterable[str]:
+    yield "<h2>Confidence</h2>"
+    yield _table(
+        ("you said", "right"),
+        [(word, percent(rate)) for word, rate in found.calibration.levels.items()],
+    )
+    yield from map(_line, found.calibration.sentences)
+    if found.calibration.brier is not None:
+        yield _line(WHAT_COUNTS, "soft")
+        yield _line(f"Brier score {found.calibration.brier:.3f}: {BRIER_WORDS}.", "soft")
+
+
+def _papers(found: Evidence) -> Iterable[str]:
+    if found.papers:
+        yield "<h2>Mock papers</h2>"
+        yield _table(
+            ("day", "questions", "scheme", "right", "wrong", "blank", "marks", "of"),
+            [
+                (
+                    str(one.at.date()), one.questions, one.scheme, one.right, one.wrong, one.blank,
+                    f"{one.marks:g}", f"{one.best:g}",
+                )
+                for one in found.papers
+            ],
+        )  # fmt: skip
+
+
+def _mixed_up(found: Evidence) -> Iterable[str]:
+    if found.mixed_up.options:
+        yield "<h2>Mixed up</h2>"
+        yield _table(
+            ("question", "taken", "key", "times"),
+            [(one.stem or one.question, one.chosen, one.key, one.times)
+             for one in found.mixed_up.options],
+        )  # fmt: skip
+
+
+def _line(words: str, shade: str = "") -> str:
+    return f'<p class="{shade}">{escape(words)}</p>' if shade else f"<p>{escape(words)}</p>"
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    head = "".join(f"<th>{escape(one)}</th>" for one in heads)
+    body = "".join(
+        "<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

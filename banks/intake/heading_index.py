@@ -1,0 +1,80 @@
+"""Headings as a file has them → the bank's own subjects and chapters, made where they are new."""
+
+import hashlib
+from collections.abc import Container
+
+from msgspec.structs import replace
+
+from domain.questions import Bank, Chapter, Subject, normal_text, slug
+
+DEFAULT_CHAPTER = "Questions"
+"""The chapter of questions whose file names none."""
+
+
+class HeadingIndex:
+    """Finds the chapter that a pair of titles means; new headings are added at the end.
+
+    Titles are the same when they are but for case and white space. Ids are made of the titles
+    alone, so that two machines importing the same book agree.
+    """
+
+    def __init__(self, bank: Bank, subject: str = "", chapter: str = "") -> None:
+        self._default_subject = subject or _only_subject(bank) or bank.title
+        self._default_chapter = chapter or DEFAULT_CHAPTER
+        self._subjects = {subject.id: subject for subject in bank.subjects}
+        self._by_title = {_folded(subject.title): subject.id for subject in bank.subjects}
+        self._known: dict[tuple[str, str], str] = {}
+        self._chapters = {
+            (subject.id, _folded(chapter.title)): chapter.id
+            for subject in bank.subjects
+            for chapter in subject.chapters
+        }
+        self._taken = set(self._chapters.values())
+
+    def chapter_id(self, subject: str, chapter: str) -> str:
+        """The id of the chapter with these titles; "" stands for the import's default."""
+        pair = (subject, chapter)
+        if pair not in self._known:
+            self._known[pair] = self._find(
+                subject or self._default_subject, chapter or self._default_chapter
+            )
+        return self._known[pair]
+
+    def subjects(self) -> tuple[Subject, ...]:
+        """All subjects, the bank's own first."""
+        return tuple(self._subjects.values())
+
+    def _find(self, subject_title: str, chapter_title: str) -> str:
+        subject = self._subject(subject_title)
+        found = self._chapters.get((subject.id, _folded(chapter_title)))
+        if found is not None:
+            return found
+        wanted = f"{subject.id}/{slug(chapter_title)}"
+        chapter = Chapter(_free(wanted, chapter_title, self._taken), normal_text(chapter_title))
+        self._taken.add(chapter.id)
+        self._chapters[subject.id, _folded(chapter_title)] = chapter.id
+        self._subjects[subject.id] = replace(subject, chapters=(*subject.chapters, chapter))
+        return chapter.id
+
+    def _subject(self, title: str) -> Subject:
+        found = self._by_title.get(_folded(title))
+        if found is None:
+            found = _free(slug(title), title, self._subjects.keys())
+            self._by_title[_folded(title)] = found
+            self._subjects[found] = Subject(found, normal_text(title))
+        return self._subjects[found]
+
+
+def _only_subject(bank: Bank) -> str:
+    return bank.subjects[0].title if len(bank.subjects) == 1 else ""
+
+
+def _folded(title: str) -> str:
+    return normal_text(title).casefold()
+
+
+def _free(wanted: str, title: str, taken: Container[str]) -> str:
+    """The id wanted, or one told apart by the title where another title has made the same."""
+    if wanted not in taken:
+        return wanted
+    return f"{wanted}-{hashlib.sha256(_folded(title).encode()).hexdigest()[:6]}"

@@ -1,0 +1,69 @@
+"""What an import would do to a bank: the bank after it, and the list of what became of what."""
+
+from collections import Counter
+from enum import StrEnum
+
+from msgspec import Struct
+
+from banks.importers.common import Finding
+from domain.questions import Bank, Question
+
+
+class ChangeKind(StrEnum):
+    """What became of a question."""
+
+    ADDED = "added"
+    UPDATED = "updated"
+    KEY_CHANGED = "key changed"
+    MOVED = "moved"
+    RETIRED = "retired"
+    WITHDRAWN = "withdrawn"
+
+
+class QuestionChange(Struct, frozen=True):
+    """What became of one question. `line` 0: the file doesn't speak of it.
+
+    `before` and `after` are the same question, except that for RETIRED `after` is the other
+    question that takes its number, and for ADDED `before` is the one whose number it takes.
+    """
+
+    what: ChangeKind
+    line: int
+    before: Question | None = None
+    after: Question | None = None
+
+
+class ImportChanges(Struct, kw_only=True):
+    """The bank as it would be, and how it comes about."""
+
+    bank: Bank
+    changes: list[QuestionChange]
+    unchanged: int = 0
+    skipped: list[Finding] = []
+    warnings: list[Finding] = []
+    figures: dict[str, bytes] = {}
+
+    def of(self, *what: ChangeKind) -> list[QuestionChange]:
+        """The changes of these kinds, in the file's order."""
+        return [change for change in self.changes if change.what in what]
+
+    def counts(self) -> dict[str, int]:
+        """How many questions were added, updated (moved ones too), left unchanged, retired."""
+        found = Counter(change.what for change in self.changes)
+        return {
+            "added": found[ChangeKind.ADDED],
+            "updated": found[ChangeKind.UPDATED]
+            + found[ChangeKind.KEY_CHANGED]
+            + found[ChangeKind.MOVED],
+            "unchanged": self.unchanged,
+            "retired": found[ChangeKind.RETIRED] + found[ChangeKind.WITHDRAWN],
+        }
+
+    def touched(self) -> list[str]:
+        """The ids of the questions whose history must be read again."""
+        return [
+            question.id
+            for change in self.changes
+            for question in (change.before, change.after)
+            if question is not None
+        ]

@@ -1,0 +1,199 @@
+"""A sitting being taken: which question is up, and what is said about it goes on record.
+
+The screen shows what a `Run` tells and hands it the candidate's keys; no widget is needed to try
+it out.
+"""
+
+from collections.abc import Callable
+from time import monotonic
+
+from banks.library import Given, Library
+from banks.undone import Undone
+from banks.views import drill
+from domain.errors import InputError
+from domain.presentation import QuestionTimer
+from domain.questions import Question
+from domain.responses import Dispute, Note, Purpose, Reason, Response, ResponseReason
+from domain.verdicts import Confidence, Verdict
+
+
+class DrillSitting:
+    """One sitting from where it was left. `tick` is a clock that only ever runs on, in seconds.
+
+    `put` is the question that is up, `told` what came of its response, None while it has none.
+    Raises InputError when there is no such sitting.
+    """
+
+    shown: drill.ShownQuestion
+    feedback: drill.ResponseFeedback | None
+
+    def __init__(
+        self, library: Library, sitting_id: str, tick: Callable[[], float] = monotonic
+    ) -> None:
+        if sitting_id not in library.history.sittings:
+            raise InputError("this sitting was not found; nothing was changed")
+        self.library = library
+        self.sitting = library.history.sittings[sitting_id]
+        self.questions = list(_there(library, self.sitting.opened.questions))
+        self.is_over = False
+        self._given = dict(self.sitting.given)
+        self._verdicts: dict[str, Verdict] = {}
+        self._watch = QuestionTimer(tick, library.settings.idle_cap)
+        self.index = -1
+        self.next()
+
+    # moving
+
+    def next(self) -> None:
+        """To the next question without a response, in a ring; the run is over after the last."""
+        count = len(self.questions)
+        ring = [(self.index + step) % count for step in range(1, count + 1)] if count else []
+        for index in ring:
+            if self.questions[index].id not in self._given:
+                self._go(index)
+                return
+        self.is_over = True
+
+    def step(self, by: int) -> None:
+        """To a neighbour in the sitting's order, with a response or without."""
+        if 0 <= self.index + by < len(self.questions):
+            self._go(self.index + by)
+
+    def _go(self, index: int) -> None:
+        self.index, self.is_over = index, False
+        self._refresh()
+        self._watch.start()
+
+    def reread(self) -> None:
+        """Read everything afresh that was said elsewhere meanwhile."""
+        self._given = dict(self.sitting.given)
+        self._verdicts.clear()
+        self._refresh()
+
+    def _refresh(self) -> None:
+        question = self.library.question(self.questions[self.index].id)
+        self.questions[self.index] = question or self.questions[self.index]
+        seed = self.sitting.opened.seed
+        self.shown = drill.show_question(self.library, self.questions[self.index], seed)
+        response = self._given.get(self.shown.question.id)
+        self.feedback = (
+            drill.response_feedback(self.library, self.shown, response) if response else None
+        )
+
+    @property
+    def purpose(self) -> Purpose:
+        """Why the sitting is taken."""
+        return self.sitting.opened.purpose
+
+    @property
+    def score(self) -> drill.SittingScore:
+        """How it goes so far."""
+        return drill.score(
+            len(self.questions),
+            [(one, self._verdict(one)) for one in self._given.values()],
+        )
+
+    def missed(self) -> list[Question]:
+        """The questions that were wrong or blank, in order."""
+        given = self._given
+        return [
+            question
+            for question in self.questions
+            if question.id in given and self._verdict(given[question.id]) is not Verdict.RIGHT
+        ]
+
+    def remarks(self) -> drill.Remarks:
+        """What the candidate said about the question that is up."""
+        return drill.remarks(self.library, self.shown, self.feedback)
+
+    def context(self) -> drill.QuestionContext:
+        """How the question that is up came to stand where it does."""
+        return drill.context(self.library, self.shown)
+
+    def moved(self) -> drill.TierMoves:
+        """What the sitting did to the tiers."""
+        return drill.moved(self.library, self.sitting)
+
+    def _verdict(self, response: Response) -> Verdict:
+        """Graded once: a long sitting is counted anew after every key."""
+        if response.id not in self._verdicts:
+            self._verdicts[response.id] = self.library.history.verdict(response)
+        return self._verdicts[response.id]
+
+    # saying
+
+    def given(
+        self,
+        chosen: tuple[str, ...] | None = None,
+        verdict: Verdict | None = None,
+        confidence: Confidence = Confidence.SURE,
+    ) -> Given:
+        """A response to the question that is up, with the time it took until now."""
+        return Given(
+            question=self.shown.question.id, chosen=chosen, verdict=verdict, confidence=confidence,
+            seconds=self._watch.seconds,
+        )  # fmt: skip
+
+    def record(self, given: Given) -> None:
+        """Put a response on record. Raises StoreError when it is not saved."""
+        sitting = self.sitting.opened.id
+        [outcome] = self.library.record(
+            [given], self.purpose, sitting=sitting, label="the response"
+        )
+        self._given[given.question] = outcome.response
+        self._refresh()
+
+    def note(self, text: str) -> None:
+        """Keep a note on the question that is up."""
+        self.library.note(self.shown.question.id, text.strip())
+
+    def reason(self, miss: Reason) -> None:
+        """Say why the response to the question that is up was a miss."""
+        if self.feedback:
+            self.library.reason(self.feedback.response.id, miss)
+
+    def dispute(self, key: tuple[str, ...], note: str) -> None:
+        """Believe another key for the question that is up."""
+        self.library.dispute(self.shown.question.id, key, note)
+        self.reread()
+
+    def undo(self) -> Undone | None:
+        """Take back the newest thing said in this sitting, and go to its question."""
+        newest = self.library.newest
+        if newest is None or not (question := self._about(newest)):
+            return None
+        self.library.undo()
+        self.reread()
+        ids = [one.id for one in self.questions]
+        self._go(ids.index(question))
+        return newest
+
+    def _about(self, done: Undone) -> str | None:
+        """The question of this sitting that something was said about."""
+        for record in done.records:
+            match record:
+                case Response() if record.sitting == self.sitting.opened.id:
+                    return record.question
+                case Note() | Dispute() if self._holds(record.question):
+                    return record.question
+                case ResponseReason():
+                    for response in self._given.values():
+                        if response.id == record.response:
+                            return response.question
+        return None
+
+    def _holds(self, question_id: str) -> bool:
+        return any(question.id == question_id for question in self.questions)
+
+    # leaving
+
+    def close(self) -> None:
+        """End the sitting: it is not offered again."""
+        if not self.sitting.closed:
+            self.library.close_sitting(self.sitting.opened.id)
+
+
+def _there(library: Library, ids: tuple[str, ...]) -> list[Question]:
+    """The questions that are still in their banks; retired ones are left out."""
+    found = map(library.question, ids)
+    return [question for question in found if question is not None and not question.retired]

@@ -1,0 +1,172 @@
+"""The whole log read once for the evidence, as plain values, and kept until something changes."""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import date
+from functools import cached_property
+from threading import Lock
+from weakref import WeakKeyDictionary
+
+from msgspec import Struct
+
+from banks.library import Library, Location
+from domain.evidence.forecast import Held
+from domain.evidence.memory.learning import Memory, learn
+from domain.evidence.memory.practice import Practice, Stage, Trial, read
+from domain.marking.weights import exam_weights
+from domain.questions import Question
+from domain.responses import Purpose, Response
+from domain.tiers import HandSet, Judged
+from domain.verdicts import Confidence, Verdict
+
+
+class SubjectName(Struct, frozen=True):
+    """A subject among all banks: `key` is "bank/subject"; `weight` its share in the exam, in
+    questions.
+    """
+
+    key: str
+    bank: str
+    title: str
+    weight: float
+    questions: int
+
+
+class LoggedResponse(Struct, frozen=True, gc=False):
+    """A response as the evidence counts it. `subject` is the key.
+
+    `stated` tells whether its confidence was said before the outcome was known: the candidate
+    chose, rather than judged with the book open, and for the first time that day.
+    """
+
+    question: str
+    subject: str
+    chapter: str
+    day: date
+    verdict: Verdict
+    confidence: Confidence
+    seconds: float
+    purpose: Purpose
+    stated: bool
+
+
+class Studied(Struct, frozen=True, gc=False):
+    """A living question, the stages of its practice, oldest first, and on how many days it was
+    missed.
+    """
+
+    question: Question
+    subject: str
+    stages: list[Stage]
+    missed_days: int
+
+    def practice(self, day: int | None = None) -> Practice | None:
+        """Its practice at the end of a day (an ordinal), or now; None when still untried."""
+        found = None
+        for since, practice in self.stages:
+            if day is not None and since > day:
+                break
+            found = practice
+        return found
+
+
+class EvidenceLog:
+    """The log as the evidence needs it. `today` is the study day it was read on.
+
+    `keyed` counts the questions of each subject that have a key to be marked by.
+    """
+
+    def __init__(self, library: Library) -> None:
+        self.today = library.today()
+        self.subjects: dict[str, SubjectName] = {}
+        self.chapters: dict[str, str] = {}
+        self.responses: list[LoggedResponse] = []
+        self.trials: list[Trial] = []
+        self.studied: list[Studied] = []
+        self.keyed: Counter[str] = Counter()
+        self._weights: dict[str, dict[str, float]] = {}
+        self._memory: Memory | None = None
+        self._learning = Lock()
+        for location, question in library.active_questions():
+            self._take(library, location, question)
+        self.trials.sort(key=lambda trial: trial.day)
+
+    def _take(self, library: Library, location: Location, question: Question) -> None:
+        key = self._name(location)
+        chapter = f"{location.bank.id}/{location.chapter.id}"
+        self.chapters.setdefault(chapter, location.chapter.title)
+        self.keyed[key] += bool(library.answer_key(question))
+        history: list[Judged | HandSet] = []
+        answered, missed = date.min, set[date]()
+        for record in library.history.effective_events(question.id):
+            day = library.history.day(record.at)
+            if not isinstance(record, Response):
+                history.append(HandSet(day, record.tier, record.reason))
+                continue
+            verdict = library.history.verdict(record)
+            history.append(Judged(day, verdict, record.confidence))
+            if verdict is not Verdict.RIGHT:
+                missed.add(max(answered, day))
+            self.responses.append(LoggedResponse(
+                question.id, key, chapter, day, verdict, record.confidence, record.seconds,
+                record.purpose, record.chosen is not None and day > answered,
+            ))  # fmt: skip
+            answered = max(answered, day)
+        trials, stages = read(key, history, library.history.rules) if history else ([], [])
+        self.trials += trials
+        self.studied.append(Studied(question, key, stages, len(missed)))
+
+    def _name(self, location: Location) -> str:
+        key = f"{location.bank.id}/{location.subject.id}"
+        if key not in self.subjects:
+            bank, subject = location.bank, location.subject
+            questions = sum(len(bank.in_chapter(chapter.id)) for chapter in subject.chapters)
+            if bank.id not in self._weights:
+                self._weights[bank.id] = exam_weights(bank)
+            weight = self._weights[bank.id][subject.id]
+            self.subjects[key] = SubjectName(key, bank.id, subject.title, weight, questions)
+        return key
+
+    def title(self, subject: str) -> str:
+        """The subject's title; the key itself for a subject that is gone."""
+        return self.subjects[subject].title if subject in self.subjects else subject
+
+    def held(self, day: int | None = None) -> Iterator[Held]:
+        """Every question with its practice at the end of a day, or now."""
+        return (Held(one.subject, one.practice(day)) for one in self.studied)
+
+    @property
+    def memory(self) -> Memory:
+        """What the log teaches of the candidate's memory. A second or two at 60,000 responses."""
+        with self._learning:
+            if self._memory is None:
+                self._memory = learn(self.trials, self.subjects)
+            return self._memory
+
+    @cached_property
+    def blanks(self) -> float:
+        """The share of the misses that were left blank."""
+        misses = [one.verdict for one in self.responses if one.verdict is not Verdict.RIGHT]
+        return misses.count(Verdict.BLANK) / len(misses) if misses else 0.0
+
+
+_reading = Lock()
+_kept: WeakKeyDictionary[Library, tuple[tuple[date, int], EvidenceLog]] = WeakKeyDictionary()
+
+
+def evidence_log(library: Library) -> EvidenceLog:
+    """The log read, or what was read before if nothing has changed since.
+
+    Several threads may ask at once: one reads, the others wait for it.
+    """
+    with _reading:
+        state = _state(library)
+        kept = _kept.get(library)
+        if kept is None or kept[0] != state:
+            kept = _kept[library] = (state, EvidenceLog(library))
+        return kept[1]
+
+
+def _state(library: Library) -> tuple[date, int]:
+    """Equal only while banks, log, rules and day are the same."""
+    return library.today(), library.history.version

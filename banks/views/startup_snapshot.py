@@ -1,0 +1,80 @@
+"""The first screen, kept from the last time: shown at once while the history is still being read.
+
+Only what was made from exactly the files there are now is shown again, and only on its own study
+day; today's and tomorrow's are kept.
+"""
+
+from collections.abc import Iterable
+from contextlib import suppress
+from copy import copy
+from datetime import timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from banks.clock import Clock
+from banks.store.cache import Cache
+from banks.store.filesystem import System
+from banks.views.day import TodayView
+from banks.views.open_sittings import OpenSitting, open_sittings
+from domain.responses import study_day
+
+if TYPE_CHECKING:
+    from banks.library import Library
+
+Files = dict[str, tuple[int, int]]
+"""Each file with the time it was changed and its size."""
+
+
+class StartupSnapshot(Struct, frozen=True):
+    """All that the first screen shows: the day, and the sittings that were left open."""
+
+    view: TodayView
+    left: tuple[OpenSitting, ...]
+
+
+class _Kept(Struct, frozen=True):
+    files: Files
+    turn_hour: int
+    glances: list[StartupSnapshot]
+
+
+def startup_snapshot(library: "Library") -> StartupSnapshot:
+    """Today at a glance. Raises InputError when the plan's inputs have problems."""
+    from banks.views.today import today_view
+
+    return StartupSnapshot(today_view(library), tuple(open_sittings(library)))
+
+
+def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:
+    """The glance kept for today, if everything is as it was then."""
+    kept = Cache(folder, System()).load("glance", _Kept)
+    if kept is None or kept.files != files_of(folder):
+        return None
+    today = study_day(clock(), kept.turn_hour)
+    return next((one for one in kept.glances if one.view.today == today), None)
+
+
+def keep_snapshots(library: "Library", files: Files, today: StartupSnapshot) -> None:
+    """Keep today's glance, made from these files, and tomorrow's."""
+    tomorrow = copy(library)
+    tomorrow.now = lambda: library.now() + timedelta(days=1)
+    kept = _Kept(files, library.settings.turn_hour, [today, startup_snapshot(tomorrow)])
+    library.store.cache.save("glance", kept)
+
+
+def files_of(folder: Path) -> Files:
+    """The files that a glance depends on."""
+    found: Files = {}
+    for path in _sources(folder):
+        with suppress(OSError):  # gone again
+            state = path.stat()
+            found[path.name] = state.st_mtime_ns, state.st_size
+    return found
+
+
+def _sources(folder: Path) -> Iterable[Path]:
+    yield from folder.glob("store.json")
+    yield from folder.glob("banks/*.json")
+    yield from folder.glob("log/*.jsonl")

@@ -1,0 +1,292 @@
+"""A mock paper from drawing to result, without a screen."""
+
+from datetime import timedelta
+from fractions import Fraction
+
+import pytest
+from msgspec.structs import replace
+
+from banks.library import Library
+from banks.sittings.mock_sitting import AnswerState, MockSitting
+from banks.store.folder import Store
+from banks.views.evidence_log import evidence_log
+from banks.views.exam import (
+    blueprint,
+    changed,
+    drawable,
+    parse_sections,
+    sections_text,
+)
+from banks.views.open_sittings import open_sittings
+from banks.views.papers import begin, deadline, hand_in, marked, next_mark, sat, under_way
+from domain.errors import InputError
+from domain.marking.blueprint import Blueprint, Draw, Section
+from domain.marking.multiple import MultipleRule
+from domain.responses import Purpose
+from domain.tiers import Tier
+from domain.verdicts import Confidence, Verdict
+from tests.banks.studied import book
+from tests.builders import FakeClock, bank, bares, library
+
+PAPER = Blueprint(
+    sections=(Section("book/clouds", 3), Section("book/maps", 2, "+2/−1")), minutes=10
+)  # fmt: skip
+
+
+class Tick:
+    """A stopwatch that is pushed on by hand."""
+
+    def __init__(self) -> None:
+        self.at = 0.0
+
+    def __call__(self) -> float:
+        return self.at
+
+
+@pytest.fixture
+def opened(tmp_path) -> Library:
+    return library(tmp_path, book(), clock=FakeClock())
+
+
+@pytest.fixture
+def exam(opened) -> MockSitting:
+    return _begun(opened)
+
+
+def _begun(opened: Library, paper: Blueprint = PAPER) -> MockSitting:
+    begin(opened, evidence_log(opened), paper, seed=5)
+    return MockSitting(opened, under_way(opened), Tick())
+
+
+def _key(exam: MockSitting) -> tuple[str, ...]:
+    return exam.shown.answer_key
+
+
+def _wrong(exam: MockSitting) -> tuple[str, ...]:
+    if exam.shown.is_typed:
+        return ("-1",)
+    return (next(one for one in "abcd" if one not in exam.shown.answer_key),)
+
+
+def test_a_right_answer_moves_no_tier_before_it_counts_and_all_do_after(opened, exam):
+    for _ in range(5):
+        exam.give(_key(exam))
+        exam.go_on()
+
+    found = exam.hand_in()
+
+    assert (found.marks, found.best, found.known) == (16, 16, 5)
+    assert {opened.history.standing(q).tier for q in exam.sitting.opened.questions} == {Tier.CLEAR}
+
+
+def test_what_was_passed_over_is_blank_and_what_was_not_reached_stays_as_it_was(opened, exam):
+    questions = exam.sitting.opened.questions
+    exam.go(2)
+    exam.give(_key(exam))
+
+    found = exam.hand_in()
+
+    assert sum(part.blank for part in found.parts) == 4
+    verdicts = [opened.history.verdict(one) for one in exam.sitting.given.values()]
+    assert sorted(verdicts) == [Verdict.BLANK] * 2 + [Verdict.RIGHT]
+    tiers = [opened.history.standing(question).tier for question in questions]
+    assert tiers == [Tier.HARD, Tier.HARD, Tier.CLEAR, Tier.UNTRIED, Tier.UNTRIED]
+    assert under_way(opened) is None
+
+
+def test_a_changed_answer_counts_once_and_is_followed(opened, exam):
+    question = exam.shown.question.id
+    exam.give(_wrong(exam))
+    exam.give(_key(exam))
+    other = exam.index + 1
+    exam.go(other)
+    exam.give(_key(exam))
+    exam.give(_wrong(exam), Confidence.GUESS)
+
+    found = exam.hand_in()
+
+    assert opened.history.standing(question).tier is Tier.CLEAR
+    assert (found.changes.to_right, found.changes.to_wrong) == (1, 1)
+    assert found.guesses == 1
+    assert found.without_guesses == found.marks + 1
+
+
+def test_an_answer_that_was_taken_back_is_blank(exam):
+    exam.give(_wrong(exam))
+    exam.give(())
+
+    assert exam.answer is None
+    assert exam.state(exam.index) is AnswerState.OPEN
+    assert exam.hand_in().marks == 0
+
+
+def test_seconds_are_those_spent_on_the_question_over_all_its_visits(exam):
+    watch = exam._watch._tick
+    watch.at = 10
+    exam.go(1)
+    watch.at = 25
+    exam.go(0)
+    watch.at = 32
+    exam.give(_key(exam))
+
+    assert exam.sitting.given[exam.shown.question.id].seconds == 17
+
+
+def test_parked_questions_come_back_after_the_open_ones(exam):
+    exam.park()
+    order = []
+    for _ in range(5):
+        exam.go_on()
+        order.append(exam.index)
+        exam.give(_key(exam))
+
+    assert order == [1, 2, 3, 4, 0]
+    assert exam.count(AnswerState.ANSWERED) == 5
+    assert not exam.parked
+
+
+def test_a_crash_loses_nothing_and_the_clock_runs_on(tmp_path):
+    clock = FakeClock()
+    opened = library(tmp_path, book(), clock=clock)
+    exam = _begun(opened)
+    exam.give(_key(exam))
+    opened.close()
+    clock.go_on(seconds=240)
+
+    again = Library(Store.open(tmp_path), clock)
+    resumed = MockSitting(again, under_way(again), Tick())
+
+    assert resumed.left == timedelta(minutes=6)
+    assert resumed.count(AnswerState.ANSWERED) == 1
+    assert resumed.index == 1
+    assert deadline(resumed.sitting) == exam.sitting.opened.at + timedelta(minutes=10)
+
+
+def test_once_the_time_is_up_nothing_more_is_taken(opened, exam):
+    opened.now.go_on(seconds=601)
+
+    assert exam.is_up
+    with pytest.raises(InputError, match="time is up"):
+        exam.give(_key(exam))
+    assert exam.sitting.given == {}
+
+
+def test_a_paper_is_open_until_it_is_handed_in(opened, exam):
+    assert [one.purpose for one in open_sittings(opened)] == [Purpose.PAPER]
+
+    hand_in(opened, exam.sitting)
+
+    assert open_sittings(opened) == []
+
+
+def test_the_result_follows_a_corrected_key(opened, exam):
+    wrong = _wrong(exam)
+    exam.give(wrong)
+    before = exam.hand_in().marks
+
+    opened.dispute(exam.shown.question.id, wrong)
+
+    assert marked(opened, exam.sitting).marks == before + 5
+
+
+def test_several_keys_are_marked_option_by_option_where_the_blueprint_says_so(opened):
+    paper = Blueprint(
+        sections=(Section("book/maps", 44),), minutes=60, multiple=MultipleRule.PER_OPTION
+    )
+    exam = _begun(opened, paper)
+    names = [question.id for question in exam.questions]
+    exam.go(names.index("book/maps.signs/3"))
+    exam.give(("a",))
+
+    assert exam.hand_in().parts[0].marks == Fraction(2, 3) * 4 - Fraction(1, 3)
+
+
+def test_papers_handed_in_are_listed_and_say_where_the_next_lies(opened):
+    for rights in (5, 4, 5):
+        exam = _begun(opened)
+        for _ in range(rights):
+            exam.give(_key(exam))
+            exam.go_on()
+        hand_in(opened, exam.sitting)
+        opened.now.go_on(days=1)
+
+    papers = sat(opened)
+    low, high = next_mark(papers)
+
+    assert [one.right for one in papers] == [5, 4, 5]
+    assert low < sum(one.marks / one.best for one in papers) / 3 < high
+    assert next_mark(papers[:1]) is None
+
+
+def test_a_paper_is_drawn_from_what_has_a_key(tmp_path):
+    opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(30)}}), book())
+    read = evidence_log(opened)
+
+    assert {part.subject for part in blueprint(opened, read).sections} == {
+        "bare/wind", "book/clouds", "book/wind", "book/maps",
+    }  # fmt: skip
+    paper = drawable(opened, read)
+    assert {part.subject for part in paper.sections} == {"book/clouds", "book/wind", "book/maps"}
+    assert paper.questions == 100
+
+
+def test_without_any_key_there_is_no_paper(tmp_path):
+    opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(3)}}))
+
+    with pytest.raises(InputError, match="needs questions with a key"):
+        drawable(opened, evidence_log(opened))
+
+
+def test_the_blueprint_is_changed_field_by_field_and_kept(opened):
+    read = evidence_log(opened)
+    paper = changed(
+        read, drawable(opened, read), questions=30, minutes=25, scheme="+3/-1",
+        draw=Draw.WEIGHTED, hard_share=0.5,
+    )  # fmt: skip
+    opened.save_settings(replace(opened.settings, paper=paper))
+
+    kept = Library(Store.open(opened.store.folder, read_only=True)).settings.paper
+    assert kept == paper
+    assert (paper.questions, paper.minutes, paper.scheme) == (30, 25, "+3/−1")
+
+
+def test_sections_are_set_subject_by_subject_each_with_its_scheme(opened):
+    read = evidence_log(opened)
+    paper = changed(
+        read,
+        drawable(opened, read),
+        sections="clo 7; Maps 3 +2/-1;",
+        multiple=MultipleRule.PER_OPTION,
+    )
+
+    assert paper.sections == (Section("book/clouds", 7), Section("book/maps", 3, "+2/−1"))
+    assert paper.multiple is MultipleRule.PER_OPTION
+    assert sections_text(read, paper) == "Clouds 7; Maps 3 +2/−1"
+    assert parse_sections(read, sections_text(read, paper)) == paper.sections
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "name each subject"),
+        ("Clouds", "a section reads like"),
+        ("Tides 3", "is no subject with a key"),
+        ("Clouds 3; clo 4", "once"),
+        ("Clouds 41", "40 questions with a key"),
+        ("Clouds 3 +1/+2", "worth most"),
+    ],
+)
+def test_sections_that_cannot_be_say_why(opened, text, said):
+    with pytest.raises(InputError, match=said):
+        parse_sections(evidence_log(opened), text)
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [{"questions": 125}, {"questions": 0}, {"minutes": 0}, {"scheme": "x"}, {"hard_share": 2.0}],
+)
+def test_what_makes_no_paper_is_refused(opened, fields):
+    read = evidence_log(opened)
+
+    with pytest.raises(InputError):
+        changed(read, drawable(opened, read), **fields)

@@ -1,0 +1,166 @@
+"""A question that was there twice: after merging, all that was said of either counts for one."""
+
+from pathlib import Path
+
+import pytest
+
+from banks.editing.duplicates import find_duplicates, merge
+from banks.exporters.disputes import disputed
+from banks.exporters.located import marked
+from banks.library import Given, Library
+from banks.views import drill
+from banks.views.confusions import confusions
+from banks.views.evidence_log import evidence_log
+from banks.views.headings import disputed_rows
+from banks.views.papers import begin, hand_in
+from banks.views.workload import Workload
+from domain.marking.blueprint import Blueprint, Section
+from domain.questions import Kind
+from domain.responses import Purpose
+from domain.verdicts import Verdict
+from tests.builders import bank, full, library
+
+STEM = "What is wind force 8 called?"
+FIRST, SECOND = ("gale", "calm", "breeze", "storm"), ("storm", "breeze", "calm", "gale")
+STAYS, TWIN = "book/wind.one/1", "book/wind.one/2"
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Library:
+    """The same question twice, its options in another order."""
+    return library(
+        tmp_path,
+        bank("Book", {"Wind": {"One": [full(1, STEM, FIRST, "a"), full(2, STEM, SECOND, "d")]}}),
+    )
+
+
+def choose(opened: Library, question: str, option: str) -> None:
+    opened.record([Given(question=question, chosen=(option,))], Purpose.REVISION)
+    opened.now.go_on(days=1)
+
+
+def join(opened: Library) -> None:
+    """Merge the second into the first."""
+    book = opened.banks["book"]
+    (pair,) = find_duplicates(book, {STAYS: 1_000})
+    assert (pair.keep.id, pair.drop.id) == (STAYS, TWIN)
+    opened.edits.save(merge(book, [pair]), [STAYS, TWIN], "one pair merged")
+
+
+def test_what_was_chosen_in_the_twin_is_told_under_the_letters_of_the_question_that_stays(opened):
+    choose(opened, TWIN, "a")  # storm
+    choose(opened, TWIN, "d")  # gale
+    join(opened)
+    question = opened.question(STAYS)
+    told = drill.context(opened, drill.show_question(opened, question, None)).earlier
+
+    assert [(one.given, one.verdict) for one in told] == [("a", "right"), ("d", "wrong")]
+
+
+def test_what_was_mixed_up_in_the_twin_is_told_by_its_own_words(opened):
+    choose(opened, TWIN, "a")
+    choose(opened, TWIN, "a")
+    join(opened)
+    (pair,) = confusions(opened).options
+
+    assert (pair.question, pair.chosen, pair.key, pair.times) == (STAYS, "storm", "gale", 2)
+
+
+def test_an_option_that_only_the_twin_has_is_told_by_its_text(tmp_path):
+    one, other = ("gale", "a light air, or calm"), ("gale", "a light air; or calm")
+    opened = library(
+        tmp_path,
+        bank("Book", {"Wind": {"One": [full(1, STEM, one, "a"), full(2, STEM, other, "a")]}}),
+    )
+    choose(opened, TWIN, "b")
+    join(opened)
+    shown = drill.show_question(opened, opened.question(STAYS), None)
+    (told,) = drill.context(opened, shown).earlier
+
+    assert (told.given, told.verdict) == ("a light air; or calm", "wrong")
+
+
+def test_a_key_corrected_after_merging_regrades_what_was_given_to_the_twin(opened):
+    choose(opened, TWIN, "a")  # storm, and the key says gale
+    join(opened)
+    before = opened.history.standing(STAYS).missed_days
+    opened.dispute(STAYS, ("d",))  # storm
+
+    assert (before, opened.history.standing(STAYS).missed_days) == (1, 0)
+
+
+def test_where_the_keys_differ_the_one_that_stays_judges_both(tmp_path):
+    opened = library(
+        tmp_path,
+        bank("Book", {"Wind": {"One": [full(1, STEM, FIRST, "a"), full(2, STEM, SECOND, "a")]}}),
+    )
+    choose(opened, TWIN, "a")
+    join(opened)
+
+    assert [opened.history.verdict(one) for one in opened.history.responses(STAYS)] == ["wrong"]
+
+
+def test_note_and_dispute_of_the_twin_are_kept(opened):
+    opened.note(TWIN, "Beaufort has no storm at 8")
+    opened.dispute(TWIN, ("c",), "calm, says the chart")
+    join(opened)
+    history = opened.history
+    (dispute,) = disputed(opened.banks["book"], history)
+
+    assert history.note(STAYS) == "Beaufort has no storm at 8"
+    assert (dispute.key, dispute.note) == (("b",), "calm, says the chart")
+    assert [row.question.id for row in disputed_rows(opened)] == [STAYS]
+
+
+def test_a_newer_word_on_the_question_that_stays_goes_before_the_twins(opened):
+    opened.note(TWIN, "old")
+    opened.dispute(TWIN, ("c",))
+    join(opened)
+    opened.now.go_on(days=1)
+    opened.note(STAYS, "new")
+    opened.dispute(STAYS, ())
+
+    assert opened.history.note(STAYS) == "new"
+    assert opened.history.dispute(STAYS) is None
+
+
+def test_undoing_a_response_to_the_twin_is_seen_in_the_question_that_stays(opened):
+    choose(opened, TWIN, "a")
+    choose(opened, TWIN, "a")
+    join(opened)
+    before = opened.history.standing(STAYS).missed_days
+    opened.undo()
+
+    assert (before, opened.history.standing(STAYS).missed_days) == (2, 1)
+
+
+def test_the_twin_is_counted_once_and_only_as_the_question_that_stays(opened):
+    choose(opened, TWIN, "a")
+    choose(opened, STAYS, "a")
+    join(opened)
+
+    assert list(opened.history.questions()) == [STAYS]
+    assert [one.question for one in evidence_log(opened).responses] == [STAYS, STAYS]
+    assert [one.number for one in Workload(opened).attempts] == [1, 1]
+    assert len(marked(opened.history, STAYS)) == 2
+
+
+def test_a_paper_that_held_both_is_marked_as_it_was_taken(opened):
+    paper = Blueprint(minutes=10, sections=(Section("book/wind", 2),))
+    sitting = begin(opened, evidence_log(opened), paper, seed=1)
+    for question, option in ((STAYS, "a"), (TWIN, "a")):
+        opened.record([Given(question=question, chosen=(option,))], Purpose.PAPER, sitting=sitting)
+    join(opened)
+    result = hand_in(opened, opened.history.sittings[sitting])
+
+    assert (result.won, result.lost) == (4, 1)
+
+
+def test_a_typed_text_counts_for_the_question_that_stays(tmp_path):
+    asked = [full(number, STEM, kind=Kind.TEXT, key=key) for number, key in ((1, "G"), (2, "H"))]
+    opened = library(tmp_path, bank("Book", {"Wind": {"One": asked}}))
+    opened.record([Given(question=TWIN, chosen=("g",))], Purpose.REVISION)
+    (pair,) = find_duplicates(opened.banks["book"], {STAYS: 5})
+    opened.edits.save(merge(opened.banks["book"], [pair]), [STAYS, TWIN], "merged")
+
+    assert opened.history.verdict(opened.history.responses(STAYS)[0]) is Verdict.RIGHT

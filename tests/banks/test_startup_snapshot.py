@@ -1,0 +1,69 @@
+"""The first screen kept from the last time: shown again only while everything is as it was."""
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from banks.library import Given, Library
+from banks.planning.accepting import accept
+from banks.views.startup_snapshot import files_of, keep_snapshots, recall_snapshot, startup_snapshot
+from domain.plan.inputs import PlanInputs
+from domain.responses import Purpose
+from domain.verdicts import Verdict
+from tests.builders import FakeClock, bank, bares, library
+
+BOOK = bank("Book", {"Clouds": {"High": bares(60)}, "Tides": {"Spring": bares(40)}})
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Library:
+    """A library with a plan, whose glances are kept."""
+    made = library(tmp_path, BOOK, clock=FakeClock())
+    accept(made, PlanInputs(exam=date(2026, 6, 1)))
+    keep(made)
+    return made
+
+
+def keep(library: Library) -> None:
+    keep_snapshots(library, files_of(library.store.folder), startup_snapshot(library))
+
+
+def test_the_glance_kept_is_the_one_a_full_reading_gives(opened: Library) -> None:
+    assert recall_snapshot(opened.store.folder, opened.now) == startup_snapshot(opened)
+
+
+def test_tomorrow_has_a_glance_of_its_own(opened: Library) -> None:
+    opened.now.go_on(days=1)
+    kept = recall_snapshot(opened.store.folder, opened.now)
+    assert kept == startup_snapshot(opened)
+    assert kept.view.today == opened.today()
+    opened.now.go_on(days=1)
+    assert recall_snapshot(opened.store.folder, opened.now) is None
+
+
+def test_after_midnight_it_is_still_the_evening_before(opened: Library) -> None:
+    at = opened.now().replace(hour=2) + timedelta(days=1)
+    kept = recall_snapshot(opened.store.folder, lambda: at)
+    assert kept.view.today == date(2026, 3, 2)
+
+
+def test_anything_recorded_or_changed_makes_it_void(opened: Library) -> None:
+    folder = opened.store.folder
+    for change in (
+        lambda: opened.record(
+            [Given(question="book/clouds.high/1", verdict=Verdict.RIGHT)], Purpose.REVISION
+        ),
+        lambda: opened.save_bank(opened.banks["book"]),
+        lambda: opened.save_settings(opened.settings),
+        lambda: (folder / "log" / "2026-02.elsewhere.jsonl").write_bytes(b""),
+    ):
+        assert recall_snapshot(folder, opened.now) is not None
+        change()
+        assert recall_snapshot(folder, opened.now) is None
+        keep(opened)
+
+
+def test_a_glance_that_can_not_be_read_is_as_good_as_none(opened: Library) -> None:
+    (opened.store.folder / "cache/glance.json").write_bytes(b'{"files":')
+    assert recall_snapshot(opened.store.folder, opened.now) is None

@@ -1,0 +1,107 @@
+"""How a question is put: order, letters, time."""
+
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from domain.presentation import QuestionTimer, Seating, seat
+from domain.questions import Kind, Option, Question
+
+
+def question(*texts: str, **fields: object) -> Question:
+    options = tuple(Option(id="abcdefgh"[n], text=text) for n, text in enumerate(texts))
+    return Question(
+        id="b/c/1",
+        chapter="c",
+        number=1,
+        stem="Which?",
+        options=options,
+        answer_key=("a",),
+        **fields,
+    )
+
+
+def shown(one: Question, seed: int) -> list[str]:
+    return [option.text for option in seat(one, 4, Random(seed)).options]
+
+
+@given(st.integers(0, 10_000))
+def test_the_same_seed_seats_the_same_and_nothing_is_lost(seed):
+    texts = ("calm", "light air", "gale", "storm")
+
+    assert shown(question(*texts), seed) == shown(question(*texts), seed)
+    assert sorted(shown(question(*texts), seed)) == sorted(texts)
+
+
+def test_different_seeds_seat_differently():
+    texts = ("calm", "light air", "gale", "storm")
+
+    assert len({tuple(shown(question(*texts), seed)) for seed in range(50)}) > 10
+
+
+@pytest.mark.parametrize("other", ["All of the above", "Both A and B", "None of these"])
+def test_options_that_speak_of_others_keep_the_printed_order(other):
+    texts = ["calm", "gale", "storm", other]
+
+    assert all(shown(question(*texts), seed) == texts for seed in range(20))
+
+
+@pytest.mark.parametrize(
+    "explanation", ["Option C is a name, not a force.", "(b) is too strong.", "b) is too strong."]
+)
+def test_an_explanation_that_names_letters_keeps_the_printed_order(explanation):
+    texts = ["calm", "gale", "storm"]
+    one = question(*texts, explanation=explanation)
+
+    assert all(shown(one, seed) == texts for seed in range(20))
+
+
+def test_an_explanation_with_the_article_a_does_not():
+    one = question("calm", "gale", "storm", "air", explanation="A storm has a force of its own.")
+
+    assert len({tuple(shown(one, seed)) for seed in range(50)}) > 10
+
+
+@given(st.integers(0, 10_000))
+def test_fixed_options_keep_their_places(seed):
+    one = question("calm", "gale", "storm", "air")
+    options = (one.options[0], Option(id="b", text="gale", fixed=True), *one.options[2:])
+    fixed = Question(
+        id="b/c/1", chapter="c", number=1, stem="Which?", options=options, answer_key=("a",)
+    )
+
+    assert shown(fixed, seed)[1] == "gale"
+
+
+def test_without_a_generator_the_order_is_as_printed():
+    assert [o.id for o in seat(question("x", "y", "z"), 4, None).options] == ["a", "b", "c"]
+
+
+def test_a_keyed_question_has_letters_without_text_and_a_bare_one_none():
+    keyed = Question(id="b/c/2", chapter="c", number=2, answer_key=("e",))
+    bare = Question(id="b/c/3", chapter="c", number=3)
+    number = Question(id="b/c/4", chapter="c", number=4, answer_key=("7",), kind=Kind.NUMERIC)
+
+    assert seat(keyed, 5, Random(1)).letters == "abcde"
+    assert seat(bare, 5, Random(1)).letters == ""
+    assert seat(number, 5, Random(1)).letters == ""
+
+
+def test_letters_and_ids_translate_both_ways():
+    seating = Seating((Option("x", "gale"), Option("y", "calm")))
+
+    assert [seating.option_at(position) for position in (-1, 0, 1, 2)] == [None, "x", "y", None]
+    assert [seating.letter(one) for one in ("x", "y", "z")] == ["a", "b", "z"]
+
+
+def test_seconds_are_counted_from_the_start_and_capped():
+    now = [100.0]
+    watch = QuestionTimer(lambda: now[0], cap=300)
+    now[0] = 142.5
+    first = watch.seconds
+    watch.start()
+    now[0] += 100_000
+
+    assert (first, watch.seconds) == (42.5, 300)
