@@ -1,7 +1,12 @@
 """The app: opens the library in the background, and moves between screens."""
 
 import gc
+import signal
+import sys
+from asyncio import get_running_loop
+from collections import deque
 from collections.abc import Callable, Sequence
+from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, ClassVar
 
@@ -9,13 +14,17 @@ from rich.segment import Segment
 from textual.app import App
 from textual.binding import BindingType
 from textual.color import Color
+from textual.dom import DOMNode
+from textual.driver import Driver
+from textual.events import Event, Key, Paste
 from textual.filter import LineFilter
 from textual.screen import Screen
 
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
-from domain.text import safe_line
+from domain.text import safe_line, safe_text
 from tui import theme
 from tui.actions import Action
+from tui.room import Room
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -36,6 +45,18 @@ ROOMS = {
 
 _SETTLED = 2.0
 """Seconds after the start at which the day's copy is made, if there is none yet."""
+
+_AT_ONCE = {"escape", "ctrl+c", "ctrl+z", *(f"f{number}" for number in range(1, 13))}
+"""Keys that wait for no screen to be read: they lead away from it."""
+
+_ROUNDS = 1
+"""How often what a key set going is followed up to the app after the key itself: its message."""
+
+_SOON = 0.01
+"""Seconds until a screen that keys wait for is asked again."""
+
+_LOST = 0.25
+"""Seconds after which a key is no longer waited for, though nothing told that it was handled."""
 
 GLOBAL = (
     Action("help", "question_mark,f1", "Keys", "Show every key of this screen."),
@@ -94,6 +115,17 @@ class Resieve(App[str]):
         self._leaving = False
         theme.register(self)
         self._safe_lines = SafeLines()
+        self._typed: deque[Key | Paste] = deque()
+        self._keys_passed = 0
+        self._is_passing = self._is_asking = False
+
+    def get_driver_class(self) -> type[Driver]:
+        """Our own reader of the terminal, where Textual has the one that it builds on."""
+        if sys.platform == "win32":
+            return super().get_driver_class()
+        from tui.terminal import TerminalDriver
+
+        return TerminalDriver
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's own, and last the one that no screen opts out of."""
@@ -107,6 +139,8 @@ class Resieve(App[str]):
 
     def on_mount(self) -> None:
         """Show the first screen at once, then read the store behind it."""
+        if not self.is_headless:
+            self._answer_signals()
         if self._first_room != "today":
             self.push_screen(self.room(self._first_room))
         self.call_after_refresh(self.read_store)
@@ -118,11 +152,35 @@ class Resieve(App[str]):
     def _read(self, read_only: bool) -> None:
         try:
             library = self._open_library(read_only)
-        except ResieveError as problem:
-            self.call_from_thread(self._not_opened, problem)
+        except Exception as problem:
+            then = partial(self._not_opened, problem, read_only)
         else:
             gc.freeze()  # nothing of the history is garbage: it need not be looked through again
-            self.call_from_thread(self._opened, library)
+            then = partial(self._opened, library)
+        self.call_from_thread(self._guarded, then)
+
+    def _guarded(self, callback: Callable[[], object]) -> None:
+        try:
+            callback()
+        except Exception as error:
+            self.crash(error)
+
+    def crash(self, error: Exception) -> None:
+        """End the app for an error that nobody foresaw; from a thread, by `call_from_thread`."""
+        self._handle_exception(error)
+
+    @property
+    def is_leaving(self) -> bool:
+        """Whether the app is about to end, so that no screen need be shown any more."""
+        return self._exit
+
+    def _answer_signals(self) -> None:
+        """Asked to end from outside, leave as by key: the terminal is given back as it was."""
+        for name in ("SIGTERM", "SIGQUIT", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None and sys.platform != "win32":
+                leave = partial(self.exit, return_code=128 + number)
+                get_running_loop().add_signal_handler(number, leave)
 
     def _opened(self, library: "Library") -> None:
         self.library = library
@@ -148,24 +206,40 @@ class Resieve(App[str]):
         try:
             back_up_daily(store.folder, self.library.today(), store.system)
         except StoreError as problem:
-            self.call_from_thread(
-                self.notify, f"Today's copy: {problem}", severity="warning", markup=False
-            )
+            self._warn_from_thread(f"Today's copy: {problem}")
+        except Exception as error:
+            from tui.fault import trace_words
 
-    def _not_opened(self, problem: ResieveError) -> None:
+            self._warn_from_thread(f"Today's copy was not made. {trace_words(error)}")
+
+    def _warn_from_thread(self, words: str) -> None:
+        if not self.is_leaving:
+            self.call_from_thread(self.notify, words, severity="warning", markup=False)
+
+    def _not_opened(self, problem: Exception, was_read_only: bool) -> None:
+        """Say why, and offer to look only where that may help."""
         from tui.dialogs import Choose
+        from tui.fault import trace_words
 
-        if isinstance(problem, (StoreBusy, StoreReadOnly)):
-            choices = [("l", "Look only"), ("x", "Leave")]
+        if isinstance(problem, ResieveError):
+            words = str(problem)
+            may_look = isinstance(problem, (StoreBusy, StoreReadOnly))
         else:
-            choices = [("x", "Leave")]
-        self.push_screen(Choose(str(problem), choices), self._after_problem)
+            words = (
+                "The store was not read: an internal error. Nothing was changed. "
+                f"{trace_words(problem)}"
+            )
+            may_look = not was_read_only
+        choices = [("l", "Look only"), ("x", "Leave")] if may_look else [("x", "Leave")]
+        self.push_screen(Choose(words, choices), partial(self._after_problem, words))
 
-    def _after_problem(self, choice: str | None) -> None:
+    def _after_problem(self, words: str, choice: str | None) -> None:
+        from rich.text import Text
+
         if choice == "l":
             self.read_store(read_only=True)
         else:
-            self.exit()
+            self.exit(return_code=1, message=Text(f"resieve: {safe_text(words)}"))
 
     def when_ready(self, callback: Callable[[], object]) -> None:
         """Call back when the library is open: at once if it is."""
@@ -173,6 +247,71 @@ class Resieve(App[str]):
             callback()
         else:
             self._waiting.append(callback)
+
+    # keys, in the order in which they were typed
+
+    async def on_event(self, event: Event) -> None:
+        """A key or a paste comes after what was typed before it; all else at once."""
+        if not isinstance(event, (Key, Paste)) or event.is_forwarded:
+            await super().on_event(event)
+            return
+        if self._typed and self._leads_away(event) and self._must_wait():
+            self._typed.clear()  # they were for the screen that is being left
+        self._typed.append(event)
+        if self._is_passing:
+            self.set_timer(_LOST, partial(self._passed, self._keys_passed))
+        else:
+            await self._pass_key()
+
+    async def _pass_key(self) -> None:
+        """Hand the next key on, once the screen that it is for is there."""
+        self._is_asking = False
+        while self._typed and not self._is_passing:
+            if not self._leads_away(self._typed[0]) and self._must_wait():
+                self._ask_again()
+                return
+            event = self._typed.popleft()
+            self._keys_passed += 1
+            self._is_passing = not getattr(self.screen, "TAKES_KEYS_IN_TURN", False)
+            await super().on_event(event)
+            if self._is_passing:
+                self._follow(self._keys_passed, _ROUNDS)
+
+    def type_again(self, event: Key) -> None:
+        """A key that came too late to the screen that it was handed to is for the one on top."""
+        self.post_message(Key(event.key, event.character))
+
+    def _ask_again(self) -> None:
+        if not self._is_asking:
+            self._is_asking = True
+            self.set_timer(_SOON, self._pass_key)
+
+    @staticmethod
+    def _leads_away(event: Key | Paste) -> bool:
+        return isinstance(event, Key) and event.key in _AT_ONCE
+
+    def _must_wait(self) -> bool:
+        screen = self.screen
+        return not screen.is_mounted or (isinstance(screen, Room) and screen.is_loading)
+
+    def _follow(self, number: int, rounds: int) -> None:
+        """Go the way of a key, widget by widget up to the app, behind what it has set going."""
+        self._hop([*(self.focused or self.screen).ancestors_with_self], number, rounds)
+
+    def _hop(self, way: list[DOMNode], number: int, rounds: int) -> None:
+        for place, node in enumerate(way):
+            if node.call_later(self._hop, way[place + 1 :], number, rounds):
+                return
+        if rounds:
+            self._follow(number, rounds - 1)
+        else:
+            self.call_later(self._passed, number)
+
+    async def _passed(self, number: int) -> None:
+        """The key with this number is handled: the next may come."""
+        if self._is_passing and number == self._keys_passed:
+            self._is_passing = False
+            await self._pass_key()
 
     # moving
 

@@ -3,16 +3,23 @@
 import tempfile
 import traceback
 
+from domain.text import safe_text
+
 _WORDS = "resieve: a fault of its own ended the app. What was shown as recorded is saved."
 
 
 def fault_words(error: BaseException) -> str:
     """What is said of an unforeseen error; its trace is kept in a file that the words name."""
+    return f"{_WORDS}\n{trace_words(error)}"
+
+
+def trace_words(error: BaseException) -> str:
+    """Where the trace of an unforeseen error is kept; the error itself where it can't be."""
     try:
         with tempfile.NamedTemporaryFile(
             "w", encoding="utf-8", prefix="resieve-fault-", suffix=".txt", delete=False
         ) as file:
             file.writelines(traceback.format_exception(error))
     except OSError:
-        return f"{_WORDS}\n{type(error).__name__}: {error}"
-    return f"{_WORDS}\nWhat happened stands in {file.name}"
+        return safe_text(f"{type(error).__name__}: {error}")
+    return f"What happened stands in {file.name}"

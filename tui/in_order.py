@@ -12,8 +12,14 @@ class InOrder(Room):
     come after the typed characters behind it. Here the screen runs its bindings itself, in turn.
     """
 
+    TAKES_KEYS_IN_TURN = True
+
     async def on_key(self, event: Key) -> None:
         """A character that the screen takes, else one of its own bindings."""
+        if self.app.screen is not self:
+            event.stop()
+            self.app.type_again(event)
+            return
         if self.take(event):
             event.stop()
             return

@@ -56,7 +56,7 @@ class ListRoom(Room):
         if sum(len(bank.questions) for bank in self.library.banks.values()) <= AT_ONCE:
             self._listed(self._read())
         else:
-            self.run_worker(self._read_behind, thread=True, exclusive=True, group="listing")
+            self.in_background(self._read_behind, group="listing", loads=self.listing is None)
 
     def _read(self) -> Listing:
         texts = self.listing.texts if self.listing else None

@@ -1,9 +1,11 @@
 """The base of every screen: title line, body, key line, help, and the way back."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
+from textual.css.query import NoMatches
 from textual.screen import Screen
 
 from domain.errors import ResieveError
@@ -12,6 +14,8 @@ from tui.actions import Action, key_words
 from tui.widgets.lines import KeyLine, TitleLine
 
 if TYPE_CHECKING:
+    from textual.worker import Worker
+
     from banks.library import Library
     from tui.app import Resieve
 
@@ -35,6 +39,7 @@ class Room(Screen):
     """Keys that this screen takes as typed characters, so that no action can have them."""
 
     app: "Resieve"
+    _loader: "Worker[None] | None" = None
 
     def __init_subclass__(cls, **kwargs: object) -> None:
         if cls.NAME:
@@ -83,6 +88,39 @@ class Room(Screen):
         """Come back to a screen whose figures may have changed meanwhile."""
         if self.app.is_ready and self.is_mounted:
             self.ready()
+
+    # work in the background
+
+    def in_background(
+        self, work: Callable[[], None], *, group: str = "default", loads: bool = False
+    ) -> None:
+        """Run `work` in a thread, in the place of what this group ran before.
+
+        With `loads` there is nothing to act on until it is done, so keys wait for it. A problem
+        with a name is told on this screen; any other error ends the app with a report.
+        """
+        guarded = partial(self._guarded, work)
+        worker = self.run_worker(
+            guarded, thread=True, exclusive=True, group=group, exit_on_error=False
+        )
+        if loads:
+            self._loader = worker
+
+    @property
+    def is_loading(self) -> bool:
+        """Whether there is nothing to act on yet, so that keys wait."""
+        return not self.app.is_ready or not (self._loader is None or self._loader.is_finished)
+
+    def _guarded(self, work: Callable[[], None]) -> None:
+        """In the thread."""
+        try:
+            work()
+        except ResieveError as problem:
+            self.app.call_from_thread(self.tell, problem)
+        except Exception as error:
+            has_gone = isinstance(error, NoMatches) and not self.is_attached
+            if not (has_gone or self.app.is_leaving):
+                self.app.call_from_thread(self.app.crash, error)
 
     def set_title(self, left: str, right: str = "") -> None:
         """What and where, in the title line."""

@@ -53,7 +53,7 @@ def _run(room: Room, bank: Bank, save: Callable[[], object], then: Callable[[], 
         else:
             room.app.call_from_thread(back, then)
 
-    room.run_worker(behind, thread=True, exit_on_error=False)
+    room.in_background(behind, group="saving")
 
 
 def attempt(room: Room, save: Callable[[], object], then: Callable[[], None]) -> None:

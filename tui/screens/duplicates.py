@@ -63,7 +63,7 @@ class Duplicates(Room):
     def ready(self) -> None:
         """Compare, in a thread: a large bank takes some seconds."""
         self.set_title("Duplicates", "comparing…")
-        self.run_worker(self._find, thread=True, exclusive=True)
+        self.in_background(self._find, loads=True)
 
     def _find(self) -> None:
         history = self.library.history

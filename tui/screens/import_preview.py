@@ -108,7 +108,7 @@ class ImportPreview(Room):
         self._seen, self._is_reading = None, True
         self._lists = []
         self._tell("Reading…")
-        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+        self.in_background(self._read)
 
     def action_back(self) -> None:
         """Stop reading, or leave; nothing was written."""
@@ -225,7 +225,7 @@ class ImportPreview(Room):
             return
         self._is_reading = True
         self._tell("Saving…")
-        self.run_worker(lambda: self._save(seen), thread=True, exclusive=True, exit_on_error=False)
+        self.in_background(lambda: self._save(seen))
 
     def _save(self, seen: Preview | PastMarks) -> None:
         try:

@@ -63,7 +63,7 @@ class Mock(Room):
 
     def ready(self) -> None:
         """Read the log in a thread: the first time it takes a moment."""
-        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+        self.in_background(self._read, loads=self._reading is None)
 
     def _read(self) -> None:
         read = evidence_log(self.library)

@@ -92,7 +92,7 @@ class Plan(Room):
 
     def ready(self) -> None:
         """Read banks and log in a thread, then show the plan that is kept."""
-        self.run_worker(self._read, thread=True, exclusive=True)
+        self.in_background(self._read, loads=self._trial is None)
 
     def _read(self) -> None:
         try:

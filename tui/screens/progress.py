@@ -66,7 +66,7 @@ class Progress(Room):
         self._show()
         if not self._is_reading:
             self._is_reading = True
-            self.run_worker(self._read, thread=True, exit_on_error=False)
+            self.in_background(self._read, loads=self._found is None)
 
     def _read(self) -> None:
         try:

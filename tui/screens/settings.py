@@ -145,7 +145,7 @@ class SettingsRoom(Room):
     def _try(self, field: Field, text: str) -> None:
         changed = self._changed(field, text)
         if changed.tier_rules != self.library.settings.tier_rules:
-            self.run_worker(lambda: self._weigh(changed), thread=True, exclusive=True)
+            self.in_background(lambda: self._weigh(changed), loads=True)
         else:
             self._save(changed)
 

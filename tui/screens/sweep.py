@@ -72,7 +72,7 @@ class Sweep(Room):
         self._choose()
 
     def _choose(self) -> None:
-        self.run_worker(self._read, thread=True, exclusive=True, exit_on_error=False)
+        self.in_background(self._read, loads=self._found is None)
 
     def _read(self) -> None:
         read = evidence_log(self.library)

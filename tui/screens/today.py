@@ -94,7 +94,7 @@ class Today(Room):
         elif sum(len(bank.questions) for bank in self.library.banks.values()) <= _AT_ONCE:
             self._look()
         else:
-            self.run_worker(self._look_behind, thread=True, exclusive=True, group="glance")
+            self.in_background(self._look_behind, group="glance", loads=self._found is None)
 
     def _look(self) -> None:
         try:
@@ -111,8 +111,6 @@ class Today(Room):
                 keep_snapshots(self.library, files, found)
         except ResieveError as problem:
             self.app.call_from_thread(self._say, problem)
-        except RuntimeError:
-            return  # something was recorded meanwhile: coming back to this screen looks again
 
     def _say(self, problem: ResieveError) -> None:
         self.query_one("#headline", Static).update(Content(str(problem)))

@@ -1,0 +1,200 @@
+"""What runs behind a screen: no error of it is silent, and no key typed meanwhile is lost."""
+
+from threading import Event as Flag
+
+import pytest
+from textual.events import Key
+
+from domain.errors import InputError
+from domain.plan.inputs import PlanInputs
+from domain.responses import Purpose
+from tests.builders import bank, full, library
+from tests.tui.stage import Stage, settled, text_of
+from tui.app import ROOMS, Resieve
+from tui.screens.drill import Drill
+from tui.screens.import_preview import ImportPreview, Source
+
+
+@pytest.fixture
+def opened(tmp_path):
+    questions = [full(n, f"Number {n}?", ("yes", "no")) for n in range(1, 31)]
+    made = library(tmp_path / "store", bank("Book", {"Wind": {"One": questions}}))
+    made.record([], Purpose.REVISION)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def said(monkeypatch, tmp_path):
+    """What is said when the app falls; its trace goes into a folder of the test."""
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    words: list[str] = []
+
+    def panic(app, *renderables):
+        words.extend(map(str, renderables))
+        app.exit(return_code=1)
+
+    monkeypatch.setattr(Resieve, "panic", panic)
+    return words
+
+
+async def run(app) -> str:
+    async with app.run_test() as pilot:
+        for _ in range(50):
+            await pilot.pause(0.02)
+            if app.is_leaving:
+                return ""
+        return text_of(app)
+
+
+class Broken:
+    """A part of the library in which everything fails as nobody foresaw."""
+
+    def __getattr__(self, name):
+        raise ZeroDivisionError(name)
+
+
+@pytest.mark.parametrize("name", sorted(set(ROOMS) - {"settings", "import", "today"}))
+async def test_an_unforeseen_error_behind_a_screen_ends_in_the_report(opened, said, name):
+    opened.history = Broken()
+    with pytest.raises(ZeroDivisionError):
+        await run(Stage(opened, Resieve.room(None, name)))
+
+    assert "What happened stands in" in said[0]
+
+
+async def test_an_unforeseen_error_while_a_file_is_read_ends_in_the_report(opened, said):
+    def read() -> bytes:
+        raise ZeroDivisionError
+
+    from banks.intake.bringing import Wish
+
+    with pytest.raises(ZeroDivisionError):
+        await run(Stage(opened, ImportPreview(Source("x.csv", read), Wish())))
+
+    assert "What happened stands in" in said[0]
+
+
+async def test_a_store_that_fails_to_open_as_nobody_foresaw_can_be_looked_at(opened, said):
+    tried = []
+
+    def open_library(read_only: bool):
+        tried.append(read_only)
+        if not read_only:
+            raise ZeroDivisionError
+        return opened
+
+    app = Resieve(open_library)
+    async with app.run_test() as pilot:
+        while not app.screen.is_modal:
+            await pilot.pause(0.02)
+        asked = text_of(app)
+        await pilot.press("l")
+        while not app.is_ready:
+            await pilot.pause(0.02)
+
+    assert "internal error" in asked
+    assert tried == [False, True]
+
+
+async def test_an_error_when_the_opened_store_is_shown_ends_in_the_report(opened, said):
+    opened.store.notices.append(7)  # no text
+    app = Resieve(lambda read_only: opened)
+    with pytest.raises(TypeError):
+        await run(app)
+
+    assert "What happened stands in" in said[0]
+
+
+async def test_a_foreseen_problem_in_the_background_is_told(opened):
+    app = Stage(opened, Resieve.room(None, "triage"))
+
+    def work() -> None:
+        raise InputError("no such thing")
+
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        app.screen.in_background(work)
+        await until(pilot, lambda: "no such thing" in text_of(app))
+
+
+# keys typed ahead
+
+
+def type_at_once(app, *keys: str) -> None:
+    """As when all come in one read of the terminal."""
+    for key in keys:
+        app.post_message(Key(key, key if len(key) == 1 else None))
+
+
+async def until(pilot, done) -> None:
+    for _ in range(200):
+        await pilot.pause(0.02)
+        if done():
+            return
+    raise AssertionError(text_of(pilot.app))
+
+
+@pytest.fixture
+def planned(opened):
+    from banks.planning.accepting import accept
+
+    accept(opened, PlanInputs(exam=opened.today().replace(month=4)))
+    return opened
+
+
+def recorded(opened) -> int:
+    return sum(len(opened.history.responses(one)) for one in opened.history.questions())
+
+
+async def test_keys_in_the_same_read_as_the_enter_that_opens_a_drill_answer_it(planned):
+    app = Resieve(lambda read_only: planned)
+    async with app.run_test() as pilot:
+        await until(pilot, lambda: app.is_ready and not app.screen.is_loading)
+        await settled(pilot)
+        type_at_once(app, "enter", "a", "enter", "b", "enter", "a")
+        await until(pilot, lambda: recorded(planned) == 3)
+
+    given = [planned.history.responses(f"book/wind.one/{n}")[0].chosen for n in (1, 2, 3)]
+    assert given == [("a",), ("b",), ("a",)]
+
+
+async def test_keys_typed_while_the_history_is_read_are_kept(planned):
+    may_open = Flag()
+
+    def open_library(read_only: bool):
+        may_open.wait(10)
+        return planned
+
+    app = Resieve(open_library)
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        type_at_once(app, "enter", "a")
+        await settled(pilot)
+        assert recorded(planned) == 0
+        may_open.set()
+        await until(pilot, lambda: recorded(planned) == 1)
+
+
+async def test_escape_drops_what_was_typed_ahead_and_leads_away_at_once(planned):
+    may_open = Flag()
+    app = Resieve(lambda read_only: may_open.wait(10) and planned)
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        type_at_once(app, "enter", "f9")
+        await until(pilot, lambda: type(app.screen).__name__ == "Import")
+        may_open.set()
+        await until(pilot, lambda: app.is_ready)
+        await settled(pilot)
+        assert type(app.screen).__name__ == "Import"
+
+
+async def test_keys_after_the_one_that_leaves_a_drill_are_for_the_screen_below(planned):
+    sitting = planned.open_sitting("x", Purpose.FREE, ["book/wind.one/1"])
+    app = Stage(planned, Drill(sitting))
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        type_at_once(app, "a", "escape", "question_mark")
+        await until(pilot, lambda: type(app.screen).__name__ == "Help")
+
+    assert recorded(planned) == 1
