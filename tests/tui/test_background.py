@@ -115,7 +115,7 @@ async def test_a_foreseen_problem_in_the_background_is_told(opened):
     async with app.run_test() as pilot:
         await settled(pilot)
         app.screen.in_background(work)
-        await until(pilot, lambda: "no such thing" in text_of(app))
+        await until(pilot, lambda: [n.message for n in app._notifications] == ["no such thing"])
 
 
 # keys typed ahead
