@@ -55,7 +55,7 @@ _ROUNDS = 1
 _SOON = 0.01
 """Seconds until a screen that keys wait for is asked again."""
 
-_LOST = 0.25
+_LOST = 1.0
 """Seconds after which a key is no longer waited for, though nothing told that it was handled."""
 
 GLOBAL = (

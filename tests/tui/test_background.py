@@ -17,7 +17,7 @@ from tui.screens.import_preview import ImportPreview, Source
 
 @pytest.fixture
 def opened(tmp_path):
-    questions = [full(n, f"Number {n}?", ("yes", "no")) for n in range(1, 31)]
+    questions = [full(n, f"Number {n}?", ("yes", "no"), shuffle=False) for n in range(1, 31)]
     made = library(tmp_path / "store", bank("Book", {"Wind": {"One": questions}}))
     made.record([], Purpose.REVISION)
     yield made

@@ -221,7 +221,7 @@ def test_a_picture_becomes_words_and_is_missed_when_it_is_not_in_the_file() -> N
         ("<p><ruby>雲<rp>(</rp><rt>くも</rt><rp>)</rp></ruby>だ</p>", "雲(くも)だ"),
         ("<p>She said <q>no</q></p>", "She said “no”"),
         ('<p>Hear <audio src="x.mp3"/></p>', "Hear [media: ]"),
-        ("<p>a\u0085b\u2028c</p>", "a…b\u2028c"),
+        ("<p>a\u0085b\u2028c</p>", "a…b\nc"),
         ("<p>a &lt;b&gt; [red]c[/red]</p>", "a <b> [red]c[/red]"),
         ("<p>x\u202eyz</p>", "xyz"),
     ],
