@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from domain.tiers import TierRules, fold
 from domain.verdicts import Confidence, Verdict
 from tests.domain.evidence.memories.candidate import FIRST_DAY, LUCKY, Outcomes, SimulatedCandidate
 from tests.domain.evidence.memories.laws import LAWS, Law, RisingAbility
@@ -124,3 +125,15 @@ def test_waiting_is_tried_unsettled_and_sixty_days_unseen():
 
     assert signs.waiting(59).sum() == 0
     assert signs.waiting(60).sum() == 20
+
+
+def test_signs_and_tier_rules_agree_on_a_lived_history():
+    candidate, signs = SimulatedCandidate(LAWS[4], seed=6, questions=300, subjects=3), Signs(300)
+    dice = np.random.default_rng(6)
+    for day in np.cumsum(dice.integers(1, 12, 40)).tolist():
+        signs.take(candidate.study(day, dice.permutation(300)[:70]))
+
+    for item, history in candidate.histories().items():
+        standing = fold(history, TierRules())
+        expected = (standing.signs, int(standing.tier), standing.settled)
+        assert (signs.signs[item], signs.tier[item], signs.settled[item]) == expected

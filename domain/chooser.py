@@ -1,0 +1,244 @@
+"""What to take in the minutes there are: passes, final revision, free sweeps, worth of an hour.
+
+What isn't settled comes first, by the score it is expected to gain per second; then what is
+settled, the longest unseen. The gain looks ahead: what answering today, right or missed and looked
+up, changes about the exam. Without a memory model that can be trusted it is replaced by
+worth · days unseen, a third of it for a question that was never missed nor doubted.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from enum import StrEnum
+from math import exp, log1p
+
+from msgspec import Struct
+
+from domain.evidence.memory.logistic import Logistic
+from domain.evidence.memory.practice import Practice, days_of, steps
+
+REST_DAYS = 4
+"""A question tried so few days ago, or fewer, is left alone."""
+
+VISIT_AHEAD_DAYS = 7
+"""A subject whose next visit is so near, or nearer, takes no pass."""
+
+WITHOUT_SIGN = 0.35
+"""The weight of a question without signs beside one with signs (from simulated candidates)."""
+
+SURE_SHARE = 0.8
+"""The share of right responses taken to be sure when looking ahead (common practice, no source)."""
+
+_LONGEST, _MOST, _HIGHEST_TIER = 3650, 200, 3
+
+
+class Choosable(Struct, frozen=True, kw_only=True, gc=False):
+    """A question that could be taken. Days are ordinals of study days.
+
+    `worth` is the score between a right response and a miss, times how often the exam is expected
+    to ask the question; `seconds` what it takes. `since` is the day of its last try; for an untried
+    question (`practice` None) the day on which its first study was said to be done, None: it was
+    not. Of the questions that share a `duplicates` name at most one is taken.
+    """
+
+    question: str
+    subject: str
+    worth: float
+    seconds: float
+    since: int | None
+    practice: Practice | None
+    signs: int = 0
+    settled: bool = False
+    duplicates: str = ""
+
+
+class LeftOut(StrEnum):
+    """Why a question is not among those chosen."""
+
+    RECENT = "tried in the last days"
+    VISIT = "its subject has its visit"
+    FIRST_STUDY = "its first study is not done"
+    MINUTES = "no minutes left"
+    DUPLICATE = "another question is nearly the same"
+
+
+class Omission(Struct, frozen=True):
+    """How many questions were left out for one reason, and the score that taking them would gain.
+
+    `gain` is None without a model.
+    """
+
+    questions: int
+    gain: float | None
+
+
+class Choice(Struct, frozen=True):
+    """The questions chosen, in the order given (book order), and what they take and gain.
+
+    `gain` is the score expected from them in the exam, None without a model.
+    """
+
+    picks: tuple[Choosable, ...]
+    seconds: float
+    gain: float | None
+    left_out: dict[LeftOut, Omission]
+
+
+class Lookahead:
+    """What a question is expected to gain in the exam if it is answered today.
+
+    p · P(right in the exam | right today) + (1 − p) · P(right in the exam | missed today and
+    looked up) − P(right in the exam | left alone), p being the chance of being right today.
+    """
+
+    def __init__(self, model: Logistic, today: int, exam: int) -> None:
+        weight = model.by_name
+        self._start, self._seen, self._sure = weight["start"], weight["seen"], weight["sure"]
+        counts = [log1p(count) for count in range(_MOST + 2)]
+        self._rights = [weight["rights"] * value for value in counts]
+        self._misses = [weight["misses"] * value for value in counts]
+        self._streak = [weight["streak"] * value for value in counts]
+        self._tier = [weight["tier"] * tier for tier in range(_HIGHEST_TIER + 1)]
+        days = [days_of(steps(day)) for day in range(_LONGEST)]
+        self._lag = [weight["days since"] * value for value in days]
+        self._span = [weight["days between"] * value for value in days]
+        own = model.weights[len(weight) :]
+        self._own = dict(zip(model.subjects, own, strict=True))
+        self._today, self._exam = today, max(today, exam)
+
+    def gain(self, subject: str, practice: Practice | None) -> float:
+        """The change of the chance of being right in the exam."""
+        own = self._start + self._own.get(subject, 0.0)
+        lag = self._lag[min(self._exam - self._today, _LONGEST - 1)]
+        if practice is None:
+            rights = misses = streak = tier = 0
+            now = alone = own
+            met = own + self._seen + lag
+        else:
+            rights, misses = min(practice.rights, _MOST), min(practice.misses, _MOST)
+            streak, tier = min(practice.streak, _MOST), max(practice.tier, 0)
+            same = own + self._seen + self._rights[rights] + self._misses[misses]
+            kept = same + self._streak[streak] + self._sure * practice.sure + self._tier[tier]
+            kept += self._over(self._span, practice.last - practice.first)
+            now = kept + self._over(self._lag, self._today - practice.last)
+            alone = kept + self._over(self._lag, self._exam - practice.last)
+            met = own + self._seen + lag + self._over(self._span, self._today - practice.first)
+        right = met + self._rights[rights + 1] + self._misses[misses] + self._streak[streak + 1]
+        right += self._sure * SURE_SHARE + self._tier[tier]
+        missed = met + self._rights[rights] + self._misses[misses + 1]
+        missed += self._tier[min(tier + 1, _HIGHEST_TIER)]
+        chance = _chance(now)
+        return chance * _chance(right) + (1 - chance) * _chance(missed) - _chance(alone)
+
+    @staticmethod
+    def _over(table: Sequence[float], days: int) -> float:
+        return table[min(max(days, 0), _LONGEST - 1)]
+
+
+def _chance(log_odds: float) -> float:
+    return 1 / (1 + exp(-log_odds)) if log_odds > -700 else 0.0
+
+
+def choose(
+    questions: Iterable[Choosable],
+    seconds: float,
+    today: int,
+    lookahead: Lookahead | None = None,
+    visited: Collection[str] = (),
+    named: bool = False,
+) -> Choice:
+    """The questions to take in so many seconds, kept in the order given.
+
+    `visited` names subjects that take no pass (`closed_to_passes`). `named` says that the candidate
+    asked for a subject or a tier: then what was tried lately counts too. 11,000 questions take
+    less than 100 ms.
+    """
+    everything = list(questions)
+    gains = [
+        lookahead.gain(one.subject, one.practice) * one.worth if lookahead else 0.0
+        for one in everything
+    ]
+    omitted: dict[LeftOut, list[float]] = defaultdict(list)
+    ranked: list[tuple[bool, float, int]] = []
+    for place, (one, gain) in enumerate(zip(everything, gains, strict=True)):
+        reason = _barred(one, today, visited, named)
+        if reason is not None or one.since is None:
+            omitted[reason or LeftOut.FIRST_STUDY].append(gain)
+        elif one.settled:
+            ranked.append((True, one.since, place))
+        else:
+            value = gain if lookahead else _by_rule(one, today - one.since)
+            ranked.append((False, -value / one.seconds, place))
+    ranked.sort()
+    taken: list[int] = []
+    groups: set[str] = set()
+    left = seconds
+    for _, _, place in ranked:
+        one = everything[place]
+        if one.duplicates in groups:
+            omitted[LeftOut.DUPLICATE].append(gains[place])
+        elif one.seconds > left:
+            omitted[LeftOut.MINUTES].append(gains[place])
+        else:
+            taken.append(place)
+            left -= one.seconds
+            if one.duplicates:
+                groups.add(one.duplicates)
+    taken.sort()
+    return Choice(
+        tuple(everything[place] for place in taken),
+        seconds - left,
+        sum(gains[place] for place in taken) if lookahead else None,
+        {
+            reason: Omission(len(lost), sum(lost) if lookahead else None)
+            for reason in LeftOut
+            if (lost := omitted.get(reason))
+        },
+    )
+
+
+def worth_of_an_hour(
+    questions: Iterable[Choosable], today: int, lookahead: Lookahead, seconds: float = 3600
+) -> dict[str, float]:
+    """For each subject, the score expected from spending the time on it alone."""
+    subjects: dict[str, list[Choosable]] = defaultdict(list)
+    for one in questions:
+        subjects[one.subject].append(one)
+    return {
+        subject: choose(own, seconds, today, lookahead).gain or 0.0
+        for subject, own in subjects.items()
+    }
+
+
+def closed_to_passes(
+    subjects: Iterable[str],
+    last_visit: Mapping[str, int],
+    next_visit: Mapping[str, int],
+    under_way: Collection[str],
+    today: int,
+) -> frozenset[str]:
+    """The subjects that take no pass, as a pass doesn't stand in for a block.
+
+    Those without a visit behind them, those whose next one is within seven days, and the block
+    under way. Days are ordinals; what has no visit ahead is not in `next_visit`.
+    """
+    return frozenset(
+        subject
+        for subject in subjects
+        if subject in under_way
+        or last_visit.get(subject, today) >= today
+        or next_visit.get(subject, today + VISIT_AHEAD_DAYS + 1) - today <= VISIT_AHEAD_DAYS
+    )
+
+
+def _barred(one: Choosable, today: int, visited: Collection[str], named: bool) -> LeftOut | None:
+    if one.since is None:
+        return LeftOut.FIRST_STUDY
+    if one.subject in visited:
+        return LeftOut.VISIT
+    if not named and one.practice is not None and today - one.since <= REST_DAYS:
+        return LeftOut.RECENT
+    return None
+
+
+def _by_rule(one: Choosable, days: int) -> float:
+    return one.worth * days * (1.0 if one.signs else WITHOUT_SIGN)

@@ -1,0 +1,178 @@
+"""The chooser: worth, order, what is left alone, and why."""
+
+from datetime import date
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from domain.chooser import (
+    Choosable,
+    LeftOut,
+    Lookahead,
+    choose,
+    closed_to_passes,
+    worth_of_an_hour,
+)
+from domain.evidence.memory.logistic import PRIOR, chance_of, features, fit
+from domain.evidence.memory.practice import UNSEEN, Practice
+
+TODAY, EXAM = date(2027, 3, 1).toordinal(), date(2027, 6, 1).toordinal()
+MODEL = fit([], ["wind", "maps"])
+
+
+def _question(name: str, ago: int | None = 30, subject: str = "wind", **fields) -> Choosable:
+    since = None if ago is None else TODAY - ago
+    practice = Practice(1, 1, 0, False, 1, since - 10, since) if since is not None else None
+    fields = {"worth": 1.0, "seconds": 60.0, "practice": practice, "signs": 1} | fields
+    return Choosable(question=name, subject=subject, since=since, **fields)
+
+
+def _names(choice) -> list[str]:
+    return [pick.question for pick in choice.picks]
+
+
+def test_without_a_model_worth_is_weight_days_unseen_and_signs():
+    # 1·20·1 = 20 and .9·50·.35 = 15.75 beat 1·15·1 = 15; shown in the order given (book order).
+    questions = [
+        _question("short", ago=15),
+        _question("no sign", ago=50, worth=0.9, signs=0),
+        _question("long", ago=20),
+    ]
+
+    choice = choose(questions, 120, TODAY)
+
+    assert _names(choice) == ["no sign", "long"]
+    assert (choice.seconds, choice.gain) == (120, None)
+    assert choice.left_out[LeftOut.MINUTES].questions == 1
+
+
+def test_worth_is_per_second():
+    questions = [_question("slow", ago=20, seconds=100.0), _question("quick", ago=15)]
+
+    assert _names(choose(questions, 100, TODAY)) == ["quick"]
+
+
+def test_what_is_settled_comes_after_all_else_the_longest_unseen_first():
+    questions = [
+        _question("settled", ago=100, settled=True, worth=9.0),
+        _question("settled longer", ago=120, settled=True, worth=0.1),
+        _question("not settled", ago=5, worth=0.1, signs=0),
+    ]
+
+    assert _names(choose(questions, 60, TODAY)) == ["not settled"]
+    assert _names(choose(questions, 120, TODAY)) == ["settled longer", "not settled"]
+    looked = choose(questions, 120, TODAY, Lookahead(MODEL, TODAY, EXAM))
+    assert _names(looked) == ["settled longer", "not settled"]
+
+
+def test_what_was_tried_in_the_last_four_days_rests_unless_asked_for_by_name():
+    questions = [_question("four", ago=4), _question("five", ago=5)]
+
+    choice = choose(questions, 600, TODAY)
+
+    assert _names(choice) == ["five"]
+    assert choice.left_out[LeftOut.RECENT].questions == 1
+    assert _names(choose(questions, 600, TODAY, named=True)) == ["four", "five"]
+
+
+def test_untried_questions_wait_for_their_first_study():
+    said = _question("said yesterday", ago=1, practice=None, signs=0)
+    choice = choose([_question("new", ago=None), said], 600, TODAY)
+
+    assert _names(choice) == ["said yesterday"]
+    assert choice.left_out[LeftOut.FIRST_STUDY].questions == 1
+
+
+def test_of_near_duplicates_one_is_taken():
+    questions = [_question("one", ago=30, duplicates="d"), _question("other", duplicates="d")]
+
+    choice = choose(questions, 600, TODAY)
+
+    assert len(choice.picks) == 1
+    assert choice.left_out[LeftOut.DUPLICATE].questions == 1
+
+
+def test_passes_leave_blocks_alone():
+    subjects = ["behind", "none behind", "soon", "later", "under way", "today"]
+    last = dict.fromkeys(subjects, TODAY - 9) | {"today": TODAY}
+    del last["none behind"]
+
+    closed = closed_to_passes(
+        subjects, last, {"soon": TODAY + 7, "later": TODAY + 8}, {"under way"}, TODAY
+    )
+
+    assert closed == {"none behind", "soon", "under way", "today"}
+    choice = choose([_question("a", subject="soon")], 600, TODAY, visited=closed)
+    assert not choice.picks
+    assert choice.left_out[LeftOut.VISIT].questions == 1
+
+
+def test_lookahead_is_the_formula_on_the_models_cells():
+    practice = Practice(2, 1, 1, True, 1, TODAY - 60, TODAY - 20)
+
+    def on(day: int, state: Practice) -> float:
+        return MODEL.chance("wind", state.cell(day))
+
+    right = Practice(3, 1, 2, True, 1, TODAY - 60, TODAY)
+    missed = Practice(2, 2, 0, False, 2, TODAY - 60, TODAY)
+    now = on(TODAY, practice)
+    sure_weight = PRIOR["sure"][0]
+    # A right response today is sure four times in five.
+    if_right = chance_of(
+        sum(a * b for a, b in zip(MODEL.weights, features(right.cell(EXAM)), strict=False))
+        - sure_weight * 0.2
+    )
+    expected = now * if_right + (1 - now) * on(EXAM, missed) - on(EXAM, practice)
+
+    assert Lookahead(MODEL, TODAY, EXAM).gain("wind", practice) == pytest.approx(expected)
+
+
+def test_lookahead_of_an_untried_question_starts_from_nothing():
+    gain = Lookahead(MODEL, TODAY, EXAM).gain("wind", None)
+
+    now = MODEL.chance("wind", UNSEEN)
+    assert 0 < gain < 1 - now
+
+
+def test_the_gain_of_a_choice_and_of_what_it_leaves_is_in_score():
+    questions = [_question("a", worth=2.0), _question("b", worth=1.0)]
+    ahead = Lookahead(MODEL, TODAY, EXAM)
+    one = ahead.gain("wind", questions[0].practice)
+
+    choice = choose(questions, 60, TODAY, ahead)
+
+    assert choice.gain == pytest.approx(2 * one)
+    assert choice.left_out[LeftOut.MINUTES].gain == pytest.approx(one)
+    hours = worth_of_an_hour([*questions, _question("c", subject="maps")], TODAY, ahead, seconds=60)
+    assert hours == pytest.approx({"wind": 2 * one, "maps": one})
+
+
+_random_question = st.builds(
+    lambda n, ago, subject, seconds, worth, signs, settled: _question(
+        str(n), ago, subject, seconds=float(seconds), worth=worth, signs=signs, settled=settled
+    ),
+    st.integers(0, 10**6), st.one_of(st.none(), st.integers(0, 300)),
+    st.sampled_from(["wind", "maps"]), st.integers(20, 100), st.floats(0.01, 2),
+    st.integers(0, 3), st.booleans(),
+)  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(_random_question, max_size=40, unique_by=lambda one: one.question),
+    st.integers(0, 3000), st.booleans(),
+)  # fmt: skip
+def test_a_choice_fits_keeps_the_order_and_accounts_for_every_question(questions, seconds, model):
+    choice = choose(questions, seconds, TODAY, Lookahead(MODEL, TODAY, EXAM) if model else None)
+
+    places = [questions.index(pick) for pick in choice.picks]
+    assert places == sorted(places)
+    assert choice.seconds == sum(pick.seconds for pick in choice.picks) <= seconds
+    left = sum(omission.questions for omission in choice.left_out.values())
+    assert left + len(choice.picks) == len(questions)
+    if any(pick.settled for pick in choice.picks):
+        room = seconds - choice.seconds
+        eligible = [one for one in questions if one.since is not None and not one.settled]
+        skipped = [one for one in eligible if one not in choice.picks and TODAY - one.since > 4]
+        assert all(one.seconds > room for one in skipped)
