@@ -5,31 +5,35 @@ values that they show. What `record` returns is on the drive.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
+import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
-from banks.editing.edits import Edits
 from banks.maintenance.opening import prepare
 from banks.settings import Settings
 from banks.store.folder import Store
 from banks.store.gc_pause import paused_collector
-from banks.undone import Undone
-from domain.errors import InputError
+from banks.undo import Undone, UndoStack, act_of, label_of
+from domain.errors import InputError, StoreError
 from domain.history import History
 from domain.marking.blueprint import Blueprint
+from domain.plan.inputs import PlanInputs
 from domain.questions import Bank, Chapter, Question, Subject
 from domain.responses import (
     AnyRecord,
+    BankSaved,
     Dispute,
     HandTier,
     Medium,
     Note,
     PaperKind,
+    PlanAccepted,
     Purpose,
     Reason,
     Response,
@@ -41,6 +45,8 @@ from domain.responses import (
 from domain.text import safe_text, tidy
 from domain.tiers import Standing, Tier
 from domain.verdicts import Confidence, Verdict
+
+R = TypeVar("R", bound=AnyRecord)
 
 
 class Location(Struct, frozen=True):
@@ -82,8 +88,7 @@ class Library:
             store.records(), self.question, self.settings.tier_rules, self.settings.turn_hour,
             self._duplicates,
         )  # fmt: skip
-        self.edits = Edits(self)
-        self._done: list[Undone] = []
+        self._acts = UndoStack(store.own_records)
 
     @classmethod
     def open(cls, folder: Path, clock: Clock = local_now, *, read_only: bool = False) -> "Library":
@@ -170,7 +175,7 @@ class Library:
                 raise InputError(f"{response.question}: there is no such question")
         before = [self.history.standing(response.question) for response in responses]
         verdicts = [self.history.verdict(response) for response in responses]
-        self._commit(responses, label or f"{len(responses)} marks", replacing)
+        responses = self._commit(responses, label or label_of(responses), replacing)
         return [
             Outcome(response, verdict, stood, self.history.standing(response.question))
             for response, verdict, stood in zip(responses, verdicts, before, strict=True)
@@ -244,56 +249,147 @@ class Library:
 
     @property
     def newest(self) -> Undone | None:
-        """What `undo` would take back: the newest thing said in this run, if any is left."""
-        return self._done[-1] if self._done else None
+        """What `undo` would take back: the newest act that is left, of this run or an earlier."""
+        return self._acts.newest
 
     def undo(self) -> Undone | None:
-        """Take back the newest thing said in this run, or None when there is nothing left."""
-        undone = self.newest
+        """Take back the newest act, or None when there is nothing left.
+
+        Raises InputError where something else has changed a bank or the plan since: that act
+        can't be taken back and is left out from now on. Raises StoreError when it was not saved;
+        then it can be tried again.
+        """
+        undone = self._acts.newest
         if undone is None:
             return None
-        restored = [replace(one, id=self.store.new_id()) for one in undone.replaced]
+        questions: list[str] = []
+        try:
+            for record in reversed(undone.records):
+                if isinstance(record, BankSaved):
+                    questions += self._put_back(record)
+                elif isinstance(record, PlanAccepted):
+                    self._plan_before(record)
+        except InputError:
+            self._acts.drop(undone.act)
+            raise
+        restored = [
+            replace(one, id=self.store.new_id(), act=act_of(one)) for one in undone.replaced
+        ]
         self._exchange(undone.records, restored)
-        self._done.pop()
         again = dict(zip((one.id for one in undone.replaced), restored, strict=True))
-        self._done = [one.renamed(again) for one in self._done] if again else self._done
-        return undone
+        self._acts.withdrawn((record.id for record in undone.records), again)
+        return replace(undone, questions=tuple(questions))
+
+    def one_act(self, label: str) -> AbstractContextManager[None]:
+        """All that is recorded and saved within is one act: taken back together."""
+        return self._acts.one_act(label)
 
     def withdraw(self, records: Iterable[AnyRecord]) -> None:
         """Put on record that these never happened."""
-        self._exchange(tuple(records), ())
+        gone = tuple(records)
+        self._exchange(gone, ())
+        self._acts.withdrawn(record.id for record in gone)
+
+    def put_on_record(self, kind: type[R], *, label: str = "", **fields: Any) -> R:
+        """Put a record of this kind into the log; with a label it can be taken back."""
+        record = kind(**self._stamp(), **fields)
+        if label:
+            self._commit([record], label)
+        else:
+            self._save([record])
+        return record
 
     def _commit(
-        self, records: Sequence[AnyRecord], label: str, replaced: Sequence[Response] = ()
-    ) -> None:
-        self._exchange(replaced, records)
-        self._done.append(Undone(label, tuple(records), tuple(replaced)))
+        self, records: Sequence[R], label: str, replaced: Sequence[Response] = ()
+    ) -> list[R]:
+        """Put an act on record; its records as they stand in the log."""
+        act = self._acts.open_act or act_of(records[0])
+        made = [record if record.id == act else replace(record, act=act) for record in records]
+        self._exchange(replaced, made, act)
+        self._acts.push(Undone(act, label, tuple(made), tuple(replaced)))
+        return made
 
     def _save(self, records: Sequence[AnyRecord]) -> None:
         self._exchange((), records)
 
-    def _exchange(self, gone: Sequence[AnyRecord], added: Sequence[AnyRecord]) -> None:
+    def _exchange(
+        self, gone: Sequence[AnyRecord], added: Sequence[AnyRecord], act: str = ""
+    ) -> None:
         """Withdraw and add in one write.
 
         The withdrawal stands last: a write that the power cuts short may leave a response too
         many, never one too few.
         """
-        self.store.append([*added, *self._withdrawal(gone)])
+        self.store.append([*added, *self._withdrawal(gone, act)])
         self.history.remove(gone)
         for record in added:
             self.history.add(record)
 
-    def _withdrawal(self, gone: Sequence[AnyRecord]) -> list[Withdrawal]:
+    def _withdrawal(self, gone: Sequence[AnyRecord], act: str) -> list[Withdrawal]:
         targets = tuple(record.id for record in gone)
-        return [Withdrawal(**self._stamp(), targets=targets)] if gone else []
+        return [Withdrawal(**self._stamp(), act=act, targets=targets)] if gone else []
 
     # changing
 
-    def save_bank(self, bank: Bank, changed: Iterable[str] | None = None) -> None:
-        """Put a changed bank in the place of the old. `changed` names the questions to regrade."""
-        self.store.save_bank(bank)
-        self.banks = self.banks | {bank.id: bank}  # a new one: another thread may go through it
-        self.history.regrade(bank.questions if changed is None else changed)
+    def save_bank(
+        self, bank: Bank, changed: Iterable[str] | None = None, *, label: str = ""
+    ) -> None:
+        """Put a changed bank in the place of the old. `changed` names the questions to regrade.
+
+        With a label this can be taken back. Raises StoreError; nothing is changed then.
+        """
+        if not label:
+            self.store.save_bank(bank)
+        else:
+            stamp = self._stamp()
+            before = self.store.keep_former(bank.id, stamp["id"])
+            after = self.store.save_bank(bank)
+            record = BankSaved(**stamp, bank=bank.id, label=label, before=before, after=after)
+            try:
+                self._commit([record], label)
+            except StoreError:
+                self.store.put_back(record)
+                raise
+        self._use_bank(bank.id, bank, bank.questions if changed is None else changed)
+
+    def _use_bank(self, bank_id: str, bank: Bank | None, changed: Iterable[str]) -> None:
+        """Go on with this bank (None: there is none any more). Other threads may read meanwhile."""
+        others = {name: held for name, held in self.banks.items() if name != bank_id}
+        self.banks = others if bank is None else self.banks | {bank_id: bank}
+        self.history.regrade(changed)
+
+    def _put_back(self, saved: BankSaved) -> list[str]:
+        """The bank is as it was before it was saved; the ids of the questions that differ."""
+        now, before = self.banks.get(saved.bank), self.store.put_back(saved)
+        was = now.questions if now else {}
+        again = before.questions if before else {}
+        changed = [name for name in was | again if was.get(name) != again.get(name)]
+        merged = [one.same_as for one in map((was | again).get, changed) if one and one.same_as]
+        unmerged = [one.same_as for one in map(was.get, changed) if one and one.same_as]
+        self._use_bank(saved.bank, before, [*changed, *merged, *unmerged])
+        return changed
+
+    def accept_plan(self, inputs: PlanInputs) -> None:
+        """Keep the plan's inputs, on record. Raises StoreError; nothing is changed then."""
+        kept = self.settings.plan
+        before = msgspec.to_builtins(kept) if kept != PlanInputs() else None
+        self._keep_plan(inputs)
+        try:
+            self.put_on_record(
+                PlanAccepted, label="the plan", before=before, after=msgspec.to_builtins(inputs)
+            )
+        except StoreError:
+            self._keep_plan(kept)
+            raise
+
+    def _plan_before(self, accepted: PlanAccepted) -> None:
+        before = msgspec.convert(accepted.before or {}, PlanInputs)
+        if self.settings.plan not in (before, msgspec.convert(accepted.after, PlanInputs)):
+            raise InputError("the plan was changed otherwise since; this can't be undone")
+        self._keep_plan(before)
+
+    def _keep_plan(self, inputs: PlanInputs) -> None:
+        self.save_settings(replace(self.settings, plan=inputs))
 
     def save_settings(self, settings: Settings) -> None:
         """Use and keep these settings. Raises InputError when they can't be used."""

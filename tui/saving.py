@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 
 from domain.errors import ResieveError
 from domain.questions import Bank
+from domain.responses import BankSaved
 from tui.room import Room
 
 SOON = 30_000
@@ -14,22 +15,25 @@ def save_edit(
     room: Room, bank: Bank, changed: Iterable[str], label: str, then: Callable[[], None]
 ) -> None:
     """Save, then go on; a problem is told and nothing is changed."""
-    edits, names = room.library.edits, tuple(changed)
-    _run(room, bank, lambda: edits.save(bank, names, label), then)
+    library, names = room.library, tuple(changed)
+    _run(room, bank, lambda: library.save_bank(bank, names, label=label), then)
 
 
 def undo_edit(room: Room, then: Callable[[], None]) -> None:
-    """Take the newest edit back, then go on."""
-    newest = room.library.edits.newest
-    if newest is None:
-        room.tell("There is no edit to take back.")
+    """Undo the newest change of a bank, then go on."""
+    newest = room.library.newest
+    records = newest.records if newest else ()
+    saved = next((record for record in records if isinstance(record, BankSaved)), None)
+    bank = room.library.banks.get(saved.bank) if saved else None
+    if newest is None or bank is None:
+        room.tell("Nothing to undo here.")
         return
 
     def told() -> None:
-        room.notify(f"Taken back: {newest.label}.", markup=False, timeout=2)
+        room.notify(f"Undone: {newest.label}.", markup=False, timeout=2)
         then()
 
-    _run(room, newest.after, room.library.edits.undo, told)
+    _run(room, bank, room.library.undo, told)
 
 
 def _run(room: Room, bank: Bank, save: Callable[[], object], then: Callable[[], None]) -> None:

@@ -153,6 +153,14 @@ def apply_import(library: Library, seen: Sequence[Preview | PastMarks]) -> None:
     Several previews of one bank must have been made on top of one another; the last one counts.
     """
     previews = [one for one in seen if isinstance(one, Preview)]
+    label = f"the import of {', '.join(dict.fromkeys(one.name for one in previews)) or 'marks'}"
+    with library.one_act(label):
+        _apply(library, previews, seen, label)
+
+
+def _apply(
+    library: Library, previews: list[Preview], seen: Sequence[Preview | PastMarks], label: str
+) -> None:
     for one in previews:
         for name, content in one.changes.figures.items():
             library.store.save_figure(one.bank.id, name, content)
@@ -160,7 +168,7 @@ def apply_import(library: Library, seen: Sequence[Preview | PastMarks]) -> None:
         touched = [
             name for one in previews if one.bank.id == bank_id for name in one.changes.touched()
         ]
-        library.save_bank(last.bank, touched)
+        library.save_bank(last.bank, touched, label=label)
     for marks in seen:
         if isinstance(marks, PastMarks):
             record_past(library, marks)

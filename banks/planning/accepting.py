@@ -1,7 +1,5 @@
 """The candidate's word on the plan: inputs are tried out first, then accepted and kept."""
 
-from weakref import WeakKeyDictionary
-
 from msgspec.structs import replace
 
 from banks.library import Library
@@ -11,9 +9,6 @@ from domain.plan.edits import settled
 from domain.plan.inputs import PlanInputs
 from domain.plan.result import Plan
 from domain.plan.wording import KEPT
-
-_BEFORE: WeakKeyDictionary[Library, list[PlanInputs]] = WeakKeyDictionary()
-"""What was accepted before in this run, newest last, so that it can be taken back."""
 
 
 def try_out(workload: Workload, inputs: PlanInputs) -> Plan:
@@ -34,21 +29,5 @@ def accept(library: Library, inputs: PlanInputs) -> Plan:
     if problems:
         raise InputError(f"{problems[0]} {KEPT}")
     plan = try_out(workload, inputs)
-    before = library.settings.plan
-    _keep(library, settled(inputs, plan))
-    _BEFORE.setdefault(library, []).append(before)
+    library.accept_plan(settled(inputs, plan))
     return plan
-
-
-def undo_acceptance(library: Library) -> bool:
-    """Give the plan the inputs back that the last `accept` of this run replaced, if any did."""
-    earlier = _BEFORE.get(library)
-    if not earlier:
-        return False
-    _keep(library, earlier[-1])
-    earlier.pop()
-    return True
-
-
-def _keep(library: Library, inputs: PlanInputs) -> None:
-    library.save_settings(replace(library.settings, plan=inputs))

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from time import monotonic
 
 from banks.library import Given, Library
-from banks.undone import Undone
+from banks.undo import Undone
 from banks.views import drill
 from domain.errors import InputError
 from domain.presentation import QuestionTimer

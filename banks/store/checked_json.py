@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import msgspec
 from tinydb import Storage
 
-from banks.store.files import replace_file, why
+from banks.store.files import make_folder, replace_file, why
 from banks.store.filesystem import Stamp, System
 from domain.errors import StoreChanged, StoreDamaged, StoreError
 
@@ -21,11 +21,16 @@ _SEAL = b'\n"seal": '
 
 
 class SealedStorage(Storage):
-    """A JSON file that is only ever replaced whole. `edited` tells that the seal doesn't match."""
+    """A JSON file that is only ever replaced whole.
+
+    `mark` is the check sum of what is in force, "" where there is none; `edited` tells that the
+    check sum in the file doesn't match.
+    """
 
     def __init__(self, path: Path, system: System) -> None:
         self.path = path
         self.edited = False
+        self.mark = ""
         self._system = system
         self._seen: Stamp | None = None
         self._is_damaged = False
@@ -43,12 +48,13 @@ class SealedStorage(Storage):
         try:
             self._seen = self._system.stamp(self.path)
             if self._seen is None:
-                self._is_damaged = False
+                self._is_damaged, self.mark = False, ""
                 return None
             content = self._system.read(self.path)
         except OSError as failure:
             raise StoreDamaged(f"{self.path}: could not be read ({why(failure)})") from failure
-        self.edited = not is_sealed(content)
+        self.mark = mark_of(content)
+        self.edited = not self.mark
         try:
             tables = msgspec.json.decode(content.removeprefix(BOM), type=shape)
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as failure:
@@ -62,6 +68,30 @@ class SealedStorage(Storage):
         Raises StoreChanged if something else has changed it since `read`, StoreDamaged if it
         could not be understood then: neither is ever overwritten.
         """
+        self.write_content(sealed(data))
+
+    def write_content(self, content: bytes) -> None:
+        """Replace the file by what another one holds; raises as `write` does."""
+        self._must_be_as_seen()
+        try:
+            self._seen = replace_file(self._system, self.path, content)
+        except StoreError:
+            self._look_again(content)
+            raise
+        self.edited, self.mark = False, mark_of(content)
+
+    def move_away(self, target: Path) -> None:
+        """Take the file out of the store's use: it lies at `target` then. Raises as `write`."""
+        self._must_be_as_seen()
+        try:
+            make_folder(self._system, target.parent)
+            self._system.replace(self.path, target)
+            self._system.fsync_folder(self.path.parent)
+        except OSError as failure:
+            raise StoreError(f"{self.path}: could not be moved ({why(failure)})") from failure
+        self._seen, self.mark = None, ""
+
+    def _must_be_as_seen(self) -> None:
         if self._is_damaged:
             raise StoreDamaged(
                 f"{self.path}: could not be read, so it is not overwritten; "
@@ -72,13 +102,6 @@ class SealedStorage(Storage):
                 f"{self.path}: was changed by another program meanwhile; nothing was overwritten; "
                 "start again to see the change"
             )
-        content = sealed(data)
-        try:
-            self._seen = replace_file(self._system, self.path, content)
-        except StoreError:
-            self._look_again(content)
-            raise
-        self.edited = False
 
     def _stamp(self) -> Stamp | None:
         try:
@@ -111,10 +134,11 @@ def sealed(tables: Mapping[str, Mapping[str, Any]]) -> bytes:
     return body + _seal(body)
 
 
-def is_sealed(content: bytes) -> bool:
-    """Whether the bytes are just as they were written."""
+def mark_of(content: bytes) -> str:
+    """The check sum of the bytes if they are just as they were written, else ""."""
     body, seal, _ = content.rpartition(_SEAL)
-    return bool(seal) and content[len(body) :] == _seal(body)
+    is_whole = bool(seal) and content[len(body) :] == _seal(body)
+    return content[len(body) :].split(b'"')[-2].decode() if is_whole else ""
 
 
 def _table(name: str, documents: Mapping[str, Any]) -> bytes:

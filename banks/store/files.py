@@ -80,13 +80,18 @@ def _write_all(system: System, fd: int, data: bytes) -> None:
         rest = rest[taken:]
 
 
-def _keep_previous(system: System, path: Path) -> None:
-    spare = path.with_name(f"{path.name}.{os.getpid()}.old")
+def keep_copy(system: System, path: Path, spare: Path) -> None:
+    """Keep the file under another name too. It is only ever replaced, so a link will do."""
     discard(system, spare)
     try:
         system.link(path, spare)
     except OSError:  # a file system without links: a copy serves as well
         _write_new(system, spare, system.read(path))
+
+
+def _keep_previous(system: System, path: Path) -> None:
+    spare = path.with_name(f"{path.name}.{os.getpid()}.old")
+    keep_copy(system, path, spare)
     try:
         system.replace(spare, path.with_name(f"{path.name}.previous"))
     except OSError:

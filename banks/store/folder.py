@@ -5,6 +5,7 @@ banks/<bank>.json                   one bank, one question a line
 banks/<bank>.files/                 its figures
 log/<year>-<month>.<writer>.jsonl   what happened, a record a line
 backups/                            copies made before upgrades, and daily
+former/                             banks as they were before the newest changes, for undo
 cache/                              may be deleted at any time
 """
 
@@ -18,15 +19,20 @@ from banks.settings import Settings
 from banks.store import bankfile
 from banks.store.cache import Cache
 from banks.store.checked_json import SealedStorage
-from banks.store.files import discard, is_leftover, replace_file
+from banks.store.files import discard, is_leftover, keep_copy, make_folder, replace_file, why
 from banks.store.filesystem import System
 from banks.store.formats import FORMAT, READABLE, format_of
 from banks.store.ids import RecordIds, writer_name
 from banks.store.lock import WriterLock
 from banks.store.log import LogDb, LogStorage, Sound
-from domain.errors import StoreDamaged, StoreReadOnly
+from domain.errors import InputError, StoreDamaged, StoreError, StoreReadOnly
 from domain.questions import Bank
-from domain.responses import AnyRecord, Response
+from domain.responses import AnyRecord, BankSaved, Response
+
+_FORMER = "former"
+_FORMER_KEPT = 20
+_FORMER_BYTES = 256 << 20
+_CHANGED = "bank {}: was changed otherwise since; it can't be undone"
 
 Prepare = Callable[[Path, System], list[str]]
 """Makes a folder fit to be opened for writing; what to tell of it, in words."""
@@ -124,10 +130,70 @@ class Store:
                 self.notices += notices[:3]
         return banks
 
-    def save_bank(self, bank: Bank) -> None:
-        """Save the bank whole. Raises StoreError when it is not on the drive."""
+    def save_bank(self, bank: Bank) -> str:
+        """Save the bank whole; the mark of what is saved. Raises StoreError when it is not."""
         self._must_write()
-        bankfile.save_bank(self._bank_storage(bank.id), bank)
+        storage = self._bank_storage(bank.id)
+        bankfile.save_bank(storage, bank)
+        return storage.mark
+
+    def keep_former(self, bank_id: str, name: str) -> str:
+        """Keep the bank's present file in the folder `name` of `former/`; "" where there is none.
+
+        The oldest are let go. Raises StoreError when it could not be kept.
+        """
+        self._must_write()
+        path = self._bank_storage(bank_id).path
+        former = f"{name}/{path.name}"
+        if self.system.stamp(path) is None:
+            return ""
+        try:
+            make_folder(self.system, self.folder / _FORMER / name)
+            keep_copy(self.system, path, self.folder / _FORMER / former)
+            self._thin_out_former()
+        except OSError as failure:
+            raise StoreError(f"{path}: could not be kept for undo ({why(failure)})") from failure
+        return former
+
+    def put_back(self, saved: BankSaved) -> Bank | None:
+        """The bank's file as it was before that save; None where there was none.
+
+        Done twice it is the same as done once. Raises InputError where the bank was changed
+        otherwise since or what was before is not kept any more, StoreError when not saved.
+        """
+        self._must_write()
+        storage = self._bank_storage(saved.bank)
+        if not saved.before:
+            if storage.mark == saved.after:
+                storage.move_away(self.folder / _FORMER / saved.id / storage.path.name)
+            elif storage.mark:
+                raise InputError(_CHANGED.format(saved.bank))
+            return None
+        path = self.folder / _FORMER / saved.before
+        former = SealedStorage(path, self.system)
+        try:
+            bank, _ = bankfile.load_bank(former)
+            content = self.system.read(path)
+        except (OSError, StoreDamaged) as failure:
+            raise InputError(
+                f"bank {saved.bank}: what it was before is not kept any more; it can't be undone"
+            ) from failure
+        if storage.mark != former.mark:
+            if storage.mark != saved.after:
+                raise InputError(_CHANGED.format(saved.bank))
+            storage.write_content(content)
+        return bank
+
+    def _thin_out_former(self) -> None:
+        """Keep the newest former versions, within bounds."""
+        size = 0
+        for age, folder in enumerate(sorted((self.folder / _FORMER).iterdir(), reverse=True)):
+            files = list(folder.iterdir())
+            size += sum(path.stat().st_size for path in files)
+            if age >= _FORMER_KEPT or (size > _FORMER_BYTES and age):
+                for path in files:
+                    discard(self.system, path)
+                self.system.remove_folder(folder)
 
     def figure_path(self, bank_id: str, name: str) -> Path:
         """Where a bank's figure lies. `name` is reduced to its last part."""
@@ -152,6 +218,12 @@ class Store:
         """Add records; they are on the drive when this returns. Raises StoreError when not."""
         self._must_write()
         self._events.insert_multiple(map(msgspec.to_builtins, records))
+
+    def own_records(self) -> list[AnyRecord]:
+        """The sound records of this machine's two newest months."""
+        own = [path for path in self.log.files() if path.name.endswith(f".{self.writer}.jsonl")]
+        newest = (self.log.read_file(path, AnyRecord).records for path in own[-2:])
+        return [record for records in newest for record in records]
 
     def records(self) -> list[AnyRecord]:
         """All sound records, file by file; of damaged lines a notice each file."""

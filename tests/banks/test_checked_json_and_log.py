@@ -7,7 +7,7 @@ import pytest
 import tinydb.table
 from tinydb import TinyDB, where
 
-from banks.store.checked_json import SealedStorage, is_sealed
+from banks.store.checked_json import SealedStorage, mark_of
 from banks.store.filesystem import System
 from banks.store.log import EventTable, LogDb, LogStorage
 from tests.faults.systems import Recording
@@ -45,7 +45,7 @@ def test_a_sealed_storage_does_all_that_tinydb_asks_of_one(tmp_path: Path) -> No
     assert again.all() == [{"title": "Höhe", "n": 9}]
     assert again.table("other").all() == [{"n": 2}]
     assert again.tables() == {"_default", "other"}
-    assert is_sealed((tmp_path / "x.json").read_bytes())
+    assert mark_of((tmp_path / "x.json").read_bytes())
 
 
 def test_a_sealed_file_is_readable_one_document_a_line(tmp_path: Path) -> None:

@@ -25,9 +25,9 @@ def test_a_changed_key_regrades_and_undo_regrades_back(opened):
 
     opened.record([Given(question=NAME, chosen=("b",))], Purpose.REVISION)
     changed = replace(BOOK.questions[NAME], answer_key=("b",))
-    opened.edits.save(BOOK.with_questions([changed]), [NAME], "the key")
+    opened.save_bank(BOOK.with_questions([changed]), [NAME], label="the key")
     after = opened.history.standing(NAME).tier
-    undone = opened.edits.undo()
+    undone = opened.undo()
 
     assert (after, undone.label) == (Tier.CLEAR, "the key")
     assert opened.history.standing(NAME).tier is Tier.HARD
@@ -35,8 +35,8 @@ def test_a_changed_key_regrades_and_undo_regrades_back(opened):
 
 
 def test_edits_are_on_the_drive(opened, tmp_path):
-    opened.edits.save(
-        BOOK.with_questions(retired([BOOK.questions[NAME]])), [NAME], "one question retired"
+    opened.save_bank(
+        BOOK.with_questions(retired([BOOK.questions[NAME]])), [NAME], label="one question retired"
     )
     opened.close()
     again = Library.open(tmp_path, FakeClock())
@@ -47,18 +47,20 @@ def test_edits_are_on_the_drive(opened, tmp_path):
 
 def test_undo_never_takes_back_what_something_else_changed_since(opened):
     edited = BOOK.with_questions(retired([BOOK.questions[NAME]]))
-    opened.edits.save(edited, [NAME], "one question retired")
+    opened.save_bank(edited, [NAME], label="one question retired")
     imported = edited.with_questions([replace(BOOK.questions[NAME], stem="Other?")])
     opened.save_bank(imported)
 
     with pytest.raises(InputError, match="changed otherwise"):
-        opened.edits.undo()
+        opened.undo()
     assert opened.banks["observer"] is imported
-    assert opened.edits.undo() is None
+    assert opened.undo() is None
 
 
-def test_a_new_bank_is_kept(opened):
-    opened.edits.save(Bank(id="mine", title="Mine"), [], "a new bank")
+def test_a_new_bank_is_gone_after_undo_but_its_file_is_kept(opened, tmp_path):
+    opened.save_bank(Bank(id="mine", title="Mine"), [], label="a new bank")
 
-    assert opened.edits.undo() is None
-    assert "mine" in opened.banks
+    assert opened.undo().label == "a new bank"
+    assert "mine" not in opened.banks
+    assert not (tmp_path / "banks" / "mine.json").exists()
+    assert list(tmp_path.glob("former/*/mine.json"))

@@ -44,7 +44,7 @@ def join(opened: Library) -> None:
     book = opened.banks["book"]
     (pair,) = find_duplicates(book, {STAYS: 1_000})
     assert (pair.keep.id, pair.drop.id) == (STAYS, TWIN)
-    opened.edits.save(merge(book, [pair]), [STAYS, TWIN], "one pair merged")
+    opened.save_bank(merge(book, [pair]), [STAYS, TWIN])
 
 
 def test_what_was_chosen_in_the_twin_is_told_under_the_letters_of_the_question_that_stays(opened):
@@ -161,6 +161,6 @@ def test_a_typed_text_counts_for_the_question_that_stays(tmp_path):
     opened = library(tmp_path, bank("Book", {"Wind": {"One": asked}}))
     opened.record([Given(question=TWIN, chosen=("g",))], Purpose.REVISION)
     (pair,) = find_duplicates(opened.banks["book"], {STAYS: 5})
-    opened.edits.save(merge(opened.banks["book"], [pair]), [STAYS, TWIN], "merged")
+    opened.save_bank(merge(opened.banks["book"], [pair]), [STAYS, TWIN], label="merged")
 
     assert opened.history.verdict(opened.history.responses(STAYS)[0]) is Verdict.RIGHT

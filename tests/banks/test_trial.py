@@ -4,7 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning.accepting import accept, undo_acceptance
+from banks.planning.accepting import accept
 from banks.planning.trial import PlanTrial
 from banks.views.plan_weeks import week_of
 from domain.errors import InputError
@@ -53,17 +53,19 @@ def test_what_was_accepted_can_be_taken_back_step_by_step(library):
     first = library.settings.plan
     accept(library, replace(first, rounds=1))
     accept(library, replace(first, rounds=3))
-    assert undo_acceptance(library)
+    assert library.undo().label == "the plan"
     assert library.settings.plan.rounds == 1
-    assert undo_acceptance(library)
+    library.undo()
     assert library.settings.plan == first
 
 
-def test_there_is_nothing_to_take_back_in_a_run_that_kept_nothing(tmp_path):
-    planned_library(tmp_path / "again", Clock()).close()
+def test_what_was_accepted_is_undone_after_a_restart_too(tmp_path):
+    first = planned_library(tmp_path / "again", Clock())
+    kept = first.settings.plan
+    accept(first, replace(kept, rounds=1))
+    first.close()
     again = Library.open(tmp_path / "again", Clock())
-    kept = again.settings.plan
-    assert not undo_acceptance(again)
+    assert again.undo().label == "the plan"
     assert again.settings.plan == kept
     again.close()
 

@@ -226,7 +226,7 @@ def _key(context: Context, arguments: Namespace) -> int:
     if not keyed.counts()["total"]:
         reasons = "; ".join(problem.reason for problem in keyed.problems[:3])
         raise InputError(f'no key was understood ({reasons}); expected for example "1 b 2 c 3 a"')
-    library.save_bank(keyed.bank, [*keyed.new, *keyed.changed])
+    library.save_bank(keyed.bank, [*keyed.new, *keyed.changed], label="the answer key")
     if arguments.json:
         context.json(
             {"bank": location.bank.id, "chapter": location.chapter.title, **keyed.counts(),

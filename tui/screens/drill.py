@@ -271,7 +271,7 @@ class Drill(Remarking):
         def undo() -> None:
             undone = self.run.undo()
             self._clear()
-            words = f"Taken back: {undone.label}." if undone else "Nothing to take back here."
+            words = f"Undone: {undone.label}." if undone else "Nothing to undo here."
             self.notify(words, markup=False, timeout=2)
 
         self.save(undo)

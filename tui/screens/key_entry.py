@@ -186,7 +186,7 @@ class KeyEntry(InOrder):
         keyed = lay_on(self._place(), changed)
         touched = [*keyed.new, *keyed.changed]
         try:
-            self.library.save_bank(keyed.bank, touched)
+            self.library.save_bank(keyed.bank, touched, label="the answer key")
         except ResieveError as problem:
             self.tell(problem)
             return False

@@ -8,13 +8,14 @@ from textual.content import Content
 from textual.reactive import var
 from textual.widgets import Static
 
-from banks.planning.accepting import accept, undo_acceptance
+from banks.planning.accepting import accept
 from banks.planning.trial import PlanTrial
 from banks.views.plan_weeks import PlanWeek, week_of
 from domain.errors import ResieveError
 from domain.plan.edits import day_minutes, day_off, pinned, swapped
 from domain.plan.inputs import PlanInputs
 from domain.plan.wording import format_minutes, parse_day_minutes, parse_minutes
+from domain.responses import PlanAccepted
 from tui.actions import Action
 from tui.dates import short_day
 from tui.dialogs import Ask
@@ -263,9 +264,14 @@ class Plan(Room):
         if self._trial and self._trial.is_tried:
             self.action_back()
         else:
-            self._save(
-                lambda: undo_acceptance(self.library) or self.tell("There is nothing to take back.")
-            )
+            self._save(self._undo)
+
+    def _undo(self) -> None:
+        newest = self.library.newest
+        if newest and any(isinstance(record, PlanAccepted) for record in newest.records):
+            self.library.undo()
+        else:
+            self.tell("Nothing to undo here.")
 
     def _save(self, save: Callable[[], object]) -> None:
         try:

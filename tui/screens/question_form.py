@@ -169,11 +169,11 @@ class QuestionForm(Room):
         self._told_of_key = bool(
             self._old.id and self._old.answer_key and self._old.answer_key != question.answer_key
         )
-        edits, label = self.library.edits, f"question {question.number}"
+        label = f"question {question.number}"
         # Here and not in a thread: what is typed meanwhile waits, and goes into the next question.
         attempt(
             self,
-            lambda: edits.save(bank, [question.id], label),
+            lambda: self.library.save_bank(bank, [question.id], label=label),
             lambda: self._after_saving(question),
         )
 
@@ -206,19 +206,20 @@ class QuestionForm(Room):
 
     def action_undo(self) -> None:
         """Take the question saved last back, and open it again."""
-        newest = self.library.edits.newest
-        if not self._saved or newest is None:
+        if not self._saved:
             self.tell("Nothing was saved here yet.")
             return
+        saved = self.bank
         try:
-            self.library.edits.undo()
+            undone = self.library.undo()
         except InputError as problem:
             self.tell(problem)
             return
         self._saved -= 1
-        before = self.bank.questions.get(newest.changed[0])
-        taken = newest.after.questions[newest.changed[0]]
-        self._open(before or self._new(taken.chapter))
+        if undone is None or not undone.questions:
+            return
+        before = self.bank.questions.get(undone.questions[0])
+        self._open(before or self._new(saved.questions[undone.questions[0]].chapter))
 
     def action_back(self) -> None:
         """Leave, but not with something unsaved unless that is meant."""

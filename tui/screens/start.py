@@ -116,7 +116,7 @@ class Start(Room):
 
         full, printed = full_bank(), printed_bank(self.library.today())
         for bank in (full, printed):
-            self.library.save_bank(bank)
+            self.library.save_bank(bank, label="the practice banks")
         settings = self.library.settings
         inputs = replace(settings.plan, banks=(printed.id,))
         self.library.save_settings(replace(settings, plan=inputs))

@@ -279,13 +279,13 @@ class Triage(ListRoom):
         self.app.push_screen(Ask(f"Why {tier.word}? The reason is kept with it."), answered)
 
     def action_undo(self) -> None:
-        """Take back the tier set last."""
+        """Undo the tier set last."""
         newest = self.library.newest
         if newest is None or not any(isinstance(one, HandTier) for one in newest.records):
-            self.tell("No tier was set by hand here since you started.")
+            self.tell("Nothing to undo here.")
             return
         self._try(self.library.undo)
-        self.notify(f"Taken back: {newest.label}.", markup=False, timeout=2)
+        self.notify(f"Undone: {newest.label}.", markup=False, timeout=2)
 
     def _try(self, intent: Callable[[], object]) -> None:
         try:
