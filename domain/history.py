@@ -247,6 +247,17 @@ class History:
                     self._standings[question_id] = found
         return found
 
+    def standing_before(self, question_id: str, day: date) -> Standing:
+        """Where a question stood on the morning of a study day, under the keys of now."""
+        standing = self.standing(question_id)
+        if standing.last is not None and standing.last < day and not self._hand_set(question_id):
+            return standing
+        events = (event for event in self.tier_events(question_id) if event.day < day)
+        return fold(events, self.rules)
+
+    def _hand_set(self, question_id: str) -> bool:
+        return any(type(record) is HandTier for record in self.events(question_id))
+
     def trail(self, question_id: str) -> list[Step]:
         """Every step that led to the standing."""
         return trail(self.tier_events(question_id), self.rules)

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import takewhile
 
-from banks.views.triage import Explanation
+from banks.views.triage import Explanation, WaitingState
 from domain.responses import Reason
 from domain.tiers import DayKind, HandSet, Standing, Step, TierRules
 from tui.counting import counted
@@ -37,6 +37,16 @@ def proof_words(standing: Standing, rules: TierRules) -> str:
     if left == 1:
         return f"one more clean day from {_day(start, standing)} on settles it"
     return f"{left} more clean days, {gap} days apart, from {_day(start, standing)} on settle it"
+
+
+def waiting_words(state: WaitingState) -> str:
+    """The number to watch: "waiting 3,358 (410 fewer this week) · settled 3,950"."""
+    change = ""
+    if state.change < 0:
+        change = f" ({-state.change:,} fewer this week)"
+    elif state.change > 0:
+        change = f" ({state.change:,} more: last seen in {state.last_tried:%B})"
+    return f"waiting {state.waiting:,}{change} · settled {state.settled:,}"
 
 
 def signs_words(standing: Standing) -> str:

@@ -4,6 +4,7 @@ from datetime import date
 
 from msgspec import Struct
 
+from banks.views.triage import WaitingState
 from domain.plan.days import Use
 
 
@@ -73,6 +74,7 @@ class TodayView(Struct, frozen=True):
     slack_days: int = 0
     shortfall_minutes: float = 0.0
     changed: tuple[str, ...] = ()
+    waiting: WaitingState | None = None
 
     @property
     def next_work(self) -> Ahead | None:

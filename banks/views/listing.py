@@ -1,13 +1,11 @@
 """Every living question with where it stands, read once and filtered at every key."""
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import cached_property
 
-from banks.library import Library, Location
+from banks.library import Library
 from banks.views.search import Search, Texts
-from banks.views.triage import Counts, Filter, Row, SubjectCounts, rows
-from domain.tiers import Tier
+from banks.views.triage import Filter, Row, SubjectCounts, counts, rows
 
 Order = Callable[[list[Row]], list[Row]]
 
@@ -38,6 +36,8 @@ class Listing:
             found = [row for row in found if row.location.chapter.id == wanted.chapter]
         if wanted.tiers:
             found = [row for row in found if row.standing.tier in wanted.tiers]
+        if wanted.waiting:
+            found = [row for row in found if row.is_waiting]
         if wanted.missed:
             found = [row for row in found if row.standing.missed_days >= wanted.missed]
         return found
@@ -45,21 +45,16 @@ class Listing:
 
 def by_subject(found: Sequence[Row]) -> list[SubjectCounts]:
     """The counts of every subject among these rows, in the banks' order of subjects."""
-    tiers: dict[tuple[str, str], Counter[Tier]] = {}
-    titles: dict[tuple[str, str], Location] = {}
+    own: dict[tuple[str, str], list[Row]] = {}
     for row in found:
-        key = (row.location.bank.id, row.location.subject.id)
-        titles.setdefault(key, row.location)
-        tiers.setdefault(key, Counter())[row.standing.tier] += 1
+        own.setdefault((row.location.bank.id, row.location.subject.id), []).append(row)
+    places = {key: rows_[0].location for key, rows_ in own.items()}
     order = {
         (place.bank.id, subject.id): at
-        for place in titles.values()
+        for place in places.values()
         for at, subject in enumerate(place.bank.subjects)
     }
     return [
-        SubjectCounts(
-            *key, titles[key].subject.title,
-            Counts(**{tier.word: count for tier, count in tiers[key].items()}),
-        )
-        for key in sorted(tiers, key=lambda key: (key[0], order[key]))
-    ]  # fmt: skip
+        SubjectCounts(*key, places[key].subject.title, counts(own[key]))
+        for key in sorted(own, key=lambda key: (key[0], order[key]))
+    ]

@@ -1,12 +1,11 @@
 """What other tier rules would do to the counts, before they are used."""
 
-from collections import Counter
-
 from msgspec import Struct
+from msgspec.structs import replace
 
 from banks.library import Library
-from banks.views.triage import Counts
-from domain.tiers import TierRules, fold
+from banks.views.triage import Counts, Filter, counts, rows
+from domain.tiers import TierRules, fold, is_waiting
 
 
 class RulesPreview(Struct, frozen=True):
@@ -18,9 +17,11 @@ class RulesPreview(Struct, frozen=True):
 
 def preview(library: Library, rules: TierRules) -> RulesPreview:
     """Read the whole history under `rules` as well. Takes a second per 150,000 responses."""
-    now: Counter[str] = Counter()
-    then: Counter[str] = Counter()
-    for _, question in library.active_questions():
-        now[library.history.standing(question.id).tier.word] += 1
-        then[fold(library.history.tier_events(question.id), rules).tier.word] += 1
-    return RulesPreview(Counts(**now), Counts(**then))
+    history, today = library.history, library.today()
+    now = rows(library, Filter())
+    standings = [fold(history.tier_events(row.question.id), rules) for row in now]
+    then = [
+        replace(row, standing=new, is_waiting=is_waiting(new, today, rules.waiting_days))
+        for row, new in zip(now, standings, strict=True)
+    ]
+    return RulesPreview(counts(now), counts(then))

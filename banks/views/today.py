@@ -7,6 +7,7 @@ from datetime import date
 from banks.library import Library
 from banks.views.day import Ahead, TodayLine, TodayView
 from banks.views.plan_changes import changed_since
+from banks.views.triage import waiting_state
 from banks.views.workload import Workload
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.progress import Attempt
@@ -43,6 +44,7 @@ def today_view(library: Library) -> TodayView:
         feasible=plan.feasible,
         slack_days=plan.slack_days,
         shortfall_minutes=plan.shortfall_minutes,
+        waiting=waiting_state(library, inputs.banks),
         changed=changed_since(workload, today - ONE_DAY, plan),
     )
 

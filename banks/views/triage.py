@@ -2,18 +2,23 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterator
-from datetime import date
+from datetime import date, timedelta
 
 from msgspec import Struct
 
 from banks.library import Library, Location
 from domain.questions import Question
 from domain.responses import Reason
-from domain.tiers import Standing, Step, Tier, TierRules
+from domain.tiers import Standing, Step, Tier, TierRules, is_waiting
+
+WEEK = timedelta(days=7)
 
 
 class Filter(Struct, frozen=True):
-    """What to list. Empty fields let everything pass; `text` is looked for in all of the text."""
+    """What to list. Empty fields let everything pass; `text` is looked for in all of the text.
+
+    A question passes that is in one of `tiers` and, with `waiting`, is waiting too.
+    """
 
     bank: str = ""
     subject: str = ""
@@ -21,24 +26,28 @@ class Filter(Struct, frozen=True):
     tiers: frozenset[Tier] = frozenset()
     missed: int = 0
     text: str = ""
+    waiting: bool = False
 
 
 class Row(Struct, frozen=True, gc=False):
-    """One question of the list. `subject` and `chapter` are titles."""
+    """One question of the list. `is_waiting`: tried, not settled, and not tried for long."""
 
     question: Question
     location: Location
     standing: Standing
+    is_waiting: bool = False
 
 
 class Counts(Struct, frozen=True):
-    """How many questions stand in each tier."""
+    """How many questions stand in each tier; among them, how many are settled or waiting."""
 
     untried: int = 0
     clear: int = 0
     hard: int = 0
     harder: int = 0
     hardest: int = 0
+    settled: int = 0
+    waiting: int = 0
 
     @property
     def total(self) -> int:
@@ -56,6 +65,18 @@ class Explanation(Struct, frozen=True):
     steps: list[Step]
     reasons: dict[date, Reason]
     rules: TierRules
+
+
+class WaitingState(Struct, frozen=True):
+    """Questions waiting, how many more than a week ago (negative: fewer), and settled.
+
+    Those that began to wait just now were last tried on `last_tried`.
+    """
+
+    waiting: int
+    change: int
+    settled: int
+    last_tried: date
 
 
 class SubjectCounts(Struct, frozen=True):
@@ -83,15 +104,59 @@ def by_urgency(found: list[Row]) -> list[Row]:
 
 
 def counts(found: Collection[Row]) -> Counts:
-    """The counts per tier of a list."""
-    return Counts(**{tier.word: n for tier, n in Counter(r.standing.tier for r in found).items()})
+    """The counts of a list."""
+    tiers = Counter(row.standing.tier for row in found)
+    return Counts(
+        **{tier.word: count for tier, count in tiers.items()},
+        settled=sum(row.standing.settled for row in found),
+        waiting=sum(row.is_waiting for row in found),
+    )
 
 
 def total_counts(library: Library) -> Counts:
     """The counts over all banks."""
-    standing = library.history.standing
-    tiers = Counter(standing(question.id).tier.word for _, question in library.active_questions())
-    return Counts(**tiers)
+    return counts(rows(library, Filter()))
+
+
+def waiting_state(library: Library, banks: Collection[str] = ()) -> WaitingState:
+    """How many questions are waiting and settled in these banks (all when none is named)."""
+    states = waiting_by_subject(library, banks).values()
+    return WaitingState(
+        sum(state.waiting for state in states),
+        sum(state.change for state in states),
+        sum(state.settled for state in states),
+        _last_tried(library),
+    )
+
+
+def waiting_by_subject(
+    library: Library, banks: Collection[str] = ()
+) -> dict[tuple[str, str], WaitingState]:
+    """The same for each subject with something tried, by bank id and subject id."""
+    history, today = library.history, library.today()
+    after, week_ago = history.rules.waiting_days, library.today() - WEEK
+    now: Counter[tuple[str, str]] = Counter()
+    then: Counter[tuple[str, str]] = Counter()
+    settled: Counter[tuple[str, str]] = Counter()
+    for question_id in history.questions():
+        bank = library.banks.get(question_id.partition("/")[0])
+        question = bank.questions.get(question_id) if bank else None
+        if bank is None or question is None or question.retired or (banks and bank.id not in banks):
+            continue
+        subject = (bank.id, bank.subject_of(question.chapter).id)
+        standing = history.standing(question_id)
+        now[subject] += is_waiting(standing, today, after)
+        settled[subject] += standing.settled
+        then[subject] += is_waiting(history.standing_before(question_id, week_ago), week_ago, after)
+    last_tried = _last_tried(library)
+    return {
+        key: WaitingState(now[key], now[key] - then[key], settled[key], last_tried) for key in now
+    }
+
+
+def _last_tried(library: Library) -> date:
+    """When what begins to wait today was last tried."""
+    return library.today() - timedelta(days=library.history.rules.waiting_days)
 
 
 def explanation(library: Library, question_id: str) -> Explanation:
@@ -106,18 +171,22 @@ def explanation(library: Library, question_id: str) -> Explanation:
 
 
 def _candidates(library: Library, wanted: Filter) -> Iterator[Row]:
+    today, after_days = library.today(), library.history.rules.waiting_days
     for location, question in library.active_questions(wanted.bank or None):
         if wanted.subject not in ("", location.subject.id):
             continue
         if wanted.chapter not in ("", location.chapter.id):
             continue
-        yield Row(question, location, library.history.standing(question.id))
+        standing = library.history.standing(question.id)
+        yield Row(question, location, standing, is_waiting(standing, today, after_days))
 
 
 def _passes(library: Library, row: Row, wanted: Filter) -> bool:
     if wanted.tiers and row.standing.tier not in wanted.tiers:
         return False
     if row.standing.missed_days < wanted.missed:
+        return False
+    if wanted.waiting and not row.is_waiting:
         return False
     return not wanted.text or wanted.text.casefold() in _text(library, row.question)
 

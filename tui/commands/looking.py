@@ -28,6 +28,9 @@ def _options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--missed", type=int, default=0, metavar="N", help="missed on N days or more"
     )
+    parser.add_argument(
+        "--waiting", action="store_true", help="only what is tried, not settled, and long unseen"
+    )
     parser.add_argument("--text", default="", metavar="T", help="only questions with this text")
     json_option(parser)
 
@@ -41,9 +44,11 @@ def _triage(context: Context, arguments: Namespace) -> int:
         listed = [_row(library, row) for row in found]
         context.json({"counts": triage.counts(found), "questions": listed})
         return 0
+    from tui.tier_reasons import signs_words
+
     for row in found:
         context.say(
-            f"{row.standing.tier.word:8} {row.standing.missed_days:2}× missed  "
+            f"{row.standing.tier.word:8} {signs_words(row.standing):16}  "
             f"{row.location.subject.title} · {row.location.chapter.title} · {row.question.number}"
         )
     return 0
@@ -63,6 +68,7 @@ def _wanted(library: "Library", arguments: Namespace) -> "Filter":
         subject=subject.id if subject else "",
         tiers=tiers_named(arguments.tier),
         missed=arguments.missed,
+        waiting=arguments.waiting,
         text=arguments.text,
     )
 
@@ -82,6 +88,7 @@ def _row(library: "Library", row: "Row") -> dict[str, Any]:
         "missed_days": standing.missed_days,
         "clean_days": standing.clean_days,
         "settled": standing.settled,
+        "waiting": row.is_waiting,
         "last_answered": standing.last.isoformat() if standing.last else None,
         "why": [why_words(found), *(f"{day}: {words}" for day, words in trail_words(found))],
     }

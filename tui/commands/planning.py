@@ -240,6 +240,9 @@ def today_json(view: "TodayView") -> dict[str, Any]:
         "slack_days": view.slack_days,
         "shortfall_minutes": round(view.shortfall_minutes, 1),
         "changed": view.changed,
+        "waiting": view.waiting.waiting if view.waiting else None,
+        "waiting_change": view.waiting.change if view.waiting else None,
+        "settled": view.waiting.settled if view.waiting else None,
     }
 
 
@@ -258,6 +261,7 @@ def _line_json(line: "TodayLine") -> dict[str, Any]:
 
 def _today_lines(view: "TodayView") -> Iterator[str]:
     from tui.dates import days_to_exam
+    from tui.tier_reasons import waiting_words
 
     far = days_to_exam(view.days_to_exam)
     if view.days_to_exam <= 0:
@@ -277,6 +281,8 @@ def _today_lines(view: "TodayView") -> Iterator[str]:
         yield f"Next: {ahead.subject_title}, {ahead.use.value}, {ahead.day:%a %d %b}"
     if view.next_sweep:
         yield f"Next sweep: {view.next_sweep.subject_title}, {view.next_sweep.day:%a %d %b}"
+    if view.waiting:
+        yield waiting_words(view.waiting)[:1].upper() + waiting_words(view.waiting)[1:]
     yield from view.changed
     if view.feasible and not view.changed:
         yield f"{view.slack_days} days in hand."

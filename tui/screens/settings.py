@@ -205,7 +205,7 @@ def _line(label: str, value: str, width: int) -> Content:
 
 def _effect_words(effect: RulesPreview) -> str:
     lines = ["Under these rules:", ""]
-    for tier in ("untried", "clear", "hard", "harder", "hardest"):
+    for tier in ("untried", "clear", "hard", "harder", "hardest", "settled", "waiting"):
         now, then = getattr(effect.now, tier), getattr(effect.then, tier)
         change = f"{then - now:+,}" if then != now else "the same"
         lines.append(f"{tier:<8} {now:>8,} → {then:>8,}   {change}")
