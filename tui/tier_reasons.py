@@ -3,17 +3,21 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import takewhile
+from typing import TYPE_CHECKING
 
-from banks.views.triage import Explanation, WaitingState
 from domain.responses import Reason
 from domain.tiers import DayKind, HandSet, Standing, Step, TierRules
 from tui.counting import counted
+
+if TYPE_CHECKING:
+    from banks.views.day import WaitingState
+    from banks.views.triage import Explanation
 
 _SIGNS = 4
 """Signs named with their days, the newest."""
 
 
-def why_words(explanation: Explanation) -> str:
+def why_words(explanation: "Explanation") -> str:
     """The standing in one line: "2 signs (12 Oct, 3 Nov); clean 20 Nov; one more clean day …"."""
     standing, steps = explanation.standing, explanation.steps
     if not steps:
@@ -39,7 +43,7 @@ def proof_words(standing: Standing, rules: TierRules) -> str:
     return f"{left} more clean days, {gap} days apart, from {_day(start, standing)} on settle it"
 
 
-def waiting_words(state: WaitingState) -> str:
+def waiting_words(state: "WaitingState") -> str:
     """The number to watch: "waiting 3,358 (410 fewer this week) · settled 3,950"."""
     change = ""
     if state.change < 0:
@@ -72,7 +76,7 @@ def step_words(step: Step, rules: TierRules, reason: Reason | None = None) -> st
     raise TypeError(step.event)
 
 
-def trail_words(explanation: Explanation) -> list[tuple[date, str]]:
+def trail_words(explanation: "Explanation") -> list[tuple[date, str]]:
     """What each day did, oldest first."""
     rules, reasons = explanation.rules, explanation.reasons
     return [
@@ -103,7 +107,7 @@ def _clean(before: Standing, after: Standing, rules: TierRules) -> str:
     return f"clean, but less than {counted(gap, 'day')} after the last that counted"
 
 
-def _signs(explanation: Explanation) -> str:
+def _signs(explanation: "Explanation") -> str:
     standing = explanation.standing
     if not standing.signs:
         return "no signs"
@@ -136,7 +140,7 @@ def _causes(steps: Sequence[Step], reasons: Mapping[date, Reason]) -> dict[date,
     return causes
 
 
-def _since_last_restart(explanation: Explanation) -> list[str]:
+def _since_last_restart(explanation: "Explanation") -> list[str]:
     """The doubt that started the proof again without a sign, and the clean days that counted."""
     standing, steps = explanation.standing, explanation.steps
     proving = [

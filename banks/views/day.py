@@ -4,8 +4,19 @@ from datetime import date
 
 from msgspec import Struct
 
-from banks.views.triage import WaitingState
 from domain.plan.days import Use
+
+
+class WaitingState(Struct, frozen=True):
+    """Questions waiting, how many more than a week ago (negative: fewer), and settled.
+
+    Those that began to wait just now were last tried on `last_tried`.
+    """
+
+    waiting: int
+    change: int
+    settled: int
+    last_tried: date
 
 
 class TodayLine(Struct, frozen=True):

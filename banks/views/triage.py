@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from msgspec import Struct
 
 from banks.library import Library, Location
+from banks.views.day import WaitingState
 from domain.questions import Question
 from domain.responses import Reason
 from domain.tiers import Standing, Step, Tier, TierRules, is_waiting
@@ -65,18 +66,6 @@ class Explanation(Struct, frozen=True):
     steps: list[Step]
     reasons: dict[date, Reason]
     rules: TierRules
-
-
-class WaitingState(Struct, frozen=True):
-    """Questions waiting, how many more than a week ago (negative: fewer), and settled.
-
-    Those that began to wait just now were last tried on `last_tried`.
-    """
-
-    waiting: int
-    change: int
-    settled: int
-    last_tried: date
 
 
 class SubjectCounts(Struct, frozen=True):

@@ -227,7 +227,7 @@ async def test_coming_back_keeps_the_selected_question(opened):
         await pilot.press("j", "enter", "escape")
         shown = await settled(pilot)
 
-    assert "> !!  harder" in shown
+    assert "> !!   harder" in shown
 
 
 async def test_an_empty_bank_says_what_to_do(tmp_path):
@@ -245,7 +245,23 @@ async def test_where_only_printed_questions_are_listed_their_place_has_room(tmp_
     async with Stage(made, Triage()).run_test(size=(60, 20)) as pilot:
         narrow = await settled(pilot)
 
-    assert "Anatomy of Bridges · 1 Foundat…" in shown
+    assert "Anatomy of Bridges · 1 Founda…" in shown
     assert "in the book, no key" in shown
     assert "Anatomy of Bridges · 1 Fo…" in narrow
-    assert "   2  in …" in narrow
+    assert "   2  in…" in narrow
+
+
+async def test_what_waits_is_listed_by_its_digit_and_drilled_like_any_list(opened):
+    opened.now.go_on(days=60)
+    app = Stage(opened, Triage())
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await pilot.press("6")
+        waiting = await settled(pilot)
+        await pilot.press("6")
+        again = await settled(pilot)
+
+    assert "Waiting: all subjects" in waiting
+    assert "waiting 4 · settled 0" in waiting
+    assert "4 of 6 questions" in waiting
+    assert "The hard-tiers: all subjects" in again

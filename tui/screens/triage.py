@@ -31,10 +31,10 @@ from tui.widgets.triage_lines import (
     columns,
     counts_text,
     filter_words,
+    listed_words,
     place_width,
     row_line,
     subject_line,
-    tier_words,
     trail_text,
 )
 
@@ -53,8 +53,8 @@ class Triage(ListRoom):
     HEADING = "Triage"
     ABOUT = (
         "What stands in which tier, hardest first. Narrow the list by tier, subject, chapter, days "
-        "missed or words; then sweep it, drill it or mark it with the book open. Below the list "
-        "stands why the selected question is where it is."
+        "missed or words, or to what waits; then sweep it, drill it or mark it "
+        "with the book open. Below the list stands why the selected question is where it is."
     )
     ACTIONS = (
         Action("sweep", "w", "Sweep", "Sweep what is listed: on screen, or with the book open."),
@@ -69,6 +69,8 @@ class Triage(ListRoom):
         Action("tier('hardest')", "3", "Hardest", "List the hardest, or not.", footer=False),
         Action("tier('clear')", "4", "Clear", "List the clear ones, or not.", footer=False),
         Action("tier('untried')", "5", "Untried", "List the untried ones, or not.", footer=False),
+        Action("waiting", "6", "Waiting",
+               "List what is tried, not settled, and long unseen, or not.", footer=False),
         Action("all", "0", "All", "Take every filter away.", footer=False),
         Action("missed(1)", "plus", "Missed more", "Missed on one day more at least.",
                footer=False),
@@ -121,9 +123,8 @@ class Triage(ListRoom):
         rows = self.rows
         self.wanted = replace(self.wanted, text=self.sought)
         kept = rows.item.question.id if rows.item else ""
-        placed = self.listing.find(replace(self.wanted, tiers=frozenset()))
-        tiers = self.wanted.tiers
-        found = [row for row in placed if row.standing.tier in tiers] if tiers else placed
+        placed = self.listing.find(replace(self.wanted, tiers=frozenset(), waiting=False))
+        found = self.listing.find(self.wanted)
         self._cells = place_width(found, rows.size.width or self.size.width)
         self.query_one("#columns", Static).update(columns(self._cells))
         rows.show(found, self._line, selected=_place_of(kept, found))
@@ -132,9 +133,11 @@ class Triage(ListRoom):
             rows.focus()
 
     def _show_head(self, placed: Sequence[Row], found: Sequence[Row]) -> None:
-        counted = partial(counts_text, counts(placed), self.wanted.tiers)
+        state = counts(placed)
+        counted = partial(counts_text, state, self.wanted)
         self.query_one("#counts", Leaf).show(counted)
-        words = f"{tier_words(self.wanted.tiers)}: {filter_words(self.library, self.wanted)}"
+        words = f"{listed_words(self.wanted)}: {filter_words(self.library, self.wanted)}"
+        words += f"  ·  waiting {state.waiting:,} · settled {state.settled:,}"
         self.query_one("#filter", Static).update(Content(words[:1].upper() + words[1:]))
         self.set_title("Triage", f"{len(found):,} of {len(self.listing.rows):,} questions")
 
@@ -166,6 +169,11 @@ class Triage(ListRoom):
     def action_tier(self, word: str) -> None:
         """List a tier, or no more."""
         self._narrow(tiers=self.wanted.tiers ^ {TIER_BY_WORD[word]})
+
+    def action_waiting(self) -> None:
+        """List all that waits; again: the hard-tiers."""
+        is_on = not self.wanted.waiting
+        self._narrow(waiting=is_on, tiers=frozenset() if is_on else frozenset(HARD_TIERS))
 
     def action_all(self) -> None:
         """No filter at all."""
@@ -235,7 +243,7 @@ class Triage(ListRoom):
 
     def _go(self, verb: str, purpose: Purpose, *, other_way: bool = False) -> None:
         found = [row.question.id for row in self.rows.items]
-        title = f"{tier_words(self.wanted.tiers)}, {filter_words(self.library, self.wanted)}"
+        title = f"{listed_words(self.wanted)}, {filter_words(self.library, self.wanted)}"
         title = title[:1].upper() + title[1:]
         self._ask_how_many(
             verb, found, lambda ids: begin(self.app, title, purpose, ids, other_way=other_way)

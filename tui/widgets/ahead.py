@@ -5,6 +5,7 @@ from textual.content import Content
 from banks.views.day import Ahead, TodayView
 from domain.plan.days import Use
 from tui.dates import long_day, short_day
+from tui.tier_reasons import waiting_words
 
 _BAR, _BESIDE_BAR = 30, 34
 _LABEL, _WHAT, _WORK = 16, 44, 15
@@ -51,6 +52,7 @@ def ahead(view: TodayView, height: int, width: int) -> Content:
     below = [
         *_next_sweep(view.next_sweep, width),
         *([_line("In hand", _slack(view))] if view.days_to_exam > 0 else []),
+        *([Content(waiting_words(view.waiting)).truncate(width)] if view.waiting else []),
         *(Content.styled(sentence, "$text-accent") for sentence in view.changed),
     ]
     days = [_coming(day, width) for day in view.coming][: max(0, height - len(below) - 1)]

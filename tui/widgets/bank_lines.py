@@ -4,7 +4,7 @@ from textual.content import Content
 
 from banks.views.headings import Heading
 from banks.views.triage import Row
-from tui.widgets.tiers import MARKS, STYLES, tier_mark
+from tui.widgets.tiers import short_mark, standing_mark
 from tui.widgets.triage_lines import beginning
 
 
@@ -23,11 +23,9 @@ def heading_line(heading: Heading, width: int) -> Content:
 
 def question_line(row: Row, _: int) -> Content:
     """A question's number, its tier, how it begins."""
-    tier = row.standing.tier
     return Content.assemble(
         f"{row.question.number:>4} ",
-        Content.styled(f"{MARKS[tier]:<3}", STYLES[tier]),
-        " ",
+        short_mark(row.standing),
         beginning(row.question),
     )
 
@@ -39,5 +37,5 @@ def about_text(row: Row | None, width: int) -> Content:
     question, location = row.question, row.location
     parts = [f"{location.subject.title} · {location.chapter.title} · {question.number}"]
     parts += [part for part in (question.reference, ", ".join(question.tags)) if part]
-    words = Content("  ").join([tier_mark(row.standing.tier), Content(" · ".join(parts))])
+    words = Content("  ").join([standing_mark(row.standing), Content(" · ".join(parts))])
     return words.truncate(width, ellipsis=True)

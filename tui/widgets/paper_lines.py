@@ -18,7 +18,7 @@ from domain.verdicts import Confidence, Verdict
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.grid import Face
 from tui.widgets.sheet import VERDICT_MARKS
-from tui.widgets.tiers import tier_mark
+from tui.widgets.tiers import standing_mark
 
 KINDS = ("right", "unsure", "wrong", "blank")
 SIGNS = {"unsure": "?"} | {str(verdict): sign for verdict, sign in VERDICT_MARKS.items()}
@@ -78,16 +78,16 @@ def outcome_line(
     what = Content.styled(f"{SIGNS[kind]} {kind}", STYLES[kind])
     if len(questions) > 1:
         return Content.assemble(f"{len(questions)} questions ", what)
-    before, after = outcomes[0].before.tier, outcomes[0].after.tier
+    before, after = (standing_mark(outcomes[0].before), standing_mark(outcomes[0].after))
     letter = f"{marks[0].letter} " if marks[0].letter else ""
-    moved = (tier_mark(before), " → ", tier_mark(after)) if before != after else (tier_mark(after),)
+    moved = (before, " → ", after) if before != after else (after,)
     return Content.assemble(f"{questions[0].number} {letter}", what, "   ", *moved)
 
 
 def about_line(about: QuestionRecord) -> Content:
     """The question under the cursor in one line."""
     return Content.assemble(
-        (f"{about.question.number}", "bold"), "  ", tier_mark(about.standing.tier), _missed(about),
+        (f"{about.question.number}", "bold"), "  ", standing_mark(about.standing), _missed(about),
         *(f"  {part}" for part in (about.question.reference, about.note) if part),
         (f"  {' '.join(about.question.stem.split())}", "$foreground 70%"),
     )  # fmt: skip
@@ -97,7 +97,7 @@ def about_head(about: QuestionRecord) -> Content:
     """The question under the cursor: which it is, and its tier."""
     return Content.assemble(
         (f"{about.location.chapter.title} · {about.question.number}", "bold"), "\n",
-        tier_mark(about.standing.tier), _missed(about),
+        standing_mark(about.standing), _missed(about),
     )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from domain.verdicts import Confidence, Verdict
 from tui.counting import counted
 from tui.tier_reasons import step_words, trail_words, why_words
 from tui.widgets.prose import hanging, stacked
-from tui.widgets.tiers import tier_mark
+from tui.widgets.tiers import standing_mark
 
 VERDICT_MARKS = {Verdict.RIGHT: "✓", Verdict.WRONG: "✗", Verdict.BLANK: "–"}
 VERDICT_STYLES = {
@@ -131,7 +131,7 @@ def feedback_text(
 
 def place_text(put: ShownQuestion, width: int) -> Content:
     """Where the question stands: in the bank on the left, its tier on the right."""
-    tier = tier_mark(put.standing.tier)
+    tier = standing_mark(put.standing)
     space = width - tier.cell_length - 2
     place = Content.styled(where(put), "$foreground 65%").truncate(space, ellipsis=True)
     return Content.assemble(place.pad_right(space - place.cell_length + 2), tier)
@@ -145,7 +145,7 @@ def context_text(context: QuestionContext, is_told: bool, width: int) -> Content
         return Content("Not taken yet.")
     counts = f"{counted(standing.missed_days, 'day')} missed, {standing.clean_days} clean"
     last = f"last {standing.last}" if standing.last else "not taken yet"
-    parts = [tier_mark(standing.tier), Content(counts), Content(last)]
+    parts = [standing_mark(standing), Content(counts), Content(last)]
     if is_told:
         parts.append(hanging(Content(""), Content(why_words(context.explanation)), width))
         steps = [
@@ -182,11 +182,11 @@ def _step_words(told: ResponseFeedback, reason: Reason | None) -> Content:
 
 def step_text(step: Step, rules: TierRules, reason: Reason | None = None) -> Content:
     """What a day did: "o clear → ! hard · missed: sign 1, now hard"."""
-    before, after = step.before.tier, step.after.tier
+    before, after = standing_mark(step.before), standing_mark(step.after)
     words = step_words(step, rules, reason)
     if before == after:
-        return Content.assemble(tier_mark(after), " · ", words)
-    return Content.assemble(tier_mark(before), " → ", tier_mark(after), " · ", words)
+        return Content.assemble(after, " · ", words)
+    return Content.assemble(before, " → ", after, " · ", words)
 
 
 def earlier_text(one: EarlierResponse) -> Content:

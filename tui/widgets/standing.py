@@ -6,7 +6,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from domain.tiers import Tier
-from tui.widgets.tiers import STYLES, tier_mark
+from tui.widgets.tiers import STYLES, WIDTH, tier_mark
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -33,4 +33,6 @@ def _drawn(counts: "Counts") -> Content:
         length = round(_BAR * count / counts.total) if counts.total else 0
         bar = Content.styled("━" * length, STYLES[tier])
         lines.append(Content.assemble(tier_mark(tier, pad=True), f" {count:>7,} ", bar))
+    lines.append(Content(f"\n{'settled':{WIDTH}} {counts.settled:>7,}"))
+    lines.append(Content(f"{'waiting':{WIDTH}} {counts.waiting:>7,}"))
     return Content("\n").join(lines)

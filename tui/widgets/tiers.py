@@ -2,7 +2,7 @@
 
 from textual.content import Content
 
-from domain.tiers import Tier
+from domain.tiers import Standing, Tier
 
 MARKS = {
     Tier.UNTRIED: "·",
@@ -18,11 +18,31 @@ STYLES = {
     Tier.HARDER: "bold $warning",
     Tier.HARDEST: "bold $error",
 }
-WIDTH = 11
-"""Cells of the mark and the longest word."""
+SETTLED = "●"
+WIDTH = 12
+"""Cells of the mark and the longest word, of a settled question with its signs."""
 
 
 def tier_mark(tier: Tier, *, pad: bool = False) -> Content:
     """Mark and word: "!!  harder". Padded to WIDTH for a column."""
-    text = f"{MARKS[tier]:<4}{tier.word}" if pad else f"{MARKS[tier]} {tier.word}"
+    text = f"{MARKS[tier]:<5}{tier.word}" if pad else f"{MARKS[tier]} {tier.word}"
     return Content.styled(text.ljust(WIDTH) if pad else text, STYLES[tier])
+
+
+def standing_mark(standing: Standing, *, pad: bool = False) -> Content:
+    """As `tier_mark`; a settled question keeps its signs, quieter: "●!! settled"."""
+    if not standing.settled:
+        return tier_mark(standing.tier, pad=pad)
+    signs = "!" * min(standing.signs, 3)
+    gap = " " * (4 - len(signs)) if pad else " "
+    mark = Content.assemble((SETTLED, "$success"), (signs, "$foreground 65%"))
+    words = Content.assemble(mark, gap, ("settled", "$success"))
+    return words.pad_right(WIDTH - words.cell_length) if pad else words
+
+
+def short_mark(standing: Standing) -> Content:
+    """The mark alone, four cells wide."""
+    if not standing.settled:
+        return Content.styled(f"{MARKS[standing.tier]:<4}", STYLES[standing.tier])
+    signs = "!" * min(standing.signs, 3)
+    return Content.assemble((SETTLED, "$success"), (f"{signs:<3}", "$foreground 65%"))

@@ -13,11 +13,11 @@ from tui.counting import counted
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.prose import hanging, stacked
 from tui.widgets.sheet import context_text, options_text, place_text, question_text
-from tui.widgets.tiers import STYLES, WIDTH, tier_mark
+from tui.widgets.tiers import STYLES, WIDTH, standing_mark, tier_mark
 
 _PLACE, _PLACE_IN_PRINT = 26, 36
 _LOOKED_AT = 200
-_BESIDES = 49
+_BESIDES = 50
 """Cells that a line needs beside the place."""
 
 
@@ -30,19 +30,19 @@ def place_width(rows: Sequence[Row], width: int) -> int:
 
 def columns(place: int = _PLACE) -> str:
     """The names of the columns."""
-    return f"{'tier':<{WIDTH}} missed  {'where':<{place}}  no.  question"
+    return f"{'tier':<{WIDTH}}  signs  {'where':<{place}}  no.  question"
 
 
 def row_line(row: Row, width: int, *, with_subject: bool, cells: int = _PLACE) -> Content:
-    """Tier, days missed, where it stands (in so many `cells`), its number, how it begins."""
+    """Tier, signs, where it stands (in so many `cells`), its number, how it begins."""
     place = row.location.chapter.title
     if with_subject:
         place = f"{row.location.subject.title} · {place}"
-    missed = f"{row.standing.missed_days}×" if row.standing.missed_days else ""
+    signs = f"{row.standing.signs}" if row.standing.signs else ""
     where = Content(place).truncate(cells, ellipsis=True)
     return Content.assemble(
-        tier_mark(row.standing.tier, pad=True),
-        f" {missed:>6}  ",
+        standing_mark(row.standing, pad=True),
+        f" {signs:>6}  ",
         where.pad_right(cells - where.cell_length),
         f" {row.question.number:>4}  ",
         beginning(row.question),
@@ -57,17 +57,21 @@ def beginning(question: Question) -> Content:
     return Content.styled(words, "$foreground 65%")
 
 
-def counts_text(counts: Counts, listed: frozenset[Tier], width: int) -> Content:
+def counts_text(counts: Counts, wanted: Filter, width: int) -> Content:
     """Every tier with its count; those that are listed stand in brackets."""
     parts = []
     for tier in (Tier.HARDEST, Tier.HARDER, Tier.HARD, Tier.CLEAR, Tier.UNTRIED):
         mark = Content.assemble(tier_mark(tier), f" {getattr(counts, tier.word):,}")
-        ends = "[]" if tier in listed else "  "
-        parts.append(Content.assemble(ends[0], mark, ends[1]))
+        parts.append(_bracketed(mark, is_listed=tier in wanted.tiers))
     whole = Content(" ").join(parts)
     if whole.cell_length <= width:
         return whole
     return stacked([Content(" ").join(parts[:3]), Content(" ").join(parts[3:])])
+
+
+def _bracketed(words: Content, *, is_listed: bool) -> Content:
+    ends = "[]" if is_listed else "  "
+    return Content.assemble(ends[0], words, ends[1])
 
 
 def filter_words(library: Library, wanted: Filter) -> str:
@@ -88,8 +92,15 @@ def _place_words(library: Library, wanted: Filter) -> str:
     return f"{title} · {bank.chapter(wanted.chapter).title}" if wanted.chapter else title
 
 
+def listed_words(wanted: Filter) -> str:
+    """The tiers listed, and whether only what waits, in words."""
+    if wanted.waiting:
+        return "waiting" + (f" in {tier_words(wanted.tiers)}" if wanted.tiers else "")
+    return tier_words(wanted.tiers)
+
+
 def tier_words(tiers: frozenset[Tier]) -> str:
-    """The tiers listed, in words."""
+    """The tiers, in words."""
     if not tiers or len(tiers) == len(Tier):
         return "all tiers"
     if tiers == frozenset(HARD_TIERS):
