@@ -8,7 +8,8 @@ ResieveError                exit status 1: a problem with a name
     ├── StoreReadOnly       this resieve may look but not write
     ├── StoreNewer          the store was written by a newer resieve
     ├── StoreDamaged        a file can't be read; it is named and left untouched
-    └── StoreChanged        a file changed underneath since it was read
+    ├── StoreChanged        a file changed underneath since it was read
+    └── StoreLost           the folder or its lock went away while it was open
 """
 
 
@@ -46,6 +47,10 @@ class StoreNewer(StoreError):
 
 class StoreDamaged(StoreError):
     """A file in the store can't be read. It was left as it is."""
+
+
+class StoreLost(StoreError):
+    """The store's folder or its lock went away while it was open; nothing more is saved to it."""
 
 
 class StoreChanged(StoreError):

@@ -32,7 +32,10 @@ class Cache:
             return None
 
     def save(self, name: str, value: Any) -> None:
-        """Keep the value, if that can be done."""
+        """Keep the value, if that can be done; never in a store that went away."""
+        with suppress(OSError):
+            if self._system.stamp(self._folder.parent) is None:
+                return
         content = msgspec.json.encode(value)
         with suppress(StoreError):
             replace_file(self._system, self._folder / f"{name}.json", content, keep_previous=False)

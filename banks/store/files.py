@@ -14,10 +14,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from banks.store.filesystem import Stamp, System
-from domain.errors import StoreError
+from domain.errors import StoreDamaged, StoreError
 
 _LEFTOVER = re.compile(r".+\.\d+\.(new|old)")
-_TAIL = 1 << 20  # how much of a log's end is read to find its last whole line
 
 
 def make_folder(system: System, path: Path) -> None:
@@ -29,6 +28,14 @@ def make_folder(system: System, path: Path) -> None:
     for folder in reversed(missing):
         system.make_folder(folder)
         system.fsync_folder(folder.parent)
+
+
+def list_files(system: System, folder: Path, ending: str) -> list[Path]:
+    """The folder's files with that ending, by name. Raises StoreDamaged for one unreadable."""
+    try:
+        return [folder / name for name in system.list_folder(folder) if name.endswith(ending)]
+    except OSError as failure:
+        raise StoreDamaged(f"{folder}: could not be read ({why(failure)})") from failure
 
 
 def replace_file(system: System, path: Path, data: bytes, *, keep_previous: bool = True) -> Stamp:
@@ -126,21 +133,29 @@ def why(failure: OSError) -> str:
 
 
 class Appender:
-    """Adds whole lines to one file, durably, at a cost that does not grow with the file.
+    """Adds whole lines to one file, durably: the file is read once, then only written to.
 
-    A file-sync program may put another file under the name, or take the name away: what was
-    acknowledged is then carried over into the file that has the name now.
+    A file-sync program may put another file under the name, take the name away, or write an older
+    copy over what is there: what was acknowledged is carried over into what the name leads to
+    then, and told by `notice`.
     `is_sound` tells whether a last line without its end is complete all the same.
     """
 
-    def __init__(self, system: System, path: Path, is_sound: Callable[[bytes], bool]) -> None:
+    def __init__(
+        self,
+        system: System,
+        path: Path,
+        is_sound: Callable[[bytes], bool],
+        notice: Callable[[str], None],
+    ) -> None:
         self._system = system
         self._path = path
         self._is_sound = is_sound
+        self._notice = notice
         self._fd: int | None = None
-        self._length = 0  # of what was acknowledged
+        self._lines = bytearray()  # the file as it is known, all of it acknowledged
+        self._stamp: Stamp | None = None  # of the file after the last look or write
         self._failed = b""  # lines that were not acknowledged but may stand in the file
-        self._owed = b""  # lines that were acknowledged but may be missing in the file
 
     def append(self, lines: bytes) -> None:
         """Return when the lines are on the drive. Raises StoreError when they are not.
@@ -149,13 +164,13 @@ class Appender:
         a descriptor whose flush has failed can't be trusted any more.
         """
         try:
-            self._make_ready()
-            self._add(lines)
+            self._add(self._make_ready(), lines)
             if not self._is_in_place():
                 self._make_ready()
         except (OSError, StoreError) as failure:
             self.close()  # whatever it was, the file is to be made ready afresh
-            self._owed = self._owed.removesuffix(lines)
+            if self._lines.endswith(lines):
+                del self._lines[-len(lines) :]
             if isinstance(failure, StoreError):
                 raise
             raise StoreError(f"{self._path}: not saved yet ({why(failure)})") from failure
@@ -169,71 +184,77 @@ class Appender:
             except OSError:
                 return
 
-    def _add(self, lines: bytes) -> None:
+    def _add(self, fd: int, lines: bytes) -> None:
         try:
-            _write_all(self._system, self._fd, lines)
-            self._system.fsync(self._fd)
+            _write_all(self._system, fd, lines)
+            self._system.fsync(fd)
         except OSError:
             self._failed = lines  # if cutting fails too, they are cut off at the next opening
-            self._cut(self._length)
+            self._cut(fd, len(self._lines))
             raise
-        self._length += len(lines)
+        self._lines += lines
+        self._stamp = self._system.stamp_of(fd)
 
-    def _make_ready(self) -> None:
-        if self._fd is not None and not self._is_in_place():
-            self._owed = self._system.read_at(self._fd, 0, self._length)
-            self.close()
-        if self._fd is None:
-            self._open()
-            self._pay()
+    def _make_ready(self) -> int:
+        """The descriptor of the file that the name leads to, with all that was acknowledged."""
+        if self._fd is not None and self._is_in_place():
+            return self._fd
+        self.close()
+        make_folder(self._system, self._path.parent)
+        fd = self._fd = self._system.open(self._path, os.O_RDWR | os.O_CREAT | os.O_APPEND)
+        self._system.fsync_folder(self._path.parent)  # even an old name may not be on the drive yet
+        content = self._system.read_at(fd, 0, self._system.stamp_of(fd).size)
+        known, self._lines = self._lines, bytearray(self._whole_lines(fd, content))
+        self._stamp = self._system.stamp_of(fd)
+        try:
+            self._carry_over(fd, known)
+        except OSError:
+            self._lines = known
+            raise
+        return fd
 
     def _is_in_place(self) -> bool:
         """Whether the name still leads to the file held, and nothing else has written to it."""
         try:
-            named, held = self._system.stamp(self._path), self._system.stamp_of(self._fd)
+            return self._system.stamp(self._path) == self._stamp
         except OSError:
             return True  # not to be known: then it counts as where it was
-        return named is not None and named.file == held.file and held.size == self._length
 
-    def _open(self) -> None:
-        system, path = self._system, self._path
-        make_folder(system, path.parent)
-        self._fd = system.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND)
-        system.fsync_folder(path.parent)  # even an old name may not be on the drive yet
-        self._cut_or_finish(system.stamp_of(self._fd).size)
-
-    def _cut_or_finish(self, size: int) -> None:
+    def _whole_lines(self, fd: int, content: bytes) -> bytes:
         """Leave the file ending with a whole line; set aside what is torn."""
-        left = self._system.read_at(self._fd, self._length, size) if self._failed else b""
-        if left and self._failed.startswith(left):
-            self._cut(self._length)
-            return
-        end = self._end(size)
-        tail = end[end.rfind(b"\n") + 1 :]
-        self._length = size - len(tail)
+        left = content[len(self._lines) :]
+        is_failed = left and self._failed.startswith(left) and content.startswith(self._lines)
+        if is_failed:
+            self._cut(fd, len(self._lines))
+            return bytes(self._lines)
+        whole = content.rfind(b"\n") + 1
+        tail = content[whole:]
         if tail and self._is_sound(tail):
-            self._length = size
-            self._add(b"\n")
+            _write_all(self._system, fd, b"\n")
+            self._system.fsync(fd)
+            content += b"\n"
         elif tail:
             set_aside(self._system, self._path, tail, "torn")
-            self._cut(self._length)
+            self._cut(fd, whole)
+            content = content[:whole]
+        self._failed = b""
+        return content
+
+    def _cut(self, fd: int, length: int) -> None:
+        self._system.truncate(fd, length)
+        self._system.fsync(fd)
         self._failed = b""
 
-    def _end(self, size: int) -> bytes:
-        """The end of the file, or all of it: as much as has a whole line in it."""
-        end = self._system.read_at(self._fd, max(0, size - _TAIL), _TAIL)
-        return end if b"\n" in end else self._system.read_at(self._fd, 0, size)
-
-    def _cut(self, length: int) -> None:
-        self._system.truncate(self._fd, length)
-        self._system.fsync(self._fd)
-        self._length, self._failed = length, b""
-
-    def _pay(self) -> None:
-        if not self._owed:
+    def _carry_over(self, fd: int, known: bytearray) -> None:
+        """Add the lines that were acknowledged and are not in the file any more."""
+        if self._lines.startswith(known):
             return
-        there = set(self._system.read_at(self._fd, 0, self._length).split(b"\n"))
-        missing = [line for line in self._owed.split(b"\n") if line not in there]
-        if missing:
-            self._add(b"".join(line + b"\n" for line in missing))
-        self._owed = b""
+        there = set(bytes(self._lines).replace(b"\r\n", b"\n").split(b"\n"))
+        gone = [line for line in bytes(known).split(b"\n") if line not in there]
+        lost = [line for line in gone if self._is_sound(line)]
+        if lost:
+            self._add(fd, b"".join(line + b"\n" for line in lost))
+            records = "1 record" if len(lost) == 1 else f"{len(lost)} records"
+            self._notice(
+                f"{self._path}: was changed by another program; {records} it had lost were put back"
+            )

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import stat
 import sys
 import time
 from pathlib import Path
@@ -9,6 +10,8 @@ from typing import NamedTuple
 
 _BUSY_ON_WINDOWS = {5, 32, 33}  # a virus scanner or indexer has the file open for a moment
 _PATIENCE = (0.05, 0.1, 0.2, 0.4, 0.8)
+
+_FLAGS = getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NONBLOCK", 0)
 
 
 class Stamp(NamedTuple):
@@ -23,8 +26,18 @@ class System:
     """The calls, as thin as can be. All raise OSError as the system does."""
 
     def read(self, path: Path) -> bytes:
-        """The whole file."""
-        return path.read_bytes()
+        """The whole file. A pipe or device is refused at once instead of waited for."""
+        fd = os.open(path, os.O_RDONLY | _FLAGS)
+        with os.fdopen(fd, "rb") as file:
+            _must_be_regular(fd)
+            return file.read()
+
+    def list_folder(self, folder: Path) -> list[str]:
+        """The names in the folder, sorted; none where there is no folder."""
+        try:
+            return sorted(os.listdir(folder))
+        except FileNotFoundError:
+            return []
 
     def stamp(self, path: Path) -> Stamp | None:
         """The state of the file or folder of that name, or None if there is none."""
@@ -38,9 +51,14 @@ class System:
         return _stamp(os.fstat(fd))
 
     def open(self, path: Path, flags: int) -> int:
-        """A file descriptor; new files are for the owner only."""
-        binary = getattr(os, "O_BINARY", 0)
-        return os.open(path, flags | binary | getattr(os, "O_CLOEXEC", 0), 0o600)
+        """A file descriptor; new files are for the owner only. Pipes and devices are refused."""
+        fd = os.open(path, flags | _FLAGS, 0o600)
+        try:
+            _must_be_regular(fd)
+        except OSError:
+            os.close(fd)
+            raise
+        return fd
 
     def read_at(self, fd: int, offset: int, length: int) -> bytes:
         """As many of the `length` bytes from `offset` on as there are."""
@@ -112,6 +130,11 @@ class System:
                 raise
         finally:
             os.close(fd)
+
+
+def _must_be_regular(fd: int) -> None:
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        raise OSError(errno.EINVAL, "it is no regular file")
 
 
 def _stamp(state: os.stat_result) -> Stamp:

@@ -19,7 +19,15 @@ from banks.settings import Settings
 from banks.store import bankfile
 from banks.store.cache import Cache
 from banks.store.checked_json import SealedStorage
-from banks.store.files import discard, is_leftover, keep_copy, make_folder, replace_file, why
+from banks.store.files import (
+    discard,
+    is_leftover,
+    keep_copy,
+    list_files,
+    make_folder,
+    replace_file,
+    why,
+)
 from banks.store.filesystem import System
 from banks.store.formats import FORMAT, READABLE, format_of
 from banks.store.ids import RecordIds, writer_name
@@ -56,6 +64,7 @@ class Store:
         self._document = SealedStorage(folder / "store.json", system)
         self._banks: dict[str, SealedStorage] = {}
         self.log = LogStorage(folder / "log", self.writer, system)
+        self.log.notices = self.notices
         self._events = LogDb(self.log).events
 
     @classmethod
@@ -82,6 +91,9 @@ class Store:
                 if prepare is not None:
                     store.notices += prepare(store.folder, store.system)
             store._open()
+        except OSError as failure:
+            store.close()
+            raise StoreDamaged(f"{folder}: could not be read ({why(failure)})") from failure
         except BaseException:
             store.close()
             raise
@@ -115,7 +127,7 @@ class Store:
 
     def bank_files(self) -> list[Path]:
         """The banks' files by name."""
-        return sorted((self.folder / "banks").glob("*.json"))
+        return list_files(self.system, self.folder / "banks", ".json")
 
     def load_banks(self) -> list[Bank]:
         """Every bank that can be read, by file name; of the others a notice each."""
@@ -284,6 +296,8 @@ class Store:
     def _must_write(self) -> None:
         if self.read_only:
             raise StoreReadOnly(f"{self.folder}: is open for looking only; nothing was saved")
+        if self._lock is not None:
+            self._lock.confirm()
 
 
 def _share(records: Iterable[AnyRecord], names: dict[str, str]) -> None:

@@ -10,7 +10,7 @@ import msgspec
 
 from banks.store.files import make_folder, replace_file, why
 from banks.store.filesystem import System
-from domain.errors import StoreBusy, StoreError, StoreReadOnly
+from domain.errors import StoreBusy, StoreError, StoreLost, StoreReadOnly
 
 _NO_LOCKS = {errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL}
 
@@ -30,15 +30,29 @@ class WriterLock:
 
         Raises StoreBusy when another process has it, StoreReadOnly when nothing can be written.
         """
-        from filelock import FileLock, Timeout  # pulls in much that looking only does not need
+        from filelock import FileLock  # pulls in much that looking only does not need
 
         self.notice = ""
         self._holder = folder / "store.holder"
         self._system = system
-        self._lock = FileLock(folder / "store.lock", thread_local=False)
+        self._folder, self._path = folder, folder / "store.lock"
+        self._lock = FileLock(self._path, mode=0o600, thread_local=False)
+        self._file: tuple[int, int] | None = None
         try:
             make_folder(system, folder)
+            self._place = _file(system, folder)
+        except OSError as failure:
+            raise StoreReadOnly(f"{folder}: can't be written to ({why(failure)})") from failure
+        self._take()
+        self._sign()
+
+    def _take(self) -> None:
+        from filelock import Timeout
+
+        folder = self._folder
+        try:
             self._lock.acquire(timeout=0)
+            self._file = _file(self._system, self._path)
         except Timeout:
             raise StoreBusy(f"{folder}: {self._held_by()}") from None
         except NotImplementedError:
@@ -47,7 +61,26 @@ class WriterLock:
             if failure.errno not in _NO_LOCKS:
                 raise StoreReadOnly(f"{folder}: can't be written to ({why(failure)})") from failure
             self._go_without(folder)
-        self._sign()
+
+    def confirm(self) -> None:
+        """Look whether the right is still held, before anything is written.
+
+        A lock file that was removed is taken anew. Raises StoreLost when the folder is another
+        one or gone, StoreBusy when somebody else has the right meanwhile.
+        """
+        try:
+            lock, place = _file(self._system, self._path), _file(self._system, self._folder)
+        except OSError as failure:
+            raise StoreLost(f"{self._folder}: can't be reached ({why(failure)})") from failure
+        if place != self._place or place is None:
+            raise StoreLost(
+                f"{self._folder}: was deleted, moved or replaced while it was open; nothing was "
+                "saved; put it back, or leave and start again"
+            )
+        if lock != self._file:
+            self._lock.release()
+            self._take()
+            self._sign()
 
     def release(self) -> None:
         """Give the right back."""
@@ -69,3 +102,9 @@ class WriterLock:
             return "another resieve has it open; leave that one first"
         where = f"a resieve on {holder.host} (process {holder.pid})"
         return f"{where} has it open; leave that one first"
+
+
+def _file(system: System, path: Path) -> tuple[int, int] | None:
+    """Which file or folder it is, whatever its name; None if there is none."""
+    stamp = system.stamp(path)
+    return stamp.file if stamp else None

@@ -14,7 +14,7 @@ from tinydb import Storage, TinyDB
 from tinydb.table import Table
 
 from banks.store.checked_json import BOM
-from banks.store.files import Appender, why
+from banks.store.files import Appender, list_files, why
 from banks.store.filesystem import System
 
 T = TypeVar("T")
@@ -51,17 +51,21 @@ class LogFile(msgspec.Struct, Generic[T], frozen=True):
 
 
 class LogStorage(Storage):
-    """A folder of append-only files, one a month and machine: `<year>-<month>.<writer>.jsonl`."""
+    """A folder of append-only files, one a month and machine: `<year>-<month>.<writer>.jsonl`.
+
+    `notices` tells in words what other programs did to files that were being added to.
+    """
 
     def __init__(self, folder: Path, writer: str, system: System) -> None:
         self.folder = folder
         self._writer = writer
         self._system = system
         self._appenders: dict[str, Appender] = {}
+        self.notices: list[str] = []
 
     def files(self) -> list[Path]:
         """Every log file there is, other machines' and file-sync copies too, by name."""
-        return sorted(self.folder.glob("*.jsonl"))
+        return list_files(self._system, self.folder, ".jsonl")
 
     def append(self, documents: list[dict[str, Any]]) -> None:
         """Add the documents; they are on the drive when this returns.
@@ -75,7 +79,8 @@ class LogStorage(Storage):
     def append_lines(self, name: str, lines: bytes) -> None:
         """Add whole lines to the file of that name. Raises StoreError when they are not saved."""
         if name not in self._appenders:
-            self._appenders[name] = Appender(self._system, self.folder / name, is_sound)
+            path = self.folder / name
+            self._appenders[name] = Appender(self._system, path, is_sound, self.notices.append)
         self._appenders[name].append(lines)
 
     def read(self) -> dict[str, dict[str, Any]] | None:

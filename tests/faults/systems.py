@@ -10,7 +10,8 @@ from typing import Any
 from banks.store.filesystem import System
 
 CALLS = (
-    "read", "stamp", "stamp_of", "open", "read_at", "write", "fsync", "truncate", "close",
+    "read", "list_folder", "stamp", "stamp_of", "open", "read_at", "write", "fsync", "truncate",
+    "close",
     "replace", "link", "unlink", "make_folder", "remove_folder", "fsync_folder",
 )  # fmt: skip
 CHANGING = ("write", "fsync", "truncate", "replace", "link", "fsync_folder")

@@ -8,7 +8,7 @@ import pytest
 
 from banks.maintenance.check import check
 from banks.store.folder import Store
-from domain.errors import StoreChanged
+from domain.errors import StoreBusy, StoreChanged, StoreDamaged, StoreLost
 from tests.faults.scenarios import BOOK, REVISED, START, fill, response, state_of
 
 
@@ -108,3 +108,95 @@ def test_settings_changed_underneath_are_never_overwritten(store: Store) -> None
         store.save_settings(settings)
     assert store.settings() == settings
     store.save_settings(settings)
+
+
+def test_an_older_copy_written_in_place_gets_what_it_lacks_and_is_told(store: Store) -> None:
+    store.append([response(3)])
+    lines = the_log(store).read_bytes().splitlines(keepends=True)
+    the_log(store).write_bytes(lines[0] + lines[1][:40])
+    store.append([response(4)])
+    assert numbers(store) == {f"record-000{n}" for n in (1, 2, 3, 4)}
+    assert the_log(store).read_bytes().splitlines(keepends=True)[1:3] == lines[1:3]
+    assert "2 records it had lost were put back" in store.notices[-1]
+
+
+def test_a_change_in_place_that_keeps_the_size_is_noticed(store: Store) -> None:
+    content = the_log(store).read_bytes()
+    first = content.index(b"\n") + 1
+    with the_log(store).open("r+b") as log:
+        log.write(b"x" * first)
+    store.append([response(3)])
+    assert numbers(store) == {f"record-000{n}" for n in (1, 2, 3)}
+
+
+def test_a_folder_deleted_while_open_is_told_and_not_begun_anew(store: Store) -> None:
+    shutil.rmtree(store.folder)
+    for change in (
+        lambda: store.append([response(3)]),
+        lambda: store.save_settings(store.settings()),
+        lambda: store.save_bank(BOOK),
+    ):
+        with pytest.raises(StoreLost, match="deleted, moved or replaced"):
+            change()
+    store.cache.save("x", 1)
+    assert not store.folder.exists()
+
+
+def test_a_folder_put_back_is_gone_on_with(store: Store) -> None:
+    away = store.folder.rename(store.folder.with_name("away"))
+    with pytest.raises(StoreLost):
+        store.append([response(3)])
+    away.rename(store.folder)
+    store.append([response(3)])
+    assert numbers(store) == {f"record-000{n}" for n in (1, 2, 3)}
+
+
+def test_another_folder_in_the_place_is_not_written_to(store: Store) -> None:
+    kept = store.folder.rename(store.folder.with_name("away"))
+    shutil.copytree(kept, store.folder)
+    before = {path: path.read_bytes() for path in store.folder.rglob("*") if path.is_file()}
+    with pytest.raises(StoreLost):
+        store.append([response(3)])
+    assert before == {path: path.read_bytes() for path in before}
+
+
+def test_a_lock_file_that_was_removed_is_taken_anew(store: Store) -> None:
+    (store.folder / "store.lock").unlink()
+    store.append([response(3)])
+    with pytest.raises(StoreBusy):
+        Store.open(store.folder)
+
+
+def test_there_is_never_a_second_writer(store: Store) -> None:
+    (store.folder / "store.lock").unlink()
+    second = Store.open(store.folder)
+    with pytest.raises(StoreBusy):
+        store.append([response(3)])
+    second.append([response(4)])
+    second.close()
+    assert numbers(store) == {f"record-000{n}" for n in (1, 2, 4)}
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no named pipes")
+@pytest.mark.parametrize("name", ["log/2026-01.other.jsonl", "banks/pipe.json", "store.json"])
+def test_a_pipe_in_the_store_does_not_hang_it(tmp_path: Path, name: str) -> None:
+    fill(tmp_path / "store", response(1))
+    path = tmp_path / "store" / name
+    path.unlink(missing_ok=True)
+    os.mkfifo(path)
+    if name == "store.json":
+        with pytest.raises(StoreDamaged, match="no regular file"):
+            Store.open(tmp_path / "store", read_only=True)
+        return
+    opened = Store.open(tmp_path / "store", read_only=True)
+    assert len(opened.records()) == 1
+    opened.load_banks()
+    assert any("no regular file" in notice for notice in opened.notices)
+
+
+def test_the_lock_file_is_for_the_owner_only(store: Store) -> None:
+    files = [path for path in store.folder.rglob("*") if path.is_file()]
+    assert {path.name for path in files} >= {"store.lock", "store.json", "book.json"}
+    assert {oct(path.stat().st_mode & 0o777) for path in files} == {"0o600"}
+    folders = [path for path in store.folder.rglob("*") if path.is_dir()]
+    assert {oct(path.stat().st_mode & 0o777) for path in folders} == {"0o700"}
