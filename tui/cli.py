@@ -4,7 +4,6 @@ Nothing of Textual is imported for --help, --version and the plain commands.
 Exit status: 0 done, 1 a problem that is named, 2 wrong use, 130 interrupted.
 """
 
-import os
 import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Sequence
@@ -13,7 +12,6 @@ from pathlib import Path
 from typing import NoReturn
 
 from domain.errors import ResieveError
-from domain.text import safe_text
 from tui.commands.frame import Command, Context, iso_date
 
 VERSION = "0.1.0"
@@ -87,18 +85,21 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run the command line; the exit status."""
     words = sys.argv[1:] if words is None else words
     arguments = parser(with_commands=not _opens_the_app(words)).parse_args(words)
+    context = Context(_folder(arguments), arguments.today)
     try:
-        context = Context(_folder(arguments), arguments.today)
         with context.closing:
-            return arguments.run(context, arguments)
+            status = arguments.run(context, arguments)
     except ResieveError as problem:
-        print(f"resieve: {safe_text(str(problem))}", file=sys.stderr)
-        return problem.exit_status
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
+        context.warn(str(problem))
+        status = problem.exit_status
     except KeyboardInterrupt:
         return 130
+    except Exception as error:
+        from tui.fault import fault_words
+
+        context.warn(fault_words(error).removeprefix("resieve: "))
+        status = 1
+    return context.finish(status)
 
 
 def _folder(arguments: Namespace) -> Path:

@@ -5,11 +5,13 @@ import pytest
 from domain.errors import InputError
 from tui import figures
 
+PNG = b"\x89PNG\r\n\x1a\n" + bytes(20)
+
 
 @pytest.fixture
 def picture(tmp_path):
     path = tmp_path / "cloud.png"
-    path.write_bytes(b"png")
+    path.write_bytes(PNG)
     return path
 
 
@@ -51,3 +53,40 @@ def test_a_desktop_without_an_opener_is_told(picture, monkeypatch):
 
     with pytest.raises(InputError, match="could not be shown"):
         figures.open_figure(picture)
+
+
+@pytest.mark.parametrize(("name", "content"), [
+    ("evil.desktop", b"[Desktop Entry]\nExec=sh"), ("evil.desktop", PNG), ("run.bat", PNG),
+    ("run.png", b"MZ"), ("page.svg", b"<svg onload='x()'></svg>"), ("cloud.jpg", PNG),
+    ("none", PNG), ("empty.png", b""),
+])  # fmt: skip
+def test_what_is_no_picture_by_content_and_ending_is_not_opened(
+    tmp_path, started, monkeypatch, name, content
+):
+    monkeypatch.setenv("DISPLAY", ":0")
+    (tmp_path / name).write_bytes(content)
+
+    with pytest.raises(InputError, match="not the picture that its name says"):
+        figures.open_figure(tmp_path / name)
+    assert started == []
+
+
+@pytest.mark.parametrize("name", ["..", ".", "folder"])
+def test_a_folder_is_no_figure(tmp_path, started, monkeypatch, name):
+    monkeypatch.setenv("DISPLAY", ":0")
+    (tmp_path / "folder").mkdir()
+
+    with pytest.raises(InputError, match="was not kept"):
+        figures.open_figure(tmp_path / name)
+    assert started == []
+
+
+@pytest.mark.parametrize(("name", "content"), [
+    ("a.JPEG", b"\xff\xd8\xff"), ("b.tiff", b"II*\x00"), ("c.svg", b"<svg></svg>"),
+])  # fmt: skip
+def test_other_spellings_of_an_ending_are_opened(tmp_path, started, monkeypatch, name, content):
+    monkeypatch.setenv("DISPLAY", ":0")
+    (tmp_path / name).write_bytes(content)
+    figures.open_figure(tmp_path / name)
+
+    assert len(started) == 1

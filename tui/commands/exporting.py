@@ -1,6 +1,5 @@
 """`export`: questions, marks and disputed keys out of the store, in a file of the candidate's."""
 
-import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable
 from pathlib import Path
@@ -61,7 +60,7 @@ def _export(context: Context, arguments: Namespace) -> int:
     subjects = [find_subject(bank, name).id for name in arguments.subject]
     content, count, things = _content(library, bank, subjects, chosen, arguments)
     if arguments.file == "-":
-        sys.stdout.buffer.write(content)
+        context.binary(content)
         return 0
     from banks.exporters.save_file import write_file
 

@@ -1,9 +1,10 @@
 """What every command is made of: its words, and the context it runs in."""
 
+import os
 import sys
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -26,6 +27,11 @@ class Context:
     err: TextIO = field(default_factory=lambda: sys.stderr)
     closing: ExitStack = field(default_factory=ExitStack)
     """Closes the libraries that were opened when the command is over."""
+    may_write: bool = False
+    """Whether a library was opened for writing, so that something may have been recorded."""
+
+    lost: Exception | None = None
+    """Why nothing more can be said on standard output."""
 
     def clock(self, turn_hour: int = 3) -> "Clock":
         """The candidate's clock, or the pretended one."""
@@ -39,26 +45,64 @@ class Context:
 
         library = Library.open(self.folder, self.clock(), read_only=read_only)
         self.closing.callback(library.close)
+        self.may_write = self.may_write or not read_only
         for notice in library.store.notices:
             self.warn(notice)
         return library
 
     def say(self, line: str = "") -> None:
         """A line to standard output."""
-        print(safe_text(line), file=self.out)
+        self._write(safe_text(line) + "\n")
 
     def warn(self, line: str) -> None:
         """A line to standard error."""
-        print(f"resieve: {safe_text(line)}", file=self.err)
+        with suppress(OSError, ValueError):
+            print(f"resieve: {safe_text(line)}", file=self.err)
 
     def json(self, value: Any) -> None:
-        """A JSON document to standard output, indented, as UTF-8."""
+        """A JSON document to standard output, indented, as UTF-8 whatever the terminal's is."""
         import msgspec
 
-        print(
-            msgspec.json.format(msgspec.json.encode(safe_value(value)), indent=2).decode(),
-            file=self.out,
-        )
+        self.binary(msgspec.json.format(msgspec.json.encode(safe_value(value)), indent=2) + b"\n")
+
+    def binary(self, content: bytes) -> None:
+        """A whole file to standard output."""
+        raw = getattr(self.out, "buffer", None)
+        if raw is None:
+            self._write(content.decode())
+            return
+        try:
+            self.out.flush()
+            raw.write(content)
+            raw.flush()
+        except (OSError, ValueError) as problem:
+            self.lost = problem
+
+    def finish(self, status: int) -> int:
+        """The exit status. What was recorded stays recorded: a script must not do it again
+        because it could not be told.
+        """
+        try:
+            if self.out is not None:
+                self.out.flush()
+        except (OSError, ValueError) as problem:
+            self.lost = problem
+        if self.lost is None:
+            return status
+        with suppress(OSError, ValueError, AttributeError):  # nor must the interpreter try again
+            os.dup2(os.open(os.devnull, os.O_WRONLY), self.out.fileno())
+        if not isinstance(self.lost, BrokenPipeError):
+            self.warn(f"the output could not be written ({self.lost})")
+        return status if self.may_write else max(status, 1)
+
+    def _write(self, text: str) -> None:
+        if self.out is None or self.lost is not None:
+            return
+        encoding = getattr(self.out, "encoding", None) or "utf-8"
+        try:
+            self.out.write(text.encode(encoding, "replace").decode(encoding))
+        except (OSError, ValueError) as problem:
+            self.lost = problem
 
 
 @dataclass(frozen=True)
