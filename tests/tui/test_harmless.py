@@ -1,15 +1,22 @@
 """Whatever stands in a bank's file, nothing of it drives the terminal or is read as markup."""
 
 import json
+import zipfile
 from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pypdf import PdfReader
 from rich.cells import cell_len
 
 from banks.intake.file_import import ImportOptions
 from banks.library import Library, Location
+from banks.planning.accepting import accept
+from banks.store.checked_json import sealed
+from domain.plan.inputs import PlanInputs
 from domain.questions import LETTERS, Figure, Option, Question
 from domain.responses import Purpose
 from domain.text import safe_line
@@ -28,13 +35,14 @@ from tui.screens.question_form import QuestionForm
 
 HOSTILE = (
     "[red]x[/red] [@click=app.exit]k[/] \x1b[31mE\x1b]0;t\x07 "
-    "\u202eabc\u2066 漢字 עברית e\u0301 end"
+    "\x1b]52;c;aGFoYQ==\x07\x1b]8;;http://x.example\x1b\\\x1bP1$r\x1b\\\x9b31m\x9d0;t\x9c "
+    "\u202eabc\u2066\u200f\u2028 漢字 עברית e\u0301 end"
 )
 HELD = "@@"
 """What stands for it in the bank until its file is edited."""
 BIDI = (0x61C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
 DRIVING = {chr(code) for code in (*range(9), *range(11, 32), *range(127, 160), *BIDI)}
-SIZES = [(80, 24), (140, 40)]
+SIZES = [(80, 24), (140, 40), (2, 1)]
 
 
 def hostile(number: int, stem: str = HELD) -> Question:
@@ -46,21 +54,30 @@ def hostile(number: int, stem: str = HELD) -> Question:
     )  # fmt: skip
 
 
-@pytest.fixture
-def opened(tmp_path) -> Iterator[Library]:
-    """A store whose bank was edited by other hands and holds the worst, remarks included."""
+@pytest.fixture(params=["sealed", "edited"])
+def opened(tmp_path, request, monkeypatch) -> Iterator[Library]:
+    """A store that others made and that holds the worst in every text, the log's included.
+
+    Its bank's check sum does or does not match: anyone can make one that does.
+    """
+    monkeypatch.setattr("banks.library.tidy", lambda text: text)
     questions = [hostile(1), hostile(2, HELD * 60), hostile(3, "漢字" * 2_000)]
     book = bank(f"B {HELD}", {f"S {HELD}": {f"C {HELD}": questions}})
     library(tmp_path, book).close()
     file = tmp_path / "banks" / "b.json"
     edited = file.read_text("utf-8").replace(HELD, json.dumps(HOSTILE)[1:-1])
     file.write_text(edited, encoding="utf-8")
+    if request.param == "sealed":
+        tables = json.loads(edited)
+        del tables["seal"]
+        file.write_bytes(sealed(tables))
     made = Library.open(tmp_path, FakeClock())
     for _, question in list(made.active_questions()):
         respond(made, question.id, "wrong")
         made.note(question.id, HOSTILE)
         made.dispute(question.id, ("c",), HOSTILE)
         made.set_tier(question.id, Tier.HARDER, HOSTILE)
+    assert bool(made.store.notices) is (request.param == "edited")
     yield made
     made.close()
 
@@ -95,7 +112,7 @@ SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in RO
 WITH_TEXT = {"drill", "form", "card", "triage", "bank"}
 
 
-@pytest.mark.parametrize("size", SIZES, ids=["80x24", "140x40"])
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "140x40", "2x1"])
 @pytest.mark.parametrize("name", SCREENS)
 async def test_no_text_of_a_bank_or_file_drives_a_screen(opened, name, size):
     app = Stage(opened, SCREENS[name](opened))
@@ -107,7 +124,7 @@ async def test_no_text_of_a_bank_or_file_drives_a_screen(opened, name, size):
 
     assert not DRIVING & set(before + after)
     assert all(cell_len(line) <= size[0] for line in (before + "\n" + after).splitlines())
-    if name in WITH_TEXT:
+    if name in WITH_TEXT and size[0] >= 80:
         assert "[red]x[/red]" in before
 
 
@@ -132,3 +149,71 @@ def test_what_is_taken_out_has_no_cell_and_all_else_is_kept(text):
     assert not DRIVING & set(found)
     assert not any(cell_len(sign) for sign in set(text) - set(found))
     assert [sign for sign in text if sign.isprintable()] == [s for s in found if s.isprintable()]
+
+
+def texts_in(file: Path) -> Iterator[str]:
+    """Every text that a reader of the file would find in it."""
+    if zipfile.is_zipfile(file):
+        with zipfile.ZipFile(file) as archive:
+            for name in archive.namelist():
+                yield name
+                yield archive.read(name).decode("utf-8", "surrogateescape")
+    elif file.suffix == ".pdf":
+        with file.open("rb") as stream:
+            yield "".join(page.extract_text() for page in PdfReader(stream).pages)
+    elif file.suffix in (".json", ".jsonl"):
+        for line in [file.read_text("utf-8")] if file.suffix == ".json" else file.open():
+            yield from _strings(json.loads(line))
+    else:
+        yield file.read_text("utf-8").replace("\r\n", "\n").removeprefix("\ufeff")
+
+
+def _strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for name, held in value.items():
+            yield name
+            yield from _strings(held)
+    elif isinstance(value, list):
+        for held in value:
+            yield from _strings(held)
+
+
+EXPORTS = [
+    *(["export", f"out{ending}", "--history"] for ending in (".csv", ".json", ".jsonl", ".xlsx")),
+    ["export", "out.md", "--history"], ["export", "out.zip"],
+    ["export", "out.zip", "--format", "qti-3.0"],
+    ["export", "out.csv", "--marks"], ["export", "out.csv", "--disputes"],
+    ["export", "out.md", "--disputes"], ["report", "--html", "out.html"],
+    *(["sweep", "--minutes", "9", "--sheet", f"out.{end}"] for end in ("txt", "md", "html", "pdf")),
+    ["plan", "--calendar", "out.ics"],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", EXPORTS, ids=" ".join)
+def test_no_text_goes_out_raw_in_a_file(opened, tmp_path, monkeypatch, words):
+    accept(opened, PlanInputs(exam=date(2026, 4, 30)))
+    opened.close()
+    monkeypatch.chdir(tmp_path)
+
+    assert main(["--store", str(tmp_path), "--today", "2026-03-02", *words]) == 0
+
+    (file,) = tmp_path.glob("out.*")
+    found = list(texts_in(file))
+    assert found
+    assert not DRIVING & set("".join(found))
+
+
+@pytest.mark.parametrize("words", [
+    ["triage"], ["today"], ["plan"], ["report"], ["sweep", "--minutes", "10"],
+], ids=" ".join)  # fmt: skip
+def test_no_text_goes_out_raw_as_json(opened, tmp_path, capsysbinary, words):
+    accept(opened, PlanInputs(exam=date(2026, 4, 30)))
+    opened.close()
+    capsysbinary.readouterr()
+
+    assert main(["--store", str(tmp_path), "--today", "2026-03-02", *words, "--json"]) == 0
+
+    document = json.loads(capsysbinary.readouterr().out)
+    assert not DRIVING & set("".join(_strings(document)))

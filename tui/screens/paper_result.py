@@ -121,7 +121,7 @@ def _sentences(found: Result) -> Iterable[str]:
 
 
 def _wrapped(words: str, width: int) -> Sequence[Content]:
-    return Content(words).wrap(width)
+    return Content(words).wrap(max(width, 1))
 
 
 def _titles(library: Library, sitting: Sitting) -> dict[str, str]:

@@ -210,7 +210,7 @@ def _muted(words: str) -> Content:
 
 
 def _wrapped(words: str, width: int, style: str = "") -> list[Content]:
-    return [line.stylize(style) if style else line for line in Content(words).wrap(width)]
+    return [line.stylize(style) if style else line for line in Content(words).wrap(max(width, 1))]
 
 
 def _cut(words: str, width: int, indent: int = 0) -> Content:
