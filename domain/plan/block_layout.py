@@ -44,7 +44,8 @@ class BlockTask(Struct, frozen=True, dict=True):
     """A block to be laid: the questions `left` by chapter id, the chapters' sizes as a `whole`.
 
     `pace` is in hundredths of a second. `since` is the day the block began, None before; `credit`
-    is what its days so far left of their rooms. It begins on `opens` at the earliest.
+    is what its days so far left of their rooms. It begins on `opens` at the earliest, and where it
+    `needs_sweep`, behind a sweep day that follows the subject's `previous` block to come.
     """
 
     visit: Visit
@@ -54,6 +55,8 @@ class BlockTask(Struct, frozen=True, dict=True):
     opens: date = date.min
     since: date | None = None
     credit: int = 0
+    needs_sweep: bool = False
+    previous: Visit | None = None
 
     @cached_property
     def sizes(self) -> tuple[int, ...]:
@@ -101,6 +104,7 @@ class BlockCalendar(Struct, frozen=True, dict=True):
     first: date
     stretch: float
     first_weekday: int
+    sweep_days: tuple[date, ...] = ()
     idle: tuple[DaySlot, ...] = ()
 
     @cached_property
@@ -142,6 +146,7 @@ class BlockLayer:
     def __init__(self, calendar: BlockCalendar, before: FinishedBlock | None = None) -> None:
         self._calendar = calendar
         self._from, self._used = calendar.first, 0
+        self._ends: dict[Visit, date] = {}
         self._passed_week: date | None = None
         """The week that must pass before a block begins that has weeks of its own."""
         if before is not None:
@@ -163,20 +168,32 @@ class BlockLayer:
             if layout is None:
                 break
             waiting.remove(task)
+            self._ends[task.visit] = layout.days[-1]
             found.append(layout)
         return found
 
     def _whose_turn(self, waiting: Sequence[BlockTask]) -> BlockTask:
         slots = self._calendar.since(self._from)
         day = slots[0].day if slots else self._from
-        is_open = (task for task in waiting if task.opens <= day)
-        return next(is_open, None) or min(waiting, key=lambda task: task.opens)
+        is_open = (task for task in waiting if self._opens(task) <= day)
+        return next(is_open, None) or min(waiting, key=self._opens)
+
+    def _opens(self, task: BlockTask) -> date:
+        if not task.needs_sweep:
+            return task.opens
+        calendar = self._calendar
+        behind = calendar.first
+        if task.previous is not None:
+            behind = self._ends.get(task.previous, date.max - ONE_DAY) + ONE_DAY
+        sweeps = (day for day in calendar.sweep_days if day >= behind)
+        return max(task.opens, next(sweeps, date.max - ONE_DAY) + ONE_DAY)
 
     def _lay(self, task: BlockTask, level: Closeness, close: bool) -> BlockLayout | None:
         if task.since is None:
             self._go_to_turn(task, level)
-        if task.opens > self._from:
-            self._from, self._used = task.opens, 0
+        opens = self._opens(task)
+        if opens > self._from:
+            self._from, self._used = opens, 0
         if close:
             idle = self._calendar.idle if level == Closeness.SWEEP_DAYS else ()
             return self._close(task, level, idle, follows_at_once=level >= Closeness.ANY_DAY)

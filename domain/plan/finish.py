@@ -1,33 +1,45 @@
 """When each round will be finished, as a range, from how the weeks so far went.
 
-Of each past week it is known what share of its planned minutes was done. The mean share over the
-weeks to come lies in the prediction interval for the mean of m future observations from n past
-ones, x ± t(n-1) s √(1/m + 1/n): G. J. Hahn and W. Q. Meeker, Statistical Intervals (1991),
-chapter 4; for m = 1 the NIST/SEMATECH e-Handbook of Statistical Methods. The plan is then lived
-through at that share of what each day asks.
-
-A few weeks that all went well say little about the bad ones to come, so s is the weeks' deviation
-pooled with a stated one, as with the scaled inverse-χ² prior of Gelman et al., Bayesian Data
-Analysis, section 2.6.
+Of each past week it is known what share of its planned minutes was done. The shares are taken as
+a first-order autoregression around a level of the candidate's own, either week by week on its own
+or in good and bad spells; the level, the spread and which of the two it is are weighed by how
+well they account for the weeks so far (Bayesian model averaging: Hoeting et al. 1999, Statistical
+Science 14(4); the forecast of an autoregression: Box, Jenkins and Reinsel, Time Series Analysis,
+chapter 5; both from memory). That gives a distribution of the mean share over the weeks to come,
+and the plan is lived through at its quantiles. A slow drift of the level widens it.
 """
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from math import sqrt
-from statistics import fmean, stdev
+from functools import lru_cache
+from itertools import pairwise
+from math import exp, log, sqrt
+from statistics import NormalDist, fmean
 
 from msgspec import Struct
 
-from domain.evidence.special import t_quantile
 from domain.plan.days import ONE_DAY
 from domain.plan.inputs import DAYS_A_WEEK
 
 FEWEST_WEEKS = 3
 """Weeks with work needed before a range is told."""
 
-STATED_DEVIATION, STATED_WEEKS = 0.2, 1
-"""How much weeks differ before any is known, and how many weeks that counts for (common practice,
-no source; the range is backtested with it)."""
+LEVEL, LEVEL_DEVIATION = 0.8, 0.2
+"""The share that is assumed of a candidate before any week is known, and how far it may be off."""
+
+SPELLS = ((0.0, 6.0), (0.8, 4.0), (0.9, 2.0))
+DEVIATIONS = ((0.1, 0.3), (0.14, 1.0), (0.2, 3.0), (0.28, 1.0), (0.4, 0.6))
+"""Autocorrelations and deviations of weekly shares, with the weight each has before any week is
+known (common practice, no source; the range is backtested with them).
+"""
+
+DRIFT = 0.005
+"""How far the level may drift in a week."""
+
+HALF, MOST = (0.25, 0.75), (0.04, 0.89)
+"""Quantiles of the mean share that bound the ranges: the late end is guarded more than the early
+one.
+"""
 
 Asked = tuple[date, float]
 """A day to come and the minutes of revision it asks for."""
@@ -68,29 +80,85 @@ def finishes(
 
 
 def _finish(shares: Sequence[float], work: Work, ahead: Sequence[Asked]) -> Finish:
-    mean, count = fmean(shares), len(shares)
-    likely = _reached(mean, work.minutes, ahead)
+    likely = _reached(fmean(shares), work.minutes, ahead)
     weeks = (((likely or ahead[-1][0]) - ahead[0][0]).days + 1) / DAYS_A_WEEK
-    known = count - 1 + STATED_WEEKS
-    spread = _deviation(shares) * sqrt(1 / weeks + 1 / count)
+    outlook = MeanShare(shares, max(1, round(weeks)))
 
-    def end(confidence: float, side: int) -> date | None:
-        share = mean + side * t_quantile(known, confidence) * spread
-        return _with_lag(_reached(share, work.minutes, ahead), work)
+    def end(chance: float) -> date | None:
+        return _with_lag(_reached(outlook.quantile(chance), work.minutes, ahead), work)
 
     return Finish(
         work.round,
         _with_lag(likely, work),
-        (end(0.75, +1), end(0.75, -1)),
-        (end(0.95, +1), end(0.95, -1)),
+        (end(HALF[1]), end(HALF[0])),
+        (end(MOST[1]), end(MOST[0])),
     )
 
 
-def _deviation(shares: Sequence[float]) -> float:
-    """The deviation of the weeks, pooled with the stated one."""
-    known = len(shares) - 1
-    squares = known * stdev(shares) ** 2 + STATED_WEEKS * STATED_DEVIATION**2
-    return sqrt(squares / (known + STATED_WEEKS))
+class MeanShare:
+    """The mean share over so many weeks to come, as a mixture of normal distributions."""
+
+    def __init__(self, shares: Sequence[float], weeks: int) -> None:
+        found = [
+            (log(weight * likelihood), *_forecast(shares, weeks, spell, deviation))
+            for spell, weight in SPELLS
+            for deviation, likelihood in DEVIATIONS
+        ]
+        best = max(prior + evidence for prior, evidence, _ in found)
+        self._parts = [(exp(prior + known - best), normal) for prior, known, normal in found]
+        self._whole = sum(weight for weight, _ in self._parts)
+
+    def chance(self, share: float) -> float:
+        """The chance that the mean share is at most this."""
+        return sum(weight * normal.cdf(share) for weight, normal in self._parts) / self._whole
+
+    def quantile(self, chance: float) -> float:
+        """The share that is not passed with this chance (by bisection), at least 0."""
+        low, high = 0.0, 4.0
+        for _ in range(40):
+            middle = (low + high) / 2
+            if self.chance(middle) < chance:
+                low = middle
+            else:
+                high = middle
+        return low
+
+
+def _forecast(
+    shares: Sequence[float], weeks: int, spell: float, deviation: float
+) -> tuple[float, NormalDist]:
+    """How well the law accounts for the shares (log likelihood), and what it forecasts."""
+    count, fresh = len(shares), 1 - spell**2
+    off = [share - LEVEL for share in shares]
+    steps = [later - spell * earlier for earlier, later in pairwise(off)]
+    scale = deviation**2 * fresh
+    known = (fresh + (count - 1) * (1 - spell) ** 2) / scale
+    pull = (fresh * off[0] + (1 - spell) * sum(steps)) / scale
+    squares = (fresh * off[0] ** 2 + sum(step**2 for step in steps)) / scale
+    precision = known + 1 / LEVEL_DEVIATION**2
+    level = pull / precision
+    evidence = -0.5 * (
+        2 * count * log(deviation)
+        + (count - 1) * log(fresh)
+        + log(precision * LEVEL_DEVIATION**2)
+        + squares
+        - pull * level
+    )
+    carried, variance = _ahead_of(spell, weeks)
+    mean = LEVEL + level * (1 - carried) + off[-1] * carried
+    spread = deviation**2 * variance + (1 - carried) ** 2 / precision
+    return evidence, NormalDist(mean, sqrt(spread + (DRIFT * (count + weeks) / 2) ** 2))
+
+
+@lru_cache(maxsize=256)
+def _ahead_of(spell: float, weeks: int) -> tuple[float, float]:
+    """What of the last week carries into the mean of the weeks to come, and its variance."""
+    ahead = range(1, weeks + 1)
+    carried = sum(spell**week for week in ahead) / weeks
+    together = sum(
+        spell ** abs(one - other) - spell ** (one + other) for one in ahead for other in ahead
+    )
+    return carried, together / weeks**2
 
 
 def _reached(share: float, minutes: float, ahead: Iterable[Asked]) -> date | None:

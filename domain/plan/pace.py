@@ -1,13 +1,24 @@
-"""The candidate's own seconds per question, subject by subject, whatever pauses are in the log."""
+"""The candidate's own seconds per question, subject by subject, whatever pauses are in the log.
 
-from collections.abc import Iterable
+A pause is not a slow answer drawn out: where someone leaves the desk the time says nothing about
+the question. So times that reach the cap are left out instead of being drawn in to it, which a
+trimmed mean does on one side only, where the stray values are (P. J. Huber, Robust Statistics,
+1981, section 1.1, on gross errors; from memory).
+"""
+
+from collections.abc import Iterable, Sequence
 from datetime import date
-from statistics import fmean, quantiles
+from statistics import fmean, median
 
 from domain.plan.load import Pace
 
-FENCE = 3
-"""Outer fence in quartile ranges: J. W. Tukey, Exploratory Data Analysis (1977), chapter 2."""
+LEAST_CAP, CAP_IN_MEDIANS = 300.0, 6.0
+"""A question's time is cut off at the larger of 300 s and six times the own median."""
+
+PAUSE_IN_MEDIANS = 4.5
+"""From here on a time is a pause. Pauses themselves raise the median: with a fifth of them by at
+most a third, so that six times the true median is still seen as one.
+"""
 
 BELIEF = 30
 """How many questions the expected pace counts for until the candidate's own are in."""
@@ -16,32 +27,37 @@ Timing = tuple[str, date, float]
 """Subject id, study day, seconds; 0 seconds where the time was not measured."""
 
 
-def own_pace(timings: Iterable[Timing], expected: float) -> Pace:
+def own_pace(timings: Iterable[Timing], expected: float, capped: float = LEAST_CAP) -> Pace:
     """The pace from the log. A subject with few timings leans on the candidate's overall pace,
-    and that on the `expected` seconds.
+    and that on the `expected` seconds. Times of just `capped` seconds were cut off there.
     """
     by_subject: dict[str, list[float]] = {}
     for subject, _, seconds in timings:
         if seconds > 0:
             by_subject.setdefault(subject, []).append(seconds)
     whole = [seconds for found in by_subject.values() for seconds in found]
-    overall = _leaning(whole, expected)
-    own = {subject: _leaning(found, overall) for subject, found in by_subject.items()}
+    longest = _pause(whole)
+
+    def leaning(found: Iterable[float], on: float) -> float:
+        kept = [seconds for seconds in found if seconds < longest and seconds != capped]
+        return (sum(kept) + BELIEF * on) / (len(kept) + BELIEF)
+
+    overall = leaning(whole, expected)
+    own = {subject: leaning(found, overall) for subject, found in by_subject.items()}
     return Pace(default=overall, own=own)
 
 
-def without_pauses(seconds: list[float]) -> float:
-    """The mean with everything beyond the outer fence drawn in to it; at least one value."""
-    if len(seconds) < 4:
-        return fmean(seconds)
-    lower, _, upper = quantiles(seconds, n=4, method="inclusive")
-    fence = upper + FENCE * (upper - lower)
-    return fmean([min(second, fence) for second in seconds])
+def time_cap(seconds: Sequence[float]) -> float:
+    """The most that one question's time may count, from the times measured so far."""
+    return max(LEAST_CAP, CAP_IN_MEDIANS * median(seconds)) if seconds else LEAST_CAP
 
 
-def _leaning(seconds: list[float], on: float) -> float:
-    """The mean of the measured seconds and of `BELIEF` questions at the pace leaned on."""
-    if not seconds:
-        return on
-    count = len(seconds)
-    return (count * without_pauses(seconds) + BELIEF * on) / (count + BELIEF)
+def without_pauses(seconds: Sequence[float]) -> float:
+    """The mean of what is no pause; at least one value."""
+    longest = _pause(seconds)
+    kept = [second for second in seconds if second < longest]
+    return fmean(kept or seconds)
+
+
+def _pause(seconds: Sequence[float]) -> float:
+    return max(LEAST_CAP, PAUSE_IN_MEDIANS * median(seconds)) if seconds else LEAST_CAP

@@ -210,7 +210,19 @@ class Problem:
             opens,
             None if fresh else request.progress.since.get(name),
             0 if fresh else self._credit(name),
+            *self._sweep_before(visit),
         )
+
+    def _sweep_before(self, block: Visit) -> tuple[bool, Visit | None]:
+        """Whether a sweep to come stands before the block, and the block to come before that."""
+        sequence = self.sequences[block.subject]
+        before = sequence[: sequence.index(block)]
+        if not before or not before[-1].sweep or before[-1] in self.done_days:
+            return False, None
+        blocks = [
+            v for v in before if not v.sweep and v not in self.done_days and v not in self.void
+        ]
+        return True, blocks[-1] if blocks else None
 
     def _credit(self, subject: str) -> int:
         """What the days of the block under way left of their rooms. A day counts as run over by
@@ -245,7 +257,10 @@ class Problem:
         ]
         slots.sort(key=lambda slot: (slot.room == self.sweep_rooms[slot.day], slot.day))
         weekday = week_begin(inputs, first).weekday()
-        return BlockCalendar(self.revision, first, inputs.stretch, weekday, tuple(slots))
+        sweep_days = tuple(sorted(self.sweep_rooms))
+        return BlockCalendar(
+            self.revision, first, inputs.stretch, weekday, sweep_days, tuple(slots)
+        )
 
     def expected(self, visit: Visit) -> int:
         """Repeatedly missed questions that a sweep to come is expected to take."""
@@ -290,19 +305,20 @@ class PlanDraft(Struct, frozen=True):
 def best_draft(problem: Problem) -> PlanDraft:
     """The draft that gives up least; where none is complete, the one that places most."""
     count = len(problem.blocks)
-    draft = _draft(problem, [Closeness.OWN_WEEKS] * count)
-    if draft.complete:
-        return draft
-    kinds = len(Closeness) - 1
-    closest = _draft(problem, _levels(count, kinds * count))
-    if not closest.complete:
-        return min((closest, draft), key=_missing)
-    low, high, best = 1, kinds * count, closest
+    tried = []
+    for level in Closeness:
+        tried.append(_draft(problem, [level] * count))
+        if tried[-1].complete:
+            break
+    else:
+        return min(reversed(tried), key=_missing)
+    best, high = tried[-1], (len(tried) - 1) * count
+    low = max(0, high - count) + (high > 0)
     while low < high:
         middle = (low + high) // 2
-        tried = _draft(problem, _levels(count, middle))
-        if tried.complete:
-            high, best = middle, tried
+        nearer = _draft(problem, _levels(count, middle))
+        if nearer.complete:
+            high, best = middle, nearer
         else:
             low = middle + 1
     return best
@@ -312,9 +328,7 @@ def fits_before_exam(request: PlanRequest) -> bool:
     """Whether everything has its minutes before the exam: the plan's `feasible`."""
     problem = Problem(request)
     count = len(problem.blocks)
-    if _draft(problem, [Closeness.OWN_WEEKS] * count).complete:
-        return True
-    return _draft(problem, _levels(count, (len(Closeness) - 1) * count)).complete
+    return any(_draft(problem, [level] * count).complete for level in Closeness)
 
 
 def blocks_fit(request: PlanRequest) -> bool:

@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from domain.errors import InputError
 from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, Role
+from domain.plan.parsing import AmbiguousDate, parse_day
 
 T = TypeVar("T")
 
@@ -146,8 +147,10 @@ def _role(text: str) -> Role | None:
 
 def _day(text: str, whole: str) -> date:
     try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
+        return parse_day(text)
+    except AmbiguousDate:
+        raise
+    except InputError:
         raise InputError(
             f'Days off "{whole}": "{text.strip()}" is no day; '
             f"expected days such as 2027-04-02 or ranges such as 2027-04-05..2027-04-09. {KEPT}"

@@ -113,7 +113,8 @@ class PlanLife:
             self.subjects[name] = replace(known, repeated=repeated, tried_twice=known.questions)
 
     def _sweep(self, entry: PlanEntry, left: float) -> float:
-        assert entry.subject is not None and entry.round is not None
+        assert entry.subject is not None
+        assert entry.round is not None
         name, visit = entry.subject, Visit(entry.round, entry.subject, True)
         if visit not in self.begun:
             known = self.subjects[name]

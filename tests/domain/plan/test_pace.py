@@ -1,11 +1,12 @@
 """The candidate's own pace, whatever pauses are in the log."""
 
 from datetime import date
+from math import log
 from random import Random
 
 import pytest
 
-from domain.plan.pace import own_pace, without_pauses
+from domain.plan.pace import own_pace, time_cap, without_pauses
 
 DAY = date(2027, 1, 4)
 
@@ -46,3 +47,22 @@ def test_steady_timings_without_pauses_keep_their_mean():
     rng = Random(2)
     calm = [rng.uniform(30, 70) for _ in range(500)]
     assert without_pauses(calm) == pytest.approx(sum(calm) / 500)
+
+
+@pytest.mark.parametrize("mean", [25, 51, 70, 90])
+@pytest.mark.parametrize("spread", [0.3, 0.45, 0.6])
+@pytest.mark.parametrize(("share", "most"), [(0.0, 0.05), (0.1, 0.05), (0.2, 0.1)])
+def test_times_at_the_cap_hardly_move_the_pace(mean, spread, share, most):
+    """Response times are close to lognormal (van der Linden 2006, JEBS 31(2); from memory)."""
+    rng = Random(mean)
+    calm = [rng.lognormvariate(log(mean) - spread**2 / 2, spread) for _ in range(4000)]
+    pauses = round(len(calm) * share)
+    paused = [time_cap(calm)] * pauses + calm[pauses:]
+    assert own_pace(timings("s", paused), 51).of("s") == pytest.approx(mean, rel=most)
+    cut_off = [min(300.0, second) for second in paused]
+    assert own_pace(timings("s", cut_off), 51).of("s") == pytest.approx(mean, rel=most)
+
+
+def test_the_cap_is_six_medians_or_five_minutes():
+    assert time_cap([]) == time_cap([20.0, 30.0, 40.0]) == 300
+    assert time_cap([60.0, 80.0, 400.0]) == 480

@@ -1,0 +1,187 @@
+"""Whole plans: the owner's case, what fits, and what is offered when nothing does."""
+
+from collections import defaultdict
+from datetime import date, timedelta
+from random import Random
+
+import pytest
+from msgspec.structs import replace
+
+from domain.plan.day_entries import make_study_plan
+from domain.plan.days import ONE_DAY, Use, week_begin
+from domain.plan.inputs import PlanInputs, Role
+from domain.plan.levers import Lever, LeverBasis, advice_of, lever_named, levers_of
+from domain.plan.load import SubjectLoad
+from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
+from domain.plan.study_plan import EntryKind, PassKind, StudyPlan
+from tests.domain.plan.lives import random_inputs, random_subjects
+from tests.domain.plan.scenes import EXAM, MONDAY, alike, subject, usual
+
+
+def uneven_bank(seed: int, count: int = 21) -> list[SubjectLoad]:
+    """Subjects of 525 questions in nine chapters of 0.4 to 1.8 times their mean size."""
+    rng, found = Random(seed), []
+    for number in range(count):
+        sizes = [rng.uniform(0.4, 1.8) for _ in range(9)]
+        edges = [round(525 * sum(sizes[:n]) / sum(sizes)) for n in range(10)]
+        sizes = [edges[n + 1] - edges[n] for n in range(9)]
+        found.append(subject(f"s{number:02}", sizes))
+    return found
+
+
+def planned(inputs: PlanInputs, subjects: list[SubjectLoad], today: date = MONDAY) -> StudyPlan:
+    return make_study_plan(PlanRequest.of(inputs, subjects, today))
+
+
+@pytest.mark.parametrize("evening", [60, 75])
+def test_the_owners_case_has_a_subject_per_week_and_twenty_spare_days(evening: int) -> None:
+    inputs = usual(minutes=((30, evening),) * 5 + ((300,), ()))
+    plan = planned(inputs, uneven_bank(1))
+    weeks = defaultdict(set)
+    for entry in plan.entries:
+        if entry.kind is EntryKind.BLOCK:
+            weeks[entry.subject, entry.round].add(week_begin(inputs, entry.day))
+    assert plan.feasible
+    assert len(weeks) == 21
+    assert all(len(found) == 1 for found in weeks.values())
+    assert len({next(iter(found)) for found in weeks.values()}) == 21
+    assert plan.slack_days >= 20
+    sweeps = [entry.subject for entry in plan.entries if entry.kind is EntryKind.SWEEP]
+    assert len(sweeps) == len(set(sweeps)) == 21
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_plan_adds_up(seed: int) -> None:
+    rng = Random(seed)
+    inputs, subjects = random_inputs(rng), random_subjects(rng)
+    inputs = replace(inputs, exam=inputs.start + timedelta(days=rng.randint(3, 300)))
+    plan = planned(inputs, subjects, inputs.start)
+    days = {entry.day for entry in plan.entries}
+    assert days == {inputs.start + n * ONE_DAY for n in range((inputs.exam - inputs.start).days)}
+    assert plan.slack_days == sum(one.slack_days for one in plan.rounds)
+    assert not any(entry.is_visit and entry.day >= inputs.exam - ONE_DAY for entry in plan.entries)
+    seconds: dict[date, float] = defaultdict(float)
+    minutes = {entry.day: 0.0 for entry in plan.entries}
+    numbers: dict[tuple[int | None, str | None], set[object]] = defaultdict(set)
+    for entry in plan.entries:
+        minutes[entry.day] += entry.minutes
+        if entry.kind is EntryKind.BLOCK:
+            seconds[entry.day] += entry.minutes
+            for part in entry.parts:
+                taken = {(part.chapter, number) for number in part.numbers}
+                assert not taken & numbers[entry.round, entry.subject]
+                numbers[entry.round, entry.subject] |= taken
+    for day, there_is in ((d, sum(inputs.minutes[d.weekday()])) for d in minutes):
+        assert minutes[day] <= there_is * 1.15 + 1e-6
+    left = {(b.visit.round, b.visit.subject): b.questions for b in plan.beyond if not b.visit.sweep}
+    for one in subjects:
+        for number in range(1, inputs.rounds + 1):
+            done = len(numbers[number, one.id])
+            assert done in (0, one.questions)
+            assert not (done and left.get((number, one.id)))
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_more_minutes_never_hurt(seed: int) -> None:
+    rng = Random(seed)
+    inputs, subjects = random_inputs(rng), random_subjects(rng, most=4)
+    inputs = replace(inputs, exam=inputs.start + timedelta(days=rng.randint(10, 60)))
+    found = []
+    for more in range(0, 120, 10):
+        minutes = tuple(
+            (*parts[:-1], parts[-1] + more) if parts and role is not Role.REST else parts
+            for role, parts in zip(inputs.roles, inputs.minutes, strict=True)
+        )
+        changed = replace(inputs, minutes=minutes)
+        found.append(fits_before_exam(PlanRequest.of(changed, subjects, inputs.start)))
+    assert found == sorted(found)
+
+
+def test_blocks_take_idle_sweep_days_when_weekdays_are_short() -> None:
+    plan = planned(usual(exam=MONDAY + timedelta(days=120)), alike(21))
+    assert plan.feasible
+    assert any(e.kind is EntryKind.BLOCK and e.role is Use.SWEEP for e in plan.entries)
+
+
+def test_a_short_plan_offers_the_smallest_change_of_each_lever_and_the_most_valuable_last() -> None:
+    inputs = usual(exam=MONDAY + timedelta(days=95))
+    request = PlanRequest.of(inputs, alike(21), MONDAY)
+    basis = LeverBasis(kept_up=700)
+    levers = levers_of(request, basis)
+    assert levers[-1].lever is Lever.MOST_VALUABLE
+    assert 0 < levers[-1].unreached < 21 * 525
+    habits = [lever.is_beyond_habit for lever in levers[:-1]]
+    assert habits == sorted(habits)
+    for lever in levers[:-1]:
+        assert fits_before_exam(request.changed(lever.inputs))
+        assert lever_named(request, basis, lever.accept) == lever
+    minutes = next(one for one in levers if one.lever is Lever.REVISION_MINUTES)
+    weaker = replace(inputs, minutes=((30, 60 + minutes.value - 5),) * 5 + ((300,), ()))
+    assert not fits_before_exam(request.changed(weaker))
+
+
+def test_one_round_keeps_a_block_for_every_subject() -> None:
+    plan = planned(usual(rounds=1), alike(21))
+    assert {visit.visit.subject for visit in plan.visits} == {s.id for s in alike(21)}
+
+
+def test_advice_names_the_minutes_that_give_each_subject_its_week() -> None:
+    inputs = usual(minutes=((30, 50),) * 5 + ((300,), ()))
+    advice = advice_of(PlanRequest.of(inputs, alike(21), MONDAY))
+    assert advice is not None
+    assert advice.minutes == 10
+    assert advice.after < advice.before
+    assert advice_of(PlanRequest.of(usual(), alike(21), MONDAY)) is None
+
+
+def test_attendance_and_own_pace() -> None:
+    request = PlanRequest.of(usual(), alike(21), MONDAY)
+    plan = make_study_plan(request)
+    assert plan.needs_attendance == -(-100 * plan.visit_days // plan.study_days)
+    assert fits_at_own_pace(request, {"s01": 60.0})
+    assert not fits_at_own_pace(request, {f"s{n:02}": 150.0 for n in range(1, 22)})
+    short = planned(usual(exam=MONDAY + timedelta(days=30)), alike(21))
+    assert short.needs_attendance is None
+
+
+def test_sweeps_larger_than_their_day_spill_to_spare_days_or_are_named() -> None:
+    inputs = usual(minutes=((30, 60),) * 5 + ((60,), ()))
+    subjects = [subject("s1", [80] * 11), subject("s2", [30])]
+    plan = planned(inputs, subjects)
+    spills = [e for e in plan.entries if e.spill and e.subject == "s1"]
+    main = [e for e in plan.entries if e.kind is EntryKind.SWEEP and not e.spill]
+    assert plan.feasible
+    whole = sum(e.questions for e in [*spills, *main] if e.subject == "s1")
+    assert whole == subjects[0].expected_repeated(inputs.hard_share)
+    short = planned(replace(inputs, exam=MONDAY + timedelta(days=13)), subjects)
+    assert not short.feasible
+    assert any(left.visit.sweep and left.visit.subject == "s1" for left in short.beyond)
+
+
+def test_reserve_days_and_the_eve_hold_no_visit() -> None:
+    reserve = (MONDAY, MONDAY + 8 * ONE_DAY)
+    plan = planned(usual(reserve=reserve), alike(21))
+    for day in reserve:
+        assert all(entry.reserve and not entry.is_visit for entry in plan.on(day))
+    assert [entry.kind for entry in plan.on(EXAM - ONE_DAY)] == [EntryKind.NONE]
+
+
+def test_passes_fill_idle_minutes_up_to_the_eve() -> None:
+    plan = planned(usual(), alike(21))
+    passes = {entry.day for entry in plan.entries if entry.kind is EntryKind.PASS}
+    assert {one.day for one in plan.idle if one.minutes >= 20} <= passes
+    kinds = {entry.pass_kind for entry in plan.entries if entry.day >= EXAM - 7 * ONE_DAY}
+    assert {PassKind.WAITING, PassKind.SURE_AND_WRONG} <= kinds
+    none = planned(usual(passes=False), alike(21))
+    assert not any(entry.kind is EntryKind.PASS for entry in none.entries)
+
+
+def test_papers_stand_on_sweep_days_with_room() -> None:
+    request = PlanRequest.of(usual(), alike(10), MONDAY, rehearsal=(100, 200.0))
+    plan = make_study_plan(request)
+    kinds = [paper.kind for paper in plan.paper_days]
+    assert "sample paper" in kinds
+    assert "rehearsal" in kinds
+    assert all(paper.day.weekday() == 5 for paper in plan.paper_days)
+    assert all((EXAM - paper.day).days > 5 for paper in plan.paper_days)
+    assert planned(usual(papers=False), alike(10)).paper_days == ()
