@@ -5,19 +5,20 @@ import signal
 import sys
 from asyncio import get_running_loop
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from importlib import import_module
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.segment import Segment
-from textual.app import App
+from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.color import Color
 from textual.dom import DOMNode
 from textual.driver import Driver
 from textual.events import Event, Key, Paste
 from textual.filter import LineFilter
+from textual.notifications import SeverityLevel
 from textual.screen import Screen
 
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
@@ -133,7 +134,7 @@ class Resieve(App[str]):
 
     # opening
 
-    def get_default_screen(self) -> Screen:
+    def get_default_screen(self) -> Screen[Any]:
         """Today lies at the bottom of the stack."""
         return self.room("today")
 
@@ -315,10 +316,11 @@ class Resieve(App[str]):
 
     # moving
 
-    def room(self, name: str) -> Screen:
+    def room(self, name: str) -> Screen[Any]:
         """A new screen of that name."""
         module, _, class_name = ROOMS[name].partition(":")
-        return getattr(import_module(module), class_name)()
+        screen: Screen[Any] = getattr(import_module(module), class_name)()
+        return screen
 
     def action_visit(self, name: str) -> None:
         """Go to a screen, from wherever; Today stays at the bottom of the stack."""
@@ -354,10 +356,18 @@ class Resieve(App[str]):
     def _stay(self) -> None:
         self._leaving = False
 
-    def notify(self, message: str, **how: object) -> None:
+    def notify(
+        self,
+        message: str,
+        *,
+        title: str = "",
+        severity: SeverityLevel = "information",
+        timeout: float | None = None,
+        markup: bool = True,
+    ) -> None:
         """Tell something in passing, on the last line; it takes the place of what stood there."""
         self.clear_notifications()
-        super().notify(message, **how)
+        super().notify(message, title=title, severity=severity, timeout=timeout, markup=markup)
 
     def action_command_palette(self) -> None:
         """Find an action by its words."""
@@ -366,7 +376,7 @@ class Resieve(App[str]):
         if not self.screen.is_modal:
             self.push_screen(CommandPalette(placeholder="What do you want to do?"))
 
-    def get_system_commands(self, screen: Screen):
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """The palette: this screen's actions, then those of everywhere."""
         from tui.palette import entries
 
@@ -379,7 +389,8 @@ class Resieve(App[str]):
         from tui.fault import fault_words
 
         self.bell()
-        self.panic(Text(fault_words(self._exception)))
+        if self._exception is not None:
+            self.panic(Text(fault_words(self._exception)))
 
     async def on_unmount(self) -> None:
         """Let the store go."""

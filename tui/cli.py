@@ -88,7 +88,7 @@ def main(words: Sequence[str] | None = None) -> int:
     context = Context(_folder(arguments), arguments.today)
     try:
         with context.closing:
-            status = arguments.run(context, arguments)
+            status: int = arguments.run(context, arguments)
     except ResieveError as problem:
         context.warn(str(problem))
         status = problem.exit_status
@@ -103,8 +103,9 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _folder(arguments: Namespace) -> Path:
-    if arguments.store:
-        return arguments.store
+    chosen: Path | None = arguments.store
+    if chosen:
+        return chosen
     from banks.store.location import default_folder
 
     return default_folder()

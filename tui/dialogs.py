@@ -56,6 +56,26 @@ class Choose(ModalScreen[str | None]):
         self.query_one("#choices", Static).update(self._lines())
 
 
+def given(then: Callable[[str], object]) -> Callable[[str | None], None]:
+    """What a dialog calls back: `then` with what was given, nothing when it was left."""
+
+    def call(text: str | None) -> None:
+        if text is not None:
+            then(text)
+
+    return call
+
+
+def confirmed(then: Callable[[], object]) -> Callable[[str | None], None]:
+    """What `Confirm` calls back: `then` after a yes, nothing after a no."""
+
+    def call(choice: str | None) -> None:
+        if choice == "y":
+            then()
+
+    return call
+
+
 class Confirm(Choose):
     """Yes or no; Escape and n are no. Gives "y" or not."""
 

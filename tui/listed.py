@@ -32,7 +32,7 @@ class ListRoom(Room):
 
     def __init__(self) -> None:
         super().__init__()
-        self.listing: Listing | None = None
+        self._listing: Listing | None = None
         self._timer: Timer | None = None
 
     def search_line(self) -> Input:
@@ -51,6 +51,17 @@ class ListRoom(Room):
 
     # reading
 
+    @property
+    def listing(self) -> Listing:
+        """Every question; read before `show_list` is called."""
+        assert self._listing is not None
+        return self._listing
+
+    @property
+    def is_listed(self) -> bool:
+        """Whether the listing was read already."""
+        return self._listing is not None
+
     def ready(self) -> None:
         """Read the standings: at once if there are few, else behind what is shown."""
         if sum(len(bank.questions) for bank in self.library.banks.values()) <= AT_ONCE:
@@ -59,7 +70,7 @@ class ListRoom(Room):
             self.in_background(self._read_behind, group="listing", loads=self.listing is None)
 
     def _read(self) -> Listing:
-        texts = self.listing.texts if self.listing else None
+        texts = self._listing.texts if self._listing else None
         return Listing(self.library, type(self).ORDER, texts)
 
     def _read_behind(self) -> None:
@@ -68,7 +79,7 @@ class ListRoom(Room):
         listing.search  # noqa: B018 - made here, so that the first word typed does not wait
 
     def _listed(self, listing: Listing) -> None:
-        self.listing = listing
+        self._listing = listing
         if self.is_attached:
             self.show_list()
 

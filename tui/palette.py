@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual.app import SystemCommand
+from textual.dom import DOMNode
 from textual.screen import Screen
 
 from tui.actions import Action, key_words
@@ -14,16 +15,17 @@ if TYPE_CHECKING:
     from tui.room import Room
 
 
-def entries(app: "Resieve", screen: Screen) -> Iterable[SystemCommand]:
+def entries(app: "Resieve", screen: Screen[Any]) -> Iterable[SystemCommand]:
     """This screen's actions, then those that work everywhere; other screens' when looked for."""
     from tui.app import GLOBAL, ROOMS
     from tui.keysetting import all_rooms
     from tui.room import Room
 
-    own = screen.all_actions() if isinstance(screen, Room) else ()
-    said = {action.description for action in own}
-    for action in own:
-        yield from _entry(app, action, screen, screen.NAME)
+    said = set()
+    if isinstance(screen, Room):
+        for action in screen.all_actions():
+            said.add(action.description)
+            yield from _entry(app, action, screen, screen.NAME)
     for action in GLOBAL:
         if action.description not in said:
             yield from _entry(app, action, app, "everywhere")
@@ -32,7 +34,7 @@ def entries(app: "Resieve", screen: Screen) -> Iterable[SystemCommand]:
             yield from _elsewhere(app, room)
 
 
-def _entry(app: "Resieve", action: Action, node: object, group: str) -> Iterable[SystemCommand]:
+def _entry(app: "Resieve", action: Action, node: DOMNode, group: str) -> Iterable[SystemCommand]:
     if action.palette:
         title = f"{action.label}  ({_key(app, action, group)})"
         yield SystemCommand(title, action.description, partial(_run, app, action.name, node))
@@ -53,5 +55,5 @@ def _key(app: "Resieve", action: Action, group: str) -> str:
     return key_words(keys.get(action.identity(group), action.key), only_first=True)
 
 
-async def _run(app: "Resieve", name: str, node: object) -> None:
+async def _run(app: "Resieve", name: str, node: DOMNode) -> None:
     await app.run_action(name, node)

@@ -1,8 +1,8 @@
 """The base of every screen: title line, body, key line, help, and the way back."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 from textual.css.query import NoMatches
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 BACK = Action("back", "escape,q", "Back", "Go back to where you came from.")
 
 
-class Room(Screen):
+class Room(Screen[Any]):
     """A screen of resieve. A subclass names itself, lists its ACTIONS and fills `body`.
 
     `NAME` is the group under which its keys can be set; `HEADING` stands in the title line;
@@ -41,7 +41,7 @@ class Room(Screen):
     app: "Resieve"
     _loader: "Worker[None] | None" = None
 
-    def __init_subclass__(cls, **kwargs: object) -> None:
+    def __init_subclass__(cls, **kwargs: Any) -> None:
         if cls.NAME:
             cls.BINDINGS = [action.binding(cls.NAME) for action in cls.all_actions()]
         if "CSS" in cls.__dict__:  # as a default it does not make Textual read all styles again
@@ -73,7 +73,7 @@ class Room(Screen):
         yield from self.body()
         yield KeyLine()
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The widgets between title and key line."""
         return ()
 

@@ -1,7 +1,7 @@
 """The looks: two themes of our own and how one is chosen."""
 
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual.theme import Theme
 
@@ -39,14 +39,14 @@ LIGHT = Theme(
 NAMES = {"lamp": "dark", "daylight": "light"}
 
 
-def register(app: "App") -> None:
+def register(app: "App[Any]") -> None:
     """Make both themes known and start in the one that the terminal's hints ask for."""
     app.register_theme(DARK)
     app.register_theme(LIGHT)
     app.theme = _hinted()
 
 
-def apply(app: "App", name: str) -> None:
+def apply(app: "App[Any]", name: str) -> None:
     """Use the theme that was set, or go on with the hinted one."""
     if name in NAMES and app.theme != name:
         app.theme = name

@@ -10,7 +10,7 @@ from tui.commands.frame import Command, Context, iso_date, json_option, place_op
 if TYPE_CHECKING:
     from datetime import date
 
-    from banks.library import Given, Library, Location
+    from banks.library import Given, Library, Location, Outcome
     from domain.responses import Response
 
 _MARKS = {
@@ -114,7 +114,9 @@ def _marked_that_day(
     ]
 
 
-def _say(context: Context, location: "Location", outcomes: list, *, as_json: bool) -> None:
+def _say(
+    context: Context, location: "Location", outcomes: "list[Outcome]", *, as_json: bool
+) -> None:
     from collections import Counter
 
     tally = Counter(outcome.verdict.value for outcome in outcomes)

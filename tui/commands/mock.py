@@ -8,6 +8,7 @@ from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
     from banks.library import Library
+    from domain.history import Sitting
     from domain.marking.blueprint import Blueprint
     from domain.marking.results import Result
 
@@ -103,8 +104,8 @@ def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
     if under_way(library):
         raise InputError("a mock paper is under way: answer it or hand it in first")
     seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
-    begin(library, evidence_log(library), _blueprint(library, arguments), seed)
-    places = _places(library)
+    sitting = begin(library, evidence_log(library), _blueprint(library, arguments), seed)
+    places = _places(library, library.history.sittings[sitting])
     if arguments.json:
         context.json({"seed": seed, "questions": places})
         return 0
@@ -113,12 +114,10 @@ def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
     return 0
 
 
-def _places(library: "Library") -> list[dict[str, Any]]:
-    from banks.views.papers import under_way
-
+def _places(library: "Library", sitting: "Sitting") -> list[dict[str, Any]]:
     places = [
         (library.location(question), question)
-        for question_id in under_way(library).opened.questions
+        for question_id in sitting.opened.questions
         if (question := library.question(question_id))
     ]
     return [

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from datetime import date
 
     from banks.library import Library
+    from banks.views.day import TodayLine, TodayView
     from banks.views.plan import PlanView
-    from banks.views.today import TodayLine, TodayView
     from domain.plan.inputs import PlanInputs
     from domain.plan.result import Piece, PlannedDay
 
@@ -141,8 +141,8 @@ def _plan_lines(view: "PlanView") -> Iterator[str]:
     days = (plan.exam - view.today).days
     yield f"Exam on {plan.exam:%a %d %b %Y}" + (f", in {days} days." if days > 0 else ".")
     for span in plan.rounds:
-        days = f"{span.first_day:%d %b} to {span.last_day:%d %b}" if span.first_day else "no days"
-        yield f"Round {span.round}: {days}, {counted(span.slack_days, 'day')} in hand"
+        dates = f"{span.first_day:%d %b} to {span.last_day:%d %b}" if span.first_day else "no days"
+        yield f"Round {span.round}: {dates}, {counted(span.slack_days, 'day')} in hand"
     if plan.feasible:
         yield f"Everything fits: {plan.days_needed} of {plan.days_there_are} days, " + (
             f"{plan.slack_days} in hand."

@@ -1,8 +1,8 @@
 """The banks: browsed by heading, searched by words, changed in place."""
 
-from collections.abc import Iterable
 from functools import partial
 
+from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Resize
@@ -73,10 +73,9 @@ class BankRoom(BankEdits):
     def __init__(self) -> None:
         super().__init__()
         self._shown = "a"
-        self._wanted_heading: tuple[str, str] | None = None
         self._listed_last: tuple[str, ...] = ()
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The search, the two lists with the text beside, the line about the selected question."""
         yield self.search_line()
         with Horizontal():
@@ -150,7 +149,7 @@ class BankRoom(BankEdits):
 
     def _list_heading(self, _: Heading | None) -> None:
         """Another heading lists its questions."""
-        if self.listing and self._shown == "a" and not self.sought.strip():
+        if self.is_listed and self._shown == "a" and not self.sought.strip():
             self._show_questions()
 
     def _tell_about(self, row: Row | None) -> None:

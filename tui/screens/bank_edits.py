@@ -20,6 +20,9 @@ from tui.widgets.rows import Rows
 class BankEdits(ListRoom):
     """The changing half of the Bank screen."""
 
+    _wanted_heading: tuple[str, str] | None = None
+    """Bank and chapter to select when the headings are shown next."""
+
     @property
     def heading(self) -> Heading:
         """The heading that is selected."""

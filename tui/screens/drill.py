@@ -1,11 +1,12 @@
 """The runner: one question after another, answered by one key each."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from random import getrandbits
 from time import monotonic
 from typing import TYPE_CHECKING
 
+from textual.app import ComposeResult
 from textual.events import Key
 from textual.widgets import Input
 
@@ -46,7 +47,7 @@ class Drill(Remarking):
         self._unsaved: Callable[[], None] | None = None
         self._pressed = ""
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The desk with the question on it."""
         self._desk = Desk()
         yield self._desk

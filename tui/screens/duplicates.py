@@ -1,9 +1,9 @@
 """Questions that are there twice, side by side, with a proposal which one stays."""
 
-from collections.abc import Iterable
 from functools import partial
 
 from msgspec.structs import replace
+from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
 
@@ -15,11 +15,11 @@ from tui.counting import counted
 from tui.dialogs import Confirm
 from tui.room import Room
 from tui.saving import save_edit, undo_edit
-from tui.widgets.bank_lines import beginning
 from tui.widgets.page import Page
 from tui.widgets.prose import hanging, stacked
 from tui.widgets.rows import Rows
 from tui.widgets.sheet import options_text, place_text, question_text
+from tui.widgets.triage_lines import beginning
 
 
 class Duplicates(Room):
@@ -53,7 +53,7 @@ class Duplicates(Room):
         self._apart: set[frozenset[str]] = set()
         self._swapped: set[frozenset[str]] = set()
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The pairs above, the two texts side by side below."""
         yield Rows(empty="Looking for questions that are there twice…")
         with Horizontal():

@@ -1,10 +1,11 @@
 """The paper itself: one question at a time, the clock, the board, and no feedback."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import timedelta
 from functools import partial
 from time import monotonic
 
+from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.events import Key, Resize
@@ -16,7 +17,7 @@ from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.verdicts import Confidence
 from tui.actions import Action, key_place
-from tui.dialogs import Choose, Confirm
+from tui.dialogs import Choose, Confirm, confirmed, given
 from tui.room import Room
 from tui.widgets.board import Board, board_text
 from tui.widgets.prose import Leaf
@@ -67,7 +68,7 @@ class ExamRoom(Room):
         self._confidence = Confidence.SURE
         self._pressed = ""
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The question, the board beside it, a line to type in, and what can be pressed."""
         with Horizontal():
             with VerticalScroll(id="page"):
@@ -262,9 +263,8 @@ class ExamRoom(Room):
         words = f"Hand the paper in? {left} are not answered and count as blank." if left else (
             "Hand the paper in? Every question is answered."
         )  # fmt: skip
-        self.app.push_screen(
-            Confirm(words, "Hand in", "Go on"), lambda key: key == "y" and self._finish("")
-        )
+        question = Confirm(words, "Hand in", "Go on")
+        self.app.push_screen(question, confirmed(partial(self._finish, "")))
 
     def _finish(self, words: str) -> None:
         from tui.screens.paper_result import PaperResult
@@ -274,7 +274,7 @@ class ExamRoom(Room):
         except ResieveError as problem:
             self.app.push_screen(
                 Choose(f"{problem}. The paper is not handed in yet.", [("t", "Try again")]),
-                lambda key: key == "t" and self._finish(words),
+                given(lambda _: self._finish(words)),
             )
             return
         if words:

@@ -1,5 +1,7 @@
 """All keys of a screen, made of its declarations."""
 
+from typing import TYPE_CHECKING, Any
+
 from rich.table import Table
 from rich.text import Text
 from textual.app import ComposeResult
@@ -11,13 +13,18 @@ from textual.widgets import Static
 from tui.actions import Action, key_words
 from tui.widgets.rows import MOVES, Rows
 
+if TYPE_CHECKING:
+    from tui.app import Resieve
+
 
 class Help(ModalScreen[None]):
     """What this screen is for, its keys, and the keys that work everywhere."""
 
+    app: "Resieve"
+
     BINDINGS = [("escape,question_mark,f1,q", "dismiss", "Back")]
 
-    def __init__(self, about: Screen) -> None:
+    def __init__(self, about: Screen[Any]) -> None:
         super().__init__()
         self._about = about
 

@@ -1,11 +1,12 @@
 """What a file would bring, and what is wrong in it and where; then bringing it in."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from time import monotonic
 
+from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Static
 from textual.worker import get_current_worker
@@ -77,7 +78,7 @@ class ImportPreview(Room):
         self._lists: Lists = []
         self._at = 0
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """What it would do; the lists; the selected line in full."""
         yield Static("", id="told", markup=False)
         yield Static("", id="tabs", markup=False)

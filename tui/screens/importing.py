@@ -1,8 +1,9 @@
 """Questions from a file: which one, and where they go."""
 
-from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
+from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.widgets import Input, Label
@@ -67,7 +68,7 @@ class Import(Room):
     Import #folder { width: 1fr; height: 1; margin-top: 1; color: $text-muted; }
     """
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The path, where it goes, and the files of the folder."""
         with Horizontal():
             yield Label("File")
@@ -152,7 +153,8 @@ class Import(Room):
             self._look_at(Source("pasted text", text.encode))
 
     def _look_at(self, source: Source) -> None:
-        wish = ImportOptions(**{name: self._value(name) for name, *_ in _FIELDS})
+        fields: dict[str, Any] = {name: self._value(name) for name, *_ in _FIELDS}
+        wish = ImportOptions(**fields)
         self.app.push_screen(ImportPreview(source, wish))
 
 

@@ -1,7 +1,8 @@
 """A chapter's answer key, typed letter by letter with a running number, or pasted as printed."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
+from textual.app import ComposeResult
 from textual.content import Content
 from textual.events import Key, Paste
 
@@ -48,45 +49,40 @@ class KeyEntry(InOrder):
     def __init__(self, location: Location) -> None:
         super().__init__()
         self._ids = (location.bank.id, location.subject.id, location.chapter.id)
-        self.desk: AnswerKeyGrid | None = None
+        questions = keyable(location)
+        counts = [len(one.options) or location.bank.option_count for one in questions]
+        before = {one.number: letters_of(one) for one in questions if one.answer_key}
+        self.desk = AnswerKeyGrid([one.number for one in questions], counts, before)
+        self.desk.go_gap()
         self._said = Content("")
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The grid of numbers, and the lines under it."""
         yield NumberGrid()
         yield KeyLines()
 
     def ready(self) -> None:
         """Lay the chapter's numbers out with the key there is."""
-        if self.desk is None:
-            self._lay_out()
+        if not self.desk.numbers:
+            title = self._place().chapter.title
+            self.tell(f"{title}: there is no question that a letter is the key of")
+            self.app.go_back()
+            return
+        self._grid = self.query_one(NumberGrid)
+        self._grid.show([("", self.desk.numbers)], self._face)
+        self._show()
 
     def _place(self) -> Location:
         bank = self.library.banks[self._ids[0]]
         subject = next(one for one in bank.subjects if one.id == self._ids[1])
         return Location(bank, subject, bank.chapter(self._ids[2]))
 
-    def _lay_out(self) -> None:
-        location = self._place()
-        questions = keyable(location)
-        if not questions:
-            self.tell(f"{location.chapter.title}: there is no question that a letter is the key of")
-            self.app.go_back()
-            return
-        counts = [len(one.options) or location.bank.option_count for one in questions]
-        before = {one.number: letters_of(one) for one in questions if one.answer_key}
-        self.desk = AnswerKeyGrid([one.number for one in questions], counts, before)
-        self.desk.go_gap()
-        self._grid = self.query_one(NumberGrid)
-        self._grid.show([("", self.desk.numbers)], self._face)
-        self._show()
-
     # keys
 
     def take(self, event: Key) -> bool:
         """Digits and letters as typed; the rest are bindings."""
         character, desk = event.character or "", self.desk
-        if desk is None or not character:
+        if not desk.numbers or not character:
             return False
         try:
             if character in _LETTERS:
@@ -162,7 +158,7 @@ class KeyEntry(InOrder):
 
     def action_back(self) -> None:
         """Leave; letters that are not saved yet are asked about."""
-        if self.desk is None or not self.desk.changed:
+        if not self.desk.changed:
             self.app.go_back()
             return
         self.app.push_screen(

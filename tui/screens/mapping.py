@@ -1,8 +1,8 @@
 """Which column holds what: asked where a table's headers don't say."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
+from textual.app import ComposeResult
 from textual.content import Content
 from textual.events import Key
 from textual.widgets import Static
@@ -66,7 +66,7 @@ class ColumnMapping(InOrder):
         self._header = columns.header
         self._base: int | None = None
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The state, the columns, the letters."""
         yield Static("", id="state", markup=False)
         yield Rows()

@@ -1,8 +1,11 @@
 """The mock paper: what it is made of, how the earlier ones went, and the way into one."""
 
 from collections.abc import Iterable
+from functools import partial
 from random import getrandbits
+from typing import Any, NamedTuple
 
+from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
@@ -12,18 +15,26 @@ from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import changed, drawable, sections_text
 from banks.views.papers import begin, deadline, next_mark, sat, under_way
 from domain.errors import ResieveError
+from domain.history import Sitting
 from domain.marking.blueprint import Blueprint, Draw
 from domain.marking.guessing import blind_guess, break_even
 from domain.marking.multiple import MultipleRule
 from domain.marking.schemes import PRESETS
 from tui.actions import Action
 from tui.counting import counted
-from tui.dialogs import Ask, Confirm
+from tui.dialogs import Ask, Confirm, confirmed, given
 from tui.plots import bar
 from tui.room import Room
 
 FOUR = 4
 """The options of the guess that the front page weighs."""
+
+
+class _Next(NamedTuple):
+    """The next paper, and the history that it is drawn from."""
+
+    reading: EvidenceLog
+    paper: Blueprint
 
 
 class Mock(Room):
@@ -53,10 +64,9 @@ class Mock(Room):
 
     def __init__(self) -> None:
         super().__init__()
-        self._reading: EvidenceLog | None = None
-        self._paper: Blueprint | None = None
+        self._next: _Next | None = None
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """One sheet of text."""
         with VerticalScroll(id="sheet"):
             yield Static("Reading your history …", id="lines", markup=False)
@@ -75,14 +85,14 @@ class Mock(Room):
             self.app.call_from_thread(self._show, read, paper)
 
     def _show_none(self, words: str) -> None:
-        self._paper = None
+        self._next = None
         if self.is_attached:
             self.query_one("#lines", Static).update(Content(words))
 
     def _show(self, read: EvidenceLog, paper: Blueprint) -> None:
         if not self.is_attached:
             return
-        self._reading, self._paper = read, paper
+        self._next = _Next(read, paper)
         self.set_title("Mock paper", f"{paper.questions} questions · {paper.minutes} min")
         lines = [*_under_way(self.library), *_blueprint(read, paper), *_earlier(self.library)]
         self.query_one("#lines", Static).update(Content("\n").join(lines))
@@ -91,9 +101,9 @@ class Mock(Room):
 
     def action_ask(self, field: str) -> None:
         """Ask for one of the blueprint's numbers."""
-        paper = self._paper
-        if paper is None or self._reading is None:
+        if self._next is None:
             return
+        read, paper = self._next
         share = "" if paper.hard_share is None else f"{paper.hard_share:g}"
         question, value = {
             "questions": ("How many questions? They are shared by weight.", str(paper.questions)),
@@ -103,68 +113,78 @@ class Mock(Room):
             "sections": (
                 "Subject by subject, each with its own scheme if it has one, as "
                 "Clouds 20; Wind 10 +2/−1",
-                sections_text(self._reading, paper),
+                sections_text(read, paper),
             ),
         }[field]
-        self.app.push_screen(
-            Ask(question, value), lambda text: text is not None and self._try(field, text)
-        )
+        self.app.push_screen(Ask(question, value), given(partial(self._try, field)))
 
     def _try(self, field: str, text: str) -> None:
-        kind = {"questions": int, "minutes": int, "hard_share": float}.get(field)
+        kinds: dict[str, type[int] | type[float]] = {
+            "questions": int,
+            "minutes": int,
+            "hard_share": float,
+        }
         try:
-            self._change(**{field: kind(text.replace(",", ".")) if kind else text})
+            value = kinds[field](text.replace(",", ".")) if field in kinds else text
+            self._change(**{field: value})
         except ValueError:
             self.tell(f"“{text}” is not a number; nothing was changed.")
 
     def action_draw(self) -> None:
         """The other way of drawing."""
-        if paper := self._paper:
-            self._change(draw=Draw.WEIGHTED if paper.draw is Draw.RANDOM else Draw.RANDOM)
+        if self._next:
+            is_random = self._next.paper.draw is Draw.RANDOM
+            self._change(draw=Draw.WEIGHTED if is_random else Draw.RANDOM)
 
     def action_multiple(self) -> None:
         """The other way of marking questions with several keys."""
-        if paper := self._paper:
+        if self._next:
             rules = list(MultipleRule)
-            self._change(multiple=rules[1 - rules.index(paper.multiple)])
+            self._change(multiple=rules[1 - rules.index(self._next.paper.multiple)])
 
-    def _change(self, **fields: object) -> None:
+    def _change(self, **fields: Any) -> None:
         from msgspec.structs import replace
 
+        if self._next is None:
+            return
+        read = self._next.reading
         try:
-            paper = changed(self._reading, self._paper, **fields)
+            paper = changed(read, self._next.paper, **fields)
             self.library.save_settings(replace(self.library.settings, paper=paper))
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self._show(self._reading, paper)
+            self._show(read, paper)
 
     # taking it
 
     def action_begin(self) -> None:
         """Into the paper: on with the one under way, or a new one once that is meant."""
-        if under_way(self.library) is not None:
-            self._enter()
-        elif paper := self._paper:
+        if sitting := under_way(self.library):
+            self._enter(sitting)
+        elif self._next:
+            paper = self._next.paper
             words = (
                 f"Begin {counted(paper.questions, 'question')} in "
                 f"{counted(paper.minutes, 'minute')}? The clock runs from then on."
             )
             question = Confirm(words, "Begin", "Not yet")
-            self.app.push_screen(question, lambda key: key == "y" and self._begin())
+            self.app.push_screen(question, confirmed(self._begin))
 
     def _begin(self) -> None:
+        if self._next is None:
+            return
         try:
-            begin(self.library, self._reading, self._paper, getrandbits(32))
+            sitting = begin(self.library, *self._next, getrandbits(32))
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self._enter()
+            self._enter(self.library.history.sittings[sitting])
 
-    def _enter(self) -> None:
+    def _enter(self, sitting: Sitting) -> None:
         from tui.screens.exam import ExamRoom
 
-        self.app.push_screen(ExamRoom(under_way(self.library)))
+        self.app.push_screen(ExamRoom(sitting))
 
     def action_result(self) -> None:
         """The newest paper's result."""

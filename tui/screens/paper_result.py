@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable, Sequence
 
+from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
 
 from banks.library import Library
-from banks.views.papers import marked
+from banks.views.papers import blueprint, marked
 from domain.history import Sitting
 from domain.marking.results import PaperPart, Result
 from domain.marking.schemes import plain
@@ -37,7 +38,7 @@ class PaperResult(Room):
         super().__init__()
         self._sitting_id = sitting_id
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """One sheet."""
         with VerticalScroll(id="sheet"):
             yield Leaf(id="result")
@@ -47,7 +48,7 @@ class PaperResult(Room):
         sitting = self.library.history.sittings[self._sitting_id]
         found = marked(self.library, sitting)
         titles = _titles(self.library, sitting)
-        self.set_title("Result", f"{sitting.opened.title} · {sitting.opened.paper.scheme}")
+        self.set_title("Result", f"{sitting.opened.title} · {blueprint(sitting).scheme}")
         self.query_one("#result", Leaf).show(lambda width: result_text(found, titles, width))
 
     def action_scroll(self, step: int) -> None:

@@ -1,7 +1,8 @@
 """Marking in the printed bank; `domain.printed.marking_grid` says what each shortcut means."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
+from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Key, Resize
@@ -40,7 +41,7 @@ class PaperRoom(InOrder):
 
     def __init__(self) -> None:
         super().__init__()
-        self.table: PrintedTable | None = None
+        self._table: PrintedTable | None = None
         self._said = Content("")
         self._ticking: Timer | None = None
 
@@ -50,7 +51,13 @@ class PaperRoom(InOrder):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Nothing is asked for before there is something to mark."""
-        return self.table is not None or action == "back"
+        return self._table is not None or action == "back"
+
+    @property
+    def table(self) -> PrintedTable:
+        """The marks on the chapter; there are some to ask for once the screen is ready."""
+        assert self._table is not None
+        return self._table
 
     @property
     def desk(self) -> MarkingGrid:
@@ -62,7 +69,7 @@ class PaperRoom(InOrder):
         """The go, once it has begun."""
         return self.table.sitting
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The grid with the question beside it; under it what was typed, the count, the ways."""
         with Horizontal():
             yield NumberGrid()
@@ -72,7 +79,7 @@ class PaperRoom(InOrder):
     def ready(self) -> None:
         """Begin the go, or come back to it from another screen."""
         self._grid = self.query_one(NumberGrid)
-        if self.table is not None:
+        if self._table is not None:
             self.table.lay_out()
             self._show_all()
             return
@@ -81,7 +88,7 @@ class PaperRoom(InOrder):
             self.tell("there is no question to mark here")
             self.app.go_back()
             return
-        self.table = PrintedTable(PrintedSitting(self.library, scope))
+        self._table = PrintedTable(PrintedSitting(self.library, scope))
         self._show_all()
         if self.go.is_taken_up:
             self._say(f"Going on where you were: {len(self.desk.marks)} marked so far.")
@@ -91,12 +98,12 @@ class PaperRoom(InOrder):
     def on_resize(self, event: Resize) -> None:
         """A wide terminal shows the question beside the grid."""
         self.query_one(Side).display = event.size.width >= _WIDE
-        if self.table is not None:
+        if self._table is not None:
             self._show()
 
     def on_unmount(self) -> None:
         """A finished go is closed; one that is not stays open, to be gone on with."""
-        if self.table is not None and not self.library.store.read_only:
+        if self._table is not None and not self.library.store.read_only:
             self.go.leave()
 
     # the same chapter twice on one day
@@ -122,14 +129,14 @@ class PaperRoom(InOrder):
             self.app.go_back()
         elif choice == "c":
             self.go.correct()
-            self.table = PrintedTable(self.go)
+            self._table = PrintedTable(self.go)
             self._show_all()
 
     # keys
 
     def take(self, event: Key) -> bool:
         """Numbers, letters and signs as typed; the rest are bindings."""
-        if self.table is None:
+        if self._table is None:
             return False
         try:
             is_taken = self._take(event.character or "", event.key)

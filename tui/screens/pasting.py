@@ -1,7 +1,6 @@
 """Questions typed or pasted, as they stand in a printed bank or a table."""
 
-from collections.abc import Iterable
-
+from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Static, TextArea
 
@@ -30,7 +29,7 @@ class Pasting(Room):
     Pasting #hint { height: auto; padding: 0 1; color: $text-muted; }
     """
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """What it may look like, and the page."""
         yield Static(Content(_HINT), id="hint")
         yield TextArea(soft_wrap=True)

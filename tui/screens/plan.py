@@ -1,9 +1,10 @@
 """The whole plan up to the exam, week by week; every change is tried out before it is kept."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import ClassVar, TypeVar
 
 from msgspec.structs import replace
+from textual.app import ComposeResult
 from textual.content import Content
 from textual.reactive import var
 from textual.widgets import Static
@@ -77,7 +78,7 @@ class Plan(Room):
         super().__init__()
         self._trial: PlanTrial | None = None
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The whole, the weeks, what is tried, the day."""
         yield Static("Reading your history…", id="whole")
         yield Static("", id="columns")

@@ -1,9 +1,9 @@
 """Where do I stand? Pictures, each with its numbers, one page at a time."""
 
-from collections.abc import Iterable
 from functools import partial
 from pathlib import Path
 
+from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.events import Resize
@@ -55,7 +55,7 @@ class Progress(Room):
         self._page = 0
         self._is_reading = False
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The names of the pages, and the page."""
         yield Static(id="tabs", markup=False)
         with VerticalScroll(id="sheet"):

@@ -1,7 +1,6 @@
 """Keying in a question, as fast as it can be typed."""
 
-from collections.abc import Iterable
-
+from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.events import DescendantFocus
 from textual.widgets import Input, Static, TextArea
@@ -75,7 +74,7 @@ class QuestionForm(Room):
         self._goes_on = False
         self._saved = 0
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The fields in the order in which a book is read."""
         with Vertical(id="fields"):
             for name in ("stem", "options"):
@@ -88,13 +87,13 @@ class QuestionForm(Room):
                     with Horizontal(id=f"{name}-field", classes="short"):
                         yield from self._line(name)
 
-    def _area(self, name: str) -> Iterable:
+    def _area(self, name: str) -> ComposeResult:
         with Horizontal(classes="field tall"):
             hint = f"\n{HINTS[name]}" if name in HINTS else ""
             yield Static(LABELS[name] + hint, id=f"{name}-label", classes="label", markup=False)
             yield TextArea(id=name, tab_behavior="focus", compact=True)
 
-    def _line(self, name: str) -> Iterable:
+    def _line(self, name: str) -> ComposeResult:
         yield Static(LABELS[name], id=f"{name}-label", classes="label", markup=False)
         yield Input(id=name, compact=True, placeholder=HINTS.get(name, ""), select_on_focus=False)
 
@@ -104,6 +103,12 @@ class QuestionForm(Room):
             label.set_class(label.id == f"{event.widget.id}-label", "-here")
 
     # what is shown
+
+    @property
+    def old(self) -> Question:
+        """The question as it was opened; there is one once the screen is ready."""
+        assert self._old is not None
+        return self._old
 
     @property
     def bank(self) -> Bank:
@@ -158,8 +163,8 @@ class QuestionForm(Room):
     def action_save(self) -> None:
         """Save what was typed; then the next."""
         fields = self._typed()
-        if self._old.id and fields == self._shown:
-            self._next(self._old)
+        if self.old.id and fields == self._shown:
+            self._next(self.old)
             return
         try:
             bank, question = self._changed(fields)
@@ -167,7 +172,7 @@ class QuestionForm(Room):
             self.tell(problem)
             return
         self._told_of_key = bool(
-            self._old.id and self._old.answer_key and self._old.answer_key != question.answer_key
+            self.old.id and self.old.answer_key and self.old.answer_key != question.answer_key
         )
         label = f"question {question.number}"
         # Here and not in a thread: what is typed meanwhile waits, and goes into the next question.
@@ -181,8 +186,8 @@ class QuestionForm(Room):
         cleaned = TypedQuestion(
             **{name: tidy(getattr(fields, name)) for name in TypedQuestion.__struct_fields__}
         )
-        question = question_from(cleaned, self._old)
-        if not self._old.id and question.form is Form.BARE:
+        question = question_from(cleaned, self.old)
+        if not self.old.id and question.form is Form.BARE:
             raise InputError("type the question, or at least its key, before saving")
         return editing.put_in(self.bank, question)
 

@@ -3,17 +3,16 @@
 from collections.abc import Callable
 from functools import partial
 
-from textual.screen import Screen
-
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views.drill import ShownQuestion
 from domain.errors import InputError
 from domain.questions import LETTERS, Figure, Question
 from domain.responses import Reason
 from domain.verdicts import Verdict
-from tui.dialogs import Ask, Choose
+from tui.dialogs import Ask, Choose, given
 from tui.figures import open_figure
 from tui.in_order import InOrder
+from tui.room import Room
 
 BANKS_OWN = "0"
 
@@ -64,7 +63,7 @@ class Remarking(InOrder):
 
 
 def ask_dispute(
-    screen: Screen, put: ShownQuestion, then: Callable[[tuple[str, ...], str], None]
+    screen: Room, put: ShownQuestion, then: Callable[[tuple[str, ...], str], None]
 ) -> None:
     """Ask for the key believed right and for a note, then hand both on.
 
@@ -84,7 +83,7 @@ def ask_dispute(
 
     def ask_note(key: tuple[str, ...]) -> None:
         question = "Why? A note to check with a teacher, or empty."
-        screen.app.push_screen(Ask(question), lambda note: note is not None and then(key, note))
+        screen.app.push_screen(Ask(question), given(partial(then, key)))
 
     screen.app.push_screen(_key_question(put), chosen)
 
@@ -112,7 +111,7 @@ def _key(put: ShownQuestion, answer: str) -> tuple[str, ...] | None:
     return tuple(one for one in found if one) if all(found) else None
 
 
-def show_figure(screen: Screen, question: Question) -> None:
+def show_figure(screen: Room, question: Question) -> None:
     """Show the question's figure; with several ask which."""
     figures = question.figures
     if len(figures) < 2:
@@ -128,7 +127,7 @@ def show_figure(screen: Screen, question: Question) -> None:
     screen.app.push_screen(Choose("Which figure?", choices), chosen)
 
 
-def _open(screen: Screen, question: Question, figure: Figure) -> None:
+def _open(screen: Room, question: Question, figure: Figure) -> None:
     bank_id = question.id.partition("/")[0]
     try:
         open_figure(screen.app.library.store.figure_path(bank_id, figure.file))

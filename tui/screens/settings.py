@@ -1,8 +1,10 @@
 """Rules, day, looks and keys, each with what it does; rules with what a change would do."""
 
 from collections.abc import Iterable
+from functools import partial
 
 from msgspec.structs import replace
+from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
@@ -12,7 +14,7 @@ from banks.views.rules import RulesPreview, preview
 from domain.errors import InputError, ResieveError
 from tui import keysetting, theme
 from tui.actions import Action, key_words
-from tui.dialogs import Ask, Confirm
+from tui.dialogs import Ask, Confirm, confirmed, given
 from tui.fields import Field, fields
 from tui.room import Room
 from tui.screens.press_key import PressKey
@@ -48,7 +50,7 @@ class SettingsRoom(Room):
     #words { height: 2; padding: 0 2; color: $text-muted; }
     """
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The list, and what the selected line means."""
         yield OptionList(id="settings", markup=False)
         yield Static("", id="words", markup=False)
@@ -100,13 +102,15 @@ class SettingsRoom(Room):
         for line, mark in ((self._marked, "  "), (place, "> ")):
             if line is not None and line < self._list.option_count:
                 words = self._list.get_option_at_index(line).prompt
+                assert isinstance(words, Content)  # as `_line` made it
                 self._list.replace_option_prompt_at_index(line, Content(mark) + words[2:])
         self._marked = place
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Enter or a click on a line."""
-        place = int(event.option.id[1:])
-        if event.option.id.startswith("f"):
+        name = event.option.id or ""
+        place = int(name[1:])
+        if name.startswith("f"):
             self._change_field(self._fields[place])
         else:
             self._change_key(self._keys[place])
@@ -133,7 +137,7 @@ class SettingsRoom(Room):
             field.show(self.library.settings),
             check=lambda text: self._changed(field, text),
         )
-        self.app.push_screen(ask, lambda text: text is not None and self._try(field, text))
+        self.app.push_screen(ask, given(partial(self._try, field)))
 
     def _changed(self, field: Field, text: str) -> Settings:
         """The settings as they would be. Raises InputError for what can't be."""
@@ -155,7 +159,7 @@ class SettingsRoom(Room):
 
     def _confirm(self, changed: Settings, effect: RulesPreview) -> None:
         question = Confirm(_effect_words(effect), "Use these rules", "Keep the old ones")
-        self.app.push_screen(question, lambda key: key == "y" and self._save(changed))
+        self.app.push_screen(question, confirmed(partial(self._save, changed)))
 
     def _save(self, changed: Settings) -> None:
         try:
@@ -170,10 +174,7 @@ class SettingsRoom(Room):
     # a key
 
     def _change_key(self, row: keysetting.KeyRow) -> None:
-        self.app.push_screen(
-            PressKey(row.action.description),
-            lambda key: key is not None and self._set_key(row, key),
-        )
+        self.app.push_screen(PressKey(row.action.description), given(partial(self._set_key, row)))
 
     def _set_key(self, row: keysetting.KeyRow, key: str) -> None:
         if problem := keysetting.clash(row, key, self.library.settings.keys):
@@ -185,10 +186,11 @@ class SettingsRoom(Room):
     def action_default(self) -> None:
         """The selected action's first key again."""
         chosen = self._list.highlighted_option
-        if chosen is None or not (chosen.id or "").startswith("k"):
+        name = chosen.id or "" if chosen else ""
+        if not name.startswith("k"):
             self.tell("Select a key first.")
             return
-        identity = self._keys[int(chosen.id[1:])].identity
+        identity = self._keys[int(name[1:])].identity
         keys = {name: key for name, key in self.library.settings.keys.items() if name != identity}
         self._save(replace(self.library.settings, keys=keys))
 

@@ -1,9 +1,9 @@
 """The first two minutes: the bank, the exam day and the time there is; the plan shows at once."""
 
-from collections.abc import Iterable
 from pathlib import Path
 
 from msgspec.structs import replace
+from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Label, Static
@@ -42,7 +42,7 @@ class Start(Room):
     Start #said { height: auto; max-height: 50%; padding: 0 2; }
     """
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """A line an input, and what comes of it."""
         with VerticalScroll():
             with Horizontal(classes="line", id="bank-line"):

@@ -1,8 +1,8 @@
 """What to sweep in the minutes there are: the picks, why each is in, and the way into them."""
 
-from collections.abc import Iterable
 from pathlib import Path
 
+from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Static
 
@@ -60,7 +60,7 @@ class Sweep(Room):
         self._subject = 0
         self._found: SweepView | None = None
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """What is chosen from, the picks, and why."""
         yield Static("Reading your history …", id="chosen", markup=False)
         yield Rows(empty="Nothing in these tiers: choose others with 1 to 4.", id="picks")

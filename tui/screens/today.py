@@ -1,8 +1,9 @@
 """What do I do now? Today's lines of the plan, what was left open, and what lies ahead."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import partial
 
+from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
@@ -67,7 +68,7 @@ class Today(Room):
 
     _found: StartupSnapshot | None = None
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """The day on the left; where everything stands on the right, if there is room."""
         with Horizontal():
             with Vertical():
@@ -121,7 +122,7 @@ class Today(Room):
         self._found = found
         self._draw_words()
         listed = self.query_one(Rows)
-        items = [*view.lines, *left]
+        items: list[TodayLine | OpenSitting] = [*view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
         parts = {line.part for line in view.lines}
         listed.styles.height = max(1, min(len(items), self.app.size.height - _AROUND))
@@ -185,7 +186,8 @@ class Today(Room):
 
     def _start_line(self, line: TodayLine, *, other_way: bool) -> None:
         if line.is_sweep:
-            questions, purpose = self._hardest(line), Purpose.SWEEP
+            questions: Sequence[str] = self._hardest(line)
+            purpose = Purpose.SWEEP
             title = f"Sweep · {line.subject_title}"
         else:
             questions, purpose = line.questions, Purpose.REVISION

@@ -1,13 +1,14 @@
 """The tiers and what is in them."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 
 from msgspec.structs import replace
+from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Resize
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from banks.views.drill import context, show_question
 from banks.views.listing import by_subject
@@ -95,7 +96,7 @@ class Triage(ListRoom):
         super().__init__()
         self.wanted = wanted or Filter(tiers=frozenset(HARD_TIERS))
 
-    def body(self) -> Iterable:
+    def body(self) -> ComposeResult:
         """Counts, what is listed, the list with the question beside it, its trail."""
         yield Leaf(id="counts")
         yield Static("Reading your history…", id="filter", markup=False)
@@ -163,7 +164,7 @@ class Triage(ListRoom):
 
     def _narrow(self, **fields: object) -> None:
         self.wanted = replace(self.wanted, **fields)
-        if self.listing:
+        if self.is_listed:
             self.show_list()
 
     def action_tier(self, word: str) -> None:
@@ -177,7 +178,7 @@ class Triage(ListRoom):
 
     def action_all(self) -> None:
         """No filter at all."""
-        self.query_one("#search").value = ""
+        self.query_one("#search", Input).value = ""
         self.wanted = Filter()
         self._narrow()
 
@@ -187,7 +188,7 @@ class Triage(ListRoom):
 
     def action_subject(self) -> None:
         """Choose among the subjects, each with its counts."""
-        if not self.listing:
+        if not self.is_listed:
             return
         found: list[SubjectCounts] = by_subject(self.listing.rows)
         every = SubjectCounts("", "", "All subjects", counts(self.listing.rows))

@@ -172,9 +172,9 @@ def outlook_words(view: PlanView, plan: Plan) -> Content:
 
 
 def _finish_words(finish: Finish, exam: date) -> str:
-    if finish.likely is None:
-        return "at your pace so far it takes longer"
     first, last = finish.most
+    if finish.likely is None or first is None:
+        return "at your pace so far it takes longer"
     until = day_near(last, exam) if last else "later"
     return f"likely done {day_near(finish.likely, exam)} (90 %: {plain_day(first)} – {until})"
 
@@ -191,8 +191,9 @@ def change_words(change: Change) -> Content:
         len(change.shifts), f", {len(change.shifts)} blocks and sweeps move"
     )
     ends = ""
-    if None not in change.last_days and change.last_days[0] != change.last_days[1]:
-        ends = f", ends {plain_day(change.last_days[0])} → {plain_day(change.last_days[1])}"
+    last_before, last_after = change.last_days
+    if last_before and last_after and last_before != last_after:
+        ends = f", ends {plain_day(last_before)} → {plain_day(last_after)}"
     return Content.assemble((" Trying: ", "bold $accent"), slack, moves, ends)
 
 

@@ -164,9 +164,9 @@ def mixed_page(found: Evidence, tall: int, width: int) -> Content:
         lines.append(_cut(f"took “{pair.chosen}” for “{pair.key}”", width, indent=4))
     if mixed.questions:
         lines += [Content(""), _head("Questions taken for each other")]
-    for pair in mixed.questions[:4]:
-        lines.append(_cut(f"{pair.times}×  {pair.first_stem}", width))
-        lines.append(_cut(f"and {pair.second_stem}", width, indent=4))
+    for both in mixed.questions[:4]:
+        lines.append(_cut(f"{both.times}×  {both.first_stem}", width))
+        lines.append(_cut(f"and {both.second_stem}", width, indent=4))
     return stacked(lines)
 
 

@@ -121,8 +121,9 @@ class NumberGrid(ScrollView, can_focus=False):
         at = event.y + self.scroll_offset.y
         column = (event.x - self.gutter.left) // self._cell
         slots = self._lines[at].slots if at < len(self._lines) else ()
-        if 0 <= column < len(slots) and slots[column] is not None:
-            self.post_message(self.Pointed(slots[column]))
+        slot = slots[column] if 0 <= column < len(slots) else None
+        if slot is not None:
+            self.post_message(self.Pointed(slot))
 
     # drawing
 

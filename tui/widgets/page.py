@@ -60,7 +60,8 @@ class Page(ScrollView, can_focus=True):
         width, (whole, height) = self.scrollable_content_region.width, self.size
         if width <= 0:  # without the bar at the side, which is not for text
             return
-        starts, lines = [], []
+        starts: list[int] = []
+        lines: list[Strip] = []
         for block in self._blocks:
             if lines:
                 lines.append(Strip.blank(whole, self.rich_style))

@@ -1,7 +1,7 @@
 """A list that is drawn line by line: as fast with a hundred thousand rows as with ten."""
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
 from textual.binding import Binding, BindingType
 from textual.cache import LRUCache
@@ -60,12 +60,12 @@ class Rows(ScrollView, Generic[T], can_focus=True):
     class Moved(Message):
         """Another row is selected."""
 
-        def __init__(self, rows: "Rows") -> None:
+        def __init__(self, rows: "Rows[Any]") -> None:
             self.rows = rows
             super().__init__()
 
         @property
-        def control(self) -> "Rows":
+        def control(self) -> "Rows[Any]":
             """The list it happened in."""
             return self.rows
 
