@@ -73,7 +73,7 @@ class Mock(Room):
 
     def ready(self) -> None:
         """Read the log in a thread: the first time it takes a moment."""
-        self.in_background(self._read, loads=self._reading is None)
+        self.in_background(self._read, loads=self._next is None)
 
     def _read(self) -> None:
         read = evidence_log(self.library)
