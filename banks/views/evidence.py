@@ -194,7 +194,10 @@ def overall(found: Evidence) -> Rate:
 
 
 def _forecast(read: EvidenceLog, paper: Blueprint, day: date) -> Forecast:
-    return forecast(read.held(), read.memory.chances, paper, day.toordinal(), read.blanks)
+    memory = read.memory
+    return forecast(
+        read.held(), memory.chances, paper, day.toordinal(), read.blanks, memory.day_spread
+    )
 
 
 def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView:

@@ -59,7 +59,8 @@ def _week(reading: EvidenceLog, paper: Blueprint, coverage: Coverage, day: date)
     ordinal = day.toordinal()
     held = list(reading.held(ordinal))
     tiers = Counter(one.practice.tier if one.practice else Tier.UNTRIED for one in held)
-    found = forecast(held, reading.memory.chances, paper, ordinal, reading.blanks)
+    memory = reading.memory
+    found = forecast(held, memory.chances, paper, ordinal, reading.blanks, memory.day_spread)
     low, high = found.interval()
     return Week(
         day,

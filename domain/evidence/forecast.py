@@ -51,16 +51,23 @@ class Forecast(Struct, frozen=True):
 
 
 def forecast(
-    held: Iterable[Held], chances: Chances, blueprint: Blueprint, day: int, blanks: float = 0.0
+    held: Iterable[Held],
+    chances: Chances,
+    blueprint: Blueprint,
+    day: int,
+    blanks: float = 0.0,
+    day_spread: float = 0.0,
 ) -> Forecast:
     """The mark to expect on a day (an ordinal) if nothing more is revised until then.
 
-    `blanks` is the share (0–1) of the misses that are left blank rather than wrong. A subject
-    of the blueprint without questions in the bank counts as nothing expected.
+    `blanks` is the share (0–1) of the misses that are left blank rather than wrong. `day_spread`
+    is how far a whole day may lie off the chances: a deviation in log odds. A subject of the
+    blueprint without questions in the bank counts as nothing expected.
     """
     marking, cells = blueprint.marking(), cells_on(held, day)
     parts: list[Contribution] = []
-    spread, counts = 0.0, dict[tuple[str, Cell], float]()
+    spread = steep = 0.0
+    counts: dict[tuple[str, Cell], float] = {}
     for section in blueprint.sections:
         name, own = section.subject, cells.get(section.subject, Counter())
         each, size = _One(marking.of(name), blanks), own.total()
@@ -68,10 +75,12 @@ def forecast(
         parts.append(_contribution(section, own, each, right))
         if size:
             spread += section.questions * each.variance(right)
+            steep += section.questions * each.gain * _slope(name, own, chances)
             for cell, number in own.items():
                 counts[name, cell] = section.questions * number / size * each.gain
+    variance = spread + chances.variance(counts) + (steep * day_spread) ** 2
     return Forecast(
-        sum(part.marks for part in parts), sqrt(spread + chances.variance(counts)),
+        sum(part.marks for part in parts), sqrt(variance),
         sum(part.best for part in parts), tuple(parts),
         sum(part.untried * part.questions for part in parts) / (blueprint.questions or 1),
     )  # fmt: skip
@@ -110,6 +119,15 @@ class _One:
 def _mean_chance(subject: str, cells: Counter[Cell], chances: Chances) -> float:
     right = sum(number * chances.chance(subject, cell) for cell, number in cells.items())
     return right / (cells.total() or 1)
+
+
+def _slope(subject: str, cells: Counter[Cell], chances: Chances) -> float:
+    """How the mean chance grows per unit of log odds."""
+    found = 0.0
+    for cell, number in cells.items():
+        chance = chances.chance(subject, cell)
+        found += number * chance * (1 - chance)
+    return found / cells.total()
 
 
 def _contribution(section: Section, cells: Counter[Cell], each: _One, right: float) -> Contribution:

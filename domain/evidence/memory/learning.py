@@ -2,14 +2,16 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from math import log, sqrt
 from typing import Protocol
 
 from msgspec import Struct
 
-from domain.evidence.memory.logistic import Logistic, fit
+from domain.evidence.memory.logistic import fit
 from domain.evidence.memory.practice import Cell, Trial
 from domain.evidence.memory.rates import one_rate, tier_rates
 from domain.evidence.scoring import Bin, Stated, bins, brier, log_loss
+from domain.evidence.special import t_quantile
 
 ENOUGH = 200
 """Tries below which the prior stands alone (common practice, no source)."""
@@ -35,10 +37,25 @@ class PredictionScore(Struct, frozen=True):
     brier: float
 
 
+FEWEST_DAYS = 3
+"""Held-out days with tries below which nothing is told from chance."""
+
+BEYOND_CHANCE = 0.975
+"""How certain it must be that the model predicts better than a baseline."""
+
+
+DAY_SPREAD = 0.3, 2
+"""The deviation of a day's luck in log odds before held-out days tell it, and how many days that
+is worth (common practice, no source)."""
+
+
 class Check(Struct, frozen=True):
     """The model against the baselines on held-out days.
 
-    `first_day` is the ordinal of the first held-out day. `bins` are the model's.
+    `first_day` is the ordinal of the first held-out day. `bins` are the model's. `beyond_chance`
+    tells whether the model beat each baseline by more than the days differ among themselves.
+    `day_spread` is the deviation, in log odds, by which whole days come out better or worse than
+    the chances that are used say.
     """
 
     first_day: int
@@ -47,11 +64,13 @@ class Check(Struct, frozen=True):
     one_rate: PredictionScore
     tier_rates: PredictionScore
     bins: list[Bin]
+    beyond_chance: bool
+    day_spread: float
 
     @property
     def trusted(self) -> bool:
-        """Whether the model beat both baselines."""
-        return self.model.log_loss < min(self.one_rate.log_loss, self.tier_rates.log_loss)
+        """Whether the model may be used: it predicted better than both baselines."""
+        return self.beyond_chance
 
 
 class Memory(Struct, frozen=True):
@@ -60,6 +79,11 @@ class Memory(Struct, frozen=True):
     chances: Chances
     name: str
     check: Check | None
+
+    @property
+    def day_spread(self) -> float:
+        """How far a day, such as the exam's, may lie off the chances: a deviation in log odds."""
+        return self.check.day_spread if self.check else DAY_SPREAD[0]
 
     @property
     def sentence(self) -> str:
@@ -77,11 +101,11 @@ class Memory(Struct, frozen=True):
         )
         if found.trusted:
             return f"{tried} foretold better than {plain} ({numbers})."
-        return f"{tried} did not beat {plain} ({numbers}), so {self.name} is used."
+        return f"{tried} did not beat {plain} beyond chance ({numbers}), so {self.name} is used."
 
 
 def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:
-    """The memory model after these tries; where it does not beat a baseline, the baseline.
+    """The memory model after these tries; where it beats none beyond chance, the baseline.
 
     Pure Python; 60,000 tries take about a second.
     """
@@ -104,12 +128,67 @@ def hold_out(trials: Sequence[Trial]) -> Check | None:
     late = [trial for trial in trials if trial.day >= cut]
     if not early:
         return None
-    model: Logistic = fit(early)
-    said = stated(model, late)
-    return Check(
-        cut, len(late), _score(said), _score(stated(one_rate(early), late)),
-        _score(stated(tier_rates(early), late)), bins(said),
-    )  # fmt: skip
+    models: list[Chances] = [fit(early), one_rate(early), tier_rates(early)]
+    said = [stated(chances, late) for chances in models]
+    model, overall, by_tier = map(_score, said)
+    lost, *baselines = (_losses_by_day(chances, late) for chances in models)
+    beyond_chance = all(_lower_beyond_chance(lost, baseline) for baseline in baselines)
+    used = models[0 if beyond_chance else 1 if overall.log_loss < by_tier.log_loss else 2]
+    spread = day_spread(used, late)
+    return Check(cut, len(late), model, overall, by_tier, bins(said[0]), beyond_chance, spread)
+
+
+def day_spread(chances: Chances, trials: Iterable[Trial]) -> float:
+    """The deviation, in log odds, by which whole days lie off the chances beyond their luck.
+
+    By moments: a day's surplus of rights has the variance Σ p(1 − p) of its luck, plus
+    (Σ p(1 − p))² times what is sought; drawn towards `DAY_SPREAD`.
+    """
+    surplus: dict[int, float] = defaultdict(float)
+    luck: dict[int, float] = defaultdict(float)
+    for trial in trials:
+        chance = chances.chance(trial.subject, trial.cell)
+        surplus[trial.day] += trial.right - chance
+        luck[trial.day] += chance * (1 - chance)
+    scale = sum(value**2 for value in luck.values())
+    excess = sum(surplus[day] ** 2 - luck[day] for day in surplus)
+    found = max(0.0, excess / scale) if scale else 0.0
+    assumed, weight = DAY_SPREAD
+    return sqrt((weight * assumed**2 + len(luck) * found) / (weight + len(luck)))
+
+
+DayLosses = dict[int, tuple[float, int]]
+"""The log loss of each day's tries together, and how many they were."""
+
+
+def _losses_by_day(chances: Chances, trials: Sequence[Trial]) -> DayLosses:
+    known: dict[tuple[str, Cell], float] = {}
+    days: DayLosses = {}
+    for trial in trials:
+        place = trial.subject, trial.cell
+        if place not in known:
+            known[place] = min(max(chances.chance(*place), 1e-9), 1 - 1e-9)
+        loss, tries = days.get(trial.day, (0.0, 0))
+        came = known[place] if trial.right else 1 - known[place]
+        days[trial.day] = loss - log(came), tries + 1
+    return days
+
+
+def _lower_beyond_chance(model: DayLosses, baseline: DayLosses) -> bool:
+    """Whether the model lost less per try, in a paired t-test over days.
+
+    Tries of one day share its luck, so the day is the unit: the ratio of what the model gained
+    to the tries, with the spread of a ratio estimate (Cochran, Sampling Techniques, 3rd ed., 6.3;
+    from memory).
+    """
+    days = len(model)
+    if days < FEWEST_DAYS:
+        return False
+    gained = [(baseline[day][0] - loss, tries) for day, (loss, tries) in model.items()]
+    total = sum(gain for gain, _ in gained)
+    each = total / sum(tries for _, tries in gained)
+    spread = sum((gain - each * tries) ** 2 for gain, tries in gained) * days / (days - 1)
+    return total > t_quantile(days - 1, BEYOND_CHANCE) * sqrt(spread)
 
 
 def stated(chances: Chances, trials: Iterable[Trial]) -> list[Stated]:

@@ -24,7 +24,7 @@ def _someone(seed: int, questions: int, uneven: float) -> Candidate:
     rng = random.Random(seed)
     weights = [rng.gauss(mean, deviation / 2) for mean, deviation in PRIOR.values()]
     candidate = Candidate(rng, weights, uneven)
-    candidate.study(questions)
+    candidate.study(questions, range(0, 112, 3), share=0.13)
     return candidate
 
 
@@ -34,10 +34,11 @@ def test_the_ninety_percent_range_holds_the_mark_of_nine_in_ten_of_300_candidate
     for seed in range(300):
         # Questions differ among themselves by more than the model knows.
         candidate = _someone(seed, 15, uneven=0.4)
-        chances = learn(candidate.trials, SUBJECTS).chances
+        memory = learn(candidate.trials, SUBJECTS)
         right = candidate.exam(10, EXAM)
 
-        low, high = forecast(candidate.held, chances, SHORT, EXAM).interval(0.9)
+        found = forecast(candidate.held, memory.chances, SHORT, EXAM, day_spread=memory.day_spread)
+        low, high = found.interval(0.9)
 
         held += low <= 4 * right - (60 - right) <= high
 

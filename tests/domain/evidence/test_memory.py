@@ -116,8 +116,34 @@ def test_where_history_says_nothing_a_baseline_is_used_and_said():
 
     assert not memory.check.trusted
     assert memory.name in ("the overall rate", "the rate per tier")
-    assert "did not beat one rate for all and a rate per tier" in memory.sentence
+    assert "did not beat one rate for all and a rate per tier beyond chance" in memory.sentence
     assert {round(memory.chances.chance("wind", cell), 1) for cell in cells} == {0.6}
+
+
+def test_a_coins_tosses_are_no_memory_in_95_of_100_logs():
+    kept = 0
+    for seed in range(100):
+        dice = random.Random(seed)
+        cells = [
+            (dice.randrange(5), dice.randrange(4), dice.randrange(3), dice.randrange(2),
+             dice.randrange(4), dice.randrange(8, 40), dice.randrange(40))
+            for _ in range(60)
+        ]  # fmt: skip
+        tosses = [
+            Trial(dice.choice(SUBJECTS), FIRST_DAY + day, dice.choice(cells), dice.random() < 0.6)
+            for day in range(60)
+            for _ in range(10)
+        ]
+        kept += hold_out(tosses).trusted
+
+    assert kept <= 5
+
+
+def test_few_held_out_days_prove_nothing(known):
+    days = sorted({trial.day for trial in known.trials})[:2]
+    two_days = [trial for trial in known.trials if trial.day in days]
+
+    assert not hold_out(two_days).trusted
 
 
 def test_too_few_tries_leave_the_prior_alone_and_say_so(known):
