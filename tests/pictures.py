@@ -14,8 +14,8 @@ from banks.demo import make_demo
 from banks.library import Library
 from domain.responses import Purpose
 from tests.tui.stage import Stage, settled
-from tui.screens.drill import Drill
-from tui.screens.triage import Triage
+from tui.screens.drill import DrillScreen
+from tui.screens.triage import TriageScreen
 
 FOLDER = Path(__file__).parents[1] / ".pictures"
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
@@ -31,7 +31,7 @@ def drill(library: Library) -> Screen:
         if question.tags and question.explanation and len(question.options) == 4
     ]
     sitting = library.open_sitting("Clouds", Purpose.FREE, wanted[3:23], seed=4)
-    return Drill(sitting)
+    return DrillScreen(sitting)
 
 
 async def draw(library: Library, name: str, make: Callable[[Library], Screen], *keys: str) -> None:
@@ -59,7 +59,7 @@ async def main() -> None:
     with TemporaryDirectory() as folder:
         library = Library.open(make_demo(folder, lambda: NOW, 1), lambda: NOW)
         await draw(library, "drill", drill, "b")
-        await draw(library, "triage", lambda _: Triage(), "down", "down")
+        await draw(library, "triage", lambda _: TriageScreen(), "down", "down")
         library.close()
 
 

@@ -25,22 +25,22 @@ from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
 from domain.text import safe_line, safe_text
 from tui import theme
 from tui.actions import Action
-from tui.room import Room
+from tui.base_screen import AppScreen
 
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.startup_snapshot import StartupSnapshot
 
-ROOMS = {
-    "today": "tui.screens.today:Today",
-    "plan": "tui.screens.plan:Plan",
-    "triage": "tui.screens.triage:Triage",
-    "sweep": "tui.screens.sweep:Sweep",
-    "bank": "tui.screens.bank:BankRoom",
-    "mock": "tui.screens.mock:Mock",
-    "progress": "tui.screens.progress:Progress",
-    "import": "tui.screens.importing:Import",
-    "settings": "tui.screens.settings:SettingsRoom",
+SCREENS = {
+    "today": "tui.screens.today:TodayScreen",
+    "plan": "tui.screens.plan:PlanScreen",
+    "triage": "tui.screens.triage:TriageScreen",
+    "sweep": "tui.screens.sweep:SweepScreen",
+    "bank": "tui.screens.bank:BankScreen",
+    "mock": "tui.screens.mock:MockScreen",
+    "progress": "tui.screens.progress:ProgressScreen",
+    "import": "tui.screens.importing:ImportScreen",
+    "settings": "tui.screens.settings:SettingsScreen",
 }
 """Every screen that can be gone to, imported when it is first opened."""
 
@@ -209,7 +209,7 @@ class Resieve(App[str]):
         except StoreError as problem:
             self._warn_from_thread(f"Today's copy: {problem}")
         except Exception as error:
-            from tui.fault import trace_words
+            from tui.crash_report import trace_words
 
             self._warn_from_thread(f"Today's copy was not made. {trace_words(error)}")
 
@@ -219,8 +219,8 @@ class Resieve(App[str]):
 
     def _not_opened(self, problem: Exception, was_read_only: bool) -> None:
         """Say why, and offer to look only where that may help."""
-        from tui.dialogs import Choose
-        from tui.fault import trace_words
+        from tui.crash_report import trace_words
+        from tui.dialogs import ChoiceDialog
 
         if isinstance(problem, ResieveError):
             words = str(problem)
@@ -232,7 +232,7 @@ class Resieve(App[str]):
             )
             may_look = not was_read_only
         choices = [("l", "Look only"), ("x", "Leave")] if may_look else [("x", "Leave")]
-        self.push_screen(Choose(words, choices), partial(self._after_problem, words))
+        self.push_screen(ChoiceDialog(words, choices), partial(self._after_problem, words))
 
     def _after_problem(self, words: str, choice: str | None) -> None:
         from rich.text import Text
@@ -293,7 +293,7 @@ class Resieve(App[str]):
 
     def _must_wait(self) -> bool:
         screen = self.screen
-        return not screen.is_mounted or (isinstance(screen, Room) and screen.is_loading)
+        return not screen.is_mounted or (isinstance(screen, AppScreen) and screen.is_loading)
 
     def _follow(self, number: int, rounds: int) -> None:
         """Go the way of a key, widget by widget up to the app, behind what it has set going."""
@@ -318,7 +318,7 @@ class Resieve(App[str]):
 
     def room(self, name: str) -> Screen[Any]:
         """A new screen of that name."""
-        module, _, class_name = ROOMS[name].partition(":")
+        module, _, class_name = SCREENS[name].partition(":")
         screen: Screen[Any] = getattr(import_module(module), class_name)()
         return screen
 
@@ -340,10 +340,10 @@ class Resieve(App[str]):
 
     def action_help(self) -> None:
         """Every key of the screen on top."""
-        from tui.screens.help import Help
+        from tui.screens.help import HelpScreen
 
         if not self.screen.is_modal:
-            self.push_screen(Help(self.screen))
+            self.push_screen(HelpScreen(self.screen))
 
     def action_leave(self) -> None:
         """Leave at the second press."""
@@ -386,11 +386,11 @@ class Resieve(App[str]):
         """An error that nobody foresaw ends the app: no trace on the terminal, but in a file."""
         from rich.text import Text
 
-        from tui.fault import fault_words
+        from tui.crash_report import crash_message
 
         self.bell()
         if self._exception is not None:
-            self.panic(Text(fault_words(self._exception)))
+            self.panic(Text(crash_message(self._exception)))
 
     async def on_unmount(self) -> None:
         """Let the store go."""

@@ -95,9 +95,9 @@ def main(words: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 130
     except Exception as error:
-        from tui.fault import fault_words
+        from tui.crash_report import crash_message
 
-        context.warn(fault_words(error).removeprefix("resieve: "))
+        context.warn(crash_message(error).removeprefix("resieve: "))
         status = 1
     return context.finish(status)
 

@@ -12,7 +12,7 @@ from textual.widgets import Input, Static
 from domain.errors import ResieveError
 
 
-class Choose(ModalScreen[str | None]):
+class ChoiceDialog(ModalScreen[str | None]):
     """One key chooses, or the arrows and Enter; Escape gives None. `choices` are (key, words)."""
 
     def __init__(self, question: str, choices: Sequence[tuple[str, str]]) -> None:
@@ -76,14 +76,14 @@ def confirmed(then: Callable[[], object]) -> Callable[[str | None], None]:
     return call
 
 
-class Confirm(Choose):
+class ConfirmDialog(ChoiceDialog):
     """Yes or no; Escape and n are no. Gives "y" or not."""
 
     def __init__(self, question: str, yes: str = "Yes", no: str = "No") -> None:
         super().__init__(question, [("y", yes), ("n", no)])
 
 
-class Ask(ModalScreen[str | None]):
+class TextDialog(ModalScreen[str | None]):
     """A line of text; Enter gives it, Escape gives None.
 
     `check` raises ResieveError for a text that can't be taken: it is said under the line, and
@@ -91,8 +91,8 @@ class Ask(ModalScreen[str | None]):
     """
 
     DEFAULT_CSS = """
-    Ask Input { margin: 1 0; }
-    Ask #wrong { color: $warning; text-style: bold; }
+    TextDialog Input { margin: 1 0; }
+    TextDialog #wrong { color: $warning; text-style: bold; }
     """
 
     def __init__(

@@ -12,17 +12,17 @@ from tui.actions import Action, key_words
 
 if TYPE_CHECKING:
     from tui.app import Resieve
-    from tui.room import Room
+    from tui.base_screen import AppScreen
 
 
 def entries(app: "Resieve", screen: Screen[Any]) -> Iterable[SystemCommand]:
     """This screen's actions, then those that work everywhere; other screens' when looked for."""
-    from tui.app import GLOBAL, ROOMS
-    from tui.keysetting import all_rooms
-    from tui.room import Room
+    from tui.app import GLOBAL, SCREENS
+    from tui.base_screen import AppScreen
+    from tui.keymap import all_rooms
 
     said = set()
-    if isinstance(screen, Room):
+    if isinstance(screen, AppScreen):
         for action in screen.all_actions():
             said.add(action.description)
             yield from _entry(app, action, screen, screen.NAME)
@@ -30,7 +30,7 @@ def entries(app: "Resieve", screen: Screen[Any]) -> Iterable[SystemCommand]:
         if action.description not in said:
             yield from _entry(app, action, app, "everywhere")
     for room in all_rooms():
-        if room.NAME in ROOMS and getattr(screen, "NAME", "") != room.NAME:
+        if room.NAME in SCREENS and getattr(screen, "NAME", "") != room.NAME:
             yield from _elsewhere(app, room)
 
 
@@ -40,7 +40,7 @@ def _entry(app: "Resieve", action: Action, node: DOMNode, group: str) -> Iterabl
         yield SystemCommand(title, action.description, partial(_run, app, action.name, node))
 
 
-def _elsewhere(app: "Resieve", room: "type[Room]") -> Iterable[SystemCommand]:
+def _elsewhere(app: "Resieve", room: "type[AppScreen]") -> Iterable[SystemCommand]:
     """Another screen's actions lead to that screen."""
     for action in room.ACTIONS:
         if action.palette and action.label:

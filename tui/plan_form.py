@@ -21,7 +21,7 @@ from domain.plan.wording import (
 
 
 @dataclass(frozen=True)
-class Line:
+class PlanFormLine:
     """One input. `change` gives the inputs with the typed text, or raises InputError."""
 
     name: str
@@ -32,42 +32,42 @@ class Line:
 
 
 LINES = (
-    Line(
+    PlanFormLine(
         "exam", "Exam day", "such as 2027-05-15",
         lambda inputs: inputs.exam.isoformat() if inputs.exam else "",
         lambda inputs, text: replace(inputs, exam=_day("exam day", text)),
     ),
-    Line(
+    PlanFormLine(
         "start", "First day", "left empty: today",
         lambda inputs: inputs.start.isoformat() if inputs.start else "",
         lambda inputs, text: replace(inputs, start=_day("first day", text) if text else None),
     ),
-    Line(
+    PlanFormLine(
         "minutes", "Minutes a day", "mon-fri 30+60, sat 300, sun 0",
         lambda inputs: format_minutes(inputs.minutes),
         lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
     ),
-    Line(
+    PlanFormLine(
         "times", "Parts begin at", "06:30, 19:00; for the calendar file",
         lambda inputs: format_times(inputs.starts),
         lambda inputs, text: replace(inputs, starts=parse_times(text)),
     ),
-    Line(
+    PlanFormLine(
         "roles", "What days are for", "mon-fri revision, sat sweep, sun rest",
         lambda inputs: format_roles(inputs.roles),
         lambda inputs, text: replace(inputs, roles=parse_roles(text, inputs.roles)),
     ),
-    Line(
+    PlanFormLine(
         "off", "Days off", "left empty: none; or 2027-03-01..2027-03-07",
         lambda inputs: format_off(inputs.off),
         lambda inputs, text: replace(inputs, off=parse_off(text)),
     ),
-    Line(
+    PlanFormLine(
         "rounds", "Rounds", "how often the whole bank is revised",
         lambda inputs: str(inputs.rounds),
         lambda inputs, text: replace(inputs, rounds=int(_number("rounds", text))),
     ),
-    Line(
+    PlanFormLine(
         "seconds", "Seconds a question", "until your own pace is measured",
         lambda inputs: f"{inputs.seconds:g}",
         lambda inputs, text: replace(inputs, seconds=_number("seconds a question", text)),

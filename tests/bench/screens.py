@@ -19,9 +19,9 @@ from domain.responses import Purpose
 from domain.tiers import HARD_TIERS
 from tests.bench.sizes import WORDS, write_store
 from tests.tui.stage import Stage
-from tui.screens.bank import BankRoom
-from tui.screens.drill import Drill
-from tui.screens.triage import Triage
+from tui.screens.bank import BankScreen
+from tui.screens.drill import DrillScreen
+from tui.screens.triage import TriageScreen
 
 Row = tuple[str, float, str, float | None]
 """Name, measured, unit, goal (None where there is none)."""
@@ -36,7 +36,7 @@ def rows(times: int = 1) -> list[Row]:
         library = Library.open(write_store(Path(folder), times))
         size = f"{sum(len(bank.questions) for bank in library.banks.values()):,} questions"
         answers, nexts = asyncio.run(_drilled(library))
-        searches = asyncio.run(_searched(library, BankRoom()))
+        searches = asyncio.run(_searched(library, BankScreen()))
         moves = asyncio.run(_moved(library))
         filters = _filtered(library)
     return [
@@ -52,7 +52,7 @@ def rows(times: int = 1) -> list[Row]:
 async def _drilled(library: Library) -> tuple[list[float], list[float]]:
     names = [q.id for bank in library.banks.values() for q in bank.questions.values() if q.stem]
     sitting = library.open_sitting("Bench", Purpose.FREE, names[:SITTING], 1)
-    app = Stage(library, Drill(sitting))
+    app = Stage(library, DrillScreen(sitting))
     async with app.run_test(size=(80, 24)) as pilot:
         gc.freeze()  # as the app does once the store is open
         await pilot.pause(0.2)
@@ -61,7 +61,7 @@ async def _drilled(library: Library) -> tuple[list[float], list[float]]:
 
 
 async def _moved(library: Library) -> list[float]:
-    app = Stage(library, Triage())
+    app = Stage(library, TriageScreen())
     async with app.run_test(size=(80, 24)) as pilot:
         await app.workers.wait_for_complete()
         await pilot.pause(0.2)

@@ -12,7 +12,7 @@ from banks.library import Library
 from tests.published import keystroke_level as klm
 from tests.tui.paper_desk import KEY, burst, opened, paper, told
 from tui.cli import main
-from tui.in_order import InOrder
+from tui.ordered_keys import OrderedKeysScreen
 
 DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
 
@@ -80,13 +80,13 @@ WAYS = {
 def taken(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The keys that reached the screen."""
     keys: list[str] = []
-    take = InOrder.on_key
+    take = OrderedKeysScreen.on_key
 
-    async def counting(screen: InOrder, event: Key) -> None:
+    async def counting(screen: OrderedKeysScreen, event: Key) -> None:
         keys.append(event.key)
         await take(screen, event)
 
-    monkeypatch.setattr(InOrder, "on_key", counting)
+    monkeypatch.setattr(OrderedKeysScreen, "on_key", counting)
     return keys
 
 

@@ -10,10 +10,10 @@ from textual.screen import Screen
 import tui.app
 from banks.library import Library
 from tui.app import Resieve
-from tui.room import Room
+from tui.base_screen import AppScreen
 
 
-class Wings(Room):
+class Wings(AppScreen):
     """What lies under the screen on stage, so that there is somewhere to go back to."""
 
     NAME = "wings"

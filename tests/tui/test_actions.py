@@ -9,9 +9,9 @@ from banks.library import Library
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, settled
 from tui.actions import Action
-from tui.app import GLOBAL, ROOMS
-from tui.keysetting import all_rooms
-from tui.widgets.rows import MOVES
+from tui.app import GLOBAL, SCREENS
+from tui.keymap import all_rooms
+from tui.widgets.virtual_list import MOVES
 
 MULTIPLEXER = {f"ctrl+{letter}" for letter in "abogtpnshqc"}
 """Prefixes and mode keys of common terminal multiplexers, the palette, and leaving."""
@@ -19,10 +19,10 @@ CONTROL = {"ctrl+i", "ctrl+m", "ctrl+h", "ctrl+j", "ctrl+left_square_bracket"}
 """Sent by a terminal without extensions as tab, enter, backspace, newline and escape."""
 
 
-SCREENS = all_rooms()
-GOABLE = [screen for screen in SCREENS if screen.NAME in ROOMS]
+EVERY = all_rooms()
+GOABLE = [screen for screen in EVERY if screen.NAME in SCREENS]
 TO_GO = pytest.mark.parametrize("room", GOABLE, ids=lambda room: room.NAME)
-BY_NAME = pytest.mark.parametrize("screen", SCREENS, ids=lambda screen: screen.NAME)
+BY_NAME = pytest.mark.parametrize("screen", EVERY, ids=lambda screen: screen.NAME)
 
 
 def keys(actions: tuple[Action, ...]) -> list[str]:
@@ -64,7 +64,7 @@ def test_keys_reach_the_app_through_any_terminal(screen):
 
 
 def test_screens_have_names_of_their_own():
-    names = [screen.NAME for screen in SCREENS]
+    names = [screen.NAME for screen in EVERY]
 
     assert len(names) == len(set(names))
 

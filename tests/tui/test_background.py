@@ -10,8 +10,8 @@ from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from tests.builders import bank, full, library
 from tests.tui.stage import Stage, settled, text_of
-from tui.app import ROOMS, Resieve
-from tui.screens.drill import Drill
+from tui.app import SCREENS, Resieve
+from tui.screens.drill import DrillScreen
 from tui.screens.import_preview import ImportPreview, Source
 
 
@@ -54,7 +54,7 @@ class Broken:
         raise ZeroDivisionError(name)
 
 
-@pytest.mark.parametrize("name", sorted(set(ROOMS) - {"settings", "import", "today"}))
+@pytest.mark.parametrize("name", sorted(set(SCREENS) - {"settings", "import", "today"}))
 async def test_an_unforeseen_error_behind_a_screen_ends_in_the_report(opened, said, name):
     opened.history = Broken()
     with pytest.raises(ZeroDivisionError):
@@ -191,7 +191,7 @@ async def test_escape_drops_what_was_typed_ahead_and_leads_away_at_once(planned)
 
 async def test_keys_after_the_one_that_leaves_a_drill_are_for_the_screen_below(planned):
     sitting = planned.open_sitting("x", Purpose.FREE, ["book/wind.one/1"])
-    app = Stage(planned, Drill(sitting))
+    app = Stage(planned, DrillScreen(sitting))
     async with app.run_test() as pilot:
         await settled(pilot)
         type_at_once(app, "a", "escape", "question_mark")

@@ -8,7 +8,7 @@ from domain.questions import Figure
 from domain.tiers import Tier
 from tests.builders import bank, bares, full, library, respond
 from tests.tui.stage import Stage, settled, type_text
-from tui.screens.bank import BankRoom
+from tui.screens.bank import BankScreen
 
 BOOK = {
     "Wind": {
@@ -35,7 +35,7 @@ def numbers(opened: Library, chapter: str) -> list[int]:
 
 
 async def test_headings_are_browsed_and_their_questions_listed(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         everything = await settled(pilot)
         await pilot.press("j", "j", "j")
@@ -50,7 +50,7 @@ async def test_headings_are_browsed_and_their_questions_listed(opened):
 
 
 async def test_words_are_looked_for_in_all_banks_while_typed(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "slash")
         await type_text(pilot, "squall")
@@ -67,7 +67,7 @@ async def test_words_are_looked_for_in_all_banks_while_typed(opened):
 
 async def test_enter_shows_all_of_a_question(opened):
     respond(opened, FORCE.format(1), "wrong")
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "enter")
         shown = await settled(pilot)
@@ -78,7 +78,7 @@ async def test_enter_shows_all_of_a_question(opened):
 
 async def test_ticked_questions_move_to_another_chapter_and_undo_moves_them_back(opened):
     respond(opened, FORCE.format(1), "wrong")
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "space", "space")
         ticked = await settled(pilot)
@@ -95,7 +95,7 @@ async def test_ticked_questions_move_to_another_chapter_and_undo_moves_them_back
 
 
 async def test_tags_are_added_and_taken_off(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "a", "t")
         await type_text(pilot, "wind, -old")
@@ -106,7 +106,7 @@ async def test_tags_are_added_and_taken_off(opened):
 
 
 async def test_a_question_is_retired_shown_among_the_retired_and_taken_back(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "x")
         await settled(pilot)
@@ -123,7 +123,7 @@ async def test_a_question_is_retired_shown_among_the_retired_and_taken_back(open
 
 
 async def test_several_are_retired_only_when_that_is_confirmed(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "a", "x")
         asked = await settled(pilot)
@@ -138,7 +138,7 @@ async def test_several_are_retired_only_when_that_is_confirmed(opened):
 
 async def test_disputed_keys_are_listed(opened):
     opened.dispute(GUSTS.format(1), ("a",), "page 9")
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press("o", "d")
         shown = await settled(pilot)
@@ -149,7 +149,7 @@ async def test_disputed_keys_are_listed(opened):
 
 async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_path):
     empty = library(tmp_path)
-    app = Stage(empty, BankRoom())
+    app = Stage(empty, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press("c", "b")
         for title in ("My book", "Sea", "Waves"):
@@ -172,7 +172,7 @@ async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_
 
 
 async def test_headings_are_added_and_renamed(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press("j", "j", "c", "c")
         await type_text(pilot, "Squalls")
@@ -188,7 +188,7 @@ async def test_headings_are_added_and_renamed(opened):
 
 
 async def test_editing_comes_back_to_the_same_question(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "j", "e", "end", "exclamation_mark", "ctrl+r")
         shown = await settled(pilot)
@@ -199,7 +199,7 @@ async def test_editing_comes_back_to_the_same_question(opened):
 
 async def test_a_missing_figure_is_told(tmp_path):
     pictured = full(1, "Which?", ["x", "y"], "a", figures=(Figure("gone.png"),))
-    app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": [pictured]}})), BankRoom())
+    app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": [pictured]}})), BankScreen())
     async with app.run_test() as pilot:
         await pilot.press("right", "v")
         told = [notice.message for notice in app._notifications]
@@ -208,8 +208,8 @@ async def test_a_missing_figure_is_told(tmp_path):
 
 
 async def test_a_large_bank_is_saved_behind_the_screen(opened, monkeypatch):
-    monkeypatch.setattr("tui.saving.SOON", 0)
-    app = Stage(opened, BankRoom())
+    monkeypatch.setattr("tui.save_in_background.SOON", 0)
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "x")
         await app.workers.wait_for_complete()
@@ -227,7 +227,7 @@ async def test_a_change_that_can_not_be_saved_is_told_and_nothing_changes(opened
         raise StoreError("the drive is full; nothing was changed")
 
     monkeypatch.setattr(opened.store, "save_bank", full_drive)
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "x")
         told = [notice.message for notice in app._notifications]
@@ -239,7 +239,7 @@ async def test_a_change_that_can_not_be_saved_is_told_and_nothing_changes(opened
 async def test_wide_and_combining_characters_keep_the_columns(tmp_path):
     stems = ["風の強さはどれですか", "Ποια ισχύς; H₂O e\u0301", "ما هي قوة الريح؟", "plain"]
     wide = [full(n, stem, ["x", "y"], "a") for n, stem in enumerate(stems, 1)]
-    app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": wide}})), BankRoom())
+    app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": wide}})), BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE)
         await settled(pilot)
@@ -250,7 +250,7 @@ async def test_wide_and_combining_characters_keep_the_columns(tmp_path):
 
 
 async def test_the_key_of_a_chapter_is_opened_from_its_heading(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press("j", "j", "j", "y")
         await settled(pilot)
@@ -260,7 +260,7 @@ async def test_the_key_of_a_chapter_is_opened_from_its_heading(opened):
 
 
 async def test_after_retiring_the_next_question_is_selected_not_the_first(opened):
-    app = Stage(opened, BankRoom())
+    app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "right", "down", "x")
         shown = await settled(pilot)

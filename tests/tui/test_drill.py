@@ -12,7 +12,7 @@ from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 from tests.builders import FakeClock, bank, bare, full, keyed, library, respond
 from tests.tui.stage import Stage, settled
-from tui.screens.drill import Drill
+from tui.screens.drill import DrillScreen
 
 WIND = {
     "Wind": {
@@ -39,7 +39,7 @@ def opened(tmp_path) -> Library:
 
 def drill(opened: Library, *numbers: int, tick=lambda: 0.0) -> tuple[Stage, str]:
     sitting = opened.open_sitting("Force", Purpose.REVISION, [NAME.format(n) for n in numbers])
-    return Stage(opened, Drill(sitting, tick)), sitting
+    return Stage(opened, DrillScreen(sitting, tick)), sitting
 
 
 def given(opened: Library, sitting: str, number: int):
@@ -223,7 +223,7 @@ async def test_a_sitting_is_left_and_resumed_where_it_was(opened):
     async with app.run_test() as pilot:
         await pilot.press("a", "enter", "escape")
     waiting = open_sittings(opened)
-    again = Stage(opened, Drill(sitting))
+    again = Stage(opened, DrillScreen(sitting))
     async with again.run_test() as pilot:
         shown = await settled(pilot)
 
@@ -303,11 +303,11 @@ async def test_options_are_shuffled_alike_each_time_and_the_id_is_recorded(tmp_p
     sitting = opened.open_sitting("Force", Purpose.REVISION, [NAME.format(1)], 5)
     orders = []
     for _ in range(2):
-        app = Stage(opened, Drill(sitting))
+        app = Stage(opened, DrillScreen(sitting))
         async with app.run_test() as pilot:
             lines = (await settled(pilot)).splitlines()
             orders.append([line.strip() for line in lines if "option " in line])
-    app = Stage(opened, Drill(sitting))
+    app = Stage(opened, DrillScreen(sitting))
     async with app.run_test() as pilot:
         await pilot.press("a")
 

@@ -6,7 +6,7 @@ from banks.library import Library
 from domain.tiers import Tier
 from tests.builders import bank, full, library, respond
 from tests.tui.stage import Stage, settled
-from tui.screens.duplicates import Duplicates
+from tui.screens.duplicates import DuplicatesScreen
 
 BOOK = {
     "Wind": {
@@ -40,7 +40,7 @@ def retired(opened: Library) -> list[int]:
 
 
 async def test_pairs_stand_side_by_side_with_a_proposal(opened):
-    app = Stage(opened, Duplicates("observer"))
+    app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:
         shown = await found(app, pilot)
 
@@ -51,7 +51,7 @@ async def test_pairs_stand_side_by_side_with_a_proposal(opened):
 
 
 async def test_merging_joins_both_histories_and_undo_parts_them(opened):
-    app = Stage(opened, Duplicates("observer"))
+    app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:
         await found(app, pilot)
         await pilot.press("enter")
@@ -67,7 +67,7 @@ async def test_merging_joins_both_histories_and_undo_parts_them(opened):
 
 
 async def test_the_other_one_can_be_kept(opened):
-    app = Stage(opened, Duplicates("observer"))
+    app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:
         await found(app, pilot)
         await pilot.press("s", "m")
@@ -77,7 +77,7 @@ async def test_the_other_one_can_be_kept(opened):
 
 
 async def test_differing_keys_are_asked_about(opened):
-    app = Stage(opened, Duplicates("observer"))
+    app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:
         await found(app, pilot)
         await pilot.press("j", "enter")
@@ -89,7 +89,7 @@ async def test_differing_keys_are_asked_about(opened):
 
 
 async def test_all_exact_pairs_whose_keys_agree_are_merged_at_once(opened):
-    app = Stage(opened, Duplicates("observer"))
+    app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:
         await found(app, pilot)
         await pilot.press("a", "y")
@@ -100,7 +100,7 @@ async def test_all_exact_pairs_whose_keys_agree_are_merged_at_once(opened):
 
 
 async def test_what_is_not_the_same_leaves_the_list(opened):
-    app = Stage(opened, Duplicates("observer"))
+    app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:
         await found(app, pilot)
         await pilot.press("x", "x")

@@ -7,10 +7,10 @@ import pytest
 from banks.library import Library
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, settled, type_text
-from tui.dialogs import Choose
-from tui.screens.bank import BankRoom
-from tui.screens.progress import Progress
-from tui.screens.triage import Triage
+from tui.dialogs import ChoiceDialog
+from tui.screens.bank import BankScreen
+from tui.screens.progress import ProgressScreen
+from tui.screens.triage import TriageScreen
 
 SIZE = (80, 24)
 
@@ -21,7 +21,7 @@ def opened(tmp_path: Path) -> Library:
 
 
 async def test_what_is_told_takes_the_last_line_and_only_the_newest_stands(opened):
-    async with Stage(opened, Triage()).run_test(size=SIZE, notifications=True) as pilot:
+    async with Stage(opened, TriageScreen()).run_test(size=SIZE, notifications=True) as pilot:
         before = await settled(pilot)
         pilot.app.screen.tell("The first thing.")
         pilot.app.screen.tell("The second thing.")
@@ -32,7 +32,7 @@ async def test_what_is_told_takes_the_last_line_and_only_the_newest_stands(opene
 
 
 async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become_text(opened):
-    async with Stage(opened, BankRoom()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, BankScreen()).run_test(size=SIZE) as pilot:
         before = (await settled(pilot)).splitlines()[-1]
         await pilot.press("slash")
         typing = (await settled(pilot)).splitlines()[-1]
@@ -44,7 +44,7 @@ async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become
 
 
 async def test_the_palette_finds_what_another_screen_does_and_goes_there(opened):
-    async with Stage(opened, Progress()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, ProgressScreen()).run_test(size=SIZE) as pilot:
         await pilot.press("ctrl+p")
         await pilot.pause()
         await type_text(pilot, "mark the day off")
@@ -60,7 +60,7 @@ async def test_the_palette_finds_what_another_screen_does_and_goes_there(opened)
 
 
 async def test_the_palette_lists_an_action_once(opened):
-    async with Stage(opened, Triage()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, TriageScreen()).run_test(size=SIZE) as pilot:
         titles = [entry.help for entry in pilot.app.get_system_commands(pilot.app.screen)]
 
     assert len(titles) == len(set(titles))
@@ -68,8 +68,8 @@ async def test_the_palette_lists_an_action_once(opened):
 
 async def choose(opened: Library, *keys: str) -> str | None:
     got: list[str | None] = []
-    async with Stage(opened, Triage()).run_test(size=SIZE) as pilot:
-        pilot.app.push_screen(Choose("Which?", [("1", "one"), ("2", "two")]), got.append)
+    async with Stage(opened, TriageScreen()).run_test(size=SIZE) as pilot:
+        pilot.app.push_screen(ChoiceDialog("Which?", [("1", "one"), ("2", "two")]), got.append)
         await pilot.pause()
         await pilot.press(*keys)
         await pilot.pause()

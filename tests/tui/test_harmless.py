@@ -23,14 +23,14 @@ from domain.text import safe_line
 from domain.tiers import Tier
 from tests.builders import FakeClock, bank, library, respond
 from tests.tui.stage import Stage, settled
-from tui.app import ROOMS, Resieve
+from tui.app import SCREENS, Resieve
 from tui.cli import main
-from tui.screens.card import Card
-from tui.screens.drill import Drill
-from tui.screens.duplicates import Duplicates
+from tui.screens.drill import DrillScreen
+from tui.screens.duplicates import DuplicatesScreen
 from tui.screens.import_preview import ImportPreview, Source
 from tui.screens.key_entry import KeyEntry
 from tui.screens.paper import Paper
+from tui.screens.question_details import QuestionDetails
 from tui.screens.question_form import QuestionForm
 
 HOSTILE = (
@@ -82,9 +82,9 @@ def opened(tmp_path, request, monkeypatch) -> Iterator[Library]:
     made.close()
 
 
-def drill(made: Library) -> Drill:
+def drill(made: Library) -> DrillScreen:
     asked = [question.id for _, question in made.active_questions()]
-    return Drill(made.open_sitting(HOSTILE, Purpose.FREE, asked))
+    return DrillScreen(made.open_sitting(HOSTILE, Purpose.FREE, asked))
 
 
 def first(made: Library) -> tuple[Location, Question]:
@@ -99,13 +99,13 @@ def hostile_file(made: Library, header: str = "stem") -> Source:
     return Source.of(path)
 
 
-SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in ROOMS} | {
+SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in SCREENS} | {
     "drill": drill,
     "paper": lambda made: Paper(first(made)[0], Purpose.REVISION),
     "form": lambda made: QuestionForm(first(made)[1].id),
     "key": lambda made: KeyEntry(first(made)[0]),
-    "card": lambda made: Card(made, first(made)[1]),
-    "duplicates": lambda made: Duplicates(next(iter(made.banks))),
+    "card": lambda made: QuestionDetails(made, first(made)[1]),
+    "duplicates": lambda made: DuplicatesScreen(next(iter(made.banks))),
     "preview": lambda made: ImportPreview(hostile_file(made), ImportOptions()),
     "mapping": lambda made: ImportPreview(hostile_file(made, "x"), ImportOptions()),
 }

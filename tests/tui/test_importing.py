@@ -16,7 +16,7 @@ from banks.library import Library
 from tests.tui.stage import Stage, text_of, type_text
 from tui.screens import import_preview
 from tui.screens.import_preview import ImportPreview, Source
-from tui.screens.importing import Import
+from tui.screens.importing import ImportScreen
 from tui.screens.mapping import ColumnMapping
 
 KEYED = "number,stem,a,b,c,d,key\n" + "".join(
@@ -53,7 +53,7 @@ async def until(pilot: Pilot, words: str) -> None:
 async def test_a_file_chosen_by_its_path_is_looked_at_before_anything_is_written(
     library: Library, folder: Path
 ) -> None:
-    app = Stage(library, Import())
+    app = Stage(library, ImportScreen())
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         app.screen.query_one("#path", Input).value = str(folder / "keyed.csv")
@@ -67,7 +67,7 @@ async def test_a_file_chosen_by_its_path_is_looked_at_before_anything_is_written
 
 
 async def test_a_path_is_typed_and_the_list_narrows_down(library: Library, folder: Path) -> None:
-    app = Stage(library, Import())
+    app = Stage(library, ImportScreen())
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         await type_text(pilot, f"{folder}/od")
@@ -233,7 +233,7 @@ async def test_ten_thousand_rows_of_a_spreadsheet_mapped_stopped_half_way_and_ta
 
 
 async def test_pasted_text_is_looked_at_like_a_file(library: Library) -> None:
-    app = Stage(library, Import())
+    app = Stage(library, ImportScreen())
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         app.screen.query_one("#bank", Input).value = "Mine"
@@ -249,7 +249,7 @@ async def test_pasted_text_is_looked_at_like_a_file(library: Library) -> None:
 
 
 async def test_a_page_left_empty_or_without_reading_brings_nothing(library: Library) -> None:
-    app = Stage(library, Import())
+    app = Stage(library, ImportScreen())
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         for leave in ("ctrl+r", "escape"):
@@ -257,7 +257,7 @@ async def test_a_page_left_empty_or_without_reading_brings_nothing(library: Libr
             await pilot.pause()
             await pilot.press(leave)
             await pilot.pause()
-            assert isinstance(app.screen, Import)
+            assert isinstance(app.screen, ImportScreen)
 
 
 async def test_a_banks_shape_and_marks_come_in_by_the_same_screen(

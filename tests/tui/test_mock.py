@@ -11,8 +11,8 @@ from domain.verdicts import Confidence
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
 from tests.tui.stage import Stage, settled, text_of
-from tui.screens.exam import ExamRoom, clock_words
-from tui.screens.mock import Mock
+from tui.screens.mock import MockScreen
+from tui.screens.mock_sitting import MockSittingScreen, clock_words
 from tui.screens.paper_result import PaperResult
 
 
@@ -40,23 +40,23 @@ async def asked(pilot: Pilot, key: str, text: str) -> None:
     await pilot.press("enter")
 
 
-async def begun(pilot: Pilot, questions: int = 6) -> ExamRoom:
+async def begun(pilot: Pilot, questions: int = 6) -> MockSittingScreen:
     """In a paper of so many questions."""
     await front(pilot)
     await asked(pilot, "n", str(questions))
     await pilot.press("enter", "y")
-    assert isinstance(pilot.app.screen, ExamRoom)
+    assert isinstance(pilot.app.screen, MockSittingScreen)
     return pilot.app.screen
 
 
-def key_of(room: ExamRoom) -> str:
+def key_of(room: MockSittingScreen) -> str:
     """The letter at which the key of the question that is up sits."""
     put = room.exam.shown
     return put.seating.letter(put.answer_key[0])
 
 
 async def test_the_blueprint_is_shown_set_and_kept(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         await front(pilot)
         assert "100 questions in 100 minutes, +4/−1" in text_of(app)
@@ -75,7 +75,7 @@ async def test_the_blueprint_is_shown_set_and_kept(opened):
 
 
 async def test_nonsense_changes_nothing_and_says_so(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         await front(pilot)
         messages = ""
@@ -91,7 +91,7 @@ async def test_nonsense_changes_nothing_and_says_so(opened):
 
 async def test_without_keys_there_is_nothing_to_begin(tmp_path):
     opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(3)}}))
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         await front(pilot)
         await pilot.press("enter", "n", "d", "r")
@@ -101,7 +101,7 @@ async def test_without_keys_there_is_nothing_to_begin(tmp_path):
 
 
 async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press(key_of(room), "B", "comma", "c")
@@ -115,7 +115,7 @@ async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
 
 
 async def test_parking_the_board_and_coming_back(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press("p", "a")
@@ -133,7 +133,7 @@ async def test_parking_the_board_and_coming_back(opened):
 
 
 async def test_an_answer_is_changed_and_taken_back(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press("a", "left", "b", "left")
@@ -146,7 +146,7 @@ async def test_an_answer_is_changed_and_taken_back(opened):
 
 
 async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot, 124)
         names = [question.id for question in room.exam.questions]
@@ -164,7 +164,7 @@ async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
 
 
 async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot, 3)
         key = key_of(room)
@@ -184,7 +184,7 @@ async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
 
 
 async def test_what_was_missed_can_be_drilled_at_once(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         await begun(pilot, 3)
         await pilot.press("z", "y")
@@ -195,7 +195,7 @@ async def test_what_was_missed_can_be_drilled_at_once(opened):
 
 
 async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press(key_of(room))
@@ -209,7 +209,7 @@ async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
 
 
 async def test_leaving_does_not_stop_the_clock_and_one_goes_on_where_one_was(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         await begun(pilot)
         await pilot.press("a", "escape")
@@ -225,7 +225,7 @@ async def test_leaving_does_not_stop_the_clock_and_one_goes_on_where_one_was(ope
 
 
 async def test_a_paper_whose_time_ran_out_meanwhile_is_handed_in_on_return(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         await begun(pilot)
         await pilot.press("a", "escape")
@@ -253,7 +253,7 @@ def test_the_clock_reads_hours_only_where_there_are_any():
 
 
 async def test_a_stray_enter_begins_no_paper(opened):
-    app = Stage(opened, Mock())
+    app = Stage(opened, MockScreen())
     async with app.run_test() as pilot:
         await front(pilot)
         await pilot.press("enter", "enter")

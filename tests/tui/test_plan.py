@@ -9,7 +9,7 @@ from domain.plan.inputs import DayMinutes, Pin, PlanInputs
 from tests.banks.planned import Clock, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
 from tests.tui.stage import Stage, settled, type_text
-from tui.screens.plan import Plan
+from tui.screens.plan import PlanScreen
 
 SHORT = usual(exam=MONDAY + timedelta(days=14))
 
@@ -36,7 +36,7 @@ async def press(pilot, *keys: str) -> str:
 
 
 def stage(library: Library) -> Stage:
-    return Stage(library, Plan())
+    return Stage(library, PlanScreen())
 
 
 async def test_the_calendar_shows_every_week_with_block_sweep_rest_slack_and_exam(library):
@@ -84,9 +84,9 @@ async def test_escape_drops_what_is_tried_and_only_then_leaves(library):
         await shown(pilot)
         await press(pilot, "o")
         assert "Trying" not in await press(pilot, "escape")
-        assert isinstance(app.screen, Plan)
+        assert isinstance(app.screen, PlanScreen)
         await press(pilot, "escape")
-        assert not isinstance(app.screen, Plan)
+        assert not isinstance(app.screen, PlanScreen)
     assert library.settings.plan.off == ()
 
 

@@ -7,7 +7,7 @@ from banks.library import Library
 from tests.banks.studied import choose, studied
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, text_of
-from tui.screens.progress import Progress
+from tui.screens.progress import ProgressScreen
 from tui.widgets.evidence_pages import PAGES
 
 WORDS = {
@@ -36,7 +36,7 @@ async def read(pilot: Pilot) -> None:
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
 async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
-    app = Stage(opened, Progress())
+    app = Stage(opened, ProgressScreen())
     async with app.run_test(size=size) as pilot:
         await read(pilot)
         for number, name in enumerate(PAGES, 1):
@@ -49,7 +49,7 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
 
 
 async def test_the_arrows_turn_the_pages_in_a_ring(opened):
-    app = Stage(opened, Progress())
+    app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
         await pilot.press("left")
@@ -60,7 +60,7 @@ async def test_the_arrows_turn_the_pages_in_a_ring(opened):
 
 async def test_state_is_told_without_colour(opened, monkeypatch):
     monkeypatch.setenv("NO_COLOR", "1")
-    app = Stage(opened, Progress())
+    app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
         await pilot.press("2")
@@ -70,7 +70,7 @@ async def test_state_is_told_without_colour(opened, monkeypatch):
 
 
 async def test_an_empty_store_is_told_kindly(tmp_path):
-    app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), Progress())
+    app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
         assert "Too few tries" in text_of(app)
@@ -82,15 +82,15 @@ async def test_an_empty_store_is_told_kindly(tmp_path):
 
 
 async def test_leaving_before_the_figures_are_there_does_no_harm(opened):
-    app = Stage(opened, Progress())
+    app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
         await pilot.press("2", "escape")
         await read(pilot)
-        assert not isinstance(app.screen, Progress)
+        assert not isinstance(app.screen, ProgressScreen)
 
 
 async def test_the_report_is_written_where_one_says(opened, tmp_path):
-    app = Stage(opened, Progress())
+    app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
         await pilot.press("s")
@@ -101,7 +101,7 @@ async def test_the_report_is_written_where_one_says(opened, tmp_path):
 
 
 async def test_a_report_that_cannot_be_written_is_a_message(opened, tmp_path):
-    app = Stage(opened, Progress())
+    app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
         await pilot.press("s")

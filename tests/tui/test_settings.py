@@ -9,9 +9,9 @@ from banks.library import Library
 from domain.tiers import Tier, TierRules
 from tests.builders import bank, bares, library, respond
 from tests.tui.stage import Stage, settled, text_of
-from tui import keysetting
-from tui.app import ROOMS
-from tui.screens.settings import SettingsRoom
+from tui import keymap
+from tui.app import SCREENS
+from tui.screens.settings import SettingsScreen
 
 SIZE = (80, 24)
 QUESTION = "book/clouds.one/1"
@@ -43,7 +43,7 @@ def said(app) -> list[str]:
 
 async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> None:
     assert opened.history.standing(QUESTION).tier is Tier.CLEAR
-    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
         await go_to(pilot, "Proof")
         await pilot.press("enter")
         await pilot.app.workers.wait_for_complete()
@@ -61,7 +61,7 @@ async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> Non
 
 async def test_a_rule_that_cannot_be_is_told_and_nothing_changes(opened: Library) -> None:
     before = opened.settings
-    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
         await go_to(pilot, "Clean days that settle a hard question")
         await pilot.press("enter", "end", "backspace", "9", "enter")
         refused = await settled(pilot)
@@ -74,7 +74,7 @@ async def test_a_rule_that_cannot_be_is_told_and_nothing_changes(opened: Library
 
 
 async def test_the_selected_line_is_marked_and_numbers_have_units(opened: Library) -> None:
-    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
         first = await settled(pilot)
         await pilot.press("down")
         second = await settled(pilot)
@@ -85,7 +85,7 @@ async def test_the_selected_line_is_marked_and_numbers_have_units(opened: Librar
 
 
 async def test_a_choice_steps_on_at_enter(opened: Library) -> None:
-    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
         await go_to(pilot, "Colours")
         await pilot.press("enter", "enter")
         await pilot.pause()
@@ -94,7 +94,7 @@ async def test_a_choice_steps_on_at_enter(opened: Library) -> None:
 
 
 async def test_a_key_is_set_by_pressing_it_and_works_at_once(opened: Library) -> None:
-    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
         await go_to(pilot, "Give the selected action its first key back")
         await pilot.press("enter", "ctrl+y")
         await pilot.pause()
@@ -107,7 +107,7 @@ async def test_a_key_is_set_by_pressing_it_and_works_at_once(opened: Library) ->
 
 
 async def test_a_key_that_is_taken_is_refused_in_words(opened: Library) -> None:
-    async with Stage(opened, SettingsRoom()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
         await go_to(pilot, "Give the selected action its first key back")
         await pilot.press("enter", "j")
         await pilot.pause()
@@ -118,7 +118,7 @@ async def test_a_key_that_is_taken_is_refused_in_words(opened: Library) -> None:
 
 
 def test_every_action_of_every_screen_has_one_name_of_its_own() -> None:
-    rows = list(keysetting.rows())
+    rows = list(keymap.rows())
     names = [row.identity for row in rows]
 
     assert len(set(names)) == len(names)
@@ -130,18 +130,18 @@ def test_every_action_of_every_screen_has_one_name_of_its_own() -> None:
         "Paper",
         "Everywhere",
     }
-    assert len(ROOMS) >= 9
+    assert len(SCREENS) >= 9
 
 
 def test_a_character_that_a_screen_takes_as_text_can_belong_to_no_action() -> None:
-    undo = next(row for row in keysetting.rows() if row.identity == "paper.undo")
+    undo = next(row for row in keymap.rows() if row.identity == "paper.undo")
 
-    assert keysetting.clash(undo, "b", {}) == "b is typed as text on this screen"
-    assert keysetting.clash(undo, "ctrl+y", {}) is None
+    assert keymap.clash(undo, "b", {}) == "b is typed as text on this screen"
+    assert keymap.clash(undo, "ctrl+y", {}) is None
 
 
 async def test_on_a_narrow_terminal_every_setting_keeps_to_its_line(opened: Library) -> None:
-    async with Stage(opened, SettingsRoom()).run_test(size=(60, 20)) as pilot:
+    async with Stage(opened, SettingsScreen()).run_test(size=(60, 20)) as pilot:
         shown = await settled(pilot)
 
     lines = shown.splitlines()

@@ -10,7 +10,7 @@ from tests.banks.planned import Clock, planned_library
 from tests.builders import library
 from tests.tui.stage import Stage, settled, type_text
 from tui.plan_form import LINES
-from tui.screens.start import Start
+from tui.screens.start import StartScreen
 
 OUTLINE = "subject,chapter,questions\nClouds,1 Genera,60\nWind,1 Force,50\n"
 
@@ -29,7 +29,7 @@ def empty(tmp_path: Path) -> Library:
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 20)])
 async def test_the_bank_is_looked_at_brought_in_and_the_exam_day_asked_for(empty, outline, size):
-    async with Stage(empty, Start()).run_test(size=size) as pilot:
+    async with Stage(empty, StartScreen()).run_test(size=size) as pilot:
         first = await settled(pilot)
         await type_text(pilot, str(outline))
         await pilot.press("enter")
@@ -46,7 +46,7 @@ async def test_the_bank_is_looked_at_brought_in_and_the_exam_day_asked_for(empty
 
 
 async def test_an_exam_day_that_is_none_is_named_with_an_example(empty, outline):
-    async with Stage(empty, Start()).run_test(size=(80, 24)) as pilot:
+    async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
         await type_text(pilot, str(outline))
         await pilot.press("enter", "enter")
         await type_text(pilot, "in May")
@@ -58,7 +58,7 @@ async def test_an_exam_day_that_is_none_is_named_with_an_example(empty, outline)
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
 async def test_every_line_and_the_plan_that_follows_are_in_sight(tmp_path, size):
     opened = planned_library(tmp_path / "store", Clock())
-    async with Stage(opened, Start()).run_test(size=size) as pilot:
+    async with Stage(opened, StartScreen()).run_test(size=size) as pilot:
         shown = await settled(pilot)
 
     assert all(line.label in shown for line in LINES)
@@ -68,7 +68,7 @@ async def test_every_line_and_the_plan_that_follows_are_in_sight(tmp_path, size)
 
 async def test_when_the_parts_of_a_day_begin_is_kept(tmp_path):
     opened = planned_library(tmp_path / "store", Clock())
-    async with Stage(opened, Start()).run_test(size=(80, 24)) as pilot:
+    async with Stage(opened, StartScreen()).run_test(size=(80, 24)) as pilot:
         pilot.app.screen.query_one("#times").value = "5:45, 20:15"
         await pilot.press("ctrl+r")
 

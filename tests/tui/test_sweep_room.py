@@ -8,8 +8,8 @@ from domain.responses import Purpose
 from tests.banks.studied import studied
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, text_of
-from tui.screens.drill import Drill
-from tui.screens.sweep import Sweep
+from tui.screens.drill import DrillScreen
+from tui.screens.sweep import SweepScreen
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ async def chosen(pilot: Pilot) -> str:
 
 
 async def test_picks_come_with_their_reasons_and_what_ten_minutes_more_would_add(opened):
-    app = Stage(opened, Sweep())
+    app = Stage(opened, SweepScreen())
     async with app.run_test() as pilot:
         shown = await chosen(pilot)
 
@@ -35,7 +35,7 @@ async def test_picks_come_with_their_reasons_and_what_ten_minutes_more_would_add
 
 
 async def test_minutes_subject_and_tiers_change_the_choice(opened):
-    room = Sweep()
+    room = SweepScreen()
     app = Stage(opened, room)
     async with app.run_test() as pilot:
         await chosen(pilot)
@@ -53,7 +53,7 @@ async def test_minutes_subject_and_tiers_change_the_choice(opened):
 
 
 async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
-    room = Sweep()
+    room = SweepScreen()
     app = Stage(opened, room)
     async with app.run_test() as pilot:
         await chosen(pilot)
@@ -67,13 +67,13 @@ async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
 
 
 async def test_the_picks_are_drilled_as_a_sweep_hardest_first(opened):
-    room = Sweep()
+    room = SweepScreen()
     app = Stage(opened, room)
     async with app.run_test() as pilot:
         await chosen(pilot)
         await pilot.press("down", "enter")
         await pilot.pause()
-        assert isinstance(app.screen, Drill)
+        assert isinstance(app.screen, DrillScreen)
         sitting = app.screen.run.sitting.opened
         title = text_of(app).splitlines()[0]
 
@@ -83,7 +83,7 @@ async def test_the_picks_are_drilled_as_a_sweep_hardest_first(opened):
 
 
 async def test_the_sheet_is_written_where_one_says(opened, tmp_path):
-    app = Stage(opened, Sweep())
+    app = Stage(opened, SweepScreen())
     async with app.run_test() as pilot:
         await chosen(pilot)
         await pilot.press("t")
@@ -100,7 +100,7 @@ async def test_the_sheet_is_written_where_one_says(opened, tmp_path):
 
 
 async def test_with_nothing_to_sweep_no_key_does_harm(tmp_path):
-    app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), Sweep())
+    app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), SweepScreen())
     async with app.run_test() as pilot:
         await chosen(pilot)
         await pilot.press("enter", "t", "s", "minus", "minus", "minus")

@@ -13,11 +13,11 @@ from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tests.builders import FakeClock, bank, bares, full, library
 from tests.tui.stage import Stage, settled, text_of
-from tui.screens.drill import Drill
+from tui.screens.drill import DrillScreen
 from tui.screens.paper import PaperList
-from tui.screens.start import Start
-from tui.screens.today import Today
-from tui.widgets.rows import Rows
+from tui.screens.start import StartScreen
+from tui.screens.today import TodayScreen
+from tui.widgets.virtual_list import VirtualList
 
 SIZE = (80, 24)
 
@@ -38,7 +38,7 @@ def opened(tmp_path: Path) -> Library:
 
 
 async def test_the_day_is_told_at_a_glance(opened: Library) -> None:
-    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         shown = text_of(pilot.app)
 
     assert "Today · Monday 2 March" in shown
@@ -51,7 +51,7 @@ async def test_the_day_is_told_at_a_glance(opened: Library) -> None:
 
 
 async def test_enter_opens_the_printed_bank_and_marks_count_at_once(opened: Library) -> None:
-    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.press("enter")
         assert isinstance(pilot.app.screen, PaperList)
         first = pilot.app.screen.scope().questions[0]
@@ -69,14 +69,14 @@ async def test_questions_with_their_text_are_drilled(tmp_path: Path) -> None:
     questions = [full(n, f"Stem {n}?", ["red", "blue"]) for n in range(1, 9)]
     made = library(tmp_path, bank("Book", {"Clouds": {"One": questions}}))
     accept(made, PlanInputs(exam=date(2026, 6, 1)))
-    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.press("enter")
-        assert isinstance(pilot.app.screen, Drill)
+        assert isinstance(pilot.app.screen, DrillScreen)
         await pilot.press("a", "escape")
         shown = await settled(pilot)
         await pilot.press("end")
         await pilot.press("enter")
-        is_back = isinstance(pilot.app.screen, Drill)
+        is_back = isinstance(pilot.app.screen, DrillScreen)
 
     assert "Go on: Clouds" in shown
     assert is_back
@@ -86,7 +86,7 @@ async def test_a_line_that_was_begun_goes_on_where_it_was(tmp_path: Path) -> Non
     questions = [full(n, f"Stem {n}?", ["red", "blue"]) for n in range(1, 9)]
     made = library(tmp_path, bank("Book", {"Clouds": {"One": questions}}))
     accept(made, PlanInputs(exam=date(2026, 6, 1)))
-    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.press("enter", "a", "enter", "a", "escape")
         await pilot.press("home", "enter")
         await pilot.pause()
@@ -99,7 +99,7 @@ async def test_a_line_that_was_begun_goes_on_where_it_was(tmp_path: Path) -> Non
 async def test_a_sitting_can_be_ended_for_good(tmp_path: Path, opened: Library) -> None:
     questions = [question.id for _, question in opened.active_questions()][:5]
     opened.open_sitting("Evening go", Purpose.FREE, questions)
-    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         assert "Evening go" in text_of(pilot.app)
         await pilot.press("end", "e")
         await pilot.pause()
@@ -113,14 +113,14 @@ async def test_a_day_of_rest_says_so(tmp_path: Path) -> None:
     made = library(tmp_path, printed(), clock=sunday)
     accept(made, PlanInputs(exam=date(2026, 6, 1)))
     sunday.go_on(days=6)
-    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
         assert "A day of rest" in text_of(pilot.app)
 
 
 async def test_a_plan_that_does_not_fit_is_said_without_scolding(opened: Library) -> None:
     inputs = replace(opened.settings.plan, exam=date(2026, 3, 9))
     accept(opened, inputs)
-    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         shown = text_of(pilot.app)
 
     assert "minutes short" in shown
@@ -130,9 +130,9 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
     made = library(tmp_path)
     outline = tmp_path / "shape.csv"
     outline.write_text("subject,chapter,questions\nClouds,1 Genera,60\nClouds,2 Species,45\n")
-    async with Stage(made, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.pause()
-        assert isinstance(pilot.app.screen, Start)
+        assert isinstance(pilot.app.screen, StartScreen)
         for character in str(outline):
             await pilot.press("slash" if character == "/" else character)
         await pilot.press("enter")
@@ -165,7 +165,7 @@ async def test_what_does_not_fit_is_named_and_nothing_changes(
     opened: Library, line: str, typed: str, said: str
 ) -> None:
     before = opened.settings
-    async with Stage(opened, Start()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, StartScreen()).run_test(size=SIZE) as pilot:
         pilot.app.screen.query_one(f"#{line}").value = typed
         await pilot.pause()
         await pilot.press("ctrl+r")
@@ -176,9 +176,9 @@ async def test_what_does_not_fit_is_named_and_nothing_changes(
 
 
 async def test_on_a_narrow_terminal_every_line_of_the_day_is_in_sight(opened: Library) -> None:
-    async with Stage(opened, Today()).run_test(size=(60, 20)) as pilot:
+    async with Stage(opened, TodayScreen()).run_test(size=(60, 20)) as pilot:
         shown = (await settled(pilot)).splitlines()
-        rows = pilot.app.screen.query_one(Rows)
+        rows = pilot.app.screen.query_one(VirtualList)
         in_sight = rows.size.height
 
     assert in_sight >= len(rows.items)
@@ -199,7 +199,7 @@ async def test_around_the_exam_the_day_is_told_in_words(
     opened: Library, days: int, title: str, words: str
 ) -> None:
     opened.now.go_on(days=(date(2026, 6, 1) - opened.today()).days - days)
-    async with Stage(opened, Today()).run_test(size=SIZE) as pilot:
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         shown = text_of(pilot.app)
 
     assert title in shown

@@ -7,7 +7,7 @@ from domain.responses import Purpose
 from domain.tiers import Tier
 from tests.builders import bank, bare, bares, full, library, respond
 from tests.tui.stage import Stage, settled, type_text
-from tui.screens.triage import Triage
+from tui.screens.triage import TriageScreen
 
 BOOK = {
     "Wind": {
@@ -40,7 +40,7 @@ def listed(shown: str) -> list[str]:
 
 
 async def test_it_opens_on_the_hard_tiers_hardest_first_with_all_counts(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         shown = await settled(pilot)
 
@@ -51,7 +51,7 @@ async def test_it_opens_on_the_hard_tiers_hardest_first_with_all_counts(opened):
 
 
 async def test_the_trail_tells_dated_why_the_selected_question_stands_there(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         shown = await settled(pilot)
 
@@ -64,7 +64,7 @@ async def test_the_trail_tells_dated_why_the_selected_question_stands_there(open
 
 
 async def test_tiers_are_taken_in_and_out_by_their_digits(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("1", "3", "4")
         shown = await settled(pilot)
@@ -76,7 +76,7 @@ async def test_tiers_are_taken_in_and_out_by_their_digits(opened):
 
 
 async def test_days_missed_narrow_the_list(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("plus", "plus")
         two = await settled(pilot)
@@ -90,7 +90,7 @@ async def test_days_missed_narrow_the_list(opened):
 
 
 async def test_words_are_looked_for_while_typed_and_escape_ends_it(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("0", "slash")
         await type_text(pilot, "SQUALL what")
@@ -106,7 +106,7 @@ async def test_words_are_looked_for_while_typed_and_escape_ends_it(opened):
 
 
 async def test_a_subject_is_chosen_from_its_counts_and_then_a_chapter(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("0", "s")
         choice = await settled(pilot)
@@ -124,7 +124,7 @@ async def test_a_subject_is_chosen_from_its_counts_and_then_a_chapter(opened):
 
 
 async def test_a_tier_is_set_by_hand_with_a_reason_and_undone(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("t", "4")
         await type_text(pilot, "known now")
@@ -139,7 +139,7 @@ async def test_a_tier_is_set_by_hand_with_a_reason_and_undone(opened):
 
 
 async def test_without_a_reason_the_tier_stays(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("t", "4", "enter")
 
@@ -147,7 +147,7 @@ async def test_without_a_reason_the_tier_stays(opened):
 
 
 async def test_undo_takes_back_nothing_but_tiers(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("u")
 
@@ -155,7 +155,7 @@ async def test_undo_takes_back_nothing_but_tiers(opened):
 
 
 async def test_what_is_listed_is_drilled_in_its_order(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("3", "d")
         shown = await settled(pilot)
@@ -167,7 +167,7 @@ async def test_what_is_listed_is_drilled_in_its_order(opened):
 
 
 async def test_what_has_no_text_is_swept_with_the_book_open(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("1", "2", "w")
         await settled(pilot)
@@ -177,7 +177,7 @@ async def test_what_has_no_text_is_swept_with_the_book_open(opened):
 
 
 async def test_the_other_way_drills_on_screen_what_has_no_text(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("1", "2", "o")
         shown = await settled(pilot)
@@ -187,8 +187,8 @@ async def test_the_other_way_drills_on_screen_what_has_no_text(opened):
 
 
 async def test_a_large_bank_is_read_behind_the_screen(opened, monkeypatch):
-    monkeypatch.setattr("tui.listed.AT_ONCE", 0)
-    app = Stage(opened, Triage())
+    monkeypatch.setattr("tui.question_list.AT_ONCE", 0)
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await app.workers.wait_for_complete()
         shown = await settled(pilot)
@@ -198,7 +198,7 @@ async def test_a_large_bank_is_read_behind_the_screen(opened, monkeypatch):
 
 async def test_a_long_list_asks_how_many(tmp_path):
     many = library(tmp_path, bank("Observer", {"Sea": {"State": bares(250)}}))
-    app = Stage(many, Triage())
+    app = Stage(many, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("0", "d")
         asked = await settled(pilot)
@@ -212,7 +212,7 @@ async def test_a_long_list_asks_how_many(tmp_path):
 
 async def test_enter_shows_the_question_in_full(opened):
     respond(opened, GUSTS.format(1), "wrong")
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test(size=(80, 40)) as pilot:
         await pilot.press("s", "j", "enter", "c", "j", "j", "enter", "enter")
         shown = await settled(pilot)
@@ -222,7 +222,7 @@ async def test_enter_shows_the_question_in_full(opened):
 
 
 async def test_coming_back_keeps_the_selected_question(opened):
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("j", "enter", "escape")
         shown = await settled(pilot)
@@ -231,7 +231,7 @@ async def test_coming_back_keeps_the_selected_question(opened):
 
 
 async def test_an_empty_bank_says_what_to_do(tmp_path):
-    app = Stage(library(tmp_path, bank("Observer", {"Sea": {"State": [bare(1)]}})), Triage())
+    app = Stage(library(tmp_path, bank("Observer", {"Sea": {"State": [bare(1)]}})), TriageScreen())
     async with app.run_test() as pilot:
         assert "Nothing stands here" in await settled(pilot)
 
@@ -240,9 +240,9 @@ async def test_where_only_printed_questions_are_listed_their_place_has_room(tmp_
     title = "Anatomy of Bridges"
     made = library(tmp_path, bank("Book", {title: {"1 Foundations": bares(3)}}))
     respond(made, "book/anatomy-of-bridges.1-foundations/2", "wrong")
-    async with Stage(made, Triage()).run_test(size=(80, 24)) as pilot:
+    async with Stage(made, TriageScreen()).run_test(size=(80, 24)) as pilot:
         shown = await settled(pilot)
-    async with Stage(made, Triage()).run_test(size=(60, 20)) as pilot:
+    async with Stage(made, TriageScreen()).run_test(size=(60, 20)) as pilot:
         narrow = await settled(pilot)
 
     assert "Anatomy of Bridges · 1 Founda…" in shown
@@ -253,7 +253,7 @@ async def test_where_only_printed_questions_are_listed_their_place_has_room(tmp_
 
 async def test_what_waits_is_listed_by_its_digit_and_drilled_like_any_list(opened):
     opened.now.go_on(days=60)
-    app = Stage(opened, Triage())
+    app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await settled(pilot)
         await pilot.press("6")

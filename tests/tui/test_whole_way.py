@@ -19,7 +19,7 @@ from tests.builders import FakeClock
 from tests.published.open_sets import WHOLE
 from tests.tui.stage import Stage, type_text
 from tui.cli import main
-from tui.screens.drill import Drill
+from tui.screens.drill import DrillScreen
 from tui.screens.paper import Paper
 
 OPEN_SET = WHOLE / "medmcqa_validation.jsonl"
@@ -74,7 +74,7 @@ async def drill(opened: Library, day: int) -> None:
     questions = [question for _, question in opened.active_questions("set")][:50]
     names = [question.id for question in questions]
     sitting = opened.open_sitting(f"Day {day}", Purpose.REVISION, names)
-    async with Stage(opened, Drill(sitting, lambda: 0.0)).run_test(size=(80, 24)) as pilot:
+    async with Stage(opened, DrillScreen(sitting, lambda: 0.0)).run_test(size=(80, 24)) as pilot:
         for place, question in enumerate(questions):
             shown = pilot.app.screen.run.shown.seating.options
             letters = {option.id: "abcdefgh"[seat] for seat, option in enumerate(shown)}

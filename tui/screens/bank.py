@@ -13,23 +13,23 @@ from banks.views.headings import Heading, disputed_rows, headings, retired_rows
 from banks.views.triage import Filter, Row
 from tui.actions import Action
 from tui.counting import counted
-from tui.dialogs import Choose
-from tui.listed import SEARCH
+from tui.dialogs import ChoiceDialog
+from tui.question_list import SEARCH
+from tui.screens.annotations import show_figure
 from tui.screens.bank_edits import BankEdits
-from tui.screens.card import Card
 from tui.screens.key_entry import KeyEntry
+from tui.screens.question_details import QuestionDetails
 from tui.screens.question_form import QuestionForm
-from tui.screens.remarks import show_figure
 from tui.widgets.bank_lines import about_text, heading_line, question_line
-from tui.widgets.page import Page
-from tui.widgets.rows import Rows
+from tui.widgets.scroll_text import ScrollText
 from tui.widgets.triage_lines import card_text
+from tui.widgets.virtual_list import VirtualList
 
 _WIDE = 110
 _SHOWN = {"a": "all in use", "d": "disputed keys", "r": "retired"}
 
 
-class BankRoom(BankEdits):
+class BankScreen(BankEdits):
     """Headings on the left, their questions on the right; on a wide terminal the text beside."""
 
     AUTO_FOCUS = "#headings"
@@ -62,12 +62,12 @@ class BankRoom(BankEdits):
         Action("to_list", "right", "Questions", "To the questions.", footer=False, palette=False),
     )  # fmt: skip
     DEFAULT_CSS = """
-    BankRoom Horizontal { padding-top: 1; }
-    BankRoom #headings { width: 30; border-right: solid $panel; }
-    BankRoom #list { width: 1fr; }
-    BankRoom #about { height: 2; padding: 1 1 0 2; color: $text-muted; }
-    BankRoom #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
-    BankRoom.-narrow #aside { display: none; }
+    BankScreen Horizontal { padding-top: 1; }
+    BankScreen #headings { width: 30; border-right: solid $panel; }
+    BankScreen #list { width: 1fr; }
+    BankScreen #about { height: 2; padding: 1 1 0 2; color: $text-muted; }
+    BankScreen #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
+    BankScreen.-narrow #aside { display: none; }
     """
 
     def __init__(self) -> None:
@@ -79,10 +79,10 @@ class BankRoom(BankEdits):
         """The search, the two lists with the text beside, the line about the selected question."""
         yield self.search_line()
         with Horizontal():
-            yield Rows(id="headings")
-            yield Rows(empty="No questions here yet; n keys them in.", id="list")
-            yield Page(id="aside", can_focus=False)
-        yield Page(id="about", can_focus=False)
+            yield VirtualList(id="headings")
+            yield VirtualList(empty="No questions here yet; n keys them in.", id="list")
+            yield ScrollText(id="aside", can_focus=False)
+        yield ScrollText(id="about", can_focus=False)
 
     def on_resize(self, event: Resize) -> None:
         """The text stands beside the list where there is room for it."""
@@ -90,7 +90,7 @@ class BankRoom(BankEdits):
 
     def on_mount(self) -> None:
         """Tell about the selected heading and question from now on."""
-        self.query_one("#headings", Rows).follow = self._list_heading
+        self.query_one("#headings", VirtualList).follow = self._list_heading
         self.rows.follow = self._tell_about
 
     # showing
@@ -98,7 +98,7 @@ class BankRoom(BankEdits):
     def show_list(self) -> None:
         """The headings, and what is listed under the selected one."""
         lines = headings(self.library)
-        self.query_one("#headings", Rows).show(
+        self.query_one("#headings", VirtualList).show(
             lines, heading_line, selected=self._heading_to_select(lines)
         )
         self._wanted_heading = None
@@ -154,20 +154,20 @@ class BankRoom(BankEdits):
 
     def _tell_about(self, row: Row | None) -> None:
         """Where another question stands, and its text."""
-        self.query_one("#about", Page).show([partial(about_text, row)])
+        self.query_one("#about", ScrollText).show([partial(about_text, row)])
         beside = [partial(self._beside, row)] if row else []
-        self.query_one("#aside", Page).show(beside)
+        self.query_one("#aside", ScrollText).show(beside)
 
     def _beside(self, row: Row, width: int) -> Content:
         shown = show_question(self.library, row.question, None)
         return card_text(shown, context(self.library, shown), width)
 
-    def on_rows_picked(self, event: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Enter: from a heading to its questions, from a question to all of its text."""
         if event.rows.id == "headings":
             self.rows.focus()
         elif row := event.rows.item:
-            self.app.push_screen(Card(self.library, row.question))
+            self.app.push_screen(QuestionDetails(self.library, row.question))
 
     def action_to_headings(self) -> None:
         """To the headings."""
@@ -186,7 +186,7 @@ class BankRoom(BankEdits):
                 self._show_questions()
                 self.rows.focus()
 
-        self.app.push_screen(Choose("List which questions?", list(_SHOWN.items())), chosen)
+        self.app.push_screen(ChoiceDialog("List which questions?", list(_SHOWN.items())), chosen)
 
     # doing
 
@@ -231,8 +231,8 @@ class BankRoom(BankEdits):
 
     def action_duplicates(self) -> None:
         """Side by side: questions that are there twice."""
-        from tui.screens.duplicates import Duplicates
+        from tui.screens.duplicates import DuplicatesScreen
 
         bank = self.heading.bank or next(iter(self.library.banks), "")
         if bank:
-            self.app.push_screen(Duplicates(bank))
+            self.app.push_screen(DuplicatesScreen(bank))

@@ -9,15 +9,15 @@ from domain.errors import InputError
 from domain.questions import Bank, Question
 from domain.text import tidy
 from tui.counting import counted
-from tui.dialogs import Ask, Choose, Confirm
-from tui.listed import ListRoom
-from tui.picking import Pick
-from tui.saving import save_edit, undo_edit
+from tui.dialogs import ChoiceDialog, ConfirmDialog, TextDialog
+from tui.pick_dialog import PickDialog
+from tui.question_list import QuestionListScreen
+from tui.save_in_background import save_edit, undo_edit
 from tui.widgets.bank_lines import heading_line
-from tui.widgets.rows import Rows
+from tui.widgets.virtual_list import VirtualList
 
 
-class BankEdits(ListRoom):
+class BankEdits(QuestionListScreen):
     """The changing half of the Bank screen."""
 
     _wanted_heading: tuple[str, str] | None = None
@@ -26,12 +26,12 @@ class BankEdits(ListRoom):
     @property
     def heading(self) -> Heading:
         """The heading that is selected."""
-        return self.query_one("#headings", Rows).item or Heading("")
+        return self.query_one("#headings", VirtualList).item or Heading("")
 
     @property
     def chosen(self) -> list[Question]:
         """The ticked questions, or the selected one."""
-        return [row.question for row in self.query_one("#list", Rows).chosen]
+        return [row.question for row in self.query_one("#list", VirtualList).chosen]
 
     # several questions at once
 
@@ -52,7 +52,7 @@ class BankEdits(ListRoom):
             self._save(bank, moved, f"{_count(chosen)} moved to {place.title}")
 
         self.app.push_screen(
-            Pick(f"Move {_count(chosen)} to which chapter?", chapters, heading_line), picked
+            PickDialog(f"Move {_count(chosen)} to which chapter?", chapters, heading_line), picked
         )
 
     def action_tags(self) -> None:
@@ -69,7 +69,7 @@ class BankEdits(ListRoom):
                 self._save(bank, editing.tagged(chosen, add, drop), f"tags of {_count(chosen)}")
 
         self.app.push_screen(
-            Ask(f"Tags for {_count(chosen)}, apart by commas; -tag takes one off."), typed
+            TextDialog(f"Tags for {_count(chosen)}, apart by commas; -tag takes one off."), typed
         )
 
     def action_retire(self) -> None:
@@ -92,7 +92,7 @@ class BankEdits(ListRoom):
                 self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
 
         question = f"Retire {_count(chosen)}? Their history stays, and they can be taken back."
-        self.app.push_screen(Confirm(question), confirmed)
+        self.app.push_screen(ConfirmDialog(question), confirmed)
 
     def action_undo(self) -> None:
         """Take the newest edit back."""
@@ -134,7 +134,7 @@ class BankEdits(ListRoom):
                 bank = self.library.banks[self.heading.bank]
                 self._ask_chapter(bank, _subject_title(bank, self.heading.subject))
 
-        self.app.push_screen(Choose("What should be new?", choices), chosen)
+        self.app.push_screen(ChoiceDialog("What should be new?", choices), chosen)
 
     def _start_bank(self, title: str) -> None:
         self._ask_subject(new_bank(title, self.library.banks))
@@ -178,7 +178,7 @@ class BankEdits(ListRoom):
             except InputError as problem:
                 self.tell(problem)
 
-        self.app.push_screen(Ask(question, value), answered)
+        self.app.push_screen(TextDialog(question, value), answered)
 
 
 def _count(questions: list[Question]) -> str:

@@ -16,17 +16,17 @@ from domain.errors import ResieveError, StoreError
 from domain.responses import Purpose
 from domain.verdicts import Confidence, Verdict
 from tui.actions import Action, key_place
-from tui.dialogs import Confirm
+from tui.dialogs import ConfirmDialog
+from tui.screens.annotations import AnnotatedScreen
 from tui.screens.drill_keys import ACTIONS, SINGLE_KEYS, WHEN, Phase, phase_of
-from tui.screens.remarks import Remarking
-from tui.widgets.desk import Desk
-from tui.widgets.score import progress_words
+from tui.widgets.drill_prompt import progress_words
+from tui.widgets.drill_view import DrillView
 
 if TYPE_CHECKING:
     from tui.app import Resieve
 
 
-class Drill(Remarking):
+class DrillScreen(AnnotatedScreen):
     """A sitting, question by question. The screen changes in place at every key."""
 
     NAME = "drill"
@@ -49,7 +49,7 @@ class Drill(Remarking):
 
     def body(self) -> ComposeResult:
         """The desk with the question on it."""
-        self._desk = Desk()
+        self._desk = DrillView()
         yield self._desk
 
     def ready(self) -> None:
@@ -246,7 +246,7 @@ class Drill(Remarking):
 
         left = self.run.score.total - self.run.score.given
         self.app.push_screen(
-            Confirm(f"End this sitting with {left} questions not taken?"), confirmed
+            ConfirmDialog(f"End this sitting with {left} questions not taken?"), confirmed
         )  # fmt: skip
 
     def _end(self) -> None:
@@ -292,4 +292,4 @@ def start_drill(app: "Resieve", title: str, purpose: Purpose, question_ids: Sequ
     except StoreError as problem:
         app.notify(str(problem), severity="warning", markup=False)
     else:
-        app.push_screen(Drill(sitting))
+        app.push_screen(DrillScreen(sitting))

@@ -11,18 +11,18 @@ from banks.editing.duplicates import Likeness, Pair, find_duplicates, merge
 from banks.views.drill import key_words, show_question
 from domain.questions import Question
 from tui.actions import Action
+from tui.base_screen import AppScreen
 from tui.counting import counted
-from tui.dialogs import Confirm
-from tui.room import Room
-from tui.saving import save_edit, undo_edit
-from tui.widgets.page import Page
-from tui.widgets.prose import hanging, stacked
-from tui.widgets.rows import Rows
-from tui.widgets.sheet import options_text, place_text, question_text
+from tui.dialogs import ConfirmDialog
+from tui.save_in_background import save_edit, undo_edit
+from tui.widgets.question_text import options_text, place_text, question_text
+from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import hanging, stacked
 from tui.widgets.triage_lines import beginning
+from tui.widgets.virtual_list import VirtualList
 
 
-class Duplicates(Room):
+class DuplicatesScreen(AppScreen):
     """The pairs of one bank; nothing is merged unless it is asked for."""
 
     NAME = "duplicates"
@@ -41,10 +41,10 @@ class Duplicates(Room):
         Action("undo", "u,backspace", "Undo", "Take the last merging back."),
     )
     DEFAULT_CSS = """
-    Duplicates Rows { height: 7; margin: 1 0; }
-    Duplicates Horizontal { height: 1fr; }
-    Duplicates Page { width: 1fr; padding: 0 1 0 2; }
-    Duplicates #right { border-left: solid $panel; }
+    DuplicatesScreen VirtualList { height: 7; margin: 1 0; }
+    DuplicatesScreen Horizontal { height: 1fr; }
+    DuplicatesScreen ScrollText { width: 1fr; padding: 0 1 0 2; }
+    DuplicatesScreen #right { border-left: solid $panel; }
     """
 
     def __init__(self, bank_id: str) -> None:
@@ -55,10 +55,10 @@ class Duplicates(Room):
 
     def body(self) -> ComposeResult:
         """The pairs above, the two texts side by side below."""
-        yield Rows(empty="Looking for questions that are there twice…")
+        yield VirtualList(empty="Looking for questions that are there twice…")
         with Horizontal():
-            yield Page(id="left")
-            yield Page(id="right")
+            yield ScrollText(id="left")
+            yield ScrollText(id="right")
 
     def ready(self) -> None:
         """Compare, in a thread: a large bank takes some seconds."""
@@ -80,10 +80,10 @@ class Duplicates(Room):
             for pair in pairs
             if _names(pair) not in self._apart
         ]
-        self._list(left, self.query_one(Rows).selected)
+        self._list(left, self.query_one(VirtualList).selected)
 
     def _list(self, pairs: list[Pair], selected: int) -> None:
-        rows = self.query_one(Rows)
+        rows = self.query_one(VirtualList)
         rows.empty = "Nothing here is there twice."
         rows.show(pairs, _pair_line, selected=selected)
         rows.focus()
@@ -91,13 +91,13 @@ class Duplicates(Room):
         title = self.library.banks[self._bank_id].title
         self.set_title(f"Duplicates · {title}", counted(len(pairs), "pair"))
 
-    def on_rows_moved(self, event: Rows.Moved) -> None:
+    def on_virtual_list_moved(self, event: VirtualList.Moved) -> None:
         """Both texts of the selected pair."""
         pair: Pair | None = event.rows.item
         for name, head, side in (("left", "stays", "keep"), ("right", "is retired", "drop")):
             text = [partial(self._text, getattr(pair, side), head)] if pair else []
-            self.query_one(f"#{name}", Page).show(text)
-            self.query_one(f"#{name}", Page).to_top()
+            self.query_one(f"#{name}", ScrollText).show(text)
+            self.query_one(f"#{name}", ScrollText).to_top()
 
     def _text(self, question: Question, head: str, width: int) -> Content:
         shown = show_question(self.library, question, None)
@@ -116,13 +116,13 @@ class Duplicates(Room):
 
     # deciding
 
-    def on_rows_picked(self, _: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, _: VirtualList.Picked) -> None:
         """Enter on a pair."""
         self.action_merge()
 
     def action_merge(self) -> None:
         """As proposed; where the keys differ that is asked about."""
-        pair = self.query_one(Rows).item
+        pair = self.query_one(VirtualList).item
         if pair is None:
             return
         if not pair.conflict:
@@ -134,7 +134,7 @@ class Duplicates(Room):
                 self._merge([pair])
 
         self.app.push_screen(
-            Confirm("Their keys differ. Keep the left one and its key?"), confirmed
+            ConfirmDialog("Their keys differ. Keep the left one and its key?"), confirmed
         )
 
     def _merge(self, pairs: list[Pair]) -> None:
@@ -147,7 +147,7 @@ class Duplicates(Room):
         """All exact pairs whose keys agree."""
         exact = [
             pair
-            for pair in self.query_one(Rows).items
+            for pair in self.query_one(VirtualList).items
             if pair.likeness is Likeness.EXACT and not pair.conflict
         ]
         if not exact:
@@ -158,11 +158,13 @@ class Duplicates(Room):
             if choice == "y":
                 self._merge(exact)
 
-        self.app.push_screen(Confirm(f"Merge {counted(len(exact), 'exact pair')}?"), confirmed)
+        self.app.push_screen(
+            ConfirmDialog(f"Merge {counted(len(exact), 'exact pair')}?"), confirmed
+        )
 
     def action_swap(self) -> None:
         """The other one stays."""
-        rows = self.query_one(Rows)
+        rows = self.query_one(VirtualList)
         if rows.item is not None:
             self._swapped ^= {_names(rows.item)}
             pairs = list(rows.items)
@@ -171,7 +173,7 @@ class Duplicates(Room):
 
     def action_apart(self) -> None:
         """Not the same after all."""
-        rows = self.query_one(Rows)
+        rows = self.query_one(VirtualList)
         if rows.item is not None:
             self._apart.add(_names(rows.item))
             at = rows.selected

@@ -11,13 +11,13 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from tui.actions import Action, key_words
-from tui.widgets.rows import MOVES, Rows
+from tui.widgets.virtual_list import MOVES, VirtualList
 
 if TYPE_CHECKING:
     from tui.app import Resieve
 
 
-class Help(ModalScreen[None]):
+class HelpScreen(ModalScreen[None]):
     """What this screen is for, its keys, and the keys that work everywhere."""
 
     app: "Resieve"
@@ -31,15 +31,15 @@ class Help(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """A paragraph and two tables."""
         from tui.app import GLOBAL
-        from tui.room import Room
+        from tui.base_screen import AppScreen
 
-        room = self._about if isinstance(self._about, Room) else None
+        room = self._about if isinstance(self._about, AppScreen) else None
         with VerticalScroll(classes="dialog help"):
             if room:
                 yield Static(Content.styled(room.HEADING, "bold"))
                 yield Static(Content(f"{room.ABOUT}\n"))
                 yield self._table(room.all_actions(), room.NAME)
-                if room.query(Rows):
+                if room.query(VirtualList):
                     yield Static(Content.styled("\nIn the list", "bold"))
                     yield self._table(MOVES, "list", room.TYPED)
             yield Static(Content.styled("\nEverywhere", "bold"))

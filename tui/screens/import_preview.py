@@ -24,11 +24,11 @@ from banks.intake.file_import import (
 from banks.intake.past_marks import PastMarks
 from domain.errors import ResieveError
 from tui.actions import Action
-from tui.room import Room
+from tui.base_screen import AppScreen
 from tui.screens.mapping import ColumnMapping, Mapped
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
-from tui.widgets.rows import Rows
+from tui.widgets.virtual_list import VirtualList
 
 _EVERY = 0.05
 """Seconds between two showings of the progress."""
@@ -47,7 +47,7 @@ class Source:
         return cls(path.name, partial(detect.read_bytes, path))
 
 
-class ImportPreview(Room):
+class ImportPreview(AppScreen):
     """Reads a file in the background and shows what would become of the bank."""
 
     NAME = "import-preview"
@@ -82,7 +82,7 @@ class ImportPreview(Room):
         """What it would do; the lists; the selected line in full."""
         yield Static("", id="told", markup=False)
         yield Static("", id="tabs", markup=False)
-        yield Rows(empty="")
+        yield VirtualList(empty="")
         yield Static("", id="detail", markup=False)
 
     def ready(self) -> None:
@@ -164,7 +164,7 @@ class ImportPreview(Room):
         self._at = 0
         self._tell(import_lines.summary(seen))
         self._show_list()
-        self.query_one(Rows).focus()
+        self.query_one(VirtualList).focus()
 
     # columns
 
@@ -200,9 +200,9 @@ class ImportPreview(Room):
     def _show_list(self) -> None:
         self.query_one("#tabs", Static).update(import_lines.tabs(self._lists, self._at))
         lines = self._lists[self._at][1] if self._lists else []
-        self.query_one(Rows).show(lines, import_lines.draw)
+        self.query_one(VirtualList).show(lines, import_lines.draw)
 
-    def on_rows_moved(self, event: Rows.Moved) -> None:
+    def on_virtual_list_moved(self, event: VirtualList.Moved) -> None:
         """The selected line in full."""
         self.query_one("#detail", Static).update(Content(import_lines.detail(event.rows.item)))
 
@@ -210,7 +210,7 @@ class ImportPreview(Room):
         self.query_one("#told", Static).update(Content(words))
         if not self._lists:
             self.query_one("#tabs", Static).update("")
-            self.query_one(Rows).show([], import_lines.draw)
+            self.query_one(VirtualList).show([], import_lines.draw)
         self.refresh_bindings()
 
     # doing it

@@ -10,10 +10,10 @@ from textual.widgets import Input, Label
 
 from banks.intake.file_import import ImportOptions
 from tui.actions import Action
-from tui.room import Room
+from tui.base_screen import AppScreen
 from tui.screens.import_preview import ImportPreview, Source
 from tui.screens.pasting import Pasting
-from tui.widgets.rows import Rows
+from tui.widgets.virtual_list import VirtualList
 
 _FIELDS = (
     ("bank", "Bank", "one you have, or a new name"),
@@ -42,7 +42,7 @@ _ENDINGS = tuple(
 )
 
 
-class Import(Room):
+class ImportScreen(AppScreen):
     """Choose a file; the next screen shows what it would bring before anything is written."""
 
     NAME = "import"
@@ -61,11 +61,11 @@ class Import(Room):
     )
     BACK = Action("back", "escape", "Back", "Go back to where you came from.")
     CSS = """
-    Import Horizontal { height: 1; }
-    Import Label { width: 9; padding-left: 1; }
-    Import Input { width: 1fr; border: none; height: 1; padding: 0 1; background: $panel; }
-    Import Input:focus { border: none; background: $primary 30%; }
-    Import #folder { width: 1fr; height: 1; margin-top: 1; color: $text-muted; }
+    ImportScreen Horizontal { height: 1; }
+    ImportScreen Label { width: 9; padding-left: 1; }
+    ImportScreen Input { width: 1fr; border: none; height: 1; padding: 0 1; background: $panel; }
+    ImportScreen Input:focus { border: none; background: $primary 30%; }
+    ImportScreen #folder { width: 1fr; height: 1; margin-top: 1; color: $text-muted; }
     """
 
     def body(self) -> ComposeResult:
@@ -78,7 +78,7 @@ class Import(Room):
                 yield Label(title)
                 yield Input(placeholder=hint, id=name)
         yield Label("", id="folder", markup=False)
-        yield Rows(empty=_NOTHING)
+        yield VirtualList(empty=_NOTHING)
 
     def ready(self) -> None:
         """List the folder; a file that was looked at before is still named."""
@@ -87,7 +87,7 @@ class Import(Room):
         if len(banks) == 1 and not self._value("bank"):
             self.query_one("#bank", Input).value = banks[0].title
         self._list()
-        if not isinstance(self.focused, Input | Rows):
+        if not isinstance(self.focused, Input | VirtualList):
             self.query_one("#path", Input).focus()
 
     def _value(self, name: str) -> str:
@@ -108,15 +108,15 @@ class Import(Room):
         folder, start = (path, "") if path.is_dir() else (path.parent, path.name.casefold())
         found = [one for one in _entries(folder) if one.name.casefold().startswith(start)]
         self.query_one("#folder", Label).update(f"{folder.absolute()}")
-        rows = self.query_one(Rows)
+        rows = self.query_one(VirtualList)
         rows.empty = _NOTHING_SO.format(path.name) if start else _NOTHING
         rows.show(found, _draw)
 
     def action_to_list(self) -> None:
         """Into the list of files."""
-        self.query_one(Rows).focus()
+        self.query_one(VirtualList).focus()
 
-    def on_rows_picked(self, event: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Go into a folder, or read a file."""
         path = event.rows.item
         if path is None:

@@ -12,8 +12,8 @@ from domain.errors import ResieveError
 from domain.printed.keys import AnswerKeyGrid
 from domain.questions import LETTERS
 from tui.actions import Action
-from tui.dialogs import Choose
-from tui.in_order import InOrder
+from tui.dialogs import ChoiceDialog
+from tui.ordered_keys import OrderedKeysScreen
 from tui.widgets import key_lines
 from tui.widgets.grid import Face, NumberGrid
 from tui.widgets.key_lines import KeyLines
@@ -23,7 +23,7 @@ _PUNCTUATION = ".,:;()-="
 """May stand between a number and its letter, and means nothing."""
 
 
-class KeyEntry(InOrder):
+class KeyEntry(OrderedKeysScreen):
     """The answer key of one chapter; a letter corrected later regrades the history."""
 
     NAME = "key"
@@ -162,7 +162,7 @@ class KeyEntry(InOrder):
             self.app.go_back()
             return
         self.app.push_screen(
-            Choose(
+            ChoiceDialog(
                 f"{len(self.desk.changed)} letters are not saved yet.",
                 [("s", "Save them and leave"), ("d", "Drop them and leave")],
             ),

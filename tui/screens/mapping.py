@@ -9,8 +9,8 @@ from textual.widgets import Static
 
 from banks.importers.columns import Columns, is_enough
 from tui.actions import Action
-from tui.in_order import InOrder
-from tui.widgets.rows import Rows
+from tui.ordered_keys import OrderedKeysScreen
+from tui.widgets.virtual_list import VirtualList
 
 LETTERS = {
     "s": "stem", "k": "key", "n": "number", "a": "a", "b": "b", "c": "c", "d": "d", "e": "e",
@@ -37,7 +37,7 @@ class Mapped:
     key_base: int | None
 
 
-class ColumnMapping(InOrder):
+class ColumnMapping(OrderedKeysScreen):
     """The columns with what they hold; a letter gives the selected one its meaning."""
 
     NAME = "mapping"
@@ -69,22 +69,22 @@ class ColumnMapping(InOrder):
     def body(self) -> ComposeResult:
         """The state, the columns, the letters."""
         yield Static("", id="state", markup=False)
-        yield Rows()
+        yield VirtualList()
         yield Static(_legend(), id="legend", markup=False)
 
     def ready(self) -> None:
         """List the columns."""
         self.set_title("Columns", f"{len(self._columns.names)} columns")
-        if not self.query_one(Rows).items:
+        if not self.query_one(VirtualList).items:
             self._show(0)
-        self.query_one(Rows).focus()
+        self.query_one(VirtualList).focus()
 
     def _show(self, selected: int) -> None:
         header = "the first row names the columns" if self._header else "no header row"
         state = f"{header} · numeric keys {_BASES[self._base]}"
         self.query_one("#state", Static).update(state)
         columns = range(len(self._columns.names))
-        self.query_one(Rows).show(columns, self._draw, selected=selected)
+        self.query_one(VirtualList).show(columns, self._draw, selected=selected)
 
     def _draw(self, at: int, width: int) -> Content:
         field = self._held.get(at)
@@ -101,7 +101,7 @@ class ColumnMapping(InOrder):
         field = LETTERS.get(event.key)
         if field is None:
             return False
-        at = self.query_one(Rows).selected
+        at = self.query_one(VirtualList).selected
         self._held = {place: name for place, name in self._held.items() if name != field}
         self._held[at] = field
         self._show(at + 1)
@@ -109,21 +109,21 @@ class ColumnMapping(InOrder):
 
     def action_none(self) -> None:
         """The selected column holds nothing of use."""
-        at = self.query_one(Rows).selected
+        at = self.query_one(VirtualList).selected
         self._held.pop(at, None)
         self._show(at + 1)
 
     def action_header(self) -> None:
         """The first row names the columns, or does not."""
         self._header = not self._header
-        self._show(self.query_one(Rows).selected)
+        self._show(self.query_one(VirtualList).selected)
 
     def action_base(self) -> None:
         """Numeric keys: as they fit, from 1, from 0."""
         self._base = {None: 1, 1: 0, 0: None}[self._base]
-        self._show(self.query_one(Rows).selected)
+        self._show(self.query_one(VirtualList).selected)
 
-    def on_rows_picked(self, _: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, _: VirtualList.Picked) -> None:
         """Enter on a line is Enter on the screen."""
         self.action_done()
 

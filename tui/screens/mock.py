@@ -21,10 +21,10 @@ from domain.marking.guessing import blind_guess, break_even
 from domain.marking.multiple import MultipleRule
 from domain.marking.schemes import PRESETS
 from tui.actions import Action
+from tui.base_screen import AppScreen
 from tui.counting import counted
-from tui.dialogs import Ask, Confirm, confirmed, given
+from tui.dialogs import ConfirmDialog, TextDialog, confirmed, given
 from tui.plots import bar
-from tui.room import Room
 
 FOUR = 4
 """The options of the guess that the front page weighs."""
@@ -37,7 +37,7 @@ class _Next(NamedTuple):
     paper: Blueprint
 
 
-class Mock(Room):
+class MockScreen(AppScreen):
     """The blueprint with its settings, and the papers handed in."""
 
     NAME = "mock"
@@ -116,7 +116,7 @@ class Mock(Room):
                 sections_text(read, paper),
             ),
         }[field]
-        self.app.push_screen(Ask(question, value), given(partial(self._try, field)))
+        self.app.push_screen(TextDialog(question, value), given(partial(self._try, field)))
 
     def _try(self, field: str, text: str) -> None:
         kinds: dict[str, type[int] | type[float]] = {
@@ -168,7 +168,7 @@ class Mock(Room):
                 f"Begin {counted(paper.questions, 'question')} in "
                 f"{counted(paper.minutes, 'minute')}? The clock runs from then on."
             )
-            question = Confirm(words, "Begin", "Not yet")
+            question = ConfirmDialog(words, "Begin", "Not yet")
             self.app.push_screen(question, confirmed(self._begin))
 
     def _begin(self) -> None:
@@ -182,9 +182,9 @@ class Mock(Room):
             self._enter(self.library.history.sittings[sitting])
 
     def _enter(self, sitting: Sitting) -> None:
-        from tui.screens.exam import ExamRoom
+        from tui.screens.mock_sitting import MockSittingScreen
 
-        self.app.push_screen(ExamRoom(sitting))
+        self.app.push_screen(MockSittingScreen(sitting))
 
     def action_result(self) -> None:
         """The newest paper's result."""

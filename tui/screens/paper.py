@@ -5,10 +5,10 @@ from collections.abc import Iterable
 from banks.library import Location
 from banks.sittings.printed_sitting import Scope, chapter_scope, list_scope
 from domain.responses import Purpose
-from tui.screens.paper_room import PaperRoom
+from tui.screens.printed_marking import PrintedMarkingScreen
 
 
-class Paper(PaperRoom):
+class Paper(PrintedMarkingScreen):
     """A chapter, or its questions from number `first` to number `last`."""
 
     def __init__(
@@ -26,7 +26,7 @@ class Paper(PaperRoom):
         return chapter_scope(*self._asked)
 
 
-class PaperList(PaperRoom):
+class PaperList(PrintedMarkingScreen):
     """Questions of any chapters, with the book open: a sweep, a filled sheet."""
 
     def __init__(self, title: str, purpose: Purpose, questions: Iterable[str]) -> None:

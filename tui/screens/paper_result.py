@@ -14,12 +14,12 @@ from domain.marking.schemes import plain
 from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tui.actions import Action
+from tui.base_screen import AppScreen
 from tui.plots import bar
-from tui.room import Room
-from tui.widgets.prose import Leaf, stacked
+from tui.widgets.text_block import TextBlock, stacked
 
 
-class PaperResult(Room):
+class PaperResult(AppScreen):
     """The result of a paper that was handed in."""
 
     NAME = "result"
@@ -41,7 +41,7 @@ class PaperResult(Room):
     def body(self) -> ComposeResult:
         """One sheet."""
         with VerticalScroll(id="sheet"):
-            yield Leaf(id="result")
+            yield TextBlock(id="result")
 
     def ready(self) -> None:
         """Mark the paper."""
@@ -49,7 +49,7 @@ class PaperResult(Room):
         found = marked(self.library, sitting)
         titles = _titles(self.library, sitting)
         self.set_title("Result", f"{sitting.opened.title} · {blueprint(sitting).scheme}")
-        self.query_one("#result", Leaf).show(lambda width: result_text(found, titles, width))
+        self.query_one("#result", TextBlock).show(lambda width: result_text(found, titles, width))
 
     def action_scroll(self, step: int) -> None:
         """Scroll a result that is longer than the screen."""

@@ -5,14 +5,14 @@ from textual.content import Content
 from textual.widgets import Static, TextArea
 
 from tui.actions import Action
-from tui.room import Room
+from tui.base_screen import AppScreen
 
 _HINT = """\
 1. Which cloud is the highest?  A) Cumulus  B) Cirrus  C) Stratus
    Ans: b      … or a key at the end: 1-b 2-c"""
 
 
-class Pasting(Room):
+class Pasting(AppScreen):
     """A page to paste on. Gives the text, or None."""
 
     NAME = "pasting"

@@ -18,10 +18,10 @@ from domain.plan.inputs import PlanInputs
 from domain.plan.wording import format_minutes, parse_day_minutes, parse_minutes
 from domain.responses import PlanAccepted
 from tui.actions import Action
+from tui.base_screen import AppScreen
 from tui.dates import short_day
-from tui.dialogs import Ask
-from tui.room import Room
-from tui.screens.plan_choices import Choices
+from tui.dialogs import TextDialog
+from tui.screens.plan_choices import PlanChoices
 from tui.widgets.calendar import (
     LEGEND,
     change_words,
@@ -32,12 +32,12 @@ from tui.widgets.calendar import (
     rounds_words,
     week_line,
 )
-from tui.widgets.rows import Rows
+from tui.widgets.virtual_list import VirtualList
 
 T = TypeVar("T")
 
 
-class Plan(Room):
+class PlanScreen(AppScreen):
     """The calendar to the exam. What is tried is shown at once; Enter keeps it, Escape drops it."""
 
     NAME = "plan"
@@ -63,10 +63,10 @@ class Plan(Room):
         Action("set_up", "x", "Exam & time", "The exam day and all the time you have."),
     )
     CSS = """
-    Plan #whole { height: 2; padding: 0 1; }
-    Plan #columns { height: 1; color: $text-muted; }
-    Plan #tried { height: 1; color: $text-muted; }
-    Plan #day { height: 4; padding: 0 1; background: $surface; }
+    PlanScreen #whole { height: 2; padding: 0 1; }
+    PlanScreen #columns { height: 1; color: $text-muted; }
+    PlanScreen #tried { height: 1; color: $text-muted; }
+    PlanScreen #day { height: 4; padding: 0 1; background: $surface; }
     """
     CHANGES: ClassVar[frozenset[str]] = frozenset(
         ("day_off", "minutes", "week_minutes", "swap", "pin")
@@ -82,7 +82,7 @@ class Plan(Room):
         """The whole, the weeks, what is tried, the day."""
         yield Static("Reading your history…", id="whole")
         yield Static("", id="columns")
-        yield Rows(empty="")
+        yield VirtualList(empty="")
         yield Static("", id="tried")
         yield Static("", id="day")
 
@@ -108,7 +108,7 @@ class Plan(Room):
         self._trial = None
         words = f"{problem}\nPress x to say when the exam is and how much time you have."
         self.query_one("#whole", Static).update(Content(words))
-        self.query_one(Rows).show([], self._draw)
+        self.query_one(VirtualList).show([], self._draw)
         self.refresh_bindings()
 
     def _show_kept(self, trial: PlanTrial) -> None:
@@ -118,11 +118,11 @@ class Plan(Room):
             return
         self._trial = trial
         self._show()
-        self.query_one(Rows).focus()
+        self.query_one(VirtualList).focus()
 
     def _show(self, follow: str = "") -> None:
         """Draw the plan, kept or tried; `follow` brings the cursor to a subject's block."""
-        trial, rows = self._trial, self.query_one(Rows)
+        trial, rows = self._trial, self.query_one(VirtualList)
         weeks, plan = trial.weeks, trial.plan
         selected = week_of(weeks, follow) if follow else rows.selected
         rows.show(weeks, self._draw, selected=selected)
@@ -138,12 +138,12 @@ class Plan(Room):
     @property
     def week(self) -> PlanWeek | None:
         """The week under the cursor."""
-        return self.query_one(Rows).item
+        return self.query_one(VirtualList).item
 
     def _draw(self, week: PlanWeek, width: int) -> Content:
         return week_line(week, width, self.weekday if week is self.week else None)
 
-    def on_rows_moved(self) -> None:
+    def on_virtual_list_moved(self) -> None:
         """Another week."""
         self._show_day()
 
@@ -153,14 +153,14 @@ class Plan(Room):
             self._show_day()
 
     def _show_day(self) -> None:
-        self.query_one(Rows).redraw()
+        self.query_one(VirtualList).redraw()
         if self.week is not None and self._trial:
             words = day_words(self.week, self.weekday, self._trial.kept.titles)
             self.query_one("#day", Static).update(words)
 
     def action_step(self, days: int) -> None:
         """A day on or back; past the week's end into the next."""
-        rows = self.query_one(Rows)
+        rows = self.query_one(VirtualList)
         there = rows.selected * 7 + self.weekday + days
         if 0 <= there < len(rows.items) * 7:
             rows.selected, self.weekday = divmod(there, 7)
@@ -213,7 +213,7 @@ class Plan(Room):
         def answered(text: str) -> None:
             self._try(lambda inputs: change(inputs, text))
 
-        self.app.push_screen(Ask(question, value), _if_given(answered))
+        self.app.push_screen(TextDialog(question, value), _if_given(answered))
 
     def action_swap(self, step: int) -> None:
         """The subject under the cursor past its neighbour."""
@@ -237,7 +237,7 @@ class Plan(Room):
         here = next((turn.subject for turn in week.blocks if turn.subject in subjects), "")
         selected = subjects.index(here) if here else 0
         question = f"Whose block begins in the week of {short_day(week.monday)}?"
-        self.app.push_screen(Choices(question, words, selected), _if_given(pin))
+        self.app.push_screen(PlanChoices(question, words, selected), _if_given(pin))
 
     def action_remedies(self) -> None:
         """Choose something that makes the plan fit, and try it."""
@@ -247,11 +247,13 @@ class Plan(Room):
         def take(place: int) -> None:
             self._try(lambda _: advice[place].inputs)
 
-        self.app.push_screen(Choices("Each of these makes the plan fit:", words), _if_given(take))
+        self.app.push_screen(
+            PlanChoices("Each of these makes the plan fit:", words), _if_given(take)
+        )
 
     # keeping
 
-    def on_rows_picked(self) -> None:
+    def on_virtual_list_picked(self) -> None:
         """Enter."""
         self.action_keep()
 
@@ -294,9 +296,9 @@ class Plan(Room):
 
     def action_set_up(self) -> None:
         """The form with everything the plan needs."""
-        from tui.screens.start import Start
+        from tui.screens.start import StartScreen
 
-        self.app.push_screen(Start())
+        self.app.push_screen(StartScreen())
 
 
 def _if_given(take: Callable[[T], None]) -> Callable[[T | None], None]:

@@ -8,16 +8,16 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from tui.widgets.rows import Rows
+from tui.widgets.virtual_list import VirtualList
 
 _MOST_LINES = 14
 
 
-class Choices(ModalScreen[int | None]):
+class PlanChoices(ModalScreen[int | None]):
     """Gives the place (from 0) of the line that was chosen; `selected` is where it begins."""
 
     BINDINGS = [("escape,q", "dismiss", "Back")]
-    CSS = "Choices Rows { margin: 1 0; }"
+    CSS = "PlanChoices VirtualList { margin: 1 0; }"
 
     def __init__(self, question: str, lines: Sequence[str], selected: int = 0) -> None:
         super().__init__()
@@ -28,7 +28,7 @@ class Choices(ModalScreen[int | None]):
         """The question and the lines."""
         with Vertical(classes="dialog"):
             yield Static(Content(self._question))
-            yield Rows()
+            yield VirtualList()
             yield Static(
                 Content.assemble(
                     ("enter", "bold $accent"), " choose   ", ("esc", "bold $accent"), " back"
@@ -37,15 +37,15 @@ class Choices(ModalScreen[int | None]):
 
     def on_mount(self) -> None:
         """List the lines."""
-        rows = self.query_one(Rows)
+        rows = self.query_one(VirtualList)
         rows.styles.height = min(len(self._lines), _MOST_LINES)
         rows.show(self._lines, _draw, selected=self._selected)
         rows.focus()
 
-    def on_rows_picked(self, event: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Enter, or a click."""
         event.stop()
-        self.dismiss(self.query_one(Rows).selected)
+        self.dismiss(self.query_one(VirtualList).selected)
 
 
 def _draw(line: tuple[int, str], width: int) -> Content:

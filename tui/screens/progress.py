@@ -12,11 +12,11 @@ from textual.widgets import Static
 from banks.views.evidence import Evidence, evidence
 from domain.errors import ResieveError
 from tui.actions import Action
+from tui.base_screen import AppScreen
 from tui.dates import days_to_exam
-from tui.dialogs import Ask
-from tui.room import Room
+from tui.dialogs import TextDialog
 from tui.widgets.evidence_pages import PAGES
-from tui.widgets.prose import Leaf
+from tui.widgets.text_block import TextBlock
 
 LEAST, MOST = 10, 19
 """Lines of a picture at 80x24, and at most."""
@@ -24,7 +24,7 @@ AROUND = 14
 """Lines of the screen that are not the picture's."""
 
 
-class Progress(Room):
+class ProgressScreen(AppScreen):
     """The evidence in pages; what is shown is computed behind the screen."""
 
     NAME = "progress"
@@ -59,7 +59,7 @@ class Progress(Room):
         """The names of the pages, and the page."""
         yield Static(id="tabs", markup=False)
         with VerticalScroll(id="sheet"):
-            yield Leaf(id="page")
+            yield TextBlock(id="page")
 
     def ready(self) -> None:
         """Compute in a thread; what was shown before stays until then."""
@@ -89,7 +89,7 @@ class Progress(Room):
         ]
         self.query_one("#tabs", Static).update(Content.assemble(*names))
         page = list(PAGES.values())[self._page]
-        leaf = self.query_one("#page", Leaf)
+        leaf = self.query_one("#page", TextBlock)
         if found is None:
             leaf.show(lambda _: Content.styled("Reading your history …", "dim"))
         else:
@@ -126,7 +126,7 @@ class Progress(Room):
             self.tell("The figures are still being read.")
             return
         name = f"report-{self._found.today}.html"
-        self.app.push_screen(Ask("Write the report to", name), self._save)
+        self.app.push_screen(TextDialog("Write the report to", name), self._save)
 
     def _save(self, name: str | None) -> None:
         if not name or self._found is None:

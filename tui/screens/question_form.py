@@ -11,9 +11,9 @@ from domain.question_entry import TypedQuestion, question_from, typed
 from domain.questions import Bank, Form, Question
 from domain.text import tidy
 from tui.actions import Action
-from tui.dialogs import Confirm
-from tui.room import Room
-from tui.saving import attempt
+from tui.base_screen import AppScreen
+from tui.dialogs import ConfirmDialog
+from tui.save_in_background import attempt
 
 AREAS = ("stem", "options", "explanation")
 LINES = ("key", "reference", "tags", "number")
@@ -28,7 +28,7 @@ HINTS = {
 }
 
 
-class QuestionForm(Room):
+class QuestionForm(AppScreen):
     """A form for one question: `QuestionForm(question_id)`; `QuestionForm(bank_id, chapter_id)`
     for new ones.
 
@@ -236,4 +236,4 @@ class QuestionForm(Room):
             if choice == "y":
                 self.app.go_back()
 
-        self.app.push_screen(Confirm("Leave without saving this question?"), confirmed)
+        self.app.push_screen(ConfirmDialog("Leave without saving this question?"), confirmed)

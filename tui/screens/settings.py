@@ -12,18 +12,18 @@ from textual.widgets.option_list import Option
 from banks.settings import Settings
 from banks.views.rules import RulesPreview, preview
 from domain.errors import InputError, ResieveError
-from tui import keysetting, theme
+from tui import keymap, theme
 from tui.actions import Action, key_words
-from tui.dialogs import Ask, Confirm, confirmed, given
-from tui.fields import Field, fields
-from tui.room import Room
+from tui.base_screen import AppScreen
+from tui.dialogs import ConfirmDialog, TextDialog, confirmed, given
 from tui.screens.press_key import PressKey
+from tui.settings_fields import SettingsField, fields
 
 _LABEL, _VALUE = 58, 22
 """Cells of a label at most, and of what stands beside it."""
 
 
-class SettingsRoom(Room):
+class SettingsScreen(AppScreen):
     """The settings as a list; Enter changes the selected one."""
 
     NAME = "settings"
@@ -63,7 +63,7 @@ class SettingsRoom(Room):
         """List everything."""
         self.set_title("Settings", "kept with your store")
         self._fields = fields()
-        self._keys = list(keysetting.rows())
+        self._keys = list(keymap.rows())
         self._list = self.query_one(OptionList)
         self._marked: int | None = None
         chosen = self._list.highlighted
@@ -87,7 +87,7 @@ class SettingsRoom(Room):
                 _line(row.action.description, key_words(self._key(row)), width), id=f"k{place}"
             )
 
-    def _key(self, row: keysetting.KeyRow) -> str:
+    def _key(self, row: keymap.KeyRow) -> str:
         return self.library.settings.keys.get(row.identity, row.action.key)
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -128,25 +128,25 @@ class SettingsRoom(Room):
 
     # a setting
 
-    def _change_field(self, field: Field) -> None:
+    def _change_field(self, field: SettingsField) -> None:
         if field.choices:
             self._try(field, field.next_choice(self.library.settings))
             return
-        ask = Ask(
+        ask = TextDialog(
             field.words,
             field.show(self.library.settings),
             check=lambda text: self._changed(field, text),
         )
         self.app.push_screen(ask, given(partial(self._try, field)))
 
-    def _changed(self, field: Field, text: str) -> Settings:
+    def _changed(self, field: SettingsField, text: str) -> Settings:
         """The settings as they would be. Raises InputError for what can't be."""
         changed = field.change(self.library.settings, text)
         if problems := changed.problems():
             raise InputError("; ".join(problems))
         return changed
 
-    def _try(self, field: Field, text: str) -> None:
+    def _try(self, field: SettingsField, text: str) -> None:
         changed = self._changed(field, text)
         if changed.tier_rules != self.library.settings.tier_rules:
             self.in_background(lambda: self._weigh(changed), loads=True)
@@ -158,7 +158,7 @@ class SettingsRoom(Room):
         self.app.call_from_thread(self._confirm, changed, effect)
 
     def _confirm(self, changed: Settings, effect: RulesPreview) -> None:
-        question = Confirm(_effect_words(effect), "Use these rules", "Keep the old ones")
+        question = ConfirmDialog(_effect_words(effect), "Use these rules", "Keep the old ones")
         self.app.push_screen(question, confirmed(partial(self._save, changed)))
 
     def _save(self, changed: Settings) -> None:
@@ -173,11 +173,11 @@ class SettingsRoom(Room):
 
     # a key
 
-    def _change_key(self, row: keysetting.KeyRow) -> None:
+    def _change_key(self, row: keymap.KeyRow) -> None:
         self.app.push_screen(PressKey(row.action.description), given(partial(self._set_key, row)))
 
-    def _set_key(self, row: keysetting.KeyRow, key: str) -> None:
-        if problem := keysetting.clash(row, key, self.library.settings.keys):
+    def _set_key(self, row: keymap.KeyRow, key: str) -> None:
+        if problem := keymap.clash(row, key, self.library.settings.keys):
             self.tell(problem)
             return
         keys = self.library.settings.keys | {row.identity: key}

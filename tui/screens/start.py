@@ -15,15 +15,15 @@ from banks.views.workload import Workload
 from domain.errors import ResieveError
 from domain.plan.result import Plan
 from tui.actions import Action
+from tui.base_screen import AppScreen
 from tui.counting import counted
 from tui.dates import long_day
 from tui.plan_form import LINES, read_lines
-from tui.room import Room
 
 _PRACTICE = "practice"
 
 
-class Start(Room):
+class StartScreen(AppScreen):
     """A form: the bank if there is none yet, then what the plan needs."""
 
     NAME = "start"
@@ -35,11 +35,11 @@ class Start(Room):
     ACTIONS = (Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),)
     BACK = Action("back", "escape", "Back", "Leave without a change.")
     CSS = """
-    Start VerticalScroll { padding: 1 2; height: 1fr; }
-    Start .line { height: 1; margin: 0 0 1 0; }
-    Start .line Label { width: 20; }
-    Start .line Input { width: 1fr; }
-    Start #said { height: auto; max-height: 50%; padding: 0 2; }
+    StartScreen VerticalScroll { padding: 1 2; height: 1fr; }
+    StartScreen .line { height: 1; margin: 0 0 1 0; }
+    StartScreen .line Label { width: 20; }
+    StartScreen .line Input { width: 1fr; }
+    StartScreen #said { height: auto; max-height: 50%; padding: 0 2; }
     """
 
     def body(self) -> ComposeResult:

@@ -13,18 +13,18 @@ from domain.questions import normal_text
 from domain.responses import Purpose
 from domain.tiers import HARD_TIERS, Tier
 from tui.actions import Action
+from tui.base_screen import AppScreen
 from tui.counting import counted
-from tui.dialogs import Ask
-from tui.room import Room
-from tui.widgets.rows import Rows
+from tui.dialogs import TextDialog
 from tui.widgets.tiers import tier_mark
+from tui.widgets.virtual_list import VirtualList
 
 MINUTES = 30.0
 """Minutes to begin with."""
 STEP = 10.0
 
 
-class Sweep(Room):
+class SweepScreen(AppScreen):
     """Minutes in, questions out: those from which most marks are to be expected."""
 
     NAME = "sweep"
@@ -48,8 +48,8 @@ class Sweep(Room):
         Action("print", "t", "Sheet", "Write a sheet to print (.txt .md .html .pdf)."),
     )
     CSS = """
-    Sweep #chosen { height: 2; padding: 0 1; }
-    Sweep #why { height: 4; padding: 0 1; border-top: solid $panel; }
+    SweepScreen #chosen { height: 2; padding: 0 1; }
+    SweepScreen #why { height: 4; padding: 0 1; border-top: solid $panel; }
     """
 
     def __init__(self) -> None:
@@ -63,12 +63,12 @@ class Sweep(Room):
     def body(self) -> ComposeResult:
         """What is chosen from, the picks, and why."""
         yield Static("Reading your history …", id="chosen", markup=False)
-        yield Rows(empty="Nothing in these tiers: choose others with 1 to 4.", id="picks")
+        yield VirtualList(empty="Nothing in these tiers: choose others with 1 to 4.", id="picks")
         yield Static(id="why", markup=False)
 
     def ready(self) -> None:
         """Choose in a thread: the first time the log has to be read."""
-        self.query_one(Rows).focus()
+        self.query_one(VirtualList).focus()
         self._choose()
 
     def _choose(self) -> None:
@@ -95,21 +95,21 @@ class Sweep(Room):
             _more_words(found),
         ]
         self.query_one("#chosen", Static).update(Content("\n".join(lines)))
-        self.query_one(Rows).show(found.picks, _line)
+        self.query_one(VirtualList).show(found.picks, _line)
         self._explain()
 
-    def on_rows_moved(self, event: Rows.Moved) -> None:
+    def on_virtual_list_moved(self, event: VirtualList.Moved) -> None:
         """Another pick is selected."""
         event.stop()
         self._explain()
 
-    def on_rows_picked(self, event: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Enter, or a click on the selected line."""
         event.stop()
         self.action_drill()
 
     def _explain(self) -> None:
-        pick = self.query_one(Rows).item
+        pick = self.query_one(VirtualList).item
         lines = [Content(" · ".join(pick.why))] if pick else []
         if self._found:
             lines.append(Content.styled(f"Chances: {self._found.uses} (f8, page 6).", "dim"))
@@ -131,7 +131,7 @@ class Sweep(Room):
                 if text:
                     self.tell(f"“{text}” is not a number of minutes.")
 
-        self.app.push_screen(Ask("How many minutes are there?", f"{self._minutes:g}"), said)
+        self.app.push_screen(TextDialog("How many minutes are there?", f"{self._minutes:g}"), said)
 
     def _set_minutes(self, minutes: float) -> None:
         if not 0 < minutes <= 1440:
@@ -165,7 +165,9 @@ class Sweep(Room):
         """Ask where to, and write the sheet."""
         if self._found and self._found.picks:
             name = f"sweep-{self.library.today()}.pdf"
-            self.app.push_screen(Ask("Write the sheet to (.txt .md .html .pdf)", name), self._write)
+            self.app.push_screen(
+                TextDialog("Write the sheet to (.txt .md .html .pdf)", name), self._write
+            )
 
     def _write(self, name: str | None) -> None:
         if not name or self._found is None:

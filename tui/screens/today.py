@@ -14,12 +14,12 @@ from banks.views.startup_snapshot import StartupSnapshot, files_of, keep_snapsho
 from domain.errors import ResieveError
 from domain.responses import Purpose
 from tui.actions import Action
-from tui.beginning import begin, go_on
+from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
-from tui.room import Room
-from tui.widgets.ahead import ahead, headline
-from tui.widgets.rows import Rows
-from tui.widgets.standing import Standing
+from tui.launch import begin, go_on
+from tui.widgets.tier_panel import TierPanel
+from tui.widgets.upcoming import headline, upcoming
+from tui.widgets.virtual_list import VirtualList
 
 _WIDE = 104
 _STANDING, _MARGINS = 38, 4
@@ -29,7 +29,7 @@ _AT_ONCE = 5_000
 """Up to so many questions are looked through before the screen is drawn, more in a thread."""
 
 
-class Today(Room):
+class TodayScreen(AppScreen):
     """Today's plan, and the way to everything else."""
 
     NAME = "today"
@@ -57,13 +57,13 @@ class Today(Room):
     )
     BACK = Action("back", "q", "Leave", "Leave resieve; everything is saved.", footer=False)
     CSS = """
-    Today #headline { height: auto; padding: 1 2 0 2; }
-    Today Rows { height: 1fr; margin: 1 0 0 0; }
-    Today #ahead { height: auto; padding: 1 2; }
-    Today Standing {
+    TodayScreen #headline { height: auto; padding: 1 2 0 2; }
+    TodayScreen VirtualList { height: 1fr; margin: 1 0 0 0; }
+    TodayScreen #ahead { height: auto; padding: 1 2; }
+    TodayScreen TierPanel {
         width: 38; height: 1fr; display: none; padding: 1 2; border-left: solid $panel;
     }
-    Today.wide Standing { display: block; }
+    TodayScreen.wide TierPanel { display: block; }
     """
 
     _found: StartupSnapshot | None = None
@@ -73,9 +73,9 @@ class Today(Room):
         with Horizontal():
             with Vertical():
                 yield Static("Reading your history…", id="headline")
-                yield Rows(empty="")
+                yield VirtualList(empty="")
                 yield Static("", id="ahead")
-            yield Standing()
+            yield TierPanel()
 
     def on_resize(self) -> None:
         """A wide terminal shows the tiers beside the day."""
@@ -121,7 +121,7 @@ class Today(Room):
         self.set_title(f"Today · {long_day(view.today)}", days_to_exam(view.days_to_exam))
         self._found = found
         self._draw_words()
-        listed = self.query_one(Rows)
+        listed = self.query_one(VirtualList)
         items: list[TodayLine | OpenSitting] = [*view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
         parts = {line.part for line in view.lines}
@@ -129,7 +129,7 @@ class Today(Room):
         listed.show(items, lambda item, width: _line(item, width, parts), selected=chosen)
         listed.focus()
         if self.app.is_ready:
-            self.query_one(Standing).show(self.library)
+            self.query_one(TierPanel).show(self.library)
 
     def _draw_words(self) -> None:
         """What stands around the lines, in the width there is."""
@@ -138,7 +138,7 @@ class Today(Room):
         view, width = self._found.view, self.app.size.width - _MARGINS
         width -= _STANDING if self.has_class("wide") else 0
         self.query_one("#headline", Static).update(headline(view, width))
-        self.query_one("#ahead", Static).update(ahead(view, self._space(self._found), width))
+        self.query_one("#ahead", Static).update(upcoming(view, self._space(self._found), width))
 
     def _space(self, found: StartupSnapshot) -> int:
         """Lines there are for what lies ahead."""
@@ -157,15 +157,15 @@ class Today(Room):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only a sitting that was left can be ended; a mock paper is handed in instead."""
         if action == "end" and self.is_mounted:
-            item = self.query_one(Rows).item
+            item = self.query_one(VirtualList).item
             return isinstance(item, OpenSitting) and item.purpose is not Purpose.PAPER
         return True
 
-    def on_rows_moved(self) -> None:
+    def on_virtual_list_moved(self) -> None:
         """Show the keys that fit the selected line."""
         self.refresh_bindings()
 
-    def on_rows_picked(self) -> None:
+    def on_virtual_list_picked(self) -> None:
         """Enter, or a click."""
         self.action_start()
 
@@ -178,7 +178,7 @@ class Today(Room):
         self.app.when_ready(partial(self._start, other_way=True))
 
     def _start(self, *, other_way: bool) -> None:
-        match self.query_one(Rows).item:
+        match self.query_one(VirtualList).item:
             case OpenSitting() as left:
                 go_on(self.app, left)
             case TodayLine() as line:
@@ -224,7 +224,7 @@ class Today(Room):
         self.app.when_ready(self._end)
 
     def _end(self) -> None:
-        item = self.query_one(Rows).item
+        item = self.query_one(VirtualList).item
         if isinstance(item, OpenSitting):
             try:
                 self.library.close_sitting(item.id)
@@ -234,9 +234,9 @@ class Today(Room):
 
     def action_set_up(self) -> None:
         """The exam day and the time there is."""
-        from tui.screens.start import Start
+        from tui.screens.start import StartScreen
 
-        self.app.push_screen(Start())
+        self.app.push_screen(StartScreen())
 
 
 def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content:

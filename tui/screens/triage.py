@@ -18,14 +18,13 @@ from domain.questions import Chapter
 from domain.responses import HandTier, Purpose
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
 from tui.actions import Action
-from tui.beginning import begin
-from tui.dialogs import Ask, Choose
-from tui.listed import SEARCH, ListRoom
-from tui.picking import Pick
-from tui.screens.card import Card
-from tui.widgets.page import Page
-from tui.widgets.prose import Leaf
-from tui.widgets.rows import Rows
+from tui.dialogs import ChoiceDialog, TextDialog
+from tui.launch import begin
+from tui.pick_dialog import PickDialog
+from tui.question_list import SEARCH, QuestionListScreen
+from tui.screens.question_details import QuestionDetails
+from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import TextBlock
 from tui.widgets.triage_lines import (
     SUBJECT_HEAD,
     card_text,
@@ -38,6 +37,7 @@ from tui.widgets.triage_lines import (
     subject_line,
     trail_text,
 )
+from tui.widgets.virtual_list import VirtualList
 
 _WIDE = 110
 _MANY = 200
@@ -47,7 +47,7 @@ _STEPS = 4
 _TIERS = (Tier.HARD, Tier.HARDER, Tier.HARDEST, Tier.CLEAR, Tier.UNTRIED)
 
 
-class Triage(ListRoom):
+class TriageScreen(QuestionListScreen):
     """Counts, a filtered list, why each question stands where it does, and what to do with them."""
 
     NAME = "triage"
@@ -83,13 +83,13 @@ class Triage(ListRoom):
     )  # fmt: skip
     ORDER = staticmethod(by_urgency)
     CSS = """
-    Triage #counts { height: auto; padding: 1 1 0 1; }
-    Triage #filter { height: 2; padding: 0 2; color: $text-muted; }
-    Triage #columns { height: 1; padding: 0 2; color: $text-muted; }
-    Triage #trail { height: 6; padding: 1 1 0 2; color: $text-muted; }
-    Triage #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
-    Triage.-narrow #aside { display: none; }
-    Triage.-wide #trail { display: none; }
+    TriageScreen #counts { height: auto; padding: 1 1 0 1; }
+    TriageScreen #filter { height: 2; padding: 0 2; color: $text-muted; }
+    TriageScreen #columns { height: 1; padding: 0 2; color: $text-muted; }
+    TriageScreen #trail { height: 6; padding: 1 1 0 2; color: $text-muted; }
+    TriageScreen #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
+    TriageScreen.-narrow #aside { display: none; }
+    TriageScreen.-wide #trail { display: none; }
     """
 
     def __init__(self, wanted: Filter | None = None) -> None:
@@ -98,15 +98,17 @@ class Triage(ListRoom):
 
     def body(self) -> ComposeResult:
         """Counts, what is listed, the list with the question beside it, its trail."""
-        yield Leaf(id="counts")
+        yield TextBlock(id="counts")
         yield Static("Reading your history…", id="filter", markup=False)
         yield self.search_line()
         with Horizontal():
             with Vertical():
                 yield Static(columns(), id="columns", markup=False)
-                yield Rows(empty="Nothing stands here. 0 takes every filter away.", id="list")
-            yield Page(id="aside", can_focus=False)
-        yield Page(id="trail", can_focus=False)
+                yield VirtualList(
+                    empty="Nothing stands here. 0 takes every filter away.", id="list"
+                )
+            yield ScrollText(id="aside", can_focus=False)
+        yield ScrollText(id="trail", can_focus=False)
 
     def on_resize(self, event: Resize) -> None:
         """The question stands beside the list where there is room for it."""
@@ -136,7 +138,7 @@ class Triage(ListRoom):
     def _show_head(self, placed: Sequence[Row], found: Sequence[Row]) -> None:
         state = counts(placed)
         counted = partial(counts_text, state, self.wanted)
-        self.query_one("#counts", Leaf).show(counted)
+        self.query_one("#counts", TextBlock).show(counted)
         words = f"{listed_words(self.wanted)}: {filter_words(self.library, self.wanted)}"
         words += f"  ·  waiting {state.waiting:,} · settled {state.settled:,}"
         self.query_one("#filter", Static).update(Content(words[:1].upper() + words[1:]))
@@ -150,11 +152,11 @@ class Triage(ListRoom):
         """Why the selected question stands where it does."""
         if row is None:
             for name in ("#trail", "#aside"):
-                self.query_one(name, Page).show([])
+                self.query_one(name, ScrollText).show([])
             return
         found = explanation(self.library, row.question.id)
-        self.query_one("#trail", Page).show([partial(trail_text, found, _STEPS)])
-        self.query_one("#aside", Page).show([lambda width: self._beside(row, width)])
+        self.query_one("#trail", ScrollText).show([partial(trail_text, found, _STEPS)])
+        self.query_one("#aside", ScrollText).show([lambda width: self._beside(row, width)])
 
     def _beside(self, row: Row, width: int) -> Content:
         shown = show_question(self.library, row.question, None)
@@ -198,7 +200,7 @@ class Triage(ListRoom):
                 self._narrow(bank=subject.bank_id, subject=subject.subject_id, chapter="")
 
         self.app.push_screen(
-            Pick("Which subject?", [every, *found], subject_line, head=SUBJECT_HEAD), chosen
+            PickDialog("Which subject?", [every, *found], subject_line, head=SUBJECT_HEAD), chosen
         )
 
     def action_chapter(self) -> None:
@@ -217,16 +219,16 @@ class Triage(ListRoom):
         def line(chapter: Chapter, _: int) -> Content:
             return Content(chapter.title)
 
-        self.app.push_screen(Pick(subject.title, [every, *subject.chapters], line), chosen)
+        self.app.push_screen(PickDialog(subject.title, [every, *subject.chapters], line), chosen)
 
     # doing
 
     def action_card(self) -> None:
         """The selected question in full."""
         if row := self.rows.item:
-            self.app.push_screen(Card(self.library, row.question))
+            self.app.push_screen(QuestionDetails(self.library, row.question))
 
-    def on_rows_picked(self, _: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, _: VirtualList.Picked) -> None:
         """Enter on a line."""
         self.action_card()
 
@@ -265,7 +267,7 @@ class Triage(ListRoom):
                 self.tell("That is not a number of questions; nothing was started.")
 
         question = f"{verb} how many of {len(found):,}? The hardest come first."
-        self.app.push_screen(Ask(question, "100"), answered)
+        self.app.push_screen(TextDialog(question, "100"), answered)
 
     def action_set_tier(self) -> None:
         """Ask for the tier, then for the reason."""
@@ -278,14 +280,14 @@ class Triage(ListRoom):
             if key is not None:
                 self._ask_reason(row.question.id, _TIERS[int(key) - 1])
 
-        self.app.push_screen(Choose("Which tier should it stand in?", choices), chosen)
+        self.app.push_screen(ChoiceDialog("Which tier should it stand in?", choices), chosen)
 
     def _ask_reason(self, question_id: str, tier: Tier) -> None:
         def answered(reason: str | None) -> None:
             if reason is not None:
                 self._try(lambda: self.library.set_tier(question_id, tier, reason))
 
-        self.app.push_screen(Ask(f"Why {tier.word}? The reason is kept with it."), answered)
+        self.app.push_screen(TextDialog(f"Why {tier.word}? The reason is kept with it."), answered)
 
     def action_undo(self) -> None:
         """Undo the tier set last."""

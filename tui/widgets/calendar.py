@@ -13,7 +13,7 @@ from domain.plan.days import Use
 from domain.plan.finish import Finish
 from domain.plan.result import Piece, Plan, PlannedDay
 from tui.dates import day_near, long_day
-from tui.widgets.rows import GUTTER
+from tui.widgets.virtual_list import GUTTER
 
 MARKS = {
     Use.REVISION: ("B", "bold $primary"),

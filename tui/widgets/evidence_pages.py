@@ -16,7 +16,7 @@ from tui.plots import (
     tier_legend,
     time_axis,
 )
-from tui.widgets.prose import stacked
+from tui.widgets.text_block import stacked
 
 Page = Callable[[Evidence, int, int], Content]
 """Sets a page from the evidence; the picture gets so many lines, the page so many cells."""

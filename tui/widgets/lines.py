@@ -10,7 +10,7 @@ from textual.widgets import Static
 from tui.actions import is_typed, key_words
 
 if TYPE_CHECKING:
-    from tui.room import Room
+    from tui.base_screen import AppScreen
 
 
 class TitleLine(Static):
@@ -58,7 +58,7 @@ class KeyLine(Widget):
     KeyLine { dock: bottom; height: 1; background: $panel; color: $text-muted; }
     """
 
-    screen: "Room"
+    screen: "AppScreen"
 
     def on_mount(self) -> None:
         """Follow changes of the bindings."""

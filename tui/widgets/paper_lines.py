@@ -17,7 +17,7 @@ from domain.questions import LETTERS, Question
 from domain.verdicts import Confidence, Verdict
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.grid import Face
-from tui.widgets.sheet import VERDICT_MARKS
+from tui.widgets.question_text import VERDICT_MARKS
 from tui.widgets.tiers import standing_mark
 
 KINDS = ("right", "unsure", "wrong", "blank")

@@ -11,8 +11,8 @@ from domain.questions import Form, Question
 from domain.tiers import HARD_TIERS, Tier
 from tui.counting import counted
 from tui.tier_reasons import trail_words, why_words
-from tui.widgets.prose import hanging, stacked
-from tui.widgets.sheet import context_text, options_text, place_text, question_text
+from tui.widgets.question_text import context_text, options_text, place_text, question_text
+from tui.widgets.text_block import hanging, stacked
 from tui.widgets.tiers import STYLES, WIDTH, standing_mark, tier_mark
 
 _PLACE, _PLACE_IN_PRINT = 26, 36

@@ -10,34 +10,34 @@ from textual.widgets import Input, Static
 
 from banks.sittings.drill_sitting import DrillSitting
 from domain.verdicts import Confidence
-from tui.widgets.page import Page
-from tui.widgets.score import prompt_words, summary_text
-from tui.widgets.sheet import (
+from tui.widgets.drill_prompt import prompt_words, summary_text
+from tui.widgets.question_text import (
     context_text,
     feedback_text,
     options_text,
     place_text,
     question_text,
 )
+from tui.widgets.scroll_text import ScrollText
 
 WIDE = 110
 
 
-class Desk(Vertical):
+class DrillView(Vertical):
     """Changes in place: nothing is composed anew at a key, and as a rule nothing laid out."""
 
     DEFAULT_CSS = """
-    Desk #page { width: 1fr; padding: 1 1 0 2; }
-    Desk #aside { width: 44; margin: 1 0; padding: 0 1 0 2; border-left: solid $panel; }
-    Desk.-narrow #aside { display: none; }
-    Desk #typed { margin: 0 0 1 0; padding: 0 2; }
-    Desk #prompt { height: 1; padding: 0 2; color: $text-muted; }
-    Desk #prompt.-alarm { height: auto; color: $error; text-style: bold; }
+    DrillView #page { width: 1fr; padding: 1 1 0 2; }
+    DrillView #aside { width: 44; margin: 1 0; padding: 0 1 0 2; border-left: solid $panel; }
+    DrillView.-narrow #aside { display: none; }
+    DrillView #typed { margin: 0 0 1 0; padding: 0 2; }
+    DrillView #prompt { height: 1; padding: 0 2; color: $text-muted; }
+    DrillView #prompt.-alarm { height: auto; color: $error; text-style: bold; }
     """
 
     def compose(self) -> ComposeResult:
         """The page with the context beside it, the line to type in, the prompt."""
-        self._page, self._aside = Page(id="page"), Page(id="aside", can_focus=False)
+        self._page, self._aside = ScrollText(id="page"), ScrollText(id="aside", can_focus=False)
         self._typed = Input(id="typed", placeholder="your response", compact=True)
         self._prompt = Static(id="prompt", markup=False)
         with Horizontal():

@@ -4,8 +4,8 @@ from textual.content import Content
 
 from banks.views.drill import ShownQuestion, SittingScore, TierMoves
 from domain.verdicts import Confidence, Verdict
-from tui.widgets.prose import stacked
-from tui.widgets.sheet import verdict_mark
+from tui.widgets.question_text import verdict_mark
+from tui.widgets.text_block import stacked
 
 JUDGING = "r right · R right but unsure · w wrong · . don't know"
 

@@ -10,18 +10,18 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from tui.widgets.rows import Draw, Rows
+from tui.widgets.virtual_list import Draw, VirtualList
 
 T = TypeVar("T")
 
 
-class Pick(ModalScreen[T | None], Generic[T]):
+class PickDialog(ModalScreen[T | None], Generic[T]):
     """A list to choose from: Enter gives the line, Escape None. `head` names the columns."""
 
     BINDINGS = [Binding("escape,q", "dismiss", "Back")]
     DEFAULT_CSS = """
-    Pick #head { color: $text-muted; padding: 0 2; height: 1; }
-    Pick Rows { margin-bottom: 1; }
+    PickDialog #head { color: $text-muted; padding: 0 2; height: 1; }
+    PickDialog VirtualList { margin-bottom: 1; }
     """
 
     def __init__(
@@ -38,7 +38,7 @@ class Pick(ModalScreen[T | None], Generic[T]):
             yield Static("")
             if self._head:
                 yield Static(Content(self._head), id="head")
-            yield Rows()
+            yield VirtualList()
             yield Static(
                 Content.assemble(
                     ("enter", "bold $accent"), " choose   ", ("esc", "bold $accent"), " back"
@@ -47,11 +47,11 @@ class Pick(ModalScreen[T | None], Generic[T]):
 
     def on_mount(self) -> None:
         """Show the lines."""
-        rows = self.query_one(Rows)
+        rows = self.query_one(VirtualList)
         rows.show(self._items, self._draw, selected=self._selected)
         rows.focus()
 
-    def on_rows_picked(self, event: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Give the line."""
         event.stop()
         self.dismiss(event.rows.item)

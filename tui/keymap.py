@@ -8,8 +8,8 @@ from msgspec import Struct
 
 from tui import screens
 from tui.actions import Action
-from tui.app import GLOBAL, ROOMS
-from tui.room import Room
+from tui.app import GLOBAL, SCREENS
+from tui.base_screen import AppScreen
 
 RESERVED = {"tab", "shift+tab", "ctrl+p", "ctrl+c", "ctrl+q"}
 """Keys that keep their meaning everywhere."""
@@ -28,16 +28,16 @@ class KeyRow(Struct, frozen=True):
         return self.identity.partition(".")[0]
 
 
-def all_rooms() -> list[type[Room]]:
+def all_rooms() -> list[type[AppScreen]]:
     """Every screen that has keys of its own: those one can go to, then those that open on them."""
     for module in pkgutil.iter_modules(screens.__path__, f"{screens.__name__}."):
         import_module(module.name)
-    named = {room.NAME: room for room in _below(Room) if room.NAME and "NAME" in vars(room)}
-    first = [name for name in ROOMS if name in named]
+    named = {room.NAME: room for room in _below(AppScreen) if room.NAME and "NAME" in vars(room)}
+    first = [name for name in SCREENS if name in named]
     return [named[name] for name in (*first, *sorted(named.keys() - set(first)))]
 
 
-def _below(room: type[Room]) -> Iterator[type[Room]]:
+def _below(room: type[AppScreen]) -> Iterator[type[AppScreen]]:
     for one in room.__subclasses__():
         if one.__module__.startswith(screens.__name__):
             yield one

@@ -6,14 +6,14 @@ import pytest
 
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage
-from tui.fault import fault_words
-from tui.screens.triage import Triage
+from tui.crash_report import crash_message
+from tui.screens.triage import TriageScreen
 
 
 def test_the_words_name_a_file_with_the_trace(monkeypatch, tmp_path):
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
 
-    words = fault_words(ZeroDivisionError("by nought"))
+    words = crash_message(ZeroDivisionError("by nought"))
 
     (kept,) = tmp_path.iterdir()
     assert str(kept) in words
@@ -24,7 +24,7 @@ def test_the_words_name_a_file_with_the_trace(monkeypatch, tmp_path):
 def test_without_a_place_for_the_file_the_words_name_the_error(monkeypatch, tmp_path):
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "gone"))
 
-    assert "ZeroDivisionError: by nought" in fault_words(ZeroDivisionError("by nought"))
+    assert "ZeroDivisionError: by nought" in crash_message(ZeroDivisionError("by nought"))
 
 
 async def fall(app: Stage) -> None:
@@ -37,7 +37,9 @@ async def test_an_unforeseen_error_leaves_words_on_the_terminal_and_no_trace(
     monkeypatch, tmp_path: Path
 ):
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    app = Stage(library(tmp_path / "store", bank("Book", {"Wind": {"One": bares(2)}})), Triage())
+    app = Stage(
+        library(tmp_path / "store", bank("Book", {"Wind": {"One": bares(2)}})), TriageScreen()
+    )
     said = []
     monkeypatch.setattr(app, "panic", lambda *words: said.extend(map(str, words)) or app.exit())
     with pytest.raises(ZeroDivisionError):

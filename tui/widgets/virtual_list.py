@@ -35,8 +35,8 @@ GUTTER = 2
 and for `*` on ticked ones."""
 
 
-class Rows(ScrollView, Generic[T], can_focus=True):
-    """Items, one line each. `Rows.Moved` tells of the selection, `Rows.Picked` of Enter.
+class VirtualList(ScrollView, Generic[T], can_focus=True):
+    """Items, one line each. `Moved` tells of the selection, `Picked` of Enter.
 
     `empty` is said when `show` was given nothing to list. `ticked` holds the indices of rows that
     were ticked (by `tick`), for work on several at once. `follow` is called with the selected
@@ -48,11 +48,11 @@ class Rows(ScrollView, Generic[T], can_focus=True):
     ]
     COMPONENT_CLASSES: ClassVar[set[str]] = {"rows--selected"}
     DEFAULT_CSS = """
-    Rows { height: 1fr; scrollbar-size-vertical: 1; overflow-x: hidden;
+    VirtualList { height: 1fr; scrollbar-size-vertical: 1; overflow-x: hidden;
         scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
-    Rows > .rows--selected { background: $panel; text-style: bold; }
-    Rows:focus > .rows--selected { background: $primary 30%; }
-    Rows:nocolor > .rows--selected { text-style: bold underline; }
+    VirtualList > .rows--selected { background: $panel; text-style: bold; }
+    VirtualList:focus > .rows--selected { background: $primary 30%; }
+    VirtualList:nocolor > .rows--selected { text-style: bold underline; }
     """
 
     selected: var[int] = var(0)
@@ -60,12 +60,12 @@ class Rows(ScrollView, Generic[T], can_focus=True):
     class Moved(Message):
         """Another row is selected."""
 
-        def __init__(self, rows: "Rows[Any]") -> None:
+        def __init__(self, rows: "VirtualList[Any]") -> None:
             self.rows = rows
             super().__init__()
 
         @property
-        def control(self) -> "Rows[Any]":
+        def control(self) -> "VirtualList[Any]":
             """The list it happened in."""
             return self.rows
 
@@ -92,7 +92,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
         self.ticked = set(ticked)
         self._drawn.clear()
         self.virtual_size = Size(0, len(items))
-        self.set_reactive(Rows.selected, self._within(selected))
+        self.set_reactive(VirtualList.selected, self._within(selected))
         self._bring_into_sight()
         self.refresh()
         self._tell()
@@ -202,7 +202,7 @@ class Rows(ScrollView, Generic[T], can_focus=True):
     def _has_keys(self) -> bool:
         """Whether the arrows move here: not while another list has them."""
         focused = self.screen.focused
-        return focused is self or not isinstance(focused, Rows)
+        return focused is self or not isinstance(focused, VirtualList)
 
     def _line(self, index: int, width: int, *, is_selected: bool) -> Strip:
         pointer = ">" if self._has_keys else "›"

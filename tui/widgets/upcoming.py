@@ -47,7 +47,7 @@ def _rest_words(view: TodayView) -> str:
     return "A day in hand. Nothing is planned; a sweep or a free drill is yours to choose."
 
 
-def ahead(view: TodayView, height: int, width: int) -> Content:
+def upcoming(view: TodayView, height: int, width: int) -> Content:
     """The next sweep day, the days in hand, what has changed; above it the days to come."""
     below = [
         *_next_sweep(view.next_sweep, width),

@@ -23,7 +23,7 @@ STEPS = {
 }  # fmt: skip
 
 
-def board_text(exam: MockSitting, at: int) -> Content:
+def navigator_text(exam: MockSitting, at: int) -> Content:
     """The numbers in rows; `at` is the one pointed at."""
     lines = []
     for first in range(0, len(exam.questions), ACROSS):
@@ -41,11 +41,11 @@ def _cell(index: int, state: AnswerState, is_here: bool) -> Content:
     return Content.styled(text, f"{STYLES[state]} reverse" if is_here else STYLES[state])
 
 
-class Board(ModalScreen[int | None]):
+class QuestionNavigator(ModalScreen[int | None]):
     """Arrows or a typed number point at a question, Enter goes there."""
 
     DEFAULT_CSS = """
-    Board #rows { height: auto; max-height: 16; scrollbar-size-vertical: 1; }
+    QuestionNavigator #rows { height: auto; max-height: 16; scrollbar-size-vertical: 1; }
     """
 
     def __init__(self, exam: MockSitting) -> None:
@@ -66,7 +66,7 @@ class Board(ModalScreen[int | None]):
         self._show()
 
     def _show(self) -> None:
-        self.query_one("#numbers", Static).update(board_text(self._exam, self._at))
+        self.query_one("#numbers", Static).update(navigator_text(self._exam, self._at))
         self.query_one("#rows").scroll_to(y=max(0, self._at // ACROSS - 6), animate=False)
 
     def on_key(self, event: Key) -> None:

@@ -2,7 +2,7 @@ from textual.app import App, ComposeResult
 from textual.content import Content
 
 from tests.tui.stage import settled, text_of
-from tui.widgets.rows import Rows
+from tui.widgets.virtual_list import VirtualList
 
 
 class Listing(App):
@@ -13,17 +13,17 @@ class Listing(App):
         self.drawn: list[int] = []
 
     def compose(self) -> ComposeResult:
-        yield Rows(empty="No questions.")
+        yield VirtualList(empty="No questions.")
 
     def on_mount(self) -> None:
-        self.query_one(Rows).show(range(self.count), self.draw)
-        self.query_one(Rows).focus()
+        self.query_one(VirtualList).show(range(self.count), self.draw)
+        self.query_one(VirtualList).focus()
 
     def draw(self, item: int, width: int) -> Content:
         self.drawn.append(item)
         return Content(f"question {item} [b]of the bank[/b] " + "x" * width)
 
-    def on_rows_picked(self, message: Rows.Picked) -> None:
+    def on_virtual_list_picked(self, message: VirtualList.Picked) -> None:
         self.picked.append(message.rows.item)
 
 
@@ -39,7 +39,7 @@ async def test_only_what_is_in_sight_is_drawn():
 async def test_letters_arrows_and_pages_move_the_marker():
     app = Listing(50)
     async with app.run_test(size=(40, 10)) as pilot:
-        rows = app.query_one(Rows)
+        rows = app.query_one(VirtualList)
         seen = []
         for key in ("down", "j", "k", "pagedown", "pageup", "end", "down", "g", "up"):
             await pilot.press(key)
@@ -70,7 +70,7 @@ async def test_an_empty_list_says_so():
 async def test_ticked_rows_are_marked_and_chosen_together():
     app = Listing(5)
     async with app.run_test(size=(60, 10)):
-        rows = app.query_one(Rows)
+        rows = app.query_one(VirtualList)
         rows.tick([1, 3])
         chosen = rows.chosen
         rows.tick([3])
@@ -82,8 +82,8 @@ async def test_ticked_rows_are_marked_and_chosen_together():
 async def test_a_click_selects_and_a_second_takes():
     app = Listing(5)
     async with app.run_test(size=(60, 10)) as pilot:
-        await pilot.click(Rows, offset=(5, 2))
-        await pilot.click(Rows, offset=(5, 2))
+        await pilot.click(VirtualList, offset=(5, 2))
+        await pilot.click(VirtualList, offset=(5, 2))
 
         assert app.picked == [2]
 
@@ -91,12 +91,12 @@ async def test_a_click_selects_and_a_second_takes():
 async def test_of_two_lists_the_one_that_has_the_keys_is_told_without_colour():
     class Two(App):
         def compose(self):
-            yield Rows(id="one")
-            yield Rows(id="two")
+            yield VirtualList(id="one")
+            yield VirtualList(id="two")
 
     app = Two()
     async with app.run_test(size=(20, 6)) as pilot:
-        for rows in app.query(Rows):
+        for rows in app.query(VirtualList):
             rows.show(["a", "b"], lambda item, width: Content(item))
         app.query_one("#one").focus()
         first = await settled(pilot)

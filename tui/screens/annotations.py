@@ -9,15 +9,15 @@ from domain.errors import InputError
 from domain.questions import LETTERS, Figure, Question
 from domain.responses import Reason
 from domain.verdicts import Verdict
-from tui.dialogs import Ask, Choose, given
+from tui.base_screen import AppScreen
+from tui.dialogs import ChoiceDialog, TextDialog, given
 from tui.figures import open_figure
-from tui.in_order import InOrder
-from tui.room import Room
+from tui.ordered_keys import OrderedKeysScreen
 
 BANKS_OWN = "0"
 
 
-class Remarking(InOrder):
+class AnnotatedScreen(OrderedKeysScreen):
     """A screen on which a sitting is taken and things are said about the question that is up."""
 
     started: DrillSitting | None = None
@@ -43,7 +43,7 @@ class Remarking(InOrder):
             if text is not None:
                 self.save(partial(self.run.note, text))
 
-        self.app.push_screen(Ask("Your note", self.run.remarks().note), written)
+        self.app.push_screen(TextDialog("Your note", self.run.remarks().note), written)
 
     def action_reason(self) -> None:
         """Why it was missed."""
@@ -63,7 +63,7 @@ class Remarking(InOrder):
 
 
 def ask_dispute(
-    screen: Room, put: ShownQuestion, then: Callable[[tuple[str, ...], str], None]
+    screen: AppScreen, put: ShownQuestion, then: Callable[[tuple[str, ...], str], None]
 ) -> None:
     """Ask for the key believed right and for a note, then hand both on.
 
@@ -83,20 +83,22 @@ def ask_dispute(
 
     def ask_note(key: tuple[str, ...]) -> None:
         question = "Why? A note to check with a teacher, or empty."
-        screen.app.push_screen(Ask(question), given(partial(then, key)))
+        screen.app.push_screen(TextDialog(question), given(partial(then, key)))
 
     screen.app.push_screen(_key_question(put), chosen)
 
 
-def _key_question(put: ShownQuestion) -> Ask | Choose:
+def _key_question(put: ShownQuestion) -> TextDialog | ChoiceDialog:
     if not put.seating.options or put.takes_several:
         hint = "as 15 or Quebec" if not put.seating.options else "letters as shown, as ac"
-        return Ask("Which key do you believe is right? Empty: the bank's own.", hint=hint)
+        return TextDialog("Which key do you believe is right? Empty: the bank's own.", hint=hint)
     choices = [
         (letter, option.text or "as printed")
         for letter, option in zip(LETTERS, put.seating.options, strict=False)
     ]
-    return Choose("Which key do you believe is right?", [*choices, (BANKS_OWN, "the bank's own")])
+    return ChoiceDialog(
+        "Which key do you believe is right?", [*choices, (BANKS_OWN, "the bank's own")]
+    )
 
 
 def _key(put: ShownQuestion, answer: str) -> tuple[str, ...] | None:
@@ -111,7 +113,7 @@ def _key(put: ShownQuestion, answer: str) -> tuple[str, ...] | None:
     return tuple(one for one in found if one) if all(found) else None
 
 
-def show_figure(screen: Room, question: Question) -> None:
+def show_figure(screen: AppScreen, question: Question) -> None:
     """Show the question's figure; with several ask which."""
     figures = question.figures
     if len(figures) < 2:
@@ -124,10 +126,10 @@ def show_figure(screen: Room, question: Question) -> None:
         if answer is not None:
             _open(screen, question, figures[int(answer) - 1])
 
-    screen.app.push_screen(Choose("Which figure?", choices), chosen)
+    screen.app.push_screen(ChoiceDialog("Which figure?", choices), chosen)
 
 
-def _open(screen: Room, question: Question, figure: Figure) -> None:
+def _open(screen: AppScreen, question: Question, figure: Figure) -> None:
     bank_id = question.id.partition("/")[0]
     try:
         open_figure(screen.app.library.store.figure_path(bank_id, figure.file))

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 _BAR = 12
 
 
-class Standing(Static):
+class TierPanel(Static):
     """Counts per tier over all banks, each with its share as a bar."""
 
     def show(self, library: "Library") -> None:

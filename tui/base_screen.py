@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 BACK = Action("back", "escape,q", "Back", "Go back to where you came from.")
 
 
-class Room(Screen[Any]):
+class AppScreen(Screen[Any]):
     """A screen of resieve. A subclass names itself, lists its ACTIONS and fills `body`.
 
     `NAME` is the group under which its keys can be set; `HEADING` stands in the title line;

@@ -20,7 +20,7 @@ from domain.tiers import Step, TierRules
 from domain.verdicts import Confidence, Verdict
 from tui.counting import counted
 from tui.tier_reasons import step_words, trail_words, why_words
-from tui.widgets.prose import hanging, stacked
+from tui.widgets.text_block import hanging, stacked
 from tui.widgets.tiers import standing_mark
 
 VERDICT_MARKS = {Verdict.RIGHT: "✓", Verdict.WRONG: "✗", Verdict.BLANK: "–"}

@@ -8,15 +8,16 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 from textual.visual import Visual
 
-from tui.widgets.prose import Setter
+from tui.widgets.text_block import Setter
 
 
-class Page(ScrollView, can_focus=True):
+class ScrollText(ScrollView, can_focus=True):
     """Blocks of text, one under the other with an empty line between, scrolled by the arrows."""
 
     DEFAULT_CSS = """
-    Page { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1; scrollbar-gutter: stable;
-        scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
+    ScrollText { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1;
+        scrollbar-gutter: stable; scrollbar-background: $surface;
+        scrollbar-color: $foreground 30%; }
     """
 
     def __init__(self, *, id: str | None = None, can_focus: bool = True) -> None:

@@ -10,11 +10,11 @@ from textual.screen import ModalScreen
 from banks.library import Library
 from banks.views.drill import context, show_question
 from domain.questions import Question
-from tui.widgets.prose import Leaf
+from tui.widgets.text_block import TextBlock
 from tui.widgets.triage_lines import card_text
 
 
-class Card(ModalScreen[None]):
+class QuestionDetails(ModalScreen[None]):
     """Text, key, explanation, every step and response. Scrolls; any way back closes it."""
 
     BINDINGS = [Binding("escape,q,enter", "dismiss", "Back")]
@@ -27,8 +27,8 @@ class Card(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """The text."""
         with VerticalScroll(classes="dialog card"):
-            yield Leaf()
+            yield TextBlock()
 
     def on_mount(self) -> None:
         """Set the text to the width there is."""
-        self.query_one(Leaf).show(self._set)
+        self.query_one(TextBlock).show(self._set)

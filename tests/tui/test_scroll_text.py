@@ -4,20 +4,20 @@ from textual.app import App
 from textual.content import Content
 
 from tests.tui.stage import settled
-from tui.widgets.page import Page
+from tui.widgets.scroll_text import ScrollText
 
 
 class Reading(App):
-    CSS = "Page { padding: 0 1 0 2; border-left: solid white; width: 30; }"
+    CSS = "ScrollText { padding: 0 1 0 2; border-left: solid white; width: 30; }"
 
     def compose(self):
-        yield Page()
+        yield ScrollText()
 
 
 async def test_a_block_as_wide_as_the_page_is_not_cut():
     app = Reading()
     async with app.run_test(size=(40, 8)) as pilot:
-        page = app.query_one(Page)
+        page = app.query_one(ScrollText)
         page.show([lambda width: Content("x" * (width - 1) + "!")])
         short = (await settled(pilot)).splitlines()[0]
         page.show([lambda width: Content("x" * (width - 1) + "!")] * 9)

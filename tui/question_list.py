@@ -6,8 +6,8 @@ from textual.widgets import Input
 from banks.views.listing import Listing, Order
 from banks.views.triage import Row
 from tui.actions import Action
-from tui.room import Room
-from tui.widgets.rows import Rows
+from tui.base_screen import AppScreen
+from tui.widgets.virtual_list import VirtualList
 
 SEARCH = Action("search", "slash", "Search", "Look for words in all text; esc ends it.")
 AT_ONCE = 5_000
@@ -16,8 +16,8 @@ _PAUSE = 0.04
 """Seconds of silence before what was typed is looked for."""
 
 
-class ListRoom(Room):
-    """Holds the listing and the search line. A subclass yields `Rows` with the id "list" and
+class QuestionListScreen(AppScreen):
+    """Holds the listing and the search line. A subclass yields its list with the id "list" and
     `search_line()`. `show_list` is called when the listing was read, `look` when the words looked
     for have changed.
     """
@@ -26,8 +26,8 @@ class ListRoom(Room):
 
     AUTO_FOCUS = "#list"
     DEFAULT_CSS = """
-    ListRoom #search { display: none; padding: 0 2; }
-    ListRoom #search.-open { display: block; }
+    QuestionListScreen #search { display: none; padding: 0 2; }
+    QuestionListScreen #search.-open { display: block; }
     """
 
     def __init__(self) -> None:
@@ -45,9 +45,9 @@ class ListRoom(Room):
         return self.query_one("#search", Input).value
 
     @property
-    def rows(self) -> Rows[Row]:
+    def rows(self) -> VirtualList[Row]:
         """The list."""
-        return self.query_one("#list", Rows)
+        return self.query_one("#list", VirtualList)
 
     # reading
 

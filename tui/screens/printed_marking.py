@@ -13,8 +13,8 @@ from banks.sittings.printed_table import PrintedTable
 from domain.errors import ResieveError, StoreError
 from domain.printed.marking_grid import Act, MarkingGrid
 from domain.verdicts import Verdict
-from tui.dialogs import Choose
-from tui.in_order import InOrder
+from tui.dialogs import ChoiceDialog
+from tui.ordered_keys import OrderedKeysScreen
 from tui.screens.paper_keys import ACTIONS, JUDGED, LETTERS_TYPED, TYPED
 from tui.widgets import paper_lines
 from tui.widgets.grid import Face, NumberGrid
@@ -24,7 +24,7 @@ _WIDE = 112
 """From this width on the question under the cursor is shown beside the grid."""
 
 
-class PaperRoom(InOrder):
+class PrintedMarkingScreen(OrderedKeysScreen):
     """A go over printed questions, marked by key."""
 
     NAME = "paper"
@@ -114,7 +114,7 @@ class PaperRoom(InOrder):
             return
         count = f"{earlier.count} of {len(self.desk.slots)} questions"
         self.app.push_screen(
-            Choose(
+            ChoiceDialog(
                 f"{count} here are marked today already, the first at {earlier.since}.",
                 [
                     ("c", "Correct: go on with those marks; a new one takes the old one's place"),

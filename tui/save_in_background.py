@@ -5,21 +5,21 @@ from collections.abc import Callable, Iterable
 from domain.errors import ResieveError
 from domain.questions import Bank
 from domain.responses import BankSaved
-from tui.room import Room
+from tui.base_screen import AppScreen
 
 SOON = 30_000
 """Banks of up to so many questions are written within a few hundredths of a second."""
 
 
 def save_edit(
-    room: Room, bank: Bank, changed: Iterable[str], label: str, then: Callable[[], None]
+    room: AppScreen, bank: Bank, changed: Iterable[str], label: str, then: Callable[[], None]
 ) -> None:
     """Save, then go on; a problem is told and nothing is changed."""
     library, names = room.library, tuple(changed)
     _run(room, bank, lambda: library.save_bank(bank, names, label=label), then)
 
 
-def undo_edit(room: Room, then: Callable[[], None]) -> None:
+def undo_edit(room: AppScreen, then: Callable[[], None]) -> None:
     """Undo the newest change of a bank, then go on."""
     newest = room.library.newest
     records = newest.records if newest else ()
@@ -36,7 +36,7 @@ def undo_edit(room: Room, then: Callable[[], None]) -> None:
     _run(room, bank, room.library.undo, told)
 
 
-def _run(room: Room, bank: Bank, save: Callable[[], object], then: Callable[[], None]) -> None:
+def _run(room: AppScreen, bank: Bank, save: Callable[[], object], then: Callable[[], None]) -> None:
     """Call `save` here, or for a large bank in a thread with the screen at rest meanwhile."""
     if len(bank.questions) <= SOON:
         attempt(room, save, then)
@@ -60,7 +60,7 @@ def _run(room: Room, bank: Bank, save: Callable[[], object], then: Callable[[], 
     room.in_background(behind, group="saving")
 
 
-def attempt(room: Room, save: Callable[[], object], then: Callable[[], None]) -> None:
+def attempt(room: AppScreen, save: Callable[[], object], then: Callable[[], None]) -> None:
     """Call `save`, then go on; a problem is told and nothing is changed."""
     try:
         save()

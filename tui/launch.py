@@ -53,6 +53,6 @@ def go_on(app: "Resieve", left: "OpenSitting") -> None:
 
         app.push_screen(PaperList(sitting.title, left.purpose, sitting.questions))
     else:
-        from tui.screens.drill import Drill
+        from tui.screens.drill import DrillScreen
 
-        app.push_screen(Drill(left.id))
+        app.push_screen(DrillScreen(left.id))

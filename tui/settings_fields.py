@@ -11,7 +11,7 @@ from domain.tiers import HARD_TIERS, TierRules
 
 
 @dataclass(frozen=True)
-class Field:
+class SettingsField:
     """One setting. `change` gives the settings with the typed value, or raises InputError.
 
     `choices` are the values to step through with Enter; without them the value is typed. `unit`
@@ -41,7 +41,7 @@ YES_NO = ("yes", "no")
 STRICTNESS = ("usual", "strict")
 
 
-def fields() -> list[Field]:
+def fields() -> list[SettingsField]:
     """All settings but the plan's inputs and the keys, which have places of their own."""
     return [*_tier_rules(), *_day(), *_looks()]
 
@@ -49,8 +49,8 @@ def fields() -> list[Field]:
 TIER_GROUP = "Tiers"
 
 
-def _tier_rules() -> Iterator[Field]:
-    yield Field(
+def _tier_rules() -> Iterator[SettingsField]:
+    yield SettingsField(
         TIER_GROUP,
         "Proof",
         "Strict asks for one more clean day before a question settles.",
@@ -67,7 +67,7 @@ def _tier_rules() -> Iterator[Field]:
             "gaps", place, f"Minimum gap between clean days ({tier.word})", "days",
             "A clean day sooner after the last that counted does not count.",
         )  # fmt: skip
-    yield Field(
+    yield SettingsField(
         TIER_GROUP,
         "An unsure response gives a first sign",
         "Right but unsure or guessed leaves a sign on a question that has none.",
@@ -75,7 +75,7 @@ def _tier_rules() -> Iterator[Field]:
         lambda settings, text: _with_rules(settings, unsure_signs=text == "yes"),
         YES_NO,
     )
-    yield Field(
+    yield SettingsField(
         TIER_GROUP,
         "Waiting after",
         "A question that is not settled waits when it was not tried for so long (45 to 90 days).",
@@ -85,7 +85,7 @@ def _tier_rules() -> Iterator[Field]:
     )
 
 
-def _tier_number(name: str, place: int, label: str, unit: str, words: str) -> Field:
+def _tier_number(name: str, place: int, label: str, unit: str, words: str) -> SettingsField:
     def change(settings: Settings, text: str) -> Settings:
         numbers = list(getattr(settings.tier_rules, name))
         numbers[place] = _whole(label, text)
@@ -94,7 +94,7 @@ def _tier_number(name: str, place: int, label: str, unit: str, words: str) -> Fi
     def show(settings: Settings) -> str:
         return str(getattr(settings.tier_rules, name)[place])
 
-    return Field(TIER_GROUP, label, words, show, change, unit=unit)
+    return SettingsField(TIER_GROUP, label, words, show, change, unit=unit)
 
 
 def _with_rules(settings: Settings, **changes: object) -> Settings:
@@ -102,8 +102,8 @@ def _with_rules(settings: Settings, **changes: object) -> Settings:
     return replace(settings, tier_rules=rules)
 
 
-def _day() -> Iterator[Field]:
-    yield Field(
+def _day() -> Iterator[SettingsField]:
+    yield SettingsField(
         "Day",
         "The study day turns at",
         "Hour (0 to 12) up to which work still belongs to the evening before.",
@@ -111,7 +111,7 @@ def _day() -> Iterator[Field]:
         lambda settings, text: replace(settings, turn_hour=_whole("the hour", text)),
         unit="o'clock",
     )
-    yield Field(
+    yield SettingsField(
         "Day",
         "A question counts at most",
         "The most seconds that one question may count (10 to 3600).",
@@ -121,10 +121,10 @@ def _day() -> Iterator[Field]:
     )
 
 
-def _looks() -> Iterator[Field]:
+def _looks() -> Iterator[SettingsField]:
     names = {"": "as the terminal", "lamp": "dark", "daylight": "light"}
     by_word = {word: name for name, word in names.items()}
-    yield Field(
+    yield SettingsField(
         "Looks",
         "Colours",
         "Dark, light, or what the terminal hints at.",
@@ -132,7 +132,7 @@ def _looks() -> Iterator[Field]:
         lambda settings, text: _with_looks(settings, theme=by_word[text]),
         tuple(by_word),
     )
-    yield Field(
+    yield SettingsField(
         "Looks",
         "Shuffle options",
         "Show options in another order each time, where their order means nothing.",

@@ -11,10 +11,10 @@ Setter = Callable[[int], Content]
 """Sets a text to a width in cells, broken into lines that fit."""
 
 
-class Leaf(Widget):
+class TextBlock(Widget):
     """A text that is set anew for every width; as high as its lines."""
 
-    DEFAULT_CSS = "Leaf { height: auto; }"
+    DEFAULT_CSS = "TextBlock { height: auto; }"
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)

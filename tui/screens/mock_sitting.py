@@ -17,17 +17,17 @@ from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.verdicts import Confidence
 from tui.actions import Action, key_place
-from tui.dialogs import Choose, Confirm, confirmed, given
-from tui.room import Room
-from tui.widgets.board import Board, board_text
-from tui.widgets.prose import Leaf
-from tui.widgets.sheet import options_text, question_text
+from tui.base_screen import AppScreen
+from tui.dialogs import ChoiceDialog, ConfirmDialog, confirmed, given
+from tui.widgets.question_navigator import QuestionNavigator, navigator_text
+from tui.widgets.question_text import options_text, question_text
+from tui.widgets.text_block import TextBlock
 
 WIDE = 110
 """From so many cells on the board stands beside the question."""
 
 
-class ExamRoom(Room):
+class MockSittingScreen(AppScreen):
     """A paper being taken. Answers are saved as they are given; the clock never stops."""
 
     NAME = "exam"
@@ -53,11 +53,11 @@ class ExamRoom(Room):
     )  # fmt: skip
     BACK = Action("back", "escape", "Leave", "Leave for now; the clock runs on.")
     CSS = """
-    ExamRoom #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
-    ExamRoom #page Leaf { height: auto; margin-bottom: 1; }
-    ExamRoom #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
-    ExamRoom.-narrow #aside { display: none; }
-    ExamRoom #prompt { height: 1; padding: 0 2; color: $text-muted; }
+    MockSittingScreen #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    MockSittingScreen #page TextBlock { height: auto; margin-bottom: 1; }
+    MockSittingScreen #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
+    MockSittingScreen.-narrow #aside { display: none; }
+    MockSittingScreen #prompt { height: 1; padding: 0 2; color: $text-muted; }
     """
 
     def __init__(self, sitting: Sitting, tick: Callable[[], float] = monotonic) -> None:
@@ -72,9 +72,9 @@ class ExamRoom(Room):
         """The question, the board beside it, a line to type in, and what can be pressed."""
         with Horizontal():
             with VerticalScroll(id="page"):
-                yield Leaf(id="place")
-                yield Leaf(id="stem")
-                yield Leaf(id="options")
+                yield TextBlock(id="place")
+                yield TextBlock(id="stem")
+                yield TextBlock(id="options")
             yield Static(id="aside", markup=False)
         yield Input(id="typed", placeholder="your answer")
         yield Static(id="prompt", markup=False)
@@ -116,12 +116,14 @@ class ExamRoom(Room):
         put = self.exam.shown
         with self.app.batch_update():
             place = Content.styled(f"{self.exam.index + 1}.  {where(put)}", "dim")
-            self.query_one("#place", Leaf).show(lambda width: place.truncate(width, ellipsis=True))
-            self.query_one("#stem", Leaf).show(partial(question_text, put))
-            self.query_one("#options", Leaf).show(
+            self.query_one("#place", TextBlock).show(
+                lambda width: place.truncate(width, ellipsis=True)
+            )
+            self.query_one("#stem", TextBlock).show(partial(question_text, put))
+            self.query_one("#options", TextBlock).show(
                 partial(options_text, put, None, self._picked)
             )  # fmt: skip
-            self.query_one("#aside", Static).update(board_text(self.exam, self.exam.index))
+            self.query_one("#aside", Static).update(navigator_text(self.exam, self.exam.index))
             self.query_one("#prompt", Static).update(Content(self._prompt()))
             self._title()
 
@@ -253,7 +255,7 @@ class ExamRoom(Room):
                 self.exam.go(index)
             self._put_up()
 
-        self.app.push_screen(Board(self.exam), chosen)
+        self.app.push_screen(QuestionNavigator(self.exam), chosen)
 
     # ending
 
@@ -263,7 +265,7 @@ class ExamRoom(Room):
         words = f"Hand the paper in? {left} are not answered and count as blank." if left else (
             "Hand the paper in? Every question is answered."
         )  # fmt: skip
-        question = Confirm(words, "Hand in", "Go on")
+        question = ConfirmDialog(words, "Hand in", "Go on")
         self.app.push_screen(question, confirmed(partial(self._finish, "")))
 
     def _finish(self, words: str) -> None:
@@ -273,7 +275,7 @@ class ExamRoom(Room):
             self.exam.hand_in()
         except ResieveError as problem:
             self.app.push_screen(
-                Choose(f"{problem}. The paper is not handed in yet.", [("t", "Try again")]),
+                ChoiceDialog(f"{problem}. The paper is not handed in yet.", [("t", "Try again")]),
                 given(lambda _: self._finish(words)),
             )
             return

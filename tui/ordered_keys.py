@@ -2,10 +2,10 @@
 
 from textual.events import Key
 
-from tui.room import Room
+from tui.base_screen import AppScreen
 
 
-class InOrder(Room):
+class OrderedKeysScreen(AppScreen):
     """A room whose own keys are handled one after another.
 
     Textual hands a bound key on to the app before it runs its action, so in a fast burst it may

@@ -4,13 +4,15 @@ import pytest
 
 from banks.settings import Settings
 from domain.errors import InputError
-from tui.fields import Field, fields
+from tui.settings_fields import SettingsField, fields
 
 FIELDS = {field.label: field for field in fields()}
 
 
 @pytest.mark.parametrize("field", FIELDS.values(), ids=FIELDS)
-def test_a_field_shows_what_it_was_changed_to_and_nothing_else_changes(field: Field) -> None:
+def test_a_field_shows_what_it_was_changed_to_and_nothing_else_changes(
+    field: SettingsField,
+) -> None:
     before = Settings()
     value = field.next_choice(before) if field.choices else "4"
 
@@ -24,7 +26,7 @@ def test_a_field_shows_what_it_was_changed_to_and_nothing_else_changes(field: Fi
 @pytest.mark.parametrize(
     "field", [f for f in FIELDS.values() if not f.choices], ids=lambda f: f.label
 )
-def test_a_number_that_is_none_is_refused_in_words(field: Field) -> None:
+def test_a_number_that_is_none_is_refused_in_words(field: SettingsField) -> None:
     with pytest.raises(InputError, match="whole number"):
         field.change(Settings(), "two")
 

@@ -8,7 +8,7 @@ from domain.text import safe_text
 _WORDS = "resieve: a fault of its own ended the app. What was shown as recorded is saved."
 
 
-def fault_words(error: BaseException) -> str:
+def crash_message(error: BaseException) -> str:
     """What is said of an unforeseen error; its trace is kept in a file that the words name."""
     return f"{_WORDS}\n{trace_words(error)}"
 
