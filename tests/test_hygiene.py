@@ -4,6 +4,7 @@ import ast
 import os
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -80,3 +81,33 @@ def test_the_app_imports_nothing_heavy_before_it_is_needed() -> None:
     done = run("import sys, tui.app, tui.screens.today, banks.library\nprint(*sys.modules)")
     assert done.returncode == 0, done.stderr
     assert not set(HEAVY) & {name.split(".")[0] for name in done.stdout.split()}
+
+
+REACHES = {
+    "tui": 11,
+    "tui/commands": 11,
+    "tui/screens": 53,
+    "tui/widgets": 1,
+}
+"""How often each folder still reaches through the library; the numbers only ever fall."""
+PARTS = {"history", "store", "banks", "settings", "edits"}
+
+
+def reaches(path: Path) -> int:
+    """How often a file asks the library for one of its parts."""
+    return sum(
+        isinstance(node, ast.Attribute)
+        and node.attr in PARTS
+        and (
+            (isinstance(node.value, ast.Attribute) and node.value.attr == "library")
+            or (isinstance(node.value, ast.Name) and node.value.id == "library")
+        )
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+    )
+
+
+def test_screens_reach_the_library_only_through_views_and_intents() -> None:
+    found = Counter[str]()
+    for path in (ROOT / "tui").rglob("*.py"):
+        found[path.parent.relative_to(ROOT).as_posix()] += reaches(path)
+    assert {name: n for name, n in found.items() if n > REACHES.get(name, 0)} == {}
