@@ -87,6 +87,24 @@ class TierRules(Struct, frozen=True, omit_defaults=True):
         return found
 
 
+def translated(former: dict[str, object]) -> TierRules:
+    """The rules nearest to those of format 1: `release`, `spacing`, `doubt_promotes`.
+
+    They brought a question down tier by tier. Whoever asked for more than they did by default is
+    strict now; whether an unsure response counts is kept.
+    """
+    numbers = ((former.get("release"), (2, 3, 3)), (former.get("spacing"), (1, 1, 2)))
+    is_strict = any(
+        isinstance(own, list | tuple)
+        and any(
+            isinstance(days, int) and days > usual
+            for days, usual in zip(own, default, strict=False)
+        )
+        for own, default in numbers
+    )
+    return TierRules(strict=is_strict, unsure_signs=former.get("doubt_promotes") is not False)
+
+
 class Judged(Struct, frozen=True, gc=False):
     """One response as the tier rules read it."""
 

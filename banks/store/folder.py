@@ -11,6 +11,7 @@ cache/                              may be deleted at any time
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 import msgspec
 from msgspec.structs import force_setattr
@@ -36,6 +37,7 @@ from banks.store.log import LogDb, LogStorage, Sound
 from domain.errors import InputError, StoreDamaged, StoreError, StoreReadOnly
 from domain.questions import Bank
 from domain.responses import AnyRecord, BankSaved, Response
+from domain.tiers import translated
 
 _FORMER = "former"
 _FORMER_KEPT = 20
@@ -44,6 +46,10 @@ _CHANGED = "bank {}: was changed otherwise since; it can't be undone"
 
 Prepare = Callable[[Path, System], list[str]]
 """Makes a folder fit to be opened for writing; what to tell of it, in words."""
+
+
+FORMER_RULES = frozenset({"release", "spacing", "doubt_promotes"})
+"""What tier rules were made of in format 1."""
 
 
 class Store:
@@ -112,11 +118,27 @@ class Store:
         """The settings; defaults where nothing was set. Raises StoreDamaged for odd ones."""
         tables = self._document.read() or {}
         try:
-            return msgspec.convert(tables.get("settings", {}).get("1", {}), Settings)
+            return msgspec.convert(self._of_now(tables.get("settings", {}).get("1", {})), Settings)
         except msgspec.ValidationError as failure:
             raise StoreDamaged(
                 f"{self._document.path}: settings: {failure}; it was left untouched"
             ) from failure
+
+    def _of_now(self, settings: dict[str, Any]) -> dict[str, Any]:
+        """The settings with tier rules of the former kind translated, and said in a notice."""
+        former = settings.get("ladder")
+        if not isinstance(former, dict) or not former.keys() & FORMER_RULES:
+            return settings
+        rules = translated(former)
+        kind = "strict" if rules.strict else "usual"
+        self.notices.append(
+            f"The tier rules are new: signs stay, and clean days that lie apart settle a question. "
+            f"Your former numbers were read as “{kind}”; Settings shows and changes them."
+        )
+        settings = settings | {"ladder": msgspec.to_builtins(rules)}
+        if not self.read_only:
+            self._document.write((self._document.read() or {}) | {"settings": {"1": settings}})
+        return settings
 
     def save_settings(self, settings: Settings) -> None:
         """Save the settings. Raises StoreError when they are not on the drive."""
