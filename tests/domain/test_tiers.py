@@ -195,6 +195,7 @@ def test_a_clock_set_back_does_not_make_a_day_come_twice() -> None:
 
     assert fold(wrong, RULES).signs == 1
     assert fold([HandSet(late, Tier.HARD, "so"), *wrong[1:]], RULES).last == late
+    assert fold([wrong[0], HandSet(early, Tier.HARD, "so")], RULES).sign_days == (late,)
 
 
 @pytest.mark.parametrize(
