@@ -1,7 +1,8 @@
 """The long form of the fault tests: `python -m tests.faults [--kills N]`.
 
-Every call failing in every way, and hundreds of processes killed. Prints a table; the exit status
-is 0 when all was survived.
+Every call failing in every way; hundreds of processes killed, the app in a pseudo-terminal and
+the commands among them; a thousand damaged and hostile stores. Prints a table; the exit status is
+0 when all was survived.
 """
 
 import random
@@ -11,7 +12,9 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 from tests.faults.kills import Kills
+from tests.faults.programs import AppKills, CommandKills
 from tests.faults.scenarios import SCENARIOS, Stage
+from tests.faults.stores import BadStores
 from tests.faults.test_every_call_fails import CODES, fail_every_call
 from tests.faults.test_power_cut import cut_power
 from tests.faults.victim import WORKS
@@ -21,12 +24,16 @@ def main() -> int:
     """Run everything; the exit status."""
     parser = ArgumentParser(prog="python -m tests.faults", description=__doc__)
     parser.add_argument("--kills", type=int, default=504, help="how many processes to kill")
+    parser.add_argument("--programs", type=int, default=500, help="of the app and the commands")
+    parser.add_argument("--stores", type=int, default=1000, help="how many bad stores to try")
     parser.add_argument("--seed", type=int, default=1)
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="resieve-faults-") as room:
         try:
             _calls_and_cuts(Path(room))
             _kills(Path(room), arguments.kills, random.Random(arguments.seed))
+            _programs(Path(room), arguments.programs, random.Random(arguments.seed))
+            _stores(Path(room), arguments.stores, random.Random(arguments.seed))
         except AssertionError as harm:
             print(f"NOT SURVIVED: {harm}")
             return 1
@@ -53,6 +60,27 @@ def _kills(room: Path, wanted: int, dice: random.Random) -> None:
             kills.once()
         print(f"{work:26} {kills.survived:5} times survived, {kills.cut_short:5} of them killed",
               flush=True)  # fmt: skip
+
+
+def _programs(room: Path, wanted: int, dice: random.Random) -> None:
+    """A fifth of them the app, which takes longer to start."""
+    app = AppKills(room, dice)
+    while app.survived < wanted // 5:
+        app.once()
+    print(f"{'the app':26} {app.survived:5} times killed, {app.acknowledged:5} responses shown",
+          flush=True)  # fmt: skip
+    commands = CommandKills(room, dice)
+    while commands.cut_short < wanted - wanted // 5:
+        commands.once()
+    print(f"{'the commands':26} {commands.survived:5} times survived, "
+          f"{commands.cut_short:5} of them killed", flush=True)  # fmt: skip
+
+
+def _stores(room: Path, wanted: int, dice: random.Random) -> None:
+    stores = BadStores(room, dice)
+    for _ in range(wanted):
+        stores.once()
+    print(f"{'damaged, hostile stores':26} {stores.survived:5} survived", flush=True)
 
 
 if __name__ == "__main__":
