@@ -1,0 +1,163 @@
+"""What a change of plan is worth: both plans lived through the fitted memory model.
+
+Marks forecast from a log are often far off; the difference between two plans mostly isn't, as what
+the model gets wrong, it gets wrong in both.
+"""
+
+from collections.abc import Sequence
+from math import log1p, sqrt
+from operator import mul
+from statistics import NormalDist
+
+from msgspec import Struct
+
+from domain.evidence.linear import solve
+from domain.evidence.memory.logistic import NAMES, Logistic, chance_of
+from domain.evidence.memory.practice import Practice, days_of, steps
+
+SMALLEST = 3.0
+"""A difference below so many points of score is noise (from simulated candidates)."""
+
+CERTAIN = 0.9
+"""How certain the sign must be for a difference to be told."""
+
+MOST_QUESTIONS = 1500
+"""So many questions, evenly spaced, stand for all that differ."""
+
+MOST_VISITS = 5
+"""Of a question's visits the last so many are followed one by one."""
+
+_SURE_SHARE = 0.8
+_STEP = 1e-3
+
+
+class PlannedQuestion(Struct, frozen=True, gc=False):
+    """A question and the days (ordinals) on which it would be answered under each of two plans.
+
+    `worth` is the score between a right response and a miss times how often the exam asks it.
+    """
+
+    subject: str
+    practice: Practice | None
+    worth: float
+    before: tuple[int, ...]
+    after: tuple[int, ...]
+
+
+class ScoreDifference(Struct, frozen=True):
+    """The expected score under the changed plan less that under the plan kept so far."""
+
+    score: float
+    deviation: float
+
+    @property
+    def certainty(self) -> float:
+        """How likely the difference has the sign it is given, .5 to 1."""
+        return NormalDist().cdf(abs(self.score) / self.deviation) if self.deviation else 1.0
+
+    @property
+    def too_small(self) -> bool:
+        """Whether it is too small, or its sign too uncertain, to be told."""
+        return abs(self.score) < SMALLEST or self.certainty < CERTAIN
+
+
+class _State(Struct, frozen=True, gc=False):
+    """What counts of a practice, with `sure` as a chance."""
+
+    seen: bool
+    rights: int
+    misses: int
+    streak: int
+    sure: float
+    tier: int
+    first: int
+    last: int
+
+
+def score_difference(
+    questions: Sequence[PlannedQuestion], model: Logistic, exam: int
+) -> ScoreDifference:
+    """The expected difference in the exam's score and how uncertain it is.
+
+    The uncertainty is that of the model's weights (the delta method), so it is as good as the
+    model's form. A second at most.
+    """
+    differing = [one for one in questions if one.before != one.after and one.worth]
+    stride = max(1, -(-len(differing) // MOST_QUESTIONS))
+    sample = differing[::stride]
+    if not sample:
+        return ScoreDifference(0.0, 0.0)
+    scale = sum(one.worth for one in differing) / sum(one.worth for one in sample)
+    weights = list(model.weights)
+    base = _difference(sample, model.subjects, weights, exam)
+    slope = [0.0] * len(weights)
+    for place in range(len(NAMES)):
+        moved = [*weights]
+        moved[place] += _STEP
+        slope[place] = (_difference(sample, model.subjects, moved, exam) - base) / _STEP
+    variance = sum(map(mul, slope, solve(model.precision, slope)))
+    return ScoreDifference(scale * base, scale * sqrt(max(variance, 0.0)))
+
+
+def _difference(
+    sample: Sequence[PlannedQuestion], subjects: Sequence[str], weights: list[float], exam: int
+) -> float:
+    own = dict(zip(subjects, weights[len(NAMES) :], strict=True))
+    total = 0.0
+    known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
+    for one in sample:
+        chances = []
+        for days in (one.before, one.after):
+            key = one.subject, one.practice, days
+            if key not in known:
+                start = weights[0] + own.get(one.subject, 0.0)
+                state = _state(one.practice)
+                known[key] = _chance(state, days[-MOST_VISITS:], exam, start, weights)
+            chances.append(known[key])
+        total += one.worth * (chances[1] - chances[0])
+    return total
+
+
+def _state(practice: Practice | None) -> _State:
+    if practice is None:
+        return _State(False, 0, 0, 0, 0.0, 0, 0, 0)
+    return _State(
+        True, practice.rights, practice.misses, practice.streak, float(practice.sure),
+        max(practice.tier, 0), practice.first, practice.last,
+    )  # fmt: skip
+
+
+def _chance(
+    state: _State, days: tuple[int, ...], exam: int, start: float, weights: list[float]
+) -> float:
+    """The chance of being right in the exam, over all that could come of the days before it."""
+    if not days:
+        return chance_of(_log_odds(state, exam, start, weights))
+    day, later = days[0], days[1:]
+    right = chance_of(_log_odds(state, day, start, weights))
+    first = state.first if state.seen else day
+    after_right = _State(
+        True, state.rights + 1, state.misses, state.streak + 1, _SURE_SHARE, state.tier, first, day
+    )
+    after_miss = _State(
+        True, state.rights, state.misses + 1, 0, 0.0, min(state.tier + 1, 3), first, day
+    )
+    return right * _chance(after_right, later, exam, start, weights) + (1 - right) * _chance(
+        after_miss, later, exam, start, weights
+    )
+
+
+def _log_odds(state: _State, day: int, start: float, weights: list[float]) -> float:
+    if not state.seen:
+        return start
+    return (
+        start
+        + weights[1]
+        + weights[2] * log1p(state.rights)
+        + weights[3] * log1p(state.misses)
+        + weights[4] * log1p(state.streak)
+        + weights[5] * state.sure
+        + weights[6] * state.tier
+        + weights[7] * days_of(steps(day - state.last))
+        + weights[8] * days_of(steps(state.last - state.first))
+    )
