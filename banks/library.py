@@ -15,6 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
+from banks.maintenance.missing import tell_shrunk
 from banks.maintenance.opening import prepare
 from banks.settings import Settings
 from banks.store.folder import Store
@@ -96,7 +97,9 @@ class Library:
         store = Store.open(folder, read_only=read_only, prepare=prepare)
         try:
             with paused_collector():
-                return cls(store, clock)
+                library = cls(store, clock)
+            tell_shrunk(store)
+            return library
         except BaseException:
             store.close()
             raise

@@ -9,6 +9,7 @@ from pathlib import Path
 import msgspec
 
 from banks.maintenance.backup import daily_backups, read_backup
+from banks.maintenance.missing import find_missing
 from banks.maintenance.restore import is_restoring
 from banks.settings import Settings
 from banks.store import bankfile
@@ -95,7 +96,7 @@ class _Checker:
             storage, name = SealedStorage(path, self.system), f"banks/{path.name}"
             try:
                 bank, notices = bankfile.load_bank(storage)
-                tables = storage.read_as(bankfile.BankTables)
+                tables = storage.read_as(bankfile.BankTables) or bankfile.BankTables({}, {}, {})
             except StoreError as failure:
                 yield CheckFinding(name, _plain(failure), _bank_remedy(path))
                 continue
@@ -121,7 +122,7 @@ class _Checker:
         for path in sorted(self.folder.glob("log/*.jsonl")):
             name = f"log/{path.name}"
             try:
-                file = read_log(self.system.read(path), AnyRecord)
+                file = read_log(self.system.read(path))
             except OSError as failure:
                 yield CheckFinding(name, f"can't be read ({why(failure)})", _RESTORE)
                 continue
@@ -135,6 +136,11 @@ class _Checker:
                 if ids.setdefault(record.id, record) != record:
                     yield CheckFinding(name, f"record {record.id} is there in two versions", _LOOK)
         self.report.records = len(ids)
+        if count := (missing := find_missing(self.folder, self.system)).records:
+            names = ", ".join(f"backups/{path.name}" for path in missing.backups)
+            records = "1 record is" if count == 1 else f"{count} records are"
+            yield CheckFinding("log", f"{records} missing that {names} has",
+                          "`resieve check --restore-missing` brings them back")  # fmt: skip
         yield from self._odd_records(ids)
 
     def _odd_records(self, ids: dict[str, AnyRecord]) -> Iterator[CheckFinding]:

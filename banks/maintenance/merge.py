@@ -5,16 +5,16 @@ is finished by merging again.
 """
 
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
 
 import msgspec
 
 from banks.maintenance.union import unite
 from banks.store.checked_json import SealedStorage
-from banks.store.files import replace_file, why
+from banks.store.files import list_files, replace_file, why
 from banks.store.folder import Store
-from banks.store.log import is_sound, sound_lines
+from banks.store.log import checked_lines
 from domain.errors import InputError, StoreDamaged
 from domain.questions import Bank, Question
 
@@ -32,10 +32,6 @@ class Merged(msgspec.Struct):
     notices: list[str] = []
 
 
-class _Named(msgspec.Struct):
-    id: str
-
-
 class _Versions(msgspec.Struct):
     questions: dict[str, Question]
 
@@ -51,9 +47,9 @@ def merge(store: Store, folder: Path) -> Merged:
         raise InputError(f"{folder}: is this store itself; nothing was changed")
     other = Store.open(folder, read_only=True, system=store.system)
     merged = Merged()
-    _merge_banks(store, other, merged)
-    _merge_conflicts(store, other)
     merged.records = _merge_logs(store, other, merged)
+    _merge_banks(store, other, merged)
+    _merge_conflicts(store, other, merged)
     if other.settings() != store.settings():
         merged.notices.append("the settings differ; this store's stay in force")
     merged.notices += other.notices
@@ -89,9 +85,13 @@ def _merge_bank(store: Store, own: Bank, theirs: Bank, merged: Merged) -> None:
         )
 
 
-def _merge_conflicts(store: Store, other: Store) -> None:
-    for path in sorted((other.folder / "conflicts").glob("*.json")):
-        versions = SealedStorage(path, store.system).read_as(_Versions)
+def _merge_conflicts(store: Store, other: Store, merged: Merged) -> None:
+    for path in list_files(store.system, other.folder / "conflicts", ".json"):
+        try:
+            versions = SealedStorage(path, store.system).read_as(_Versions)
+        except StoreDamaged as failure:
+            merged.notices.append(f"{failure}; it was left out")
+            continue
         _keep(store, path.stem, versions.questions.values() if versions else ())
 
 
@@ -121,24 +121,29 @@ def _copy_figures(store: Store, other: Store, bank_id: str, merged: Merged) -> N
 
 
 def _merge_logs(store: Store, other: Store, merged: Merged) -> int:
-    """Copy the lines whose records are missing here, into the files of the same names."""
-    known = {name for path in store.log.files() for name, _ in _records(_read(store, path))}
+    """Copy the lines whose records are missing here, into the files of the same names.
+
+    Every line is decoded and judged first; what is no record stays where it is and is named.
+    """
+    known = {line.id for path in store.log.files() for line in checked_lines(_read(store, path))}
     count = 0
     for path in other.log.files():
-        content = _read(store, path)
-        missing = {name: line for name, line in _records(content) if name not in known}
+        try:
+            content = _read(store, path)
+        except StoreDamaged as failure:
+            merged.notices.append(str(failure))
+            continue
+        missing: dict[str, bytes] = {}
+        for line in checked_lines(content):
+            if line.problem:
+                merged.notices.append(f"{path}: line {line.number} was left there: {line.problem}")
+            elif line.id not in known:
+                missing[line.id] = line.line
         if missing:
-            store.log.append_lines(path.name, b"".join(line + b"\n" for line in missing.values()))
-        if any(line and not is_sound(line) for line in content.split(b"\n")):
-            merged.notices.append(f"{path}: has damaged lines; they were left there")
+            store.append_lines(path.name, b"".join(line + b"\n" for line in missing.values()))
         known |= missing.keys()
         count += len(missing)
     return count
-
-
-def _records(content: bytes) -> Iterator[tuple[str, bytes]]:
-    identify = msgspec.json.Decoder(_Named).decode
-    return ((identify(line).id, line) for line in sound_lines(content))
 
 
 def _read(store: Store, path: Path) -> bytes:

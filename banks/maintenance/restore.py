@@ -67,6 +67,7 @@ def _change_places(folder: Path, coming: Path, system: System) -> None:
         _move(folder, aside, members(folder), system)
         replace_file(system, coming / _CLEARED, b"", keep_previous=False)
     _move(coming, folder, members(coming), system)
+    discard(system, folder / "cache" / "sound.json")  # the log is meant to be another one now
     system.unlink(coming / _READY)
     system.fsync_folder(coming)
 

@@ -69,9 +69,10 @@ def _subject(one: Subject, other: Subject) -> Subject:
 
 def _join(one: Sequence[T], other: Sequence[T]) -> tuple[T, ...]:
     """The members of both by id: the fuller sequence first, then what only the other has."""
-    leading, following = sorted((one, other), key=_fullness, reverse=True)
+    is_led = _fullness(other) > _fullness(one)
+    leading, following = (other, one) if is_led else (one, other)
     present = {member.id for member in leading}
-    return (*leading, *(member for member in following if member.id not in present))
+    return tuple(leading) + tuple(one for one in following if one.id not in present)
 
 
 def _fullness(members: Sequence[Subject | Chapter]) -> tuple[int, bytes]:

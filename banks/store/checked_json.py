@@ -27,11 +27,11 @@ class SealedStorage(Storage):
     check sum in the file doesn't match.
     """
 
-    def __init__(self, path: Path, system: System) -> None:
-        self.path = path
+    def __init__(self, path: str | Path, system: System | None = None) -> None:
+        self.path = Path(path)
         self.edited = False
         self.mark = ""
-        self._system = system
+        self._system = system or System()
         self._seen: Stamp | None = None
         self._is_damaged = False
 
@@ -72,7 +72,7 @@ class SealedStorage(Storage):
 
     def write_content(self, content: bytes) -> None:
         """Replace the file by what another one holds; raises as `write` does."""
-        self._must_be_as_seen()
+        self.must_be_as_seen()
         try:
             self._seen = replace_file(self._system, self.path, content)
         except StoreError:
@@ -82,7 +82,7 @@ class SealedStorage(Storage):
 
     def move_away(self, target: Path) -> None:
         """Take the file out of the store's use: it lies at `target` then. Raises as `write`."""
-        self._must_be_as_seen()
+        self.must_be_as_seen()
         try:
             make_folder(self._system, target.parent)
             self._system.replace(self.path, target)
@@ -91,7 +91,8 @@ class SealedStorage(Storage):
             raise StoreError(f"{self.path}: could not be moved ({why(failure)})") from failure
         self._seen, self.mark = None, ""
 
-    def _must_be_as_seen(self) -> None:
+    def must_be_as_seen(self) -> None:
+        """Raises StoreChanged, or StoreDamaged, where the file must not be written; see `write`."""
         if self._is_damaged:
             raise StoreDamaged(
                 f"{self.path}: could not be read, so it is not overwritten; "

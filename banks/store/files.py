@@ -175,6 +175,11 @@ class Appender:
                 raise
             raise StoreError(f"{self._path}: not saved yet ({why(failure)})") from failure
 
+    @property
+    def content(self) -> bytes:
+        """The file as it is known to be on the drive."""
+        return bytes(self._lines)
+
     def close(self) -> None:
         """Let the file go. Everything acknowledged is on the drive already."""
         fd, self._fd = self._fd, None

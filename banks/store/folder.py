@@ -9,12 +9,15 @@ former/                             banks as they were before the newest changes
 cache/                              may be deleted at any time
 """
 
+import zlib
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 import msgspec
 from msgspec.structs import force_setattr
+from tinydb import TinyDB
+from tinydb.table import Document
 
 from banks.settings import Settings
 from banks.store import bankfile
@@ -65,9 +68,13 @@ class Store:
         self.writer = writer_name()
         self.notices: list[str] = []
         self.cache = Cache(folder, system)
+        self.shrunk: dict[str, int] = {}
+        self._seen: dict[str, Sound] = {}
+        self._is_loaded = False
         self._ids = RecordIds()
         self._lock: WriterLock | None = None
         self._document = SealedStorage(folder / "store.json", system)
+        self._db = TinyDB(storage=lambda: self._document)
         self._banks: dict[str, SealedStorage] = {}
         self.log = LogStorage(folder / "log", self.writer, system)
         self.log.notices = self.notices
@@ -107,6 +114,8 @@ class Store:
 
     def close(self) -> None:
         """Let the folder go."""
+        if self._is_loaded:
+            self._remember_log()
         self.log.close()
         if self._lock is not None:
             self._lock.release()
@@ -116,9 +125,9 @@ class Store:
 
     def settings(self) -> Settings:
         """The settings; defaults where nothing was set. Raises StoreDamaged for odd ones."""
-        tables = self._document.read() or {}
+        document = self._db.table("settings", cache_size=0).get(doc_id=1)
         try:
-            return msgspec.convert(self._of_now(tables.get("settings", {}).get("1", {})), Settings)
+            return msgspec.convert(self._of_now(dict(document) if document else {}), Settings)
         except msgspec.ValidationError as failure:
             raise StoreDamaged(
                 f"{self._document.path}: settings: {failure}; it was left untouched"
@@ -143,7 +152,9 @@ class Store:
     def save_settings(self, settings: Settings) -> None:
         """Save the settings. Raises StoreError when they are not on the drive."""
         self._must_write()
-        self._document.write({"format": {"1": {"version": FORMAT}}, "settings": {"1": settings}})
+        self._document.must_be_as_seen()
+        document = Document(msgspec.to_builtins(settings), doc_id=1)
+        self._db.table("settings", cache_size=0).upsert(document)
 
     # banks
 
@@ -253,31 +264,69 @@ class Store:
         self._must_write()
         self._events.insert_multiple(map(msgspec.to_builtins, records))
 
+    def append_lines(self, name: str, lines: bytes) -> None:
+        """Add lines of another copy of this log file as they stand. Raises StoreError."""
+        self._must_write()
+        self.log.append_lines(name, lines)
+
     def own_records(self) -> list[AnyRecord]:
         """The sound records of this machine's two newest months."""
         own = [path for path in self.log.files() if path.name.endswith(f".{self.writer}.jsonl")]
-        newest = (self.log.read_file(path, AnyRecord).records for path in own[-2:])
+        newest = (self.log.read_file(path).records for path in own[-2:])
         return [record for records in newest for record in records]
 
     def records(self) -> list[AnyRecord]:
-        """All sound records, file by file; of damaged lines a notice each file."""
+        """All sound records, file by file; of damaged lines a notice each file.
+
+        `shrunk` names the files that hold fewer records than when they were last seen here.
+        """
         known = self.cache.load("sound", dict[str, Sound]) or {}
         found: list[AnyRecord] = []
-        sound, names = {}, {}
+        seen: dict[str, Sound] = {}
+        names: dict[str, str] = {}
         for path in self.log.files():
-            file = self.log.read_file(path, AnyRecord, known.get(path.name))
+            file = self.log.read_file(path, known.get(path.name))
             _share(file.records, names)
             found += file.records
-            sound[path.name] = file.sound
+            seen[path.name] = file.sound
             if file.damaged:
                 first = file.damaged[0]
                 self.notices.append(
                     f"{path}: {len(file.damaged)} damaged, the first in line {first.line}: "
                     f"{first.reason}; the rest was read"
                 )
-        if sound != known and not self.read_only:
-            self.cache.save("sound", sound)
+        self.shrunk = {
+            name: before.records - seen.get(name, Sound()).records
+            for name, before in known.items()
+            if seen.get(name, Sound()).records < before.records
+        }
+        self._is_loaded = True
+        self._seen = seen | {name: known[name] for name in self.shrunk}
+        if self._seen != known and not self.read_only:
+            self.cache.save("sound", self._seen)
         return found
+
+    def forget_shrunk(self) -> None:
+        """Take the log files as they are: what they once held is not asked for any more."""
+        self.cache.save("sound", {})
+        self.shrunk, self._seen = {}, {}
+
+    def _remember_log(self) -> None:
+        """Note how the files that were added to look now, for the next start."""
+        seen = dict(self._seen)
+        for name, content in self.log.acknowledged().items():
+            before = seen.get(name, Sound())
+            added = content.count(b"\n") - content[: before.length].count(b"\n")
+            is_sound = name not in self._seen or (before.length and before.still_holds(content))
+            if name in self.shrunk:
+                continue
+            seen[name] = (
+                Sound(len(content), zlib.crc32(content), before.records + added)
+                if is_sound
+                else Sound(records=before.records)
+            )
+        if seen != self._seen:
+            self.cache.save("sound", seen)
 
     # opening
 
@@ -307,6 +356,7 @@ class Store:
                 f"are in {previous.name}"
             )
         if not self.read_only:
+            self._db.table("format").upsert(Document({"version": FORMAT}, doc_id=1))
             self.save_settings(Settings())
 
     def _tidy(self) -> None:

@@ -7,7 +7,7 @@ import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import groupby
 from pathlib import Path
-from typing import Any, Generic, NoReturn, TypeVar
+from typing import Any, Generic, NoReturn, TypeVar, cast
 
 import msgspec
 from tinydb import Storage, TinyDB
@@ -16,6 +16,7 @@ from tinydb.table import Table
 from banks.store.checked_json import BOM
 from banks.store.files import Appender, list_files, why
 from banks.store.filesystem import System
+from domain.responses import FIRST_YEAR, LAST_YEAR, AnyRecord
 
 T = TypeVar("T")
 _SUM = b',"sum":"'
@@ -31,10 +32,13 @@ class Damage(msgspec.Struct, frozen=True):
 
 
 class Sound(msgspec.Struct, frozen=True):
-    """The beginning of a log file that was found sound: so many bytes with this check sum."""
+    """A log file as it was last seen: so many bytes were sound, with this check sum (0: not all
+    of it was), and held so many records.
+    """
 
     length: int = 0
     crc32: int = 0
+    records: int = 0
 
     def still_holds(self, content: bytes) -> bool:
         """Whether it is still there, byte for byte."""
@@ -56,10 +60,12 @@ class LogStorage(Storage):
     `notices` tells in words what other programs did to files that were being added to.
     """
 
-    def __init__(self, folder: Path, writer: str, system: System) -> None:
-        self.folder = folder
+    def __init__(
+        self, folder: str | Path, writer: str = "here", system: System | None = None
+    ) -> None:
+        self.folder = Path(folder)
         self._writer = writer
-        self._system = system
+        self._system = system or System()
         self._appenders: dict[str, Appender] = {}
         self.notices: list[str] = []
 
@@ -84,18 +90,28 @@ class LogStorage(Storage):
         self._appenders[name].append(lines)
 
     def read(self) -> dict[str, dict[str, Any]] | None:
-        """All sound records of all files as one table, by record id."""
+        """All sound records of all files as one table, each once, numbered from 1."""
         records: dict[str, Any] = {}
         for path in self.files():
-            for document in self.read_file(path, dict[str, Any]).records:
-                document.pop("sum")
-                records[document["id"]] = document
-        return {"log": records} if records else None
+            try:
+                content = self._system.read(path)
+            except OSError:
+                continue
+            for document in _read(content, _DOCUMENTS).records:
+                document.pop("sum", None)
+                records[str(document.get("id", ""))] = document
+        if not records:
+            return None
+        return {"log": {str(n): document for n, document in enumerate(records.values(), 1)}}
 
-    def read_file(self, path: Path, shape: type[T], known: Sound | None = None) -> LogFile[T]:
-        """One file's sound records as `shape`, and the lines that are not sound."""
+    def acknowledged(self) -> dict[str, bytes]:
+        """The files that were added to, by name, as they are known to be on the drive."""
+        return {name: appender.content for name, appender in self._appenders.items()}
+
+    def read_file(self, path: Path, known: Sound | None = None) -> LogFile[AnyRecord]:
+        """One file's sound records, and the lines that are not sound."""
         try:
-            return read_log(self._system.read(path), shape, known)
+            return read_log(self._system.read(path), known)
         except OSError as failure:
             return LogFile([], [Damage(0, f"could not be read ({why(failure)})")])
 
@@ -111,20 +127,37 @@ class LogStorage(Storage):
 
 
 def _month(document: Mapping[str, Any]) -> str:
-    return document["at"][:7]
+    return str(document["at"])[:7]
 
 
-def read_log(content: bytes, shape: type[T], known: Sound | None = None) -> LogFile[T]:
-    """The sound lines as `shape`: with a matching check sum, and valid.
+_RECORDS: msgspec.json.Decoder[AnyRecord] = msgspec.json.Decoder(cast(Any, AnyRecord))
+_DOCUMENTS: msgspec.json.Decoder[dict[str, Any]] = msgspec.json.Decoder(dict[str, Any])
+_UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError, ValueError)
+
+
+def read_log(content: bytes, known: Sound | None = None) -> LogFile[AnyRecord]:
+    """The sound records: with a matching check sum, valid, and of a possible year.
 
     `known` is what was found sound before: if it is still so, its lines are not looked at one by
     one. Line ends and a byte-order mark that an editor may have brought in do no harm.
     """
+    return _read(content, _RECORDS, known, _is_possible)
+
+
+def _is_possible(record: AnyRecord) -> bool:
+    return FIRST_YEAR <= record.at.year <= LAST_YEAR
+
+
+def _read(
+    content: bytes,
+    decoder: msgspec.json.Decoder[T],
+    known: Sound | None = None,
+    is_possible: Callable[[T], bool] = lambda _: True,
+) -> LogFile[T]:
     sound = known.length if known and known.still_holds(content) else 0
-    total = Sound(len(content), zlib.crc32(content))
+    length, crc32 = len(content), zlib.crc32(content)
     if b"\r" in content or content.startswith(BOM):
         sound, content = 0, content.removeprefix(BOM).replace(b"\r\n", b"\n")
-    decoder = msgspec.json.Decoder(shape)
     records: list[T] = []
     damaged: list[Damage] = []
     first = 1
@@ -132,15 +165,28 @@ def read_log(content: bytes, shape: type[T], known: Sound | None = None) -> LogF
         portion = content[begin:end]
         if end <= sound or all(map(is_sound, _lines(portion))):
             try:
-                records.extend(decoder.decode_lines(portion))
-            except (msgspec.DecodeError, UnicodeDecodeError):
-                _read_singly(portion, first, decoder, records, damaged)
-        else:
-            _read_singly(portion, first, decoder, records, damaged)
+                made = decoder.decode_lines(portion)
+            except _UNREADABLE:
+                made = []
+            if made and all(map(is_possible, made)):
+                records.extend(made)
+                first += portion.count(b"\n")
+                continue
+        for number, record in _singly(portion, first, decoder):
+            if isinstance(record, str):
+                damaged.append(Damage(number, record))
+            elif is_possible(record):
+                records.append(record)
+            else:
+                damaged.append(Damage(number, "its time is of no year that can be"))
         first += portion.count(b"\n")
     if damaged and damaged[-1].line == first:
         damaged[-1] = Damage(first, "torn: the line was never finished")
-    return LogFile(records, damaged, Sound() if damaged else total)
+    return LogFile(
+        records,
+        damaged,
+        Sound(records=len(records)) if damaged else Sound(length, crc32, len(records)),
+    )
 
 
 def _portions(content: bytes) -> Iterator[tuple[int, int]]:
@@ -157,23 +203,43 @@ def _lines(portion: bytes) -> list[bytes]:
     return lines if lines[-1] else lines[:-1]
 
 
-def _read_singly(
-    portion: bytes,
-    first: int,
-    decoder: msgspec.json.Decoder[T],
-    records: list[T],
-    damaged: list[Damage],
-) -> None:
+def _singly(
+    portion: bytes, first: int, decoder: msgspec.json.Decoder[T]
+) -> Iterator[tuple[int, T | str]]:
+    """Line by line with its number: what it holds, or in words why it can't be used."""
     for number, line in enumerate(_lines(portion), first):
         if not line.strip():
             continue
         if not is_sound(line):
-            damaged.append(Damage(number, "the check sum does not match"))
+            yield number, "the check sum does not match"
             continue
         try:
-            records.append(decoder.decode(line))
-        except (msgspec.DecodeError, UnicodeDecodeError) as failure:
-            damaged.append(Damage(number, f"not a record this resieve knows ({failure})"))
+            yield number, decoder.decode(line)
+        except _UNREADABLE as failure:
+            yield number, f"not a record this resieve knows ({failure})"
+
+
+class Checked(msgspec.Struct, frozen=True):
+    """A line of a log of unknown origin: its record's id, or in words why it is none."""
+
+    number: int
+    line: bytes
+    id: str = ""
+    problem: str = ""
+
+
+def checked_lines(content: bytes) -> Iterator[Checked]:
+    """Every line that is not empty, decoded and judged on its own."""
+    plain = content.removeprefix(BOM).replace(b"\r\n", b"\n")
+    lines = plain.split(b"\n")
+    for number, record in _singly(plain, 1, _RECORDS):
+        line = lines[number - 1]
+        if isinstance(record, str):
+            yield Checked(number, line, problem=record)
+        elif _is_possible(record):
+            yield Checked(number, line, id=record.id)
+        else:
+            yield Checked(number, line, problem="its time is of no year that can be")
 
 
 def line_of(document: Mapping[str, Any]) -> bytes:
@@ -187,45 +253,44 @@ def is_sound(line: bytes) -> bool:
     return line[-_TAIL:] == _SUM + b'%08x"}' % zlib.crc32(line[:-_TAIL])
 
 
-def sound_lines(content: bytes) -> Iterator[bytes]:
-    """The sound lines, without their ends."""
-    plain = content.removeprefix(BOM).replace(b"\r\n", b"\n")
-    return (line for line in plain.split(b"\n") if is_sound(line))
-
-
 class EventTable(Table):
     """TinyDB's table over the log: insert and search, never update or remove.
 
-    Document ids are the records' own `id`.
+    Document ids are the records' own `id`; TinyDB's types know integers alone, though it lets
+    `document_id_class` be any.
     """
 
-    document_id_class = str
+    document_id_class = str  # type: ignore[assignment]
 
     def __init__(self, storage: LogStorage, name: str, **options: Any) -> None:
         super().__init__(storage, name, **{"cache_size": 0} | options)
+        self._log = storage
 
-    def insert(self, document: Mapping[str, Any]) -> str:
+    def insert(self, document: Mapping[str, Any]) -> str:  # type: ignore[override]
         """Add one record. Raises StoreError when it is not on the drive."""
         return self.insert_multiple([document])[0]
 
-    def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> list[str]:
+    def insert_multiple(  # type: ignore[override]
+        self, documents: Iterable[Mapping[str, Any]]
+    ) -> list[str]:
         """Add records in one durable write. Raises StoreError when they are not on the drive."""
         added = [dict(document) for document in documents]
         if added:
-            self._storage.append(added)
+            self._log.append(added)
         return [document["id"] for document in added]
 
-    def _update_table(self, updater: Callable[[dict[Any, Mapping]], None]) -> NoReturn:
+    def _update_table(self, updater: Callable[[dict[Any, Mapping[str, Any]]], None]) -> NoReturn:
         raise TypeError("the log is only added to: record a correction or a withdrawal instead")
 
-    def _read_table(self) -> dict[str, Mapping]:
-        return (self._storage.read() or {}).get("log", {})
+    def _read_table(self) -> dict[str, Mapping[str, Any]]:
+        documents = (self._log.read() or {}).get("log", {}).values()
+        return {document["id"]: document for document in documents}
 
 
 class LogDb(TinyDB):
     """TinyDB over the log; its only table is the log itself."""
 
-    table_class = EventTable
+    table_class = EventTable  # type: ignore[assignment]
 
     def __init__(self, storage: LogStorage) -> None:
         super().__init__(storage=lambda: storage)
@@ -233,4 +298,4 @@ class LogDb(TinyDB):
     @property
     def events(self) -> EventTable:
         """The log."""
-        return self.table("log")
+        return cast(EventTable, self.table("log"))

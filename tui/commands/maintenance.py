@@ -10,6 +10,8 @@ from tui.counting import counted
 def _check(context: Context, arguments: Namespace) -> int:
     from banks.maintenance.check import check
 
+    if arguments.restore_missing:
+        _restore_missing(context, arguments)
     report = check(context.folder, context.clock()())
     if arguments.json:
         context.json({"well": report.is_well, "report": report})
@@ -26,6 +28,28 @@ def _check(context: Context, arguments: Namespace) -> int:
         + (f"{wrong} wrong" if wrong else "all is well")
     )
     return 0 if report.is_well else 1
+
+
+def _check_options(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "--restore-missing", action="store_true",
+        help="first bring back the records that a daily backup has and the log has lost",
+    )  # fmt: skip
+    json_option(parser)
+
+
+def _restore_missing(context: Context, arguments: Namespace) -> None:
+    from banks.maintenance.missing import restore_missing
+    from banks.maintenance.opening import prepare
+    from banks.store.folder import Store
+
+    store = Store.open(context.folder, prepare=prepare)
+    try:
+        records = restore_missing(store)
+    finally:
+        store.close()
+    if not arguments.json:
+        context.say(f"{counted(records, 'record')} brought back")
 
 
 def _backup_options(parser: ArgumentParser) -> None:
@@ -86,7 +110,7 @@ def _merge(context: Context, arguments: Namespace) -> int:
 
 
 COMMANDS = [
-    Command("check", "Verify the store and say what is wrong and what to do.", json_option, _check),
+    Command("check", "Verify the store; say what is wrong and what to do.", _check_options, _check),
     Command("backup", "Copy the whole store into one file.", _backup_options, _backup),
     Command("restore", "Put a copy in the store's place.", _restore_options, _restore),
     Command("merge", "Bring another machine's store into this one.", _merge_options, _merge),

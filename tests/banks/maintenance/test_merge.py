@@ -1,5 +1,6 @@
 """Merging: a union, whatever the order and however often; disagreements are told, both kept."""
 
+import os
 import shutil
 import tempfile
 from pathlib import Path
@@ -13,6 +14,7 @@ from msgspec.structs import replace
 from banks.maintenance.merge import merge
 from banks.maintenance.union import unite
 from banks.store.folder import Store
+from banks.store.log import line_of
 from domain.errors import InputError, StoreNewer
 from domain.history import History
 from domain.questions import Bank
@@ -118,7 +120,7 @@ def test_damaged_lines_of_the_other_store_are_told_and_left_there(tmp_path: Path
     store = Store.open(tmp_path / "a")
     report = merge(store, tmp_path / "b")
     assert report.records == 1
-    assert "damaged lines" in report.notices[0]
+    assert "line 1 was left there" in report.notices[0]
     store.close()
 
 
@@ -154,3 +156,66 @@ def test_a_history_is_the_same_whatever_order_its_records_come_in(records: list)
     one = History(records, BOOK.questions.get, TierRules())
     other = History(sorted(records, key=lambda record: record.id), BOOK.questions.get, TierRules())
     assert all(one.trail(name) == other.trail(name) for name in BOOK.questions)
+
+
+def line(**fields: object) -> bytes:
+    """A line with a check sum that fits, whatever it says."""
+    note = {"what": "note", "id": "n1", "at": "2026-03-02T12:00:00Z", "question": "q", "text": "x"}
+    return line_of(note | fields)
+
+
+@pytest.mark.parametrize(
+    "hostile",
+    [
+        line(id=""),
+        line(at="2026-03-02T12:00:00"),
+        line(at="0001-01-01T00:00:00Z"),
+        line(at="9999-12-31T23:59:59-12:00"),
+        line(what="moonbeam"),
+        line(question=7),
+        line(seconds=10**30, what="response"),
+        line_of({"id": "n1"}),
+        line_of({}),
+        b"[" * 100_000 + b"\n",
+    ],
+)
+def test_what_is_no_record_is_left_where_it_is(tmp_path: Path, hostile: bytes) -> None:
+    fill(tmp_path / "a", response(1))
+    fill(tmp_path / "b", response(2))
+    log = next(tmp_path.glob("b/log/*"))
+    log.write_bytes(hostile + log.read_bytes())
+    store = Store.open(tmp_path / "a")
+    report = merge(store, tmp_path / "b")
+    store.close()
+    assert report.records == 1
+    assert f"{log}: line 1 was left there" in report.notices[0]
+    assert state_of(tmp_path / "a").records == {response(1), response(2)}
+
+
+def test_a_damaged_side_file_stops_nothing(tmp_path: Path) -> None:
+    fill(tmp_path / "a", response(1))
+    fill(tmp_path / "b", response(2))
+    for name in ("conflicts/book.json", "banks/other.json"):
+        path = tmp_path / "b" / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(b"{")
+    os.mkfifo(tmp_path / "b" / "conflicts" / "pipe.json")
+    os.mkfifo(tmp_path / "b" / "log" / "pipe.jsonl")
+    store = Store.open(tmp_path / "a")
+    report = merge(store, tmp_path / "b")
+    store.close()
+    assert report.records == 1
+    told = "\n".join(report.notices)
+    assert all(
+        name in told for name in ("conflicts/book", "banks/other", "pipe.json", "pipe.jsonl")
+    )
+
+
+def test_a_log_with_line_ends_of_another_system_is_merged_whole(tmp_path: Path) -> None:
+    fill(tmp_path / "a", response(1))
+    fill(tmp_path / "b", response(2), response(3))
+    log = next(tmp_path.glob("b/log/*"))
+    log.write_bytes(b"\xef\xbb\xbf" + log.read_bytes().replace(b"\n", b"\r\n"))
+    store = Store.open(tmp_path / "a")
+    assert merge(store, tmp_path / "b").records == 2
+    store.close()
