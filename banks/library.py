@@ -163,6 +163,8 @@ class Library:
         verdict can be given on. Raises InputError for an unknown question, StoreError when
         nothing was saved.
         """
+        if not given and not replacing:
+            return []
         at = self._moment(day)
         responses = [
             Response(

@@ -47,6 +47,12 @@ SCREENS = {
 _SETTLED = 2.0
 """Seconds after the start at which the day's copy is made, if there is none yet."""
 
+_WATCHED = 3.0
+"""Seconds between looks at whether the store is still there and ours."""
+
+_LASTING = 3600.0
+"""Seconds that a warning stands which nothing may hide."""
+
 _AT_ONCE = {"escape", "ctrl+c", "ctrl+z", *(f"f{number}" for number in range(1, 13))}
 """Keys that wait for no screen to be read: they lead away from it."""
 
@@ -116,6 +122,7 @@ class Resieve(App[str]):
         self._leaving = False
         theme.register(self)
         self._safe_lines = SafeLines()
+        self._store_problem = ""
         self._typed: deque[Key | Paste] = deque()
         self._keys_passed = 0
         self._is_passing = self._is_asking = False
@@ -196,6 +203,19 @@ class Resieve(App[str]):
             callback()
         if not library.store.read_only:
             self.set_timer(_SETTLED, self._back_up)
+            self.set_interval(_WATCHED, self.watch_store)
+
+    def watch_store(self) -> None:
+        """Say at once, and once, when the store's folder was deleted, replaced or taken over."""
+        try:
+            self.library.store.confirm()
+        except StoreError as problem:
+            words = str(problem)
+        else:
+            words = ""
+        if words and words != self._store_problem:
+            self.notify(words, severity="error", markup=False, timeout=_LASTING)
+        self._store_problem = words
 
     def _back_up(self) -> None:
         self.run_worker(self._copy_store, thread=True, exit_on_error=False, group="backup")

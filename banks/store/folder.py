@@ -365,11 +365,15 @@ class Store:
             for path in filter(is_leftover, self.folder.glob(pattern)):
                 discard(self.system, path)
 
+    def confirm(self) -> None:
+        """Raise StoreError if the folder or the right to write to it was lost since the start."""
+        if self._lock is not None:
+            self._lock.confirm()
+
     def _must_write(self) -> None:
         if self.read_only:
             raise StoreReadOnly(f"{self.folder}: is open for looking only; nothing was saved")
-        if self._lock is not None:
-            self._lock.confirm()
+        self.confirm()
 
 
 def _share(records: Iterable[AnyRecord], names: dict[str, str]) -> None:
