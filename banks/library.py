@@ -15,7 +15,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
-from banks.maintenance.missing import tell_shrunk
 from banks.maintenance.opening import prepare
 from banks.settings import Settings
 from banks.store.folder import Store
@@ -98,11 +97,20 @@ class Library:
         try:
             with paused_collector():
                 library = cls(store, clock)
-            tell_shrunk(store)
+            if store.shrunk:
+                from banks.maintenance.missing import tell_shrunk  # a start needs no archives
+
+                tell_shrunk(store)
             return library
         except BaseException:
             store.close()
             raise
+
+    def keep_daily_copy(self) -> None:
+        """Keep today's copy of the store, if anything has changed. Raises StoreError."""
+        from banks.maintenance.backup import back_up_daily
+
+        back_up_daily(self.store.folder, self.today(), self.store.system)
 
     def close(self) -> None:
         """Let the store go."""

@@ -6,40 +6,60 @@ for lie in the store's `backups/`.
 
 import io
 import re
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
 from banks.clock import local_now
-from banks.store.files import discard, replace_file, why
+from banks.settings import Settings
+from banks.store.bankfile import BankTables
+from banks.store.checked_json import BOM
+from banks.store.files import discard, list_files, replace_file, why
 from banks.store.filesystem import System
-from banks.store.formats import FORMAT
+from banks.store.formats import FORMAT, UPGRADES
 from domain.errors import InputError, StoreError
 
 _MEMBER = re.compile(
     r"store\.json|(banks|conflicts)/[^/\\]+\.json|banks/[^/\\]+\.files/[^/\\]+|log/[^/\\]+\.jsonl"
 )
+_LARGEST = 512 << 20  # bytes of one file; a bank of 110,000 questions takes a tenth
+_BROKEN = (
+    zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError,
+    ValueError, struct.error,
+)  # fmt: skip
 _LIMIT = 4 << 30  # bytes unpacked; more than any store, and less than a hostile archive may claim
 _DAILY = re.compile(r"daily-(\d{4}-\d\d-\d\d)\.zip")
 
 
-def members(folder: Path) -> list[Path]:
-    """The files that make the store, relative to its folder, by name."""
-    patterns = ("store.json", "banks/*.json", "banks/*.files/*", "log/*.jsonl", "conflicts/*.json")
-    found = (path for pattern in patterns for path in folder.glob(pattern) if path.is_file())
-    return sorted(path.relative_to(folder) for path in found)
+def members(folder: Path, system: System | None = None) -> list[Path]:
+    """The files that make the store, relative to its folder, by name.
+
+    Raises StoreDamaged when one of its folders can't be read: a part would be missing.
+    """
+    system = system or System()
+    found = [folder / "store.json"]
+    for name, ending in (("banks", ".json"), ("log", ".jsonl"), ("conflicts", ".json")):
+        found += list_files(system, folder / name, ending)
+    for figures in list_files(system, folder / "banks", ".files"):
+        found += list_files(system, figures, "")
+    return sorted(path.relative_to(folder) for path in found if path.is_file())
 
 
 def write_backup(folder: Path, target: Path, system: System) -> None:
     """Copy the store into one archive. Raises StoreError when it is not on the drive."""
     packed = io.BytesIO()
+    names = members(folder, system)
+    if Path("store.json") not in names:
+        raise StoreError(f"{folder}: holds no store.json, so no copy was made of it")
     try:
         with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
-            for name in members(folder):
+            for name in names:
                 archive.writestr(name.as_posix(), _settled(name, system.read(folder / name)))
     except OSError as failure:
         raise StoreError(f"{folder}: could not be copied ({why(failure)})") from failure
@@ -59,29 +79,61 @@ def read_backup(path: Path) -> Iterator[tuple[str, bytes]]:
     try:
         with zipfile.ZipFile(path) as archive:
             _look_over(path, archive)
-            for name in archive.namelist():
-                yield name, archive.read(name)
+            for member in archive.infolist():
+                with archive.open(member) as file:
+                    content = file.read(_LARGEST + 1)
+                if problem := _problem(member.filename, content):
+                    raise InputError(f"{path}: {member.filename} {problem}; nothing was changed")
+                yield member.filename, content
     except FileNotFoundError:
         raise InputError(f"{path}: there is no such file") from None
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError) as failure:
+    except _BROKEN as failure:
         raise InputError(
             f"{path}: is not a whole backup ({failure}); nothing was changed"
         ) from failure
 
 
 def _look_over(path: Path, archive: zipfile.ZipFile) -> None:
-    for name in archive.namelist():
+    names = archive.namelist()
+    if len(set(names)) < len(names):
+        raise InputError(f"{path}: holds a file twice; nothing was changed")
+    for name in names:
         if not _MEMBER.fullmatch(name) or ".." in name.split("/"):
             raise InputError(f"{path}: holds {name!r}, which is no part of a store")
     if sum(member.file_size for member in archive.infolist()) > _LIMIT:
         raise InputError(f"{path}: would unpack to more than {_LIMIT >> 30} GB")
+    if "store.json" not in names:
+        raise InputError(f"{path}: holds no store.json; nothing was changed")
+
+
+def _problem(name: str, content: bytes) -> str:
+    """In words, why a store with this file could not be opened; "" when it can."""
+    if len(content) > _LARGEST:
+        return f"unpacks to more than {_LARGEST >> 20} MB"
     try:
-        tables = msgspec.json.decode(archive.read("store.json"))
+        if name == "store.json":
+            return _document_problem(msgspec.json.decode(content.removeprefix(BOM)))
+        if name.startswith("banks/") and name.endswith(".json"):
+            tables = msgspec.json.decode(content.removeprefix(BOM), type=BankTables)
+            header = tables.bank.get("1")
+            if header is None or header.id != Path(name).stem:
+                return "is not the bank its name says"
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError, ValueError) as failure:
+        return f"can't be understood ({failure})"
+    return ""
+
+
+def _document_problem(tables: Any) -> str:
+    try:
         version = tables["format"]["1"]["version"]
-    except (KeyError, TypeError, msgspec.DecodeError, UnicodeDecodeError):
-        raise InputError(f"{path}: holds no store.json that can be read") from None
-    if version > FORMAT:
-        raise InputError(f"{path}: was written by a newer resieve (format {version})")
+    except (KeyError, TypeError):
+        return "names no format"
+    if type(version) is int and version > FORMAT:
+        return f"was written by a newer resieve (format {version})"
+    if type(version) is not int or not (version == FORMAT or version in UPGRADES):
+        return f"names no format that there is ({version!r})"
+    msgspec.convert(tables.get("settings", {}).get("1", {}), Settings)
+    return ""
 
 
 def backup_before(folder: Path, event: str, system: System) -> Path:

@@ -65,8 +65,6 @@ def restore_missing(store: Store) -> int:
 
 def tell_shrunk(store: Store) -> None:
     """Put into the store's notices what its log lost since it was last seen, and who has it."""
-    if not store.shrunk:
-        return
     missing = find_missing(store.folder, store.system)
     for name, count in store.shrunk.items():
         there = len(missing.lines.get(name, {}))

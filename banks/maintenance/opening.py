@@ -2,8 +2,6 @@
 
 from pathlib import Path
 
-from banks.maintenance.backup import backup_before
-from banks.maintenance.restore import finish_restoring
 from banks.store.checked_json import SealedStorage
 from banks.store.filesystem import System
 from banks.store.formats import FORMAT, format_of, upgrade
@@ -14,11 +12,16 @@ def prepare(folder: Path, system: System) -> list[str]:
 
     Raises StoreError when that can't be done; the store is then as it was.
     """
-    finish_restoring(folder, system)
+    if system.stamp(folder / "restoring") is not None:
+        from banks.maintenance.restore import finish_restoring  # a start needs no archives
+
+        finish_restoring(folder, system)
     document = SealedStorage(folder / "store.json", system)
     version = format_of(document)
     if version is None or version == FORMAT:
         return []
+    from banks.maintenance.backup import backup_before
+
     kept = backup_before(folder, f"format-{FORMAT}", system)
     upgrade(document, version, system)
     return [f"{folder}: brought up to date; the state before is in {kept}"]

@@ -5,6 +5,7 @@ change places. A kill or power cut in between is finished at the next opening: t
 was before or as the backup has it.
 """
 
+from contextlib import suppress
 from pathlib import Path
 
 from banks.clock import local_now
@@ -31,10 +32,16 @@ def restore(folder: Path, backup: Path, system: System | None = None) -> Path:
     try:
         finish_restoring(folder, system)
         coming = folder / _COMING
-        for name, content in read_backup(backup):
-            replace_file(system, coming / name, content, keep_previous=False)
         aside = free_name(folder / "backups" / f"replaced-{local_now():%Y-%m-%d}")
-        replace_file(system, coming / _READY, aside.name.encode(), keep_previous=False)
+        try:
+            for name, content in read_backup(backup):
+                replace_file(system, coming / name, content, keep_previous=False)
+            replace_file(system, coming / _READY, aside.name.encode(), keep_previous=False)
+        except BaseException:  # nothing of it stays, least of all on a full disk
+            with suppress(OSError):
+                discard(system, coming / _READY)
+                _drop(coming, system)
+            raise
         finish_restoring(folder, system)
         return aside
     finally:
@@ -82,6 +89,8 @@ def _move(source: Path, target: Path, names: list[Path], system: System) -> None
 
 
 def _drop(folder: Path, system: System) -> None:
+    if not folder.exists():
+        return
     for path in folder.iterdir():
         if path.is_dir():
             _drop(path, system)

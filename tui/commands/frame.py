@@ -45,10 +45,21 @@ class Context:
 
         library = Library.open(self.folder, self.clock(), read_only=read_only)
         self.closing.callback(library.close)
+        if not read_only and self.today is None:
+            self.closing.callback(self._back_up, library)
         self.may_write = self.may_write or not read_only
         for notice in library.store.notices:
             self.warn(notice)
         return library
+
+    def _back_up(self, library: "Library") -> None:
+        """Keep today's copy, as the app does; what the command did is not undone by a failure."""
+        from domain.errors import StoreError
+
+        try:
+            library.keep_daily_copy()
+        except StoreError as problem:
+            self.warn(f"no daily copy was made: {problem}")
 
     def say(self, line: str = "") -> None:
         """A line to standard output."""

@@ -18,7 +18,7 @@ from banks.maintenance.opening import prepare
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.formats import UPGRADES
-from domain.errors import InputError, StoreDamaged, StoreReadOnly
+from domain.errors import InputError, StoreDamaged, StoreError, StoreReadOnly
 from tests.faults.scenarios import (
     BOOK,
     SETTINGS,
@@ -153,3 +153,17 @@ def test_a_format_that_never_was_is_refused(tmp_path: Path) -> None:
     assert 0 not in UPGRADES
     with pytest.raises(StoreDamaged, match="no format that there is"):
         Store.open(tmp_path)
+
+
+def test_a_copy_without_its_parts_is_never_made(tmp_path: Path) -> None:
+    fill(tmp_path, response(1))
+    (tmp_path / "store.json").unlink()
+    with pytest.raises(StoreError, match="no copy was made"):
+        back_up_daily(tmp_path, MONDAY, System())
+    assert daily_backups(tmp_path) == {}
+
+
+def test_a_copy_of_a_store_that_went_away_does_not_begin_it_anew(tmp_path: Path) -> None:
+    with pytest.raises(StoreError):
+        back_up_daily(tmp_path / "gone", MONDAY, System())
+    assert not (tmp_path / "gone").exists()

@@ -1,5 +1,8 @@
 """Restoring: the store becomes what the backup holds, and what was there is kept."""
 
+import errno
+import json
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -9,8 +12,9 @@ from banks.maintenance.opening import prepare
 from banks.maintenance.restore import restore
 from banks.store.filesystem import System
 from banks.store.folder import Store
-from domain.errors import InputError, StoreBusy
+from domain.errors import InputError, StoreBusy, StoreError, StoreReadOnly
 from tests.faults.scenarios import BOOK, SECOND, fill, response, state_of
+from tests.faults.systems import Failing
 
 
 @pytest.fixture
@@ -69,3 +73,90 @@ def test_a_store_in_use_is_not_restored(tmp_path: Path, backup: Path) -> None:
     with pytest.raises(StoreBusy):
         restore(tmp_path / "store", backup)
     store.close()
+
+
+def rewritten(backup: Path, name: str, content: bytes) -> Path:
+    """The backup with this file in the place of its own."""
+    with zipfile.ZipFile(backup) as archive:
+        parts = {member: archive.read(member) for member in archive.namelist()}
+    with zipfile.ZipFile(backup, "w", zipfile.ZIP_DEFLATED) as archive:
+        for member, kept in (parts | {name: content}).items():
+            archive.writestr(member, kept)
+    return backup
+
+
+def document(**tables: object) -> bytes:
+    made = {"format": {"1": {"version": 1}}, "settings": {"1": {}}} | tables
+    return json.dumps(made).encode()
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        *(("store.json", document(format={"1": {"version": one}})) for one in (0, -5, "9", None)),
+        ("store.json", document(format={})),
+        ("store.json", b"[]"),
+        ("store.json", b"\xff"),
+        ("store.json", b"[" * 100_000),
+        ("store.json", document(settings={"1": {"plan": 7}})),
+        ("banks/second.json", b"{}"),
+        ("banks/third.json", b"\0" * 99),
+        ("../out.json", b"{}"),
+        ("banks/second.files/../../x", b""),
+    ],
+)
+def test_a_backup_that_makes_no_store_is_refused_and_leaves_nothing(
+    tmp_path: Path, backup: Path, name: str, content: bytes
+) -> None:
+    folder = tmp_path / "store"
+    fill(folder, response(1))
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    with pytest.raises(InputError, match=r"then\.zip"):
+        restore(folder, rewritten(backup, name, content))
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+
+
+def test_a_file_that_unpacks_beyond_all_bounds_is_refused(
+    tmp_path: Path, backup: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("banks.maintenance.backup._LARGEST", 4_000)
+    rewritten(backup, "log/2026-03.bomb.jsonl", b"x" * 1_000_000)
+    with pytest.raises(InputError, match="unpacks to more"):
+        restore(tmp_path / "store", backup)
+
+
+def test_an_encrypted_backup_is_refused(tmp_path: Path, backup: Path) -> None:
+    content = bytearray(backup.read_bytes())
+    for mark, offset in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
+        place = -1
+        while (place := content.find(mark, place + 1)) >= 0:
+            content[place + offset] |= 1
+    backup.write_bytes(content)
+    with pytest.raises(InputError, match="encrypted"):
+        restore(tmp_path / "store", backup)
+
+
+@pytest.mark.parametrize("number", range(1, 40))
+def test_a_restore_that_fails_leaves_nothing_behind(
+    tmp_path: Path, backup: Path, number: int
+) -> None:
+    folder = tmp_path / "store"
+    fill(folder, response(1))
+    system = Failing(number, errno.ENOSPC)
+    try:
+        restore(folder, backup, system)
+    except StoreError:
+        if not (folder / "restoring" / "ready").exists():
+            assert not (folder / "restoring").exists()
+            library = Store.open(folder, read_only=True)
+            assert {record.id for record in library.records()} == {"record-0001"}
+
+
+def test_reading_goes_on_beside_an_unpacked_restore(tmp_path: Path) -> None:
+    folder = tmp_path / "store"
+    fill(folder, response(1))
+    (folder / "restoring" / "banks").mkdir(parents=True)
+    assert len(Store.open(folder, read_only=True).records()) == 1
+    (folder / "restoring" / "ready").write_bytes(b"replaced-2026-03-02")
+    with pytest.raises(StoreReadOnly, match="being restored"):
+        Store.open(folder, read_only=True)

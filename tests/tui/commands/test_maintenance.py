@@ -1,6 +1,7 @@
 """`check`, `backup`, `restore` and `merge`, as typed."""
 
 import json
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -62,3 +63,30 @@ def test_what_can_not_be_done_is_one_sentence(
 ) -> None:
     assert run(tmp_path / "none", *words) == 1
     assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_commands_keep_a_daily_copy_and_bring_back_what_the_log_lost(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    store = tmp_path / "store"
+    fill(store, response(1))
+    shape = tmp_path / "shape.csv"
+    shape.write_text("subject,chapter,questions\nWind,Force,5\n")
+    assert run(store, "outline", shape, "--bank", "Printed") == 0
+    marking = ("mark", "--bank", "Printed", "--subject", "Wind", "--chapter", "Force")
+    assert run(store, *marking, "--wrong", "3") == 0
+    assert run(store, *marking, "--right", "4") == 0
+    assert len(list(store.glob("backups/daily-*.zip"))) == 1
+
+    before = state_of(store)
+    with zipfile.ZipFile(next(store.glob("backups/daily-*.zip"))) as copy:
+        kept = {name for name in copy.namelist() if name.startswith("log/")}
+    assert kept
+    for name in kept:
+        (store / name).write_bytes(b"")
+    assert run(store, "check") == 1
+    assert "`resieve check --restore-missing` brings them back" in capsys.readouterr().out
+    assert run(store, "check", "--restore-missing") == 0
+    assert "brought back" in capsys.readouterr().out
+    assert state_of(store).records <= before.records
+    assert response(1) in state_of(store).records
