@@ -116,6 +116,10 @@ class Library:
         """Let the store go."""
         self.store.close()
 
+    def confirm(self) -> None:
+        """Raise StoreError if the store's folder or the right to write was lost meanwhile."""
+        self.store.confirm()
+
     # looking
 
     def today(self) -> date:

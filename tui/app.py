@@ -208,7 +208,7 @@ class Resieve(App[str]):
     def watch_store(self) -> None:
         """Say at once, and once, when the store's folder was deleted, replaced or taken over."""
         try:
-            self.library.store.confirm()
+            self.library.confirm()
         except StoreError as problem:
             words = str(problem)
         else:
