@@ -12,9 +12,12 @@ import numpy as np
 from scipy.stats import spearmanr
 
 from domain.chooser import Choosable, Lookahead, choose, closed_to_passes, worth_of_an_hour
+from domain.evidence.forecast import Held, forecast
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import UNSEEN, Practice, Trial
+from domain.evidence.papers import PaperQuestion, ShiftedChances, sample_shift
+from domain.marking.blueprint import Blueprint, even_sections
 from tests.domain.evidence.memories.candidate import FIRST_DAY, Outcomes, SimulatedCandidate
 from tests.domain.evidence.memories.laws import LAWS, Items, Law
 from tests.domain.evidence.memories.signs import Signs
@@ -55,14 +58,15 @@ class Learner:
         ):
             old = self.practices[item]
             cell = old.cell(day) if old else UNSEEN
-            self.trials.append(Trial(self._subject(item), day, cell, right))
+            self.trials.append(Trial(self.subject(item), day, cell, right))
             old = old or Practice(0, 0, 0, False, 0, day, day)
             self.practices[item] = Practice(
                 old.rights + right, old.misses + (not right), (old.streak + 1) * right, sure,
                 int(tiers[item]), old.first, day,
             )  # fmt: skip
 
-    def _subject(self, item: int) -> str:
+    def subject(self, item: int) -> str:
+        """The question's subject as the evidence names it."""
         return f"{self.candidate.subject[item]:02}"
 
     def lookahead(self, day: int) -> Lookahead | None:
@@ -83,7 +87,7 @@ class Learner:
             if practice is not None and item not in left_out:
                 chosen.append(
                     Choosable(
-                        question=str(item), subject=self._subject(item), since=practice.last,
+                        question=str(item), subject=self.subject(item), since=practice.last,
                         worth=0.75 * float(self.candidate.worth[item]), seconds=SECONDS,
                         practice=practice, signs=signs[item], settled=settled[item],
                     )
@@ -179,13 +183,14 @@ class Life:
         self.attended = [d for d in range(EXAM) if d % 7 < 6 and dice.random() < attendance]
         for day in self.attended:
             if day < until:
-                self._day(day)
+                self.live(day)
 
     @property
     def score(self) -> float:
         return self.candidate.score(EXAM)
 
-    def _day(self, day: int) -> None:
+    def live(self, day: int) -> None:
+        """Do what the day has, then fill its minutes."""
         left = SATURDAY if day % 7 == 5 else WEEKDAY
         done = np.zeros(0, dtype=np.int64)
         ending = self.final is not None and day >= EXAM - self.final_days
@@ -305,15 +310,91 @@ def hour_worth(law: type[Law], seeds: Sequence[int]) -> tuple[float, float, int]
     return sum(predicted) / sum(true), float(np.mean(ranks)), len(ranks)
 
 
+class PaperForecast(NamedTuple):
+    """The forecast of a score with sample papers: its error, whether its 90 % range held the exam
+    sat, its width; and the error without papers.
+    """
+
+    error: float
+    held: bool
+    width: float
+    error_without: float
+
+
+def sample_paper_forecast(law: type[Law], seed: int, days_before: int = 28) -> PaperForecast:
+    """Live with passes and a sample paper every fourth Saturday, then stop so many days before."""
+    day, dice = EXAM - days_before, np.random.default_rng(seed + 77)
+    life = Life(law, seed, by_rule, until=0)
+    learner, candidate = life.learner, life.candidate
+    sat = [attended for attended in life.attended if attended % 28 == 26 and attended < day]
+    papers = []
+    for attended in life.attended:
+        if attended >= day:
+            break
+        if attended in sat:
+            papers.append(_sample_paper(learner, attended, dice.permutation(candidate.size)[:100]))
+        else:
+            life.live(attended)
+    memory = learn(learner.trials)
+    weights = [(f"{n:02}", weight) for n, weight in enumerate(candidate.weights)]
+    blueprint = Blueprint(sections=even_sections(weights, 100), minutes=100)
+    true = asked = 0.0
+    chances = candidate.right_on(EXAM)
+    for section in blueprint.sections:
+        own = chances[candidate.of(int(section.subject))]
+        true += section.questions * (5 * own.mean() - 1)
+        right = dice.random(section.questions) < dice.choice(own, section.questions)
+        asked += (5 * right - 1).sum()
+    held = [Held(learner.subject(item), kept) for item, kept in enumerate(learner.practices)]
+    shifted = ShiftedChances(memory.chances, sample_shift(papers))
+    found = forecast(held, shifted, blueprint, FIRST + EXAM)
+    without = forecast(held, memory.chances, blueprint, FIRST + EXAM, 0.0, memory.day_spread)
+    low, high = found.interval()
+    return PaperForecast(found.mark - true, low <= asked <= high, high - low, without.mark - true)
+
+
+def _sample_paper(learner: Learner, day: int, items: Items) -> list[PaperQuestion]:
+    """Sit a paper: it counts as practice, but not in the fit."""
+    chances = learn(learner.trials).chances
+    said = []
+    for item in items.tolist():
+        practice = learner.practices[item]
+        cell = practice.cell(FIRST + day) if practice else UNSEEN
+        said.append(chances.chance(learner.subject(item), cell))
+    tries = len(learner.trials)
+    learner.study(day, items)
+    del learner.trials[tries:]
+    right = learner.candidate.log[-1].right.tolist()
+    return [PaperQuestion(chance, came) for chance, came in zip(said, right, strict=True)]
+
+
+def scores(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
+    """Print how good the score is four weeks before the exam, with sample papers and without."""
+    print("\nScore if you stop four weeks before: rmse of 400, coverage, width of the 90 % range")
+    for law in laws:
+        lives = [sample_paper_forecast(law, seed) for seed in seeds]
+        errors, without, covered, width = (
+            np.array([getattr(life, name) for life in lives], dtype=float)
+            for name in ("error", "error_without", "held", "width")
+        )
+        print(
+            f"{law.name:42} {(errors**2).mean() ** 0.5:.0f} (without papers "
+            f"{(without**2).mean() ** 0.5:.0f})  {covered.mean():.2f}  {width.mean():.0f}",
+            flush=True,
+        )
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
-    parser.add_argument("--only", choices=("idle", "last", "hours"))
+    parser.add_argument("--only", choices=("idle", "last", "hours", "scores"))
     arguments = parser.parse_args()
     numbers = range(1, arguments.seeds + 1)
     if arguments.only in (None, "hours"):
         hours(LAWS, numbers)
+    if arguments.only in (None, "scores"):
+        scores(LAWS, numbers)
     for share in arguments.attendance:
         if arguments.only in (None, "idle"):
             idle_minutes(LAWS, numbers, share)
