@@ -153,8 +153,11 @@ class Store:
         """Save the settings. Raises StoreError when they are not on the drive."""
         self._must_write()
         self._document.must_be_as_seen()
-        document = Document(msgspec.to_builtins(settings), doc_id=1)
-        self._db.table("settings", cache_size=0).upsert(document)
+        table, document = self._db.table("settings", cache_size=0), msgspec.to_builtins(settings)
+        if table.contains(doc_id=1):  # TinyDB's upsert would keep what is a default again
+            table.update(lambda held: (held.clear(), held.update(document)), doc_ids=[1])
+        else:
+            table.insert(Document(document, doc_id=1))
 
     # banks
 
@@ -356,8 +359,7 @@ class Store:
                 f"are in {previous.name}"
             )
         if not self.read_only:
-            self._db.table("format").upsert(Document({"version": FORMAT}, doc_id=1))
-            self.save_settings(Settings())
+            self._document.write({"format": {"1": {"version": FORMAT}}, "settings": {"1": {}}})
 
     def _tidy(self) -> None:
         """Remove what a crash in the middle of a replacement left behind."""

@@ -237,3 +237,31 @@ def test_undo_is_the_way_back_step_by_step(
         assert all_of(opened) == states[-1]
     assert opened.undo() is None
     opened.close()
+
+
+def test_memory_is_not_ahead_of_the_drive(opened: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = respond(opened, 1)
+    before = all_of(opened)
+
+    def refuse(records: object) -> None:
+        raise StoreError("the disk is full")
+
+    monkeypatch.setattr(opened.store, "append", refuse)
+    for change in (
+        lambda: respond(opened, 2),
+        lambda: respond(opened, 1, chosen="b", replacing=first),
+        opened.undo,
+    ):
+        with pytest.raises(StoreError):
+            change()
+        assert all_of(opened) == before
+    monkeypatch.undo()
+    assert opened.undo() is not None
+
+
+def test_the_correction_is_written_before_the_withdrawal(opened: Library) -> None:
+    first = respond(opened, 1)
+    second = respond(opened, 1, chosen="b", replacing=first)
+    written = [type(record).__name__ for record in opened.store.own_records()]
+    assert written == ["Response", "Response", "Withdrawal"]
+    assert opened.store.own_records()[1].id == second[0].id

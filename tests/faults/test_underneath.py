@@ -1,5 +1,6 @@
 """A file-sync program works in the same folder: files appear, vanish, are replaced and doubled."""
 
+import errno
 import os
 import shutil
 from pathlib import Path
@@ -7,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from banks.maintenance.check import check
+from banks.store.files import replace_file
+from banks.store.filesystem import System
 from banks.store.folder import Store
-from domain.errors import StoreBusy, StoreChanged, StoreDamaged, StoreLost
+from domain.errors import StoreBusy, StoreChanged, StoreDamaged, StoreError, StoreLost
 from tests.faults.scenarios import BOOK, REVISED, START, fill, response, state_of
 
 
@@ -200,3 +203,76 @@ def test_the_lock_file_is_for_the_owner_only(store: Store) -> None:
     assert {oct(path.stat().st_mode & 0o777) for path in files} == {"0o600"}
     folders = [path for path in store.folder.rglob("*") if path.is_dir()]
     assert {oct(path.stat().st_mode & 0o777) for path in folders} == {"0o700"}
+
+
+class Replacing(System):
+    """While the line is on its way to the drive, another program puts an older log in the place."""
+
+    older: Path | None = None
+    log: Path
+
+    def fsync(self, fd: int) -> None:
+        super().fsync(fd)
+        if self.older is not None:
+            older, self.older = self.older, None
+            os.replace(older, self.log)
+
+
+def test_a_log_replaced_in_the_very_moment_of_writing_gets_the_line_too(tmp_path: Path) -> None:
+    fill(tmp_path / "store", response(1))
+    system = Replacing()
+    opened = Store.open(tmp_path / "store", system=system)
+    opened.append([response(2)])
+    system.log = the_log(opened)
+    older = tmp_path / "older"
+    older.write_bytes(system.log.read_bytes().splitlines(keepends=True)[0])
+    system.older = older
+    opened.append([response(3)])
+    assert system.older is None
+    assert numbers(opened) == {f"record-000{n}" for n in (1, 2, 3)}
+
+
+class Unruly(System):
+    """The next flush of a file fails, and so does cutting it back."""
+
+    failing = 0
+
+    def fsync(self, fd: int) -> None:
+        self._fail()
+
+    def truncate(self, fd: int, length: int) -> None:
+        self._fail()
+        super().truncate(fd, length)
+
+    def _fail(self) -> None:
+        if self.failing:
+            self.failing -= 1
+            raise OSError(errno.EIO, "the drive is gone")
+
+
+def test_a_line_that_was_not_acknowledged_is_never_there_though_cutting_failed_too(
+    tmp_path: Path,
+) -> None:
+    fill(tmp_path / "store", response(1))
+    system = Unruly()
+    opened = Store.open(tmp_path / "store", system=system)
+    opened.append([response(2)])
+    system.failing = 2
+    with pytest.raises(StoreError, match="not saved yet"):
+        opened.append([response(3)])
+    assert b"record-0003" in the_log(opened).read_bytes()  # it could not be cut off
+    opened.append([response(4)])
+    assert numbers(opened) == {f"record-000{n}" for n in (1, 2, 4)}
+
+
+def test_a_save_that_fails_leaves_no_temporary_file(tmp_path: Path) -> None:
+    class Refusing(System):
+        def replace(self, source: Path, target: Path) -> None:
+            raise PermissionError(errno.EACCES, "not now")
+
+    path = tmp_path / "x.json"
+    path.write_bytes(b"kept")
+    for keep_previous in (True, False):
+        with pytest.raises(StoreError, match="what was saved before is unchanged"):
+            replace_file(Refusing(), path, b"new", keep_previous=keep_previous)
+        assert [one.name for one in tmp_path.iterdir()] == ["x.json"]

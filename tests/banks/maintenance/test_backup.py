@@ -167,3 +167,22 @@ def test_a_copy_of_a_store_that_went_away_does_not_begin_it_anew(tmp_path: Path)
     with pytest.raises(StoreError):
         back_up_daily(tmp_path / "gone", MONDAY, System())
     assert not (tmp_path / "gone").exists()
+
+
+def test_older_copies_stay_when_the_new_one_can_not_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill(tmp_path, response(1))
+    (tmp_path / "backups").mkdir()
+    for back in range(1, 60):
+        copy = tmp_path / "backups" / f"daily-{MONDAY - timedelta(days=back)}.zip"
+        copy.write_bytes(b"")
+        os.utime(copy, (0, 0))
+
+    def refuse(*_: object) -> None:
+        raise StoreError("the disk is full")
+
+    monkeypatch.setattr("banks.maintenance.backup.write_backup", refuse)
+    with pytest.raises(StoreError):
+        back_up_daily(tmp_path, MONDAY, System())
+    assert len(daily_backups(tmp_path)) == 59

@@ -219,3 +219,53 @@ def test_a_log_with_line_ends_of_another_system_is_merged_whole(tmp_path: Path) 
     store = Store.open(tmp_path / "a")
     assert merge(store, tmp_path / "b").records == 2
     store.close()
+
+
+def test_the_own_figure_stays_and_one_that_is_missing_comes(tmp_path: Path) -> None:
+    for name, content in (("a", b"mine"), ("b", b"theirs")):
+        fill(tmp_path / name, response(1))
+        store = Store.open(tmp_path / name)
+        store.save_figure("book", "both.png", content)
+        store.save_figure("book", f"{name}.png", content)
+        store.close()
+    store = Store.open(tmp_path / "a")
+    report = merge(store, tmp_path / "b")
+    store.close()
+    figures = tmp_path / "a" / "banks" / "book.files"
+    assert {path.name: path.read_bytes() for path in figures.iterdir()} == {
+        "both.png": b"mine", "a.png": b"mine", "b.png": b"theirs",
+    }  # fmt: skip
+    assert any("both.png: differs" in notice for notice in report.notices)
+
+
+def test_a_figure_never_lies_outside_its_bank(tmp_path: Path) -> None:
+    fill(tmp_path / "a", response(1))
+    store = Store.open(tmp_path / "a")
+    folder = tmp_path / "a" / "banks" / "book.files"
+    assert store.figure_path("book", "../../../out.png") == folder / "out.png"
+    store.close()
+
+
+def test_a_question_that_is_missing_in_a_bank_is_told(tmp_path: Path) -> None:
+    fill(tmp_path / "a", response(1))
+    path = tmp_path / "a" / "banks" / "book.json"
+    lines = path.read_text().splitlines(keepends=True)
+    header = next(at for at, text in enumerate(lines) if '"questions":' in text and "title" in text)
+    count = len(BOOK.questions)
+    lines[header] = lines[header].replace(f'"questions":{count}', f'"questions":{count + 1}')
+    path.write_text("".join(lines))
+    store = Store.open(tmp_path / "a", read_only=True)
+    store.load_banks()
+    assert any(f"{count} questions where {count + 1} were saved" in one for one in store.notices)
+
+
+def test_of_two_versions_the_fuller_is_in_force_and_a_retirement_counts(tmp_path: Path) -> None:
+    bare = bares(1)[0]
+    keyed = replace(bare, answer_key=("a",))
+    one, other = (bank("Book", {"Wind": {"Force": [question]}}) for question in (bare, keyed))
+    name = next(iter(one.questions))
+    for united, beaten in (unite(one, other), unite(other, one)):
+        assert united.questions[name].answer_key == ("a",)
+        assert [question.answer_key for question in beaten] == [()]
+    gone = one.with_questions([replace(one.questions[name], retired=True)])
+    assert unite(gone, other)[0].questions[name].retired

@@ -85,6 +85,9 @@ def rewritten(backup: Path, name: str, content: bytes) -> Path:
     return backup
 
 
+VERSIONS = (0, -5, "9", None, 99)
+
+
 def document(**tables: object) -> bytes:
     made = {"format": {"1": {"version": 1}}, "settings": {"1": {}}} | tables
     return json.dumps(made).encode()
@@ -93,7 +96,10 @@ def document(**tables: object) -> bytes:
 @pytest.mark.parametrize(
     ("name", "content"),
     [
-        *(("store.json", document(format={"1": {"version": one}})) for one in (0, -5, "9", None)),
+        *(
+            ("store.json", document(format={"1": {"version": one}}))
+            for one in (0, -5, "9", None, 99)
+        ),
         ("store.json", document(format={})),
         ("store.json", b"[]"),
         ("store.json", b"\xff"),
