@@ -50,7 +50,16 @@ _OTHER: dict[type[ast.operator], type[ast.operator]] = {
 def mutants(source: str) -> Iterator[tuple[int, str, str]]:
     """The line, what was done there, and the whole changed source."""
     tree = ast.parse(source)
+    options = {  # frozen, gc and the like change nothing that a test could see
+        id(node)
+        for kind in ast.walk(tree)
+        if isinstance(kind, ast.ClassDef)
+        for option in (*kind.keywords, *kind.decorator_list)
+        for node in ast.walk(option)
+    }
     for place, node in enumerate(ast.walk(tree)):
+        if id(node) in options:
+            continue
         for name, change in _changes(node):
             changed = copy.deepcopy(tree)
             target = next(one for at, one in enumerate(ast.walk(changed)) if at == place)
