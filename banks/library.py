@@ -190,6 +190,10 @@ class Library:
         for response in responses:
             if self.question(response.question) is None:
                 raise InputError(f"{response.question}: there is no such question")
+        if not responses:
+            if replacing:
+                self.withdraw(replacing)
+            return []
         before = [self.history.standing(response.question) for response in responses]
         verdicts = [self.history.verdict(response) for response in responses]
         responses = self._commit(responses, label or label_of(responses), replacing)

@@ -265,3 +265,11 @@ def test_the_correction_is_written_before_the_withdrawal(opened: Library) -> Non
     written = [type(record).__name__ for record in opened.store.own_records()]
     assert written == ["Response", "Response", "Withdrawal"]
     assert opened.store.own_records()[1].id == second[0].id
+
+
+def test_recording_nothing_is_no_act(opened: Library) -> None:
+    first = respond(opened, 1)
+    assert respond(opened) == []
+    assert opened.newest.records == (first[0],)
+    assert respond(opened, replacing=first) == []
+    assert opened.newest is None
