@@ -45,7 +45,8 @@ class BlockTask(Struct, frozen=True, dict=True):
 
     `pace` is in hundredths of a second. `since` is the day the block began, None before; `credit`
     is what its days so far left of their rooms. It begins on `opens` at the earliest, and where it
-    `needs_sweep`, behind a sweep day that follows the subject's `previous` block to come.
+    `needs_sweep`, behind a sweep day that follows the subject's `previous` block to come and the
+    day from which the subject is `open_from`.
     """
 
     visit: Visit
@@ -57,6 +58,7 @@ class BlockTask(Struct, frozen=True, dict=True):
     credit: int = 0
     needs_sweep: bool = False
     previous: Visit | None = None
+    open_from: date = date.min
 
     @cached_property
     def sizes(self) -> tuple[int, ...]:
@@ -146,7 +148,7 @@ class BlockLayer:
     def __init__(self, calendar: BlockCalendar, before: FinishedBlock | None = None) -> None:
         self._calendar = calendar
         self._from, self._used = calendar.first, 0
-        self._ends: dict[Visit, date] = {}
+        self._laid: dict[Visit, BlockLayout] = {}
         self._passed_week: date | None = None
         """The week that must pass before a block begins that has weeks of its own."""
         if before is not None:
@@ -168,7 +170,7 @@ class BlockLayer:
             if layout is None:
                 break
             waiting.remove(task)
-            self._ends[task.visit] = layout.days[-1]
+            self._laid[task.visit] = layout
             found.append(layout)
         return found
 
@@ -182,9 +184,10 @@ class BlockLayer:
         if not task.needs_sweep:
             return task.opens
         calendar = self._calendar
-        behind = calendar.first
+        behind = max(calendar.first, task.open_from)
         if task.previous is not None:
-            behind = self._ends.get(task.previous, date.max - ONE_DAY) + ONE_DAY
+            previous = self._laid.get(task.previous)
+            behind = max(behind, previous.days[-1] + ONE_DAY) if previous else date.max
         sweeps = (day for day in calendar.sweep_days if day >= behind)
         return max(task.opens, next(sweeps, date.max - ONE_DAY) + ONE_DAY)
 

@@ -130,7 +130,9 @@ class BlockDays:
             room += self.rooms[day]
             whole, cut = shape.after(reached, holds)
             reached |= whole | cut
-            if reached & end and needed <= room:
+            if needed > room:
+                reached &= ~end
+            elif reached & end:
                 return day + 1
         return None
 
@@ -146,19 +148,25 @@ class BlockDays:
 
     def pack(self) -> list[int]:
         """How many questions each of the days takes; the days together hold the block."""
-        return list(_pack(self.shape, self.pace, self.rooms, self.holds))
+        needed = self.shape.total * self.pace
+        rooms = accumulate(self.rooms, initial=self.credit)
+        opens = sum(room < needed for room in rooms) - 1
+        return list(_pack(self.shape, self.rooms, self.holds, opens))
 
 
 @lru_cache(maxsize=2048)
 def _pack(
-    shape: BlockShape, pace: int, rooms: tuple[int, ...], holds: tuple[int, ...]
+    shape: BlockShape, rooms: tuple[int, ...], holds: tuple[int, ...], earliest: int
 ) -> tuple[int, ...]:
+    """The loads; the block ends on the day `earliest` or later, so that its days hold it."""
     if not shape.total:
         return (0,) * len(rooms)
     stays = [shape.too_big_for(most) for most in holds]
-    cuts = _fewest_cuts(shape, holds, stays)
+    cuts = _fewest_cuts(shape, holds, stays, earliest)
     if cuts is None:
-        return _best_path(shape, rooms, holds, stays, [_run(0, shape.total)] * len(rooms))
+        before, ended = _run(0, shape.total - 1), _run(0, shape.total)
+        allowed = [before if day < earliest else ended for day in range(len(rooms))]
+        return _best_path(shape, rooms, holds, stays, allowed)
     scale = lcm(*(room for room in rooms if room))
     per_question = [scale // room if room else 0 for room in rooms]
 
@@ -169,7 +177,7 @@ def _pack(
         )
 
     def reaches(level: int) -> bool:
-        found = _fewest_cuts(shape, limited(level), stays)
+        found = _fewest_cuts(shape, limited(level), stays, earliest)
         return found is not None and found <= cuts
 
     levels = _levels(holds, per_question)
@@ -178,7 +186,7 @@ def _pack(
         middle = (low + high) // 2
         low, high = (low, middle) if reaches(levels[middle]) else (middle + 1, high)
     least = limited(levels[low])
-    return _best_path(shape, rooms, least, stays, _allowed(shape, least, stays, cuts))
+    return _best_path(shape, rooms, least, stays, _allowed(shape, least, stays, cuts, earliest))
 
 
 def _levels(holds: Sequence[int], per_question: Sequence[int]) -> list[int]:
@@ -187,31 +195,37 @@ def _levels(holds: Sequence[int], per_question: Sequence[int]) -> list[int]:
     return sorted({number * share for most, share in kinds for number in range(1, most + 1)})
 
 
-def _fewest_cuts(shape: BlockShape, holds: Sequence[int], stays: Sequence[int]) -> int | None:
+def _fewest_cuts(
+    shape: BlockShape, holds: Sequence[int], stays: Sequence[int], earliest: int
+) -> int | None:
     """The fewest cuts with which the days hold the block, None where they don't."""
-    last = _by_cuts(shape, holds, stays, len(holds))[-1]
+    last = _by_cuts(shape, holds, stays, len(holds), earliest)[-1]
     return next((used for used, reached in enumerate(last) if reached >> shape.total & 1), None)
 
 
 def _by_cuts(
-    shape: BlockShape, holds: Sequence[int], stays: Sequence[int], most: int
+    shape: BlockShape, holds: Sequence[int], stays: Sequence[int], most: int, earliest: int
 ) -> list[list[int]]:
     """What is reached after each day, by how many cuts it takes."""
     days = [[1]]
-    for hold, stay in zip(holds, stays, strict=True):
+    for day, (hold, stay) in enumerate(zip(holds, stays, strict=True)):
         found = [0] * (min(most, len(days)) + 1)
         for used, reached in enumerate(days[-1]):
             whole, cut = shape.after(reached, hold)
             found[used] |= whole | reached & stay
             if used < most:
                 found[used + 1] |= cut
+        if day < earliest:
+            found = [reached & ~(1 << shape.total) for reached in found]
         days.append(found)
     return days
 
 
-def _allowed(shape: BlockShape, holds: Sequence[int], stays: Sequence[int], cuts: int) -> list[int]:
+def _allowed(
+    shape: BlockShape, holds: Sequence[int], stays: Sequence[int], cuts: int, earliest: int
+) -> list[int]:
     """The positions after each day that lie on some way to the end with so many cuts."""
-    days = _by_cuts(shape, holds, stays, cuts)
+    days = _by_cuts(shape, holds, stays, cuts, earliest)
     wanted = [1 << shape.total] * (cuts + 1)
     found = []
     for day in range(len(holds) - 1, -1, -1):

@@ -6,9 +6,10 @@ last the minutes that sweeps leave of their days.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import cached_property
+from itertools import permutations
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -211,6 +212,7 @@ class Problem:
             None if fresh else request.progress.since.get(name),
             0 if fresh else self._credit(name),
             *self._sweep_before(visit),
+            self.opens.get(name, date.min),
         )
 
     def _sweep_before(self, block: Visit) -> tuple[bool, Visit | None]:
@@ -237,6 +239,35 @@ class Problem:
             for slot in self.revision
             if slot.day in done and slot.day < self.request.first
         )
+
+    @cached_property
+    def longest_question(self) -> int:
+        """The most that a question of a sweep to come takes."""
+        paces = (self.request.pace_of(visit.subject) for visit in self.sweeps)
+        return max(paces, default=0)
+
+    @cached_property
+    def _block_minutes(self) -> int:
+        """What blocks need beyond what their own days have left."""
+        return sum(max(0, task.questions * task.pace - task.credit) for task in self.blocks)
+
+    @cached_property
+    def _revision_minutes(self) -> int:
+        return sum(slot.room for slot in self.revision if slot.day >= self.request.first)
+
+    @property
+    def blocks_exceed_revision_days(self) -> bool:
+        """Whether blocks need more minutes than revision days have."""
+        return self._block_minutes > self._revision_minutes
+
+    @property
+    def is_beyond_all_minutes(self) -> bool:
+        """Whether all visits need more minutes than there are."""
+        pace_of = self.request.pace_of
+        sweeps = sum(self.expected(visit) * pace_of(visit.subject) for visit in self.sweeps)
+        sweeps += sum(rest.questions * rest.pace for rest in self.begun_sweeps.values())
+        there_are = self._revision_minutes + sum(self.sweep_rooms.values())
+        return self._block_minutes + sweeps > there_are
 
     @cached_property
     def last_block(self) -> FinishedBlock | None:
@@ -296,28 +327,20 @@ class PlanDraft(Struct, frozen=True):
     blocks_left: list[BlockTask]
     sweeps: SweepLayout
 
-    @property
-    def complete(self) -> bool:
-        """Whether everything has its minutes."""
-        return not self.blocks_left and not self.sweeps.beyond
-
 
 def best_draft(problem: Problem) -> PlanDraft:
-    """The draft that gives up least; where none is complete, the one that places most."""
+    """The draft that gives up least; where none is complete, the one that leaves no minute idle."""
+    found = _first_complete(problem)
+    if found is None:
+        return _Manner().draft(problem, Closeness.SWEEP_DAYS)
+    manner, level, best = found
     count = len(problem.blocks)
-    tried = []
-    for level in Closeness:
-        tried.append(_draft(problem, [level] * count))
-        if tried[-1].complete:
-            break
-    else:
-        return min(reversed(tried), key=_missing)
-    best, high = tried[-1], (len(tried) - 1) * count
+    high = level * count
     low = max(0, high - count) + (high > 0)
     while low < high:
         middle = (low + high) // 2
-        nearer = _draft(problem, _levels(count, middle))
-        if nearer.complete:
+        nearer = manner.complete_draft(problem, _levels(count, middle))
+        if nearer is not None:
             high, best = middle, nearer
         else:
             low = middle + 1
@@ -326,16 +349,70 @@ def best_draft(problem: Problem) -> PlanDraft:
 
 def fits_before_exam(request: PlanRequest) -> bool:
     """Whether everything has its minutes before the exam: the plan's `feasible`."""
-    problem = Problem(request)
-    count = len(problem.blocks)
-    return any(_draft(problem, [level] * count).complete for level in Closeness)
+    return _first_complete(Problem(request)) is not None
+
+
+def _first_complete(problem: Problem) -> "tuple[_Manner, Closeness, PlanDraft] | None":
+    """The first complete draft of those that give up more and more."""
+    if problem.is_beyond_all_minutes:
+        return None
+    for manner, level in _ways(problem):
+        draft = manner.complete_draft(problem, [level] * len(problem.blocks))
+        if draft is not None:
+            return manner, level, draft
+    return None
+
+
+def _ways(problem: Problem) -> "Iterator[tuple[_Manner, Closeness]]":
+    """Manners and closeness, by the order in which preferences are given up."""
+    usual = _Manner()
+    others = [_Manner(order) for order in _other_orders(problem.blocks)]
+    if not problem.blocks_exceed_revision_days:
+        for level in Closeness:
+            if level < Closeness.SWEEP_DAYS:
+                yield usual, level
+        for manner in others:
+            yield manner, Closeness.SHARED_DAY
+    yield usual, Closeness.SWEEP_DAYS
+    sweeps = len(problem.sweeps)
+    reserves = {-(-sweeps // max(1, len(problem.sweep_rooms))), 0}
+    for reserve in sorted(reserves, reverse=True):
+        yield _Manner(reserve=reserve), Closeness.SWEEP_DAYS
+    for manner in others:
+        yield manner, Closeness.SWEEP_DAYS
+        for reserve in sorted(reserves, reverse=True):
+            yield _Manner(manner.order, reserve), Closeness.SWEEP_DAYS
+
+
+MOST_REORDERED = 4
+"""How many of the last blocks are tried in every order."""
+
+
+def _other_orders(blocks: Sequence[BlockTask]) -> Iterator[tuple[int, ...]]:
+    """Orders of the blocks other than theirs, those that change the fewest of the last first."""
+    count = len(blocks)
+    movable = [place for place, task in enumerate(blocks) if task.since is None]
+    for number in range(2, min(MOST_REORDERED, len(movable)) + 1):
+        front, tail = movable[:-number], movable[-number:]
+        fixed = [place for place in range(count) if place not in tail and place not in front]
+        for changed in permutations(tail):
+            if changed[0] != tail[0] and _keeps_rounds(blocks, changed):
+                yield (*fixed, *front, *changed)
+
+
+def _keeps_rounds(blocks: Sequence[BlockTask], order: Sequence[int]) -> bool:
+    """Whether each subject's blocks come round by round."""
+    last: dict[str, int] = {}
+    for visit in (blocks[place].visit for place in order):
+        if visit.round < last.get(visit.subject, 0):
+            return False
+        last[visit.subject] = visit.round
+    return True
 
 
 def blocks_fit(request: PlanRequest) -> bool:
     """Whether every block does, whatever becomes of sweeps."""
-    problem = Problem(request)
-    count = len(problem.blocks)
-    return not _draft(problem, _levels(count, (len(Closeness) - 1) * count)).blocks_left
+    return not _Manner().draft(Problem(request), Closeness.SWEEP_DAYS).blocks_left
 
 
 def fits_at_own_pace(request: PlanRequest, seconds: Mapping[str, float]) -> bool:
@@ -349,25 +426,46 @@ def _levels(count: int, given_up: int) -> list[Closeness]:
     return [Closeness(whole + (place >= count - rest)) for place in range(count)]
 
 
-def _missing(draft: PlanDraft) -> int:
-    blocks = sum(task.questions * task.pace for task in draft.blocks_left)
-    return blocks + sum(rest.questions * rest.pace for rest in draft.sweeps.beyond)
+class _Manner(Struct, frozen=True):
+    """How a draft is made: blocks in another `order` than theirs (their places), and blocks before
+    sweeps, which keep only the minutes of `reserve` questions on each of their days.
+    """
 
+    order: tuple[int, ...] = ()
+    reserve: int | None = None
 
-def _draft(problem: Problem, levels: Sequence[Closeness]) -> PlanDraft:
-    """Blocks, then sweeps around them; once more where blocks take what sweeps leave."""
-    blocks = _lay_blocks(problem, levels, {})
-    sweeps = _lay_sweeps(problem, blocks)
-    if not _needs_idle(problem, blocks, levels):
-        return _drafted(problem, blocks, sweeps)
-    idle = {day: room for day, room in sweeps.left.items() if day in problem.sweep_rooms}
-    blocks = _lay_blocks(problem, levels, idle)
-    rooms = problem.sweep_rooms | {}
-    for layout in blocks:
-        for slot, load in zip(layout.slots, layout.loads, strict=True):
-            if slot.day in rooms:
-                rooms[slot.day] -= load * layout.task.pace
-    return _drafted(problem, blocks, _lay_sweeps(problem, blocks, rooms))
+    def draft(self, problem: Problem, level: Closeness) -> PlanDraft:
+        """With the same closeness for all blocks."""
+        tasks, levels = self._tasks(problem), [level] * len(problem.blocks)
+        blocks = self._blocks(problem, tasks, levels)
+        return _drafted(problem, blocks, _lay_sweeps(problem, blocks))
+
+    def complete_draft(self, problem: Problem, levels: Sequence[Closeness]) -> PlanDraft | None:
+        """Blocks, then sweeps around them; None where anything finds no minutes."""
+        tasks = self._tasks(problem)
+        blocks = self._blocks(problem, tasks, levels)
+        if len(blocks) < len(tasks):
+            return None
+        sweeps = _lay_sweeps(problem, blocks)
+        return None if sweeps.beyond else _drafted(problem, blocks, sweeps)
+
+    def _tasks(self, problem: Problem) -> list[BlockTask]:
+        return [problem.blocks[place] for place in self.order] or problem.blocks
+
+    def _blocks(
+        self, problem: Problem, tasks: Sequence[BlockTask], levels: Sequence[Closeness]
+    ) -> list[BlockLayout]:
+        """The blocks on their days; once more where they take what sweeps leave."""
+        if self.reserve is None:
+            blocks = _lay_blocks(problem, tasks, levels, {})
+            if not _needs_idle(problem, blocks, levels):
+                return blocks
+            left = _lay_sweeps(problem, blocks).left
+            idle = {day: left[day] for day in problem.sweep_rooms}
+        else:
+            kept = self.reserve * problem.longest_question
+            idle = {day: max(0, room - kept) for day, room in problem.sweep_rooms.items()}
+        return _lay_blocks(problem, tasks, levels, idle)
 
 
 def _needs_idle(
@@ -392,10 +490,13 @@ def _runs_on(problem: Problem, layout: BlockLayout) -> bool:
 
 
 def _lay_blocks(
-    problem: Problem, levels: Sequence[Closeness], idle: Mapping[date, int]
+    problem: Problem,
+    tasks: Sequence[BlockTask],
+    levels: Sequence[Closeness],
+    idle: Mapping[date, int],
 ) -> list[BlockLayout]:
     layer = BlockLayer(problem.calendar(idle), problem.last_block)
-    return layer.lay(problem.blocks, levels)
+    return layer.lay(tasks, levels)
 
 
 def _drafted(problem: Problem, blocks: list[BlockLayout], sweeps: SweepLayout) -> PlanDraft:
@@ -403,12 +504,7 @@ def _drafted(problem: Problem, blocks: list[BlockLayout], sweeps: SweepLayout) -
     return PlanDraft(blocks, [t for t in problem.blocks if t.visit not in laid], sweeps)
 
 
-def _lay_sweeps(
-    problem: Problem,
-    blocks: Sequence[BlockLayout],
-    rooms: Mapping[date, int] | None = None,
-) -> SweepLayout:
-    rooms = problem.sweep_rooms if rooms is None else rooms
+def _lay_sweeps(problem: Problem, blocks: Sequence[BlockLayout]) -> SweepLayout:
     days = problem.done_days | {
         layout.task.visit: (layout.task.since or layout.days[0], layout.days[-1])
         for layout in blocks
@@ -418,6 +514,7 @@ def _lay_sweeps(
     for layout in blocks:
         for slot, load in zip(layout.slots, layout.loads, strict=True):
             taken[slot.day] += load * layout.task.pace
+    rooms = {day: room - taken[day] for day, room in problem.sweep_rooms.items()}
     ahead = [slot for slot in problem.revision if slot.day >= problem.request.first]
     spare = {slot.day: slot.room for slot in ahead if not taken[slot.day]}
     idle = {slot.day: max(0, slot.room - taken[slot.day]) for slot in ahead if taken[slot.day]}

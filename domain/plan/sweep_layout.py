@@ -125,7 +125,27 @@ def lay_sweeps(
     `begun` are the rests of sweeps under way; `rooms` the sweep days, `spare` the revision days
     without a block, `idle` what blocks leave of the others, all in hundredths of a second.
     """
-    days = sorted(rooms)
+    found = _laid_by_day(tasks, begun, rooms, spare, idle)
+    if found.beyond:
+        thin = _laid_thinly(tasks, begun, rooms, spare, idle)
+        return min(found, thin, key=_missing)
+    return found
+
+
+def _missing(layout: SweepLayout) -> tuple[int, int]:
+    return sum(rest.questions * rest.pace for rest in layout.beyond), len(layout.beyond)
+
+
+def _laid_by_day(
+    tasks: Sequence[SweepTask],
+    begun: Sequence[SweepRest],
+    rooms: Mapping[date, int],
+    spare: Mapping[date, int],
+    idle: Mapping[date, int],
+) -> SweepLayout:
+    """Each sweep takes what its day holds, if it can a day of its own; the rest spills."""
+    longest = max((task.pace for task in tasks), default=0)
+    days = sorted(day for day, room in rooms.items() if room >= longest)
     own = _most_with_own_days(tasks, days)
     found = one_per_day(tasks[:own], days) or []
     laid = _SweepDays(rooms, spare, idle, frozenset(found))
@@ -142,6 +162,51 @@ def lay_sweeps(
             beyond.append(SweepRest(rest.visit, left, rest.pace, rest.after))
     shares = sorted(laid.shares, key=lambda share: share.day)
     return SweepLayout(tuple(shares), tuple(beyond), len(tasks) - own, laid.left)
+
+
+def _laid_thinly(
+    tasks: Sequence[SweepTask],
+    begun: Sequence[SweepRest],
+    rooms: Mapping[date, int],
+    spare: Mapping[date, int],
+    idle: Mapping[date, int],
+) -> SweepLayout:
+    """Each sweep begins in time with one question; the rests then share all minutes left.
+
+    Those that begin last go first: their days are open to all others too.
+    """
+    left = {**idle, **spare, **rooms}
+    taken: dict[tuple[Visit, date], int] = {}
+    rests, beyond = list(begun), []
+    for task in sorted(tasks, key=lambda task: task.before):
+        within = [day for day in rooms if task.after < day < task.before]
+        first = min(1, task.questions)
+        day = max(within, key=lambda day: (left[day], -day.toordinal()), default=None)
+        if day is None or left[day] < first * task.pace:
+            beyond.append(SweepRest(task.visit, task.questions, task.pace, date.max))
+            continue
+        left[day] -= first * task.pace
+        taken[task.visit, day] = first
+        rests.append(SweepRest(task.visit, task.questions - first, task.pace, day))
+    begins = {rest.visit: rest.after for rest in rests}
+    paces = {rest.visit: rest.pace for rest in rests}
+    for rest in sorted(rests, key=lambda rest: rest.after, reverse=True):
+        questions = rest.questions
+        for day in sorted(day for day in left if day >= rest.after):
+            count = min(questions, max(0, left[day]) // rest.pace)
+            if count:
+                key = rest.visit, day
+                taken[key] = taken.get(key, 0) + count
+                left[day] -= count * rest.pace
+                questions -= count
+        if questions:
+            beyond.append(SweepRest(rest.visit, questions, rest.pace, rest.after))
+    shares = [
+        SweepShare(visit, day, count, paces[visit], day > begins[visit])
+        for (visit, day), count in taken.items()
+    ]
+    shares.sort(key=lambda share: share.day)
+    return SweepLayout(tuple(shares), tuple(beyond), len(tasks), left)
 
 
 def _most_with_own_days(tasks: Sequence[SweepTask], days: Sequence[date]) -> int:
@@ -201,7 +266,7 @@ class _SweepDays:
             left = self._spill_over(self._spare, rest, left)
         if left >= LEAST_SPILL:
             left = self._spill_over(self._taken, rest, left)
-        return self._spill_over(self._any, rest, left) if left < LEAST_SPILL else left
+        return self._spill_over(self._any, rest, left)
 
     def _spill_over(self, days: Sequence[date], rest: SweepRest, left: int) -> int:
         for day in days:

@@ -32,7 +32,8 @@ def every_way(
         day: int, begin: int, loads: list[int], skipped: int, cuts: int
     ) -> Iterator[tuple[tuple[object, ...], list[int]]]:
         if day == len(rooms):
-            if begin == total:
+            last = max((n for n, load in enumerate(loads) if load), default=-1)
+            if begin == total and total <= sum(rooms[: last + 1]):
                 shares = [Fraction(load, room) for load, room in zip(loads, rooms, strict=True)]
                 fuller_first = [-load for load in loads]
                 yield (skipped, cuts, sorted(shares, reverse=True), fuller_first), loads
@@ -80,7 +81,9 @@ def test_the_fewest_days_are_those_that_exhaustive_search_needs() -> None:
 
 def test_the_stretch_is_no_capacity() -> None:
     assert BlockDays([11], 1, [10], STRETCH).fewest() is None
-    assert BlockDays([11], 1, [10, 1], STRETCH).fewest() == 2
+    assert BlockDays([11], 1, [10, 1], STRETCH).fewest() is None
+    assert BlockDays([21, 12], 1, [20, 13], STRETCH).pack() == [21, 12]
+    assert BlockDays([34], 1, [30, 10], STRETCH).pack() == [24, 10]
 
 
 def test_an_even_day_may_be_skipped_where_the_next_piece_does_not_fit() -> None:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from domain.plan.day_entries import make_study_plan
 from domain.plan.days import ONE_DAY, Use, week_begin
-from domain.plan.inputs import PlanInputs, Role
+from domain.plan.inputs import PlanInputs
 from domain.plan.levers import Lever, LeverBasis, advice_of, lever_named, levers_of
 from domain.plan.load import SubjectLoad
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
@@ -79,22 +79,6 @@ def test_any_plan_adds_up(seed: int) -> None:
             done = len(numbers[number, one.id])
             assert done in (0, one.questions)
             assert not (done and left.get((number, one.id)))
-
-
-@pytest.mark.parametrize("seed", range(30))
-def test_more_minutes_never_hurt(seed: int) -> None:
-    rng = Random(seed)
-    inputs, subjects = random_inputs(rng), random_subjects(rng, most=4)
-    inputs = replace(inputs, exam=inputs.start + timedelta(days=rng.randint(10, 60)))
-    found = []
-    for more in range(0, 120, 10):
-        minutes = tuple(
-            (*parts[:-1], parts[-1] + more) if parts and role is not Role.REST else parts
-            for role, parts in zip(inputs.roles, inputs.minutes, strict=True)
-        )
-        changed = replace(inputs, minutes=minutes)
-        found.append(fits_before_exam(PlanRequest.of(changed, subjects, inputs.start)))
-    assert found == sorted(found)
 
 
 def test_blocks_take_idle_sweep_days_when_weekdays_are_short() -> None:
