@@ -3,7 +3,8 @@
 What isn't settled comes first, by the score it is expected to gain per second; then what is
 settled, the longest unseen. The gain looks ahead: what answering today, right or missed and looked
 up, changes about the exam. Without a memory model that can be trusted it is replaced by
-worth · days unseen, a third of it for a question that was never missed nor doubted.
+worth · days unseen, a third of it for a question that was never missed nor doubted; so it is among
+questions of which the model expects no gain.
 """
 
 from collections import defaultdict
@@ -153,26 +154,27 @@ def choose(
     less than 100 ms.
     """
     everything = list(questions)
+    # A fitted model may expect less after a try than without it: then it has nothing to say here.
     gains = [
-        lookahead.gain(one.subject, one.practice) * one.worth if lookahead else 0.0
+        max(0.0, lookahead.gain(one.subject, one.practice)) * one.worth if lookahead else 0.0
         for one in everything
     ]
     omitted: dict[LeftOut, list[float]] = defaultdict(list)
-    ranked: list[tuple[bool, float, int]] = []
+    ranked: list[tuple[bool, float, float, int]] = []
     for place, (one, gain) in enumerate(zip(everything, gains, strict=True)):
         reason = _barred(one, today, visited, named)
         if reason is not None or one.since is None:
             omitted[reason or LeftOut.FIRST_STUDY].append(gain)
         elif one.settled:
-            ranked.append((True, one.since, place))
+            ranked.append((True, one.since, 0.0, place))
         else:
-            value = gain if lookahead else _by_rule(one, today - one.since)
-            ranked.append((False, -value / one.seconds, place))
+            by_rule = _by_rule(one, today - one.since)
+            ranked.append((False, -gain / one.seconds, -by_rule / one.seconds, place))
     ranked.sort()
     taken: list[int] = []
     groups: set[str] = set()
     left = seconds
-    for _, _, place in ranked:
+    for *_, place in ranked:
         one = everything[place]
         if one.duplicates in groups:
             omitted[LeftOut.DUPLICATE].append(gains[place])

@@ -11,15 +11,15 @@ from banks.views.coverage import Coverage, RoundCoverage
 from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import blueprint
 from banks.views.papers import Sat, sat
-from banks.views.sweeping import candidates, exam_day
+from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.weeks import Week, weeks
+from domain.chooser import worth_of_an_hour
 from domain.evidence.accuracy import PaceRange, accuracy, pace
 from domain.evidence.calibration import advice, calibration
 from domain.evidence.forecast import Forecast, forecast
 from domain.evidence.intervals import Share, total
 from domain.evidence.memory.rates import mended
 from domain.marking.blueprint import Blueprint
-from domain.sweep import worth_of_time
 from domain.tiers import HARD_TIERS, Tier
 
 HOUR = 3600
@@ -38,8 +38,9 @@ class Rate(Struct, frozen=True):
 class SubjectEvidence(Struct, frozen=True):
     """Where one subject stands. `subject` is its key, "bank/subject", `bank` its bank's title.
 
-    `expected` of `best` marks are what it adds to the forecast; `hour` the marks that one more
-    hour on it is worth, also on what was never tried; `untried` how many questions that is.
+    `expected` of `best` marks are what it adds to the forecast; `hour` the score that one more
+    hour on it is worth, None before it is tried and without a model to tell; `untried` how many
+    questions were never tried.
     """
 
     subject: str
@@ -52,7 +53,7 @@ class SubjectEvidence(Struct, frozen=True):
     pace: PaceRange | None
     expected: float
     best: float
-    hour: float
+    hour: float | None
 
 
 class ChapterEvidence(Struct, frozen=True):
@@ -217,7 +218,10 @@ def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView
 def _subjects(library: Library, read: EvidenceLog, found: Forecast) -> list[SubjectEvidence]:
     shares = accuracy((one.subject, one.verdict) for one in read.responses)
     times = pace((one.subject, one.seconds) for one in read.responses)
-    hours = worth_of_time(candidates(library, read, tiers=tuple(Tier)), HOUR)
+    ahead, hours = lookahead(library, read), dict[str, float]()
+    if ahead is not None:
+        pool, today = candidates(library, read), read.today.toordinal()
+        hours = worth_of_an_hour(pool, today, ahead, HOUR)
     parts = {part.subject: part for part in found.parts}
     tiers: dict[str, Counter[int]] = defaultdict(Counter)
     for one in read.studied:
@@ -231,7 +235,7 @@ def _subjects(library: Library, read: EvidenceLog, found: Forecast) -> list[Subj
             rate(shares.get(subject.key, Share())), times.get(subject.key),
             parts[subject.key].marks if subject.key in parts else 0.0,
             parts[subject.key].best if subject.key in parts else 0.0,
-            hours.get(subject.key, 0.0),
+            hours.get(subject.key) if subject.key in shares else None,
         )
         for subject in read.subjects.values()
     ]  # fmt: skip

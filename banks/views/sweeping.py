@@ -1,4 +1,4 @@
-"""What to sweep in the minutes there are, chosen from the hard-tiers."""
+"""What to take in the minutes there are: the chooser over a library's questions."""
 
 from collections.abc import Collection, Iterator
 from dataclasses import replace as bank_with
@@ -12,85 +12,104 @@ from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.library import Library
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import blueprint
+from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
-from domain.evidence.memory.practice import UNSEEN
-from domain.evidence.memory.rates import mended
+from domain.evidence.memory.logistic import Logistic
 from domain.plan.pace import own_pace
 from domain.questions import Form, Question, fingerprint
-from domain.sweep import Sweep as Chosen
-from domain.sweep import Sweepable, choose_sweep
-from domain.tiers import HARD_TIERS, Tier
+from domain.tiers import Tier
 
 OWN_PACE = 2
 """How many times of its own a question needs to outweigh its subject's pace."""
 
 
 class SweepPick(Struct, frozen=True):
-    """A question of the sweep, where it stands, and why it is in."""
+    """A question of the sweep and where it stands; `days` since it was last tried."""
 
     question: Question
     subject: str
     chapter: str
     tier: Tier
-    why: tuple[str, ...]
-    gain: float
+    signs: int
+    settled: bool
+    days: int
     seconds: float
 
 
 class SweepView(Struct, frozen=True):
-    """The picks for so many minutes; `more` and `more_gain` are what ten more would add.
+    """The picks for so many minutes, in book order.
 
-    `pool` is how many questions were there to choose from, `uses` what gave the chances.
+    `gain` is the score expected from them, None without a memory model that can be trusted.
+    `pool` is how many questions were there to choose from.
     """
 
     minutes: float
     picks: tuple[SweepPick, ...]
-    gain: float
+    gain: float | None
     seconds: float
-    more: tuple[SweepPick, ...]
-    more_gain: float
+    left_out: dict[LeftOut, Omission]
     pool: int
-    uses: str
 
 
 def sweep(
-    library: Library,
-    minutes: float,
-    subject: str = "",
-    tiers: Collection[Tier] = HARD_TIERS,
-    day: date | None = None,
+    library: Library, minutes: float, subject: str = "", tiers: Collection[Tier] = ()
 ) -> SweepView:
-    """The most expected marks for the minutes. `subject` is a key ("bank/subject") or ""."""
-    read = evidence_log(library)
-    pool = candidates(library, read, subject, tiers, day)
-    known = {one.question.id: one.question for one in read.studied}
-    chosen = _choose(library, pool, minutes * 60)
+    """What is worth most in the minutes. `subject` is a key ("bank/subject") or "" for all.
 
-    def placed(one: Sweepable) -> SweepPick:
+    Whoever names a subject or tiers also gets what was tried in the last days.
+    """
+    read = evidence_log(library)
+    pool = candidates(library, read, subject, tiers)
+    known = {one.question.id: one.question for one in read.studied}
+    chosen = _choose(library, pool, minutes * 60, lookahead(library, read), bool(subject or tiers))
+    today = read.today.toordinal()
+
+    def placed(one: Choosable) -> SweepPick:
         question = known[one.question]
         chapter = read.chapters[f"{one.subject.partition('/')[0]}/{question.chapter}"]
         return SweepPick(
-            question, read.title(one.subject), chapter, one.tier, one.why, one.gain, one.seconds
-        )
+            question, read.title(one.subject), chapter, library.history.standing(question.id).tier,
+            one.signs, one.settled, today - (one.since or today), one.seconds,
+        )  # fmt: skip
 
     return SweepView(
-        minutes, tuple(map(placed, chosen.picks)), chosen.gain, chosen.seconds,
-        tuple(map(placed, chosen.more)), chosen.more_gain, len(pool), read.memory.name,
+        minutes, tuple(map(placed, chosen.picks)), chosen.gain, chosen.seconds, chosen.left_out,
+        len(pool),
     )  # fmt: skip
 
 
-def _choose(library: Library, pool: list[Sweepable], seconds: float) -> Chosen:
+def lookahead(library: Library, read: EvidenceLog) -> Lookahead | None:
+    """What tells the worth of a question until the exam; None unless the model is trusted."""
+    memory = read.memory
+    if memory.check is None or not memory.check.trusted:
+        return None
+    if not isinstance(memory.chances, Logistic):
+        return None
+    exam = exam_day(library, read).toordinal()
+    return Lookahead(memory.chances, read.today.toordinal(), exam)
+
+
+def _choose(
+    library: Library,
+    pool: list[Choosable],
+    seconds: float,
+    ahead: Lookahead | None,
+    named: bool,
+) -> Choice:
     """The choice without near-duplicates: those among the picks are told apart and chosen anew."""
-    twins: dict[str, str] = {}
+    today, groups = library.today().toordinal(), dict[str, str]()
     while True:
-        grouped = [replace(one, duplicates=twins.get(one.question, one.duplicates)) for one in pool]
-        chosen = choose_sweep(grouped, seconds)
+        grouped = [
+            replace(one, duplicates=groups[one.question]) if one.question in groups else one
+            for one in pool
+        ]
+        chosen = choose(grouped, seconds, today, ahead, named=named)
         pairs = list(_near_pairs(library, [pick.question for pick in chosen.picks]))
         if not pairs:
             return chosen
         for one, other in pairs:
-            old, new = twins.get(other, other), twins.setdefault(one, one)
-            twins |= {name: new for name, group in twins.items() if group == old} | {other: new}
+            old, new = groups.get(other, other), groups.setdefault(one, one)
+            groups |= {name: new for name, group in groups.items() if group == old} | {other: new}
 
 
 def _near_pairs(library: Library, ids: list[str]) -> Iterator[tuple[str, str]]:
@@ -112,33 +131,29 @@ def candidates(
     library: Library,
     read: EvidenceLog,
     subject: str = "",
-    tiers: Collection[Tier] = HARD_TIERS,
-    day: date | None = None,
-) -> list[Sweepable]:
-    """Every question of these tiers as the chooser weighs it, on the exam day or another.
-
-    An untried question is mended as often as is assumed before there is a log.
-    """
+    tiers: Collection[Tier] = (),
+) -> list[Choosable]:
+    """Every question of these tiers (none named: all) as the chooser weighs it, in book order."""
     paper = blueprint(library, read)
-    marking, on = paper.marking(), (day or exam_day(library, read)).toordinal()
+    marking = paper.marking()
     worth = {
         part.subject: worth_of_a_right(marking, part.subject, read.blanks)
         * part.questions / read.subjects[part.subject].questions
         for part in paper.sections
     }  # fmt: skip
-    chances, mends, times = read.memory.chances, mended(read.trials), _Times(library, read)
+    times = _Times(library, read)
     found = []
     for one in read.studied:
-        now = one.practice()
-        tier = Tier(now.tier) if now else Tier.UNTRIED
-        if tier not in tiers or subject not in ("", one.subject):
+        if subject not in ("", one.subject):
             continue
-        cell = now.cell(on) if now else UNSEEN
-        found.append(Sweepable(
-            question=one.question.id, subject=one.subject, tier=tier,
-            missed_days=one.missed_days,
-            chance=chances.chance(one.subject, cell), mends=mends.chance(one.subject, cell),
-            worth=worth.get(one.subject, 0.0), seconds=times.of(one),
+        standing, practice = library.history.standing(one.question.id), one.practice()
+        if tiers and standing.tier not in tiers:
+            continue
+        tried = practice is not None and standing.last is not None
+        found.append(Choosable(
+            question=one.question.id, subject=one.subject, worth=worth.get(one.subject, 0.0),
+            seconds=times.of(one), since=practice.last if practice and tried else None,
+            practice=practice, signs=standing.signs, settled=standing.settled,
             duplicates=fingerprint(one.question) if one.question.form is Form.FULL else "",
         ))  # fmt: skip
     return found

@@ -3,15 +3,17 @@
 import random
 from datetime import timedelta
 
+from domain.chooser import Choosable, Lookahead, choose
 from domain.evidence.memory.learning import learn
-from domain.evidence.memory.practice import Trial, read
-from domain.sweep import Sweepable, choose_sweep
-from domain.tiers import Judged, Tier, TierRules
+from domain.evidence.memory.logistic import fit
+from domain.evidence.memory.practice import Practice, Trial, read
+from domain.tiers import Judged, TierRules
 from domain.verdicts import Confidence, Verdict
 from tests.bench.table import Row, milliseconds
 from tests.builders import MORNING
 
 QUESTIONS, SUBJECTS, DAYS = 11_000, 21, 180
+TODAY = MORNING.date().toordinal() + DAYS
 
 
 def rows() -> list[Row]:
@@ -19,15 +21,16 @@ def rows() -> list[Row]:
     histories = _histories(random.Random(1))
     trials = _read(histories)
     pool = _pool(random.Random(2))
+    ahead = Lookahead(fit(trials), TODAY, TODAY + 60)
     return [
         (f"histories read, {len(trials):,} tries", milliseconds(lambda: _read(histories), 3), "ms",
          None),
         ("memory model learnt and checked on them", milliseconds(lambda: learn(trials), 3), "ms",
          2000),
-        ("sweep of 30 minutes of 11,000", milliseconds(lambda: choose_sweep(pool, 1800), 3), "ms",
-         300),
-        ("sweep of 5 hours of 11,000", milliseconds(lambda: choose_sweep(pool, 18_000), 3), "ms",
-         300),
+        ("choice for 30 minutes of 11,000, by the model",
+         milliseconds(lambda: choose(pool, 1800, TODAY, ahead), 3), "ms", 100),
+        ("choice for 5 hours of 11,000, by the rule",
+         milliseconds(lambda: choose(pool, 18_000, TODAY), 3), "ms", 100),
     ]  # fmt: skip
 
 
@@ -53,12 +56,17 @@ def _read(histories: list[tuple[str, list[Judged]]]) -> list[Trial]:
     return [trial for subject, history in histories for trial in read(subject, history, rules)[0]]
 
 
-def _pool(dice: random.Random) -> list[Sweepable]:
-    return [
-        Sweepable(
-            question=str(n), subject=f"subject {n % SUBJECTS}", tier=Tier(dice.randint(1, 3)),
-            missed_days=dice.randint(1, 6), chance=dice.random(), mends=dice.uniform(0.2, 0.6),
-            worth=0.04 * dice.random(), seconds=dice.uniform(30, 80),
-        )
-        for n in range(QUESTIONS)
-    ]  # fmt: skip
+def _pool(dice: random.Random) -> list[Choosable]:
+    return [_choosable(str(n), f"subject {n % SUBJECTS}", dice) for n in range(QUESTIONS)]
+
+
+def _choosable(name: str, subject: str, dice: random.Random) -> Choosable:
+    misses, last = dice.randint(0, 4), TODAY - dice.randint(0, 120)
+    practice = Practice(
+        dice.randint(0, 5), misses, dice.randint(0, 3), dice.random() < 0.5, min(misses, 3),
+        last - dice.randint(0, 120), last,
+    )  # fmt: skip
+    return Choosable(
+        question=name, subject=subject, worth=0.04 * dice.random(), seconds=dice.uniform(30, 80),
+        since=last, practice=practice, signs=misses, settled=dice.random() < 0.3,
+    )  # fmt: skip

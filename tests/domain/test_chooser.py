@@ -128,6 +128,18 @@ def test_lookahead_is_the_formula_on_the_models_cells():
     assert Lookahead(MODEL, TODAY, EXAM).gain("wind", practice) == pytest.approx(expected)
 
 
+def test_where_the_model_expects_no_gain_the_rule_decides_and_nothing_is_promised():
+    class Hopeless(Lookahead):
+        def gain(self, subject: str, practice: Practice | None) -> float:
+            return -0.1
+
+    questions = [_question("short", ago=15), _question("long", ago=20)]
+
+    choice = choose(questions, 60, TODAY, Hopeless(MODEL, TODAY, EXAM))
+
+    assert (_names(choice), choice.gain) == (["long"], 0.0)
+
+
 def test_lookahead_of_an_untried_question_starts_from_nothing():
     gain = Lookahead(MODEL, TODAY, EXAM).gain("wind", None)
 

@@ -5,7 +5,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import UsageError
-from domain.tiers import HARD_TIERS
 from tui.commands.frame import Command, Context, json_option
 from tui.commands.looking import tiers_named
 
@@ -50,9 +49,12 @@ def _in_words(found: "Evidence") -> list[str]:
     ]
     titles = full_titles(found)
     wide = max(map(len, titles.values()), default=0)
-    for one in sorted(found.subjects, key=lambda subject: -subject.hour):
+    for one in sorted(found.subjects, key=lambda subject: -(subject.hour or 0)):
         title = f"{titles[one.subject]:{wide}}"
-        lines.append(f"{title}  {percent(one.accuracy):>34}   one more hour: +{one.hour:.2f} marks")
+        line = f"{title}  {percent(one.accuracy):>34}"
+        if one.hour is not None:
+            line += f"   one more hour: +{one.hour:.1f} marks"
+        lines.append(line)
     return lines
 
 
@@ -60,7 +62,7 @@ def _sweep_options(parser: ArgumentParser) -> None:
     parser.add_argument("--minutes", type=float, required=True, metavar="N", help="the time")
     parser.add_argument("--bank", metavar="B", help="the bank the subject is in")
     parser.add_argument("--subject", metavar="S", help="only this subject")
-    parser.add_argument("--tier", metavar="T,…", help="only these tiers; else all hard-tiers")
+    parser.add_argument("--tier", metavar="T,…", help="only these tiers; else all")
     parser.add_argument(
         "--sheet", type=Path, metavar="FILE", help="to print: .txt .md .html or .pdf"
     )
@@ -71,10 +73,11 @@ def _sweep_options(parser: ArgumentParser) -> None:
 
 def _sweep(context: Context, arguments: Namespace) -> int:
     from banks.views.sweeping import sweep
+    from tui.sweep_words import gain_words, left_out_words, pick_words
 
     if not 0 < arguments.minutes <= 1440:
         raise UsageError(f"--minutes: more than 0, at most 1440, not {arguments.minutes:g}")
-    tiers = tiers_named(arguments.tier) or frozenset(HARD_TIERS)
+    tiers = tiers_named(arguments.tier) or ()
     library = context.library(read_only=True)
     found = sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
     if arguments.sheet:
@@ -83,21 +86,21 @@ def _sweep(context: Context, arguments: Namespace) -> int:
             context.say(f"{arguments.sheet}: {len(found.picks)} questions to look up")
     if arguments.json:
         context.json({
-            "minutes": found.minutes, "expected_marks": found.gain,
+            "minutes": found.minutes, "expected_score": found.gain,
             "seconds": found.seconds, "questions": [_pick(one) for one in found.picks],
-            "ten_minutes_more": {
-                "expected_marks": found.more_gain, "questions": [_pick(one) for one in found.more],
+            "left_out": {
+                reason: {"questions": omission.questions, "expected_score": omission.gain}
+                for reason, omission in found.left_out.items()
             },
-            "pool": found.pool, "chances": found.uses,
+            "pool": found.pool,
         })  # fmt: skip
         return 0
     for one in found.picks:
-        context.say(f"{one.subject} · {one.chapter} · {one.question.number}: {'; '.join(one.why)}")
-    context.say(
-        f"{len(found.picks)} of {found.pool} questions, {found.seconds / 60:.0f} minutes, "
-        f"+{found.gain:.2f} marks; ten minutes more: {len(found.more)} questions, "
-        f"+{found.more_gain:.2f}"
-    )
+        context.say(f"{one.subject} · {one.chapter} · {one.question.number}: {pick_words(one)}")
+    chosen = f"{len(found.picks)} of {found.pool} questions, {found.seconds / 60:.0f} minutes"
+    context.say("; ".join(filter(None, (chosen, gain_words(found)))))
+    if words := left_out_words(found):
+        context.say(words)
     return 0
 
 
@@ -123,7 +126,7 @@ def _pick(one: "SweepPick") -> dict[str, Any]:
     return {
         "bank": one.question.id.partition("/")[0], "subject": one.subject,
         "chapter": one.chapter, "number": one.question.number, "tier": one.tier.word,
-        "expected_marks": one.gain, "seconds": one.seconds, "why": one.why,
+        "signs": one.signs, "settled": one.settled, "days": one.days, "seconds": one.seconds,
     }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""What to sweep in the minutes there are: the picks, why each is in, and the way into them."""
+"""What to take in the minutes there are: the picks, what is left out, and the way into them."""
 
 from pathlib import Path
 
@@ -11,11 +11,11 @@ from banks.views.sweeping import SweepPick, SweepView, sheet, sweep
 from domain.errors import ResieveError
 from domain.questions import normal_text
 from domain.responses import Purpose
-from domain.tiers import HARD_TIERS, Tier
+from domain.tiers import Tier
 from tui.actions import Action
 from tui.base_screen import AppScreen
-from tui.counting import counted
 from tui.dialogs import TextDialog
+from tui.sweep_words import gain_words, left_out_words, pick_words
 from tui.widgets.tiers import tier_mark
 from tui.widgets.virtual_list import VirtualList
 
@@ -25,14 +25,15 @@ STEP = 10.0
 
 
 class SweepScreen(AppScreen):
-    """Minutes in, questions out: those from which most marks are to be expected."""
+    """Minutes in, questions out: those that are worth most."""
 
     NAME = "sweep"
     HEADING = "Sweep"
     ABOUT = (
-        "The questions from which most marks are to be expected in the minutes there are: how "
-        "likely you miss it in the exam as things stand, how often a look mends such a miss, what "
-        "it is worth, and how long it takes. The line at the foot says why the selected one is in."
+        "The questions worth most in the minutes there are, in book order: first what is not "
+        "settled, by what answering it today changes about the exam, then the longest unseen. "
+        "What was tried in the last 4 days rests, unless you name a subject or tiers. The line at "
+        "the foot says where the selected one stands."
     )
     ACTIONS = (
         Action("drill", "enter", "Drill", "Take the picks one by one; bare ones with the book."),
@@ -40,10 +41,10 @@ class SweepScreen(AppScreen):
         Action("more(-1)", "minus", "Shorter", "Ten minutes less."),
         Action("minutes", "m", "Minutes", "Say how many minutes there are."),
         Action("subject(1)", "s", "Subject", "Only the next subject, or all."),
-        Action("tier(1)", "1", "hard", "With or without the tier hard.", footer=False),
-        Action("tier(2)", "2", "harder", "With or without the tier harder.", footer=False),
-        Action("tier(3)", "3", "hardest", "With or without the tier hardest.", footer=False),
-        Action("tier(0)", "4", "clear", "With or without the tier clear.", footer=False),
+        Action("tier(1)", "1", "hard", "With the tier hard, or without it.", footer=False),
+        Action("tier(2)", "2", "harder", "With the tier harder, or without it.", footer=False),
+        Action("tier(3)", "3", "hardest", "With the tier hardest, or without it.", footer=False),
+        Action("tier(0)", "4", "clear", "With the tier clear, or without it.", footer=False),
         Action("subject(-1)", "S", "Subject before", "The subject before.", footer=False),
         Action("print", "t", "Sheet", "Write a sheet to print (.txt .md .html .pdf)."),
     )
@@ -55,7 +56,7 @@ class SweepScreen(AppScreen):
     def __init__(self) -> None:
         super().__init__()
         self._minutes = MINUTES
-        self._tiers = set(HARD_TIERS)
+        self._tiers = set[Tier]()
         self._subjects: list[str] = [""]
         self._subject = 0
         self._found: SweepView | None = None
@@ -63,7 +64,10 @@ class SweepScreen(AppScreen):
     def body(self) -> ComposeResult:
         """What is chosen from, the picks, and why."""
         yield Static("Reading your history …", id="chosen", markup=False)
-        yield VirtualList(empty="Nothing in these tiers: choose others with 1 to 4.", id="picks")
+        yield VirtualList(
+            empty="Nothing to choose from: try other tiers with 1 to 4, or a subject with s.",
+            id="picks",
+        )
         yield Static(id="why", markup=False)
 
     def ready(self) -> None:
@@ -87,13 +91,10 @@ class SweepScreen(AppScreen):
             return
         self._found = found
         self.set_title("Sweep", f"{found.minutes:g} minutes · {subject}")
-        tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "none"
-        minutes = found.seconds / 60
-        lines = [
-            f"{len(found.picks)} of {found.pool:,} questions ({tiers}), {minutes:.0f} min: "
-            f"+{found.gain:.1f} marks to expect",
-            _more_words(found),
-        ]
+        tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "all tiers"
+        chosen = f"{len(found.picks)} of {found.pool:,} questions ({tiers})"
+        gain = gain_words(found) or f"{found.seconds / 60:.0f} minutes"
+        lines = [f"{chosen}, {gain}", left_out_words(found)]
         self.query_one("#chosen", Static).update(Content("\n".join(lines)))
         self.query_one(VirtualList).show(found.picks, _line)
         self._explain()
@@ -110,10 +111,7 @@ class SweepScreen(AppScreen):
 
     def _explain(self) -> None:
         pick = self.query_one(VirtualList).item
-        lines = [Content(" · ".join(pick.why))] if pick else []
-        if self._found:
-            lines.append(Content.styled(f"Chances: {self._found.uses} (f8, page 6).", "dim"))
-        self.query_one("#why", Static).update(Content("\n").join(lines))
+        self.query_one("#why", Static).update(Content(pick_words(pick) if pick else ""))
 
     # changing what is chosen from
 
@@ -183,20 +181,12 @@ class SweepScreen(AppScreen):
             self.notify(f"Written: {name}", markup=False)
 
 
-def _more_words(found: SweepView) -> str:
-    if not found.more:
-        return "That is all there is in these tiers." if found.picks else ""
-    questions = counted(len(found.more), "question")
-    return f"ten minutes more: {questions}, +{found.more_gain:.1f} marks"
-
-
 def _line(pick: SweepPick, width: int) -> Content:
-    """One pick: tier, where it stands, what it brings."""
+    """One pick: tier and place."""
     place = f"{pick.subject} · {pick.chapter} · {pick.question.number}"
     text = f"{place}   {normal_text(pick.question.stem)}" if pick.question.stem else place
-    space = max(10, width - 32)
-    brings = f" +{pick.gain:.3f}  {pick.seconds:>4.0f} s"
+    space = max(10, width - 14)
     return Content.assemble(
         tier_mark(pick.tier, pad=True), "  ",
-        Content(text).truncate(space, ellipsis=True, pad=True), brings,
+        Content(text).truncate(space, ellipsis=True, pad=True),
     )  # fmt: skip

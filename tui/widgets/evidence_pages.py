@@ -103,7 +103,7 @@ def subject_page(found: Evidence, tall: int, width: int) -> Content:
         if len(banks) > 1:
             lines.append(_cut(bank, width).stylize("bold"))
         own = [one for one in found.subjects if one.bank == bank]
-        own.sort(key=lambda one: (-one.hour, one.title))
+        own.sort(key=lambda one: (-(one.hour or 0), one.title))
         lines += [_subject(one, name, scale) for one in own]
     words = (
         "marks: to expect on the exam day, of what the subject can bring. +1 hour: what an hour "
@@ -116,9 +116,10 @@ def _subject(one: SubjectEvidence, name: int, scale: int) -> Content:
     title = Content(one.title).truncate(name, ellipsis=True, pad=True)
     pace = f"{one.pace.median:.0f}" if one.pace else "–"
     marks = f"{one.expected:.0f} of {one.best:.0f}"
+    hour = "–" if one.hour is None else f"{one.hour:.1f}"
     return Content.assemble(
         title, " ", _interval(one.accuracy, scale),
-        f"{one.accuracy.of:>7,}{pace:>8}{marks:>12}{one.hour:>8.2f}",
+        f"{one.accuracy.of:>7,}{pace:>8}{marks:>12}{hour:>8}",
     )  # fmt: skip
 
 

@@ -116,11 +116,15 @@ def _subjects_of(subjects: Sequence[SubjectEvidence]) -> Iterable[str]:
             (
                 one.title, one.untried, one.hard,
                 f"{one.pace.median:.0f}" if one.pace else "–",
-                f"{one.expected:.1f}", f"{one.best:g}", f"+{one.hour:.2f}",
+                f"{one.expected:.1f}", f"{one.best:g}", _hour(one.hour),
             )
             for one in subjects
         ],
     )  # fmt: skip
+
+
+def _hour(gain: float | None) -> str:
+    return "–" if gain is None else f"+{gain:.1f}"
 
 
 def _calibration(found: Evidence) -> Iterable[str]:

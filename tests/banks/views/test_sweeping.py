@@ -16,24 +16,25 @@ def opened(tmp_path_factory) -> Library:
     return studied(tmp_path_factory.mktemp("store"))
 
 
-def test_the_minutes_are_kept_and_only_hard_tiers_are_in(opened):
+def test_the_minutes_are_kept_and_each_pick_says_where_it_stands(opened):
     found = sweep(opened, 20)
 
     assert 0 < found.seconds <= 1200
-    assert found.gain == pytest.approx(sum(pick.gain for pick in found.picks))
-    assert {pick.tier for pick in found.picks} <= {Tier.HARD, Tier.HARDER, Tier.HARDEST}
+    assert found.picks
     for pick in found.picks:
-        assert opened.history.standing(pick.question.id).tier is pick.tier
-        assert (
-            f"missed on {opened.history.standing(pick.question.id).missed_days} day"
-            in (pick.why[0])
-        )
+        standing = opened.history.standing(pick.question.id)
+        assert (pick.tier, pick.signs, pick.settled) == (
+            standing.tier, standing.signs, standing.settled
+        )  # fmt: skip
+        assert pick.days == (opened.today() - standing.last).days > 4
 
 
-def test_the_weak_subject_fills_most_of_a_short_sweep(opened):
-    subjects = [pick.subject for pick in sweep(opened, 15).picks]
+def test_picks_come_in_book_order(opened):
+    order = [one.question.id for one in evidence_log(opened).studied]
 
-    assert subjects.count("Maps") > len(subjects) / 2
+    places = [order.index(pick.question.id) for pick in sweep(opened, 60).picks]
+
+    assert places == sorted(places)
 
 
 def test_subject_and_tiers_narrow_the_choice(opened):
@@ -44,11 +45,14 @@ def test_subject_and_tiers_narrow_the_choice(opened):
     assert only.pool == len(candidates(opened, evidence_log(opened), "book/wind", (Tier.HARDEST,)))
 
 
-def test_more_minutes_gain_more_and_the_later_ones_less(opened):
-    half, whole, double = (sweep(opened, minutes).gain for minutes in (30, 60, 120))
+def test_a_gain_is_told_only_where_the_model_is_trusted(opened):
+    check = evidence_log(opened).memory.check
+    gains = [sweep(opened, minutes).gain for minutes in (30, 60, 120)]
 
-    assert half < whole < double
-    assert double - whole < 2.1 * (whole - half)
+    if check is not None and check.trusted:
+        assert gains == sorted(gains)
+    else:
+        assert gains == [None, None, None]
 
 
 def test_the_question_own_times_move_its_seconds(opened):
@@ -65,7 +69,7 @@ def test_two_copies_of_a_question_are_not_both_in(tmp_path):
     for number in (1, 2):
         choose(opened, f"book/clouds.one/{number}", "b")
 
-    assert len(sweep(opened, 60).picks) == 1
+    assert len(sweep(opened, 60, "book/clouds").picks) == 1
 
 
 STEM = "Which of these clouds is seen high above the others and made of {} of ice alone?"
@@ -78,7 +82,7 @@ def test_of_near_duplicates_only_one_is_in_and_a_single_turn_of_sense_makes_them
     for number in range(1, 5):
         choose(opened, f"book/clouds.one/{number}", "b")
 
-    numbers = {pick.question.number for pick in sweep(opened, 60).picks}
+    numbers = {pick.question.number for pick in sweep(opened, 60, "book/clouds").picks}
 
     assert len(numbers) == 2
     assert 4 in numbers
@@ -98,6 +102,6 @@ def test_nothing_tried_gives_nothing_to_sweep(tmp_path):
     assert sweep(opened, 30).picks == ()
 
 
-def test_the_days_missed_are_those_the_ladder_counts(opened):
+def test_the_days_missed_are_those_the_tiers_count(opened):
     for one in evidence_log(opened).studied:
         assert one.missed_days == opened.history.standing(one.question.id).missed_days

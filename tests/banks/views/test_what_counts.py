@@ -37,11 +37,11 @@ def test_a_question_taken_again_on_the_same_day_says_nothing_more(tmp_path):
     assert said(opened) == {"sure": (1, 2)}
 
 
-def test_an_hour_on_a_subject_that_was_never_tried_is_worth_something(tmp_path):
+def test_what_an_hour_is_worth_is_not_told_of_a_subject_that_was_never_tried(tmp_path):
     found = evidence(library(tmp_path, book()))
 
     assert found.subjects[0].untried == 40
-    assert found.subjects[0].hour > 0
+    assert found.subjects[0].hour is None
 
 
 def test_a_small_bank_without_weights_does_not_crowd_out_one_with_weights(tmp_path):

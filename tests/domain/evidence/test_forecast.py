@@ -9,9 +9,8 @@ from domain.evidence.intervals import Beta
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.logistic import PRIOR
 from domain.evidence.memory.practice import UNSEEN, Practice
-from domain.evidence.memory.rates import OneRate, mended
+from domain.evidence.memory.rates import OneRate
 from domain.marking.blueprint import Blueprint, Section
-from domain.sweep import Sweepable, choose_sweep
 from domain.tiers import Tier
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate
 
@@ -90,57 +89,6 @@ def test_a_subject_without_questions_in_the_bank_adds_nothing():
 def test_a_right_response_is_worth_what_a_miss_would_have_cost():
     assert worth_of_a_right(PAPER.marking(), "wind") == 5
     assert worth_of_a_right(PAPER.marking(), "wind", blanks=1.0) == 4
-
-
-MENDS = {Tier.CLEAR: 0.6, Tier.HARD: 0.55, Tier.HARDER: 0.4, Tier.HARDEST: 0.25}
-
-
-def _sweepables(candidate: Candidate, rng: random.Random) -> list[tuple[Sweepable, float]]:
-    """Each tried question as the chooser sees it, and what sweeping it truly gains."""
-    chances = learn(candidate.trials, SUBJECTS).chances
-    mends = mended(candidate.trials)
-    weights = {subject: rng.uniform(0.3, 2) for subject in SUBJECTS}
-    pace = {subject: rng.uniform(30, 80) for subject in SUBJECTS}
-    pairs = []
-    for number, (one, easier) in enumerate(zip(candidate.held, candidate.easier, strict=True)):
-        if one.practice is None:
-            continue
-        cell, worth = one.practice.cell(EXAM), 5 * weights[one.subject] / 100
-        seen = Sweepable(
-            question=str(number), subject=one.subject, tier=Tier(one.practice.tier),
-            missed_days=one.practice.misses, chance=chances.chance(one.subject, cell),
-            mends=mends.chance(one.subject, cell), worth=worth, seconds=pace[one.subject],
-        )  # fmt: skip
-        truth = candidate.chance(one.subject, one.practice, EXAM, easier)
-        pairs.append((seen, (1 - truth) * MENDS[seen.tier] * worth))
-    return pairs
-
-
-def _truly_gained(order: list[Sweepable], gains: dict[str, float], seconds: float) -> float:
-    gained = 0.0
-    for one in order:
-        if one.seconds > seconds:
-            break
-        seconds -= one.seconds
-        gained += gains[one.question]
-    return gained
-
-
-def test_the_chooser_truly_gains_fifteen_percent_more_than_tier_order_and_random_order():
-    chosen = by_tier = at_random = 0.0
-    for seed in range(12):
-        rng = random.Random(1000 + seed)
-        pairs = _sweepables(_someone(seed, 40, uneven=0.4), rng)
-        gains = {one.question: gain for one, gain in pairs}
-        everything = [one for one, _ in pairs]
-        rng.shuffle(everything)
-        picks = choose_sweep(everything, 3600).picks
-        chosen += sum(gains[pick.question] for pick in picks)
-        at_random += _truly_gained(everything, gains, 3600)
-        by_tier += _truly_gained(sorted(everything, key=lambda one: -one.tier), gains, 3600)
-
-    assert chosen > 1.15 * by_tier
-    assert chosen > 1.15 * at_random
 
 
 def test_the_forecast_of_an_untried_bank_rests_on_the_prior_alone():
