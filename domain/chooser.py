@@ -8,13 +8,13 @@ questions of which the model expects no gain.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from enum import StrEnum
-from math import exp, log1p
+from math import log1p
 
 from msgspec import Struct
 
-from domain.evidence.memory.logistic import Logistic
+from domain.evidence.memory.logistic import Logistic, chance_of
 from domain.evidence.memory.practice import Practice, days_of, steps
 
 REST_DAYS = 4
@@ -29,7 +29,7 @@ WITHOUT_SIGN = 0.35
 SURE_SHARE = 0.8
 """The share of right responses taken to be sure when looking ahead (common practice, no source)."""
 
-_LONGEST, _MOST, _HIGHEST_TIER = 3650, 200, 3
+_LONGEST, _MOST, _HIGHEST_TIER = 3649, 200, 3
 
 
 class Choosable(Struct, frozen=True, kw_only=True, gc=False):
@@ -99,44 +99,38 @@ class Lookahead:
         self._misses = [weight["misses"] * value for value in counts]
         self._streak = [weight["streak"] * value for value in counts]
         self._tier = [weight["tier"] * tier for tier in range(_HIGHEST_TIER + 1)]
-        days = [days_of(steps(day)) for day in range(_LONGEST)]
+        self._worse = [*self._tier[1:], self._tier[-1]]
+        days = [days_of(steps(day)) for day in range(_LONGEST + 1)]
         self._lag = [weight["days since"] * value for value in days]
         self._span = [weight["days between"] * value for value in days]
         own = model.weights[len(weight) :]
         self._own = dict(zip(model.subjects, own, strict=True))
         self._today, self._exam = today, max(today, exam)
+        self._met = self._seen + self._lag[min(self._exam - today, _LONGEST)]
 
     def gain(self, subject: str, practice: Practice | None) -> float:
         """The change of the chance of being right in the exam."""
         own = self._start + self._own.get(subject, 0.0)
-        lag = self._lag[min(self._exam - self._today, _LONGEST - 1)]
+        met = own + self._met
         if practice is None:
             rights = misses = streak = tier = 0
             now = alone = own
-            met = own + self._seen + lag
         else:
             rights, misses = min(practice.rights, _MOST), min(practice.misses, _MOST)
             streak, tier = min(practice.streak, _MOST), max(practice.tier, 0)
-            same = own + self._seen + self._rights[rights] + self._misses[misses]
-            kept = same + self._streak[streak] + self._sure * practice.sure + self._tier[tier]
-            kept += self._over(self._span, practice.last - practice.first)
-            now = kept + self._over(self._lag, self._today - practice.last)
-            alone = kept + self._over(self._lag, self._exam - practice.last)
-            met = own + self._seen + lag + self._over(self._span, self._today - practice.first)
-        right = met + self._rights[rights + 1] + self._misses[misses] + self._streak[streak + 1]
-        right += self._sure * SURE_SHARE + self._tier[tier]
-        missed = met + self._rights[rights] + self._misses[misses + 1]
-        missed += self._tier[min(tier + 1, _HIGHEST_TIER)]
-        chance = _chance(now)
-        return chance * _chance(right) + (1 - chance) * _chance(missed) - _chance(alone)
-
-    @staticmethod
-    def _over(table: Sequence[float], days: int) -> float:
-        return table[min(max(days, 0), _LONGEST - 1)]
-
-
-def _chance(log_odds: float) -> float:
-    return 1 / (1 + exp(-log_odds)) if log_odds > -700 else 0.0
+            first, last, span = practice.first, practice.last, self._span
+            kept = own + self._seen + self._rights[rights] + self._misses[misses]
+            kept += self._streak[streak] + self._tier[tier] + span[min(last - first, _LONGEST)]
+            if practice.sure:
+                kept += self._sure
+            now = kept + self._lag[min(max(self._today - last, 0), _LONGEST)]
+            alone = kept + self._lag[min(max(self._exam - last, 0), _LONGEST)]
+            met += span[min(max(self._today - first, 0), _LONGEST)]
+        right = met + self._rights[rights + 1] + self._misses[misses] + self._tier[tier]
+        right += self._streak[streak + 1] + self._sure * SURE_SHARE
+        missed = met + self._rights[rights] + self._misses[misses + 1] + self._worse[tier]
+        chance = chance_of(now)
+        return chance * chance_of(right) + (1 - chance) * chance_of(missed) - chance_of(alone)
 
 
 def choose(
@@ -155,10 +149,10 @@ def choose(
     """
     everything = list(questions)
     # A fitted model may expect less after a try than without it: then it has nothing to say here.
-    gains = [
-        max(0.0, lookahead.gain(one.subject, one.practice)) * one.worth if lookahead else 0.0
-        for one in everything
-    ]
+    gains = [0.0] * len(everything)
+    if lookahead is not None:
+        expected = lookahead.gain
+        gains = [max(0.0, expected(one.subject, one.practice)) * one.worth for one in everything]
     omitted: dict[LeftOut, list[float]] = defaultdict(list)
     ranked: list[tuple[bool, float, float, int]] = []
     for place, (one, gain) in enumerate(zip(everything, gains, strict=True)):
