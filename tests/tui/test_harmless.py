@@ -186,7 +186,10 @@ EXPORTS = [
     ["export", "out.zip", "--format", "qti-3.0"],
     ["export", "out.csv", "--marks"], ["export", "out.csv", "--disputes"],
     ["export", "out.md", "--disputes"], ["report", "--html", "out.html"],
-    *(["sweep", "--minutes", "9", "--sheet", f"out.{end}"] for end in ("txt", "md", "html", "pdf")),
+    *(
+        ["sweep", "--minutes", "9", "--tier", "hard,harder,hardest", "--sheet", f"out.{end}"]
+        for end in ("txt", "md", "html", "pdf")
+    ),
     ["plan", "--calendar", "out.ics"],
 ]  # fmt: skip
 
