@@ -6,7 +6,7 @@ until one ends within its own weeks again: a lost day costs a day, whatever the 
 """
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from enum import IntEnum
 from functools import cached_property
@@ -16,6 +16,10 @@ from msgspec import Struct
 from domain.plan.days import ONE_DAY
 from domain.plan.packing import BlockDays
 from domain.plan.pairing import Visit
+
+
+MOST_DAYS = 24
+"""So many days are looked at first for a block, before all there are."""
 
 
 class Closeness(IntEnum):
@@ -131,11 +135,12 @@ class BlockCalendar(Struct, frozen=True, dict=True):
         They count from the beginning of the week in which it begins, or from where it opens.
         """
         slots = self.since(max(self.week_of(begin), min(task.opens, begin)))
-        rooms = [slot.room for slot in slots]
-        days = BlockDays(task.whole, task.pace, rooms, self.stretch).fewest()
-        if days is None:
-            return None
-        return slots[days - 1].week if days else self.week_of(begin)
+        for some in _ever_more(slots):
+            rooms = [slot.room for slot in some]
+            days = BlockDays(task.whole, task.pace, rooms, self.stretch).fewest()
+            if days is not None:
+                return slots[days - 1].week if days else self.week_of(begin)
+        return None
 
 
 FinishedBlock = tuple[BlockTask, date, date]
@@ -188,8 +193,9 @@ class BlockLayer:
         if task.previous is not None:
             previous = self._laid.get(task.previous)
             behind = max(behind, previous.days[-1] + ONE_DAY) if previous else date.max
-        sweeps = (day for day in calendar.sweep_days if day >= behind)
-        return max(task.opens, next(sweeps, date.max - ONE_DAY) + ONE_DAY)
+        sweeps = calendar.sweep_days
+        place = bisect_left(sweeps, behind)
+        return max(task.opens, sweeps[place] + ONE_DAY) if place < len(sweeps) else date.max
 
     def _lay(self, task: BlockTask, level: Closeness, close: bool) -> BlockLayout | None:
         if task.since is None:
@@ -219,8 +225,10 @@ class BlockLayer:
         own = self._calendar.last_own_week(task, slots[0].day) if slots else None
         if own is None:
             return False
-        days = self._block_days(task, slots).fewest()
-        return days is not None and slots[days - 1].week <= own
+        within = [slot for slot in slots[:MOST_DAYS] if slot.week <= own]
+        if len(within) == MOST_DAYS:
+            within = [slot for slot in slots if slot.week <= own]
+        return self._block_days(task, within).fewest() is not None
 
     def _in_own_weeks(self, task: BlockTask) -> BlockLayout | None:
         slots = self._calendar.since(self._from)
@@ -249,8 +257,11 @@ class BlockLayer:
         if self._used and slots and slots[0].day == self._from:
             day, left = slots[0], max(0, slots[0].room - self._used)
             slots[0] = DaySlot(day.day, day.week, left, True)
-        days = self._block_days(task, slots)
-        count = days.fewest()
+        count = None
+        for some in _ever_more(slots):
+            days = self._block_days(task, some)
+            if count := days.fewest():
+                break
         if not count:
             return None
         taken, last = slots[:count], slots[count - 1]
@@ -276,5 +287,14 @@ def _block_days(task: BlockTask, slots: Sequence[DaySlot], stretch: float) -> Bl
     return BlockDays(task.sizes, task.pace, rooms, stretch, task.credit, strict)
 
 
+def _ever_more(slots: Sequence[DaySlot]) -> Iterator[Sequence[DaySlot]]:
+    """The first days, which nearly always hold a block, then all of them."""
+    yield slots[:MOST_DAYS]
+    if len(slots) > MOST_DAYS:
+        yield slots
+
+
 def _in_time(window: Sequence[DaySlot], idle: Sequence[DaySlot]) -> list[DaySlot]:
+    if not idle:
+        return list(window)
     return sorted([*window, *idle], key=lambda slot: slot.day)

@@ -15,7 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from domain.plan.day_entries import make_study_plan
-from domain.plan.days import ONE_DAY, Use
+from domain.plan.days import ONE_DAY, Use, week_begin
 from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, PlanInputs, Role
 from domain.plan.scheduler import PlanRequest, blocks_fit, fits_before_exam
 from domain.plan.study_plan import EntryKind, StudyPlan
@@ -295,28 +295,36 @@ def advice_of(request: PlanRequest) -> PlanAdvice | None:
     plan = make_study_plan(request)
     if not plan.feasible or _most_weeks(request, plan) <= 1:
         return None
-    for minutes in range(STEP_MINUTES, STEP_MINUTES * ADVICE_STEPS + 1, STEP_MINUTES):
-        if not _is_within_a_day(request.inputs, Role.REVISION, minutes):
-            break
-        changed = more_minutes(request.inputs, Role.REVISION, minutes)
-        after = make_study_plan(request.changed(changed))
-        if _most_weeks(request, after) <= 1:
-            return PlanAdvice(
-                minutes,
-                plan.rounds[0].last_day,
-                after.rounds[0].last_day,
-                f"revision+{minutes}",
-                changed,
-            )
-    return None
+    steps = [
+        minutes
+        for minutes in range(STEP_MINUTES, STEP_MINUTES * ADVICE_STEPS + 1, STEP_MINUTES)
+        if _is_within_a_day(request.inputs, Role.REVISION, minutes)
+    ]
+
+    def gives_weeks(minutes: int) -> bool:
+        changed = request.changed(more_minutes(request.inputs, Role.REVISION, minutes))
+        return _most_weeks(request, make_study_plan(changed)) <= 1
+
+    if not steps or not gives_weeks(steps[-1]):
+        return None
+    minutes = steps[bisect_left(steps, True, hi=len(steps) - 1, key=gives_weeks)]
+    changed = more_minutes(request.inputs, Role.REVISION, minutes)
+    after = make_study_plan(request.changed(changed))
+    return PlanAdvice(
+        minutes,
+        plan.rounds[0].last_day,
+        after.rounds[0].last_day,
+        f"revision+{minutes}",
+        changed,
+    )
 
 
 def _most_weeks(request: PlanRequest, plan: StudyPlan) -> int:
     """The most weeks that a block to come takes."""
-    weeks: dict[tuple[int | None, str | None], set[int]] = {}
+    weeks: dict[tuple[int | None, str | None], set[date]] = {}
     for entry in plan.entries:
         if entry.kind is EntryKind.BLOCK and entry.role is Use.REVISION:
-            week = (entry.day - request.first).days // DAYS_A_WEEK
+            week = week_begin(request.inputs, entry.day)
             weeks.setdefault((entry.round, entry.subject), set()).add(week)
     return max(map(len, weeks.values()), default=0)
 

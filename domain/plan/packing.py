@@ -177,7 +177,10 @@ def _pack(
         )
 
     def reaches(level: int) -> bool:
-        found = _fewest_cuts(shape, limited(level), stays, earliest)
+        most = limited(level)
+        if sum(most) < shape.total:
+            return False
+        found = _fewest_cuts(shape, most, stays, earliest)
         return found is not None and found <= cuts
 
     levels = _levels(holds, per_question)

@@ -329,9 +329,15 @@ class PlanDraft(Struct, frozen=True):
 
 
 def best_draft(problem: Problem) -> PlanDraft:
-    """The draft that gives up least; where none is complete, the one that leaves no minute idle."""
+    """The draft that gives up least.
+
+    Where none is complete, blocks take sweep days only if revision days don't hold them all.
+    """
     found = _first_complete(problem)
     if found is None:
+        without = _Manner().draft(problem, Closeness.SHARED_DAY)
+        if not without.blocks_left:
+            return without
         return _Manner().draft(problem, Closeness.SWEEP_DAYS)
     manner, level, best = found
     count = len(problem.blocks)

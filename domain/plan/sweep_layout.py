@@ -146,15 +146,17 @@ def _laid_by_day(
     """Each sweep takes what its day holds, if it can a day of its own; the rest spills."""
     longest = max((task.pace for task in tasks), default=0)
     days = sorted(day for day, room in rooms.items() if room >= longest)
-    own = _most_with_own_days(tasks, days)
-    found = one_per_day(tasks[:own], days) or []
+    possible = [task for task in tasks if any(task.after < day < task.before for day in days)]
+    own = _most_with_own_days(possible, days)
+    found = one_per_day(possible[:own], days) or []
     laid = _SweepDays(rooms, spare, idle, frozenset(found))
     rests = [*begun]
-    for task, day in zip(tasks, found, strict=False):
+    for task, day in zip(possible, found, strict=False):
         left = laid.take(task.visit, day, task.questions, task.pace)
         rests.append(SweepRest(task.visit, left, task.pace, day))
     beyond: list[SweepRest] = []
-    for task in sorted(tasks[own:], key=lambda task: task.before):
+    others = possible[own:] + [task for task in tasks if task not in possible]
+    for task in sorted(others, key=lambda task: task.before):
         rest = laid.among_others(task)
         (rests if rest.after < date.max else beyond).append(rest)
     for rest in sorted(rests, key=lambda rest: rest.after):
