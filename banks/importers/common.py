@@ -30,7 +30,8 @@ class Hints(Struct, frozen=True, kw_only=True):
     `name` is the file's name for messages and titles. `columns` maps field names (see
     `fields.py`) to column positions, 0-based; empty: found out from the file. `header` says
     whether the first row names the columns (None: found out). `key_base` is 0 or 1 where a key
-    is a number (None: found out over the whole file). `progress` is called now and then with the
+    is a number (None: found out over the whole file). `layout` chooses among the ways to read a
+    printed text, 0 the likeliest. `progress` is called now and then with the
     share done, 0 to 1; it may raise `Cancelled`.
     """
 
@@ -40,6 +41,7 @@ class Hints(Struct, frozen=True, kw_only=True):
     columns: dict[str, int] = {}
     header: bool | None = None
     key_base: int | None = None
+    layout: int = 0
     progress: Callable[[float], None] | None = None
 
 
@@ -65,13 +67,15 @@ class Draft(Struct, kw_only=True, gc=False):
     apply). `number` None: the next free one. `key` holds positions in `options` (0-based) for
     kinds with options that are given, option letters where they are not, else accepted texts or
     the number. `figures` holds (file name, alternative text, bytes); `credit` maps positions in
-    `options` to marks.
+    `options` to marks. `code` is the source's own name of a question; `to_check` says why the
+    candidate should look at it beside the print, "" where nothing is doubtful.
     """
 
     line: int
     subject: str = ""
     chapter: str = ""
     number: int | None = None
+    code: str = ""
     kind: Kind = Kind.BEST
     stem: str = ""
     options: tuple[DraftOption, ...] = ()
@@ -83,14 +87,22 @@ class Draft(Struct, kw_only=True, gc=False):
     figures: tuple[tuple[str, str, bytes], ...] = ()
     credit: tuple[tuple[int, float], ...] = ()
     shuffle: bool = True
+    to_check: str = ""
 
 
 class Parsed(Struct, kw_only=True):
-    """The whole of a file: what can be imported, what can't and why."""
+    """The whole of a file: what can be imported, what can't and why.
+
+    For a printed text `layout` says in words how it was understood, `layouts` the ways it could
+    be, the likeliest first, and `explained` the share of its lines that belong to something.
+    """
 
     format: str
     encoding: str = "utf-8"
     title: str = ""
+    layout: str = ""
+    layouts: tuple[str, ...] = ()
+    explained: float = 1.0
     drafts: list[Draft] = []
     skipped: list[Finding] = []
     warnings: list[Finding] = []

@@ -14,7 +14,8 @@ from banks.importers.encoding import Text
 from banks.importers.fields import meanings
 from banks.importers.json_reader import is_json_lines
 from banks.importers.markdown_reader import NUMBER
-from banks.importers.typeset import QUESTION, first_label, inner_labels, is_pairs
+from banks.importers.printed_layout import number_label, plain
+from banks.importers.printed_sections import has_option_label, is_pairs
 from domain.errors import InputError
 
 READERS = {
@@ -118,9 +119,10 @@ def _text_format(lines: list[str]) -> str:
 
 
 def _looks_printed(lines: list[str]) -> bool:
-    numbered = sum(1 for line in lines if QUESTION.fullmatch(line.strip()))
-    labelled = sum(1 for line in lines if first_label(line, digits=True) or inner_labels(line))
-    return numbered > 0 and (labelled > 0 or numbered * 2 >= len([x for x in lines if x.strip()]))
+    texts = [plain(line) for line in lines if line.strip()]
+    numbered = sum(1 for text in texts if number_label(0, text))
+    labelled = sum(1 for text in texts if has_option_label(text))
+    return numbered > 0 and (labelled > 0 or numbered * 2 >= len(texts))
 
 
 def _is_json_start(head: str, lines: list[str]) -> bool:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from banks.importers.archive import said
 from banks.importers.common import Draft, Finding, Hints, Parsed
-from banks.importers.pagelayout import Lines, in_reading_order, plain, without_furniture
 from banks.importers.printed import parse_lines
+from banks.importers.printed_pages import Lines, in_reading_order, plain, without_furniture
 from domain.errors import InputError
 from domain.text import tidy
 
@@ -28,7 +28,8 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     name = hints.name or "This PDF"
     pages, numbers = without_furniture(_pages(data, name, hints))
     ordered = in_reading_order(pages)
-    lines = [tidy(plain(line)) for page in ordered for line in page if line.strip()]
+    texts = [tidy(plain(line)) for page in ordered for line in page if line.strip()]
+    lines = list(enumerate(texts, 1))
     if not lines:
         raise InputError(f"{name} holds no text, only pictures of pages; scan it to text first.")
     parsed = Parsed(format="pdf", drafts=[], skipped=[], warnings=[])

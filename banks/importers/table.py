@@ -5,6 +5,7 @@ The path of a row is kept lean: a hundred thousand of them pass here in a second
 
 from collections.abc import Callable, Iterable, Sequence
 
+from banks.importers.answer_keys import fit_keys
 from banks.importers.cells import (
     credit,
     looks_converted,
@@ -14,7 +15,6 @@ from banks.importers.cells import (
 )
 from banks.importers.common import Draft, DraftOption, Finding, Hints, Parsed
 from banks.importers.fields import OPTION_NOTES
-from banks.importers.keyfit import fit_keys
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.questions import LETTERS, Kind

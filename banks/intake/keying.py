@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.importers.keys import KeyProblem, parse_keys
+from banks.importers.answer_keys import KeyProblem, parse_keys
 from banks.library import Location
 from domain.questions import LETTERS, Bank, Kind, Question
 

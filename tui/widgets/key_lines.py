@@ -7,7 +7,7 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.importers.keys import KeyProblem
+from banks.importers.answer_keys import KeyProblem
 from domain.printed.keys import AnswerKeyGrid
 from domain.questions import LETTERS
 from tui.widgets.grid import Face

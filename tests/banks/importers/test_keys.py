@@ -2,7 +2,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from banks.importers.keys import KeySheet, parse_keys
+from banks.importers.answer_keys import KeySheet, parse_keys
 
 LETTERS = "bcadbcadbadc"
 KEY = {number: (letter,) for number, letter in enumerate(LETTERS, 1)}

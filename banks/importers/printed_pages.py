@@ -1,0 +1,259 @@
+"""Pages of text as they were laid out → running lines: no furniture, columns one after another.
+
+A page is a list of lines in which spaces stand where the page is empty, as on a typewriter.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from itertools import pairwise
+
+from banks.importers.common import Finding
+from banks.importers.printed_layout import Line, number_label
+from banks.importers.printed_sections import inline_key, is_key_data, is_pairs
+
+Lines = list[str]
+
+_EDGE = 2
+"""How many lines at the top and at the bottom of a page may be furniture."""
+
+_SHARE = 0.4
+"""On how many of the pages a line must stand to be furniture; odd and even pages may differ."""
+
+_CROSSING = 0.08
+"""The share of lines that may run across the gutter of a page in two columns, as titles do."""
+
+_OPTION = re.compile(r"\W{0,2}[A-Ha-h1-8]\s?[).\]:]")
+_LIGATURES = str.maketrans({
+    "ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st",
+    "\u00ad": "-",
+})  # fmt: skip
+
+
+def without_furniture(pages: Sequence[Lines]) -> tuple[list[Lines], list[int]]:
+    """The pages without headers, footers and page numbers; and the number of each page.
+
+    That is the number printed on it where most pages bear one that counts up, else its place.
+    """
+    masks = Counter(mask for page in pages for mask in {_mask(page[at]) for at in _edges(page)})
+    needed = max(2, _SHARE * len(pages))
+    usual = {mask for mask, count in masks.items() if mask and count >= needed}
+    bare, furniture = [], []
+    for page in pages:
+        out = {at for at in _edges(page) if _mask(page[at]) in usual}
+        furniture.append(" ".join(page[at] for at in sorted(out)))
+        bare.append([line for at, line in enumerate(page) if at not in out])
+    return bare, _numbers(furniture)
+
+
+def _edges(page: Lines) -> list[int]:
+    """The places of the lines at the top and bottom that hold anything."""
+    held = [at for at, line in enumerate(page) if line.strip()]
+    return sorted({*held[:_EDGE], *held[-_EDGE:]}) if len(held) > 2 * _EDGE else held[:1]
+
+
+def _mask(line: str) -> str:
+    """The line with its numbers blotted out; "" for what can't be furniture."""
+    text = " ".join(line.split())
+    if _OPTION.match(text) or inline_key(text) is not None:
+        return ""
+    return re.sub(r"\d+", "#", text)
+
+
+def _numbers(furniture: Sequence[str]) -> list[int]:
+    printed = [
+        {int(number) - at for number in re.findall(r"\d{1,5}", text)}
+        for at, text in enumerate(furniture)
+    ]
+    shifts = Counter(shift for each in printed for shift in each)
+    shift, count = shifts.most_common(1)[0] if shifts else (1, 0)
+    first = shift if count * 2 > len(furniture) and shift > 0 else 1
+    return [first + at for at in range(len(furniture))]
+
+
+def in_reading_order(pages: Sequence[Lines]) -> list[Lines]:
+    """The pages' lines, those in two columns with the left column before the right one."""
+    gutters = [_gutter(page) for page in pages]
+    sure = [
+        gutter
+        for page, gutter in zip(pages, gutters, strict=True)
+        if gutter and _has_questions_right(page, gutter)
+    ]
+    return [
+        _columns(page, gutter) if gutter and (gutter in sure or sure) else list(page)
+        for page, gutter in zip(pages, gutters, strict=True)
+    ]
+
+
+def columns_in_order(lines: list[tuple[int, str]]) -> tuple[list[tuple[int, str]], str]:
+    """A text's numbered lines, and what to tell: two columns that were pasted side by side.
+
+    They are read one after the other, page by page where form feeds part pages.
+    """
+    if not any("   " in text.strip() or "\t" in text for _, text in lines):
+        return lines, ""
+    pages: list[list[tuple[int, str]]] = [[]]
+    for number, text in lines:
+        if "\f" in text and pages[-1]:
+            pages.append([])
+        pages[-1].append((number, text.replace("\f", "").expandtabs(8)))
+    gutters = []
+    for page in pages:
+        texts = [text for _, text in page]
+        gutter = _gutter(texts)
+        gutters.append(gutter if gutter and _has_questions_right(texts, gutter) else 0)
+    if not any(gutters):
+        return lines, ""
+    ordered: list[tuple[int, str]] = []
+    for page, gutter in zip(pages, gutters, strict=True):
+        at = gutter or (_gutter([text for _, text in page]) if len(pages) > 1 else 0)
+        if not at:
+            ordered += page
+            continue
+        left: list[tuple[int, str]] = []
+        right: list[tuple[int, str]] = []
+        for number, text in page:
+            if text[max(at - 2, 0) : at].strip():
+                ordered += [*left, *right, (number, text)]
+                left, right = [], []
+            else:
+                left.append((number, text[:at]))
+                right.append((number, text[at:]))
+        ordered += [*left, *right]
+    return ordered, "two columns stand side by side: read one after the other"
+
+
+def without_repeated_lines(lines: list[Line]) -> tuple[list[Line], list[Finding]]:
+    """The lines without running heads and page numbers that came along, and what was left out."""
+    masks = [_mask(line.text) if len(line.text) <= 90 else "" for line in lines]
+    counts = Counter(mask for mask in masks if "#" in mask)
+    furniture = {
+        mask
+        for mask, count in counts.items()
+        if count >= 2
+        and not mask.endswith(("?", ",", ";", ":"))
+        and not number_label(0, mask.replace("#", "1"))
+        and not is_pairs(mask.replace("#", "1"))
+        and not is_key_data(mask.replace("#", "1"))
+        and (
+            count >= 3
+            or re.fullmatch(r"\W*(?:page|p\.|seite|pág\w*)?\s*#\W*(?:(?:of|/)\s*#\W*)?", mask, re.I)
+        )
+    }
+    furniture = {mask for mask in furniture if _counts_up(mask, masks, lines)}
+    bare = re.compile(r"[-–—\s]*(?:page|seite|p\.)?\s*#[-–—\s]*(?:(?:of|/)\s*#)?", re.IGNORECASE)
+    furniture |= {
+        mask
+        for mask in counts
+        if bare.fullmatch(mask)
+        and not mask.strip().startswith("#")
+        and re.search(r"[-–—a-z]", mask)
+    }
+    kept: list[Line] = []
+    findings: list[Finding] = []
+    for line, mask in zip(lines, masks, strict=True):
+        if mask in furniture:
+            findings.append(
+                Finding(line.number, f"left out as a running head or foot: {line.text[:60]}")
+            )
+        else:
+            kept.append(line)
+    heads = _heads(kept, {finding.line for finding in findings})
+    if heads:
+        findings += [
+            Finding(line.number, f"left out as a running head or foot: {line.text[:60]}")
+            for line in kept
+            if line.number in heads
+        ]
+        kept = [line for line in kept if line.number not in heads]
+    return kept, findings
+
+
+def _counts_up(mask: str, masks: list[str], lines: list[Line]) -> bool:
+    """Whether the numbers in lines of one shape go up as page numbers do, some lines apart."""
+    places = [at for at, each in enumerate(masks) if each == mask]
+    apart = [after - before for before, after in pairwise(places)]
+    if sum(apart) < 8 * len(apart):
+        return False
+    rows = [[int(number) for number in re.findall(r"\d{1,6}", lines[at].text)] for at in places]
+    return any(
+        all(1 <= after - before <= 2 for before, after in pairwise(column))
+        for column in zip(*rows, strict=False)
+    )
+
+
+def _heads(lines: list[Line], numbers: set[int]) -> set[int]:
+    """Lines without a number that stand, again and again, beside the page numbers left out."""
+    beside = [line for line in lines if {line.number - 1, line.number + 1} & numbers]
+    after = {line.number for line in beside if line.number - 1 in numbers and _is_title(line.text)}
+    texts = Counter(line.text for line in beside)
+    usual = {
+        text
+        for text, count in texts.items()
+        if count >= 2
+        and not text.endswith(("?", ",", ";", ":"))
+        and len(text) <= 90
+        and not number_label(0, text)
+        and not _OPTION.match(text)
+        and inline_key(text) is None
+        and sum(1 for line in lines if line.text == text) == count
+    }
+    return after | {line.number for line in beside if line.text in usual}
+
+
+def _is_title(text: str) -> bool:
+    """Whether most words begin with a capital and nothing labels the line."""
+    words = re.findall(r"[^\W\d_][\w'’]*", text)
+    capitals = sum(1 for word in words if word[0].isupper())
+    is_plain = not number_label(0, text) and not _OPTION.match(text) and inline_key(text) is None
+    is_other = text.isupper() or re.match(r"(?:Chapter|Unit|Section|Subject)\b", text)
+    return is_plain and not is_other and len(words) > 1 and capitals * 10 >= len(words) * 7
+
+
+def _gutter(page: Lines) -> int:
+    """Where a right column begins, 0 when the page has no gutter down its middle."""
+    lines = [line for line in page if line.strip()]
+    width = max((len(line.rstrip()) for line in lines), default=0)
+    if len(lines) < 4 or width < 30:
+        return 0
+    allowed = max(1, int(_CROSSING * len(lines)))
+    best, run = (0, 0), 0
+    for at in range(width * 3 // 10, width * 7 // 10 + 1):
+        crossing = sum(1 for line in lines if line[at : at + 1].strip())
+        run = run + 1 if crossing <= allowed else 0
+        best = max(best, (run, at + 1))
+    run, end = best
+    right = sum(1 for line in lines if line[end:].strip())
+    return end if run >= 2 and right * 3 >= len(lines) else 0
+
+
+def _has_questions_right(page: Lines, gutter: int) -> bool:
+    """Whether questions begin on the right, rather than second options of those on the left."""
+    right = [line[gutter:].strip() for line in page]
+    left = [line[:gutter].strip() for line in page]
+    numbers = [label for text in right if (label := number_label(0, text))]
+    on_left = {label.style for text in left if (label := number_label(0, text))}
+    return any(
+        label.style in on_left and (label.style not in ("1)", "(1)") or label.value > 4)
+        for label in numbers
+        if label.style != "1"
+    )
+
+
+def _columns(page: Lines, gutter: int) -> Lines:
+    ordered: Lines = []
+    left: Lines = []
+    right: Lines = []
+    for line in page:
+        if line[gutter - 2 : gutter].strip():
+            ordered += [*left, *right, line]
+            left, right = [], []
+        else:
+            left.append(line[:gutter])
+            right.append(line[gutter:])
+    return [*ordered, *left, *right]
+
+
+def plain(line: str) -> str:
+    """The line with single spaces, and ligatures as the letters they stand for."""
+    return " ".join(line.translate(_LIGATURES).split())

@@ -1,0 +1,98 @@
+"""How well a page was read: complete with its key, told, or wrong and not told."""
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+
+from banks.importers.common import Draft, Parsed
+from tests.printed.generator import Page, Truth
+
+
+@dataclass
+class Score:
+    """Counts of questions. `wrong` names those that are wrong and not told."""
+
+    questions: int = 0
+    complete: int = 0
+    told: int = 0
+    plausible: int = 0
+    wrong: list[str] = field(default_factory=list)
+
+    def add(self, other: "Score") -> None:
+        """Add another page's counts."""
+        self.questions += other.questions
+        self.complete += other.complete
+        self.told += other.told
+        self.plausible += other.plausible
+        self.wrong += other.wrong
+
+
+def score(page: Page, parsed: Parsed, *, only_keys: bool = False, misread: bool = False) -> Score:
+    """Compare what was read with the truth. `only_keys`: texts may have changed by noise.
+
+    `misread`: the whole file was refused, which tells every question.
+    """
+    result = Score(questions=len(page.truths))
+    if misread:
+        result.told = result.questions
+        return result
+    by_name: dict[tuple[int | None, str], list[Draft]] = {}
+    for draft in parsed.drafts:
+        by_name.setdefault((None if draft.code else draft.number, draft.code), []).append(draft)
+    known: Counter[tuple[int | None, str]] = Counter()
+    for truth in page.truths:
+        name = (truth.number, truth.code)
+        place = known[name]
+        known[name] += 1
+        candidates = by_name.get(name, [])
+        draft = candidates[place] if place < len(candidates) else None
+        _judge(truth, draft, result, only_keys)
+    surplus = sum(len(drafts) for drafts in by_name.values()) - sum(
+        min(len(by_name.get(name, [])), count) for name, count in known.items()
+    )
+    if surplus > 0 and not only_keys:
+        junk = [
+            draft
+            for name, drafts in by_name.items()
+            for draft in drafts[known.get(name, 0) :]
+            if not draft.to_check
+        ]
+        result.wrong += [f"question {draft.number} that is none: {draft.stem[:50]}" for draft in junk]
+    return result
+
+
+def _judge(truth: Truth, draft: Draft | None, result: Score, only_keys: bool) -> None:
+    if draft is None:
+        result.told += 1
+        return
+    wrong = _difference(truth, draft, only_keys)
+    is_keyless = not draft.key
+    if not wrong and not is_keyless:
+        result.complete += 1
+    elif draft.to_check or (is_keyless and not wrong):
+        result.told += 1
+    elif not wrong:
+        result.told += 1
+    elif is_keyless and wrong.startswith("key"):
+        result.told += 1
+    else:
+        result.wrong.append(f"{truth.number or truth.code}: {wrong}")
+
+
+def _difference(truth: Truth, draft: Draft, only_keys: bool) -> str:
+    if tuple(draft.key) != tuple(truth.answer_key):
+        return f"key {draft.key} for {truth.answer_key}"
+    if only_keys:
+        return ""
+    options = [_flat(option.text) for option in draft.options]
+    if options != [_flat(option) for option in truth.options]:
+        return f"options {options} for {truth.options}"
+    stem = f"{truth.shared} {truth.stem}" if truth.shared else truth.stem
+    if _flat(draft.stem) != _flat(stem):
+        return f"stem {draft.stem!r} for {stem!r}"
+    return ""
+
+
+def _flat(text: str) -> str:
+    # A word that the printer broke and that stands nowhere else in one piece keeps its hyphen.
+    return re.sub(r"\s+", "", text).replace("-", "")
