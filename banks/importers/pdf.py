@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 MOST_PAGES = 5_000
 MOST_CHARACTERS = 50_000_000
+_WIDE = 2.2
+"""How wide pages are laid out, so that no left column runs into the right one."""
 
 
 def parse(data: bytes, hints: Hints) -> Parsed:
@@ -77,7 +79,9 @@ def _open(data: bytes, name: str) -> "PdfReader":
 def _text(page: "PageObject", where: str) -> str:
     try:
         return page.extract_text(
-            extraction_mode="layout", layout_mode_space_vertically=False
+            extraction_mode="layout",
+            layout_mode_space_vertically=False,
+            layout_mode_scale_weight=_WIDE,
         ).replace("\r", "\n")
     except Exception as problem:  # a damaged page can make the library raise anything
         raise InputError(f"{where} can't be read ({said(problem)}).") from None

@@ -77,21 +77,31 @@ def parse(data: bytes, hints: Hints) -> Parsed:
 
 
 def parse_lines(lines: Sequence[tuple[int, str]], parsed: Parsed, hints: Hints) -> Parsed:
-    """Questions from the lines of a printed text with their numbers, put into `parsed`."""
-    held, furniture = without_repeated_lines(_held(lines))
+    """Questions from the lines of a printed text with their numbers, put into `parsed`.
+
+    Numbers may repeat (columns side by side, pages); while reading, a line is known by its place.
+    """
+    numbers = [0, *(number for number, _ in lines)]
+    held, furniture = without_repeated_lines(_held([text for _, text in lines]))
     reader = _Reader(held, hints)
-    reader.read(parsed)
-    parsed.title = reader.title
-    parsed.warnings += furniture
+    own = Parsed(format=parsed.format, drafts=[], skipped=[], warnings=[])
+    reader.read(own)
+    for draft in own.drafts:
+        draft.line = numbers[draft.line]
+    parsed.drafts, parsed.title = own.drafts, reader.title
+    parsed.layout, parsed.layouts, parsed.explained = own.layout, own.layouts, own.explained
+    for found, all_of in ((own.skipped, parsed.skipped), (own.warnings, parsed.warnings)):
+        all_of += [Finding(numbers[each.line], each.reason) for each in found]
+    parsed.warnings += [Finding(numbers[each.line], each.reason) for each in furniture]
     for findings in (parsed.skipped, parsed.warnings):
         findings.sort(key=lambda finding: finding.line)
     return parsed
 
 
-def _held(lines: Sequence[tuple[int, str]]) -> list[Line]:
+def _held(lines: Sequence[str]) -> list[Line]:
     held: list[Line] = []
     after_gap = True
-    for number, text in lines:
+    for number, text in enumerate(lines, 1):
         if text:
             held.append(Line(number, _SPACES.sub("   ", text), after_gap))
         after_gap = not text
@@ -137,15 +147,20 @@ class _Reader:
         self.title = ""
         self._words: set[str] | None = None
         keys = {
-            at
+            at: key
             for at, line in enumerate(lines)
-            if at not in self._sections.closed and _names_key(plain(line.text))
+            if at not in self._sections.closed and (key := _named_key(plain(line.text))) is not None
         }
+        signs = [found[0] for key in keys.values() if (found := signs_of(key))]
+        signs += [e.signs for group in self._sections.groups for e in group.entries if e.signs]
+        rows = Counter(map(_row, signs))
         self._marks = Marks(lines, self._sections.closed, self._sections.numbers)
         if hints.progress:
             hints.progress(0.4)
         headings = [each.line for each in self._sections.headings]
-        self._all = layouts(self._marks, headings, keys)
+        self._keys = keys
+        usual = rows.most_common(1)[0][0] if rows else ""
+        self._all = layouts(self._marks, headings, set(keys), usual)
         chosen = min(hints.layout, max(len(self._all) - 1, 0))
         self._layout = self._all[chosen] if self._all else self._open_layout()
         self._key_rows: Counter[str] = Counter()
@@ -436,9 +451,11 @@ class _Reader:
             if at is not None:
                 self._lay(group, questions[at], parts[at])
             else:
-                untitled.setdefault(group.after, []).append(group)
+                count = sum(1 for block in self._layout.blocks if block.start < group.after)
+                untitled.setdefault(count, []).append(group)
         keyless_from = 0
-        for after, groups in untitled.items():
+        for groups in untitled.values():
+            after = groups[0].after
             above = [
                 at for at, part in enumerate(parts) if part.line < after and at >= keyless_from
             ]
@@ -826,16 +843,7 @@ class _Reader:
         """The layout as a reader would say it."""
         options = f"options {layout.options}" if layout.options else "no options"
         keys = "no answer key"
-        inline = (
-            sum(
-                1
-                for block in layout.blocks
-                for at in range(block.start, block.end)
-                if at not in self._sections.closed and _names_key(plain(self._lines[at].text))
-            )
-            if layout is self._layout
-            else 0
-        )
+        inline = bool(self._keys)
         if self._sections.groups:
             tables = sum(1 for group in self._sections.groups if group.entries or group.rows)
             keys = "answer keys in a table" if tables == 1 else f"answer keys in {tables} tables"
@@ -855,8 +863,12 @@ def _append(lines: list[Line], line: Line, begin: int, end: int | None) -> None:
         lines.append(Line(line.number, text, line.after_gap and not begin))
 
 
-def _names_key(text: str) -> bool:
-    return inline_key(text) is not None or key_inside(text) is not None
+def _named_key(text: str) -> str | None:
+    """What a line says of its question's answer key; None where it says nothing."""
+    key = inline_key(text)
+    if key is None and (inside := key_inside(text)):
+        return inside[1]
+    return key
 
 
 def _row(signs: str) -> str:

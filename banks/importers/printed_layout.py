@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 _FULL_WIDTH = {0xFF01 + at: 0x21 + at for at in range(94)} | {0x3000: 0x20}
 _ANY_FULL_WIDTH = re.compile("[\uff01-\uff5e\u3000]")
@@ -54,7 +55,7 @@ _BEAM = 6.0
 """How much dearer than the cheapest a way may be and still be followed."""
 
 # What is paid for on the way through a file; a number that goes up by one costs nothing.
-_JUMP, _RESTART_UNDER_HEADING, _RESTART, _BACK, _SAME = 1.0, 0.3, 1.2, 2.5, 3.0
+_JUMP, _RESTART_UNDER_HEADING, _RESTART, _BACK, _SAME = 0.8, 0.3, 1.6, 2.5, 3.0
 _OTHER_STYLE, _READ_FROM_LETTERS, _NO_NUMBER, _LIST_IN_STEM, _LONE_LABEL = 1.0, 0.4, 4.0, 2.2, 0.8
 
 
@@ -250,10 +251,11 @@ def style_name(style: Style) -> str:
     return f"({row})" if around == "()" else (f"{row} -" if around == "-" else f"{row}{around}")
 
 
-def layouts(marks: Marks, headings: Sequence[int], has_key: set[int]) -> list[Layout]:
+def layouts(marks: Marks, headings: Sequence[int], has_key: set[int], key_row: str) -> list[Layout]:
     """The layouts that explain the file, the best first; empty where nothing has options.
 
     `headings`: lines that are headings of chapters. `has_key`: lines that name an answer key.
+    `key_row`: whether most keys are letters (a) or numbers (1).
     """
     kinds = Counter(label.style for label in marks.numbers)
     found: list[Layout] = []
@@ -267,6 +269,10 @@ def layouts(marks: Marks, headings: Sequence[int], has_key: set[int]) -> list[La
         if style == (" ", "A"):
             numbers = [label for label in numbers if label.style != "1"] or numbers
         found += _fit(marks, style, numbers, kinds, headings, has_key)
+    for at, layout in enumerate(found):
+        is_number = layout.options.strip("().- ")[:1] == "1"
+        if key_row and layout.score > 0 and is_number != (key_row == "1"):
+            found[at] = replace(layout, score=layout.score * (0.75 if is_number else 0.9))
     found.sort(key=lambda layout: -layout.score)
     return found
 
@@ -558,21 +564,29 @@ class _Path:
             return (0.0 if number.value == 1 else 0.3) + 0.2 * len(passed[:5])
         difference = number.value - step.value
         above = passed[-1].value if passed else 0
-        if above and above == number.value - 1 and not step.value < above:
-            return 2.0 + 0.4 * _unordered(passed)  # the second item of a list
+        if above and above == number.value - 1 and (step.value >= above or _is_list(passed)):
+            # The next item of a list, unless that is the list of an explanation.
+            explains = passed[0].value == 1 and self._is_keyed(step, passed[0].line)
+            if not explains and not self._lines[number.line].after_gap:
+                return 2.0 + 0.4 * _unordered(passed)
         filled = [label.value for label in passed if step.value < label.value < number.value]
         if difference == 1:
             return 0.4 * _unordered(passed)
         if difference > 1:
             if filled == list(range(step.value + 1, number.value)):
                 return 0.2
-            return _JUMP + min(difference, 50) / 200 + 0.4 * _unordered(passed)
+            return _JUMP + min(difference, 200) / 1000 + 0.6 * _unordered(passed)
         start = step.number.line if step.number else self._runs[step.run].first
         between = bisect_right(self._headings, number.line) - bisect_left(self._headings, start)
         if number.value == 1 or between:
             cost = _RESTART_UNDER_HEADING if between else _RESTART
-            return cost + (0 if number.value == 1 else 0.5) + 0.4 * _unordered(passed)
+            return cost + (0 if number.value == 1 else 0.5) + 0.6 * _unordered(passed)
         return (_SAME if difference == 0 else _BACK) + 0.4 * _unordered(passed)
+
+    def _is_keyed(self, step: _Step, line: int) -> bool:
+        """Whether an answer key stands between a step's options and a line."""
+        low = bisect_left(self._keys, self._runs[step.run].last)
+        return low < len(self._keys) and self._keys[low] <= line
 
     def _with_open_questions(self, blocks: list[Block]) -> list[Block]:
         """Questions without options: numbered lines that fill a gap in the numbers."""
@@ -625,6 +639,18 @@ class _Path:
         return has_key or (asks if not strictly else text.endswith("?"))
 
 
+def _is_list(numbers: list[NumberLabel]) -> bool:
+    """Whether the last of the numbers end a list that begins with 1."""
+    value = numbers[-1].value
+    for number in reversed(numbers):
+        if number.value != value:
+            return False
+        if value == 1:
+            return True
+        value -= 1
+    return False
+
+
 def _unordered(numbers: list[NumberLabel]) -> int:
     """How many numbered lines, left over between questions, do not make lists 1, 2, 3…"""
     expected = {1}
@@ -641,14 +667,11 @@ def _unordered(numbers: list[NumberLabel]) -> int:
 def _score(marks: Marks, style: Style, blocks: list[Block], size: int, has_key: set[int]) -> float:
     """Questions explained, less what contradicts the layout."""
     keys = sorted(has_key)
-    others = [
-        label.line
+    others = {
+        other: [(label.line, label.start, label.index) for label in labels if label.index < 3]
         for other, labels in marks.labels.items()
-        if other != style and other[1] in "Aa1i"
-        for label in labels
-        if label.index < 2 and (label.at_start or other[0] == "()")
-    ]
-    others.sort()
+        if other != style and other[1] in "Aa1i" and other[0] != " "
+    }
     score, value = 0.0, 0
     for block in blocks:
         number = block.number
@@ -658,12 +681,16 @@ def _score(marks: Marks, style: Style, blocks: list[Block], size: int, has_key: 
         if len(block.options) > 1:
             score += 1 + 0.5 * (len(block.options) == size)
             score -= 0.25 * min(len(block.strays), 2)
-            last = block.options[-1].line
-            after = bisect_left(keys, last), bisect_left(keys, block.end)
+            last = block.options[-1]
+            after = bisect_left(keys, last.line), bisect_left(keys, block.end)
             score += 0.3 * (after[1] > after[0])
             until = keys[after[0]] if after[1] > after[0] else block.end
-            remains = bisect_left(others, until) - bisect_right(others, block.options[0].line)
-            score -= 1.2 * (remains >= 2)
+            needed = {0, 1, 2} if size > 2 else {0, 1}
+            for held in others.values():
+                low, high = bisect_right(held, (last.line, last.end)), bisect_left(held, (until,))
+                if needed <= {index for *_, index in held[low:high]}:
+                    score -= 1.2
+                    break
         if not number.code:
             score -= 0.5 * (number.value != value + 1 and value > 0)
             value = number.value

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from banks.importers.common import Finding
 from banks.importers.printed_layout import Line, number_label
-from banks.importers.printed_sections import inline_key, is_key_data, is_pairs
+from banks.importers.printed_sections import KEY_HEADING, inline_key, is_key_data, is_pairs
 
 Lines = list[str]
 
@@ -24,6 +24,7 @@ _CROSSING = 0.08
 """The share of lines that may run across the gutter of a page in two columns, as titles do."""
 
 _OPTION = re.compile(r"\W{0,2}[A-Ha-h1-8]\s?[).\]:]")
+_BARE_NUMBER = re.compile(r"\s*[-–—]?\s*\d{1,4}\s*[-–—]?\s*")
 _LIGATURES = str.maketrans({
     "ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st",
     "\u00ad": "-",
@@ -40,7 +41,9 @@ def without_furniture(pages: Sequence[Lines]) -> tuple[list[Lines], list[int]]:
     usual = {mask for mask, count in masks.items() if mask and count >= needed}
     bare, furniture = [], []
     for page in pages:
-        out = {at for at in _edges(page) if _mask(page[at]) in usual}
+        edges = _edges(page)
+        out = {at for at in edges if _mask(page[at]) in usual}
+        out |= {at for at in (edges[:1] + edges[-1:]) if _BARE_NUMBER.fullmatch(page[at])}
         furniture.append(" ".join(page[at] for at in sorted(out)))
         bare.append([line for at, line in enumerate(page) if at not in out])
     return bare, _numbers(furniture)
@@ -125,7 +128,10 @@ def columns_in_order(lines: list[tuple[int, str]]) -> tuple[list[tuple[int, str]
 
 def without_repeated_lines(lines: list[Line]) -> tuple[list[Line], list[Finding]]:
     """The lines without running heads and page numbers that came along, and what was left out."""
-    masks = [_mask(line.text) if len(line.text) <= 90 else "" for line in lines]
+    masks = [
+        _mask(line.text) if len(line.text) <= 90 and not _is_code(line.text) else ""
+        for line in lines
+    ]
     counts = Counter(mask for mask in masks if "#" in mask)
     furniture = {
         mask
@@ -166,7 +172,27 @@ def without_repeated_lines(lines: list[Line]) -> tuple[list[Line], list[Finding]
             if line.number in heads
         ]
         kept = [line for line in kept if line.number not in heads]
-    return kept, findings
+    return _with_gaps(lines, kept), findings
+
+
+def _with_gaps(lines: list[Line], kept: list[Line]) -> list[Line]:
+    """The lines that are kept; an empty line before one that is left out counts for the next."""
+    if len(kept) == len(lines):
+        return kept
+    numbers = {line.number for line in kept}
+    made: list[Line] = []
+    gap = False
+    for line in lines:
+        gap = gap or line.after_gap
+        if line.number in numbers:
+            made.append(Line(line.number, line.text, gap))
+            gap = False
+    return made
+
+
+def _is_code(text: str) -> bool:
+    label = number_label(0, text)
+    return label is not None and bool(label.code)
 
 
 def _counts_up(mask: str, masks: list[str], lines: list[Line]) -> bool:
@@ -218,13 +244,13 @@ def _gutter(page: Lines) -> int:
         return 0
     allowed = max(1, int(_CROSSING * len(lines)))
     best, run = (0, 0), 0
-    for at in range(width * 3 // 10, width * 7 // 10 + 1):
+    for at in range(width * 3 // 10, width * 8 // 10 + 1):
         crossing = sum(1 for line in lines if line[at : at + 1].strip())
         run = run + 1 if crossing <= allowed else 0
         best = max(best, (run, at + 1))
     run, end = best
     right = sum(1 for line in lines if line[end:].strip())
-    return end if run >= 2 and right * 3 >= len(lines) else 0
+    return end if run >= 2 and right >= 2 else 0
 
 
 def _has_questions_right(page: Lines, gutter: int) -> bool:
@@ -232,11 +258,17 @@ def _has_questions_right(page: Lines, gutter: int) -> bool:
     right = [line[gutter:].strip() for line in page]
     left = [line[:gutter].strip() for line in page]
     numbers = [label for text in right if (label := number_label(0, text))]
+    bare = [label for label in numbers if label.style == "1"]
     on_left = {label.style for text in left if (label := number_label(0, text))}
-    return any(
+    beside = [
+        text
+        for text, other in zip(right, left, strict=True)
+        if other and KEY_HEADING.fullmatch(text)
+    ]
+    return bool(beside) or any(
         label.style in on_left and (label.style not in ("1)", "(1)") or label.value > 4)
         for label in numbers
-        if label.style != "1"
+        if label.style != "1" or len(bare) > 2
     )
 
 

@@ -184,14 +184,18 @@ class Sections:
             return False
         if not re.search(r"[^\W\d_]{3}", text) or re.match(r"\s*[(\[]?[A-J1-9][)\].]", text):
             return False
-        if self._group is not None:
-            return _folded(text.strip("# *:")) in {_folded(each.title) for each in self.headings}
+        if self._group is not None and _folded(text.strip("# *:")) in {
+            _folded(each.title) for each in self.headings
+        }:
+            return True
         following = self._texts[at + 1 : at + 2]
         begins = bool(following) and (
             self.numbers[at + 1] is not None
             or bool(_DIRECTIONS.fullmatch(following[0]))
             or bool(CHAPTER.fullmatch(following[0]))
         )
+        if self._group is not None:
+            begins = begins and self._options_follow(at + 1)
         before = self._texts[at - 1] if at else ""
         return begins and not (before.isupper() and at - 1 not in self.closed)
 
@@ -282,32 +286,33 @@ class Sections:
         if number is None or is_pairs(text):
             return False
         entry = _ENTRY.fullmatch(text)
-        if entry and (entry[2] or not entry[4]):
+        if entry and (entry[2] or not entry[4] or self._follows(int(entry[1]))):
             return False
         return self._options_follow(at)
 
+    def _follows(self, number: int) -> bool:
+        """Whether an entry's number is the next one of the answer key."""
+        entries = self._group.entries if self._group else []
+        return bool(entries) and entries[-1].number + 1 == number
+
     def _options_follow(self, at: int) -> bool:
-        """Whether options, labelled one after the other, come before the next numbered line."""
+        """Whether options, labelled one after the other, come before the next question."""
         number = self.numbers[at]
-        inline = self._texts[at][number.end if number else 0 :]
-        if _inner_row(inline):
-            return True
         if not number:
-            return False
-        expected: tuple[str, str] | None = None
-        for text in self._texts[at + 1 : at + _AHEAD]:
-            label = re.match(
-                r"\s*\*{0,2}([(\[]?)([A-Da-d1-4]|i{1,3}|iv)(\s?[)\].:]| [-–] |\s+(?=\S))", text
-            )
-            if label and expected and label[2].lower() in expected:
-                return True
-            if label and label[2].lower() in ("a", "1", "i") and not _is_step(text, label):
-                expected = {"a": ("b", "b"), "1": ("2", "2"), "i": ("ii", "ii")}[label[2].lower()]
-            if _inner_row(text):
-                return True
-            if number_label(0, text) and not (label and expected):
-                return False
-        return False
+            return _inner_row(self._texts[at])
+        texts = [self._texts[at][number.end :]]
+        listed = 0
+        for each in range(at + 1, min(at + _AHEAD, len(self._lines))):
+            label, text = self.numbers[each], self._texts[each]
+            if label and label.value == number.value + 1 and label.style == number.style:
+                break
+            if label and label.value not in (1, listed + 1):
+                break
+            listed = label.value if label else listed
+            if KEY_HEADING.fullmatch(text) or CHAPTER.fullmatch(text):
+                break
+            texts.append(text)
+        return _inner_row("\n".join(texts))
 
     def _take_key(self, at: int, text: str) -> None:
         group = self._group
@@ -361,17 +366,25 @@ class Sections:
         group.entries.append(entry)
 
 
-def _is_step(text: str, label: re.Match[str]) -> bool:
-    return not label[1] and label[2] in "1i" and label[3].strip() == "."
-
-
 def _inner_row(text: str) -> bool:
-    """Whether at least three labels stand one after the other on the line."""
+    """Whether two labels begin lines, or three stand one after the other."""
     for first, second, third in (("a", "b", "c"), ("1", "2", "3"), ("i", "ii", "iii")):
-        row = rf"(?<!\S)[(\[]?{first}\s?[)\].:].*?\s[(\[]?{second}\s?[)\].:].*?\s[(\[]?{third}\s?[)\].:]"
-        if re.search(row, text, re.IGNORECASE):
-            return True
-    return False
+        if third not in text.lower() and second not in text.lower():
+            continue
+        for before, after in ((r"[(\[]", r"\s?[)\]]"), ("", r"\s?[).:]")):
+            sign = rf"(?<!\S)\*{{0,2}}{before}{{}}{after}"
+            row = ".*?".join(sign.replace("{}", each) for each in (first, second, third))
+            begin = rf"^\s*\*{{0,2}}{before}{{}}{after}"
+            lines = ".*?".join(begin.replace("{}", each) for each in (first, second))
+            is_list = first == "1" and not before and re.search(r"^\s*1\s?\.", text, re.MULTILINE)
+            if re.search(row, text, re.IGNORECASE | re.DOTALL) and not is_list:
+                return True
+            if re.search(lines, text, re.IGNORECASE | re.DOTALL | re.MULTILINE) and not is_list:
+                return True
+    return bool(
+        re.search(r"^\s*A\s+\w.*?^\s*B\s+\w", text, re.DOTALL | re.MULTILINE)
+        or re.search(r"(?<!\S)[aA] [-–] .*?(?<!\S)[bB] [-–] ", text, re.DOTALL)
+    )
 
 
 def has_option_label(text: str) -> bool:
@@ -399,7 +412,7 @@ _INLINE_KEY = re.compile(
     rf"\s*[\[(*_]*(?:the\s+)?{_KEY_WORDS}(?:\s+(?:key|option|choice|answer))?(?:\s+is)?"
     rf"\s*(?:[.:\-–—=：)]+|\bis\b|(?=[(\[]\s?[A-Ja-j1-9]\s?[)\]])|\s(?=[A-J]\b\W*$))\s*(.*)"
     r"|\s*[\[(*_]*(?:the\s+)?(?:correct|right)\s+(?:answer|option|choice)\s+is\s*[:\-]?\s*(.*)"
-    r"|\s*[\[(*_]*Sol(?:ution|n)?\s*[.:\-–]*\s*([(\[]\s*[A-Ja-j1-9]\s*[)\]].*)",
+    r"|\s*[\[(*_]*Sol(?:ution|n)?\s*[.:\-–]*\s*([(\[]\s*(?:[A-Ja-j1-9]|[ivx]{1,4})\s*[)\]].*)",
     re.IGNORECASE | re.DOTALL,
 )
 _KEY_INSIDE = re.compile(

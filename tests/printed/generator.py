@@ -89,8 +89,17 @@ def random_layout(seed: int, fixed: dict[str, str] | None = None) -> Layout:
         if _is_possible(choices):
             break
     return Layout(
-        choices, chance.randint(9, 24), chance.choice((4, 4, 4, 4, 5, 3)), chance.randint(1, 3), seed
+        choices,
+        chance.randint(9, 24),
+        chance.choice((4, 4, 4, 4, 5, 3)),
+        chance.randint(1, 3),
+        seed,
     )
+
+
+def is_latin(layout: Layout) -> bool:
+    """Whether the built-in fonts of a PDF have all its signs."""
+    return not {"उत्तर: (b)", "答案：B", "（A）"} & set(layout.choices.values())
 
 
 def _is_possible(choices: dict[str, str]) -> bool:
@@ -108,13 +117,20 @@ def _is_possible(choices: dict[str, str]) -> bool:
         return False
     if options == "a - " and choices["arrangement"] not in ("one a line", "two a line"):
         return False
-    if keys in ("*B.", "**B.**") and (options not in ("A.", "A)", "a)", "a.") or choices["arrangement"] != "one a line"):
+    if keys in ("*B.", "**B.**") and (
+        options not in ("A.", "A)", "a)", "a.") or choices["arrangement"] != "one a line"
+    ):
         return False
     if keys == "Ans: b. text" and options == "(i)":
         return False
     if choices["stems"] == "match" and options in ("A ", "A.", "A)") and numbers in ("1.",):
         return False  # two hypotheses would explain it alike
-    if numbers == "restarting" and keys in ("rows at the end", "column at the end", "explained at the end", "one line at the end"):
+    if numbers == "restarting" and keys in (
+        "rows at the end",
+        "column at the end",
+        "explained at the end",
+        "one line at the end",
+    ):
         return choices["headings"] != "none"
     return True
 
@@ -150,14 +166,22 @@ def _bank(layout: Layout, chance: random.Random) -> list[Truth]:
                 options.append(text)
         stem = _stem(choices["stems"], chance, at)
         key = [chance.randrange(layout.options)]
-        if choices["keys"] in ("Ans. (b)", "pairs at the end") and chance.random() < 0.08:
+        several = choices["keys"] in ("Ans. (b)", "pairs at the end")
+        if several and "ref" not in choices["numbers"] and chance.random() < 0.08:
             key = sorted(chance.sample(range(layout.options), 2))
         is_code = choices["numbers"].startswith("A1B02")
-        code = f"{'ABCDE'[at // 40 % 5]}{at // 20 % 9 + 1}{'ABCD'[at // 10 % 4]}{at % 10 + 1:02}" if is_code else ""
+        code = (
+            f"{'ABCDE'[at // 40 % 5]}{at // 20 % 9 + 1}{'ABCD'[at // 10 % 4]}{at % 10 + 1:02}"
+            if is_code
+            else ""
+        )
         truths.append(Truth(title, None if is_code else number, code, stem, options, key))
     if choices["stems"] == "directions":
         for at in range(1, len(truths) - 1, 6):
-            if truths[at + 1].number == (truths[at].number or 0) + 1 and truths[at].chapter == truths[at + 1].chapter:
+            if (
+                truths[at + 1].number == (truths[at].number or 0) + 1
+                and truths[at].chapter == truths[at + 1].chapter
+            ):
                 shared = "Read the report: " + _sentence(chance, 12) + "."
                 truths[at].shared = truths[at + 1].shared = shared
     return truths
@@ -177,7 +201,10 @@ def _stem(kind: str, chance: random.Random, at: int) -> str:
         rows = [f"{row}. The {_sentence(chance, 5)}." for row in (1, 2, 3)]
         return "\n".join(["Consider these statements:", *rows, "Which of them hold?"])
     if kind == "match":
-        rows = [f"{'ABCD'[row]}. {chance.choice(_NOUNS)}   {row + 1}. {chance.choice(_ADJECTIVES)}" for row in range(4)]
+        rows = [
+            f"{'ABCD'[row]}. {chance.choice(_NOUNS)}   {row + 1}. {chance.choice(_ADJECTIVES)}"
+            for row in range(4)
+        ]
         return "\n".join(["Match the lists:", "List I   List II", *rows, "Codes:"])
     if kind == "assertion":
         return (
@@ -186,7 +213,9 @@ def _stem(kind: str, chance: random.Random, at: int) -> str:
     if kind == "negative":
         return f"Which of these does NOT hold for a {_sentence(chance, 4)}?"
     compound = chance.choice(_COMPOUNDS) if chance.random() < 0.3 else ""
-    return " ".join(f"Which {compound} {_sentence(chance, chance.randint(5, 9))} in case {at + 3}?".split())
+    return " ".join(
+        f"Which {compound} {_sentence(chance, chance.randint(5, 9))} in case {at + 3}?".split()
+    )
 
 
 # printing
@@ -224,7 +253,9 @@ class _Printer:
                 kept = []
             if truth.shared and truth.shared != (self._truths[at - 1].shared if at else ""):
                 number = truth.number or 0
-                lead = self._chance.choice(("Directions (Q. {}–{}):", "Directions for questions {} to {}:"))
+                lead = self._chance.choice(
+                    ("Directions (Q. {}–{}):", "Directions for questions {} to {}:")
+                )
                 self._wrap(f"{lead.format(number, number + 1)} {truth.shared}")
             self._question(truth)
             kept.append(truth)
@@ -326,7 +357,8 @@ class _Printer:
         lower, upper = self._signs(truth), self._signs(truth, upper=True)
         text = truth.options[truth.answer_key[0]]
         joined = {
-            "Ans. (b)": "Ans. " + self._chance.choice((", ", " & ")).join(f"({sign})" for sign in lower),
+            "Ans. (b)": "Ans. "
+            + self._chance.choice((", ", " & ")).join(f"({sign})" for sign in lower),
             "Answer: B": f"Answer: {upper[0]}",
             "Ans: b. text": f"Ans: {lower[0]}. {text}",
             "The correct answer is B.": f"The correct answer is {upper[0]}.",
@@ -399,7 +431,9 @@ class _Printer:
 
     def _key_block(self, style: str, truths: list[Truth]) -> None:
         letters = self._choices["options"] not in ("(i)", "1)")
-        consecutive = all(b.number == (a.number or 0) + 1 for a, b in zip(truths, truths[1:], strict=False))
+        consecutive = all(
+            b.number == (a.number or 0) + 1 for a, b in zip(truths, truths[1:], strict=False)
+        )
         if style == "rows at the end" and letters and consecutive:
             for at in range(0, len(truths), 10):
                 row = "".join(self._signs(t, upper=True)[0] for t in truths[at : at + 10])
@@ -410,7 +444,9 @@ class _Printer:
                 self._out(f"{truth.number}. {'({})'.format(self._signs(truth)[0])}")
         elif style == "explained at the end":
             for truth in truths:
-                self._wrap(f"{truth.number}. ({self._signs(truth)[0]}) The {_sentence(self._chance, 6)}; (a) and (b) are not meant.")
+                self._wrap(
+                    f"{truth.number}. ({self._signs(truth)[0]}) The {_sentence(self._chance, 6)}; (a) and (b) are not meant."
+                )
         elif style == "one line at the end" and letters:
             self._lines.pop()
             pairs = " ".join(f"{t.number}. {self._signs(t)[0]}" for t in truths)
@@ -440,7 +476,17 @@ class Noise:
     after: str
 
 
-_SCANNED = {"1": "l", "0": "O", "5": "S", "c": "e", "b": "6", "d": "cl", "(": "{", ")": "]", ".": ","}
+_SCANNED = {
+    "1": "l",
+    "0": "O",
+    "5": "S",
+    "c": "e",
+    "b": "6",
+    "d": "cl",
+    "(": "{",
+    ")": "]",
+    ".": ",",
+}
 
 
 def noised(original: Page, seed: int, rate: float = 0.03) -> tuple[Page, list[Noise]]:
@@ -474,9 +520,11 @@ def noised(original: Page, seed: int, rate: float = 0.03) -> tuple[Page, list[No
 def _misread(line: str, chance: random.Random) -> str:
     """One sign near the start of the line, or anywhere, read as another."""
     places = [at for at, sign in enumerate(line[:8]) if sign in _SCANNED]
-    places = places if places and chance.random() < 0.7 else [
-        at for at, sign in enumerate(line) if sign in _SCANNED
-    ]
+    places = (
+        places
+        if places and chance.random() < 0.7
+        else [at for at, sign in enumerate(line) if sign in _SCANNED]
+    )
     if not places:
         return line
     at = chance.choice(places)
@@ -493,7 +541,7 @@ def to_pdf(text: str, columns: int) -> bytes:
     pdf.set_font("Helvetica", size=9)
     pdf.add_page()
     width = 180 if columns == 1 else 84
-    latin = text.encode("latin-1", "replace").decode("latin-1")
+    latin = text.replace("–", "-").replace("…", "...")
     lines = [
         part
         for line in latin.split("\n")
@@ -523,4 +571,10 @@ def side_by_side(text: str, width: int = 58) -> str:
             lines.append(line)
     half = -(-len(lines) // 2)
     rest = [*lines[half:], *[""] * half]
-    return "\n".join(f"{left:{width}}    {right}".rstrip() for left, right in zip(lines[:half], rest, strict=False)) + "\n"
+    return (
+        "\n".join(
+            f"{left:{width}}    {right}".rstrip()
+            for left, right in zip(lines[:half], rest, strict=False)
+        )
+        + "\n"
+    )

@@ -57,7 +57,9 @@ def score(page: Page, parsed: Parsed, *, only_keys: bool = False, misread: bool 
             for draft in drafts[known.get(name, 0) :]
             if not draft.to_check
         ]
-        result.wrong += [f"question {draft.number} that is none: {draft.stem[:50]}" for draft in junk]
+        result.wrong += [
+            f"question {draft.number} that is none: {draft.stem[:50]}" for draft in junk
+        ]
     return result
 
 

@@ -23,7 +23,7 @@ from banks.importers.detect import parse
 from banks.intake.reconcile import reconcile
 from domain.questions import Bank
 from tests.banks.exporters.made_banks import expected, found
-from tests.published.open_sets import EXCERPTS, each
+from tests.published.open_sets import each
 
 SETS = [
     "mmlu_clinical_knowledge_test.csv",
@@ -59,12 +59,7 @@ def test_an_open_set_comes_back_through_every_export(path: Path, writer: str) ->
 
 @pytest.mark.parametrize("columns", [1, 2])
 @pytest.mark.parametrize("path", each("openbookqa_test.pasted.txt"))
-def test_a_printed_set_reads_the_same_from_a_typeset_pdf(
-    path: Path, columns: int, request: pytest.FixtureRequest
-) -> None:
-    if path.parent == EXCERPTS and columns == 2:
-        fault = "the key section in the second column of a short last page is not found"
-        request.applymarker(pytest.mark.xfail(reason=fault, strict=True))
+def test_a_printed_set_reads_the_same_from_a_typeset_pdf(path: Path, columns: int) -> None:
     data = path.read_bytes()
     as_text = parse(data, Hints()).drafts
 

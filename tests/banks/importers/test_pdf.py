@@ -11,7 +11,7 @@ from pypdf import PdfReader, PdfWriter
 
 from banks.importers.common import Draft, Hints
 from banks.importers.detect import detect
-from banks.importers.pagelayout import in_reading_order, without_furniture
+from banks.importers.printed_pages import in_reading_order, without_furniture
 from banks.importers.pdf import parse
 from domain.errors import InputError
 
@@ -122,7 +122,7 @@ def test_ligatures_are_the_letters_they_stand_for() -> None:
     pages, _ = without_furniture([["1. A ﬁne ﬂow"]])
 
     assert pages == [["1. A ﬁne ﬂow"]]
-    from banks.importers.pagelayout import plain
+    from banks.importers.printed_pages import plain
 
     assert plain("1.  A ﬁne   ﬂow") == "1. A fine flow"
 

@@ -108,20 +108,25 @@ def test_chapters_and_subjects_are_headings_and_keys_find_their_chapter() -> Non
 
 def test_words_broken_at_a_line_end_and_lists_keep_their_shape() -> None:
     (draft,) = read(
-        "1. Which instru-\nment is\nmeant?\n- the one\n- the other\nA) w\nB) x\n"
+        "1. Which instru-\nment is\nmeant?\n- the one\n- the other\nA) instrument\nB) well-\nknown\n"
     ).drafts
     assert draft.stem == "Which instrument is meant?\n- the one\n- the other"
+    assert options(draft) == ["instrument", "well-known"]
 
 
 def test_what_is_missing_is_told_with_its_line() -> None:
     parsed = read(
         "1. One?\nA) w\nB) x\nAns: a\n4. Four?\nA) w\nB) x\nAns: f\n5. Five?\nA) w\nB) x\n"
     )
-    assert [draft.number for draft in parsed.drafts] == [1, 5]
-    assert [(finding.line, "'f'" in finding.reason) for finding in parsed.skipped] == [(5, True)]
+    assert [(draft.number, draft.key) for draft in parsed.drafts] == [(1, (0,)), (4, ()), (5, ())]
+    reason = "the answer key 'f' names none of its 2 options"
+    assert [draft.to_check for draft in parsed.drafts] == ["", reason, ""]
+    assert parsed.skipped == []
     assert [(finding.line, finding.reason) for finding in parsed.warnings] == [
         (5, "no question 2–3 was found before 4"),
-        (9, "no key given"),
+        (5, f"question 4, to check: {reason}"),
+        (5, "no answer key given"),
+        (9, "no answer key given"),
     ]
 
 
