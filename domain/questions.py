@@ -63,6 +63,8 @@ class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
     `shuffle` False keeps the options in the printed order.
     `credit` maps option ids to marks where the bank's source gave partial credit. `same_as`
     names the question that a retired duplicate turned out to be: its history counts for that one.
+    `code` is the source's own name of the question (`A1B02`). `to_check` says why it should be
+    compared with the print; empty once that was done, and where nothing was doubtful.
     """
 
     id: str
@@ -81,6 +83,8 @@ class Question(Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
     shuffle: bool = True
     retired: bool = False
     same_as: str = ""
+    code: str = ""
+    to_check: str = ""
 
     @property
     def form(self) -> Form:

@@ -20,7 +20,8 @@ class Columns(Struct, frozen=True, kw_only=True):
 
     `names` are the headers, or "column 1"… where there are none; `mapping` is field → position;
     `sample` the first rows under the header. `sure` False: the candidate should look. `width` is
-    how many cells a row usually has (the header's, where there is one).
+    how many cells a row usually has (the header's, where there is one). `above`: how many rows,
+    as titles, stand above the table.
     """
 
     names: tuple[str, ...]
@@ -29,6 +30,7 @@ class Columns(Struct, frozen=True, kw_only=True):
     sample: tuple[tuple[str, ...], ...]
     sure: bool
     width: int = 0
+    above: int = 0
 
 
 def guess(rows: Sequence[Sequence[str]]) -> Columns:
@@ -37,6 +39,7 @@ def guess(rows: Sequence[Sequence[str]]) -> Columns:
     if not rows:
         return Columns(names=(), mapping={}, header=False, sample=(), sure=False)
     first = [cell.strip() for cell in rows[0]]
+    first += [""] * (_usual_width(rows) - len(first))
     mapping = meanings(first)
     if is_header(first, mapping):
         return _columns(rows, mapping, True, is_enough(mapping))

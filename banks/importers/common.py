@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from msgspec import Struct
 
-from domain.questions import Kind
+from domain.questions import LETTERS, Kind
 
 EXPECTED = """\
 Expected, for example:
@@ -18,6 +18,9 @@ number,stem,a,b,c,d,key
 2,"Which of these, if any, is an instrument?",Barometer,Front,Trough,Gale,a
 3,Beaufort force 12 is called,gale,storm,hurricane,calm,c"""
 """What a file of questions may look like, in four lines."""
+
+NO_KEY = "no answer key given"
+"""What is told of a question that has none."""
 
 
 class Cancelled(Exception):
@@ -31,7 +34,8 @@ class Hints(Struct, frozen=True, kw_only=True):
     `fields.py`) to column positions, 0-based; empty: found out from the file. `header` says
     whether the first row names the columns (None: found out). `key_base` is 0 or 1 where a key
     is a number (None: found out over the whole file). `layout` chooses among the ways to read a
-    printed text, 0 the likeliest. `progress` is called now and then with the
+    printed text, 0 the likeliest. `encoding`: how the bytes are to be read ("": found out).
+    `progress` is called now and then with the
     share done, 0 to 1; it may raise `Cancelled`.
     """
 
@@ -42,6 +46,7 @@ class Hints(Struct, frozen=True, kw_only=True):
     header: bool | None = None
     key_base: int | None = None
     layout: int = 0
+    encoding: str = ""
     progress: Callable[[float], None] | None = None
 
 
@@ -106,3 +111,47 @@ class Parsed(Struct, kw_only=True):
     drafts: list[Draft] = []
     skipped: list[Finding] = []
     warnings: list[Finding] = []
+
+
+_SMALL = (NO_KEY, "left out as a running head")
+MOST_REFUSED = 0.2
+LEAST_EXPLAINED = 0.9
+_SAMPLES = 3
+
+
+def misread(parsed: Parsed) -> str:
+    """Why a file was probably not understood, with what was understood; "" if all is well.
+
+    So many findings that they outweigh the questions, a printed text of which less than nine
+    tenths is explained, or a table of which a fifth of the rows is refused.
+    """
+    count, refused = len(parsed.drafts), len(parsed.skipped)
+    odd = sum(1 for each in parsed.warnings if not each.reason.startswith(_SMALL))
+    is_printed = parsed.format in ("text", "pdf")
+    if refused + odd > max(count, 2):
+        reason = f"{refused + odd:,} findings beside {count:,} questions"
+    elif is_printed and parsed.explained < LEAST_EXPLAINED:
+        reason = f"only {parsed.explained:.0%} of the text is explained"
+    elif not is_printed and refused > 1 and refused >= MOST_REFUSED * (count + refused):
+        reason = f"{refused:,} of {count + refused:,} rows are refused"
+    else:
+        return ""
+    layout = f"; understood: {parsed.layout}" if parsed.layout else ""
+    return f"probably misread: {reason}{layout}"
+
+
+def samples(parsed: Parsed) -> list[str]:
+    """Three questions as they were understood, from the beginning, the middle and the end."""
+    drafts = parsed.drafts
+    places = sorted({0, len(drafts) // 2, len(drafts) - 1}) if drafts else []
+    return [_sample(drafts[at]) for at in places[:_SAMPLES]]
+
+
+def _sample(draft: Draft) -> str:
+    options = "  ".join(
+        f"{LETTERS[at] if at < len(LETTERS) else at + 1}) {option.text}"
+        for at, option in enumerate(draft.options)
+    )
+    key = ", ".join(LETTERS[at] if isinstance(at, int) else at for at in draft.key) or "none"
+    name = draft.code or draft.number or "–"
+    return " ".join(f"{name}. {draft.stem}  {options}  (answer key: {key})".split())[:300]

@@ -5,10 +5,13 @@ import itertools
 from collections import deque
 from collections.abc import Iterator
 
+from msgspec.structs import replace
+
 from banks.importers.cells import unguarded
-from banks.importers.columns import Columns, guess, is_enough
+from banks.importers.columns import Columns, guess, is_enough, is_header
 from banks.importers.common import EXPECTED, Finding, Hints, Parsed
 from banks.importers.encoding import Text
+from banks.importers.fields import meanings
 from banks.importers.table import Row, TableReader
 from domain.errors import InputError
 
@@ -17,6 +20,7 @@ _MAX_CELL = 1_000_000
 _MAX_BROKEN = 50
 _SAMPLE_ROWS = 60
 _SAMPLE_LINES = 400
+_MOST_TITLES = 8
 
 
 class Rows:
@@ -86,7 +90,7 @@ class Rows:
 
 def parse(data: bytes, hints: Hints) -> Parsed:
     """Questions from delimited text. Raises InputError where the columns are not understood."""
-    text = Text(data, hints.name)
+    text = Text(data, hints.name, hints.encoding)
     delimiter = delimiter_of(_sample(data))
     found = columns(data)
     mapping = hints.columns or found.mapping
@@ -102,8 +106,18 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     size = max(len(data), 1)
     body = (
         (line, [unguarded(cell) if cell[:1] == "'" else cell for cell in cells])
-        for line, cells in itertools.islice(rows, int(header), None)
+        for line, cells in itertools.islice(rows, found.above + int(header), None)
     )
+    if found.above:
+        told = f"{found.above} lines above the table are left out"
+        parsed.warnings.append(Finding(1, told))
+    unused = [
+        name
+        for at, name in enumerate(found.names)
+        if header and at not in mapping.values() and not name.startswith("column ")
+    ]
+    if unused:
+        parsed.warnings.append(Finding(0, f"columns that are not used: {', '.join(unused[:20])}"))
     reader = TableReader(mapping, hints, parsed, found.width)
     parsed = reader.read(body, lambda: min(1.0, rows.characters / size))
     parsed.skipped = sorted(parsed.skipped + rows.broken, key=lambda finding: finding.line)
@@ -115,7 +129,13 @@ def columns(data: bytes) -> Columns:
     """What the columns hold, judged by the first rows: for a preview or a mapping screen."""
     sample = _sample(data)
     rows = Rows(iter(sample), delimiter_of(sample))
-    return guess([cells for _, cells in itertools.islice(rows, _SAMPLE_ROWS)])
+    held = [cells for _, cells in itertools.islice(rows, _SAMPLE_ROWS)]
+    for above in range(min(_MOST_TITLES, len(held))):
+        first = [cell.strip() for cell in held[above]]
+        if is_header(first, meanings(first)):
+            return replace(guess(held[above:]), above=above)
+    above = int(bool(held) and held[0][0].lower().startswith("sep="))
+    return replace(guess(held[above:]), above=above)
 
 
 def delimiter_of(lines: list[str]) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from importlib import import_module
 from itertools import islice
 from pathlib import Path
+from typing import BinaryIO
 
 from banks.importers.archive import open_archive
 from banks.importers.columns import Columns, is_header
@@ -45,13 +46,22 @@ _WIDTH_OF_QUESTIONS = 4
 def read_bytes(path: Path) -> bytes:
     """The file's bytes. Raises InputError when it can't be read or is beyond all bounds."""
     try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            most = MAX_BYTES // 2**20
-            raise InputError(f"{path}: {size / 2**20:,.0f} MB; at most {most} MB are read at once.")
-        return path.read_bytes()
+        with path.open("rb") as stream:
+            return read_stream(stream, str(path))
     except OSError as error:
         raise InputError(f"{path}: can't be read ({error.strerror or error}).") from None
+
+
+def read_stream(stream: BinaryIO, name: str) -> bytes:
+    """What a file, a pipe or a device holds. Raises InputError once it is beyond all bounds."""
+    pieces: list[bytes] = []
+    room = MAX_BYTES
+    while piece := stream.read(min(room + 1, 2**20)):
+        pieces.append(piece)
+        room -= len(piece)
+        if room < 0:
+            raise InputError(f"{name}: at most {MAX_BYTES // 2**20} MB are read at once.")
+    return b"".join(pieces)
 
 
 def parse(data: bytes, hints: Hints) -> Parsed:

@@ -28,18 +28,22 @@ class Text:
     the bytes are no text at all.
     """
 
-    def __init__(self, data: bytes, name: str = "") -> None:
+    def __init__(self, data: bytes, name: str = "", encoding: str = "") -> None:
         self.encoding = _encoding(data)
         self._guessed: list[int] = []
+        self._is_decoded = bool(encoding)
         if self.encoding.startswith(("utf-16", "utf-32")):
             data = data.decode(self.encoding, "replace").encode("utf-8", "replace")
+        elif encoding:
+            data = _decoded(data, name, encoding).encode("utf-8", "replace")
+            self.encoding = encoding
         elif b"\0" in data[:_SAMPLE]:
             raise InputError(f"{name or 'The file'} is not a text file: it holds zero bytes.")
         self._data = data
 
     def lines(self) -> Iterator[str]:
         """The physical lines in order, each with one line feed at its end (but for the last)."""
-        if self.encoding == "windows-1252":
+        if self.encoding == "windows-1252" and not self._is_decoded:
             yield from self._guess()
             return
         yield from io.TextIOWrapper(self._stream(self._data), "utf-8", newline=None)
@@ -71,6 +75,19 @@ class Text:
         stream = io.BytesIO(data)
         stream.seek(len(codecs.BOM_UTF8) if data.startswith(codecs.BOM_UTF8) else 0)
         return stream
+
+
+def _decoded(data: bytes, name: str, encoding: str) -> str:
+    """The text in an encoding that the candidate names. Raises InputError when it is none."""
+    try:
+        return data.decode(encoding)
+    except LookupError:
+        raise InputError(
+            f"{encoding!r} is no encoding known here; utf-8, cp1252, mac-roman are."
+        ) from None
+    except UnicodeDecodeError as problem:
+        line = data.count(b"\n", 0, problem.start) + 1
+        raise InputError(f"{name or 'The file'}, line {line}: not text in {encoding}.") from None
 
 
 def _encoding(data: bytes) -> str:

@@ -22,7 +22,7 @@ _ERROR_AT = re.compile(r"byte (\d+)")
 
 def parse(data: bytes, hints: Hints) -> Parsed:
     """Questions from JSON (RFC 8259) or JSON Lines. Raises InputError when it is neither."""
-    text = Text(data, hints.name)
+    text = Text(data, hints.name, hints.encoding)
     if text.encoding != "utf-8" or data.startswith(b"\xef\xbb\xbf"):
         data = text.whole().encode("utf-8", "replace")
     lines = is_json_lines(data)

@@ -25,7 +25,7 @@ _Said = tuple[int, dict[str, Any]]
 
 def parse(data: bytes, hints: Hints) -> Parsed:
     """Questions from Markdown; lines that are none of its parts are told."""
-    text = Text(data, hints.name)
+    text = Text(data, hints.name, hints.encoding)
     parsed = Parsed(format="markdown", encoding=text.encoding, drafts=[], skipped=[], warnings=[])
     questions = _questions(_joined(text.lines()), parsed)
     ObjectReader(hints, parsed).read(questions, len(data))

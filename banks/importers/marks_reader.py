@@ -55,7 +55,7 @@ class Marks(Struct, kw_only=True):
 
 def parse_marks(data: bytes, hints: Hints) -> Marks:
     """The marks that a file holds. Raises InputError when there is none."""
-    text = Text(data, hints.name)
+    text = Text(data, hints.name, hints.encoding)
     lines = list(text.lines())
     found = Marks(encoding=text.encoding)
     rows = Rows(iter(lines), delimiter_of(lines[:200]))

@@ -39,7 +39,7 @@ class Outline(Struct, kw_only=True):
 
 def parse_outline(data: bytes, hints: Hints) -> Outline:
     """The shape that a file holds. Raises InputError when no row of it can be used."""
-    text = Text(data, hints.name)
+    text = Text(data, hints.name, hints.encoding)
     lines = list(text.lines())
     delimiter = delimiter_of(lines[:200])
     rows = Rows(iter(lines), delimiter)

@@ -12,7 +12,7 @@ from itertools import pairwise
 from msgspec import Struct
 
 from banks.importers.answer_keys import fit_keys, parse_keys, signs_of
-from banks.importers.common import Draft, DraftOption, Finding, Hints, Parsed
+from banks.importers.common import NO_KEY, Draft, DraftOption, Finding, Hints, Parsed
 from banks.importers.encoding import Text
 from banks.importers.printed_layout import (
     Block,
@@ -59,7 +59,7 @@ _BROKEN = re.compile(r"([^\W\d_]+)-$")
 
 def parse(data: bytes, hints: Hints) -> Parsed:
     """Questions from printed text."""
-    text = Text(data, hints.name)
+    text = Text(data, hints.name, hints.encoding)
     parsed = Parsed(format="text", encoding=text.encoding)
     lines: list[tuple[int, str]] = []
     for at, line in enumerate(text.lines(), 1):
@@ -211,10 +211,9 @@ class _Reader:
         parsed.drafts = good
         parsed.skipped += self._skipped + skipped
         parsed.warnings += self._findings + warnings
-        parsed.warnings += [
-            Finding(d.line, "no answer key given") for d in good if d.stem and not d.key
-        ]
-        parsed.layouts = tuple(self._in_words(layout) for layout in self._all)
+        parsed.warnings += [Finding(d.line, NO_KEY) for d in good if d.stem and not d.key]
+        others = [layout for layout in self._all if layout is not self._layout]
+        parsed.layouts = tuple(map(self._in_words, [self._layout, *others])) if self._all else ()
         parsed.layout = self._in_words(self._layout) if self._layout.blocks else ""
         total = len(self._lines) or 1
         parsed.explained = 1 - len(self._lost) / total
@@ -644,7 +643,8 @@ class _Reader:
             if number.line < first:
                 listed += 1
                 if number.value != listed and number.value != 1:
-                    told = f"line {self._lines[number.line].number} in the stem is numbered {number.value}"
+                    line = self._lines[number.line].number
+                    told = f"line {line} in the stem is numbered {number.value}"
                     question.doubts.append(told)
                     break
                 listed = number.value
@@ -653,9 +653,7 @@ class _Reader:
                 self._findings.append(Finding(self._lines[number.line].number, told))
         for index, lines in enumerate(question.options):
             if len(lines) > _LONG_OPTION:
-                question.doubts.append(
-                    f"option {LETTERS[index % 26] if index < len(LETTERS) else index + 1} runs over {len(lines)} lines"
-                )
+                question.doubts.append(f"option {index + 1} runs over {len(lines)} lines")
             if lines and re.search(
                 r"\b(?:Ans(?:wer)?|Correct answer)\s*[.:]", " ".join(x.text for x in lines)
             ):

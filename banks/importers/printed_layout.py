@@ -11,7 +11,6 @@ import re
 from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from itertools import pairwise
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -307,7 +306,7 @@ def _fit(
     if not runs:
         return []
     runs = sorted(runs + _foreign(marks, style, runs, numbers, barriers), key=lambda run: run.first)
-    path = _Path(marks, runs, numbers, usual, headings, has_key)
+    path = _Path(marks, runs, numbers, usual, headings, has_key, style[0] != " ")
     blocks = path.blocks()
     size = path.usual_size
     score = _score(marks, style, blocks, size, has_key)
@@ -444,7 +443,10 @@ class _Path:
         usual: str,
         headings: Sequence[int],
         has_key: set[int],
+        is_marked: bool,
     ) -> None:
+        """`is_marked`: a sign follows the letter of an option's label."""
+        self._is_marked = is_marked
         self._lines = marks.lines
         self._runs = runs
         self._numbers = numbers
@@ -510,8 +512,10 @@ class _Path:
         return path[::-1]
 
     def _skip_cost(self, run: int) -> float:
-        size = len(self._runs[run].labels)
-        return 0.4 if size == 1 or self._runs[run].is_foreign else _LIST_IN_STEM
+        labels = self._runs[run].labels
+        if len(labels) == 1:
+            return 1.4 if labels[0].at_start and self._is_marked else 0.4
+        return 0.4 if self._runs[run].is_foreign else _LIST_IN_STEM
 
     def _steps(self, run: int, previous: list[_Step], paid: float) -> list[_Step]:
         """The ways to number a run after each of the steps before."""
@@ -561,7 +565,8 @@ class _Path:
         if number.code:
             return 0.0
         if step.run < 0:
-            return (0.0 if number.value == 1 else 0.3) + 0.2 * len(passed[:5])
+            listed = 2.0 if passed and _is_list([*passed, number]) and number.value > 1 else 0.0
+            return (0.0 if number.value == 1 else 0.3) + 0.2 * len(passed[:5]) + listed
         difference = number.value - step.value
         above = passed[-1].value if passed else 0
         if above and above == number.value - 1 and (step.value >= above or _is_list(passed)):
@@ -625,7 +630,8 @@ class _Path:
         value = number.value
         chain: list[Block] = []
         for label in reversed(self._numbers[: bisect_left(self._places, first.start)]):
-            if label.value == value - 1 and label.style == number.style:
+            fits = label.value == value - 1 and label.style == number.style
+            if fits and self._is_open_question(label, True):
                 chain.append(Block(label, [], [], label.line))
                 value -= 1
         return chain[::-1]
@@ -670,7 +676,7 @@ def _score(marks: Marks, style: Style, blocks: list[Block], size: int, has_key: 
     others = {
         other: [(label.line, label.start, label.index) for label in labels if label.index < 3]
         for other, labels in marks.labels.items()
-        if other != style and other[1] in "Aa1i" and other[0] != " "
+        if other != style and other[1] in "Aa1i"
     }
     score, value = 0.0, 0
     for block in blocks:

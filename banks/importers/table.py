@@ -13,7 +13,7 @@ from banks.importers.cells import (
     split_tags,
     stated_kind,
 )
-from banks.importers.common import Draft, DraftOption, Finding, Hints, Parsed
+from banks.importers.common import NO_KEY, Draft, DraftOption, Finding, Hints, Parsed
 from banks.importers.fields import OPTION_NOTES
 from domain.errors import InputError
 from domain.grading import number as as_number
@@ -95,7 +95,7 @@ class TableReader:
 
     def _tell_keyless(self, drafts: list[Draft]) -> None:
         keyless = [draft.line for draft in drafts if draft.stem and not draft.key]
-        self._parsed.warnings += [Finding(line, "no key given") for line in keyless]
+        self._parsed.warnings += [Finding(line, NO_KEY) for line in keyless]
 
     def _draft(self, line: int, cells: Sequence[str]) -> Draft | None:
         if len(cells) != self._width:

@@ -35,6 +35,8 @@ def new_question(draft: Draft, question_id: str, chapter: str, number: int) -> Q
         figures=tuple(Figure(figure_name(name, held), alt) for name, alt, held in draft.figures),
         credit={LETTERS[at]: mark for at, mark in draft.credit},
         shuffle=draft.shuffle,
+        code=draft.code,
+        to_check=draft.to_check,
     )
 
 
@@ -85,6 +87,7 @@ def refreshed(old: Question, new: Question) -> Question:
         for option in new.options
     )
     is_same_stem = normal_text(old.stem) == normal_text(new.stem)
+    is_same_text = text_mark(old) == text_mark(new)
     key = tuple(names.get(part, part) for part in new.answer_key)
     if new.kind in CHOICES:
         key = tuple(sorted(key))
@@ -102,6 +105,8 @@ def refreshed(old: Question, new: Question) -> Question:
         figures=new.figures or old.figures,
         credit={names[name]: mark for name, mark in new.credit.items()} or old.credit,
         shuffle=new.shuffle and old.shuffle,
+        code=new.code or old.code,
+        to_check=old.to_check if is_same_text and key == old.answer_key else new.to_check,
     )
 
 

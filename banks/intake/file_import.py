@@ -6,15 +6,15 @@ from pathlib import Path
 
 from banks.importers import detect
 from banks.importers.columns import Columns
-from banks.importers.common import Finding, Hints
+from banks.importers.common import Finding, Hints, misread, samples
 from banks.importers.marks_reader import are_marks, parse_marks
 from banks.importers.outline import is_outline, parse_outline
-from banks.intake.import_changes import ImportChanges
+from banks.intake.import_changes import ChangeKind, ImportChanges
 from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.intake.reconcile import reconcile
 from banks.library import Library
 from domain.errors import InputError
-from domain.questions import Bank, slug
+from domain.questions import Bank, Question, slug
 from domain.text import tidy
 
 Progress = Callable[[float], None]
@@ -36,17 +36,32 @@ class ImportOptions:
     columns: dict[str, int] | None = None
     header: bool | None = None
     key_base: int | None = None
+    layout: int = 0
+    encoding: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Preview:
-    """What an import would do. Nothing is written yet."""
+    """What an import would do. Nothing is written yet.
+
+    `misread` says why the file was probably not understood. `layouts` are the ways a printed text
+    can be read, the chosen one first; `samples` are three questions as they were understood.
+    """
 
     name: str
     format: str
     encoding: str
     changes: ImportChanges
     base: Bank
+    misread: str = ""
+    layouts: tuple[str, ...] = ()
+    samples: tuple[str, ...] = ()
+
+    @property
+    def to_check(self) -> list[Question]:
+        """The questions to compare with the print before they are trusted."""
+        changed = self.changes.of(*ChangeKind)
+        return [one.after for one in changed if one.after and one.after.to_check]
 
     def is_current(self, banks: dict[str, Bank]) -> bool:
         """Whether the bank is still the one that was looked at."""
@@ -104,6 +119,8 @@ def preview_data(
         columns=wish.columns or {},
         header=wish.header,
         key_base=wish.key_base,
+        layout=wish.layout,
+        encoding=wish.encoding,
         progress=_part(progress, 0.0, 0.7),
     )
     parsed = detect.parse(data, hints)
@@ -117,7 +134,14 @@ def preview_data(
         progress=_part(progress, 0.7, 1.0),
     )
     return Preview(
-        name=name, format=parsed.format, encoding=parsed.encoding, changes=changes, base=bank
+        name=name,
+        format=parsed.format,
+        encoding=parsed.encoding,
+        changes=changes,
+        base=bank,
+        misread=misread(parsed),
+        layouts=parsed.layouts,
+        samples=tuple(samples(parsed)),
     )
 
 

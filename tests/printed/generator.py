@@ -34,15 +34,15 @@ DIMENSIONS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 """What a layout is made of, and the ways of each."""
 
-_NOUNS = (
-    "cloud wind front trough ridge gale squall halo dew frost barometer anemometer gauge station"
-    " reading signal chart isobar current tide harbour lantern beacon log buoy vane sleet drizzle"
-).split()
-_ADJECTIVES = (
-    "high low warm cold steady falling northern southern early late bright dull heavy light"
-    " local distant regular broken veering backing moist dry"
-).split()
-_VERBS = "marks precedes follows shows weakens carries raises lowers measures hides".split()
+_WORDS = {
+    "nouns": """cloud wind front trough ridge gale squall halo dew frost barometer anemometer gauge
+        station reading signal chart isobar current tide harbour lantern beacon log buoy vane
+        sleet drizzle""",
+    "adjectives": """high low warm cold steady falling northern southern early late bright dull
+        heavy light local distant regular broken veering backing moist dry""",
+    "verbs": "marks precedes follows shows weakens carries raises lowers measures hides",
+}
+_NOUNS, _ADJECTIVES, _VERBS = (words.split() for words in _WORDS.values())
 _COMPOUNDS = ("well-marked", "long-lived", "north-west", "sea-level", "low-lying")
 _TOPICS = ("Clouds and fog", "Wind at sea", "Signals", "Instruments", "Tides and currents")
 
@@ -196,7 +196,8 @@ def _title(at: int, style: str) -> str:
 
 def _stem(kind: str, chance: random.Random, at: int) -> str:
     if kind == "long":
-        return f"At station {at + 11}, when the {_sentence(chance, 24)} and the {_sentence(chance, 12)}, what is meant?"
+        long, short = _sentence(chance, 24), _sentence(chance, 12)
+        return f"At station {at + 11}, when the {long} and the {short}, what is meant?"
     if kind == "statements":
         rows = [f"{row}. The {_sentence(chance, 5)}." for row in (1, 2, 3)]
         return "\n".join(["Consider these statements:", *rows, "Which of them hold?"])
@@ -441,7 +442,7 @@ class _Printer:
                 self._out(f"{truths[at].number}  {spaced}")
         elif style == "column at the end":
             for truth in truths:
-                self._out(f"{truth.number}. {'({})'.format(self._signs(truth)[0])}")
+                self._out(f"{truth.number}. {f'({self._signs(truth)[0]})'}")
         elif style == "explained at the end":
             for truth in truths:
                 self._wrap(

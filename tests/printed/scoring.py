@@ -71,11 +71,7 @@ def _judge(truth: Truth, draft: Draft | None, result: Score, only_keys: bool) ->
     is_keyless = not draft.key
     if not wrong and not is_keyless:
         result.complete += 1
-    elif draft.to_check or (is_keyless and not wrong):
-        result.told += 1
-    elif not wrong:
-        result.told += 1
-    elif is_keyless and wrong.startswith("key"):
+    elif draft.to_check or (is_keyless and not wrong) or not wrong or (is_keyless and wrong.startswith("key")):
         result.told += 1
     else:
         result.wrong.append(f"{truth.number or truth.code}: {wrong}")

@@ -35,6 +35,13 @@ def _import_options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--key-from", type=int, choices=[0, 1], help="numeric keys count from 0 or from 1"
     )
+    parser.add_argument(
+        "--encoding", default="", metavar="E", help="how the text is encoded, found out unless said"
+    )
+    parser.add_argument(
+        "--layout", type=int, default=1, metavar="N", help="read a printed text another way: 2, 3 …"
+    )
+    parser.add_argument("--force", action="store_true", help="import what was probably misread")
     parser.add_argument("--dry-run", action="store_true", help="only say what would happen")
     json_option(parser)
 
@@ -43,27 +50,55 @@ def _import(context: Context, arguments: Namespace) -> int:
     wish = _wish(arguments)
     library = context.library(read_only=arguments.dry_run)
     files = [(path, _bytes(path)) for path in arguments.files]
-    told = _bring(library, files, wish, dry_run=arguments.dry_run)
+    told = _bring(library, files, wish, dry_run=arguments.dry_run, force=arguments.force)
+    is_misread = any(_misread(one) for one in told) and not arguments.force
+    status = 1 if is_misread or any(one.skipped for one in told) else 0
     if arguments.json:
         documents = [_document(one) for one in told]
         context.json(documents[0] if len(documents) == 1 else documents)
-        return 0
+        return status
     for one in told:
-        _say(context, one, dry_run=arguments.dry_run)
-    return 0
+        _say(context, one, dry_run=arguments.dry_run or is_misread)
+        _say_misread(context, one, is_misread)
+    return status
+
+
+def _misread(told: "Preview | PastMarks") -> str:
+    from banks.intake.file_import import Preview
+
+    return told.misread if isinstance(told, Preview) else ""
+
+
+def _say_misread(context: Context, told: "Preview | PastMarks", is_held: bool) -> None:
+    from banks.intake.file_import import Preview
+
+    if not isinstance(told, Preview) or not told.misread:
+        return
+    context.say(f"{told.name}: {told.misread}.")
+    for sample in told.samples:
+        context.say(f"  {sample}")
+    if is_held:
+        context.warn("nothing was written; use --force to import it all the same")
 
 
 def _bytes(path: Path) -> bytes:
     """A file's bytes; those of standard input for `-`."""
     from banks.importers import detect
 
-    return sys.stdin.buffer.read() if str(path) == "-" else detect.read_bytes(path)
+    if str(path) == "-":
+        return detect.read_stream(sys.stdin.buffer, "standard input")
+    return detect.read_bytes(path)
 
 
 def _bring(
-    library: "Library", files: "list[tuple[Path, bytes]]", wish: "ImportOptions", *, dry_run: bool
+    library: "Library",
+    files: "list[tuple[Path, bytes]]",
+    wish: "ImportOptions",
+    *,
+    dry_run: bool,
+    force: bool,
 ) -> "list[Preview | PastMarks]":
-    """Look at all files before anything is written; then write all of it."""
+    """Look at all files before anything is written; then write all of it, unless misread."""
     from banks.intake.file_import import Preview, apply_import, preview_import
 
     banks = dict(library.banks)
@@ -73,7 +108,7 @@ def _bring(
         if isinstance(one, Preview):
             banks[one.bank.id] = one.bank
         seen.append(one)
-    if not dry_run:
+    if not dry_run and (force or not any(map(_misread, seen))):
         apply_import(library, seen)
     return seen
 
@@ -84,7 +119,8 @@ def _wish(arguments: Namespace) -> "ImportOptions":
     return ImportOptions(
         bank=arguments.bank, subject=arguments.subject, chapter=arguments.chapter,
         edition=arguments.edition, columns=_columns(arguments.columns),
-        key_base=arguments.key_from,
+        key_base=arguments.key_from, layout=max(arguments.layout - 1, 0),
+        encoding=arguments.encoding,
     )  # fmt: skip
 
 
@@ -106,8 +142,10 @@ def _document(told: "Preview | PastMarks") -> dict[str, Any]:
     from banks.intake.file_import import Preview
 
     if isinstance(told, Preview):
-        head = {"bank": told.bank.id, "format": told.format, "encoding": told.encoding}
+        head: dict[str, Any] = {"bank": told.bank.id, "format": told.format, "encoding": told.encoding}
         counts = told.changes.counts()
+        head |= {"misread": told.misread} if told.misread else {}
+        head |= {"to_check": len(told.to_check)} if told.to_check else {}
     else:
         head = {"bank": told.bank, "format": "marks", "encoding": told.encoding}
         counts = {"added": told.added, "updated": 0, "unchanged": told.known, "retired": 0}
@@ -120,12 +158,19 @@ def _title(told: "Preview | PastMarks") -> str:
 
 
 def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> None:
+    from banks.intake.file_import import Preview
+
     document = _document(told)
     counts = ", ".join(
         f"{document[name]:,} {name}" for name in ("added", "updated", "unchanged", "retired")
     )
     would = "Would go" if dry_run else "Went"
     context.say(f"{would} into {_title(told)} ({document['format']}): {counts}.")
+    if isinstance(told, Preview) and told.layouts:
+        context.say(f"Layout: {told.layouts[0]}.")
+    if isinstance(told, Preview) and told.to_check:
+        numbers = ", ".join(one.code or str(one.number) for one in told.to_check[:_SHOWN])
+        context.say(f"To check beside the print: {len(told.to_check):,} ({numbers})")
     _say_changes(context, told)
     _say_findings(context, "Not imported", told.skipped)
     _say_findings(context, "To look at", told.warnings)

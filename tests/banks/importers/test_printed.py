@@ -123,8 +123,8 @@ def test_what_is_missing_is_told_with_its_line() -> None:
     assert [draft.to_check for draft in parsed.drafts] == ["", reason, ""]
     assert parsed.skipped == []
     assert [(finding.line, finding.reason) for finding in parsed.warnings] == [
-        (5, "no question 2–3 was found before 4"),
         (5, f"question 4, to check: {reason}"),
+        (5, "no question 2–3 was found before 4"),
         (5, "no answer key given"),
         (9, "no answer key given"),
     ]

@@ -40,7 +40,7 @@ def library(store: Path) -> Library:
 
 def test_import_tells_all_of_it_as_json(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = file(store, "some.csv", GOOD + "4,Four?,w,x,y,z,q\n5,Five?,w,w,y,z,a\n")
-    assert run(store, "import", path, "--bank", "My Bank", "--json") == 0
+    assert run(store, "import", path, "--bank", "My Bank", "--json") == 1
     assert document(capsys) == {
         "bank": "my-bank",
         "format": "csv",
@@ -201,7 +201,7 @@ def test_marks_kept_elsewhere_come_in_by_the_same_door_once(
         store, "marks.csv", rows + "Wind,Only,3,2027-01-09,wrong,\nWind,Only,99,2027-01-09,wrong,\n"
     )
     capsys.readouterr()
-    assert run(store, "import", path, "--json") == 0
+    assert run(store, "import", path, "--json") == 1
     told = document(capsys)
     assert (told["format"], told["added"], told["skipped"][0]["line"]) == ("marks", 2, 4)
     run(store, "import", path, "--json")
