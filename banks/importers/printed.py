@@ -623,6 +623,9 @@ class _Reader:
         labels = sorted(block.options, key=lambda label: (label.line, label.start))
         first, last = labels[0].line, labels[-1].line
         until = self._until(question)
+        for line in block.lost:
+            told = f"line {self._lines[line].number} begins options that belong to no question"
+            question.doubts.append(told)
         for stray in block.strays:
             text = plain(self._lines[stray.line].text)
             if stray.line < until and not is_referring(text, stray):

@@ -26,7 +26,7 @@ _NUMBER = re.compile(
         (?P<word>\d{{1,5}})(?!\d)(?!\s*[-–]\s*\d)(?:\s*[.):\-–题題]|\s?\.)*
       |\((?P<round>\d{{1,5}})\)
       |\[(?P<square>\d{{1,5}})\]
-      |(?P<code>[A-Z]\d[A-Z]\d{{2}}(?![\w-])|[A-Z]{{1,4}}[-.]?\d{{1,4}}(?:[-.]\d{{1,4}}){{0,2}}
+      |(?P<code>(?-i:[A-Z]\d[A-Z]\d{{2}})(?![\w-])|(?-i:[A-Z]{{1,4}})[-.]?\d{{1,4}}(?:[-.]\d{{1,4}}){{0,2}}
           (?=\s*(?:[.:)](?!\d)|$|\([A-Ha-h]\)|\[)))
         (?:\s*[.:)])?(?:\s*\((?P<code_key>[A-Ha-h])\))?(?:\s*\[(?P<reference>[^\]\n]{{0,60}})\])?
       |(?P<plain>(?=[lIO]*\d|l)[\dlIO]{{1,5}})\s?(?P<after>\.(?!\d)|\)|:(?!\d)|[-–—](?=\s))
@@ -55,6 +55,7 @@ _BEAM = 6.0
 
 # What is paid for on the way through a file; a number that goes up by one costs nothing.
 _JUMP, _RESTART_UNDER_HEADING, _RESTART, _BACK, _SAME = 0.8, 0.3, 1.6, 2.5, 3.0
+_OTHER_ROW = 1.2
 _OTHER_STYLE, _READ_FROM_LETTERS, _NO_NUMBER, _LIST_IN_STEM, _LONE_LABEL = 1.0, 0.4, 4.0, 2.2, 0.8
 
 
@@ -98,7 +99,8 @@ class Block(Struct, gc=False):
     """One question's lines: from its number to before `end`, with the labels of its options.
 
     `strays` are labels of the same kind that found no place. `lists` counts runs of labels that
-    were taken as a list inside the stem. `number` None: options under which no number was found.
+    were taken as a list inside the stem, `lost` holds the lines of runs that belong to nothing.
+    `number` None: options under which no number was found.
     """
 
     number: NumberLabel | None
@@ -107,6 +109,7 @@ class Block(Struct, gc=False):
     start: int
     end: int = 0
     lists: int = 0
+    lost: list[int] = []
 
 
 class Layout(Struct, frozen=True, kw_only=True):
@@ -472,13 +475,13 @@ class _Path:
             strays = [*run.strays]
             if chosen:
                 inside = [r for r in lists if r.first < start]
-                chosen[-1].strays += [label for each in inside for label in each.labels]
+                chosen[-1].lost += [each.first for each in inside if len(each.labels) > 1]
             in_stem = sum(1 for each in lists if each.first >= start)
             chosen.append(Block(step.number, run.labels, strays, start, lists=in_stem))
             before = step.run
         for run in self._runs[before + 1 :]:
             if chosen:
-                chosen[-1].strays += run.labels
+                chosen[-1].lost.append(run.first)
         return self._with_open_questions(chosen)
 
     def _cheapest(self) -> list[_Step]:
@@ -515,7 +518,12 @@ class _Path:
         labels = self._runs[run].labels
         if len(labels) == 1:
             return 1.4 if labels[0].at_start and self._is_marked else 0.4
-        return 0.4 if self._runs[run].is_foreign else _LIST_IN_STEM
+        if self._runs[run].is_foreign:
+            return 0.4
+        before = self._runs[run - 1].last if run else -1
+        low = bisect_left(self._keys, before)
+        is_keyed = run > 0 and low < len(self._keys) and self._keys[low] < labels[0].line
+        return _LIST_IN_STEM + (2.5 if is_keyed else 0.0)
 
     def _steps(self, run: int, previous: list[_Step], paid: float) -> list[_Step]:
         """The ways to number a run after each of the steps before."""
@@ -586,6 +594,8 @@ class _Path:
         if number.value == 1 or between:
             cost = _RESTART_UNDER_HEADING if between else _RESTART
             return cost + (0 if number.value == 1 else 0.5) + 0.6 * _unordered(passed)
+        if step.number and step.number.style != number.style:
+            return _OTHER_ROW + 0.4 * _unordered(passed)
         return (_SAME if difference == 0 else _BACK) + 0.4 * _unordered(passed)
 
     def _is_keyed(self, step: _Step, line: int) -> bool:

@@ -7,6 +7,7 @@ pasting and scanning do. Everything follows from one seed, so a page can be made
 import random
 import re
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from fpdf import FPDF
 
@@ -123,7 +124,7 @@ def _is_possible(choices: dict[str, str]) -> bool:
         return False
     if keys == "Ans: b. text" and options == "(i)":
         return False
-    if choices["stems"] == "match" and options in ("A ", "A.", "A)") and numbers in ("1.",):
+    if choices["stems"] == "match" and options in ("A ", "A."):
         return False  # two hypotheses would explain it alike
     if numbers == "restarting" and keys in (
         "rows at the end",
@@ -307,7 +308,8 @@ class _Printer:
         if style == "A1B02":
             return f"{truth.code} "
         if style.startswith("A1B02"):
-            return f"{truth.code} ({'ABCDE'[truth.answer_key[0]]}) [{97}.{self._chance.randint(1, 9)}]\n"
+            key, page_number = "ABCDE"[truth.answer_key[0]], self._chance.randint(1, 9)
+            return f"{truth.code} ({key}) [97.{page_number}]\n"
         if style == "I.":
             return f"{_roman(number or 0)}. "
         if style in ("restarting", "jumping"):
@@ -432,9 +434,7 @@ class _Printer:
 
     def _key_block(self, style: str, truths: list[Truth]) -> None:
         letters = self._choices["options"] not in ("(i)", "1)")
-        consecutive = all(
-            b.number == (a.number or 0) + 1 for a, b in zip(truths, truths[1:], strict=False)
-        )
+        consecutive = all(b.number == (a.number or 0) + 1 for a, b in pairwise(truths))
         if style == "rows at the end" and letters and consecutive:
             for at in range(0, len(truths), 10):
                 row = "".join(self._signs(t, upper=True)[0] for t in truths[at : at + 10])
@@ -442,12 +442,11 @@ class _Printer:
                 self._out(f"{truths[at].number}  {spaced}")
         elif style == "column at the end":
             for truth in truths:
-                self._out(f"{truth.number}. {f'({self._signs(truth)[0]})'}")
+                self._out(f"{truth.number}. ({self._signs(truth)[0]})")
         elif style == "explained at the end":
             for truth in truths:
-                self._wrap(
-                    f"{truth.number}. ({self._signs(truth)[0]}) The {_sentence(self._chance, 6)}; (a) and (b) are not meant."
-                )
+                sign, reason = self._signs(truth)[0], _sentence(self._chance, 6)
+                self._wrap(f"{truth.number}. ({sign}) The {reason}; (a) and (b) are not meant.")
         elif style == "one line at the end" and letters:
             self._lines.pop()
             pairs = " ".join(f"{t.number}. {self._signs(t)[0]}" for t in truths)
@@ -470,7 +469,7 @@ def _roman(number: int) -> str:
 
 @dataclass(frozen=True)
 class Noise:
-    """What happened to one line: the question it belongs to is not the one printed any more."""
+    """A sign that was misread: the number of its line in the noised page, before and after."""
 
     line: int
     before: str
@@ -496,7 +495,7 @@ def noised(original: Page, seed: int, rate: float = 0.03) -> tuple[Page, list[No
     lines = original.text.split("\n")
     done: list[Noise] = []
     made: list[str] = []
-    for at, line in enumerate(lines):
+    for line in lines:
         if not line.strip() or chance.random() > rate:
             made.append(line)
             continue
@@ -504,7 +503,7 @@ def noised(original: Page, seed: int, rate: float = 0.03) -> tuple[Page, list[No
         if kind == "sign":
             after = _misread(line, chance)
             if after != line:
-                done.append(Noise(at, line, after))
+                done.append(Noise(len(made) + 1, line, after))
             made.append(after)
         elif kind == "split" and " " in line[10:-10]:
             cut = line.index(" ", len(line) // 2 - 5) if " " in line[len(line) // 2 - 5 :] else 0

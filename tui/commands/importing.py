@@ -142,7 +142,8 @@ def _document(told: "Preview | PastMarks") -> dict[str, Any]:
     from banks.intake.file_import import Preview
 
     if isinstance(told, Preview):
-        head: dict[str, Any] = {"bank": told.bank.id, "format": told.format, "encoding": told.encoding}
+        head: dict[str, Any] = {"bank": told.bank.id, "format": told.format}
+        head |= {"encoding": told.encoding}
         counts = told.changes.counts()
         head |= {"misread": told.misread} if told.misread else {}
         head |= {"to_check": len(told.to_check)} if told.to_check else {}

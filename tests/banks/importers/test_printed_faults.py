@@ -69,9 +69,7 @@ def test_keys_after_each_question(key: str) -> None:
     assert [options(draft)[-1] for draft in parsed.drafts] == ["text d1", "text d2", "text d3"]
 
 
-@pytest.mark.parametrize(
-    "option", ["({})", "{})", "{}.", "[{}]", "（{}）", "{} -", "{}:"]
-)
+@pytest.mark.parametrize("option", ["({})", "{})", "{}.", "[{}]", "（{}）", "{} -", "{}:"])
 @pytest.mark.parametrize("number", ["{}.", "{})", "({})", "Q{}.", "Q-{}", "Que. {}", "{}"])
 def test_numbers_and_options_in_every_pair_of_ways(number: str, option: str) -> None:
     assert keys(three(number, option)) == THREE
@@ -88,7 +86,9 @@ def test_a_pair_of_letters_in_a_table_does_not_discard_the_others() -> None:
 
 
 def test_lists_to_match_stay_in_the_stem() -> None:
-    lists = "Match the lists:\nA. dew   1. cold\nB. frost   2. wet\nC. fog   3. dull\nD. hail   4. ice"
+    lists = (
+        "Match the lists:\nA. dew   1. cold\nB. frost   2. wet\nC. fog   3. dull\nD. hail   4. ice"
+    )
     text = three().replace("Which one is number 2?", lists)
     parsed = read(text)
     assert [options(draft)[0] for draft in parsed.drafts] == ["text a1", "text a2", "text a3"]
@@ -163,6 +163,6 @@ def test_a_key_beyond_the_options_is_told_and_not_kept() -> None:
 
 def test_text_that_explains_nothing_is_called_misread() -> None:
     letter = "\n\n".join(f"Some remark that is no question, the {at}th." for at in range(40))
-    parsed = read(three() + "\n\n" + letter)
+    parsed = read(letter + "\n\n" + three())
     assert misread(parsed)
     assert not misread(read(three()))
