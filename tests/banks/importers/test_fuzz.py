@@ -8,8 +8,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from banks.importers import detect
-from banks.importers.common import Hints, Parsed
 from banks.importers.answer_keys import parse_keys
+from banks.importers.common import Hints, Parsed
 from banks.importers.marks_reader import parse_marks
 from banks.importers.outline import parse_outline
 from banks.intake.reconcile import reconcile

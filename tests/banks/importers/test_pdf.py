@@ -11,8 +11,8 @@ from pypdf import PdfReader, PdfWriter
 
 from banks.importers.common import Draft, Hints
 from banks.importers.detect import detect
-from banks.importers.printed_pages import in_reading_order, without_furniture
 from banks.importers.pdf import parse
+from banks.importers.printed_pages import in_reading_order, without_furniture
 from domain.errors import InputError
 
 LETTERS = "abcd"

@@ -108,7 +108,8 @@ def test_chapters_and_subjects_are_headings_and_keys_find_their_chapter() -> Non
 
 def test_words_broken_at_a_line_end_and_lists_keep_their_shape() -> None:
     (draft,) = read(
-        "1. Which instru-\nment is\nmeant?\n- the one\n- the other\nA) instrument\nB) well-\nknown\n"
+        "1. Which instru-\nment is\nmeant?\n- the one\n- the other\n"
+        "A) instrument\nB) well-\nknown\n"
     ).drafts
     assert draft.stem == "Which instrument is meant?\n- the one\n- the other"
     assert options(draft) == ["instrument", "well-known"]
