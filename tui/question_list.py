@@ -67,7 +67,7 @@ class QuestionListScreen(AppScreen):
         if sum(len(bank.questions) for bank in self.library.banks.values()) <= AT_ONCE:
             self._listed(self._read())
         else:
-            self.in_background(self._read_behind, group="listing", loads=self.listing is None)
+            self.in_background(self._read_behind, group="listing", loads=not self.is_listed)
 
     def _read(self) -> Listing:
         texts = self._listing.texts if self._listing else None
@@ -104,7 +104,7 @@ class QuestionListScreen(AppScreen):
             self._timer = self.set_timer(_PAUSE, self._look)
 
     def _look(self) -> None:
-        if self.listing is not None:
+        if self.is_listed:
             self.look()
 
     def look(self) -> None:
