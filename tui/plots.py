@@ -4,22 +4,6 @@ from collections.abc import Sequence
 
 from textual.content import Content
 
-from domain.tiers import Tier
-
-TIER_GLYPHS = {
-    Tier.UNTRIED: "·",
-    Tier.CLEAR: "░",
-    Tier.HARD: "▒",
-    Tier.HARDER: "▓",
-    Tier.HARDEST: "█",
-}
-TIER_STYLES = {
-    Tier.UNTRIED: "dim",
-    Tier.CLEAR: "$success",
-    Tier.HARD: "$accent",
-    Tier.HARDER: "$warning",
-    Tier.HARDEST: "$error",
-}
 AXIS = 7
 """Cells for the numbers at the left of a picture."""
 
@@ -45,43 +29,6 @@ def bar(share: float, width: int, style: str = "$primary") -> Content:
     """A filled bar: "█████·····"."""
     filled = round(min(max(share, 0.0), 1.0) * width)
     return Content.assemble(("█" * filled, style), ("·" * (width - filled), "dim"))
-
-
-def tier_columns(counts: Sequence[Sequence[int]], width: int, height: int) -> Content:
-    """A column for each row of counts (untried … hardest), the hardest at the bottom."""
-    top = max((sum(row) for row in counts), default=0) or 1
-    wide = _column_width(len(counts), width)
-    columns = [_tier_cells(row, top, height) for row in counts]
-    lines = []
-    for line in range(height):
-        label = f"{top * (height - line) / height:,.0f}" if line % 3 == 0 else ""
-        cells = [
-            (TIER_GLYPHS[tier] * max(1, wide - 1) + " " * (wide > 1), TIER_STYLES[tier])
-            if (tier := column[height - 1 - line]) is not None
-            else (" " * wide, "")
-            for column in columns
-        ]
-        lines.append(Content.assemble((f"{label:>{AXIS - 1}} ", "dim"), *cells))
-    return Content("\n").join(lines)
-
-
-def _tier_cells(row: Sequence[int], top: int, height: int) -> list[Tier | None]:
-    """The column from its foot upwards; a tier that has any question gets a cell if it can."""
-    cells: list[Tier | None] = []
-    reached = 0
-    for tier, count in zip(reversed(Tier), reversed(row), strict=True):
-        reached += count
-        cells += [tier] * (round(reached / top * height) - len(cells))
-    return [*cells, *[None] * (height - len(cells))]
-
-
-def tier_legend() -> Content:
-    """Which glyph is which tier."""
-    parts = [
-        Content.assemble((TIER_GLYPHS[tier] * 2, TIER_STYLES[tier]), f" {tier.word}   ")
-        for tier in Tier
-    ]
-    return Content(" " * AXIS) + Content("").join(parts)
 
 
 def over_time(

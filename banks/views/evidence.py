@@ -1,28 +1,35 @@
 """The evidence as one plain value: for the Progress screen, `report`, and its JSON and HTML."""
 
-from collections import Counter, defaultdict
+from collections import Counter
+from collections.abc import Sequence
 from datetime import date
+from itertools import groupby
 
 from msgspec import Struct
 
 from banks.library import Library
 from banks.views.confusions import Confusions, confusions
 from banks.views.coverage import Coverage, RoundCoverage
-from banks.views.evidence_log import EvidenceLog, evidence_log
+from banks.views.day import WaitingState
+from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import blueprint
 from banks.views.papers import Sat, sat
 from banks.views.sweeping import candidates, exam_day, lookahead
+from banks.views.triage import waiting_state
 from banks.views.weeks import Week, weeks
 from domain.chooser import worth_of_an_hour
-from domain.evidence.accuracy import PaceRange, accuracy, pace
 from domain.evidence.calibration import advice, calibration
-from domain.evidence.forecast import Forecast, forecast
-from domain.evidence.intervals import Share, total
+from domain.evidence.forecast import Forecast, Held, cells_on, expected_score, forecast
+from domain.evidence.intervals import Share
+from domain.evidence.memory.practice import Cell
 from domain.evidence.memory.rates import mended
+from domain.evidence.response_times import PaceRange, pace
 from domain.marking.blueprint import Blueprint
-from domain.tiers import HARD_TIERS, Tier
+from domain.tiers import HARD_TIERS, Tier, is_waiting
 
 HOUR = 3600
+TRIED_ENOUGH = 0.5
+"""The share of a subject or chapter that must be tried before its expected score is told."""
 
 
 class Rate(Struct, frozen=True):
@@ -35,33 +42,43 @@ class Rate(Struct, frozen=True):
     high: float | None
 
 
+class Readiness(Struct, frozen=True):
+    """How many questions there are, and of these untried, in the hard-tiers, settled, waiting.
+
+    `expected` of `best` marks is what they are expected to bring on the exam day if nothing more
+    is revised; None where too few were tried to say.
+    """
+
+    questions: int
+    untried: int
+    hard: int
+    settled: int
+    waiting: int
+    expected: float | None
+    best: float
+
+
 class SubjectEvidence(Struct, frozen=True):
     """Where one subject stands. `subject` is its key, "bank/subject", `bank` its bank's title.
 
-    `expected` of `best` marks are what it adds to the forecast; `hour` the score that one more
-    hour on it is worth, None before it is tried and without a model to tell; `untried` how many
-    questions were never tried.
+    `hour` is the score that one more hour on it is worth; None before it is tried and without a
+    model to tell.
     """
 
     subject: str
     title: str
     bank: str
-    questions: int
-    untried: int
-    hard: int
-    accuracy: Rate
+    ready: Readiness
     pace: PaceRange | None
-    expected: float
-    best: float
     hour: float | None
 
 
 class ChapterEvidence(Struct, frozen=True):
-    """The accuracy in one chapter."""
+    """Where one chapter stands. `subject` is the key of its subject."""
 
     subject: str
     title: str
-    accuracy: Rate
+    ready: Readiness
 
 
 class CalibrationView(Struct, frozen=True):
@@ -130,6 +147,7 @@ class Evidence(Struct, frozen=True):
     responses: int
     forecast: ForecastView
     if_today: ForecastView
+    waiting: WaitingState
     subjects: list[SubjectEvidence]
     chapters: list[ChapterEvidence]
     calibration: CalibrationView
@@ -148,6 +166,7 @@ def evidence(library: Library) -> Evidence:
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
     found = calibration((one.confidence, one.verdict) for one in read.responses if one.stated)
     parts, coverage = found.parts, Coverage(library, read)
+    readiness = _ReadinessReader(library, read, paper, on_exam, on)
     return Evidence(
         today=read.today,
         exam=library.settings.plan.exam,
@@ -156,8 +175,9 @@ def evidence(library: Library) -> Evidence:
         responses=len(read.responses),
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
-        subjects=_subjects(library, read, on_exam),
-        chapters=_chapters(read),
+        waiting=waiting_state(library),
+        subjects=_subjects(library, read, readiness),
+        chapters=_chapters(read, readiness),
         calibration=CalibrationView(
             {word.value: rate(share) for word, share in found.levels.items()},
             found.brier,
@@ -189,11 +209,6 @@ def full_titles(found: Evidence) -> dict[str, str]:
     }
 
 
-def overall(found: Evidence) -> Rate:
-    """The accuracy over all subjects."""
-    return rate(total(Share(one.accuracy.right, one.accuracy.of) for one in found.subjects))
-
-
 def _forecast(read: EvidenceLog, paper: Blueprint, day: date) -> Forecast:
     memory = read.memory
     return forecast(
@@ -215,38 +230,79 @@ def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView
     )  # fmt: skip
 
 
-def _subjects(library: Library, read: EvidenceLog, found: Forecast) -> list[SubjectEvidence]:
-    shares = accuracy((one.subject, one.verdict) for one in read.responses)
+class _ReadinessReader:
+    """Tells how ready the questions of a subject or chapter are for the exam day."""
+
+    def __init__(
+        self,
+        library: Library,
+        read: EvidenceLog,
+        paper: Blueprint,
+        on_exam: Forecast,
+        exam_day: date,
+    ) -> None:
+        self._history, self._today, self._blanks = library.history, read.today, read.blanks
+        self._chances, self._marking = read.memory.chances, paper.marking()
+        self._exam_day = exam_day.toordinal()
+        self._parts = {part.subject: part for part in on_exam.parts}
+
+    def of(self, questions: Sequence[Studied], share: float = 1.0) -> Readiness:
+        """Of these questions of one subject, which are this share of it."""
+        subject = questions[0].subject
+        waiting_days = self._history.rules.waiting_days
+        standings = [self._history.standing(one.question.id) for one in questions]
+        untried = sum(one.tier is Tier.UNTRIED for one in standings)
+        part = self._parts.get(subject)
+        expected = None
+        if part and untried <= (1 - TRIED_ENOUGH) * len(questions):
+            cells = self._cells(questions)[subject]
+            expected = (
+                part.questions
+                * share
+                * expected_score(subject, cells, self._marking, self._chances, self._blanks)
+            )
+        return Readiness(
+            len(questions), untried,
+            sum(one.open for one in standings),
+            sum(one.settled for one in standings),
+            sum(is_waiting(one, self._today, waiting_days) for one in standings),
+            expected, part.best * share if part else 0.0,
+        )  # fmt: skip
+
+    def _cells(self, questions: Sequence[Studied]) -> dict[str, Counter[Cell]]:
+        held = (Held(one.subject, one.practice()) for one in questions)
+        return cells_on(held, self._exam_day)
+
+
+def _subjects(
+    library: Library, read: EvidenceLog, readiness: _ReadinessReader
+) -> list[SubjectEvidence]:
     times = pace((one.subject, one.seconds) for one in read.responses)
     ahead, hours = lookahead(library, read), dict[str, float]()
     if ahead is not None:
         pool, today = candidates(library, read), read.today.toordinal()
         hours = worth_of_an_hour(pool, today, ahead, HOUR)
-    parts = {part.subject: part for part in found.parts}
-    tiers: dict[str, Counter[int]] = defaultdict(Counter)
-    for one in read.studied:
-        now = one.practice()
-        tiers[one.subject][now.tier if now else Tier.UNTRIED] += 1
+    studied = read.by_subject()
+    tried = {one.subject for one in read.responses}
     return [
         SubjectEvidence(
-            subject.key, subject.title, library.banks[subject.bank].title, subject.questions,
-            tiers[subject.key][Tier.UNTRIED],
-            sum(tiers[subject.key][tier] for tier in HARD_TIERS),
-            rate(shares.get(subject.key, Share())), times.get(subject.key),
-            parts[subject.key].marks if subject.key in parts else 0.0,
-            parts[subject.key].best if subject.key in parts else 0.0,
-            hours.get(subject.key) if subject.key in shares else None,
+            subject.key, subject.title, library.banks[subject.bank].title,
+            readiness.of(studied[subject.key]), times.get(subject.key),
+            hours.get(subject.key) if subject.key in tried else None,
         )
         for subject in read.subjects.values()
     ]  # fmt: skip
 
 
-def _chapters(read: EvidenceLog) -> list[ChapterEvidence]:
-    shares = accuracy(((one.subject, one.chapter), one.verdict) for one in read.responses)
-    return [
-        ChapterEvidence(subject, read.chapters[chapter], rate(share))
-        for (subject, chapter), share in shares.items()
-    ]
+def _chapters(read: EvidenceLog, readiness: _ReadinessReader) -> list[ChapterEvidence]:
+    found = []
+    for subject, studied in read.by_subject().items():
+        for chapter, questions in groupby(studied, lambda one: one.question.chapter):
+            own = list(questions)
+            title = read.chapters[f"{subject.partition('/')[0]}/{chapter}"]
+            ready = readiness.of(own, len(own) / len(studied))
+            found.append(ChapterEvidence(subject, title, ready))
+    return found
 
 
 def _memory(read: EvidenceLog) -> MemoryView:

@@ -1,6 +1,6 @@
 """The whole log read once for the evidence, as plain values, and kept until something changes."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from datetime import date
 from functools import cached_property
@@ -134,6 +134,13 @@ class EvidenceLog:
     def held(self, day: int | None = None) -> Iterator[Held]:
         """Every question with its practice at the end of a day, or now."""
         return (Held(one.subject, one.practice(day)) for one in self.studied)
+
+    def by_subject(self) -> dict[str, list[Studied]]:
+        """The studied questions of each subject, in the banks' order."""
+        found: dict[str, list[Studied]] = defaultdict(list)
+        for one in self.studied:
+            found[one.subject].append(one)
+        return found
 
     @property
     def memory(self) -> Memory:

@@ -102,11 +102,6 @@ def counts(found: Collection[Row]) -> Counts:
     )
 
 
-def total_counts(library: Library) -> Counts:
-    """The counts over all banks."""
-    return counts(rows(library, Filter()))
-
-
 def waiting_state(library: Library, banks: Collection[str] = ()) -> WaitingState:
     """How many questions are waiting and settled in these banks (all when none is named)."""
     states = waiting_by_subject(library, banks).values()

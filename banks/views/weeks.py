@@ -1,6 +1,5 @@
-"""How things stood at the end of each week: tiers, coverage, the mark to expect."""
+"""How things stood at the end of each week: coverage, the mark to expect."""
 
-from collections import Counter
 from datetime import date, timedelta
 
 from msgspec import Struct
@@ -9,14 +8,13 @@ from banks.views.coverage import Coverage
 from banks.views.evidence_log import EvidenceLog
 from domain.evidence.forecast import forecast
 from domain.marking.blueprint import Blueprint
-from domain.tiers import Tier
 
 AT_MOST = 30
 """Points in time, however long the history; a longer one is looked at every second week, …"""
 
 
 class Week(Struct, frozen=True):
-    """The end of one week (or of today): questions per tier, coverage, the mark expected then.
+    """The end of one week (or of today): coverage, and the mark expected then.
 
     `revised` and `swept` are questions taken in blocks and in sweeps, `due` those that the first
     plan had revised by then (None without a plan). `mark` is what the memory model of today says
@@ -24,11 +22,6 @@ class Week(Struct, frozen=True):
     """
 
     day: date
-    untried: int
-    clear: int
-    hard: int
-    harder: int
-    hardest: int
     revised: int
     swept: int
     due: int | None
@@ -57,18 +50,12 @@ def ends(first: date, today: date) -> list[date]:
 
 def _week(reading: EvidenceLog, paper: Blueprint, coverage: Coverage, day: date) -> Week:
     ordinal = day.toordinal()
-    held = list(reading.held(ordinal))
-    tiers = Counter(one.practice.tier if one.practice else Tier.UNTRIED for one in held)
+    held = reading.held(ordinal)
     memory = reading.memory
     found = forecast(held, memory.chances, paper, ordinal, reading.blanks, memory.day_spread)
     low, high = found.interval()
     return Week(
         day,
-        tiers[Tier.UNTRIED],
-        tiers[Tier.CLEAR],
-        tiers[Tier.HARD],
-        tiers[Tier.HARDER],
-        tiers[Tier.HARDEST],
         coverage.revised(day),
         coverage.swept(day),
         coverage.due(day),

@@ -99,6 +99,13 @@ def worth_of_a_right(marking: Marking, subject: str, blanks: float = 0.0) -> flo
     return _One(marking.of(subject), blanks).gain
 
 
+def expected_score(
+    subject: str, cells: Counter[Cell], marking: Marking, chances: Chances, blanks: float = 0.0
+) -> float:
+    """The score to expect of one question drawn from these cells of the subject, in marks."""
+    return _One(marking.of(subject), blanks).mean(_mean_chance(subject, cells, chances))
+
+
 class _One:
     """The marks for one question: right, or missed with this share of blanks."""
 

@@ -4,7 +4,6 @@ Wilson score interval: E. B. Wilson, "Probable inference, the law of succession,
 inference", JASA 22 (1927), 209-212. It stays sensible for few responses and for 0 or 100 %.
 """
 
-from collections.abc import Iterable
 from math import sqrt
 from statistics import NormalDist
 
@@ -34,11 +33,6 @@ class Share(Struct, frozen=True, gc=False):
     def interval(self) -> Interval | None:
         """The 95 % Wilson interval; None without tries."""
         return wilson(self.hits, self.of)
-
-
-def total(shares: Iterable[Share]) -> Share:
-    """All of them together."""
-    return sum(shares, Share())
 
 
 def wilson(hits: int, of: int, confidence: float = 0.95) -> Interval | None:

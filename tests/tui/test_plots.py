@@ -4,8 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain.tiers import Tier
-from tui.plots import AXIS, TIER_GLYPHS, bar, interval_bar, over_time, tier_columns, time_axis
+from tui.plots import AXIS, bar, interval_bar, over_time, time_axis
 
 SHARES = st.floats(0, 1)
 
@@ -30,28 +29,6 @@ def test_a_bar_is_filled_to_its_share(share, text):
     assert bar(share, 4).plain == text
 
 
-def test_tier_columns_stack_the_hardest_at_the_foot():
-    lines = tier_columns([(6, 2, 1, 1, 0), (0, 0, 0, 0, 10)], 20, 10).plain.split("\n")
-    first = "".join(line[AXIS] for line in reversed(lines))
-    second = "".join(line[AXIS + 4] for line in reversed(lines))
-
-    assert first == "▓▒░░······"
-    assert second == "█" * 10
-    assert set(first + second) == set(TIER_GLYPHS.values())
-    assert lines[0].startswith("    10 ")
-
-
-@given(
-    rows=st.lists(st.tuples(*[st.integers(0, 500)] * 5), min_size=1, max_size=31),
-    width=st.integers(40, 120),
-)
-def test_tier_columns_fit_their_width_and_height(rows, width):
-    lines = tier_columns(rows, width, 12).plain.split("\n")
-
-    assert len(lines) == 12
-    assert max(map(len, lines)) <= max(width, AXIS + len(rows))
-
-
 def test_points_over_time_stand_at_their_height_with_their_band():
     lines = over_time(
         [[(0, "●", "")], [(50, "●", "")], [(100, "●", "")]],
@@ -68,7 +45,3 @@ def test_the_time_axis_names_both_ends():
         "01", "Jan", "15", "Jan",
     ]  # fmt: skip
     assert time_axis([], 40).plain == ""
-
-
-def test_every_tier_has_a_glyph_of_its_own():
-    assert len(set(TIER_GLYPHS.values())) == len(Tier)

@@ -116,7 +116,7 @@ async def test_a_subject_is_chosen_from_its_counts_and_then_a_chapter(opened):
         shown = await settled(pilot)
 
     wind = next(line for line in choice.splitlines() if "Wind" in line)
-    assert wind.split()[-5:-1] == ["0", "1", "1", "0"]
+    assert wind.split()[-7:-1] == ["0", "1", "1", "0", "0", "0"]
     assert "Force" in chapters
     assert "Gusts" in chapters
     assert "All tiers: Wind · Gusts" in shown
@@ -208,6 +208,18 @@ async def test_a_long_list_asks_how_many(tmp_path):
 
     assert "Drill how many of 250?" in asked
     assert len(taken) == 7
+
+
+async def test_the_subjects_tell_what_waits_and_is_settled_at_80_columns(opened):
+    opened.now.go_on(days=60)
+    app = Stage(opened, TriageScreen())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("s")
+        shown = await settled(pilot)
+
+    assert "waiting settled" in shown
+    every = next(line for line in shown.splitlines() if "All subjects" in line)
+    assert every.split()[-3:-1] == ["4", "0"]  # the last is the frame's edge
 
 
 async def test_enter_shows_the_question_in_full(opened):

@@ -10,7 +10,7 @@ from tui.commands.looking import tiers_named
 
 if TYPE_CHECKING:
     from banks.library import Library
-    from banks.views.evidence import Evidence
+    from banks.views.evidence import Evidence, Readiness
     from banks.views.sweeping import SweepPick, SweepView
 
 
@@ -36,12 +36,12 @@ def _report(context: Context, arguments: Namespace) -> int:
 
 
 def _in_words(found: "Evidence") -> list[str]:
-    from banks.exporters.report.report_page import percent
-    from banks.views.evidence import full_titles, overall
+    from banks.views.evidence import full_titles
+    from tui.tier_reasons import waiting_words
 
     lines = [
-        f"{found.tried} of {found.questions} questions tried, {found.responses} responses, "
-        f"right: {percent(overall(found))}",
+        f"{found.tried} of {found.questions} questions tried, {found.responses} responses; "
+        f"{waiting_words(found.waiting)}",
         f"Exam day {found.forecast.day}: {found.forecast.sentence}",
         f"Were it today: {found.if_today.sentence}",
         found.memory.sentence,
@@ -50,12 +50,25 @@ def _in_words(found: "Evidence") -> list[str]:
     titles = full_titles(found)
     wide = max(map(len, titles.values()), default=0)
     for one in sorted(found.subjects, key=lambda subject: -(subject.hour or 0)):
-        title = f"{titles[one.subject]:{wide}}"
-        line = f"{title}  {percent(one.accuracy):>34}"
+        line = f"{titles[one.subject]:{wide}}  {_ready_words(one.ready)}"
         if one.hour is not None:
             line += f"   one more hour: +{one.hour:.1f} marks"
         lines.append(line)
+        lines += [
+            f"  {chapter.title:{max(0, wide - 2)}}  {_ready_words(chapter.ready)}"
+            for chapter in found.chapters
+            if chapter.subject == one.subject
+        ]
     return lines
+
+
+def _ready_words(ready: "Readiness") -> str:
+    """ "84.1 of 180 marks expected   waiting 31   settled 12"."""
+    expected = f"{ready.expected:.1f}" if ready.expected is not None else "–"
+    return (
+        f"{expected:>6} of {ready.best:5.1f} marks expected   waiting {ready.waiting:>4,}   "
+        f"settled {ready.settled:>4,}"
+    )
 
 
 def _sweep_options(parser: ArgumentParser) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 
 from textual.content import Content
 
-from banks.views.evidence import Evidence, Rate, SubjectEvidence
+from banks.views.evidence import Evidence, Rate, Readiness
 from banks.views.weeks import Week
 from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
 from domain.questions import normal_text
@@ -12,17 +12,15 @@ from tui.plots import (
     bar,
     interval_bar,
     over_time,
-    tier_columns,
-    tier_legend,
     time_axis,
 )
+from tui.tier_reasons import waiting_words
 from tui.widgets.text_block import stacked
 
 Page = Callable[[Evidence, int, int], Content]
 """Sets a page from the evidence; the picture gets so many lines, the page so many cells."""
 NAME = 19
 """Cells of a subject's title at 80 columns."""
-TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
 
 def mark_page(found: Evidence, tall: int, width: int) -> Content:
@@ -39,23 +37,6 @@ def mark_page(found: Evidence, tall: int, width: int) -> Content:
         lines.append(_dates(weeks, width))
     lines.append(_muted("● the mark had the exam been then   │ nine times in ten"))
     return stacked([*lines, *_wrapped(found.memory.sentence, width, "dim")])
-
-
-def tier_page(found: Evidence, tall: int, width: int) -> Content:
-    """Tiers at the end of each week."""
-    if not found.weeks:
-        return _nothing()
-    rows = [[getattr(week, tier) for tier in TIERS] for week in found.weeks]
-    now = found.weeks[-1]
-    numbers = "  ".join(f"{tier} {getattr(now, tier):,}" for tier in TIERS)
-    return stacked([
-        _head("Questions in each tier, week by week"),
-        tier_columns(rows, width, tall + 3),
-        _dates(found.weeks, width),
-        tier_legend(),
-        Content(f"Now: {numbers}"),
-        *_before(found.weeks),
-    ])  # fmt: skip
 
 
 def coverage_page(found: Evidence, tall: int, width: int) -> Content:
@@ -91,36 +72,63 @@ def _covered(name: str, count: int, whole: int, more: str, width: int) -> Conten
     return Content(f"{name:9}").append(bar(share, max(10, width - 44))).append(numbers)
 
 
-def subject_page(found: Evidence, tall: int, width: int) -> Content:
-    """Accuracy with its interval, pace, and what one more hour is worth, weakest first."""
-    name = NAME + min(20, max(0, width - 80))
-    scale = max(12, width - name - 41)
-    numbers = f"{'tries':>7}{'s each':>8}{'marks':>12}{'+1 hour':>8}"
-    head = f"{'':{name + 1}}{'right, 95 % range':<{scale + 5}}{numbers}"
-    lines = [_muted(head)]
+def ready_page(found: Evidence, tall: int, width: int) -> Content:
+    """Expected of possible score by subject, what waits, and what one more hour is worth."""
+    lines = [*_wrapped(_sentence(found), width), Content("")]
+    lines.append(_ready_head(width, f"{'s each':>7}{'+1 hour':>8}"))
     banks = list(dict.fromkeys(one.bank for one in found.subjects))
     for bank in banks:
         if len(banks) > 1:
             lines.append(_cut(bank, width).stylize("bold"))
         own = [one for one in found.subjects if one.bank == bank]
         own.sort(key=lambda one: (-(one.hour or 0), one.title))
-        lines += [_subject(one, name, scale) for one in own]
+        for one in own:
+            pace = f"{one.pace.median:.0f}" if one.pace else "–"
+            hour = "–" if one.hour is None else f"{one.hour:.1f}"
+            more = f"{pace:>7}{hour:>8}"
+            lines.append(_ready_line(one.title, one.ready, width, more))
     words = (
-        "marks: to expect on the exam day, of what the subject can bring. +1 hour: what an hour "
-        "on its best questions adds."
+        "marks: to expect on the exam day if nothing more is revised, of what the subject can "
+        "bring; – where too little was tried. +1 hour: what an hour on its best questions adds."
     )
     return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
 
 
-def _subject(one: SubjectEvidence, name: int, scale: int) -> Content:
-    title = Content(one.title).truncate(name, ellipsis=True, pad=True)
-    pace = f"{one.pace.median:.0f}" if one.pace else "–"
-    marks = f"{one.expected:.0f} of {one.best:.0f}"
-    hour = "–" if one.hour is None else f"{one.hour:.1f}"
+def chapter_page(found: Evidence, tall: int, width: int) -> Content:
+    """The same by chapter, in the banks' order."""
+    lines = [_ready_head(width)]
+    for subject in found.subjects:
+        lines.append(_ready_line(subject.title, subject.ready, width).stylize("bold"))
+        lines += [
+            _ready_line(f"  {one.title}", one.ready, width)
+            for one in found.chapters
+            if one.subject == subject.subject
+        ]
+    return stacked(lines)
+
+
+def _sentence(found: Evidence) -> str:
+    waiting = waiting_words(found.waiting)
+    tried = f"{found.tried:,} of {found.questions:,} tried"
+    return f"{waiting[:1].upper()}{waiting[1:]} · {tried}"
+
+
+def _ready_head(width: int, more: str = "") -> Content:
+    numbers = f"{'marks':>12}{'waiting':>9}{'settled':>9}{more}"
+    return _muted(f"{'':{max(0, width - len(numbers))}}{numbers}")
+
+
+def _ready_line(title: str, ready: Readiness, width: int, more: str = "") -> Content:
+    """A title, the expected share as a bar, the figures under their heads."""
+    expected = f"{ready.expected:.0f}" if ready.expected is not None else "–"
+    marks = f"{expected} of {ready.best:.0f}"
+    numbers = f"{marks:>12}{ready.waiting:>9,}{ready.settled:>9,}{more}"
+    name = NAME + min(20, max(0, width - 80))
+    scale = max(4, width - name - len(numbers) - 1)
+    share = (ready.expected or 0.0) / (ready.best or 1)
     return Content.assemble(
-        title, " ", _interval(one.accuracy, scale),
-        f"{one.accuracy.of:>7,}{pace:>8}{marks:>12}{hour:>8}",
-    )  # fmt: skip
+        Content(title).truncate(name, ellipsis=True, pad=True), " ", bar(share, scale), numbers
+    )
 
 
 def confidence_page(found: Evidence, tall: int, width: int) -> Content:
@@ -173,9 +181,9 @@ def mixed_page(found: Evidence, tall: int, width: int) -> Content:
 
 PAGES: Mapping[str, Page] = {
     "Mark": mark_page,
-    "Tiers": tier_page,
+    "Ready": ready_page,
+    "Chapters": chapter_page,
     "Coverage": coverage_page,
-    "Subjects": subject_page,
     "Confidence": confidence_page,
     "Trust": trust_page,
     "Mixed up": mixed_page,
@@ -191,15 +199,6 @@ def _interval(rate: Rate, scale: int) -> Content:
 
 def _dates(weeks: list[Week], width: int) -> Content:
     return time_axis([f"{week.day:%d %b}" for week in weeks], width)
-
-
-def _before(weeks: list[Week]) -> list[Content]:
-    """The counts four weeks back, to compare."""
-    if len(weeks) < 5:
-        return []
-    then = weeks[-5]
-    numbers = "  ".join(f"{tier} {getattr(then, tier):,}" for tier in TIERS)
-    return [_muted(f"{then.day:%d %b}: {numbers}")]
 
 
 def _head(words: str) -> Content:

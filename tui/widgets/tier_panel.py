@@ -1,5 +1,6 @@
 """Where all questions stand, as bars beside the day."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from textual.content import Content
@@ -10,23 +11,28 @@ from tui.widgets.tiers import STYLES, WIDTH, tier_mark
 
 if TYPE_CHECKING:
     from banks.library import Library
-    from banks.views.triage import Counts
+    from banks.views.triage import Counts, SubjectCounts
 
 _BAR = 12
+_TITLE, _FIGURE = 17, 8
+_SUBJECTS = 8
+"""Subjects named, those with the most waiting."""
 
 
 class TierPanel(Static):
-    """Counts per tier over all banks, each with its share as a bar."""
+    """Counts per tier over all banks with bars, and the subjects in which most is waiting."""
 
     def show(self, library: "Library") -> None:
         """Count and draw."""
-        from banks.views.triage import total_counts
+        from banks.views.listing import by_subject
+        from banks.views.triage import Filter, counts, rows
 
         if self.display:
-            self.update(_drawn(total_counts(library)))
+            found = rows(library, Filter())
+            self.update(_drawn(counts(found), by_subject(found)))
 
 
-def _drawn(counts: "Counts") -> Content:
+def _drawn(counts: "Counts", subjects: Sequence["SubjectCounts"]) -> Content:
     lines = [Content.styled("Where the questions stand\n", "bold")]
     for tier in Tier:
         count = getattr(counts, tier.word)
@@ -35,4 +41,15 @@ def _drawn(counts: "Counts") -> Content:
         lines.append(Content.assemble(tier_mark(tier, pad=True), f" {count:>7,} ", bar))
     lines.append(Content(f"\n{'settled':{WIDTH}} {counts.settled:>7,}"))
     lines.append(Content(f"{'waiting':{WIDTH}} {counts.waiting:>7,}"))
+    most = sorted(subjects, key=lambda one: -one.counts.waiting)[:_SUBJECTS]
+    if counts.waiting:
+        heads = f"{'':{_TITLE}}{'waiting':>{_FIGURE}}{'settled':>{_FIGURE}}"
+        lines.append(Content.styled(f"\n{heads}", "$text-muted"))
+        lines += [_subject(one) for one in most if one.counts.waiting]
     return Content("\n").join(lines)
+
+
+def _subject(subject: "SubjectCounts") -> Content:
+    title = Content(subject.title).truncate(_TITLE, ellipsis=True, pad=True)
+    own = subject.counts
+    return title.append(f"{own.waiting:>{_FIGURE},}{own.settled:>{_FIGURE},}")

@@ -8,7 +8,7 @@ from banks.library import Library
 from banks.views.drill import QuestionContext, ShownQuestion, key_words
 from banks.views.triage import Counts, Explanation, Filter, Row, SubjectCounts
 from domain.questions import Form, Question
-from domain.tiers import HARD_TIERS, Tier
+from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
 from tui.counting import counted
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.question_text import context_text, options_text, place_text, question_text
@@ -108,20 +108,26 @@ def tier_words(tiers: frozenset[Tier]) -> str:
     return ", ".join(tier.word for tier in sorted(tiers, reverse=True))
 
 
-SUBJECT_HEAD = f"{'':<28}" + "".join(
-    f"{tier.word:>9}" for tier in (Tier.HARDEST, Tier.HARDER, Tier.HARD, Tier.CLEAR)
-)
+_TITLE = 22
+_FIGURES = {"hardest": 8, "harder": 7, "hard": 6, "clear": 7, "waiting": 8, "settled": 8}
+"""The columns of a subject's counts, and the cells of each."""
+SUBJECT_HEAD = " " * _TITLE + "".join(f"{word:>{cells}}" for word, cells in _FIGURES.items())
 """The columns' names of the subjects' counts."""
 
 
 def subject_line(subject: SubjectCounts, _: int) -> Content:
-    """A subject and how many of its questions stand in each tier."""
-    title = Content(subject.title).truncate(28, ellipsis=True)
+    """A subject, how many of its questions stand in each tier, and how many wait, are settled."""
+    title = Content(subject.title).truncate(_TITLE, ellipsis=True, pad=True)
     figures = [
-        Content.styled(f"{getattr(subject.counts, tier.word):>9,}", STYLES[tier])
-        for tier in (Tier.HARDEST, Tier.HARDER, Tier.HARD, Tier.CLEAR)
+        Content.styled(f"{getattr(subject.counts, word):>{cells},}", _style(word))
+        for word, cells in _FIGURES.items()
     ]
-    return Content.assemble(title.pad_right(28 - title.cell_length), *figures)
+    return Content.assemble(title, *figures)
+
+
+def _style(word: str) -> str:
+    tier = TIER_BY_WORD.get(word)
+    return "" if tier is None else STYLES[tier]
 
 
 def trail_text(explanation: Explanation, limit: int, width: int) -> Content:

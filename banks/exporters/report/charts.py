@@ -1,56 +1,9 @@
-"""Small pictures in SVG: stacked bars over weeks, shares with intervals, a band over time."""
+"""Small pictures in SVG: a band over time."""
 
 from collections.abc import Sequence
 from html import escape
 
 WIDTH = 640
-TITLE = 40
-"""Letters of a title beside a chart."""
-SHADES = ("s0", "s1", "s2", "s3", "s4")
-"""Classes of the page's style sheet, from untried to hardest."""
-
-
-def stacked(labels: Sequence[str], rows: Sequence[Sequence[int]], names: Sequence[str]) -> str:
-    """A bar a row, stacked from `names`; each part tells its number when pointed at."""
-    height, low = 180, 24
-    step = WIDTH / max(1, len(rows))
-    top = max((sum(row) for row in rows), default=0) or 1
-    parts = []
-    for place, row in enumerate(rows):
-        y = float(height)
-        for shade, name, count in zip(SHADES, names, row, strict=True):
-            tall = count / top * height
-            y -= tall
-            parts.append(
-                _rect(
-                    place * step + 1, y, step - 2, tall, shade, f"{labels[place]}: {count} {name}"
-                )
-            )
-    return _svg(height + low, [*parts, *_ends(labels, height + 16)])
-
-
-def intervals(rows: Sequence[tuple[str, float | None, float | None, float | None]]) -> str:
-    """A line a row: title, and share with its interval on a scale from 0 to 100 %."""
-    line, left = 20, 250
-    scale = WIDTH - left - 60
-    parts = [
-        f'<line class="grid" x1="{left + mark * scale}" x2="{left + mark * scale}" y1="0" '
-        f'y2="{line * len(rows)}"/>'
-        for mark in (0, 0.25, 0.5, 0.75, 1)
-    ]
-    for place, (title, rate, low, high) in enumerate(rows):
-        y = place * line + 14
-        parts.append(_text(0, y, title[:TITLE]))
-        if rate is None or low is None or high is None:
-            parts.append(_text(left, y, "not tried"))
-            continue
-        parts.append(
-            f'<line class="range" x1="{left + low * scale:.1f}" x2="{left + high * scale:.1f}" '
-            f'y1="{y - 4}" y2="{y - 4}"/>'
-            f'<circle class="dot" cx="{left + rate * scale:.1f}" cy="{y - 4}" r="4"/>'
-        )
-        parts.append(_text(WIDTH - 48, y, f"{rate:.0%}"))
-    return _svg(line * len(rows) + 6, parts)
 
 
 def band(labels: Sequence[str], rows: Sequence[tuple[float, float, float]], best: float) -> str:
@@ -84,13 +37,6 @@ def band(labels: Sequence[str], rows: Sequence[tuple[float, float, float]], best
 
 def _svg(height: float, parts: Sequence[str]) -> str:
     return f'<svg viewBox="0 0 {WIDTH} {height:.0f}" role="img">{"".join(parts)}</svg>'
-
-
-def _rect(x: float, y: float, wide: float, tall: float, shade: str, words: str) -> str:
-    return (
-        f'<rect class="{shade}" x="{x:.1f}" y="{y:.1f}" width="{wide:.1f}" height="{tall:.1f}">'
-        f"<title>{escape(words)}</title></rect>"
-    )
 
 
 def _text(x: float, y: float, words: str) -> str:

@@ -5,12 +5,10 @@ from html import escape
 from pathlib import Path
 
 from banks.exporters.located import encoded
-from banks.exporters.report.charts import SHADES, band, intervals, stacked
+from banks.exporters.report.charts import band
 from banks.exporters.save_file import write_file
-from banks.views.evidence import Evidence, Rate, SubjectEvidence, overall
+from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
 from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
-
-TIERS = ("untried", "clear", "hard", "harder", "hardest")
 
 STYLE = """
 :root { color-scheme: light dark; --ink: #1f1f1f; --paper: #fbf9f3; --soft: #767062;
@@ -24,13 +22,9 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th, td { text-align: right; padding: .15rem .4rem; border-bottom: 1px solid #8883; }
 th:first-child, td:first-child { text-align: left; }
 svg { width: 100%; height: auto; } svg text { font-size: 12px; fill: var(--ink); }
-.grid { stroke: #8884; } .range { stroke: var(--line); stroke-width: 3; }
-.dot { fill: var(--line); } .band { fill: var(--line); opacity: .25; }
+.grid { stroke: #8884; } .band { fill: var(--line); opacity: .25; }
 .mark { fill: none; stroke: var(--line); stroke-width: 2; }
-.s0 { fill: #8885; } .s1 { fill: #6f9b6a; } .s2 { fill: #d9b44a; } .s3 { fill: #cf7a3a; }
-.s4 { fill: #b03a34; } i { display: inline-block; width: .8em; height: .8em; margin-left: .8em; }
-i.s0 { background: #8885; } i.s1 { background: #6f9b6a; } i.s2 { background: #d9b44a; }
-i.s3 { background: #cf7a3a; } i.s4 { background: #b03a34; } h3 { font-size: 1rem; }
+h3 { font-size: 1rem; }
 .soft { color: var(--soft); }
 """
 
@@ -45,7 +39,7 @@ def page(found: Evidence) -> str:
     parts = [
         f"<h1>Where you stand on {found.today}</h1>",
         _line(f"{found.tried} of {found.questions} questions tried, {found.responses} responses."),
-        *_forecast(found), *_tiers(found), *_subjects(found), *_calibration(found),
+        *_forecast(found), *_coverage(found), *_subjects(found), *_calibration(found),
         *_trust(found), *_papers(found), *_mixed_up(found),
     ]  # fmt: skip
     return (
@@ -82,41 +76,37 @@ def _trust(found: Evidence) -> Iterable[str]:
         )
 
 
-def _tiers(found: Evidence) -> Iterable[str]:
-    yield "<h2>Tiers, week by week</h2>"
-    rows = [[getattr(week, tier) for tier in TIERS] for week in found.weeks]
-    yield stacked([str(week.day) for week in found.weeks], rows, TIERS)
-    swatches = zip(SHADES, TIERS, strict=True)
-    yield "<p>" + " ".join(f'<i class="{shade}"></i> {tier}' for shade, tier in swatches) + "</p>"
+def _coverage(found: Evidence) -> Iterable[str]:
+    yield "<h2>Covered so far</h2>"
     if found.weeks:
         now = found.weeks[-1]
-        yield _line(", ".join(f"{getattr(now, tier)} {tier}" for tier in TIERS) + ".")
         yield _line(f"{now.revised} questions revised, {now.swept} swept.")
     for one in found.rounds:
         yield _line(f"Round {one.round}: {one.done} of {one.planned}, {one.due} due by today.")
 
 
 def _subjects(found: Evidence) -> Iterable[str]:
-    yield "<h2>Subjects</h2>"
-    yield _line(f"All together {percent(overall(found))}. Ranges are 95 % Wilson intervals.")
+    yield "<h2>Subjects and chapters</h2>"
+    yield _line(
+        f"{found.waiting.waiting} questions are waiting (tried, not settled, and not tried for "
+        f"long), {found.waiting.settled} are settled."
+    )
     banks = list(dict.fromkeys(one.bank for one in found.subjects))
     for bank in banks:
         if len(banks) > 1:
             yield f"<h3>{escape(bank)}</h3>"
-        yield from _subjects_of([one for one in found.subjects if one.bank == bank])
+        own = [one for one in found.subjects if one.bank == bank]
+        yield _subjects_of(own)
+        yield from _chapters_of(own, found)
 
 
-def _subjects_of(subjects: Sequence[SubjectEvidence]) -> Iterable[str]:
-    yield intervals(
-        [(one.title, one.accuracy.rate, one.accuracy.low, one.accuracy.high) for one in subjects]
-    )
-    yield _table(
-        ("subject", "untried", "hard-tiers", "s a question", "expected", "of", "one more hour"),
+def _subjects_of(subjects: Sequence[SubjectEvidence]) -> str:
+    return _table(
+        ("subject", *_READY, "s per question", "one more hour"),
         [
             (
-                one.title, one.untried, one.hard,
-                f"{one.pace.median:.0f}" if one.pace else "–",
-                f"{one.expected:.1f}", f"{one.best:g}", _hour(one.hour),
+                one.title, *_ready(one.ready), f"{one.pace.median:.0f}" if one.pace else "–",
+                _hour(one.hour),
             )
             for one in subjects
         ],
@@ -125,6 +115,24 @@ def _subjects_of(subjects: Sequence[SubjectEvidence]) -> Iterable[str]:
 
 def _hour(gain: float | None) -> str:
     return "–" if gain is None else f"+{gain:.1f}"
+
+
+def _chapters_of(subjects: Sequence[SubjectEvidence], found: Evidence) -> Iterable[str]:
+    for subject in subjects:
+        chapters = [one for one in found.chapters if one.subject == subject.subject]
+        rows = [(one.title, *_ready(one.ready)) for one in chapters]
+        yield f"<details><summary>{escape(subject.title)}</summary>"
+        yield _table(("chapter", *_READY), rows) + "</details>"
+
+
+_READY = ("expected marks", "of", "waiting", "settled", "hard-tiers", "untried", "questions")
+
+
+def _ready(ready: Readiness) -> tuple[object, ...]:
+    return (
+        f"{ready.expected:.1f}" if ready.expected is not None else "–", f"{ready.best:.1f}",
+        ready.waiting, ready.settled, ready.hard, ready.untried, ready.questions,
+    )  # fmt: skip
 
 
 def _calibration(found: Evidence) -> Iterable[str]:

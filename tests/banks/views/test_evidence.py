@@ -8,13 +8,13 @@ from msgspec.structs import replace
 
 from banks.exporters.report.report_page import page, save
 from banks.library import Library
-from banks.views.evidence import evidence, overall
+from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
 from banks.views.weeks import AT_MOST, ends
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
-from domain.tiers import Tier
+from domain.tiers import Tier, is_waiting
 from tests.banks.studied import STRENGTH, choose, studied
 from tests.builders import MORNING, bank, bares, full, library
 
@@ -34,17 +34,46 @@ def found(opened):
 def test_every_response_and_every_question_is_counted(opened, found):
     responses = sum(len(opened.history.responses(q.id)) for _, q in opened.active_questions())
 
-    assert found.responses == responses == overall(found).of
+    assert found.responses == responses
     assert found.questions == 124
     assert found.tried == sum(
         opened.history.standing(q.id).tier is not Tier.UNTRIED for _, q in opened.active_questions()
     )
 
 
-def test_the_intervals_hold_what_the_candidate_truly_is(found):
+def test_subjects_and_chapters_tell_what_waits_and_is_settled(opened, found):
+    opened_at, rules = opened.today(), opened.history.rules
     for subject in found.subjects:
-        truth = STRENGTH[subject.subject.partition("/")[2]]
-        assert subject.accuracy.low < truth < subject.accuracy.high
+        standings = [
+            opened.history.standing(question.id)
+            for location, question in opened.active_questions()
+            if f"{location.bank.id}/{location.subject.id}" == subject.subject
+        ]
+        ready = subject.ready
+        assert ready.questions == len(standings)
+        assert ready.settled == sum(one.settled for one in standings) > 0
+        assert ready.waiting == sum(
+            is_waiting(one, opened_at, rules.waiting_days) for one in standings
+        )
+        chapters = [one.ready for one in found.chapters if one.subject == subject.subject]
+        for field in ("questions", "untried", "hard", "settled", "waiting"):
+            assert sum(getattr(one, field) for one in chapters) == getattr(ready, field)
+    assert found.waiting.settled == sum(one.ready.settled for one in found.subjects)
+
+
+def test_what_chapters_are_expected_to_bring_adds_up_to_their_subject(found):
+    clouds = found.subjects[0]
+    chapters = [one.ready for one in found.chapters if one.subject == clouds.subject]
+
+    assert sum(one.expected for one in chapters) == pytest.approx(clouds.ready.expected)
+    assert sum(one.best for one in chapters) == pytest.approx(clouds.ready.best)
+
+
+def test_where_too_little_was_tried_nothing_is_expected(found):
+    signs = next(one for one in found.chapters if one.title == "Signs")
+
+    assert (signs.ready.untried, signs.ready.expected) == (4, None)
+    assert found.subjects[2].ready.expected is not None
 
 
 def test_pace_is_the_candidates_own_per_subject(found):
@@ -55,27 +84,24 @@ def test_the_weakest_subject_brings_least_and_an_hour_costs_nothing(found):
     clouds, wind, maps = found.subjects
 
     assert all(one.hour is None or one.hour >= 0 for one in found.subjects)
-    assert maps.expected < wind.expected < clouds.expected
-    assert sum(one.expected for one in found.subjects) == pytest.approx(found.forecast.mark)
+    assert maps.ready.expected < wind.ready.expected < clouds.ready.expected
+    assert sum(one.ready.expected for one in found.subjects) == pytest.approx(found.forecast.mark)
 
 
 def test_the_forecast_lies_where_the_true_shares_put_it(found):
     truth = sum(
-        (5 * STRENGTH[one.subject.partition("/")[2]] - 1) * one.best / 4 for one in found.subjects
+        (5 * STRENGTH[one.subject.partition("/")[2]] - 1) * one.ready.best / 4
+        for one in found.subjects
     )
 
     assert found.forecast.low < truth < found.forecast.high
     assert "rests on assumption" in found.forecast.sentence  # the chapter of signs is untried
 
 
-def test_the_last_week_stands_where_the_tiers_stand_now(opened, found):
+def test_the_last_week_expects_what_is_expected_today(found):
     last = found.weeks[-1]
-    standing = [opened.history.standing(q.id).tier for _, q in opened.active_questions()]
 
     assert last.day == found.today
-    assert (last.untried, last.clear, last.hardest) == tuple(
-        standing.count(tier) for tier in (Tier.UNTRIED, Tier.CLEAR, Tier.HARDEST)
-    )
     assert last.mark == pytest.approx(found.if_today.mark)
 
 
@@ -107,7 +133,7 @@ def test_an_empty_store_says_so_without_figures(tmp_path):
     found = evidence(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})))
 
     assert (found.responses, found.weeks, found.calibration.brier) == (0, [], None)
-    assert overall(found).rate is None
+    assert found.subjects[0].ready.expected is None
     assert "Too few tries" in found.memory.sentence
     assert found.forecast.untried == 1
 
@@ -183,9 +209,9 @@ def test_the_page_is_well_formed(found):
 
     tree = html.fromstring(page(found))
 
-    assert len(tree.findall(".//svg")) == 3
+    assert len(tree.findall(".//svg")) == 1
     assert [one.text for one in tree.findall(".//h2")][:3] == [
-        "The mark to expect", "Tiers, week by week", "Subjects",
+        "The mark to expect", "Covered so far", "Subjects and chapters",
     ]  # fmt: skip
 
 

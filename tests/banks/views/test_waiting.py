@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from banks.library import Library
-from banks.views.triage import Filter, counts, rows, total_counts, waiting_by_subject, waiting_state
+from banks.views.triage import Filter, counts, rows, waiting_by_subject, waiting_state
 from domain.tiers import Tier
 from tests.builders import bank, bares, library, respond
 from tui.tier_reasons import waiting_words
@@ -36,7 +36,7 @@ def test_what_waits_is_counted_and_listed_and_the_settled_never_waits(opened: Li
     assert {row.question.id for row in waiting} == {
         WIND.format(1), WIND.format(2), SEA.format(1)
     }  # fmt: skip
-    found = total_counts(opened)
+    found = counts(rows(opened, Filter()))
     assert (found.waiting, found.settled, found.total) == (3, 1, 6)
     assert counts(waiting).waiting == 3
     hard = rows(opened, Filter(waiting=True, tiers=frozenset({Tier.HARD})))

@@ -1,11 +1,11 @@
-"""Accuracy, pace, calibration and confusions on small hand-worked logs."""
+"""Shares, pace, calibration and confusions on small hand-worked logs."""
 
 import pytest
 
-from domain.evidence.accuracy import accuracy, pace
 from domain.evidence.calibration import ENOUGH, advice, calibration
 from domain.evidence.confusions import OptionPair, QuestionPair, option_pairs, question_pairs
-from domain.evidence.intervals import Share, total
+from domain.evidence.intervals import Share
+from domain.evidence.response_times import pace
 from domain.marking.schemes import parse_scheme
 from domain.questions import Option, Question
 from domain.verdicts import Confidence, Verdict
@@ -13,11 +13,7 @@ from domain.verdicts import Confidence, Verdict
 RIGHT, WRONG, BLANK = Verdict.RIGHT, Verdict.WRONG, Verdict.BLANK
 
 
-def test_accuracy_counts_a_blank_as_not_right():
-    found = accuracy([("wind", RIGHT), ("wind", WRONG), ("wind", BLANK), ("maps", RIGHT)])
-
-    assert found == {"wind": Share(1, 3), "maps": Share(1, 1)}
-    assert total(found.values()) == Share(2, 4)
+def test_a_share_of_nothing_has_neither_rate_nor_interval():
     assert Share().rate is None
     assert Share().interval is None
 

@@ -32,7 +32,8 @@ def test_the_report_is_told_in_words(run):
 
     assert (status, err) == (0, "")
     for words in ("120 of 124 questions tried", "nine times in ten", "log loss",
-                  "break-even is 20%", "one more hour: +"):  # fmt: skip
+                  "waiting 0 · settled", "marks expected", "break-even is 20%",
+                  "one more hour: +"):  # fmt: skip
         assert words in out
     subjects = {line.split()[0] for line in out.splitlines() if "one more hour" in line}
     assert subjects == {"Maps", "Wind", "Clouds"}
@@ -43,12 +44,13 @@ def test_the_report_as_json_has_every_part(run):
     told = json.loads(out)
 
     assert list(told) == [
-        "today", "exam", "questions", "tried", "responses", "forecast", "if_today", "subjects",
-        "chapters", "calibration", "memory", "rounds", "weeks", "papers", "mixed_up",
+        "today", "exam", "questions", "tried", "responses", "forecast", "if_today", "waiting",
+        "subjects", "chapters", "calibration", "memory", "rounds", "weeks", "papers", "mixed_up",
     ]  # fmt: skip
     assert told["today"] == DAY
     assert set(told["calibration"]["levels"]) == {"sure", "unsure", "guess"}
-    assert {"rate", "low", "high"} <= set(told["subjects"][0]["accuracy"])
+    for part in ("subjects", "chapters"):
+        assert {"expected", "best", "waiting", "settled"} <= set(told[part][0]["ready"])
 
 
 def test_the_report_as_a_page_is_a_file_and_nothing_else(run, tmp_path):

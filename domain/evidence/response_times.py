@@ -1,4 +1,4 @@
-"""Accuracy and pace, per subject, chapter or whatever else the responses are grouped by."""
+"""Pace, per subject or whatever else the responses are grouped by."""
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
@@ -6,9 +6,6 @@ from statistics import quantiles
 from typing import TypeVar
 
 from msgspec import Struct
-
-from domain.evidence.intervals import Share
-from domain.verdicts import Verdict
 
 Group = TypeVar("Group", bound=Hashable)
 
@@ -20,16 +17,6 @@ class PaceRange(Struct, frozen=True):
     median: float
     high: float
     measured: int
-
-
-def accuracy(verdicts: Iterable[tuple[Group, Verdict]]) -> dict[Group, Share]:
-    """How many responses of each group were right; a blank counts as not right."""
-    hits: dict[Group, int] = defaultdict(int)
-    tries: dict[Group, int] = defaultdict(int)
-    for group, verdict in verdicts:
-        tries[group] += 1
-        hits[group] += verdict is Verdict.RIGHT
-    return {group: Share(hits[group], tries[group]) for group in tries}
 
 
 def pace(seconds: Iterable[tuple[Group, float]]) -> dict[Group, PaceRange]:
