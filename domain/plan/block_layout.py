@@ -17,7 +17,6 @@ from domain.plan.days import ONE_DAY
 from domain.plan.packing import BlockDays
 from domain.plan.pairing import Visit
 
-
 MOST_DAYS = 24
 """So many days are looked at first for a block, before all there are."""
 
@@ -50,7 +49,8 @@ class BlockTask(Struct, frozen=True, dict=True):
     `pace` is in hundredths of a second. `since` is the day the block began, None before; `credit`
     is what its days so far left of their rooms. It begins on `opens` at the earliest, and where it
     `needs_sweep`, behind a sweep day that follows the subject's `previous` block to come and the
-    day from which the subject is `open_from`.
+    day from which the subject is `open_from`. One that `is_pinned` begins on `opens` whatever else
+    waits. It takes no day from `until` on.
     """
 
     visit: Visit
@@ -63,6 +63,8 @@ class BlockTask(Struct, frozen=True, dict=True):
     needs_sweep: bool = False
     previous: Visit | None = None
     open_from: date = date.min
+    is_pinned: bool = False
+    until: date = date.max
 
     @cached_property
     def sizes(self) -> tuple[int, ...]:
@@ -169,21 +171,36 @@ class BlockLayer:
         """
         waiting, found = list(tasks), list[BlockLayout]()
         for place, level in enumerate(levels):
-            task = self._whose_turn(waiting)
             close = level > 0 or (place + 1 < len(levels) and levels[place + 1] > 0)
-            layout = self._lay(task, level, close)
+            task = self._whose_turn(waiting)
+            layout = self._lay_before_pins(task, level, close, waiting)
             if layout is None:
                 break
-            waiting.remove(task)
-            self._laid[task.visit] = layout
+            waiting.remove(layout.task)
+            self._laid[layout.task.visit] = layout
             found.append(layout)
         return found
+
+    def _lay_before_pins(
+        self, task: BlockTask, level: Closeness, close: bool, waiting: Sequence[BlockTask]
+    ) -> BlockLayout | None:
+        """The block, or the pinned one whose week it would run into."""
+        state = self._from, self._used, self._passed_week
+        layout = self._lay(task, level, close)
+        pinned = min((t for t in waiting if t.is_pinned), key=self._opens, default=None)
+        if pinned is None or task.is_pinned or task.since is not None:
+            return layout
+        if layout is not None and layout.days[-1] < self._opens(pinned):
+            return layout
+        self._from, self._used, self._passed_week = state
+        return self._lay(pinned, level, close)
 
     def _whose_turn(self, waiting: Sequence[BlockTask]) -> BlockTask:
         slots = self._calendar.since(self._from)
         day = slots[0].day if slots else self._from
-        is_open = (task for task in waiting if self._opens(task) <= day)
-        return next(is_open, None) or min(waiting, key=self._opens)
+        is_open = [task for task in waiting if self._opens(task) <= day]
+        pinned = (task for task in is_open if task.is_pinned)
+        return next(pinned, None) or next(iter(is_open), None) or min(waiting, key=self._opens)
 
     def _opens(self, task: BlockTask) -> date:
         if not task.needs_sweep:
@@ -200,6 +217,8 @@ class BlockLayer:
     def _lay(self, task: BlockTask, level: Closeness, close: bool) -> BlockLayout | None:
         if task.since is None:
             self._go_to_turn(task, level)
+        if self._from >= task.until:
+            return None
         opens = self._opens(task)
         if opens > self._from:
             self._from, self._used = opens, 0
@@ -231,14 +250,18 @@ class BlockLayer:
         return self._block_days(task, within).fewest() is not None
 
     def _in_own_weeks(self, task: BlockTask) -> BlockLayout | None:
-        slots = self._calendar.since(self._from)
+        slots = self._slots(task)
         if not slots:
             return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
         own = self._calendar.last_own_week(task, task.since or slots[0].day)
         if own is None:
             return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
         window = [slot for slot in slots if slot.week <= own]
-        idle = [s for s in self._calendar.idle if s.day >= self._from and s.week <= own]
+        idle = [
+            slot
+            for slot in self._calendar.idle
+            if self._from <= slot.day < task.until and slot.week <= own
+        ]
         for count in range(len(idle) + 1):
             usable = _in_time(window, idle[:count])
             if usable and self._block_days(task, usable).fewest() is not None:
@@ -252,8 +275,8 @@ class BlockLayer:
         self, task: BlockTask, level: Closeness, idle: Sequence[DaySlot], follows_at_once: bool
     ) -> BlockLayout | None:
         """The fewest days from here on, idle minutes of sweep days among them."""
-        usable = [slot for slot in idle if slot.day >= self._from]
-        slots = _in_time(self._calendar.since(self._from), usable)
+        usable = [slot for slot in idle if self._from <= slot.day < task.until]
+        slots = _in_time(self._slots(task), usable)
         if self._used and slots and slots[0].day == self._from:
             day, left = slots[0], max(0, slots[0].room - self._used)
             slots[0] = DaySlot(day.day, day.week, left, True)
@@ -273,6 +296,13 @@ class BlockLayer:
         before = self._used if last.day == self._from else 0
         self._from, self._used = last.day, before + rest
         return self._layout(task, [*taken[:-1], DaySlot(last.day, last.week, rest, True)])
+
+    def _slots(self, task: BlockTask) -> Sequence[DaySlot]:
+        """The revision days from here on that the block may take."""
+        slots = self._calendar.since(self._from)
+        if task.until == date.max:
+            return slots
+        return [slot for slot in slots if slot.day < task.until]
 
     def _block_days(self, task: BlockTask, slots: Sequence[DaySlot]) -> BlockDays:
         return _block_days(task, slots, self._calendar.stretch)

@@ -83,6 +83,10 @@ class _Writer:
             visit_days=len(visit_days),
         )
 
+    def _role(self, day: OpenDay) -> Use:
+        final = self._request.inputs.final_from
+        return Use.FINAL if final is not None and day.day >= final else day.use
+
     # visits
 
     def _write_visits(
@@ -110,7 +114,7 @@ class _Writer:
         self._entries[day.day].append(
             PlanEntry(
                 day=day.day,
-                role=day.use,
+                role=self._role(day),
                 kind=EntryKind.SWEEP,
                 round=visit.round,
                 subject=visit.subject,
@@ -145,7 +149,7 @@ class _Writer:
         self._entries[day.day].append(
             PlanEntry(
                 day=day.day,
-                role=day.use,
+                role=self._role(day),
                 kind=EntryKind.BLOCK,
                 round=visit.round,
                 subject=visit.subject,
@@ -274,7 +278,7 @@ class _Writer:
             self._entries[paper.day].append(
                 PlanEntry(
                     day=paper.day,
-                    role=day.use,
+                    role=self._role(day),
                     kind=EntryKind.PAPER,
                     parts=(part,),
                     paper=paper.kind,

@@ -128,12 +128,12 @@ class Problem:
         self.revision = tuple(
             DaySlot(day.day, week_begin(inputs, day.day), day.minutes * HUNDREDTHS)
             for day in usable
-            if day.use is Use.REVISION and self._is_for_visits(day.day)
+            if day.use is Use.REVISION and day.day < request.end
         )
         self.sweep_rooms = {
             day.day: day.minutes * HUNDREDTHS
             for day in usable
-            if day.use is Use.SWEEP and day.day >= request.first and self._is_for_visits(day.day)
+            if day.use is Use.SWEEP and request.first <= day.day < request.end
         }
         self.sequences: dict[str, list[Visit]] = {}
         self.visits = all_visits(inputs, request.order)
@@ -149,11 +149,6 @@ class Problem:
             for visit in self.visits
             if visit.sweep and visit not in self.done_days and visit not in self.begun_sweeps
         ]
-
-    def _is_for_visits(self, day: date) -> bool:
-        """Days of final revision, once taken, hold only what was begun before them."""
-        final = self.request.inputs.final_from
-        return day < self.request.end and (final is None or day < final)
 
     def _read_done(self, progress: VisitProgress) -> None:
         seen: Counter[tuple[str, bool]] = Counter()
@@ -187,7 +182,12 @@ class Problem:
         return sorted(tasks, key=lambda task: not self._is_under_way(task))
 
     def _is_under_way(self, task: BlockTask) -> bool:
-        """Whether so much of the block is done that it comes before all others."""
+        """Whether so much of the block is done that it comes before all others.
+
+        Before final revision all blocks do that are begun: they are finished inside it.
+        """
+        if task.since is not None and self.request.inputs.final_from is not None:
+            return True
         return task.since is not None and 4 * task.questions <= 3 * sum(task.whole)
 
     def _block(self, visit: Visit, fresh: bool) -> BlockTask:
@@ -201,18 +201,21 @@ class Problem:
             if (numbers := _without(chapter.numbers, covered.get(chapter.id)))
         )
         opens = self.opens.get(name, date.min)
-        if not fresh and name in self.pins:
-            opens = max(opens, self.pins[name])
+        pinned = None if fresh else self.pins.get(name)
+        since = None if fresh else request.progress.since.get(name)
+        final = request.inputs.final_from
         return BlockTask(
             visit,
             request.pace_of(name),
             left,
             tuple(len(chapter.numbers) for chapter in chapters),
-            opens,
-            None if fresh else request.progress.since.get(name),
+            max(opens, pinned or opens),
+            since,
             0 if fresh else self._credit(name),
             *self._sweep_before(visit),
-            self.opens.get(name, date.min),
+            opens,
+            is_pinned=pinned is not None and since is None,
+            until=date.max if final is None or since is not None else final,
         )
 
     def _sweep_before(self, block: Visit) -> tuple[bool, Visit | None]:
@@ -530,6 +533,7 @@ def _lay_sweeps(problem: Problem, blocks: Sequence[BlockLayout]) -> SweepLayout:
 def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> list[SweepTask]:
     request = problem.request
     begins = problem.round_begins(days)
+    final = request.inputs.final_from or date.max
     ends = {number: begins.get(number + 1, request.end) for number in begins}
     found = []
     for visit in problem.sweeps:
@@ -546,7 +550,7 @@ def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> l
                 problem.expected(visit),
                 request.pace_of(visit.subject),
                 after=date.max if blocked else max(previous or date.min, _eve(opens)),
-                before=following or date.max,
+                before=min(following or date.max, final),
                 previous=previous,
                 following=following,
                 span=(begins[visit.round], max(ends[visit.round], begins[visit.round])),

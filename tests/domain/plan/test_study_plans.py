@@ -9,12 +9,12 @@ from msgspec.structs import replace
 
 from domain.plan.day_entries import make_study_plan
 from domain.plan.days import ONE_DAY, Use, week_begin
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import Pin, PlanInputs
 from domain.plan.levers import Lever, LeverBasis, advice_of, lever_named, levers_of
 from domain.plan.load import SubjectLoad
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind, StudyPlan
-from tests.domain.plan.lives import random_inputs, random_subjects
+from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
 from tests.domain.plan.scenes import EXAM, MONDAY, alike, subject, usual
 
 
@@ -169,3 +169,36 @@ def test_papers_stand_on_sweep_days_with_room() -> None:
     assert all(paper.day.weekday() == 5 for paper in plan.paper_days)
     assert all((EXAM - paper.day).days > 5 for paper in plan.paper_days)
     assert planned(usual(papers=False), alike(10)).paper_days == ()
+
+
+def begun(subjects: list[SubjectLoad], inputs: PlanInputs, days: int) -> PlanRequest:
+    """The plan's request once its first so many days were done as planned."""
+    life = PlanLife(inputs, subjects, Random(1))
+    for plan in life.mornings():
+        if life.today == MONDAY + days * ONE_DAY:
+            break
+        life.work(plan)
+    progress = life.fold.progress(life.today)
+    return PlanRequest.of(life.inputs, list(life.subjects.values()), life.today, progress)
+
+
+def test_final_revision_finishes_what_was_begun_and_begins_nothing() -> None:
+    request = begun(alike(4), usual(), 2)
+    final = MONDAY + 3 * ONE_DAY
+    plan = make_study_plan(request.changed(replace(request.inputs, final_from=final)))
+    inside = [entry for entry in plan.entries if entry.day >= final and entry.day < EXAM - ONE_DAY]
+    under_way = next(iter(request.progress.since))
+    assert {entry.subject for entry in inside if entry.is_visit} == {under_way}
+    assert {entry.role for entry in inside if entry.parts} == {Use.FINAL}
+    done = sum(len(numbers) for numbers in request.progress.covered.values())
+    assert [visit.questions for visit in plan.visits] == [525 - done]
+    assert not any(left.visit.subject == under_way and not left.visit.sweep for left in plan.beyond)
+
+
+def test_a_pinned_block_begins_in_its_week() -> None:
+    pin = Pin("s03", MONDAY + timedelta(weeks=5))
+    for inputs in (usual(pins=(pin,)), usual(pins=(pin,), seconds=60.0)):
+        plan = planned(inputs, uneven_bank(1, 9))
+        first = next(v.first for v in plan.visits if v.visit.subject == "s03" and not v.visit.sweep)
+        assert week_begin(inputs, first) == pin.week
+        assert plan.feasible
