@@ -80,7 +80,7 @@ def test_the_sign_of_a_told_difference_is_right_nine_times_in_ten(law: type[Law]
         plans = _plans(learner, start, dice)
         questions = [
             PlannedQuestion(
-                f"{subjects[item]:02}", practice, 0.75 * float(learner.candidate.worth[item]),
+                f"{subjects[item]:02}", practice, float(learner.candidate.worth[item]),
                 _days(plans[0], subjects[item]), _days(plans[1], subjects[item]),
             )
             for item, practice in enumerate(learner.practices)

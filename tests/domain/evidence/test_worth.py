@@ -30,5 +30,5 @@ def test_an_hour_gains_about_what_is_said(law: type[Law]):
     ratio, rank, trusted = hour_worth(law, [1])
 
     assert trusted == 1
-    assert 0.5 <= ratio <= 1.4
+    assert 0.7 <= ratio <= 1.4
     assert rank > 0.6

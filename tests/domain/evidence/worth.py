@@ -88,7 +88,7 @@ class Learner:
                 chosen.append(
                     Choosable(
                         question=str(item), subject=self.subject(item), since=practice.last,
-                        worth=0.75 * float(self.candidate.worth[item]), seconds=SECONDS,
+                        worth=float(self.candidate.worth[item]), seconds=SECONDS,
                         practice=practice, signs=signs[item], settled=settled[item],
                     )
                 )  # fmt: skip
