@@ -64,7 +64,8 @@ class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
     a plan is accepted, as `banks`, `order` and `seconds` are. `final_revision` is how many days
     before the exam a plan that is short asks for it (0: never); taken, it begins on `final_from`.
     `last_week` keeps the eve of the exam free. `reserve` days are spare days the candidate has
-    named. `left_out` are chapter ids whose blocks are given up.
+    named. `left_out` are chapter ids whose blocks are given up, `unswept` subject ids whose sweeps
+    are.
     """
 
     exam: date | None = None
@@ -93,6 +94,7 @@ class PlanInputs(Struct, frozen=True, kw_only=True, omit_defaults=True):
     last_week: bool = True
     reserve: tuple[date, ...] = ()
     left_out: tuple[str, ...] = ()
+    unswept: tuple[str, ...] = ()
 
     @property
     def is_set_up(self) -> bool:

@@ -3,7 +3,7 @@
 A plan's `feasible` never turns false by more minutes, so halving finds the smallest change. What
 would leave study days without work while questions wait is not offered; what asks for more
 minutes than the candidate has kept up comes last. "Most valuable first" is always there: whole
-chapters are left out, those worth least per minute, until the blocks of the others fit.
+chapters and sweeps are given up, those worth least per minute, until the others fit.
 """
 
 from bisect import bisect_left
@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from domain.plan.day_entries import make_study_plan
 from domain.plan.days import ONE_DAY, Use, week_begin
 from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, PlanInputs, Role
-from domain.plan.scheduler import PlanRequest, blocks_fit, fits_before_exam
+from domain.plan.scheduler import PlanRequest, Problem, fits_before_exam
 from domain.plan.study_plan import EntryKind, StudyPlan
 from domain.plan.visits import heaviness
 from domain.plan.wording import WEEKDAYS
@@ -228,52 +228,64 @@ def _earlier(request: PlanRequest) -> Iterator[LeverChoice]:
         yield LeverChoice(Lever.EARLIER, days, f"start={changed.start}", changed)
 
 
+WORTH_OF_A_SIGN = 1 / 0.35
+"""A repeatedly missed question's worth against one without a sign, as in the plan's rules."""
+
+
 def _most_valuable(request: PlanRequest, before: StudyPlan, basis: LeverBasis) -> PlanLever:
-    """Chapters left out, the least valuable first, until the blocks of the others fit."""
-    inputs = request.inputs
+    """Chapters and sweeps given up, the least valuable per minute first, until the others fit."""
+    inputs, share = request.inputs, request.inputs.hard_share
+    worth = _worth_by_subject(request, basis)
     chapters = [
-        (basis.worth.get(chapter.id, heaviness(subject) / subject.questions), chapter)
+        (basis.worth.get(chapter.id, worth[subject.id]), "", chapter.id, len(chapter.numbers))
         for subject in request.subjects
         for chapter in subject.chapters
         if chapter.id not in inputs.left_out and subject.id not in inputs.sweep_only
     ]
-    chapters.sort(key=lambda found: found[0])
-    order = _by_worth(request, basis)
-    choices = [
-        replace(
+    sweeps = [
+        (worth[subject.id] * WORTH_OF_A_SIGN, subject.id, "", subject.expected_repeated(share))
+        for subject in request.subjects
+        if subject.id not in inputs.unswept
+    ]
+    if not Problem(request).sweep_rooms:
+        sweeps = [(0.0, *sweep[1:]) for sweep in sweeps]
+    ranked = sorted(chapters + sweeps, key=lambda found: found[0])
+    order = tuple(sorted(request.order, key=lambda name: worth[name], reverse=True))
+
+    def without(count: int) -> PlanInputs:
+        given_up = ranked[:count]
+        return replace(
             inputs,
             order=order,
-            left_out=(*inputs.left_out, *(chapter.id for _, chapter in chapters[:count])),
+            left_out=(*inputs.left_out, *(chapter for _, _, chapter, _ in given_up if chapter)),
+            unswept=(*inputs.unswept, *(subject for _, subject, _, _ in given_up if subject)),
         )
-        for count in range(len(chapters) + 1)
-    ]
 
-    def fits(changed: PlanInputs) -> bool:
-        return blocks_fit(request.changed(changed))
+    def fits(count: int) -> bool:
+        return fits_before_exam(request.changed(without(count)))
 
-    count = bisect_left(choices, True, hi=len(choices) - 1, key=fits)
-    after = make_study_plan(request.changed(choices[count]))
-    unreached = sum(len(chapter.numbers) for _, chapter in chapters[:count])
-    unreached += sum(left.questions for left in after.beyond if left.visit.sweep)
+    count = bisect_left(range(len(ranked)), True, key=fits)
+    chosen = without(count)
+    after = make_study_plan(request.changed(chosen))
+    unreached = sum(questions for *_, questions in ranked[:count])
     return PlanLever(
         Lever.MOST_VALUABLE,
         unreached,
         after.slack_days - before.slack_days,
         "most-valuable",
-        choices[count],
+        chosen,
         unreached=unreached,
     )
 
 
-def _by_worth(request: PlanRequest, basis: LeverBasis) -> tuple[str, ...]:
-    """Subjects by the worth of their chapters per question, the most valuable first."""
-
-    def worth(name: str) -> float:
-        subject = request.by_id[name]
+def _worth_by_subject(request: PlanRequest, basis: LeverBasis) -> dict[str, float]:
+    """What a subject's questions are worth on average, by its id."""
+    found = {}
+    for subject in request.subjects:
         each = heaviness(subject) / subject.questions
-        return sum(basis.worth.get(c.id, each) * len(c.numbers) for c in subject.chapters)
-
-    return tuple(sorted(request.order, key=worth, reverse=True))
+        whole = sum(basis.worth.get(c.id, each) * len(c.numbers) for c in subject.chapters)
+        found[subject.id] = whole / subject.questions
+    return found
 
 
 class PlanAdvice(Struct, frozen=True):

@@ -419,11 +419,6 @@ def _keeps_rounds(blocks: Sequence[BlockTask], order: Sequence[int]) -> bool:
     return True
 
 
-def blocks_fit(request: PlanRequest) -> bool:
-    """Whether every block does, whatever becomes of sweeps."""
-    return not _Manner().draft(Problem(request), Closeness.SWEEP_DAYS).blocks_left
-
-
 def fits_at_own_pace(request: PlanRequest, seconds: Mapping[str, float]) -> bool:
     """Whether it does at measured seconds per question, by subject id."""
     return fits_before_exam(replace(request, seconds=seconds))

@@ -22,8 +22,14 @@ def all_visits(inputs: PlanInputs, order: Sequence[str]) -> list[Visit]:
 
     In odd rounds the first half of the order takes the blocks and the second is swept; in even
     rounds they change roles. A single round is a block for every subject. A subject that is only
-    swept has one sweep for every two rounds.
+    swept has one sweep for every two rounds, one that is `unswept` none.
     """
+    given_up = set(inputs.unswept)
+    visits = _whole_pattern(inputs, order)
+    return [visit for visit in visits if not (visit.sweep and visit.subject in given_up)]
+
+
+def _whole_pattern(inputs: PlanInputs, order: Sequence[str]) -> list[Visit]:
     light = set(inputs.sweep_only)
     full = [subject for subject in order if subject not in light]
     only_swept = [subject for subject in order if subject in light]

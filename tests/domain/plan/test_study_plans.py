@@ -104,6 +104,22 @@ def test_a_short_plan_offers_the_smallest_change_of_each_lever_and_the_most_valu
     assert not fits_before_exam(request.changed(weaker))
 
 
+def test_most_valuable_first_gives_up_chapters_and_sweeps_by_their_worth() -> None:
+    subjects = [subject(f"s{n}", [40, 40], weight=float(n)) for n in range(1, 7)]
+    request = PlanRequest.of(usual(exam=MONDAY + timedelta(days=8)), subjects, MONDAY)
+    basis = LeverBasis(worth={"s6/2": 0.001})
+    inputs = levers_of(request, basis)[-1].inputs
+    assert make_study_plan(request.changed(inputs)).feasible
+    assert inputs.left_out[0] == "s6/2"
+    assert inputs.left_out[1:5] == ("s1/1", "s1/2", "s2/1", "s2/2")
+    assert inputs.unswept == ("s1",)
+    assert inputs.order == ("s5", "s4", "s6", "s3", "s2", "s1")
+    no_sweep_day = request.changed(replace(request.inputs, exam=MONDAY + timedelta(days=6)))
+    inputs = levers_of(no_sweep_day, basis)[-1].inputs
+    assert len(inputs.unswept) == 6
+    assert inputs.left_out == ()
+
+
 def test_one_round_keeps_a_block_for_every_subject() -> None:
     plan = planned(usual(rounds=1), alike(21))
     assert {visit.visit.subject for visit in plan.visits} == {s.id for s in alike(21)}
