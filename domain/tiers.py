@@ -146,6 +146,18 @@ class Standing(Struct, frozen=True, gc=False):
         """Whether it has signs that no proof has settled: it is in one of the hard-tiers."""
         return self.tier > Tier.CLEAR
 
+    @property
+    def mark(self) -> str:
+        """What the pencil shows, in at most three letters.
+
+        `·` untried, `o` clear, `!` `!!` `!!!` hard, harder, hardest; `●` settled, with its signs
+        behind it: `●!`, `●!!`, `●3!`, `●9!` for nine and more.
+        """
+        if self.settled:
+            signs = "!" * self.signs if self.signs < 3 else f"{min(self.signs, 9)}!"
+            return f"●{signs}"
+        return "!" * self.tier if self.open else "o" if self.tier is Tier.CLEAR else "·"
+
 
 class Step(Struct, frozen=True):
     """One day of a trail: what happened, and the standing before and after it."""

@@ -6,6 +6,7 @@ from banks.library import Outcome
 from banks.sittings.printed_sitting import PrintedSitting, QuestionRecord
 from domain.printed.marking_grid import Act, GridMark, MarkingGrid
 from domain.questions import Question
+from domain.tiers import Standing
 
 
 class MarkingResult(Struct, frozen=True):
@@ -51,6 +52,10 @@ class PrintedTable:
     def about(self, slot: int) -> QuestionRecord:
         """What is known of the question in a slot; past the end, of the last."""
         return self.sitting.about(self.desk.slots[min(slot, len(self.desk.slots) - 1)])
+
+    def standing(self, slot: int) -> Standing:
+        """Where the question in a slot stands now."""
+        return self.sitting.library.history.standing(self.desk.slots[slot].id)
 
     def _marks(self) -> dict[int, GridMark]:
         found = {slot: self._mark(slot) for slot in range(len(self.desk.slots))}

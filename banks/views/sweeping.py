@@ -122,9 +122,10 @@ def _near_pairs(library: Library, ids: list[str]) -> Iterator[tuple[str, str]]:
 
 def sheet(library: Library, found: SweepView, order: Order) -> Sheet:
     """The picks as a sheet to print. Raises InputError when there are none."""
-    tiers = {one.question.id: one.tier for one in found.picks}
+    picked = [one.question.id for one in found.picks]
+    standings = {name: library.history.standing(name) for name in picked}
     about = f"{found.minutes:g} minutes, chosen on {library.today()} · {order}"
-    return sheet_of(library.banks.values(), tiers, order, "Sweep", about)
+    return sheet_of(library.banks.values(), standings, order, "Sweep", about)
 
 
 def candidates(

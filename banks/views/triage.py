@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from msgspec import Struct
 
+from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.library import Library, Location
 from banks.views.day import WaitingState
 from domain.questions import Question
@@ -18,7 +19,8 @@ WEEK = timedelta(days=7)
 class Filter(Struct, frozen=True):
     """What to list. Empty fields let everything pass; `text` is looked for in all of the text.
 
-    A question passes that is in one of `tiers` and, with `waiting`, is waiting too.
+    A question passes that is in one of `tiers` and, with `waiting`, is waiting too; with a
+    `reason`, where that was said of a response.
     """
 
     bank: str = ""
@@ -28,6 +30,7 @@ class Filter(Struct, frozen=True):
     missed: int = 0
     text: str = ""
     waiting: bool = False
+    reason: Reason | None = None
 
 
 class Row(Struct, frozen=True, gc=False):
@@ -143,6 +146,13 @@ def _last_tried(library: Library) -> date:
     return library.today() - timedelta(days=library.history.rules.waiting_days)
 
 
+def sheet(library: Library, found: Collection[Row], order: Order, title: str) -> Sheet:
+    """A list as a sheet to print. Raises InputError when it is empty."""
+    standings = {row.question.id: row.standing for row in found}
+    about = f"{len(found):,} questions on {library.today()} · {order}"
+    return sheet_of(library.banks.values(), standings, order, title, about)
+
+
 def explanation(library: Library, question_id: str) -> Explanation:
     """What is behind a question's standing."""
     history = library.history
@@ -172,6 +182,10 @@ def _passes(library: Library, row: Row, wanted: Filter) -> bool:
         return False
     if wanted.waiting and not row.is_waiting:
         return False
+    if wanted.reason:
+        reasons = library.history.reasons_by_day(row.question.id)
+        if wanted.reason not in reasons.values():
+            return False
     return not wanted.text or wanted.text.casefold() in _text(library, row.question)
 
 

@@ -6,7 +6,7 @@ from banks.library import Library
 from domain.responses import Purpose
 from domain.tiers import Tier
 from domain.verdicts import Verdict
-from tests.builders import FakeClock
+from tests.builders import FakeClock, respond
 from tests.tui.paper_desk import burst, opened, paper, spelled, told, type_keys
 from tests.tui.stage import Stage, settled
 from tui.screens.paper import PaperList
@@ -252,6 +252,22 @@ async def test_a_narrow_terminal_has_five_numbers_a_row(tmp_path):
         assert [" ".join(line.split()) for line in lines[1:3]] == [
             "1 ✓ 2 ✗> 3 · 4 · 5 ·", "6 · 7 · 8 · 9 · 10 ·",
         ]  # fmt: skip
+
+
+async def test_a_cell_without_a_mark_shows_what_the_pencil_left_before(tmp_path):
+    one = opened(tmp_path, 6)
+    first, second = (question.id for _, question in list(one.active_questions())[:2])
+    for verdict in ("wrong", "wrong", "right", "right"):
+        respond(one, first, verdict)
+        one.now.go_on(days=6)
+    respond(one, second, "wrong", "wrong", "wrong")
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        before = (await settled(pilot)).splitlines()[1]
+        await type_keys(pilot, "k")
+        marked = (await settled(pilot)).splitlines()[1]
+
+    assert before.split()[:4] == [">", "1●!!", "2!!!", "3"]
+    assert marked.split()[:4] == ["1", "✗>", "2!!!", "3"]
 
 
 async def test_a_wide_terminal_shows_the_question_beside_ten_numbers_a_row(tmp_path):

@@ -277,3 +277,17 @@ async def test_what_waits_is_listed_by_its_digit_and_drilled_like_any_list(opene
     assert "waiting 4 · settled 0" in waiting
     assert "4 of 6 questions" in waiting
     assert "The hard-tiers: all subjects" in again
+
+
+async def test_the_waiting_list_is_printed_with_the_signs_of_each(opened, tmp_path):
+    opened.now.go_on(days=60)
+    app = Stage(opened, TriageScreen())
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await pilot.press("6", "T")
+        app.screen.query_one("Input").value = str(tmp_path / "list.txt")
+        await pilot.press("enter")
+
+    sheet = (tmp_path / "list.txt").read_text(encoding="utf-8")
+    assert sheet.startswith("Waiting\n")
+    assert sheet.count("[ ][ ][ ]") == 4

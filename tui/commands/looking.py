@@ -1,11 +1,14 @@
 """The commands that show what stands where: triage."""
 
 from argparse import ArgumentParser, Namespace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import UsageError
+from domain.responses import Reason
 from domain.tiers import TIER_BY_WORD, Tier
 from tui.commands.frame import Command, Context, json_option
+from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -31,6 +34,14 @@ def _options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--waiting", action="store_true", help="only what is tried, not settled, and long unseen"
     )
+    parser.add_argument(
+        "--reason", type=Reason, choices=list(Reason), metavar="R",
+        help=f"only where this was said of a response: {', '.join(Reason)}",
+    )  # fmt: skip
+    parser.add_argument(
+        "--sheet", type=Path, metavar="FILE", help="to print: .txt .md .html or .pdf"
+    )
+    parser.add_argument("--order", choices=["book", "hardest"], default="book", help="on the sheet")
     parser.add_argument("--text", default="", metavar="T", help="only questions with this text")
     json_option(parser)
 
@@ -40,6 +51,11 @@ def _triage(context: Context, arguments: Namespace) -> int:
 
     library = context.library(read_only=True)
     found = triage.by_urgency(triage.rows(library, _wanted(library, arguments)))
+    if arguments.sheet:
+        _write_sheet(library, found, arguments)
+        if not arguments.json:
+            context.say(f"{arguments.sheet}: {counted(len(found), 'question')} to look up")
+            return 0
     if arguments.json:
         listed = [_row(library, row) for row in found]
         context.json({"counts": triage.counts(found), "questions": listed})
@@ -52,6 +68,15 @@ def _triage(context: Context, arguments: Namespace) -> int:
             f"{row.location.subject.title} · {row.location.chapter.title} · {row.question.number}"
         )
     return 0
+
+
+def _write_sheet(library: "Library", found: list["Row"], arguments: Namespace) -> None:
+    from banks.exporters.sheets import Order, write_sheet
+    from banks.views.triage import sheet
+
+    order = Order.HARDEST if arguments.order == "hardest" else Order.BOOK
+    title = "Waiting" if arguments.waiting else "Triage"
+    write_sheet(arguments.sheet, sheet(library, found, order, title))
 
 
 def _wanted(library: "Library", arguments: Namespace) -> "Filter":
@@ -69,6 +94,7 @@ def _wanted(library: "Library", arguments: Namespace) -> "Filter":
         tiers=tiers_named(arguments.tier),
         missed=arguments.missed,
         waiting=arguments.waiting,
+        reason=arguments.reason,
         text=arguments.text,
     )
 

@@ -302,4 +302,4 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         self.app.bell()
 
     def _face(self, slot: int) -> Face:
-        return paper_lines.face(self.desk.marks.get(slot))
+        return paper_lines.face(self.desk.marks.get(slot), self.table.standing(slot))

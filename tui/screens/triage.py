@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from functools import partial
+from pathlib import Path
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -78,6 +79,7 @@ class TriageScreen(QuestionListScreen):
         Action("missed(-1)", "minus", "Missed less", "Missed on one day less at least.",
                footer=False),
         Action("set_tier", "t", "Set tier", "Set a tier by hand, with a reason."),
+        Action("print", "T", "Sheet", "Write what is listed as a sheet to print.", footer=False),
         Action("undo", "u,backspace", "Undo", "Take back the tier set last."),
         Action("card", "enter", "Open", "The question in full, with its history.", footer=False),
     )  # fmt: skip
@@ -268,6 +270,29 @@ class TriageScreen(QuestionListScreen):
 
         question = f"{verb} how many of {len(found):,}? The hardest come first."
         self.app.push_screen(TextDialog(question, "100"), answered)
+
+    def action_print(self) -> None:
+        """Ask where to, and write the sheet."""
+        if self.is_listed and self.rows.items:
+            name = f"triage-{self.library.today()}.pdf"
+            self.app.push_screen(
+                TextDialog("Write the sheet to (.txt .md .html .pdf)", name), self._write
+            )
+
+    def _write(self, name: str | None) -> None:
+        if not name:
+            return
+        from banks.exporters.sheets import Order, write_sheet
+        from banks.views.triage import sheet
+
+        title = listed_words(self.wanted)
+        try:
+            found = sheet(self.library, self.rows.items, Order.BOOK, title[:1].upper() + title[1:])
+            write_sheet(Path(name).expanduser(), found)
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.notify(f"Written: {name}", markup=False)
 
     def action_set_tier(self) -> None:
         """Ask for the tier, then for the reason."""

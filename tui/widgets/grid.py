@@ -22,10 +22,9 @@ ACROSS, NARROW = 10, 5
 
 
 class Face(Struct, frozen=True):
-    """How one slot looks: a letter or a space, a sign, and the name of its style."""
+    """How one slot looks: up to three letters behind its number, and the name of their style."""
 
-    letter: str = " "
-    sign: str = "·"
+    text: str = "·"
     style: str = "open"
 
 
@@ -41,12 +40,23 @@ class NumberGrid(ScrollView, can_focus=False):
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         f"grid--{name}"
-        for name in ("open", "right", "unsure", "wrong", "blank", "heading", "cursor", "typed")
+        for name in (
+            "open",
+            "sign",
+            "right",
+            "unsure",
+            "wrong",
+            "blank",
+            "heading",
+            "cursor",
+            "typed",
+        )
     }
     DEFAULT_CSS = """
     NumberGrid { height: 1fr; width: 74; max-width: 100%; padding: 0 0 0 1; overflow-x: hidden;
                  scrollbar-size-vertical: 1; }
     NumberGrid > .grid--open { color: $foreground 60%; }
+    NumberGrid > .grid--sign { color: $foreground 80%; }
     NumberGrid > .grid--right { color: $text-success; }
     NumberGrid > .grid--unsure { color: $text-warning; text-style: bold; }
     NumberGrid > .grid--wrong { color: $text-error; text-style: bold; }
@@ -151,7 +161,8 @@ class NumberGrid(ScrollView, can_focus=False):
             style += self._over("cursor")
         marker = ">" if slot == self._cursor else " "
         number = str(self._numbers[slot]).rjust(self._digits)
-        return Segment(f"{marker}{number}{self._gap}{face.letter}{face.sign}", style)
+        room = len(self._gap) + 2
+        return Segment(f"{marker}{number}{face.text[:room]:>{room}}", style)
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(f"grid--{name}")

@@ -25,8 +25,8 @@ def face(desk: AnswerKeyGrid, slot: int) -> Face:
         return Face()
     letter = letters[0] if len(letters) == 1 else "+"
     if desk.before.get(number) == letters:
-        return Face(letter, " ", "right")
-    return Face(letter, "*", "unsure")
+        return Face(f"{letter} ", "right")
+    return Face(f"{letter}*", "unsure")
 
 
 def here(desk: AnswerKeyGrid) -> Content:

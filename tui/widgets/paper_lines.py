@@ -14,6 +14,7 @@ from banks.library import Outcome
 from banks.sittings.printed_sitting import QuestionRecord
 from domain.printed.marking_grid import GridMark, GridPart, MarkingGrid
 from domain.questions import LETTERS, Question
+from domain.tiers import Standing
 from domain.verdicts import Confidence, Verdict
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.grid import Face
@@ -38,12 +39,12 @@ def kind_of(mark: GridMark) -> str:
     return str(mark.verdict)
 
 
-def face(mark: GridMark | None) -> Face:
-    """How a slot with this mark looks in the grid."""
+def face(mark: GridMark | None, standing: Standing) -> Face:
+    """How a slot looks in the grid: its mark of this sitting, else what the pencil left before."""
     if mark is None:
-        return Face()
+        return Face(standing.mark, "sign" if standing.open else "open")
     kind = kind_of(mark)
-    return Face(mark.letter or " ", SIGNS[kind], kind)
+    return Face(f"{mark.letter}{SIGNS[kind]}", kind)
 
 
 def tally(desk: MarkingGrid) -> Content:

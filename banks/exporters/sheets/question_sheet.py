@@ -1,5 +1,6 @@
 """What a sheet says, whatever it is printed with."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from enum import StrEnum
 from itertools import groupby
@@ -9,7 +10,7 @@ from msgspec import Struct
 from banks.exporters.located import LocatedQuestion, book_order
 from domain.errors import InputError
 from domain.questions import Bank
-from domain.tiers import HARD_TIERS, Tier
+from domain.tiers import HARD_TIERS, Standing, Tier
 
 PASSES = 3
 LEGEND = (
@@ -26,16 +27,16 @@ class Order(StrEnum):
 
 
 class SheetLine(Struct, frozen=True):
-    """A number to look up, its tier, and where in the book it is."""
+    """A number to look up, where it stands, and where in the book it is."""
 
     number: int
-    tier: Tier = Tier.UNTRIED
+    standing: Standing = Standing()
     reference: str = ""
 
     @property
     def mark(self) -> str:
-        """`!` hard, `!!` harder, `!!!` hardest, as on the screens; "" for the others."""
-        return "!" * max(0, self.tier)
+        """What the pencil left, as in the grid: `!!` harder, `●!` settled; "" without a sign."""
+        return self.standing.mark if self.standing.open or self.standing.settled else ""
 
 
 class SheetPart(Struct, frozen=True):
@@ -67,46 +68,56 @@ class Sheet(Struct, frozen=True):
     @property
     def tiers(self) -> str:
         """What the marks on it mean: "! hard · !! harder"; "" without marks."""
-        used = {line.tier for part in self.parts for line in part.lines}
-        return " · ".join(f"{'!' * tier} {tier.word}" for tier in HARD_TIERS if tier in used)
+        standings = [line.standing for part in self.parts for line in part.lines]
+        used = {standing.tier for standing in standings}
+        meanings = [f"{'!' * tier} {tier.word}" for tier in HARD_TIERS if tier in used]
+        if any(standing.settled for standing in standings):
+            meanings.append("● settled")
+        return " · ".join(meanings)
 
 
 def sheet_of(
     banks: Iterable[Bank],
-    tiers: Mapping[str, Tier],
+    standings: Mapping[str, Standing],
     order: Order = Order.BOOK,
     title: str = "Sweep",
     about: str = "",
 ) -> Sheet:
-    """The sheet of the living questions in `tiers` (question id → where it stands).
+    """The sheet of the active questions in `standings`, by question id.
 
     Raises InputError when there is none.
     """
     chosen = [
-        placed for bank in banks for placed in book_order(bank) if placed.question.id in tiers
+        located
+        for bank in banks
+        for located in book_order(bank)
+        if located.question.id in standings
     ]
     if not chosen:
         raise InputError("There is nothing to put on a sheet: no question was chosen.")
     if order is Order.BOOK:
-        return Sheet(title, about, _parts(chosen, tiers, None))
+        return Sheet(title, about, _parts(chosen, standings, None))
+    by_tier: dict[Tier, list[LocatedQuestion]] = defaultdict(list)
+    for located in chosen:
+        by_tier[standings[located.question.id].tier].append(located)
     parts = [
         part
-        for tier in sorted(set(tiers.values()), reverse=True)
-        for part in _parts([p for p in chosen if tiers[p.question.id] is tier], tiers, tier)
+        for tier in sorted(by_tier, reverse=True)
+        for part in _parts(by_tier[tier], standings, tier)
     ]
     return Sheet(title, about, tuple(parts))
 
 
 def _parts(
-    chosen: Iterable[LocatedQuestion], tiers: Mapping[str, Tier], tier: Tier | None
+    chosen: Iterable[LocatedQuestion], standings: Mapping[str, Standing], tier: Tier | None
 ) -> tuple[SheetPart, ...]:
-    grouped = groupby(chosen, key=lambda placed: (placed.subject, placed.chapter))
+    grouped = groupby(chosen, key=lambda located: (located.subject, located.chapter))
     return tuple(
-        SheetPart(subject.title, chapter.title, tuple(_line(p, tiers) for p in group), tier)
+        SheetPart(subject.title, chapter.title, tuple(_line(p, standings) for p in group), tier)
         for (subject, chapter), group in grouped
     )
 
 
-def _line(placed: LocatedQuestion, tiers: Mapping[str, Tier]) -> SheetLine:
-    question = placed.question
-    return SheetLine(question.number, tiers[question.id], question.reference)
+def _line(located: LocatedQuestion, standings: Mapping[str, Standing]) -> SheetLine:
+    question = located.question
+    return SheetLine(question.number, standings[question.id], question.reference)

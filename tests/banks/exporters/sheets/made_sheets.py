@@ -3,8 +3,12 @@
 import random
 
 from banks.exporters.sheets import Sheet, SheetLine, SheetPart
-from domain.tiers import Tier
+from domain.tiers import Standing, Tier
 
+STANDINGS = (
+    *(Standing(tier, signs=int(tier)) for tier in (Tier.HARD, Tier.HARDER, Tier.HARDEST)),
+    Standing(Tier.CLEAR, signs=2, settled=True),
+)
 SUBJECTS = ("Clouds and precipitation", "Wind", "Ανεμος ≥ λ", "Instruments <i> & [b]")
 CHAPTERS = ("Genera", "A chapter with quite a long title that takes several lines", "Барометры")
 
@@ -16,10 +20,10 @@ def sheet(seed: int, most: int, *, references: bool = False) -> Sheet:
     for subject in SUBJECTS:
         for chapter in CHAPTERS:
             numbers = sorted(rng.sample(range(1, 999), rng.randint(1, most)))
-            tiers = [rng.choice([Tier.HARD, Tier.HARDER, Tier.HARDEST]) for _ in numbers]
+            standings = [rng.choice(STANDINGS) for _ in numbers]
             lines = [
-                SheetLine(number, tier, "p. β" if references else "")
-                for number, tier in zip(numbers, tiers, strict=True)
+                SheetLine(number, standing, "p. β" if references else "")
+                for number, standing in zip(numbers, standings, strict=True)
             ]
             parts.append(SheetPart(subject, chapter, tuple(lines)))
     return Sheet("Sweep of the book", "all that was missed twice", tuple(parts))

@@ -5,7 +5,7 @@ import pytest
 from banks.exporters.sheets import Order, Sheet, sheet_of
 from domain.errors import InputError
 from domain.questions import Bank, Chapter, Question, Subject
-from domain.tiers import Tier
+from domain.tiers import Standing, Tier
 
 
 def question(chapter: str, number: int, **more: object) -> Question:
@@ -27,12 +27,8 @@ BANK = Bank(
     ),
     questions={each.id: each for each in QUESTIONS},
 )
-TIERS = {
-    "b/fog/9": Tier.HARDEST,
-    "b/fog/2": Tier.HARD,
-    "b/gales/5": Tier.HARD,
-    "b/gales/6": Tier.HARDEST,
-}
+HARD, HARDEST = Standing(Tier.HARD, signs=1), Standing(Tier.HARDEST, signs=3)
+STANDINGS = {"b/fog/9": HARDEST, "b/fog/2": HARD, "b/gales/5": HARD, "b/gales/6": HARDEST}
 
 
 def laid_out(sheet: Sheet) -> list[tuple[str, str, list[int]]]:
@@ -42,7 +38,7 @@ def laid_out(sheet: Sheet) -> list[tuple[str, str, list[int]]]:
 
 
 def test_in_book_order_chapters_and_numbers_stand_as_in_the_book() -> None:
-    sheet = sheet_of([BANK], TIERS)
+    sheet = sheet_of([BANK], STANDINGS)
 
     assert laid_out(sheet) == [("Wind", "Gales", [5]), ("Sky", "Fog", [2, 9])]
     assert [line.reference for line in sheet.parts[1].lines] == ["", "p. 4"]
@@ -50,7 +46,7 @@ def test_in_book_order_chapters_and_numbers_stand_as_in_the_book() -> None:
 
 
 def test_hardest_first_takes_tier_after_tier() -> None:
-    sheet = sheet_of([BANK], TIERS, Order.HARDEST)
+    sheet = sheet_of([BANK], STANDINGS, Order.HARDEST)
 
     assert laid_out(sheet) == [
         ("Sky · hardest", "Fog", [9]),
@@ -60,9 +56,17 @@ def test_hardest_first_takes_tier_after_tier() -> None:
 
 
 def test_only_the_tiers_on_it_are_explained() -> None:
-    assert sheet_of([BANK], TIERS).tiers == "! hard · !!! hardest"
+    assert sheet_of([BANK], STANDINGS).tiers == "! hard · !!! hardest"
+
+
+def test_a_settled_question_keeps_its_signs_and_a_clear_one_has_none() -> None:
+    settled = Standing(Tier.CLEAR, signs=2, settled=True)
+    sheet = sheet_of([BANK], {"b/fog/9": settled, "b/fog/2": Standing(Tier.CLEAR)})
+
+    assert [line.mark for line in sheet.parts[0].lines] == ["", "●!!"]
+    assert sheet.tiers == "● settled"
 
 
 def test_retired_and_unchosen_questions_are_not_on_it() -> None:
     with pytest.raises(InputError, match="nothing to put on a sheet"):
-        sheet_of([BANK], {"b/gales/6": Tier.HARDEST, "other": Tier.HARD})
+        sheet_of([BANK], {"b/gales/6": HARDEST, "other": HARD})

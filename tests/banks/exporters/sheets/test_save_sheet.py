@@ -30,7 +30,7 @@ def test_the_pdf_holds_exactly_the_numbers_chosen(most: int, paper: PageSize) ->
     for text in pdf_pages(made, paper):
         body = re.sub(r"\d+ / \d+\s*$|\d+ questions", "", text.strip())
         # A number in bold is followed by its mark; a chapter's count stands before its title.
-        found += [int(number) for number in re.findall(r"(\d+)\s*!+", body)]
+        found += [int(number) for number in re.findall(r"(\d+)\s*[!●]+", body)]
 
     assert sorted(found) == sorted(numbers(made))
 
@@ -94,7 +94,7 @@ def test_the_text_holds_exactly_the_numbers_and_fits_a_terminal() -> None:
 
     text = to_bytes(made, ".txt").decode()
 
-    found = [int(number) for number in re.findall(r"(\d+) !+ *\[ \]\[ \]\[ \]", text)]
+    found = [int(number) for number in re.findall(r"(\d+) [!●]+ *\[ \]\[ \]\[ \]", text)]
     assert sorted(found) == sorted(numbers(made))
     assert max(map(len, text.splitlines())) <= 78
 
@@ -104,7 +104,7 @@ def test_the_markdown_is_a_table_a_chapter_with_three_boxes_a_number() -> None:
 
     text = to_bytes(made, ".md").decode()
 
-    rows = re.findall(r"^\| (\d+) \| (!+) \| ☐ \| ☐ \| ☐ \|", text, re.MULTILINE)
+    rows = re.findall(r"^\| (\d+) \| ([!●]+) \| ☐ \| ☐ \| ☐ \|", text, re.MULTILINE)
     assert [int(number) for number, _ in rows] == numbers(made)
     assert "## Instruments \\<i\\> \\& \\[b\\]" in text
 

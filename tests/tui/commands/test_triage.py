@@ -1,0 +1,68 @@
+"""`triage`: what is listed, by waiting and by reason, and the sheet to print."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from banks.library import Given
+from domain.responses import Purpose, Reason
+from domain.verdicts import Verdict
+from tests.builders import bank, bares, library, respond
+from tui.cli import main
+
+BOOK = {"Wind": {"Force": bares(4)}}
+FORCE = "book/wind.force/{}"
+
+
+@pytest.fixture
+def run(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str]]:
+    made = library(tmp_path / "store", bank("Book", BOOK))
+    respond(made, FORCE.format(1), "wrong", "wrong")
+    wrong = Given(question=FORCE.format(2), verdict=Verdict.WRONG)
+    [outcome] = made.record([wrong], Purpose.REVISION)
+    made.reason(outcome.response.id, Reason.MIXED_UP)
+    made.now.go_on(days=61)
+    respond(made, FORCE.format(3), "right")
+    day = str(made.today())
+    made.close()
+
+    def call(*words: str) -> tuple[int, str]:
+        status = main(["--store", str(tmp_path / "store"), "--today", day, "triage", *words])
+        return status, capsys.readouterr().out
+
+    return call
+
+
+def numbers(out: str) -> list[int]:
+    return [one["number"] for one in json.loads(out)["questions"]]
+
+
+def test_what_waits_and_what_was_mixed_up_are_listed(run) -> None:
+    assert numbers(run("--waiting", "--json")[1]) == [1, 2]
+    assert numbers(run("--reason", "mixed up", "--json")[1]) == [2]
+    assert numbers(run("--reason", "slip", "--json")[1]) == []
+
+
+def test_a_reason_that_is_none_is_wrong_use(run) -> None:
+    with pytest.raises(SystemExit) as leaving:
+        run("--reason", "tired")
+    assert leaving.value.code == 2
+
+
+def test_the_list_goes_on_a_sheet_with_its_signs(run, tmp_path: Path) -> None:
+    sheet = tmp_path / "list.txt"
+
+    status, out = run("--waiting", "--sheet", str(sheet))
+
+    assert (status, out) == (0, f"{sheet}: 2 questions to look up\n")
+    text = sheet.read_text(encoding="utf-8")
+    assert text.startswith("Waiting\n")
+    assert "    1 !!  [ ][ ][ ]" in text
+    assert "    2 !   [ ][ ][ ]" in text
+
+
+def test_an_empty_list_makes_no_sheet(run, tmp_path: Path) -> None:
+    assert run("--reason", "slip", "--sheet", str(tmp_path / "list.txt"))[0] != 0
+    assert not (tmp_path / "list.txt").exists()
