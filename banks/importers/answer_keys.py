@@ -33,6 +33,9 @@ _RANGE = re.compile(
 _DIGIT_PAIR = re.compile(
     r"(?<!\d)(\d{1,6})\s*[-–—.:)=→]+\s*\(?\s*([1-8])\b\)?|(?<!\d)(\d{1,6})\s*\(\s*([1-8])\s*\)"
 )
+_EXPLAINED = re.compile(
+    r"(?<!\w)(\d{1,5})\s*[.):-]\s*\(([A-Ha-h](?:\s*[,&]\s*[A-Ha-h])*)\)(?=\s+[^\W\d_]{2})"
+)
 _TRUTH = {"t": "a", "true": "a", "f": "b", "false": "b"}
 
 
@@ -79,6 +82,10 @@ def parse_keys(
 def _prepared(text: str) -> str:
     """The text with plain signs, without headings, and with digits for options as letters."""
     plain = _GAPS.sub("  ", unicodedata.normalize("NFKC", text))
+    explained = _EXPLAINED.findall(plain)
+    if explained and re.search(r"[^\W\d_]{4}", _WORDS.sub(" ", _HEADING.sub(" ", plain))):
+        # Keys with their explanations: the letters of words are no keys.
+        return "\n".join(f"{number} {letters}" for number, letters in explained)
     plain = _WORDS.sub(" ", _HEADING.sub(" ", re.sub(r"\b[Qq](?=\d)", " ", plain)))
     plain = re.sub(r"(?<=\b[A-Ha-h])\s+and\s+(?=[A-Ha-h]\b)", "&", plain)
     plain = _RANGE.sub(r" \1 ", plain)
@@ -296,18 +303,43 @@ def fit_keys(
     drafts, those skipped, and warnings.
     """
     warnings: list[Finding] = []
-    if base is None:
+    if are_texts := _are_texts(drafts, raws):
+        raws = [
+            LETTERS[place] if raw.isdecimal() and (place := _text_at(draft, raw)) >= 0 else raw
+            for draft, raw in zip(drafts, raws, strict=True)
+        ]
+        first = next(draft.line for draft in drafts if draft.options)
+        warnings.append(Finding(first, "the answer keys are the options' texts, not their numbers"))
+    if base is None and not are_texts:
         base, warning = numeric_base(drafts, raws)
         warnings += [warning] if warning else []
     good: list[Draft] = []
     skipped: list[Finding] = []
     for at, (draft, raw) in enumerate(zip(drafts, raws, strict=True)):
-        problem = _fit(draft, raw, kinds.get(at), base)
+        problem = _fit(draft, raw, kinds.get(at), 1 if base is None else base)
         if problem:
             skipped.append(Finding(draft.line, problem))
         else:
             good.append(draft)
     return good, skipped, warnings
+
+
+def _are_texts(drafts: Sequence[Draft], raws: Sequence[str]) -> bool:
+    """Whether keys that are numbers are the options' texts: all fit, one fits as nothing else."""
+    is_proved = False
+    for draft, raw in zip(drafts, raws, strict=True):
+        if not raw.isdecimal() or not draft.options:
+            continue
+        if _text_at(draft, raw) < 0:
+            return False
+        is_proved = is_proved or int(raw[:9]) > len(draft.options)
+    return is_proved
+
+
+def _text_at(draft: Draft, raw: str) -> int:
+    """Which option's text a raw key is; -1 for none."""
+    texts = [option.text for option in draft.options]
+    return texts.index(raw) if raw in texts else -1
 
 
 def numeric_base(drafts: Sequence[Draft], raws: Sequence[str]) -> tuple[int, Finding | None]:

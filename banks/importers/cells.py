@@ -1,5 +1,7 @@
 """What single cells hold: lists of options, tags, kinds, credits, and traces of spreadsheets."""
 
+import ast
+import json
 import re
 from collections.abc import Iterable
 
@@ -11,6 +13,7 @@ _DATE_OR_TIME = re.compile(
     r"|\d{1,3}:[0-5]\d(?::[0-5]\d)?"
     r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?",
 )
+_MOST_LISTED = 20_000
 _CREDIT = re.compile(r"([a-h])\s*[=:]\s*(-?\d{1,9}(?:\.\d+)?)")
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
@@ -27,7 +30,10 @@ def looks_converted(text: str) -> bool:
 
 
 def split_options(cell: str) -> list[str]:
-    """Options held in one cell: labelled `A) … B) …`, one a line, or between `|` or `;`."""
+    """Options held in one cell: a list, labelled `A) … B) …`, one a line, between `|` or `;`."""
+    listed = _listed(cell)
+    if listed:
+        return unlabelled(listed)
     labelled = split_labelled(cell)
     if labelled:
         return labelled
@@ -36,6 +42,23 @@ def split_options(cell: str) -> list[str]:
         if len(parts) > 1:
             return unlabelled([part for part in parts if part])
     return [cell] if cell else []
+
+
+def _listed(cell: str) -> list[str]:
+    """The texts of a list as JSON or Python writes it; empty for any other cell."""
+    text = cell.strip()
+    if not (text.startswith("[") and text.endswith("]")) or len(text) > _MOST_LISTED:
+        return []
+    try:
+        held = ast.literal_eval(text)
+    except (ValueError, SyntaxError, MemoryError, RecursionError):
+        try:
+            held = json.loads(text)
+        except (ValueError, RecursionError):
+            return []
+    if not isinstance(held, list) or len(held) < 2:
+        return []
+    return [str(part).strip() for part in held if isinstance(part, str | int | float)]
 
 
 def split_labelled(cell: str) -> list[str]:

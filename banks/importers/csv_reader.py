@@ -109,7 +109,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
         for line, cells in itertools.islice(rows, found.above + int(header), None)
     )
     if found.above:
-        told = f"{found.above} lines above the table are left out"
+        told = f"lines left out above the table: {found.above}"
         parsed.warnings.append(Finding(1, told))
     unused = [
         name

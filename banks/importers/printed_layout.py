@@ -132,7 +132,9 @@ Style = tuple[str, str]
 
 def plain(text: str) -> str:
     """The text with full-width signs as plain ones, sign by sign: positions stay."""
-    return text.translate(_FULL_WIDTH) if _ANY_FULL_WIDTH.search(text) else text
+    if text.isascii() or not _ANY_FULL_WIDTH.search(text):
+        return text
+    return text.translate(_FULL_WIDTH)
 
 
 def number_label(at: int, text: str) -> NumberLabel | None:

@@ -142,7 +142,7 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
         (progress or args[5])(0.5)
         return read
 
-    monkeypatch.setattr(import_preview, "look_at", slow)
+    monkeypatch.setattr(import_preview, "preview_import", slow)
     app = Stage(library, ImportPreview(Source.of(folder / "keyed.csv"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
         while not half_way.is_set():
@@ -153,7 +153,7 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
         await pilot.pause(0.05)
         assert "40 added" not in text_of(app)
         assert library.banks == {}
-        monkeypatch.setattr(import_preview, "look_at", preview_import)
+        monkeypatch.setattr(import_preview, "preview_import", preview_import)
         await pilot.press("r")
         await until(pilot, "40 added")
         await pilot.press("i")

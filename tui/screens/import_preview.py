@@ -22,7 +22,7 @@ from banks.intake.file_import import (
     preview_import,
 )
 from banks.intake.past_marks import PastMarks
-from domain.errors import ResieveError
+from domain.errors import InputError, ResieveError
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.screens.mapping import ColumnMapping, Mapped
@@ -61,6 +61,7 @@ class ImportPreview(AppScreen):
         Action("view(1)", "right,l", "Next list", "Show the next list: wrong, odd, new, changed."),
         Action("view(-1)", "left,h", "", "Show the list before.", footer=False),
         Action("map", "m", "Columns", "Say which column holds what."),
+        Action("layout", "o", "Other layout", "Read the printed text another way."),
         Action("again", "r", "Read again", "Read the file once more from the start."),
     )
     CSS = """
@@ -73,7 +74,7 @@ class ImportPreview(AppScreen):
         super().__init__()
         self._source, self._wish = source, wish
         self._seen: Preview | PastMarks | None = None
-        self._is_begun = self._is_reading = self._is_done = False
+        self._is_begun = self._is_reading = self._is_done = self._is_forced = False
         self._columns: Columns | None = None
         self._lists: Lists = []
         self._at = 0
@@ -96,6 +97,9 @@ class ImportPreview(AppScreen):
         """Keys that make no sense now are not shown."""
         if action == "bring":
             return self._seen is not None and not self._is_done and not self._is_reading
+        if action == "layout":
+            several = isinstance(self._seen, Preview) and len(self._seen.layouts) > 1
+            return several and not self._is_reading and not self._is_done
         if action == "map":
             return self._columns is not None and not self._is_reading and not self._is_done
         if action.startswith("view"):
@@ -104,9 +108,16 @@ class ImportPreview(AppScreen):
 
     # reading
 
+    def action_layout(self) -> None:
+        """Read a printed text by the next layout that fits it."""
+        if isinstance(self._seen, Preview) and self._seen.layouts:
+            following = (self._wish.layout + 1) % len(self._seen.layouts)
+            self._wish = replace(self._wish, layout=following)
+            self.action_again()
+
     def action_again(self) -> None:
         """Read from the start, in the background."""
-        self._seen, self._is_reading = None, True
+        self._seen, self._is_reading, self._is_forced = None, True, False
         self._lists = []
         self._tell("Reading…")
         self.in_background(self._read)
@@ -150,6 +161,11 @@ class ImportPreview(AppScreen):
         except ResieveError as problem:
             if not worker.is_cancelled:
                 self.app.call_from_thread(self._failed, problem)
+            return
+        except Exception as problem:  # whatever a file makes a reader raise, the screen says it
+            if not worker.is_cancelled:
+                told = f"{self._source.name} can't be read ({type(problem).__name__}: {problem})"
+                self.app.call_from_thread(self._failed, InputError(told))
             return
         self.app.call_from_thread(self._show, seen, columns)
 
@@ -223,6 +239,10 @@ class ImportPreview(AppScreen):
         if isinstance(seen, Preview) and not seen.is_current(self.library.banks):
             self.tell("the bank was changed meanwhile; the file is read again")
             self.action_again()
+            return
+        if isinstance(seen, Preview) and seen.misread and not self._is_forced:
+            self._is_forced = True
+            self.tell("probably misread: press i once more to import it all the same")
             return
         self._is_reading = True
         self._tell("Saving…")

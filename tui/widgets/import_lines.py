@@ -34,6 +34,10 @@ def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     head = f"{'Saved in' if done else 'Into'} {seen.bank.title} (read as {seen.format}):"
     told = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
     lines = [f"{head} {told or 'nothing'}."]
+    if seen.misread and not done:
+        lines = [f"{seen.misread[:1].upper()}{seen.misread[1:]}.", *seen.samples]
+    elif seen.layouts and not done:
+        lines += [f"Layout: {seen.layouts[0]}.", *seen.samples[:1]]
     changed = len(seen.changes.of(ChangeKind.KEY_CHANGED))
     if changed:
         verb = "was" if done else "would be"
@@ -48,6 +52,8 @@ def lists(seen: Preview | PastMarks) -> Lists:
     """What is wrong first, then what to look at, what changes, what is new; none that is empty."""
     found: Lists = [("not imported", seen.skipped), ("to look at", seen.warnings)]
     if isinstance(seen, Preview):
+        to_check = [one for one in seen.changes.of(*ChangeKind) if one.after and one.after.to_check]
+        found.insert(0, ("to check", to_check))
         named = {
             "key changed": ChangeKind.KEY_CHANGED,
             "moved": ChangeKind.MOVED,

@@ -296,3 +296,20 @@ def test_signs_taken_out_are_told_once_a_line() -> None:
     warned = [found.line for found in parse(data, Hints()).warnings]
 
     assert warned == [2, 3]
+
+
+def test_keys_are_texts_where_one_of_them_can_be_nothing_else() -> None:
+    parsed = read("stem,a,b,c,d,key\n2+1?,3,4,1,2,3\n5+7?,12,11,10,13,12\n")
+    assert [draft.key for draft in parsed.drafts] == [(0,), (0,)]
+
+
+def test_a_list_in_a_cell_is_not_torn() -> None:
+    parsed = read('stem,options,key\n"Which?","[""red; dark"", ""blue"", ""green""]",a\n')
+    assert [option.text for option in parsed.drafts[0].options] == ["red; dark", "blue", "green"]
+
+
+def test_lines_above_the_header_and_columns_not_used_are_told() -> None:
+    parsed = read("My questions\nnumber,stem,a,b,key,mood\n1,Which?,x,y,a,good\n")
+    assert len(parsed.drafts) == 1
+    told = [finding.reason for finding in parsed.warnings]
+    assert told == ["lines left out above the table: 1", "columns that are not used: mood"]

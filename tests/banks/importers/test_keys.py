@@ -121,3 +121,8 @@ def test_whatever_is_typed_gives_letters_in_range_or_is_told(text: str) -> None:
 def test_any_key_written_in_pairs_comes_back(key: dict[int, str], pair: str, between: str) -> None:
     text = between.join(pair.format(n=n, k=k) for n, k in sorted(key.items()))
     assert parse_keys(text).keys == {number: (letter,) for number, letter in sorted(key.items())}
+
+
+def test_the_letters_of_an_explanation_are_no_keys() -> None:
+    sheet = parse_keys("1. (c) Cirrus is high 2. (c) Cumulus")
+    assert sheet.keys == {1: ("c",), 2: ("c",)}
