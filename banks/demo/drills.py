@@ -10,8 +10,10 @@ UNDRILLED = 2
 """How many subjects of the full-text bank, its last, were never drilled."""
 
 _LENGTH = 26
-_MISSED = 9
-_NEW = 8
+_MISSED = 1
+_NEW = 3
+_NEWEST = 110
+"""A mix is drawn from so many questions, those met last; what came before is left to wait."""
 _LEFT_OPEN = 20
 
 
@@ -46,6 +48,6 @@ class Drills:
         self._missed = missed
 
     def mixed(self, count: int = _LEFT_OPEN) -> list[Question]:
-        """Questions drilled before, at random."""
-        known = list(self._drilled.values())
+        """Questions drilled before, at random, among those met last."""
+        known = list(self._drilled.values())[-_NEWEST:]
         return self._rng.sample(known, min(count, len(known)))

@@ -20,7 +20,9 @@ UNSTUDIED = 2
 """How many subjects, the printed bank's last, still wait for their first study."""
 
 _BLOCK_DAYS = 5
-_REPEATS = 40
+_PASS = 40
+_PASS_POOL = 110
+"""A pass takes from the questions that were missed first, so that it meets them again."""
 _WEDNESDAY = 2
 _MORNING, _NOON, _AFTERNOON = time(6, 30), time(12, 30), time(14, 0)
 _EVENING, _NIGHT, _SWEEP = time(19, 0), time(21, 0), time(8, 0)
@@ -86,7 +88,7 @@ class _Story:
         self._study_on(day)
         unknown += self._revise(subject, day, _EVENING, block[early:])
         self._look_again(subject, Purpose.REVISION, day, _EVENING, unknown)
-        self._repeat(day)
+        self._take_pass(day)
 
     # first study
 
@@ -163,10 +165,11 @@ class _Story:
             hard = self._hard[subject.id]
             self._stubborn += self._mark(title, Purpose.SWEEP, workday.day, _SWEEP, hard)
 
-    def _repeat(self, day: date) -> None:
+    def _take_pass(self, day: date) -> None:
         if day.weekday() == _WEDNESDAY:
-            again = self._rng.sample(self._stubborn, min(_REPEATS, len(self._stubborn)))
-            self._mark("Missed before", Purpose.FREE, day, _NIGHT, again)
+            pool = self._stubborn[:_PASS_POOL]
+            again = self._rng.sample(pool, min(_PASS, len(pool)))
+            self._mark("Pass", Purpose.PASS, day, _NIGHT, again)
 
 
 def _ids(questions: Iterable[Question]) -> list[str]:

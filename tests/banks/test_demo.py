@@ -25,7 +25,7 @@ from domain.responses import (
     SittingOpened,
     Withdrawal,
 )
-from domain.tiers import Tier, TierRules
+from domain.tiers import Tier, TierRules, is_waiting
 from domain.verdicts import Confidence, Verdict
 from tests.builders import effective
 
@@ -96,11 +96,22 @@ def test_ids_sort_by_age_and_before_those_of_a_store():
 def test_every_tier_is_populated_in_both_banks(bank, today):
     counts = Counter(history(today).standing(question).tier for question in bank.questions)
     assert set(counts) == set(Tier)
-    assert min(counts.values()) >= 2
+    assert min(counts.values()) >= 5
+
+
+@pytest.mark.parametrize("today", WEEK, ids=str)
+@pytest.mark.parametrize("bank", [FULL, PRINTED], ids=lambda bank: bank.id)
+def test_some_questions_wait_and_some_are_settled_with_and_without_signs(bank, today):
+    rules = TierRules()
+    standings = [history(today).standing(question) for question in bank.questions]
+
+    assert sum(is_waiting(one, today, rules.waiting_days) for one in standings) >= 5
+    assert sum(one.settled and not one.signs for one in standings) >= 5
+    assert sum(one.settled and one.signs > 0 for one in standings) >= 5
 
 
 def test_the_purposes_of_daily_study_occur_and_every_kind_of_record():
-    daily = {Purpose.STUDY, Purpose.REVISION, Purpose.SWEEP, Purpose.FREE}
+    daily = set(Purpose) - {Purpose.PAPER}
     assert {response.purpose for response in responses()} == daily
     kinds = {type(record) for record in records()}
     assert {HandTier, Note, Dispute, ResponseReason, Withdrawal} <= kinds
