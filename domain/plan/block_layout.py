@@ -50,7 +50,7 @@ class BlockTask(Struct, frozen=True, dict=True):
     is what its days so far left of their rooms. It begins on `opens` at the earliest, and where it
     `needs_sweep`, behind a sweep day that follows the subject's `previous` block to come and the
     day from which the subject is `open_from`. One that `is_pinned` begins on `opens` whatever else
-    waits. It takes no day from `until` on.
+    waits. It takes no day from `until` on. `is_late`: work on it was lost.
     """
 
     visit: Visit
@@ -65,6 +65,7 @@ class BlockTask(Struct, frozen=True, dict=True):
     open_from: date = date.min
     is_pinned: bool = False
     until: date = date.max
+    is_late: bool = False
 
     @cached_property
     def sizes(self) -> tuple[int, ...]:
@@ -223,7 +224,10 @@ class BlockLayer:
         if opens > self._from:
             self._from, self._used = opens, 0
         if close:
-            idle = self._calendar.idle if level == Closeness.SWEEP_DAYS else ()
+            idle = self._calendar.idle
+            if level < Closeness.SWEEP_DAYS:
+                week = self._calendar.week_of(self._calendar.first)
+                idle = tuple(slot for slot in idle if task.is_late and slot.week == week)
             return self._close(task, level, idle, follows_at_once=level >= Closeness.ANY_DAY)
         return self._in_own_weeks(task)
 

@@ -27,6 +27,7 @@ from domain.plan.block_layout import (
 from domain.plan.days import ONE_DAY, OpenDay, Use, open_days, week_begin
 from domain.plan.inputs import PlanInputs
 from domain.plan.load import SubjectLoad
+from domain.plan.packing import BlockDays
 from domain.plan.pairing import Visit
 from domain.plan.sweep_layout import SweepLayout, SweepRest, SweepTask, lay_sweeps
 from domain.plan.visits import (
@@ -179,7 +180,26 @@ class Problem:
                 tasks.append(task)
             else:
                 self.void.add(visit)
+        tasks = [replace(task, is_late=True) if self._is_late(task) else task for task in tasks]
         return sorted(tasks, key=lambda task: not self._is_under_way(task))
+
+    def _is_late(self, task: BlockTask) -> bool:
+        """Whether the block now needs a later day than it did when it began."""
+        if task.since is None:
+            return False
+        request = self.request
+        done = request.progress.done_on.get(task.visit.subject, {})
+        then = [slot for slot in self.revision if slot.day >= task.since]
+        rooms = [slot.room for slot in then]
+        if rooms and then[0].day == task.since:
+            rooms[0] = min(rooms[0], done.get(task.since, 0) * task.pace)
+        now = [slot for slot in then if slot.day >= request.first]
+        stretch = request.inputs.stretch
+        before = BlockDays(task.whole, task.pace, rooms, stretch).fewest()
+        after = BlockDays(
+            task.sizes, task.pace, [slot.room for slot in now], stretch, task.credit
+        ).fewest()
+        return bool(before and after) and now[(after or 1) - 1].day > then[(before or 1) - 1].day
 
     def _is_under_way(self, task: BlockTask) -> bool:
         """Whether so much of the block is done that it comes before all others.
@@ -477,6 +497,8 @@ def _needs_idle(
 ) -> bool:
     """Whether blocks may take idle minutes of sweep days: when short, or for lost work."""
     if levels and levels[-1] is Closeness.SWEEP_DAYS:
+        return True
+    if blocks and blocks[0].task.is_late and levels[0] > Closeness.OWN_WEEKS:
         return True
     return (
         bool(blocks)

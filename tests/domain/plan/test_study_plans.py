@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from datetime import date, timedelta
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -12,8 +13,10 @@ from domain.plan.days import ONE_DAY, Use, week_begin
 from domain.plan.inputs import Pin, PlanInputs
 from domain.plan.levers import Lever, LeverBasis, advice_of, lever_named, levers_of
 from domain.plan.load import SubjectLoad
+from domain.plan.pairing import Visit
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind, StudyPlan
+from domain.plan.visits import all_visits
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
 from tests.domain.plan.scenes import EXAM, MONDAY, alike, subject, usual
 
@@ -50,6 +53,23 @@ def test_the_owners_case_has_a_subject_per_week_and_twenty_spare_days(evening: i
     assert len(sweeps) == len(set(sweeps)) == 21
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(seed: int) -> None:
+    """81 of 100 days attended, a tenth of them half, and ill in the tenth week: blocks take what
+    sweeps leave of their days before one of them goes without.
+    """
+    rng = Random(seed)
+    life = PlanLife(usual(), uneven_bank(seed), rng)
+    ill = {MONDAY + timedelta(weeks=9, days=number) for number in range(7)}
+    for plan in life.mornings():
+        if any(not left.visit.sweep for left in plan.beyond):
+            idle = [one for one in plan.idle if one.role is Use.SWEEP and one.minutes >= 30]
+            assert all(any(e.is_visit for e in plan.on(one.day)) for one in idle)
+        if life.today not in ill and rng.random() < 0.81:
+            life.work(plan, share=0.5 if rng.random() < 0.1 else 1.0)
+    assert len(life.fold.progress(EXAM).blocks) == 21
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_any_plan_adds_up(seed: int) -> None:
     rng = Random(seed)
@@ -73,6 +93,16 @@ def test_any_plan_adds_up(seed: int) -> None:
                 numbers[entry.round, entry.subject] |= taken
     for day, there_is in ((d, sum(inputs.minutes[d.weekday()])) for d in minutes):
         assert minutes[day] <= there_is * 1.15 + 1e-6
+        over = pytest.approx(max(0.0, minutes[day] - there_is), abs=0.01)
+        assert all(entry.over_minutes == over for entry in plan.on(day) if entry.is_visit)
+    pattern = set(all_visits(inputs, plan.order))
+    for entry in (entry for entry in plan.entries if entry.is_visit):
+        assert entry.round is not None
+        assert entry.subject is not None
+        assert Visit(entry.round, entry.subject, entry.kind is EntryKind.SWEEP) in pattern
+    for before, after in pairwise(plan.rounds):
+        if before.first_day is not None and after.first_day is not None:
+            assert before.first_day <= after.first_day
     left = {(b.visit.round, b.visit.subject): b.questions for b in plan.beyond if not b.visit.sweep}
     for one in subjects:
         for number in range(1, inputs.rounds + 1):
