@@ -15,7 +15,8 @@ class SettingsField:
     """One setting. `change` gives the settings with the typed value, or raises InputError.
 
     `choices` are the values to step through with Enter; without them the value is typed. `unit`
-    follows a number wherever it is only read, such as "days".
+    follows a number wherever it is only read, such as "days". `is_detail`: it stands behind
+    "more" of its group.
     """
 
     group: str
@@ -25,6 +26,7 @@ class SettingsField:
     change: Callable[[Settings, str], Settings]
     choices: tuple[str, ...] = ()
     unit: str = ""
+    is_detail: bool = False
 
     def reading(self, settings: Settings) -> str:
         """The value with its unit: "1 day", "2 days"."""
@@ -58,15 +60,6 @@ def _tier_rules() -> Iterator[SettingsField]:
         lambda settings, text: _with_rules(settings, strict=text == STRICTNESS[True]),
         STRICTNESS,
     )
-    for place, tier in enumerate(HARD_TIERS):
-        yield _tier_number(
-            "proof", place, f"Clean days that settle a {tier.word} question", "days",
-            "Clean days, far enough apart, that settle it; strict adds one.",
-        )  # fmt: skip
-        yield _tier_number(
-            "gaps", place, f"Minimum gap between clean days ({tier.word})", "days",
-            "A clean day sooner after the last that counted does not count.",
-        )  # fmt: skip
     yield SettingsField(
         TIER_GROUP,
         "An unsure response gives a first sign",
@@ -83,6 +76,15 @@ def _tier_rules() -> Iterator[SettingsField]:
         lambda settings, text: _with_rules(settings, waiting_days=_whole("days", text)),
         unit="days",
     )
+    for place, tier in enumerate(HARD_TIERS):
+        yield _tier_number(
+            "proof", place, f"Clean days that settle a {tier.word} question", "days",
+            "Clean days, far enough apart, that settle it; strict adds one.",
+        )  # fmt: skip
+        yield _tier_number(
+            "gaps", place, f"Minimum gap between clean days ({tier.word})", "days",
+            "A clean day sooner after the last that counted does not count.",
+        )  # fmt: skip
 
 
 def _tier_number(name: str, place: int, label: str, unit: str, words: str) -> SettingsField:
@@ -94,7 +96,7 @@ def _tier_number(name: str, place: int, label: str, unit: str, words: str) -> Se
     def show(settings: Settings) -> str:
         return str(getattr(settings.tier_rules, name)[place])
 
-    return SettingsField(TIER_GROUP, label, words, show, change, unit=unit)
+    return SettingsField(TIER_GROUP, label, words, show, change, unit=unit, is_detail=True)
 
 
 def _with_rules(settings: Settings, **changes: object) -> Settings:

@@ -62,6 +62,8 @@ async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> Non
 async def test_a_rule_that_cannot_be_is_told_and_nothing_changes(opened: Library) -> None:
     before = opened.settings
     async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
+        await go_to(pilot, "The numbers behind the proof")
+        await pilot.press("enter")
         await go_to(pilot, "Clean days that settle a hard question")
         await pilot.press("enter", "end", "backspace", "9", "enter")
         refused = await settled(pilot)
@@ -76,12 +78,28 @@ async def test_a_rule_that_cannot_be_is_told_and_nothing_changes(opened: Library
 async def test_the_selected_line_is_marked_and_numbers_have_units(opened: Library) -> None:
     async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
         first = await settled(pilot)
-        await pilot.press("down")
+        await go_to(pilot, "Waiting after")
         second = await settled(pilot)
 
     assert re.search(r"^> Proof +usual", first, re.MULTILINE)
     assert re.search(r"^  Proof", second, re.MULTILINE)
-    assert re.search(r"^> Clean days that settle a hard question +2 days\b", second, re.MULTILINE)
+    assert re.search(r"^> Waiting after +60 days\b", second, re.MULTILINE)
+
+
+async def test_the_numbers_of_the_proof_stand_behind_more(opened: Library) -> None:
+    async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
+        closed = await settled(pilot)
+        await go_to(pilot, "The numbers behind the proof")
+        await pilot.press("enter")
+        unfolded = await settled(pilot)
+        await pilot.press("enter")
+        again = await settled(pilot)
+
+    assert "Clean days" not in closed
+    assert re.search(r"^> The numbers behind the proof +less", unfolded, re.MULTILINE)
+    assert re.search(r"^  Clean days that settle a hard question +2 days\b", unfolded, re.MULTILINE)
+    assert re.search(r"^  Minimum gap between clean days \(hardest\) +7 days", unfolded, re.M)
+    assert "Clean days" not in again
 
 
 async def test_a_choice_steps_on_at_enter(opened: Library) -> None:
@@ -146,4 +164,4 @@ async def test_on_a_narrow_terminal_every_setting_keeps_to_its_line(opened: Libr
 
     lines = shown.splitlines()
     assert re.match(r"> Proof +usual", lines[2])
-    assert re.match(r"  Clean days that settle a hard question +2 days", lines[3])
+    assert re.match(r"  Waiting after +60 days", lines[4])

@@ -21,6 +21,8 @@ from tui.settings_fields import SettingsField, fields
 
 _LABEL, _VALUE = 58, 22
 """Cells of a label at most, and of what stands beside it."""
+_MORE, _MORE_ID = "The numbers behind the proof", "more"
+_MORE_WORDS = "How many clean days settle a question in each tier, and how far apart they must lie."
 
 
 class SettingsScreen(AppScreen):
@@ -50,6 +52,8 @@ class SettingsScreen(AppScreen):
     #words { height: 2; padding: 0 2; color: $text-muted; }
     """
 
+    _shows_details = False
+
     def body(self) -> ComposeResult:
         """The list, and what the selected line means."""
         yield OptionList(id="settings", markup=False)
@@ -65,19 +69,31 @@ class SettingsScreen(AppScreen):
         self._fields = fields()
         self._keys = list(keymap.rows())
         self._list = self.query_one(OptionList)
+        self._list.focus()
+        self._fill()
+
+    def _fill(self) -> None:
+        """The lines anew; the selected one stays."""
         self._marked: int | None = None
         chosen = self._list.highlighted
         self._list.clear_options()
         self._list.add_options(self._options())
         self._list.highlighted = chosen if chosen is not None else 1
-        self._list.focus()
 
     def _options(self) -> Iterable[Option]:
         group, settings, width = "", self.library.settings, self.app.size.width
+        is_behind = False
         for place, field in enumerate(self._fields):
             if field.group != group:
-                group = field.group
+                group, is_behind = field.group, False
                 yield _heading(group)
+            if field.is_detail and not is_behind:
+                is_behind = True
+                yield Option(
+                    _line(_MORE, "less" if self._shows_details else "more", width), id=_MORE_ID
+                )
+            if field.is_detail and not self._shows_details:
+                continue
             yield Option(_line(field.label, field.reading(settings), width), id=f"f{place}")
         for place, row in enumerate(self._keys):
             if f"Keys: {row.group}" != group:
@@ -95,6 +111,7 @@ class SettingsScreen(AppScreen):
         self._mark(event.option_index)
         name = event.option.id or ""
         words = self._fields[int(name[1:])].words if name.startswith("f") else ""
+        words = _MORE_WORDS if name == _MORE_ID else words
         self.query_one("#words", Static).update(words)
 
     def _mark(self, place: int) -> None:
@@ -109,6 +126,10 @@ class SettingsScreen(AppScreen):
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Enter or a click on a line."""
         name = event.option.id or ""
+        if name == _MORE_ID:
+            self._shows_details = not self._shows_details
+            self._fill()
+            return
         place = int(name[1:])
         if name.startswith("f"):
             self._change_field(self._fields[place])

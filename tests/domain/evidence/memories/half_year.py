@@ -164,7 +164,7 @@ class _Pencil:
         return own[np.argsort(-tier, kind="stable")][: int((tier >= 1).sum())]
 
     def _pass(self, day: int) -> Items:
-        """What isn't settled, by weight × days unseen × (1 with a sign, else .35); then all else."""
+        """What isn't settled first, by weight × days unseen × (1 with a sign, else .35)."""
         signs = self.signs
         unseen = day - signs.last
         under_way = np.isin(self.candidate.subject, self.candidate.subject[self._block])
