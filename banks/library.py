@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 from msgspec import Struct
@@ -40,11 +40,15 @@ from domain.responses import (
     ResponseReason,
     SittingClosed,
     SittingOpened,
+    VisitBegun,
     Withdrawal,
 )
 from domain.text import safe_text, tidy
 from domain.tiers import Standing, Tier
 from domain.verdicts import Confidence, Verdict
+
+if TYPE_CHECKING:
+    from banks.planning.visits import DueSweeps
 
 R = TypeVar("R", bound=AnyRecord)
 
@@ -89,6 +93,7 @@ class Library:
             self._duplicates,
         )  # fmt: skip
         self._acts = UndoStack(store.own_records)
+        self._due: DueSweeps | None = None
 
     @classmethod
     def open(cls, folder: Path, clock: Clock = local_now, *, read_only: bool = False) -> "Library":
@@ -120,6 +125,11 @@ class Library:
         """Raise StoreError if the store's folder or the right to write was lost meanwhile."""
         self.store.confirm()
 
+    @property
+    def read_only(self) -> bool:
+        """Whether nothing can be recorded."""
+        return self.store.read_only
+
     # looking
 
     def today(self) -> date:
@@ -139,6 +149,14 @@ class Library:
         """Where the question stands. Raises KeyError for a question of no bank."""
         bank = self.banks[question.id.partition("/")[0]]
         return Location(bank, bank.subject_of(question.chapter), bank.chapter(question.chapter))
+
+    def subject_id(self, question_id: str) -> str:
+        """`<bank>/<subject>` of a question, "" for one of no bank."""
+        question = self.question(question_id)
+        if question is None:
+            return ""
+        bank = self.banks[question_id.partition("/")[0]]
+        return f"{bank.id}/{bank.subject_of(question.chapter).id}"
 
     def active_questions(self, bank_id: str | None = None) -> Iterator[tuple[Location, Question]]:
         """Every question that is not retired, in the banks' order."""
@@ -178,6 +196,10 @@ class Library:
         if not given and not replacing:
             return []
         at = self._moment(day)
+        for one in given:
+            if self.question(one.question) is None:
+                raise InputError(f"{one.question}: there is no such question")
+        begun = self._begun_visits(given, at) if purpose is Purpose.SWEEP else []
         responses = [
             Response(
                 id=self.store.new_id(), at=at, question=one.question,
@@ -187,20 +209,27 @@ class Library:
             )
             for one in given
         ]  # fmt: skip
-        for response in responses:
-            if self.question(response.question) is None:
-                raise InputError(f"{response.question}: there is no such question")
         if not responses:
             if replacing:
                 self.withdraw(replacing)
             return []
         before = [self.history.standing(response.question) for response in responses]
         verdicts = [self.history.verdict(response) for response in responses]
-        responses = self._commit(responses, label or label_of(responses), replacing)
+        records: list[AnyRecord] = [*begun, *responses]
+        made = self._commit(records, label or label_of(responses), replacing)
+        responses = [record for record in made if isinstance(record, Response)]
         return [
             Outcome(response, verdict, stood, self.history.standing(response.question))
             for response, verdict, stood in zip(responses, verdicts, before, strict=True)
         ]
+
+    def _begun_visits(self, given: Sequence[Given], at: datetime) -> list[VisitBegun]:
+        """What begins the sweeps that are due and that these responses belong to."""
+        from banks.planning.visits import DueSweeps
+
+        if self._due is None:
+            self._due = DueSweeps(self)
+        return self._due.begun_by([one.question for one in given], at)
 
     def _moment(self, day: date | None) -> datetime:
         now = self.now()
@@ -226,7 +255,7 @@ class Library:
     ) -> str:
         """Begin a sitting over these questions; the name to record its responses under."""
         opened = SittingOpened(
-            **self._stamp(), title=tidy(title), purpose=purpose, questions=tuple(questions),
+            **self.stamp(), title=tidy(title), purpose=purpose, questions=tuple(questions),
             seed=seed, paper=paper, paper_kind=paper_kind, medium=medium, visit=visit,
             sheet=sheet,
         )  # fmt: skip
@@ -235,23 +264,23 @@ class Library:
 
     def close_sitting(self, sitting: str) -> None:
         """End a go: it is not offered for resuming any more."""
-        self._save([SittingClosed(**self._stamp(), sitting=sitting)])
+        self._save([SittingClosed(**self.stamp(), sitting=sitting)])
 
     # saying things about questions
 
     def dispute(self, question_id: str, key: tuple[str, ...], note: str = "") -> None:
         """Believe another key (an empty one: the bank's again); the history regrades."""
         own = tuple(map(safe_text, key))
-        record = Dispute(**self._stamp(), question=question_id, key=own, note=tidy(note))
+        record = Dispute(**self.stamp(), question=question_id, key=own, note=tidy(note))
         self._commit([record], "the disputed key")
 
     def note(self, question_id: str, text: str) -> None:
         """Keep a note on a question."""
-        self._commit([Note(**self._stamp(), question=question_id, text=tidy(text))], "the note")
+        self._commit([Note(**self.stamp(), question=question_id, text=tidy(text))], "the note")
 
     def reason(self, response_id: str, reason: Reason) -> None:
         """Say why a response was a miss."""
-        record = ResponseReason(**self._stamp(), response=response_id, reason=reason)
+        record = ResponseReason(**self.stamp(), response=response_id, reason=reason)
         self._commit([record], "the reason")
 
     def set_tier(self, question_id: str, tier: Tier, reason: str) -> None:
@@ -259,12 +288,12 @@ class Library:
         reason = tidy(reason)
         if not reason:
             raise InputError("a tier set by hand needs a reason; nothing was changed")
-        record = HandTier(**self._stamp(), question=question_id, tier=tier, reason=reason)
+        record = HandTier(**self.stamp(), question=question_id, tier=tier, reason=reason)
         self._commit([record], f"the tier set to {tier.word}")
 
-    def _stamp(self) -> dict[str, Any]:
+    def stamp(self, at: datetime | None = None) -> dict[str, Any]:
         """What every new record begins with."""
-        return {"id": self.store.new_id(), "at": self.now()}
+        return {"id": self.store.new_id(), "at": at or self.now()}
 
     # undo
 
@@ -311,9 +340,16 @@ class Library:
         self._exchange(gone, ())
         self._acts.withdrawn(record.id for record in gone)
 
+    def keep(self, records: Sequence[AnyRecord], *, label: str = "") -> None:
+        """Put records into the log that are made already; with a label they can be taken back."""
+        if label:
+            self._commit(records, label)
+        else:
+            self._save(records)
+
     def put_on_record(self, kind: type[R], *, label: str = "", **fields: Any) -> R:
         """Put a record of this kind into the log; with a label it can be taken back."""
-        record = kind(**self._stamp(), **fields)
+        record = kind(**self.stamp(), **fields)
         if label:
             self._commit([record], label)
         else:
@@ -348,7 +384,7 @@ class Library:
 
     def _withdrawal(self, gone: Sequence[AnyRecord], act: str) -> list[Withdrawal]:
         targets = tuple(record.id for record in gone)
-        return [Withdrawal(**self._stamp(), act=act, targets=targets)] if gone else []
+        return [Withdrawal(**self.stamp(), act=act, targets=targets)] if gone else []
 
     # changing
 
@@ -362,7 +398,7 @@ class Library:
         if not label:
             self.store.save_bank(bank)
         else:
-            stamp = self._stamp()
+            stamp = self.stamp()
             before = self.store.keep_former(bank.id, stamp["id"])
             after = self.store.save_bank(bank)
             record = BankSaved(**stamp, bank=bank.id, label=label, before=before, after=after)

@@ -258,6 +258,17 @@ class History:
     def _hand_set(self, question_id: str) -> bool:
         return any(type(record) is HandTier for record in self.events(question_id))
 
+    def answered_on(self, day: date) -> set[str]:
+        """The ids of the questions that were responded to on a study day."""
+        return {
+            self._duplicates.stays(name)
+            for name, events in self._events.copy().items()
+            if any(
+                isinstance(event, Response) and self.day(event.at) == day
+                for event in reversed(events[-8:])
+            )
+        }
+
     def trail(self, question_id: str) -> list[Step]:
         """Every step that led to the standing."""
         return trail(self.tier_events(question_id), self.rules)

@@ -10,7 +10,7 @@ from domain.tiers import DayKind, HandSet, Standing, Step, TierRules
 from tui.counting import counted
 
 if TYPE_CHECKING:
-    from banks.views.day import WaitingState
+    from banks.views.today import WaitingState
     from banks.views.triage import Explanation
 
 _SIGNS = 4

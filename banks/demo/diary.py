@@ -16,6 +16,8 @@ from domain.responses import (
     ResponseReason,
     SittingClosed,
     SittingOpened,
+    VisitBegun,
+    VisitKind,
 )
 from domain.verdicts import Verdict
 
@@ -54,7 +56,22 @@ class Diary:
         """A free drill; with `stop`, left after so many. Returns those not known."""
         return self._go(title, Purpose.FREE, day, begin, questions, self._chosen, stop)
 
-    def say(self, kind: type[AnyRecord], **fields: Any) -> str:
+    def begin_sweep(
+        self, bank: str, subject: str, day: date, begin: time, questions: Sequence[Question]
+    ) -> None:
+        """The planned sweep of a subject begins, with the list that is taken."""
+        self._now = max(datetime.combine(day, begin, self._zone), self._now)
+        self.say(
+            VisitBegun,
+            kind=VisitKind.SWEEP,
+            bank=bank,
+            subject=subject,
+            round=1,
+            planned=day,
+            questions=tuple(question.id for question in questions),
+        )
+
+    def say(self, kind: type[AnyRecord], /, **fields: Any) -> str:
         """Add a record of this kind, of the present moment. Returns its id."""
         name = f"00demo{len(self.records) + 1:06d}"
         self.records.append(kind(id=name, at=self._now, **fields))

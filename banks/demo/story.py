@@ -12,7 +12,6 @@ from banks.demo.drills import Drills
 from banks.demo.remarks import add_remarks
 from banks.demo.weeks import Workday, workdays
 from domain.plan.days import ONE_DAY, monday
-from domain.plan.partition import spread
 from domain.questions import Bank, Question, Subject
 from domain.responses import AnyRecord, Purpose
 
@@ -143,10 +142,10 @@ class _Story:
         days = self._block_days[workday.week]
         count = _BLOCK_DAYS if days[0] >= self._this_week else len(days)
         chapters = self._chapters(subject)
-        counts = spread([len(chapter) for chapter in chapters], [1] * count)
-        at = days.index(workday.day)
-        first = sum(counts[:at])
-        today = chapters[first : first + counts[at]]
+        counts = _chapters_per_day([len(chapter) for chapter in chapters], count)
+        day = days.index(workday.day)
+        first = sum(counts[:day])
+        today = chapters[first : first + counts[day]]
         return subject, [question for chapter in today for question in chapter]
 
     def _revise(
@@ -163,6 +162,9 @@ class _Story:
         for subject in self._subjects[2 * workday.week + 1 :][:1]:
             title = f"{subject.title}: sweep"
             hard = self._hard[subject.id]
+            if hard:
+                bank = self._printed.id
+                self._diary.begin_sweep(bank, subject.id, workday.day, _SWEEP, hard)
             self._stubborn += self._mark(title, Purpose.SWEEP, workday.day, _SWEEP, hard)
 
     def _take_pass(self, day: date) -> None:
@@ -183,3 +185,18 @@ def _by_week(days: Iterable[Workday]) -> dict[int, list[date]]:
         if workday.week is not None and not workday.is_sweep:
             found[workday.week].append(workday.day)
     return found
+
+
+def _chapters_per_day(sizes: Sequence[int], days: int) -> list[int]:
+    """How many whole chapters each day takes, so that the fullest day is least full."""
+    for limit in range(max(sizes), sum(sizes) + 1):
+        counts, load = [0], 0
+        for size in sizes:
+            if load + size > limit:
+                counts.append(0)
+                load = 0
+            counts[-1] += 1
+            load += size
+        if len(counts) <= days:
+            return counts + [0] * (days - len(counts))
+    return [len(sizes)] + [0] * (days - 1)

@@ -7,7 +7,6 @@ doubling it; a part that has lost its work is sent as cancelled for the same rea
 import math
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time, timedelta
-from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -19,7 +18,7 @@ from banks.store.filesystem import System
 from domain.errors import InputError
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.inputs import PlanInputs
-from domain.plan.result import Piece, Plan, PlannedDay
+from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, StudyPlan
 from domain.text import safe_line
 
 if TYPE_CHECKING:
@@ -39,7 +38,7 @@ class CalendarOptions(Struct, frozen=True):
 
 
 def to_calendar(
-    plan: Plan, inputs: PlanInputs, titles: Mapping[str, str], options: CalendarOptions
+    plan: StudyPlan, inputs: PlanInputs, titles: Mapping[str, str], options: CalendarOptions
 ) -> bytes:
     """The calendar file. `titles` gives subjects and chapters by id.
 
@@ -52,7 +51,7 @@ def to_calendar(
     calendar.add("prodid", "-//resieve//plan//EN")
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", "Revision plan")
-    for day in plan.days:
+    for day in plan.days(inputs):
         for event in _events(day, inputs, titles, zone):
             calendar.add_component(_stamped(event, options))
     calendar.add_component(_stamped(_exam(plan.exam), options))
@@ -75,27 +74,34 @@ def _zone(name: str) -> ZoneInfo:
         ) from None
 
 
-def _add_zone(calendar: "Calendar", plan: Plan) -> None:
+def _add_zone(calendar: "Calendar", plan: StudyPlan) -> None:
     """The rules of the zone for the plan's own years, as RFC 5545 wants beside every TZID."""
     calendar.add_missing_timezones(
         first_date=date(plan.first.year, 1, 1), last_date=date(plan.exam.year + 1, 1, 1)
     )
 
 
+Work = tuple[PlanEntry, PlanPart]
+"""An entry and what of it stands in one part of the day."""
+
+
 def _events(
-    day: PlannedDay, inputs: PlanInputs, titles: Mapping[str, str], zone: ZoneInfo
+    day: StudyDay, inputs: PlanInputs, titles: Mapping[str, str], zone: ZoneInfo
 ) -> Iterator["Event"]:
-    by_part = {part: list(pieces) for part, pieces in groupby(day.pieces, lambda piece: piece.part)}
-    parts = day.parts or inputs.minutes[day.day.weekday()]
-    if day.use is Use.REST:
+    by_part: dict[int, list[Work]] = {}
+    for entry in day.entries:
+        for piece in entry.parts:
+            if entry.kind is not EntryKind.PASS:
+                by_part.setdefault(piece.part, []).append((entry, piece))
+    if day.role is Use.REST:
         return
     begin = None
-    for part, minutes in enumerate(parts):
+    for part, minutes in enumerate(day.parts or inputs.minutes[day.day.weekday()]):
         begin = _begin(day.day, part, inputs, zone, begin)
-        pieces = by_part.get(part, [])
-        planned = math.ceil(sum(piece.minutes for piece in pieces) - 1e-9)
+        work = by_part.get(part, [])
+        planned = math.ceil(sum(piece.minutes for _, piece in work) - 1e-9)
         end = begin + timedelta(minutes=planned or minutes)
-        yield _event(day, part, begin, end, pieces, titles)
+        yield _event(day, part, begin, end, work, titles)
         begin = end
 
 
@@ -110,11 +116,11 @@ def _begin(
 
 
 def _event(
-    day: PlannedDay,
+    day: StudyDay,
     part: int,
     begin: datetime,
     end: datetime,
-    pieces: list[Piece],
+    work: list[Work],
     titles: Mapping[str, str],
 ) -> "Event":
     from icalendar import Event
@@ -123,27 +129,32 @@ def _event(
     event.add("uid", f"{day.day.isoformat()}-{part + 1}@plan.resieve")
     event.add("dtstart", begin)
     event.add("dtend", end)
-    if not pieces:
+    if not work:
         event.add("summary", "Free: nothing is planned here any more")
         event.add("status", "CANCELLED")
         return event
-    event.add("summary", _summary(day, pieces, titles))
-    event.add("description", "\n".join(_line(piece, titles) for piece in pieces))
+    event.add("summary", _summary(work, titles))
+    event.add("description", "\n".join(_line(entry, piece, titles) for entry, piece in work))
     event.add("status", "CONFIRMED")
-    event.add("categories", [day.use.value])
+    event.add("categories", [day.role.value])
     return event
 
 
-def _summary(day: PlannedDay, pieces: list[Piece], titles: Mapping[str, str]) -> str:
-    verb = "Sweep" if day.use is Use.SWEEP else "Revise"
-    subjects = " and ".join(dict.fromkeys(titles[piece.subject] for piece in pieces))
-    questions = sum(piece.questions for piece in pieces)
-    return f"{verb} {subjects}: {questions} questions (round {day.round})"
+def _summary(work: list[Work], titles: Mapping[str, str]) -> str:
+    entry = work[0][0]
+    questions = sum(piece.questions for _, piece in work)
+    if entry.kind is EntryKind.PAPER:
+        return f"{(entry.paper or 'paper').capitalize()}: {questions} questions"
+    verb = "Sweep" if entry.kind is EntryKind.SWEEP else "Revise"
+    subjects = " and ".join(dict.fromkeys(titles[e.subject] for e, _ in work if e.subject))
+    return f"{verb} {subjects}: {questions} questions (round {entry.round})"
 
 
-def _line(piece: Piece, titles: Mapping[str, str]) -> str:
-    if not piece.numbers:
-        return f"{titles[piece.subject]}: {piece.questions} hard questions"
+def _line(entry: PlanEntry, piece: PlanPart, titles: Mapping[str, str]) -> str:
+    if entry.kind is EntryKind.PAPER:
+        return f"{(entry.paper or 'paper').capitalize()}: {piece.questions} questions"
+    if piece.chapter is None:
+        return f"{titles[entry.subject or '']}: {piece.questions} repeatedly missed questions"
     numbers = f"{piece.numbers[0]}–{piece.numbers[-1]}"
     return f"{titles[piece.chapter]}: {numbers} ({piece.questions} questions)"
 

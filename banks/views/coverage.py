@@ -6,9 +6,10 @@ from datetime import date
 from msgspec import Struct
 
 from banks.library import Library
+from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
-from banks.views.workload import Workload
 from domain.errors import InputError
+from domain.plan.study_plan import EntryKind
 from domain.responses import Purpose
 
 
@@ -38,19 +39,17 @@ class Coverage:
         self._swept = _days(reading, Purpose.SWEEP, 1)
 
     def _plan(self, library: Library) -> bool:
-        workload = Workload(library)
-        first = min((one.day for one in workload.attempts), default=workload.today)
+        workload = PlanWorkload(library)
+        first = min((event.day for event in workload.responses()), default=workload.today)
         try:
-            plan = workload.planner(min(first, workload.inputs.start or first)).plan(
-                workload.inputs
-            )
+            plan = workload.plan(min(first, workload.inputs.start or first))
         except InputError:
             return False
-        for day in plan.days:
-            if day.round and day.pieces and day.pieces[0].chapter:
-                self._blocks.append((day.day, day.round, day.questions))
-            elif day.pieces:
-                self._sweeps.append((day.day, day.questions))
+        for entry in plan.entries:
+            if entry.kind is EntryKind.BLOCK:
+                self._blocks.append((entry.day, entry.round or 1, entry.questions))
+            elif entry.kind is EntryKind.SWEEP:
+                self._sweeps.append((entry.day, entry.questions))
         return True
 
     def revised(self, day: date) -> int:

@@ -10,11 +10,11 @@ from msgspec import Struct
 from banks.library import Library
 from banks.views.confusions import Confusions, confusions
 from banks.views.coverage import Coverage, RoundCoverage
-from banks.views.day import WaitingState
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import blueprint
 from banks.views.papers import Sat, sat
 from banks.views.sweeping import candidates, exam_day, lookahead
+from banks.views.today import WaitingState
 from banks.views.triage import waiting_state
 from banks.views.weeks import Week, weeks
 from domain.chooser import worth_of_an_hour

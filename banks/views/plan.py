@@ -1,103 +1,388 @@
-"""The whole plan as plain values: the days, the slack, what would make it fit, the finish."""
+"""The whole plan as plain values: its weeks, what changed, what would make it fit, the finish."""
 
-from collections.abc import Sequence
-from datetime import date
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from itertools import groupby
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from banks.library import Library
-from banks.views.finish_forecast import finishes_of, weeks_so_far
-from banks.views.workload import Workload
-from domain.plan.finish import Finish
+from banks.planning.accepting import request_for
+from banks.planning.workload import PlanWorkload
+from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
+from domain.plan.day_entries import make_study_plan
+from domain.plan.days import ONE_DAY, Use, monday, open_days
+from domain.plan.finish import Asked, Finish, Work, finishes
 from domain.plan.inputs import DAYS_A_WEEK, PlanInputs
-from domain.plan.remedies import Means, Remedy, remedies, without_a_week
-from domain.plan.result import Plan
+from domain.plan.levers import (
+    LeverBasis,
+    PlanAdvice,
+    PlanLever,
+    advice_of,
+    at_attendance,
+    levers_of,
+    without_days,
+)
+from domain.plan.scheduler import fits_at_own_pace
+from domain.plan.study_plan import EntryKind, StudyDay, StudyPlan
+
+MOST_WEEKS = 12
+"""How many weeks back count for the outlook."""
+LOOKED_AHEAD = timedelta(days=3 * 366)
+"""How far ahead a finish day is looked for."""
+ASSUMED_ATTENDANCE, KNOWN_WEEKS = 0.80, 3
+"""The share of study days kept that is assumed before so many weeks of one's own are known."""
+PACE_OFF, TIMED_FOR_PACE = 0.05, 200
+"""A pace this far off the written one, over so many timed questions, is worth an offer."""
 
 
-class Advice(Struct, frozen=True):
-    """One thing that would make the plan fit, in words, and the inputs that do it."""
+# the weeks
 
-    words: str
+
+class PlanTurn(Struct, frozen=True):
+    """A subject's turn in a week: its id, title, questions, and whether it is pinned there."""
+
+    subject: str
+    title: str
+    questions: int
+    pinned: bool = False
+
+
+class PlanWeek(Struct, frozen=True):
+    """One week. `days` run from Monday to Sunday, None outside the plan; `exam` is the weekday
+    of the exam (0 for Monday) where it lies in this week. `minutes` are those of its visits, of
+    the `room` there is.
+    """
+
+    monday: date
+    rounds: tuple[int, ...]
+    days: tuple[StudyDay | None, ...]
+    blocks: tuple[PlanTurn, ...]
+    sweeps: tuple[PlanTurn, ...]
+    minutes: float = 0.0
+    room: int = 0
+    exam: int | None = None
+
+    def day(self, weekday: int) -> date:
+        """The date of a weekday."""
+        return self.monday + weekday * ONE_DAY
+
+    def subject_on(self, weekday: int) -> str:
+        """The id of the day's subject, else of the week's block, else ""."""
+        day = self.days[weekday]
+        if day and day.visits:
+            return day.visits[0].subject or ""
+        return self.blocks[0].subject if self.blocks else ""
+
+
+def plan_weeks(plan: StudyPlan, inputs: PlanInputs, titles: Mapping[str, str]) -> list[PlanWeek]:
+    """Every week from the plan's first day to the exam's."""
+    pins = {(pin.subject, pin.week) for pin in inputs.pins}
+    by_day = {day.day: day for day in plan.days(inputs)}
+    weeks = []
+    begin = monday(plan.first)
+    while begin <= monday(plan.exam):
+        days = tuple(by_day.get(begin + n * ONE_DAY) for n in range(DAYS_A_WEEK))
+        known = [day for day in days if day is not None]
+        offset = (plan.exam - begin).days
+        weeks.append(
+            PlanWeek(
+                begin,
+                tuple(sorted({number for day in known for number in day.rounds})),
+                days,
+                _turns(known, EntryKind.BLOCK, begin, pins, titles),
+                _turns(known, EntryKind.SWEEP, begin, pins, titles),
+                sum(day.minutes for day in known),
+                sum(sum(day.parts) for day in known),
+                offset if 0 <= offset < DAYS_A_WEEK else None,
+            )
+        )
+        begin += DAYS_A_WEEK * ONE_DAY
+    return weeks
+
+
+def _turns(
+    days: Sequence[StudyDay],
+    kind: EntryKind,
+    begin: date,
+    pins: set[tuple[str, date]],
+    titles: Mapping[str, str],
+) -> tuple[PlanTurn, ...]:
+    entries = [entry for day in days for entry in day.visits if entry.kind is kind]
+    turns = []
+    for subject, own in groupby(entries, key=lambda entry: entry.subject or ""):
+        pinned = kind is EntryKind.BLOCK and (subject, begin) in pins
+        questions = sum(entry.questions for entry in own)
+        turns.append(PlanTurn(subject, titles[subject], questions, pinned))
+    return tuple(turns)
+
+
+# the plan
+
+
+class PaceOffer(Struct, frozen=True):
+    """The candidate's own seconds per question, offered in place of those written down.
+
+    `slack_days` is what would be spare then, None where the plan would not fit.
+    """
+
+    written: float
+    own: float
     inputs: PlanInputs
-    slack_days: int
+    slack_days: int | None
 
 
 class PlanView(Struct, frozen=True):
-    """The plan of today. `titles` gives subjects and chapters by id.
-
-    `without_a_week` is the slack that would be left if the next seven days were lost, None if the
-    plan would not fit then; `share_done` the share of the planned minutes of revision that
-    were done in the complete weeks so far (the last twelve), None before the first.
+    """The plan of today. `titles` gives subjects and chapters by id; `at_own_pace` whether it
+    fits at the measured seconds too, `seconds` what they are over all subjects.
     """
 
     today: date
     inputs: PlanInputs
-    plan: Plan
-    titles: dict[str, str]
-    advice: tuple[Advice, ...]
+    plan: StudyPlan
+    titles: Mapping[str, str]
+    at_own_pace: bool
+    seconds: float
+
+
+class PlanOutlook(Struct, frozen=True):
+    """What is told beside the plan, and takes longer to find.
+
+    `levers` make a short plan fit; `without_a_week` is what would be spare if the next seven days
+    were lost, None if the plan would not fit then; `attendance` is the share of study days kept
+    so far (assumed where `is_assumed`), `at_attendance` the plan at that share; `share_done` the
+    share of the planned minutes of revision that were done in the complete weeks so far.
+    """
+
+    levers: tuple[PlanLever, ...]
+    advice: PlanAdvice | None
+    pace: PaceOffer | None
     without_a_week: int | None
     finishes: tuple[Finish, ...]
     share_done: float | None
-    seconds: float
-
-    @property
-    def has_a_week(self) -> bool:
-        """Whether more than a week is left, so that one could be lost."""
-        return (self.plan.exam - self.today).days > DAYS_A_WEEK
+    attendance: float
+    is_assumed: bool
+    at_attendance: PlanSummary
 
 
 def plan_view(library: Library) -> PlanView:
-    """The plan and all that is said about it. Raises InputError when it is not set up."""
-    return view_of(Workload(library))
+    """The plan as it stands. Raises InputError when it is not set up."""
+    return view_of_plan(PlanWorkload(library))
 
 
-def view_of(workload: Workload) -> PlanView:
+def view_of_plan(workload: PlanWorkload) -> PlanView:
     """The same from a workload that was read already."""
-    inputs, today = workload.inputs, workload.today
-    planner = workload.planner(today)
-    plan = planner.plan(inputs)
-    lost = without_a_week(planner, inputs)
-    weeks = weeks_so_far(workload)
-    found = () if plan.feasible else remedies(planner, inputs)
+    plan = workload.plan()
     return PlanView(
-        today=today,
-        inputs=inputs,
+        today=workload.today,
+        inputs=workload.inputs,
         plan=plan,
         titles=workload.titles,
-        advice=tuple(_advice(remedy, inputs, workload.titles) for remedy in found),
+        at_own_pace=fits_at_own_pace(workload.request(), workload.measured),
+        seconds=workload.own_seconds,
+    )
+
+
+def plan_outlook(workload: PlanWorkload, plan: StudyPlan) -> PlanOutlook:
+    """Everything that takes longer: meant for a thread."""
+    request = workload.request()
+    weeks = weeks_so_far(workload)
+    lost = without_days(request)
+    attendance, is_assumed = own_attendance(workload)
+    basis = LeverBasis(kept_up=_kept_up(workload))
+    return PlanOutlook(
+        levers=levers_of(request, basis),
+        advice=advice_of(request),
+        pace=_pace_offer(workload),
         without_a_week=lost.slack_days if lost and lost.feasible else None,
         finishes=finishes_of(workload, plan, weeks),
         share_done=sum(done for done, _ in weeks) / sum(asked for _, asked in weeks)
         if weeks
         else None,
-        seconds=planner.pace.default,
+        attendance=attendance,
+        is_assumed=is_assumed,
+        at_attendance=summary_of(at_attendance(request, attendance)),
     )
 
 
-def _advice(remedy: Remedy, before: PlanInputs, titles: dict[str, str]) -> Advice:
-    return Advice(_words(remedy, before, titles), remedy.inputs, remedy.plan.slack_days)
+def _pace_offer(workload: PlanWorkload) -> PaceOffer | None:
+    written, own = workload.inputs.seconds, workload.own_seconds
+    if workload.timed < TIMED_FOR_PACE or abs(own - written) <= PACE_OFF * written:
+        return None
+    inputs = replace(workload.inputs, seconds=float(round(own)))
+    plan = make_study_plan(workload.request(inputs=inputs))
+    return PaceOffer(written, own, inputs, plan.slack_days if plan.feasible else None)
 
 
-def _words(remedy: Remedy, before: PlanInputs, titles: dict[str, str]) -> str:
-    match remedy.means:
-        case Means.ROUNDS:
-            return f"{_count(remedy.amount, 'round')} instead of {before.rounds}"
-        case Means.SWEEP_ONLY:
-            return f"Only sweep {_named(remedy.inputs.sweep_only, titles)}"
-        case Means.EARLIER:
-            return f"Start {_count(remedy.amount, 'day')} earlier, on {remedy.inputs.start}"
-    more = f"{remedy.amount} minutes more on every working day"
-    if remedy.inputs.rounds == before.rounds:
-        return more
-    return f"{_count(remedy.inputs.rounds, 'round')} instead of {before.rounds} and {more}"
+# how it went so far
 
 
-def _named(subjects: Sequence[str], titles: dict[str, str]) -> str:
-    """Up to three subjects by title, more of them by their number."""
-    if len(subjects) <= 3:
-        return ", ".join(titles[subject] for subject in subjects)
-    return f"the {len(subjects)} strongest subjects"
+def own_attendance(workload: PlanWorkload) -> tuple[float, bool]:
+    """The share of the study days so far on which something of the plan was done, and whether it
+    is only assumed, because too few weeks are known.
+    """
+    begin = max(
+        workload.inputs.start or workload.today, workload.today - timedelta(weeks=MOST_WEEKS)
+    )
+    study = [day.day for day in open_days(workload.inputs, begin, workload.today) if day.parts]
+    if (workload.today - begin).days < KNOWN_WEEKS * DAYS_A_WEEK or not study:
+        return ASSUMED_ATTENDANCE, True
+    kept = {event.day for event in workload.responses()}
+    return sum(day in kept for day in study) / len(study), False
 
 
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")
+def weeks_so_far(workload: PlanWorkload) -> list[tuple[float, float]]:
+    """(minutes done, minutes planned) of revision per complete week since the first day.
+
+    Planned is what the plan asked for on the week's first morning; weeks without are left out.
+    """
+    begin = workload.inputs.start or workload.today
+    weeks = (workload.today - begin).days // DAYS_A_WEEK
+    mornings = [begin + timedelta(weeks=n) for n in range(max(0, weeks - MOST_WEEKS), weeks)]
+    asked = {}
+    for morning in mornings:
+        end = morning + DAYS_A_WEEK * ONE_DAY
+        entries = workload.plan(morning).entries
+        asked[morning] = sum(
+            entry.minutes
+            for entry in entries
+            if entry.kind is EntryKind.BLOCK and morning <= entry.day < end
+        )
+    done = dict.fromkeys(mornings, 0.0)
+    for day, minutes in workload.block_minutes():
+        morning = begin + timedelta(weeks=(day - begin).days // DAYS_A_WEEK)
+        if morning in done:
+            done[morning] += minutes
+    return [(done[morning], asked[morning]) for morning in mornings if asked[morning]]
+
+
+def _kept_up(workload: PlanWorkload) -> float | None:
+    """The most minutes of a week so far, None before a whole week is known."""
+    begin = workload.inputs.start or workload.today
+    if (workload.today - begin).days < DAYS_A_WEEK:
+        return None
+    by_week: dict[int, float] = {}
+    seconds = workload.own_seconds
+    for event in workload.responses():
+        week = (event.day - begin).days // DAYS_A_WEEK
+        by_week[week] = by_week.get(week, 0.0) + seconds / 60
+    return max(by_week.values(), default=None)
+
+
+def finishes_of(
+    workload: PlanWorkload, plan: StudyPlan, weeks: list[tuple[float, float]]
+) -> tuple[Finish, ...]:
+    """When each round that is not over will be finished, if the weeks to come are like these."""
+    shares = [done / planned for done, planned in weeks]
+    return tuple(finishes(shares, _works(plan), _asked_ahead(workload, plan)))
+
+
+def _works(plan: StudyPlan) -> Iterator[Work]:
+    """The revision left up to the end of each round that is not finished."""
+    for span in plan.rounds:
+        blocks = [
+            scheduled.last
+            for scheduled in plan.visits
+            if scheduled.visit.round == span.round and not scheduled.visit.sweep
+        ]
+        if span.last_day and blocks:
+            lag = max(0, (span.last_day - max(blocks)).days)
+            yield Work(span.round, _minutes_up_to(plan, span.round), lag)
+
+
+def _minutes_up_to(plan: StudyPlan, number: int) -> float:
+    """Minutes of revision left in the rounds up to this one, those beyond the exam included."""
+    placed = sum(
+        entry.minutes
+        for entry in plan.entries
+        if entry.kind is EntryKind.BLOCK and (entry.round or 0) <= number
+    )
+    return placed + sum(
+        left.minutes for left in plan.beyond if left.visit.round <= number and not left.visit.sweep
+    )
+
+
+def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[Asked]:
+    """What each day from today on asks for; after the last block, all the time there is."""
+    last = max((one.last for one in plan.visits if not one.visit.sweep), default=plan.first)
+    by_day: dict[date, float] = {}
+    for entry in plan.entries:
+        if entry.kind is EntryKind.BLOCK:
+            by_day[entry.day] = by_day.get(entry.day, 0.0) + entry.minutes
+    found: list[Asked] = []
+    for day in open_days(workload.inputs, workload.today, workload.today + LOOKED_AHEAD):
+        room = float(day.minutes) if day.use is Use.REVISION else 0.0
+        found.append((day.day, by_day.get(day.day, 0.0) if day.day <= last else room))
+    return found
+
+
+# the plan last seen
+
+
+class SeenPlan(Struct, frozen=True):
+    """The plan as it stood before the candidate on a day."""
+
+    day: date
+    summary: PlanSummary
+
+
+def changed_since_seen(library: Library, plan: StudyPlan) -> PlanDifference | None:
+    """What is different from the plan they last looked at on an earlier day; None if never."""
+    today = library.today()
+    seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
+    earlier = [one for one in seen if one.day < today]
+    return difference(earlier[-1].summary, summary_of(plan)) if earlier else None
+
+
+def remember_seen(library: Library, plan: StudyPlan) -> None:
+    """The candidate has this plan before them now."""
+    if library.read_only:
+        return
+    today = library.today()
+    seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
+    earlier = [one for one in seen if one.day < today][-1:]
+    library.store.cache.save("plan-seen", [*earlier, SeenPlan(today, summary_of(plan))])
+
+
+# changes that are only tried out
+
+
+class PlanTrial:
+    """The plan that is kept, and the one that is tried in its place. Raises InputError when the
+    kept one is not set up.
+    """
+
+    def __init__(self, library: Library) -> None:
+        self.workload = PlanWorkload(library)
+        self.kept = view_of_plan(self.workload)
+        self.inputs, self.plan = self.kept.inputs, self.kept.plan
+
+    def drop(self) -> None:
+        """Go back to what is kept."""
+        self.inputs, self.plan = self.kept.inputs, self.kept.plan
+
+    def change(self, change: Callable[[PlanInputs], PlanInputs]) -> None:
+        """Try changed inputs. Raises InputError when no plan can be made; then nothing changes."""
+        inputs = change(self.inputs)
+        self.plan = make_study_plan(request_for(self.workload, inputs))
+        self.inputs = inputs
+
+    def outlook(self) -> PlanOutlook:
+        """What is told beside the plan that is kept: meant for a thread."""
+        return plan_outlook(self.workload, self.kept.plan)
+
+    @property
+    def is_tried(self) -> bool:
+        """Whether what is shown differs from what is kept."""
+        return self.inputs != self.kept.inputs
+
+    @property
+    def difference(self) -> PlanDifference:
+        """What keeping it would change."""
+        return difference(summary_of(self.kept.plan), summary_of(self.plan))
+
+    @property
+    def weeks(self) -> list[PlanWeek]:
+        """The weeks of the plan that is shown."""
+        return plan_weeks(self.plan, self.inputs, self.kept.titles)

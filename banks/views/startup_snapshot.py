@@ -16,8 +16,8 @@ from msgspec import Struct
 from banks.clock import Clock
 from banks.store.cache import Cache
 from banks.store.filesystem import System
-from banks.views.day import TodayView
 from banks.views.open_sittings import OpenSitting, open_sittings
+from banks.views.today import TodayView
 from domain.responses import study_day
 
 if TYPE_CHECKING:
@@ -40,11 +40,11 @@ class _Kept(Struct, frozen=True):
     glances: list[StartupSnapshot]
 
 
-def startup_snapshot(library: "Library") -> StartupSnapshot:
-    """Today at a glance. Raises InputError when the plan's inputs have problems."""
+def startup_snapshot(library: "Library", *, ahead: bool = False) -> StartupSnapshot:
+    """What Today shows, or with `ahead` the next day with work. Raises InputError."""
     from banks.views.today import today_view
 
-    return StartupSnapshot(today_view(library), tuple(open_sittings(library)))
+    return StartupSnapshot(today_view(library, ahead=ahead), tuple(open_sittings(library)))
 
 
 def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:

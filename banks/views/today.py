@@ -1,136 +1,510 @@
-"""What to do now: today's lines of the plan, what is done of them, and what has changed."""
+"""What to do now: the day's lines question by question, for screen, command and sheet alike."""
 
-from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
+from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from banks.library import Library
-from banks.views.day import Ahead, TodayLine, TodayView
-from banks.views.plan_changes import changed_since
-from banks.views.triage import waiting_state
-from banks.views.workload import Workload
+from msgspec import Struct
+
+from domain.plan.changes import PlanDifference
 from domain.plan.days import ONE_DAY, Use
-from domain.plan.progress import Attempt
-from domain.plan.result import Piece, Plan, PlannedDay
+from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
+from domain.plan.visits import BegunVisit, ChapterNumber, OpenSweep, PlanResponse
+from domain.responses import Purpose
+
+if TYPE_CHECKING:
+    from banks.library import Library
+    from banks.planning.workload import PlanWorkload
 
 PARTS = ((), ("Today",), ("Morning", "Evening"), ("Morning", "Midday", "Evening"))
 """What the parts of a day are called, by how many there are."""
 _COMING = 6
+SPILL = 10
+"""So many questions of a sweep wait for a day of their own; fewer are taken on the day."""
 
 
-def today_view(library: Library) -> TodayView:
-    """Today on the plan. Raises InputError when the plan's inputs have problems."""
+class LineKind(StrEnum):
+    """What a line of Today puts up."""
+
+    BLOCK = "block"
+    SWEEP = "sweep"
+    FIRST_STUDY = "first study"
+    PASS = "pass"
+    PAPER = "paper"
+
+
+PURPOSES = {
+    LineKind.BLOCK: Purpose.REVISION,
+    LineKind.SWEEP: Purpose.SWEEP,
+    LineKind.FIRST_STUDY: Purpose.STUDY,
+    LineKind.PASS: Purpose.PASS,
+    LineKind.PAPER: Purpose.PAPER,
+}
+"""The purpose under which the responses to a line go on record."""
+
+
+class LineItem(Struct, frozen=True, gc=False):
+    """A question of a line. `also_open` and `untried` stand under lines of their own in a sweep."""
+
+    question: str
+    subject: str
+    chapter: str
+    number: int
+    done: bool = False
+    also_open: bool = False
+    untried: bool = False
+
+
+class TodayLine(Struct, frozen=True, kw_only=True):
+    """One line of the day: what screen, command and sheet put up, question by question.
+
+    `part` names the part of the day ("" where the line belongs to none); `offer` may be left
+    without harm to the plan. `chapter` is "" where the line holds questions of several. A paper
+    has no items before it is drawn: `planned` counts its questions. `minutes` is for the whole.
+    """
+
+    kind: LineKind
+    part: str = ""
+    part_minutes: int = 0
+    bank: str = ""
+    subject: str = ""
+    subject_title: str = ""
+    chapter: str = ""
+    chapter_title: str = ""
+    round: int | None = None
+    offer: bool = False
+    items: tuple[LineItem, ...] = ()
+    planned: int = 0
+    minutes: float = 0.0
+    paper: str = ""
+
+    @property
+    def count(self) -> int:
+        """Questions of the line."""
+        return len(self.items) or self.planned
+
+    @property
+    def done(self) -> int:
+        """Questions of the line that were answered today."""
+        return sum(item.done for item in self.items)
+
+    @property
+    def left(self) -> int:
+        """Questions of the line still to do."""
+        return self.count - self.done
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """The ids of its questions, in order."""
+        return tuple(item.question for item in self.items)
+
+    @property
+    def purpose(self) -> Purpose:
+        """What its responses are recorded as."""
+        return PURPOSES[self.kind]
+
+    @property
+    def span(self) -> tuple[int, int] | None:
+        """The first and last number, where the line holds questions of one chapter."""
+        if not self.items or not self.chapter:
+            return None
+        return self.items[0].number, self.items[-1].number
+
+
+class WaitingState(Struct, frozen=True):
+    """Questions waiting, how many more than a week ago (negative: fewer), and settled.
+
+    Those that began to wait just now were last tried on `last_tried`.
+    """
+
+    waiting: int
+    change: int
+    settled: int
+    last_tried: date
+
+
+class DayAhead(Struct, frozen=True):
+    """A later day: its role, the subjects' titles, its questions and minutes of visits."""
+
+    day: date
+    role: Use
+    kind: EntryKind
+    subject_title: str
+    questions: int
+    minutes: float
+
+
+class TodayView(Struct, frozen=True, kw_only=True):
+    """The day. Without a plan only `today` is there and `is_set_up` is False.
+
+    `day` is the day whose lines are shown: today, or the next day with work (`is_ahead`).
+    `role` is what that day is for; `over` its minutes beyond those there are. `also_done` counts
+    questions answered today outside its lines. `emptied` names subjects whose sweep had nothing
+    to put up. `attendance` is what the plan needs, in whole days of 100; `change` is what is
+    different from the plan the candidate last saw, `away_days` how long nothing was answered.
+    """
+
+    today: date
+    is_set_up: bool
+    day: date | None = None
+    is_ahead: bool = False
+    exam: date | None = None
+    days_to_exam: int = 0
+    role: Use = Use.REST
+    round: int = 0
+    rounds: int = 0
+    subject_title: str = ""
+    lines: tuple[TodayLine, ...] = ()
+    over: float = 0.0
+    also_done: int = 0
+    emptied: tuple[str, ...] = ()
+    coming: tuple[DayAhead, ...] = ()
+    next_sweep: DayAhead | None = None
+    feasible: bool = True
+    at_own_pace: bool = True
+    attendance: int | None = None
+    slack_days: int = 0
+    shortfall_minutes: float = 0.0
+    beyond: int = 0
+    waiting: WaitingState | None = None
+    change: PlanDifference | None = None
+    away_days: int = 0
+
+    @property
+    def next_work(self) -> DayAhead | None:
+        """The next of the coming days with work."""
+        return next((day for day in self.coming if day.questions), None)
+
+    @property
+    def planned(self) -> tuple[TodayLine, ...]:
+        """The lines that the plan needs done."""
+        return tuple(line for line in self.lines if not line.offer)
+
+    @property
+    def count(self) -> int:
+        """Questions that the plan needs done today."""
+        return sum(line.count for line in self.planned)
+
+    @property
+    def done(self) -> int:
+        """Those of them that are done."""
+        return sum(line.done for line in self.planned)
+
+    @property
+    def minutes_left(self) -> float:
+        """Minutes of what the plan needs and is not done yet."""
+        return sum(line.minutes * line.left / line.count for line in self.planned if line.count)
+
+
+def today_view(library: "Library", *, ahead: bool = False) -> TodayView:
+    """Today on the plan, or with `ahead` the lines of the next day with work.
+
+    Raises InputError when no plan can be made of the inputs.
+    """
+    from banks.planning.workload import PlanWorkload
+
     if not library.settings.plan.is_set_up:
-        return TodayView(library.today(), False)
-    workload = Workload(library)
-    today, inputs = workload.today, workload.inputs
-    if today >= inputs.exam:
-        return TodayView(today, True, inputs.exam, (inputs.exam - today).days)
-    plan = workload.planner(today).plan(inputs)
-    day = plan.on(today) or PlannedDay(today, Use.REST)
+        return TodayView(today=library.today(), is_set_up=False)
+    return view_of_today(library, PlanWorkload(library), ahead=ahead)
+
+
+def view_of_today(
+    library: "Library", workload: "PlanWorkload", *, ahead: bool = False
+) -> TodayView:
+    """The same from a workload that was read already."""
+    from banks.views.plan import changed_since_seen
+    from banks.views.triage import waiting_state
+
+    today, exam = workload.today, workload.inputs.exam
+    assert exam is not None
+    left = (exam - today).days
+    if left <= 0:
+        return TodayView(today=today, is_set_up=True, exam=exam, days_to_exam=left)
+    plan = workload.plan()
+    lines = _Lines(library, workload)
+    day, shown = today, lines.of(today)
+    if ahead:
+        plan = workload.plan(today + ONE_DAY)
+        day = next((entry.day for entry in plan.entries if entry.is_visit), today)
+        shown = lines.of(day)
+    entries = plan.on(day)
+    visit = next((entry for entry in entries if entry.is_visit), None)
     return TodayView(
         today=today,
         is_set_up=True,
-        exam=plan.exam,
-        days_to_exam=(plan.exam - today).days,
-        use=day.use,
-        round=day.round or _round_on(plan, today),
-        rounds=inputs.rounds,
-        subject_title=workload.titles.get(day.subject, ""),
-        lines=tuple(_lines(library, workload, day)),
-        over=day.over,
-        coming=tuple(_ahead(workload, one) for one in plan.days if one.day > today)[:_COMING],
-        next_sweep=next((_ahead(workload, one) for one in _sweeps_after(plan, today)), None),
+        day=day,
+        is_ahead=day != today,
+        exam=exam,
+        days_to_exam=left,
+        role=entries[0].role if entries else Use.REST,
+        round=(visit.round if visit else None) or _round_on(plan, day),
+        rounds=workload.inputs.rounds,
+        subject_title=_titles(workload, [visit] if visit else []),
+        lines=tuple(shown),
+        over=max((entry.over_minutes for entry in entries), default=0.0),
+        also_done=0 if ahead else lines.done_outside(shown),
+        emptied=tuple(lines.emptied(today)),
+        coming=tuple(_days_ahead(workload, plan, day))[:_COMING],
+        next_sweep=next(_sweeps_ahead(workload, plan, day), None),
         feasible=plan.feasible,
+        attendance=plan.needs_attendance,
         slack_days=plan.slack_days,
         shortfall_minutes=plan.shortfall_minutes,
-        waiting=waiting_state(library, inputs.banks),
-        changed=changed_since(workload, today - ONE_DAY, plan),
-    )
-
-
-def _round_on(plan: Plan, day: date) -> int:
-    """The last round that has begun by the day, at least the first."""
-    begun = [span.round for span in plan.rounds if span.first_day and span.first_day <= day]
-    return max(begun, default=1)
-
-
-def _sweeps_after(plan: Plan, today: date) -> Iterator[PlannedDay]:
-    return (one for one in plan.days if one.day > today and one.use is Use.SWEEP and one.pieces)
-
-
-def _ahead(workload: Workload, day: PlannedDay) -> Ahead:
-    title = " and ".join(workload.titles[subject] for subject in day.subjects)
-    return Ahead(day.day, day.use, title, day.questions, day.minutes)
-
-
-def _lines(library: Library, workload: Workload, day: PlannedDay) -> Iterator[TodayLine]:
-    numbers = {
-        (attempt.chapter, attempt.number)
-        for attempt in workload.attempts
-        if attempt.day == day.day and not attempt.sweep
-    }
-    swept = _swept(workload.attempts, day.day)
-    for piece in day.pieces:
-        if piece.numbers:
-            done = sum((piece.chapter, number) in numbers for number in piece.numbers)
-        else:
-            done = min(piece.questions, swept[piece.subject])
-            swept[piece.subject] -= done
-        yield _line(library, workload, day, piece, done)
-
-
-def _swept(attempts: list[Attempt], day: date) -> Counter[str]:
-    """How many questions of each subject were swept on the day."""
-    taken = {
-        (attempt.subject, attempt.chapter, attempt.number)
-        for attempt in attempts
-        if attempt.day == day and attempt.sweep
-    }
-    return Counter(subject for subject, _, _ in taken)
-
-
-def _line(
-    library: Library, workload: Workload, day: PlannedDay, piece: Piece, done: int
-) -> TodayLine:
-    bank, subject = workload.places[piece.subject]
-    chapter = piece.chapter.partition("/")[2]
-    return TodayLine(
-        part=part_name(len(day.parts), piece.part),
-        part_minutes=day.parts[piece.part],
-        bank=bank,
-        subject=subject,
-        subject_title=workload.titles[piece.subject],
-        chapter=chapter,
-        chapter_title=workload.titles.get(piece.chapter, ""),
-        first=piece.numbers[0] if piece.numbers else 0,
-        last=piece.numbers[-1] if piece.numbers else 0,
-        count=piece.questions,
-        done=done,
-        minutes=piece.minutes,
-        questions=_question_ids(library, bank, chapter, piece.numbers),
+        waiting=waiting_state(library, workload.inputs.banks),
+        change=changed_since_seen(library, workload.plan()),
+        away_days=_away(workload),
+        beyond=sum(left_over.questions for left_over in plan.beyond),
     )
 
 
 def part_name(parts: int, part: int) -> str:
     """What part number `part` (0 for the first) of a day of so many parts is called."""
-    return PARTS[parts][part] if parts < len(PARTS) else f"Part {part + 1}"
-
-
-def _question_ids(
-    library: Library, bank: str, chapter: str, numbers: tuple[int, ...]
-) -> tuple[str, ...]:
-    if not numbers:
-        return ()
-    wanted = frozenset(numbers)
-    questions = library.banks[bank].in_chapter(chapter)
-    return tuple(question.id for question in questions if question.number in wanted)
+    return PARTS[parts][part] if 0 < parts < len(PARTS) else f"Part {part + 1}"
 
 
 def progress_by_part(view: TodayView) -> Mapping[str, tuple[int, int]]:
     """Questions done and planned in each part of the day, in the day's order."""
-    found: dict[str, tuple[int, int]] = {}
-    for line in view.lines:
-        done, count = found.get(line.part, (0, 0))
-        found[line.part] = (done + line.count - line.left, count + line.count)
-    return found
+    parts: dict[str, tuple[int, int]] = {}
+    for line in view.planned:
+        done, count = parts.get(line.part, (0, 0))
+        parts[line.part] = (done + line.done, count + line.count)
+    return parts
+
+
+class _Lines:
+    """Makes the lines of a day from the entries of its plan."""
+
+    def __init__(self, library: "Library", workload: "PlanWorkload") -> None:
+        self._library, self._workload = library, workload
+        today = workload.today
+        events = workload.events_on(today)
+        answered = [event for event in events if isinstance(event, PlanResponse)]
+        self._answered = {(event.chapter, event.number) for event in answered}
+        self._revised = {
+            (event.chapter, event.number)
+            for event in answered
+            if event.purpose is not Purpose.SWEEP
+        }
+        self._begun_today = {
+            event.visit.subject: event for event in events if isinstance(event, BegunVisit)
+        }
+        self._open = workload.progress(today).open_sweeps
+
+    def of(self, day: date) -> list[TodayLine]:
+        """The lines of a day in the order in which they are taken."""
+        entries = self._workload.plan(self._morning_of(day)).on(day)
+        parts = _parts_of(self._workload, day)
+        found: list[tuple[int, TodayLine]] = []
+        for entry in entries:
+            make = self._sweep if entry.kind is EntryKind.SWEEP else self._block
+            if entry.is_visit:
+                found += make(entry, parts, day)
+            elif entry.kind is EntryKind.PAPER:
+                found += self._paper(entry, parts)
+        found.sort(key=lambda line: (line[1].offer, line[0]))
+        return [line for _, line in found]
+
+    def done_outside(self, lines: Sequence[TodayLine]) -> int:
+        """Questions answered today that stand in none of the lines."""
+        shown = {question for line in lines for question in line.questions}
+        return len(self._library.history.answered_on(self._workload.today) - shown)
+
+    def emptied(self, day: date) -> Iterator[str]:
+        """Titles of the subjects whose sweep had an empty list today."""
+        for subject, begun in self._begun_today.items():
+            if begun.day == day and not (begun.questions or begun.also_open or begun.untried):
+                yield self._workload.titles[subject]
+
+    def _block(
+        self, entry: PlanEntry, parts: Sequence[int], day: date
+    ) -> Iterator[tuple[int, TodayLine]]:
+        today = day == self._workload.today
+        for part in entry.parts:
+            items = [
+                self._item(
+                    chapter_id, number, question, today and (chapter_id, number) in self._revised
+                )
+                for chapter_id, number, question in self._questions(part)
+            ]
+            line = self._line(LineKind.BLOCK, entry, part, parts, items, part.minutes)
+            yield part.part, line
+
+    def _questions(self, part: PlanPart) -> Iterator[tuple[str, int, str]]:
+        chapter = part.chapter or ""
+        for question in self._workload.questions_of(chapter, part.numbers):
+            yield chapter, question.number, question.id
+
+    def _sweep(
+        self, entry: PlanEntry, parts: Sequence[int], day: date
+    ) -> Iterator[tuple[int, TodayLine]]:
+        """A sweep's questions shared out over the parts of the day, as its minutes hold them.
+
+        What no part holds waits for a later day of the visit, unless it is less than would spill.
+        """
+        items = self._sweep_items(entry, day)
+        seconds = self._workload.inputs.seconds
+        others = self._minutes_beside(entry, len(parts))
+        shares: list[list[LineItem]] = []
+        begin = 0
+        for minutes, taken in zip(parts, others, strict=True):
+            holds = max(0, int((minutes - taken) * 60 / seconds))
+            shares.append(items[begin : begin + holds])
+            begin += holds
+        rest = items[begin:]
+        if rest and len(rest) < SPILL:
+            last = max((n for n, share in enumerate(shares) if share), default=len(shares) - 1)
+            shares[last] = shares[last] + rest
+        for place, share in enumerate(shares):
+            if share:
+                piece = PlanPart(place, None, (), len(share), len(share) * seconds / 60)
+                yield place, self._line(LineKind.SWEEP, entry, piece, parts, share, piece.minutes)
+
+    def _minutes_beside(self, entry: PlanEntry, parts: int) -> list[float]:
+        """Minutes per part of the day that other visits and papers take."""
+        beside = [0.0] * parts
+        for other in self._workload.plan(self._morning_of(entry.day)).on(entry.day):
+            if other.subject != entry.subject and other.kind is not EntryKind.PASS:
+                for part in other.parts:
+                    beside[part.part] += part.minutes
+        return beside
+
+    def _morning_of(self, day: date) -> date:
+        """The morning whose plan tells of the day."""
+        today = self._workload.today
+        return day if day == today else today + ONE_DAY
+
+    def _sweep_items(self, entry: PlanEntry, day: date) -> list[LineItem]:
+        """The questions of the sweep's list that this day may take, in the list's order."""
+        from banks.planning.visits import list_of_sweep
+
+        subject = entry.subject or ""
+        is_today = day == self._workload.today
+        open_sweep = self._open.get(subject) if is_today else self._open_tonight(subject)
+        begun = self._begun_today.get(subject) if is_today else None
+        if begun is not None:
+            groups = (begun.questions, begun.also_open, begun.untried)
+        elif open_sweep is not None:
+            groups = (open_sweep.left, open_sweep.also_left, open_sweep.untried_left)
+        else:
+            listed = list_of_sweep(self._library, self._workload, entry)
+            groups = (listed.questions, listed.also_open, listed.untried)
+        done = self._answered if is_today and (begun or open_sweep) else set()
+        return [
+            self._item(chapter, number, question, (chapter, number) in done, place)
+            for place, group in enumerate(groups)
+            for chapter, number, question in self._named(group)
+        ]
+
+    def _open_tonight(self, subject: str) -> OpenSweep | None:
+        return self._workload.progress(self._workload.today + ONE_DAY).open_sweeps.get(subject)
+
+    def _named(self, group: Sequence[ChapterNumber]) -> Iterator[tuple[str, int, str]]:
+        by_chapter: dict[str, list[int]] = {}
+        for chapter, number in group:
+            by_chapter.setdefault(chapter, []).append(number)
+        ids = {
+            (chapter, question.number): question.id
+            for chapter, numbers in by_chapter.items()
+            for question in self._workload.questions_of(chapter, numbers)
+        }
+        for chapter, number in group:
+            if (chapter, number) in ids:
+                yield chapter, number, ids[chapter, number]
+
+    def _paper(self, entry: PlanEntry, parts: Sequence[int]) -> Iterator[tuple[int, TodayLine]]:
+        yield (
+            entry.parts[0].part if entry.parts else 0,
+            TodayLine(
+                kind=LineKind.PAPER,
+                offer=True,
+                planned=entry.questions,
+                minutes=entry.minutes,
+                paper=entry.paper or "",
+                part=part_name(len(parts), entry.parts[0].part) if entry.parts else "",
+            ),
+        )
+
+    def _item(
+        self, chapter: str, number: int, question: str, done: bool, group: int = 0
+    ) -> LineItem:
+        titles = self._workload.titles
+        subject = self._workload.subject_of_chapter(chapter)
+        return LineItem(
+            question, titles[subject], titles[chapter], number, done, group == 1, group == 2
+        )
+
+    def _line(
+        self,
+        kind: LineKind,
+        entry: PlanEntry,
+        part: PlanPart,
+        parts: Sequence[int],
+        items: Sequence[LineItem],
+        minutes: float,
+    ) -> TodayLine:
+        bank, subject = self._workload.locations[entry.subject or ""]
+        return TodayLine(
+            kind=kind,
+            part=part_name(len(parts), part.part),
+            part_minutes=parts[part.part] if part.part < len(parts) else 0,
+            bank=bank,
+            subject=subject,
+            subject_title=self._workload.titles[entry.subject or ""],
+            chapter=(part.chapter or "").partition("/")[2],
+            chapter_title=self._workload.titles.get(part.chapter or "", ""),
+            round=entry.round,
+            items=tuple(items),
+            minutes=minutes,
+        )
+
+
+def _away(workload: "PlanWorkload") -> int:
+    """Days since something of the plan was last answered; 0 where nothing was yet."""
+    last = max((event.day for event in workload.responses()), default=None)
+    return (workload.today - last).days - 1 if last else 0
+
+
+def _parts_of(workload: "PlanWorkload", day: date) -> tuple[int, ...]:
+    from domain.plan.days import open_days
+
+    return next(iter(open_days(workload.inputs, day, day + ONE_DAY))).parts
+
+
+def _round_on(plan: StudyPlan, day: date) -> int:
+    """The last round that has begun by the day, at least the first."""
+    begun = [span.round for span in plan.rounds if span.first_day and span.first_day <= day]
+    return max(begun, default=1)
+
+
+def _titles(workload: "PlanWorkload", entries: Sequence[PlanEntry]) -> str:
+    subjects = dict.fromkeys(entry.subject for entry in entries if entry.subject)
+    return " and ".join(workload.titles[subject] for subject in subjects)
+
+
+def _days_ahead(workload: "PlanWorkload", plan: StudyPlan, day: date) -> Iterator[DayAhead]:
+    """The days after `day`, each once."""
+    by_day: dict[date, list[PlanEntry]] = {}
+    for entry in plan.entries:
+        if entry.day > day:
+            by_day.setdefault(entry.day, []).append(entry)
+    for later, entries in by_day.items():
+        yield _ahead(workload, later, entries)
+
+
+def _ahead(workload: "PlanWorkload", day: date, entries: Sequence[PlanEntry]) -> DayAhead:
+    visits = [entry for entry in entries if entry.is_visit]
+    return DayAhead(
+        day,
+        entries[0].role,
+        visits[0].kind if visits else entries[0].kind,
+        _titles(workload, visits),
+        sum(entry.questions for entry in visits),
+        sum(entry.minutes for entry in visits),
+    )
+
+
+def _sweeps_ahead(workload: "PlanWorkload", plan: StudyPlan, day: date) -> Iterator[DayAhead]:
+    for entry in plan.entries:
+        if entry.day > day and entry.kind is EntryKind.SWEEP:
+            yield _ahead(workload, entry.day, [entry])

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.library import Library, Location
-from banks.views.day import WaitingState
+from banks.views.today import WaitingState
 from domain.questions import Question
 from domain.responses import Reason
 from domain.tiers import Standing, Step, Tier, TierRules, is_waiting

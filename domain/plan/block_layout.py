@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from domain.plan.days import ONE_DAY
 from domain.plan.packing import BlockDays
-from domain.plan.pairing import Visit
+from domain.plan.visits import Visit
 
 MOST_DAYS = 24
 """So many days are looked at first for a block, before all there are."""

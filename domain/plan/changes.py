@@ -1,15 +1,30 @@
-"""What a new plan changes against the one before: the before/after that is shown."""
+"""What a new plan changes against the one before, and what the candidate changes in its inputs."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from domain.plan.pairing import Visit
-from domain.plan.result import Plan
+from domain.plan.days import ONE_DAY, monday
+from domain.plan.inputs import DAYS_A_WEEK, DayMinutes, Pin, PlanInputs
+from domain.plan.study_plan import ScheduledVisit, StudyPlan
+from domain.plan.visits import Visit
 
 
-class Shift(Struct, frozen=True):
-    """A visit whose days changed; None where it has no day before the exam."""
+class PlanSummary(Struct, frozen=True):
+    """What is compared of a plan; small enough to be kept."""
+
+    feasible: bool
+    slack_days: int
+    shortfall_minutes: float
+    unreached: int
+    last_day: date | None
+    visits: tuple[ScheduledVisit, ...]
+
+
+class VisitShift(Struct, frozen=True):
+    """A visit whose days changed; None where it has none before the exam."""
 
     visit: Visit
     before: tuple[date, date] | None
@@ -23,14 +38,15 @@ class Shift(Struct, frozen=True):
         return (self.after[1] - self.before[1]).days
 
 
-class Change(Struct, frozen=True):
+class PlanDifference(Struct, frozen=True):
     """The difference between two plans. Pairs are (before, after)."""
 
     feasible: tuple[bool, bool]
     slack_days: tuple[int, int]
     shortfall_minutes: tuple[float, float]
+    unreached: tuple[int, int]
     last_days: tuple[date | None, date | None]
-    shifts: tuple[Shift, ...]
+    shifts: tuple[VisitShift, ...]
 
     @property
     def is_none(self) -> bool:
@@ -38,27 +54,112 @@ class Change(Struct, frozen=True):
         return not self.shifts and self.slack_days[0] == self.slack_days[1]
 
 
-def compare(before: Plan, after: Plan) -> Change:
-    """What `after` changes. Visits that were finished in between are no change."""
-    old, new = _spans(before), _spans(after)
-    coming = new.keys() | {left.visit for left in after.unplaced}
-    shifts = tuple(
-        Shift(visit, old.get(visit), new.get(visit))
-        for visit in sorted(coming, key=lambda visit: (visit.round, visit.sweep, visit.subject))
-        if old.get(visit, (None, None))[1] != new.get(visit, (None, None))[1]
+def summary_of(plan: StudyPlan) -> PlanSummary:
+    """What is compared of a plan."""
+    return PlanSummary(
+        plan.feasible,
+        plan.slack_days,
+        plan.shortfall_minutes,
+        sum(left.questions for left in plan.beyond),
+        plan.last_day,
+        plan.visits,
     )
-    return Change(
+
+
+def difference(before: PlanSummary, after: PlanSummary) -> PlanDifference:
+    """What `after` changes. Visits that were finished in between are no change."""
+    old = {scheduled.visit: (scheduled.first, scheduled.last) for scheduled in before.visits}
+    new = {scheduled.visit: (scheduled.first, scheduled.last) for scheduled in after.visits}
+    shifts = tuple(
+        VisitShift(visit, old.get(visit), span)
+        for visit, span in sorted(new.items(), key=lambda item: item[1])
+        if old.get(visit, (None, None))[1] != span[1]
+    )
+    return PlanDifference(
         feasible=(before.feasible, after.feasible),
         slack_days=(before.slack_days, after.slack_days),
         shortfall_minutes=(before.shortfall_minutes, after.shortfall_minutes),
-        last_days=(_last(before), _last(after)),
+        unreached=(before.unreached, after.unreached),
+        last_days=(before.last_day, after.last_day),
         shifts=shifts,
     )
 
 
-def _spans(plan: Plan) -> dict[Visit, tuple[date, date]]:
-    return {placed.visit: (placed.first, placed.last) for placed in plan.placed}
+# changes to inputs: each gives new inputs and touches nothing
 
 
-def _last(plan: Plan) -> date | None:
-    return max((placed.last for placed in plan.placed), default=None)
+def with_order_moved(
+    inputs: PlanInputs, order: Sequence[str], subject: str, steps: int
+) -> PlanInputs:
+    """The subject so many positions later (earlier if negative) in the order, ends stop it."""
+    kept = [other for other in order if other != subject]
+    position = min(max(0, order.index(subject) + steps), len(kept))
+    return replace(inputs, order=(*kept[:position], subject, *kept[position:]))
+
+
+def with_neighbours_swapped(
+    inputs: PlanInputs, plan: StudyPlan, subject: str, step: int
+) -> PlanInputs:
+    """The subject moved past the next one (step 1) or the one before (-1) that is still to come."""
+    coming = {visit.subject for visit in plan.coming()}
+    position = plan.order.index(subject) + step
+    while 0 <= position < len(plan.order) and plan.order[position] not in coming:
+        position += step
+    return with_order_moved(inputs, plan.order, subject, position - plan.order.index(subject))
+
+
+def with_day_off(inputs: PlanInputs, day: date) -> PlanInputs:
+    """The day marked off, or no longer off if it was."""
+    return replace(inputs, off=tuple(sorted({*inputs.off} ^ {day})))
+
+
+def with_week_off(inputs: PlanInputs, day: date) -> PlanInputs:
+    """The seven days of the ISO week of `day` marked off, or no longer off if all of them were."""
+    week = {monday(day) + step * ONE_DAY for step in range(DAYS_A_WEEK)}
+    off = {*inputs.off}
+    return replace(inputs, off=tuple(sorted(off - week if week <= off else off | week)))
+
+
+def with_day_minutes(inputs: PlanInputs, day: date, parts: tuple[int, ...] | None) -> PlanInputs:
+    """Other minutes on this one day; None gives it its weekday's minutes back."""
+    others = [change for change in inputs.changed_days if change.day != day]
+    if parts is not None:
+        others.append(DayMinutes(day, parts))
+    return replace(inputs, changed_days=tuple(sorted(others, key=lambda change: change.day)))
+
+
+def with_reserve(inputs: PlanInputs, day: date) -> PlanInputs:
+    """The day named as a reserve day, or no longer one if it was."""
+    return replace(inputs, reserve=tuple(sorted({*inputs.reserve} ^ {day})))
+
+
+def with_reserve_taken(inputs: PlanInputs, day: date) -> PlanInputs:
+    """A reserve day taken: a day off from now on."""
+    reserve = tuple(other for other in inputs.reserve if other != day)
+    return replace(inputs, reserve=reserve, off=tuple(sorted({*inputs.off, day})))
+
+
+def with_pin(inputs: PlanInputs, plan: StudyPlan, subject: str, week: date) -> PlanInputs:
+    """The subject's block pinned to the week of the day `week`; a second time frees it again.
+
+    A subject whose block lies in the other half of the round pair changes places in the order,
+    so that its block and its sweep still fall into different rounds.
+    """
+    pin = Pin(subject, monday(week))
+    others = tuple(other for other in inputs.pins if other.subject != subject)
+    if pin in inputs.pins:
+        return replace(inputs, pins=others)
+    order = _in_its_half(plan, subject, pin.week)
+    return replace(inputs, pins=(*others, pin), order=order)
+
+
+def _in_its_half(plan: StudyPlan, subject: str, week: date) -> tuple[str, ...]:
+    """The order with the subject in the half that has its blocks in the round of that week."""
+    half = (len(plan.order) + 1) // 2
+    blocks_first = plan.order.index(subject) < half
+    begun = [span.round for span in plan.rounds if span.first_day and span.first_day <= week]
+    if max(begun, default=1) % 2 == int(blocks_first):
+        return plan.order
+    rest = [other for other in plan.order if other != subject]
+    position = half - 1 if not blocks_first else half
+    return (*rest[:position], subject, *rest[position:])

@@ -10,7 +10,6 @@ from msgspec.structs import replace
 from domain.plan.block_layout import BlockLayout
 from domain.plan.days import OpenDay, Use
 from domain.plan.inputs import DAYS_A_WEEK, PaperDay
-from domain.plan.pairing import Visit
 from domain.plan.scheduler import HUNDREDTHS, PlanDraft, PlanRequest, Problem, best_draft
 from domain.plan.study_plan import (
     BeyondPlan,
@@ -24,6 +23,7 @@ from domain.plan.study_plan import (
     StudyPlan,
 )
 from domain.plan.sweep_layout import SweepShare
+from domain.plan.visits import Visit
 
 LEAST_PASS = 10
 """Fewer idle minutes than this hold no pass."""

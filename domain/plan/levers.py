@@ -348,3 +348,18 @@ def without_days(request: PlanRequest, days: int = DAYS_A_WEEK) -> StudyPlan | N
     if changed.problems(request.today):
         return None
     return make_study_plan(request.changed(changed))
+
+
+def at_attendance(request: PlanRequest, share: float) -> StudyPlan:
+    """The plan if only this share (0 to 1) of the study days to come were kept, evenly spread."""
+    off, owed = set(request.inputs.off), 0.0
+    for day in request.calendar:
+        if day.day >= request.today and day.parts:
+            owed += 1 - share
+            if owed >= 1:
+                owed -= 1
+                off.add(day.day)
+    changed = replace(request.inputs, off=tuple(sorted(off)))
+    if changed.problems(request.today):
+        return make_study_plan(request)
+    return make_study_plan(request.changed(changed))

@@ -28,10 +28,10 @@ from domain.plan.days import ONE_DAY, OpenDay, Use, open_days, week_begin
 from domain.plan.inputs import PlanInputs
 from domain.plan.load import SubjectLoad
 from domain.plan.packing import BlockDays
-from domain.plan.pairing import Visit
 from domain.plan.sweep_layout import SweepLayout, SweepRest, SweepTask, lay_sweeps
 from domain.plan.visits import (
     NOTHING_DONE,
+    Visit,
     VisitProgress,
     all_visits,
     opening_days,

@@ -7,9 +7,9 @@ from math import ceil
 
 from msgspec import Struct
 
-from domain.plan.days import Use
-from domain.plan.inputs import PaperDay
-from domain.plan.pairing import Visit
+from domain.plan.days import Use, open_days
+from domain.plan.inputs import PaperDay, PlanInputs
+from domain.plan.visits import Visit
 
 
 class EntryKind(StrEnum):
@@ -76,6 +76,45 @@ class PlanEntry(Struct, frozen=True, kw_only=True):
     def questions(self) -> int:
         """Questions, as far as they are known."""
         return sum(part.questions for part in self.parts)
+
+
+class StudyDay(Struct, frozen=True):
+    """A day of the plan with its minutes per part (() for none) and its entries in their order."""
+
+    day: date
+    role: Use
+    parts: tuple[int, ...]
+    entries: tuple[PlanEntry, ...]
+
+    @property
+    def visits(self) -> tuple[PlanEntry, ...]:
+        """The entries of blocks and sweeps."""
+        return tuple(entry for entry in self.entries if entry.is_visit)
+
+    @property
+    def kind(self) -> EntryKind:
+        """What the day is mainly for."""
+        return next((entry.kind for entry in self.entries), EntryKind.NONE)
+
+    @property
+    def questions(self) -> int:
+        """Questions of its visits."""
+        return sum(entry.questions for entry in self.visits)
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of its visits."""
+        return sum(entry.minutes for entry in self.visits)
+
+    @property
+    def over_minutes(self) -> float:
+        """How far the day is over its minutes."""
+        return max((entry.over_minutes for entry in self.entries), default=0.0)
+
+    @property
+    def rounds(self) -> tuple[int, ...]:
+        """The rounds its visits belong to."""
+        return tuple(sorted({entry.round for entry in self.visits if entry.round}))
 
 
 class ScheduledVisit(Struct, frozen=True):
@@ -164,6 +203,18 @@ class StudyPlan(Struct, frozen=True, kw_only=True, dict=True):
     def on(self, day: date) -> tuple[PlanEntry, ...]:
         """The entries of a day, in the order in which they take its minutes."""
         return tuple(entry for entry in self.entries if entry.day == day)
+
+    def days(self, inputs: PlanInputs) -> tuple[StudyDay, ...]:
+        """Every day of the plan, made of these inputs, from the first to the eve of the exam."""
+        by_day: dict[date, list[PlanEntry]] = {}
+        for entry in self.entries:
+            by_day.setdefault(entry.day, []).append(entry)
+        found = []
+        for day in open_days(inputs, self.first, self.exam):
+            entries = tuple(by_day.get(day.day, ()))
+            role = entries[0].role if entries else day.use
+            found.append(StudyDay(day.day, role, day.parts, entries))
+        return tuple(found)
 
     def coming(self) -> Iterator[Visit]:
         """Every visit that is not finished yet, each once."""

@@ -11,7 +11,7 @@ from datetime import date
 
 from msgspec import Struct
 
-from domain.plan.pairing import Visit
+from domain.plan.visits import Visit
 
 LEAST_SPILL = 10
 """Fewer questions than this make no day of their own: idle minutes of another day take them."""

@@ -9,9 +9,17 @@ from msgspec import Struct
 
 from domain.plan.inputs import PlanInputs
 from domain.plan.load import SubjectLoad
-from domain.plan.pairing import Visit
 from domain.responses import Purpose
 from domain.tiers import Tier
+
+
+class Visit(Struct, frozen=True):
+    """One turn of a subject in a round: its block of revision days, or its sweep."""
+
+    round: int
+    subject: str
+    sweep: bool
+
 
 ChapterNumber = tuple[str, int]
 """A question by its chapter's id and its number."""

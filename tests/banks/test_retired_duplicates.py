@@ -8,12 +8,12 @@ from banks.editing.duplicates import find_duplicates, merge
 from banks.exporters.disputes import disputed
 from banks.exporters.located import marked
 from banks.library import Given, Library
+from banks.planning.workload import PlanWorkload
 from banks.views import drill
 from banks.views.confusions import confusions
 from banks.views.evidence_log import evidence_log
 from banks.views.headings import disputed_rows
 from banks.views.papers import begin, hand_in
-from banks.views.workload import Workload
 from domain.marking.blueprint import Blueprint, Section
 from domain.questions import Kind
 from domain.responses import Purpose
@@ -141,7 +141,9 @@ def test_the_twin_is_counted_once_and_only_as_the_question_that_stays(opened):
 
     assert list(opened.history.questions()) == [STAYS]
     assert [one.question for one in evidence_log(opened).responses] == [STAYS, STAYS]
-    assert [one.number for one in Workload(opened).attempts] == [1, 1]
+    workload = PlanWorkload(opened)
+    events = [*workload.responses(), *workload.events_on(opened.today())]
+    assert [event.number for event in events] == [1, 1]
     assert len(marked(opened.history, STAYS)) == 2
 
 

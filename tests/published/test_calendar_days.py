@@ -13,16 +13,15 @@ import pytest
 
 from domain.plan.days import Use, monday, open_days
 from domain.plan.inputs import PlanInputs, Role
-from domain.plan.planner import make_plan
 from domain.plan.wording import WEEKDAYS
-from tests.domain.plan.scenes import alike
+from tests.domain.plan.scenes import alike, planned
 
 
 def test_monday_to_saturday_from_january_to_july_are_156_study_days():
-    inputs = PlanInputs(exam=date(2027, 7, 5), start=date(2027, 1, 4))
+    inputs = PlanInputs(exam=date(2027, 7, 5), start=date(2027, 1, 4), last_week=False)
     counted = np.busday_count("2027-01-04", "2027-07-05", weekmask="1111110")
-    plan = make_plan(inputs, alike(3), today=date(2027, 1, 4))
-    assert plan.days_there_are == counted == 156
+    plan = planned(inputs, alike(3), date(2027, 1, 4))
+    assert plan.study_days == counted == 156
 
 
 @pytest.mark.parametrize(

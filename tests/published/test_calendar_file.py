@@ -5,10 +5,9 @@ all-day event's DTEND is the day after its last).
 """
 
 from banks.exporters.calendar import CalendarOptions, to_calendar
-from domain.plan.planner import make_plan
 from tests.banks.exporters.strict_calendar import components, read_strictly
 from tests.banks.exporters.test_calendar import OPTIONS
-from tests.domain.plan.scenes import EXAM, MONDAY, alike, usual
+from tests.domain.plan.scenes import EXAM, alike, planned, usual
 
 
 def test_the_folding_example_of_section_3_1():
@@ -27,7 +26,7 @@ def test_the_exam_ends_on_the_day_after_as_in_section_3_6_1():
     subjects = alike(1)
     titles = {s.id: s.title for s in subjects} | {c.id: c.title for c in subjects[0].chapters}
     options = CalendarOptions("Europe/Oslo", OPTIONS.stamp)
-    plan = make_plan(usual(), subjects, today=MONDAY)
+    plan = planned(usual(), subjects)
     read = components(to_calendar(plan, usual(), titles, options), "VEVENT")
     exam = next(one for one in read if one["UID"] == "exam@plan.resieve")
     assert (exam["DTSTART"], exam["DTEND"]) == ("20270705", "20270706")

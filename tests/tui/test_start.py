@@ -63,7 +63,7 @@ async def test_every_line_and_the_plan_that_follows_are_in_sight(tmp_path, size)
 
     assert all(line.label in shown for line in LINES)
     assert "06:30, 19:00, 21:30" in shown
-    assert "study days in hand before the exam" in shown
+    assert "spare days" in shown
 
 
 async def test_when_the_parts_of_a_day_begin_is_kept(tmp_path):

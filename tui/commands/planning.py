@@ -1,64 +1,99 @@
 """`plan` and `today`: the days to the exam, and what to do now."""
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from domain.errors import InputError
 from tui.commands.frame import Command, Context, iso_date, json_option
 from tui.counting import counted
-from tui.dates import day_near
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from banks.library import Library
-    from banks.views.day import TodayLine, TodayView
-    from banks.views.plan import PlanView
+    from banks.planning.workload import PlanWorkload
+    from banks.views.plan import PlanOutlook, PlanView
+    from banks.views.today import LineItem, TodayLine, TodayView
     from domain.plan.inputs import PlanInputs
-    from domain.plan.result import Piece, PlannedDay
+    from domain.plan.levers import PlanLever
+    from domain.plan.study_plan import PlanEntry, PlanPart, StudyDay
 
-INPUTS = ("exam", "start", "minutes", "roles", "off", "rounds", "seconds", "bank", "times")
-"""The options that change the plan; without any, `plan` only shows it."""
+INPUTS = (
+    "exam", "start", "minutes", "roles", "off", "rounds", "seconds", "bank", "times", "open_from",
+    "sweep_only", "passes", "papers", "final_revision", "reserve", "take_reserve",
+)  # fmt: skip
+"""The options that change the plan; without any of them, nor `--accept`, `plan` only shows it."""
 FIELDS = {"bank": "banks", "times": "starts"}
 """The fields of the plan's inputs that are called otherwise than their options."""
 
 
 def _plan_options(parser: ArgumentParser) -> None:
-    parser.add_argument("--exam", type=iso_date, metavar="D", help="the day of the exam")
-    parser.add_argument("--start", type=iso_date, metavar="D", help="the first day")
-    parser.add_argument("--minutes", metavar="M", help='such as "mon-fri 30+60, sat 300, sun 0"')
-    parser.add_argument("--roles", metavar="R", help='such as "mon-fri revision, sat sweep"')
-    parser.add_argument("--off", metavar="D,D..D", help="all the days off, in place of those set")
-    parser.add_argument("--rounds", type=int, metavar="N", help="how often the bank is revised")
-    parser.add_argument("--seconds", type=float, metavar="S", help="a question, until measured")
-    parser.add_argument("--bank", action="append", metavar="B", help="plan only this bank")
-    parser.add_argument(
-        "--times", metavar="T,T", help='when the parts of a day begin: "6:30, 19:00"'
-    )
-    parser.add_argument("--calendar", type=Path, metavar="FILE", help="write an .ics file")
-    parser.add_argument("--alarm", type=int, metavar="MIN", help="minutes before each event in it")
+    add = parser.add_argument
+    add("--exam", type=iso_date, metavar="D", help="day of the exam")
+    add("--start", type=iso_date, metavar="D", help="first day")
+    add("--minutes", metavar="M", help='such as "mon-fri 30+60, sat 300, sun 0"')
+    add("--roles", metavar="R", help='such as "mon-fri revision, sat sweep"')
+    add("--off", metavar="D,D..D", help="all days off, replacing those set before")
+    add("--rounds", type=int, metavar="N", help="how often the bank is revised")
+    add("--seconds", type=float, metavar="S", help="seconds per question to plan with")
+    add("--bank", metavar="B,…", help="the banks that count")
+    add("--times", metavar="T,T", help='when the parts of a day begin: "6:30, 19:00"')
+    add("--open-from", action="append", metavar="S=D", help="a subject and from when to revise it")
+    add("--sweep-only", metavar="S,…", help="subjects that get no block; empty for none")
+    add("--passes", metavar="on|off|WEEKS", help="fill idle minutes, but keep so many spare weeks")
+    add("--papers", choices=["on", "off"], help="plan sample papers and rehearsals")
+    add("--final-revision", type=int, metavar="DAYS", help="days before the exam to ask; 0 never")
+    add("--reserve", metavar="D,…", help="all reserve days, replacing those set before")
+    add("--take-reserve", type=iso_date, metavar="D", help="take a reserve day off")
+    add("--accept", metavar="LEVER", help="accept one of the remedies listed for a short plan")
+    add("--calendar", type=Path, metavar="FILE", help="write an .ics file")
+    add("--alarm", type=int, metavar="MIN", help="minutes before each event in it")
     json_option(parser)
 
 
 def _plan(context: Context, arguments: Namespace) -> int:
-    from banks.planning.accepting import accept
-    from banks.views.plan import plan_view
+    from banks.planning.workload import PlanWorkload
+    from banks.views.plan import plan_outlook, view_of_plan
 
     changing = any(getattr(arguments, name) is not None for name in INPUTS)
-    library = context.library(read_only=not changing)
+    library = context.library(read_only=not changing and arguments.accept is None)
     if changing:
+        from banks.planning.accepting import accept
+
         accept(library, _changed(library, arguments))
-    view = plan_view(library)
+    if arguments.accept is not None:
+        _accept_lever(library, arguments.accept)
+    workload = PlanWorkload(library)
+    view = view_of_plan(workload)
+    outlook = plan_outlook(workload, view.plan)
     if arguments.calendar:
         _write_calendar(library, view, arguments)
     if arguments.json:
-        context.json(plan_json(view))
+        context.json(plan_json(view, outlook))
     else:
-        for line in _plan_lines(view):
+        for line in _plan_lines(view, outlook):
             context.say(line)
     return 0
+
+
+def _accept_lever(library: "Library", name: str) -> None:
+    """Accept a remedy, an advice or the own pace under the name by which it is offered."""
+    from banks.planning.accepting import accept
+    from banks.planning.workload import PlanWorkload
+    from banks.views.plan import plan_outlook
+
+    workload = PlanWorkload(library)
+    outlook = plan_outlook(workload, workload.plan())
+    offered = {lever.accept: lever.inputs for lever in outlook.levers}
+    if outlook.advice:
+        offered[outlook.advice.accept] = outlook.advice.inputs
+    if outlook.pace:
+        offered["own-pace"] = outlook.pace.inputs
+    if name not in offered:
+        known = ", ".join(offered) or "nothing"
+        raise InputError(f"--accept {name}: is not offered now; on offer: {known}")
+    accept(library, offered[name])
 
 
 def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
@@ -66,22 +101,73 @@ def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
     from msgspec.structs import replace
 
     from banks.lookup import find_bank
+    from banks.planning.workload import plan_inputs
+    from domain.plan.changes import with_reserve_taken
     from domain.plan.wording import parse_minutes, parse_off, parse_roles, parse_times
 
-    before = library.settings.plan
-    read = {
+    before = plan_inputs(library)
+    readers: dict[str, Callable[[Any], Any]] = {
         "minutes": lambda text: parse_minutes(text, before.minutes),
         "roles": lambda text: parse_roles(text, before.roles),
         "off": parse_off,
         "times": parse_times,
-        "bank": lambda names: tuple(find_bank(library, name).id for name in names),
+        "reserve": parse_off,
+        "bank": lambda names: tuple(
+            find_bank(library, name.strip()).id for name in names.split(",")
+        ),
+        "open_from": lambda pairs: _open_from(library, before, pairs),
+        "sweep_only": lambda names: _subject_ids(library, before, names),
+        "papers": lambda word: word == "on",
     }
     given = {
-        FIELDS.get(name, name): read.get(name, lambda value: value)(value)
+        FIELDS.get(name, name): readers.get(name, lambda value: value)(value)
         for name in INPUTS
-        if (value := getattr(arguments, name)) is not None
+        if name not in ("passes", "take_reserve")
+        and (value := getattr(arguments, name)) is not None
     }
-    return replace(before, **given)
+    if arguments.passes is not None:
+        given |= _passes(arguments.passes)
+    inputs = replace(before, **given)
+    if arguments.take_reserve is not None:
+        inputs = with_reserve_taken(inputs, arguments.take_reserve)
+    return inputs
+
+
+def _passes(text: str) -> dict[str, Any]:
+    if text in ("on", "off"):
+        return {"passes": text == "on", "keep_weeks": 0}
+    if text.isdecimal():
+        return {"passes": True, "keep_weeks": int(text)}
+    raise InputError(f"--passes {text}: on, off or a number of spare weeks to keep is expected")
+
+
+def _subject_ids(library: "Library", inputs: "PlanInputs", names: str) -> tuple[str, ...]:
+    """Subjects of the counting banks by title, as `<bank>/<subject>`."""
+    from banks.planning.workload import planned_subject
+
+    wanted = filter(None, map(str.strip, names.split(",")))
+    return tuple(planned_subject(library, inputs, name) for name in wanted)
+
+
+def _open_from(library: "Library", inputs: "PlanInputs", pairs: list[str]) -> tuple[Any, ...]:
+    from datetime import date
+
+    from domain.plan.inputs import SubjectOpens
+
+    opens = {held.subject: held.day for held in inputs.open_from}
+    for pair in pairs:
+        name, sign, day = pair.rpartition("=")
+        try:
+            from_day = date.fromisoformat(day.strip())
+        except ValueError:
+            sign = ""
+        if not sign:
+            raise InputError(
+                f"--open-from {pair}: a subject and a day are expected: Wind=2027-03-01"
+            )
+        for subject in _subject_ids(library, inputs, name):
+            opens[subject] = from_day
+    return tuple(SubjectOpens(subject, day) for subject, day in opens.items())
 
 
 def _write_calendar(library: "Library", view: "PlanView", arguments: Namespace) -> None:
@@ -96,150 +182,201 @@ def _write_calendar(library: "Library", view: "PlanView", arguments: Namespace) 
 # for programs
 
 
-def plan_json(view: "PlanView") -> dict[str, Any]:
-    """The plan as programs read it. A day shared by two subjects is there once for each."""
+def plan_json(view: "PlanView", outlook: "PlanOutlook") -> dict[str, Any]:
+    """The plan as programs read it: an entry for each date and visit."""
+    from tui.plan_words import advice_words, lever_words
+
     plan = view.plan
+    advice = [outlook.advice] if outlook.advice else []
     return {
         "feasible": plan.feasible,
+        "at_own_pace": view.at_own_pace,
         "exam": plan.exam,
+        "needs_attendance": plan.needs_attendance,
         "rounds": plan.rounds,
-        "days": [entry for day in plan.days for entry in _entries(day, view.titles)],
+        "slack_days": plan.slack_days,
+        "days": [_entry_json(entry, view) for entry in plan.entries],
+        "beyond": [
+            {
+                "subject": view.titles[left.visit.subject],
+                "round": left.visit.round,
+                "questions": left.questions,
+            }
+            for left in plan.beyond
+        ],
         "shortfall_minutes": round(plan.shortfall_minutes, 1),
         "remedies": [
-            {"remedy": advice.words, "slack_days": advice.slack_days} for advice in view.advice
+            _lever_json(lever, lever_words(lever, view, view.titles)) for lever in outlook.levers
         ],
+        "advice": [{"words": advice_words(one), "command": _command(one.accept)} for one in advice],
     }
 
 
-def _entries(day: "PlannedDay", titles: dict[str, str]) -> Iterator[dict[str, Any]]:
-    if not day.pieces:
-        yield _entry(day, None, [])
-    for subject, pieces in groupby(day.pieces, key=lambda piece: piece.subject):
-        yield _entry(day, titles[subject], [_part(piece, titles) for piece in pieces])
-
-
-def _entry(day: "PlannedDay", subject: str | None, parts: list[dict[str, Any]]) -> dict[str, Any]:
-    number = day.round or None
-    return {"date": day.day, "role": day.use, "round": number, "subject": subject, "parts": parts}
-
-
-def _part(piece: "Piece", titles: dict[str, str]) -> dict[str, Any]:
+def _lever_json(lever: "PlanLever", words: str) -> dict[str, Any]:
     return {
-        "chapter": titles.get(piece.chapter),
-        "from": piece.numbers[0] if piece.numbers else None,
-        "to": piece.numbers[-1] if piece.numbers else None,
-        "questions": piece.questions,
-        "minutes": round(piece.minutes, 1),
+        "lever": lever.lever.value,
+        "value": lever.value,
+        "words": words,
+        "command": lever.command,
+        "days_difference": lever.days,
+        "score_difference": None,
+    }
+
+
+def _command(accept: str) -> str:
+    return f"resieve plan --accept {accept}"
+
+
+def _entry_json(entry: "PlanEntry", view: "PlanView") -> dict[str, Any]:
+    return {
+        "date": entry.day,
+        "role": entry.role,
+        "round": entry.round,
+        "subject": view.titles.get(entry.subject or ""),
+        "kind": entry.kind.value,
+        "over_minutes": round(entry.over_minutes, 1),
+        "reserve": entry.reserve,
+        "parts": [_part_json(part, view) for part in entry.parts],
+    }
+
+
+def _part_json(part: "PlanPart", view: "PlanView") -> dict[str, Any]:
+    return {
+        "chapter": view.titles.get(part.chapter or ""),
+        "from": part.numbers[0] if part.numbers else None,
+        "to": part.numbers[-1] if part.numbers else None,
+        "questions": part.questions,
+        "minutes": round(part.minutes, 1),
     }
 
 
 # for people
 
 
-def _plan_lines(view: "PlanView") -> Iterator[str]:
+def _plan_lines(view: "PlanView", outlook: "PlanOutlook") -> Iterator[str]:
+    from tui.plan_words import (
+        advice_words,
+        attendance_words,
+        finish_words,
+        fits_words,
+        lever_words,
+        lost_week_words,
+    )
+
     plan = view.plan
     days = (plan.exam - view.today).days
     yield f"Exam on {plan.exam:%a %d %b %Y}" + (f", in {days} days." if days > 0 else ".")
     for span in plan.rounds:
-        dates = f"{span.first_day:%d %b} to {span.last_day:%d %b}" if span.first_day else "no days"
-        yield f"Round {span.round}: {dates}, {counted(span.slack_days, 'day')} in hand"
-    if plan.feasible:
-        yield f"Everything fits: {plan.days_needed} of {plan.days_there_are} days, " + (
-            f"{plan.slack_days} in hand."
-        )
-    else:
-        yield f"It doesn't fit: {plan.shortfall_minutes:.0f} minutes find no day before the exam."
-        yield from (
-            f"  would fit: {advice.words} ({counted(advice.slack_days, 'day')} in hand)"
-            for advice in view.advice
-        )
-        if not view.advice:
-            yield "  No single change makes it fit. The weakest and heaviest subjects come first."
-    yield from _outlook(view)
-    for _, week in groupby(plan.days, key=lambda day: day.day.isocalendar()[:2]):
-        yield _week_line(list(week), view.titles)
-
-
-def _outlook(view: "PlanView") -> Iterator[str]:
-    if view.plan.feasible and view.has_a_week:
-        yield f"If the next seven days were lost, {_lost_week(view)}."
-    if view.share_done is not None:
-        yield f"Of the minutes planned so far you did {view.share_done:.0%}."
-    for finish in view.finishes:
+        when = f"{span.first_day:%d %b} to {span.last_day:%d %b}" if span.first_day else "no days"
+        yield f"Round {span.round}: {when}, {counted(span.slack_days, 'spare day')}"
+    yield fits_words(plan, at_own_pace=view.at_own_pace)
+    yield attendance_words(outlook, plan)
+    for lever in outlook.levers:
+        yield f"  {lever_words(lever, view, view.titles)}: --accept {lever.accept}"
+    if outlook.advice:
+        yield f"{advice_words(outlook.advice)} --accept {outlook.advice.accept}"
+    if outlook.pace:
         yield (
-            f"Round {finish.round} at that rate: done {_when(view, finish.likely)}, "
-            f"1 in 2 {_range(view, finish.half)}, 9 in 10 {_range(view, finish.most)}."
+            f"Your own pace is {outlook.pace.own:.0f} s per question, the plan's is "
+            f"{outlook.pace.written:g} s: --accept own-pace"
         )
+    if plan.feasible and days > 7:
+        yield lost_week_words(view, outlook)
+    if outlook.share_done is not None:
+        yield f"Of the minutes planned so far you did {outlook.share_done:.0%}."
+    for finish in outlook.finishes:
+        yield finish_words(finish, plan.exam)
+    days_by_week = groupby(plan.days(view.inputs), key=lambda day: day.day.isocalendar()[:2])
+    for _, week in days_by_week:
+        yield _week_line(list(week), view)
 
 
-def _lost_week(view: "PlanView") -> str:
-    left = view.without_a_week
-    if left is None:
-        return "the plan would not fit"
-    if left >= view.plan.slack_days:
-        return "it would still fit, with blocks and sweeps closer together"
-    return f"{counted(left, 'day')} would be in hand"
-
-
-def _range(view: "PlanView", days: "tuple[date | None, date | None]") -> str:
-    return f"between {_when(view, days[0])} and {_when(view, days[1])}"
-
-
-def _when(view: "PlanView", day: "date | None") -> str:
-    return day_near(day, view.plan.exam) if day else "later than can be told"
-
-
-def _week_line(week: list["PlannedDay"], titles: dict[str, str]) -> str:
-    runs = groupby(week, key=lambda day: (day.use.value, day.subjects))
-    parts = [_run_words(use, subjects, list(days), titles) for (use, subjects), days in runs]
+def _week_line(week: list["StudyDay"], view: "PlanView") -> str:
+    runs = groupby(week, key=lambda day: _day_words(day, view))
+    parts = [_run_words(words, list(days)) for words, days in runs]
     return f"{week[0].day:%d %b}  " + ", ".join(parts)
 
 
-def _run_words(
-    use: str, subjects: tuple[str, ...], days: list["PlannedDay"], titles: dict[str, str]
-) -> str:
+def _day_words(day: "StudyDay", view: "PlanView") -> str:
+    from tui.plan_words import FREE, entry_words
+
+    entries = day.visits or day.entries[:1]
+    if not entries:
+        return FREE.get(day.role, "free")
+    return " and ".join(dict.fromkeys(entry_words(entry, view.titles) for entry in entries))
+
+
+def _run_words(words: str, days: list["StudyDay"]) -> str:
     when = f"{days[0].day:%a}" + (f"-{days[-1].day:%a}" if len(days) > 1 else "")
-    if not subjects:
-        return f"{when} {use}"
-    verb = "sweep " if use == "sweep" else ""
-    named = " and ".join(titles[subject] for subject in subjects)
-    return f"{when} {verb}{named} ({sum(day.questions for day in days)})"
+    questions = sum(day.questions for day in days)
+    over = sum(day.over_minutes for day in days)
+    counts = f" ({questions})" if questions else ""
+    return f"{when} {words}{counts}" + (f", {over:.0f} min over" if over >= 1 else "")
 
 
 # today
 
 
-def _today(context: Context, arguments: Namespace) -> int:
-    from banks.views.today import today_view
-    from domain.errors import InputError
+def _today_options(parser: ArgumentParser) -> None:
+    parser.add_argument("--ahead", action="store_true", help="the next day's lines")
+    parser.add_argument("--sheet", type=Path, metavar="FILE", help="print the lines: .txt .md …")
+    parser.add_argument("--line", type=int, metavar="N", help="only line N of the day, from 1")
+    json_option(parser)
 
-    view = today_view(context.library(read_only=True))
+
+def _today(context: Context, arguments: Namespace) -> int:
+    from banks.planning.workload import PlanWorkload
+    from banks.views.today import today_view
+
+    if arguments.line is not None and not arguments.sheet:
+        raise InputError("--line goes with --sheet")
+    library = context.library(read_only=not arguments.sheet)
+    view = today_view(library, ahead=arguments.ahead)
     if not view.is_set_up:
         raise InputError("there is no plan yet; `resieve plan --exam YYYY-MM-DD` makes one")
+    if arguments.sheet:
+        _print_lines(context, library, view, arguments)
+        return 0
     if arguments.json:
         context.json(today_json(view))
     else:
-        for line in _today_lines(view):
+        for line in _today_lines(view, PlanWorkload(library)):
             context.say(line)
     return 0
 
 
+def _print_lines(
+    context: Context, library: "Library", view: "TodayView", arguments: Namespace
+) -> None:
+    from banks.sittings.printed_lines import print_lines
+
+    lines = [line for line in view.lines if line.items]
+    if arguments.line is not None:
+        if not 1 <= arguments.line <= len(view.lines):
+            raise InputError(
+                f"--line {arguments.line}: the day has {counted(len(view.lines), 'line')}"
+            )
+        lines = [view.lines[arguments.line - 1]]
+    count = print_lines(library, lines, arguments.sheet)
+    context.say(f"{arguments.sheet}: {counted(count, 'question')} to look up")
+
+
 def today_json(view: "TodayView") -> dict[str, Any]:
-    """Today's plan as programs read it."""
+    """Today's plan as programs read it: exactly what screen and sheet put up."""
     sweep = view.next_sweep
     return {
-        "date": view.today,
+        "date": view.day or view.today,
         "exam": view.exam,
         "days_to_exam": view.days_to_exam,
-        "role": view.use,
-        "round": view.round,
+        "role": view.role,
+        "round": view.round or None,
         "subject": view.subject_title or None,
         "lines": [_line_json(line) for line in view.lines],
         "next_sweep": {"date": sweep.day, "subject": sweep.subject_title} if sweep else None,
         "feasible": view.feasible,
         "slack_days": view.slack_days,
         "shortfall_minutes": round(view.shortfall_minutes, 1),
-        "changed": view.changed,
+        "over_minutes": round(view.over, 1),
         "waiting": view.waiting.waiting if view.waiting else None,
         "waiting_change": view.waiting.change if view.waiting else None,
         "settled": view.waiting.settled if view.waiting else None,
@@ -247,48 +384,74 @@ def today_json(view: "TodayView") -> dict[str, Any]:
 
 
 def _line_json(line: "TodayLine") -> dict[str, Any]:
+    first, last = line.span or (None, None)
     return {
+        "kind": line.kind.value,
         "part": line.part,
-        "subject": line.subject_title,
+        "bank": line.bank or None,
+        "subject": line.subject_title or None,
         "chapter": line.chapter_title or None,
-        "from": line.first or None,
-        "to": line.last or None,
+        "from": first,
+        "to": last,
+        "round": line.round,
+        "offer": line.offer,
         "questions": line.count,
         "done": line.done,
         "minutes": round(line.minutes, 1),
+        "items": [_item_json(item) for item in line.items],
     }
 
 
-def _today_lines(view: "TodayView") -> Iterator[str]:
+def _item_json(item: "LineItem") -> dict[str, Any]:
+    return {
+        "subject": item.subject,
+        "chapter": item.chapter,
+        "number": item.number,
+        "done": item.done,
+        "untried": item.untried,
+        "also_open": item.also_open,
+    }
+
+
+def _today_lines(view: "TodayView", workload: "PlanWorkload") -> Iterator[str]:
     from tui.dates import days_to_exam
+    from tui.plan_words import fits_words, rest_words
     from tui.tier_reasons import waiting_words
 
     far = days_to_exam(view.days_to_exam)
     if view.days_to_exam <= 0:
         yield f"{view.today:%a %d %b %Y}: {far}; the plan is over."
         return
-    yield f"{view.today:%a %d %b %Y}: {far}, round {view.round}"
+    day = view.day or view.today
+    yield f"{day:%a %d %b %Y}: {far}, round {view.round}"
     if not view.lines:
-        yield {"slack": "A day in hand: nothing is planned."}.get(view.use, "A day of rest.")
+        yield f"{rest_words(view)}."
+    for title in view.emptied:
+        yield f"The sweep of {title} had nothing to put up: done."
     for line in view.lines:
-        what = "sweep" if line.is_sweep else f"{line.chapter_title} {line.first}-{line.last}"
         yield (
-            f"{line.part:8} {line.subject_title} · {what}: "
+            f"{line.part:8} {line.subject_title} · {_what(line)}: "
             f"{line.done} of {line.count} done, {line.minutes:.0f} minutes"
         )
     if view.next_work and not view.lines:
         ahead = view.next_work
-        yield f"Next: {ahead.subject_title}, {ahead.use.value}, {ahead.day:%a %d %b}"
+        yield f"Next: {ahead.subject_title}, {ahead.kind.value}, {ahead.day:%a %d %b}"
     if view.next_sweep:
         yield f"Next sweep: {view.next_sweep.subject_title}, {view.next_sweep.day:%a %d %b}"
+    if view.over >= 1:
+        yield f"The day is {view.over:.0f} minutes over."
     if view.waiting:
         yield waiting_words(view.waiting)[:1].upper() + waiting_words(view.waiting)[1:]
-    yield from view.changed
-    if view.feasible and not view.changed:
-        yield f"{view.slack_days} days in hand."
+    yield fits_words(workload.plan())
+
+
+def _what(line: "TodayLine") -> str:
+    if line.span is None:
+        return line.paper or line.kind.value
+    return f"{line.chapter_title} {line.span[0]}-{line.span[1]}"
 
 
 COMMANDS = [
     Command("plan", "Plan the rounds up to the exam, or show the plan.", _plan_options, _plan),
-    Command("today", "Show today's plan.", json_option, _today),
+    Command("today", "Show today's plan.", _today_options, _today),
 ]

@@ -10,10 +10,16 @@ from textual.reactive import var
 from textual.widgets import Static
 
 from banks.planning.accepting import accept
-from banks.planning.trial import PlanTrial
-from banks.views.plan_weeks import PlanWeek, week_of
+from banks.views.plan import PlanOutlook, PlanTrial, PlanWeek, remember_seen
 from domain.errors import ResieveError
-from domain.plan.edits import day_minutes, day_off, pinned, swapped
+from domain.plan.changes import (
+    with_day_minutes,
+    with_day_off,
+    with_neighbours_swapped,
+    with_pin,
+    with_reserve,
+    with_week_off,
+)
 from domain.plan.inputs import PlanInputs
 from domain.plan.wording import format_minutes, parse_day_minutes, parse_minutes
 from domain.responses import PlanAccepted
@@ -21,6 +27,7 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import short_day
 from tui.dialogs import TextDialog
+from tui.plan_words import advice_words, lever_words, pace_words
 from tui.screens.plan_choices import PlanChoices
 from tui.widgets.calendar import (
     LEGEND,
@@ -44,16 +51,24 @@ class PlanScreen(AppScreen):
     HEADING = "Plan"
     ABOUT = (
         "Every week to the exam: which subject is revised, which is swept, what is free. Arrows go "
-        "to a day. Whatever you change is only tried out first, with what it does to the days in "
-        "hand: Enter keeps it, Escape drops it, u takes the last kept change back. A day may run "
-        "over its minutes a little, so that no chapter is cut."
+        "to a day. Changes are previewed, with their effect on spare days, before you keep them: "
+        "Enter keeps, Escape drops, u undoes the last one kept. A day may run a little over its "
+        "minutes, so that chapters are cut as little as possible."
     )
     ACTIONS = (
         Action("keep", "enter", "Keep", "Keep what is being tried."),
         Action("step(-1)", "left,h", "", "A day back.", footer=False, palette=False),
         Action("step(1)", "right,l", "", "A day on.", footer=False, palette=False),
-        Action("remedies", "f", "Fit", "What would make the plan fit."),
+        Action("remedies", "f", "Fit", "What would make the plan fit, and other offers."),
         Action("day_off", "o", "Off", "Mark the day off, or no longer off."),
+        Action("week_off", "O", "Week off", "Mark the whole week off, or no longer off."),
+        Action(
+            "reserve",
+            "r",
+            "Reserve",
+            "Name the spare day a reserve day.",
+            footer=False,
+        ),
         Action("minutes", "m", "Minutes", "Set this one day's minutes."),
         Action("week_minutes", "w", "Week", "Set the minutes of every week."),
         Action("swap(-1)", "left_square_bracket", "Earlier", "The subject one place earlier."),
@@ -69,7 +84,7 @@ class PlanScreen(AppScreen):
     PlanScreen #day { height: 4; padding: 0 1; background: $surface; }
     """
     CHANGES: ClassVar[frozenset[str]] = frozenset(
-        ("day_off", "minutes", "week_minutes", "swap", "pin")
+        ("day_off", "week_off", "reserve", "minutes", "week_minutes", "swap", "pin")
     )
 
     weekday: var[int] = var(0)
@@ -77,6 +92,7 @@ class PlanScreen(AppScreen):
     def __init__(self) -> None:
         super().__init__()
         self._trial: PlanTrial | None = None
+        self._outlook: PlanOutlook | None = None
 
     def body(self) -> ComposeResult:
         """The whole, the weeks, what is tried, the day."""
@@ -103,6 +119,14 @@ class PlanScreen(AppScreen):
             self.app.call_from_thread(self._show_problem, problem)
         else:
             self.app.call_from_thread(self._show_kept, trial)
+            remember_seen(self.library, trial.plan)
+            self.app.call_from_thread(self._show_outlook, trial, trial.outlook())
+
+    def _show_outlook(self, trial: PlanTrial, outlook: PlanOutlook) -> None:
+        """What takes longer to find comes when it is there."""
+        if trial is self._trial:
+            self._outlook = outlook
+            self._show()
 
     def _show_problem(self, problem: ResieveError) -> None:
         self._trial = None
@@ -116,18 +140,19 @@ class PlanScreen(AppScreen):
             self.weekday = trial.kept.today.weekday()
         elif self._trial.is_tried:
             return
-        self._trial = trial
+        self._trial, self._outlook = trial, None
         self._show()
         self.query_one(VirtualList).focus()
 
-    def _show(self, follow: str = "") -> None:
-        """Draw the plan, kept or tried; `follow` brings the cursor to a subject's block."""
+    def _show(self) -> None:
+        """Draw the plan, kept or tried; the cursor stays where the change was made."""
         trial, rows = self._trial, self.query_one(VirtualList)
         weeks, plan = trial.weeks, trial.plan
-        selected = week_of(weeks, follow) if follow else rows.selected
-        rows.show(weeks, self._draw, selected=selected)
+        rows.show(weeks, self._draw, selected=rows.selected)
         self.set_title("Plan", exam_words(plan, trial.kept.today))
-        whole = Content("\n").join([rounds_words(plan), outlook_words(trial.kept, plan)])
+        whole = Content("\n").join(
+            [rounds_words(plan), outlook_words(trial.kept, plan, self._outlook)]
+        )
         self.query_one("#whole", Static).update(whole)
         tried = change_words(trial.difference) if trial.is_tried else Content(LEGEND)
         self.query_one("#tried", Static).update(tried)
@@ -172,22 +197,32 @@ class PlanScreen(AppScreen):
         if action == "keep":
             return self._trial is not None and self._trial.is_tried
         if action == "remedies":
-            return self._trial is not None and bool(self._trial.kept.advice)
+            return bool(self._offers())
         return action not in self.CHANGES or self._trial is not None
 
-    def _try(self, change: Callable[[PlanInputs], PlanInputs], follow: str = "") -> None:
+    def _try(self, change: Callable[[PlanInputs], PlanInputs]) -> None:
         """Change the inputs that are tried, and show the plan they give."""
         try:
             self._trial.change(change)
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self._show(follow)
+            self._show()
 
     def action_day_off(self) -> None:
         """The day under the cursor, off or not."""
         day = self.week.day(self.weekday)
-        self._try(lambda inputs: day_off(inputs, day))
+        self._try(lambda inputs: with_day_off(inputs, day))
+
+    def action_week_off(self) -> None:
+        """The week under the cursor, off or not."""
+        day = self.week.monday
+        self._try(lambda inputs: with_week_off(inputs, day))
+
+    def action_reserve(self) -> None:
+        """The spare day under the cursor, named as reserve or not."""
+        day = self.week.day(self.weekday)
+        self._try(lambda inputs: with_reserve(inputs, day))
 
     def action_minutes(self) -> None:
         """Ask for the day's minutes."""
@@ -196,7 +231,7 @@ class PlanScreen(AppScreen):
         self._ask(
             f"Minutes on {short_day(day)}, part by part as 30+60. Empty: as every week.",
             value,
-            lambda inputs, text: day_minutes(inputs, day, parse_day_minutes(text)),
+            lambda inputs, text: with_day_minutes(inputs, day, parse_day_minutes(text)),
         )
 
     def action_week_minutes(self) -> None:
@@ -219,7 +254,7 @@ class PlanScreen(AppScreen):
         """The subject under the cursor past its neighbour."""
         plan, subject = self._trial.plan, self.week.subject_on(self.weekday)
         if subject:
-            self._try(lambda inputs: swapped(inputs, plan, subject, step), follow=subject)
+            self._try(lambda inputs: with_neighbours_swapped(inputs, plan, subject, step))
 
     def action_pin(self) -> None:
         """Choose who begins in this week."""
@@ -232,24 +267,37 @@ class PlanScreen(AppScreen):
 
         def pin(place: int) -> None:
             name = subjects[place]
-            self._try(lambda inputs: pinned(inputs, plan, name, week.monday), follow=name)
+            self._try(lambda inputs: with_pin(inputs, plan, name, week.monday))
 
         here = next((turn.subject for turn in week.blocks if turn.subject in subjects), "")
         selected = subjects.index(here) if here else 0
-        question = f"Whose block begins in the week of {short_day(week.monday)}?"
+        question = f"Which subject starts in the week of {short_day(week.monday)}?"
         self.app.push_screen(PlanChoices(question, words, selected), _if_given(pin))
 
+    def _offers(self) -> list[tuple[str, PlanInputs]]:
+        """What may be accepted with one key: remedies of a short plan, advice, the own pace."""
+        if self._trial is None or self._outlook is None:
+            return []
+        kept, outlook = self._trial.kept, self._outlook
+        offers = [(lever_words(one, kept, kept.titles), one.inputs) for one in outlook.levers]
+        if outlook.advice:
+            offers.append((advice_words(outlook.advice), outlook.advice.inputs))
+        if outlook.pace:
+            offers.append((pace_words(outlook.pace), outlook.pace.inputs))
+        return offers
+
     def action_remedies(self) -> None:
-        """Choose something that makes the plan fit, and try it."""
-        advice = self._trial.kept.advice
-        words = [f"{one.words} ({one.slack_days} days in hand)" for one in advice]
+        """Choose an offer, and try it."""
+        offers = self._offers()
+        question = "Each of these makes the plan fit, the last as far as it can:"
+        if self._trial.kept.plan.feasible:
+            question = "On offer:"
 
-        def take(place: int) -> None:
-            self._try(lambda _: advice[place].inputs)
+        def take(index: int) -> None:
+            self._try(lambda _: offers[index][1])
 
-        self.app.push_screen(
-            PlanChoices("Each of these makes the plan fit:", words), _if_given(take)
-        )
+        words = [words for words, _ in offers]
+        self.app.push_screen(PlanChoices(question, words), _if_given(take))
 
     # keeping
 

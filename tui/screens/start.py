@@ -11,14 +11,15 @@ from textual.widgets import Input, Label, Static
 from banks.intake.file_import import ImportOptions, Preview, apply_import, preview_import
 from banks.intake.past_marks import PastMarks
 from banks.planning.accepting import accept, try_out
-from banks.views.workload import Workload
+from banks.planning.workload import PlanWorkload
 from domain.errors import ResieveError
-from domain.plan.result import Plan
+from domain.plan.study_plan import StudyPlan
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.counting import counted
 from tui.dates import long_day
 from tui.plan_form import LINES, read_lines
+from tui.plan_words import fits_words
 
 _PRACTICE = "practice"
 
@@ -57,7 +58,7 @@ class StartScreen(AppScreen):
     def ready(self) -> None:
         """Fill the form with what is set."""
         self._seen: Preview | PastMarks | None = None
-        self._workload = Workload(self.library)
+        self._workload = PlanWorkload(self.library)
         for line in LINES:
             with self.prevent(Input.Changed):
                 self.query_one(f"#{line.name}", Input).value = line.show(self._workload.inputs)
@@ -178,18 +179,15 @@ def _found(seen: Preview | PastMarks) -> Content:
     return Content("\n").join(lines)
 
 
-def _summary(plan: Plan) -> Content:
-    lines = [Content.styled("It fits." if plan.feasible else "It does not fit yet.", "bold")]
+def _summary(plan: StudyPlan) -> Content:
+    fits, _, rest = fits_words(plan).partition(";")
+    lines = [Content.styled(fits, "bold")]
     for span in plan.rounds:
         if span.first_day and span.last_day:
-            lines.append(
-                Content(
-                    f"Round {span.round}: {long_day(span.first_day)} to {long_day(span.last_day)}"
-                )
-            )
+            first, last = long_day(span.first_day), long_day(span.last_day)
+            lines.append(Content(f"Round {span.round}: {first} to {last}"))
     if plan.feasible:
-        lines.append(Content(f"{plan.slack_days} study days in hand before the exam."))
+        lines.append(Content(f"{rest.strip().capitalize()}"))
     else:
-        short = f"{plan.shortfall_minutes:,.0f} minutes of work find no day before the exam."
-        lines.append(Content(f"{short} The Plan screen (f3) lists what would make it fit."))
+        lines.append(Content("The Plan screen (f3) lists what would make it fit."))
     return Content("\n").join(lines)

@@ -8,9 +8,9 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from banks.views.day import TodayLine
 from banks.views.open_sittings import OpenSitting
 from banks.views.startup_snapshot import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
+from banks.views.today import LineKind, TodayLine
 from domain.errors import ResieveError
 from domain.responses import Purpose
 from tui.actions import Action
@@ -42,6 +42,8 @@ class TodayScreen(AppScreen):
     ACTIONS = (
         Action("start", "enter", "Start", "Start the selected line, or go on with it."),
         Action("start_other", "o", "Other way", "Start it the other way: on paper, or on screen."),
+        Action("ahead", "n", "Next day", "Show the lines of the next day, to begin on them now."),
+        Action("enough", "z", "Enough", "End the selected sweep and leave the rest."),
         Action("end", "e", "End", "End the selected sitting for good; its responses stay."),
         Action("app.visit('plan')", "p", "Plan", "The plan up to the exam."),
         Action("app.visit('triage')", "t", "Triage", "The tiers and what is in them."),
@@ -67,6 +69,7 @@ class TodayScreen(AppScreen):
     """
 
     _found: StartupSnapshot | None = None
+    _is_ahead = False
 
     def body(self) -> ComposeResult:
         """The day on the left; where everything stands on the right, if there is room."""
@@ -98,17 +101,25 @@ class TodayScreen(AppScreen):
             self.in_background(self._look_behind, group="glance", loads=self._found is None)
 
     def _look(self) -> None:
+        from banks.planning.visits import begin_day
+
         try:
-            self._show(startup_snapshot(self.library))
+            begin_day(self.library)
+            self._show(startup_snapshot(self.library, ahead=self._is_ahead))
         except ResieveError as problem:
             self._say(problem)
 
     def _look_behind(self) -> None:
+        from banks.planning.visits import empty_sweeps
+
         files = files_of(self.library.store.folder)
         try:
-            found = startup_snapshot(self.library)
+            if records := empty_sweeps(self.library):
+                self.app.call_from_thread(self.library.keep, records)
+                files = files_of(self.library.store.folder)
+            found = startup_snapshot(self.library, ahead=self._is_ahead)
             self.app.call_from_thread(self._show, found)
-            if not self.library.store.read_only:
+            if not self.library.read_only and not self._is_ahead:
                 keep_snapshots(self.library, files, found)
         except ResieveError as problem:
             self.app.call_from_thread(self._say, problem)
@@ -118,7 +129,10 @@ class TodayScreen(AppScreen):
 
     def _show(self, found: StartupSnapshot) -> None:
         view, left = found.view, list(found.left)
-        self.set_title(f"Today · {long_day(view.today)}", days_to_exam(view.days_to_exam))
+        name = "Ahead" if view.is_ahead else "Today"
+        self.set_title(
+            f"{name} · {long_day(view.day or view.today)}", days_to_exam(view.days_to_exam)
+        )
         self._found = found
         self._draw_words()
         listed = self.query_one(VirtualList)
@@ -156,10 +170,12 @@ class TodayScreen(AppScreen):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only a sitting that was left can be ended; a mock paper is handed in instead."""
-        if action == "end" and self.is_mounted:
-            item = self.query_one(VirtualList).item
-            return isinstance(item, OpenSitting) and item.purpose is not Purpose.PAPER
-        return True
+        if not self.is_mounted or action not in ("end", "enough"):
+            return True
+        item = self.query_one(VirtualList).item
+        if action == "enough":
+            return isinstance(item, TodayLine) and item.kind is LineKind.SWEEP
+        return isinstance(item, OpenSitting) and item.purpose is not Purpose.PAPER
 
     def on_virtual_list_moved(self) -> None:
         """Show the keys that fit the selected line."""
@@ -185,39 +201,49 @@ class TodayScreen(AppScreen):
                 self._start_line(line, other_way=other_way)
 
     def _start_line(self, line: TodayLine, *, other_way: bool) -> None:
-        if line.is_sweep:
-            questions: Sequence[str] = self._hardest(line)
-            purpose = Purpose.SWEEP
-            title = f"Sweep · {line.subject_title}"
-        else:
-            questions, purpose = line.questions, Purpose.REVISION
-            title = f"{line.subject_title} · {line.chapter_title} · {line.first}–{line.last}"
-        if not questions:
-            self.tell(f"There is nothing left in the hard-tiers of {line.subject_title}.")
+        if not line.items:
+            self.tell(f"{line.paper.capitalize()}: open it from the Mock paper screen.")
             return
-        left = self._left_open(questions)
+        left = self._left_open(line.questions)
+        todo = [item.question for item in line.items if not item.done]
         if left and not other_way:
             go_on(self.app, left)
+        elif todo:
+            begin(self.app, line_title(line), line.purpose, todo, other_way=other_way)
         else:
-            begin(self.app, title, purpose, questions, other_way=other_way)
+            self.tell("All of this line is done.")
 
     def _left_open(self, questions: Sequence[str]) -> OpenSitting | None:
-        """The sitting over just these questions that was begun and left, if there is one."""
+        """The sitting over questions of this line that was begun and left, if there is one."""
         from banks.views.open_sittings import open_sittings
 
-        history = self.library.history
+        history, members = self.library.history, frozenset(questions)
         for one in open_sittings(self.library):
-            if history.sittings[one.id].opened.questions == tuple(questions):
+            if members.issuperset(history.sittings[one.id].opened.questions):
                 return one
         return None
 
-    def _hardest(self, line: TodayLine) -> list[str]:
-        from banks.views.triage import Filter, by_urgency, rows
-        from domain.tiers import HARD_TIERS
+    def action_ahead(self) -> None:
+        """The next day's lines, or today's again."""
+        self._is_ahead = not self._is_ahead
+        self.ready()
 
-        wanted = Filter(bank=line.bank, subject=line.subject, tiers=frozenset(HARD_TIERS))
-        found = by_urgency(rows(self.library, wanted))
-        return [row.question.id for row in found[: line.count]]
+    def action_enough(self) -> None:
+        """End the selected sweep."""
+        self.app.when_ready(self._enough)
+
+    def _enough(self) -> None:
+        from banks.planning.visits import enough
+
+        line = self.query_one(VirtualList).item
+        if isinstance(line, TodayLine) and line.kind is LineKind.SWEEP:
+            try:
+                title = enough(self.library, f"{line.bank}/{line.subject}")
+            except ResieveError as problem:
+                self.tell(problem)
+            else:
+                self.tell(f"The sweep of {title} is done. u undoes it.")
+                self.ready()
 
     def action_end(self) -> None:
         """End the selected sitting."""
@@ -239,21 +265,48 @@ class TodayScreen(AppScreen):
         self.app.push_screen(StartScreen())
 
 
+def line_title(line: TodayLine) -> str:
+    """What a sitting over the line is called."""
+    if line.kind is LineKind.BLOCK and line.span:
+        return f"{line.subject_title} · {line.chapter_title} · {line.span[0]}–{line.span[1]}"
+    return f"{line.kind.value.capitalize()} · {line.subject_title or line.paper}"
+
+
 def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content:
     if isinstance(item, OpenSitting):
         return _left_open(item, width)
     part = f"{item.part:<9}" if len(parts) > 1 else ""
-    numbers = "picked hardest first" if item.is_sweep else f"{item.first}–{item.last}"
+    numbers = f"{item.span[0]}–{item.span[1]}" if item.span else _sweep_words(item)
     count = f"{item.count:>4} q {item.minutes:>4.0f} min "
     mark = "✓ done   " if not item.left else f"{item.done:>3} of {item.count:<3}"
-    title = f"Sweep {item.subject_title}" if item.is_sweep else item.chapter_title
+    titles = {
+        LineKind.SWEEP: f"Sweep {item.subject_title}",
+        LineKind.PAPER: item.paper.capitalize(),
+        LineKind.PASS: "Pass",
+    }
+    title = titles.get(item.kind, item.chapter_title)
     space = width - len(part) - len(numbers) - len(count) - len(mark) - 3
     name = Content(title).truncate(max(space, 8), ellipsis=True)
     gap = " " * max(1, space - name.cell_length + 1)
     return Content.assemble(
-        (part, "$text-muted"), name, gap, numbers, " ", count, " ",
+        (part, "$text-muted"),
+        name,
+        gap,
+        numbers,
+        " ",
+        count,
+        " ",
         (mark, "$success" if not item.left else "bold"),
-    )  # fmt: skip
+    )
+
+
+def _sweep_words(line: TodayLine) -> str:
+    """How many of a sweep's questions stand under lines of their own."""
+    also = sum(item.also_open for item in line.items)
+    untried = sum(item.untried for item in line.items)
+    words = [f"{also} also open"] if also else []
+    words += [f"{untried} untried: mark with the book open"] if untried else []
+    return ", ".join(words)
 
 
 def _left_open(item: OpenSitting, width: int) -> Content:

@@ -1,18 +1,19 @@
 """The plan drawn: a line a week, the words of a day, and what the whole comes to."""
 
+from collections.abc import Mapping
 from datetime import date
 from itertools import groupby
 
 from textual.content import Content
 
-from banks.views.plan import PlanView
-from banks.views.plan_weeks import PlanWeek, Turn
+from banks.views.plan import PlanOutlook, PlanTurn, PlanView, PlanWeek
 from banks.views.today import part_name
-from domain.plan.changes import Change
+from domain.plan.changes import PlanDifference
 from domain.plan.days import Use
-from domain.plan.finish import Finish
-from domain.plan.result import Piece, Plan, PlannedDay
-from tui.dates import day_near, long_day
+from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, StudyPlan
+from tui.counting import counted
+from tui.dates import long_day
+from tui.plan_words import attendance_words, entry_words, fits_words, plain_day, trial_words
 from tui.widgets.virtual_list import GUTTER
 
 MARKS = {
@@ -21,13 +22,9 @@ MARKS = {
     Use.SLACK: ("·", ""),
     Use.REST: ("–", "$text-muted"),
     Use.OFF: ("x", "$warning"),
+    Use.FINAL: ("F", "bold $primary"),
 }
-LEGEND = " B block  S sweep  · in hand  – rest  x off  E exam  ! runs over  * pinned"
-_WORDS = {
-    Use.SLACK: "in hand: nothing is planned",
-    Use.REST: "a day of rest",
-    Use.OFF: "a day off",
-}
+LEGEND = " B block  S sweep  P paper  · spare  r reserve  – rest  x off  E exam  ! over  * pinned"
 _LEFT = 36
 """Cells that a week's date, round and seven days take."""
 _EDGES = GUTTER + 1
@@ -70,7 +67,7 @@ def _cell(week: PlanWeek, weekday: int, chosen: bool) -> Content:
     mark, style = _mark(week, weekday)
     left, right = ("[", "]") if chosen else (" ", " ")
     day = week.days[weekday]
-    over = day is not None and day.over >= _NOTABLE
+    over = day is not None and day.over_minutes >= _NOTABLE
     return Content.assemble((left, "bold"), (mark, style), (right if chosen or not over else "!"))
 
 
@@ -78,10 +75,23 @@ def _mark(week: PlanWeek, weekday: int) -> tuple[str, str]:
     if week.exam == weekday:
         return "E", "bold $error"
     day = week.days[weekday]
-    return MARKS[day.use] if day else (" ", "")
+    if day is None:
+        return " ", ""
+    if any(entry.reserve for entry in day.entries):
+        return "r", ""
+    if day.kind is EntryKind.SWEEP:
+        return MARKS[Use.SWEEP]
+    if day.kind is EntryKind.BLOCK:
+        return MARKS[Use.REVISION]
+    if day.kind is EntryKind.PAPER:
+        return "P", "bold $accent"
+    return MARKS[day.role] if day.role in _FREE_ROLES else MARKS[Use.SLACK]
 
 
-def _turns(turns: tuple[Turn, ...], width: int, counts: bool) -> Content:
+_FREE_ROLES = (Use.REST, Use.OFF, Use.FINAL)
+
+
+def _turns(turns: tuple[PlanTurn, ...], width: int, counts: bool) -> Content:
     """Titles, with their questions where there is room."""
     words = ", ".join(
         f"{'*' if turn.pinned else ''}{turn.title}" + (f" {turn.questions}" if counts else "")
@@ -90,7 +100,7 @@ def _turns(turns: tuple[Turn, ...], width: int, counts: bool) -> Content:
     return Content(words).truncate(max(0, width), ellipsis=True)
 
 
-def day_words(week: PlanWeek, weekday: int, titles: dict[str, str]) -> Content:
+def day_words(week: PlanWeek, weekday: int, titles: Mapping[str, str]) -> Content:
     """What a day is for, part by part."""
     when = long_day(week.day(weekday))
     if week.exam == weekday:
@@ -98,43 +108,45 @@ def day_words(week: PlanWeek, weekday: int, titles: dict[str, str]) -> Content:
     day = week.days[weekday]
     if day is None:
         return Content.styled(f"{when} · outside the plan", "$text-muted")
-    if not day.pieces:
-        return Content.styled(f"{when} · {_WORDS.get(day.use, 'free')}", "bold")
-    head = f"{when} · round {day.round} · {_minutes(day)}"
-    lines = [Content.styled(head, "bold")]
-    for part, pieces in groupby(day.pieces, key=lambda piece: piece.part):
-        name = part_name(len(day.parts), part)
-        lines.append(Content(f"{name:<8} {_pieces(list(pieces), titles)}"))
+    if not any(entry.parts for entry in day.entries):
+        words = entry_words(day.entries[0], titles) if day.entries else "free"
+        return Content.styled(f"{when} · {words}", "bold")
+    lines = [Content.styled(f"{when}{_rounds(day)} · {_minutes(day)}", "bold")]
+    work = sorted(
+        ((part.part, entry, part) for entry in day.entries for part in entry.parts),
+        key=lambda item: item[0],
+    )
+    for number, listed in groupby(work, key=lambda item: item[0]):
+        words = "; ".join(_part(entry, part, titles) for _, entry, part in listed)
+        lines.append(Content(f"{part_name(len(day.parts), number):<8} {words}"))
     return Content("\n").join(lines[:4])
 
 
-def _minutes(day: PlannedDay) -> str:
-    words = f"{day.questions} questions, {day.minutes:.0f} of {sum(day.parts)} minutes"
-    return words + (f", {day.over:.0f} over" if day.over >= 1 else "")
+def _rounds(day: StudyDay) -> str:
+    return f" · round {'/'.join(map(str, day.rounds))}" if day.rounds else ""
 
 
-def _pieces(pieces: list[Piece], titles: dict[str, str]) -> str:
-    subjects = groupby(pieces, key=lambda piece: piece.subject)
-    return "; ".join(
-        f"{titles[subject]}: " + ", ".join(_piece(piece, titles) for piece in own)
-        for subject, own in subjects
-    )
+def _minutes(day: StudyDay) -> str:
+    words = f"{counted(day.questions, 'question')}, {day.minutes:.0f} of {sum(day.parts)} minutes"
+    return words + (f", {day.over_minutes:.0f} over" if day.over_minutes >= 1 else "")
 
 
-def _piece(piece: Piece, titles: dict[str, str]) -> str:
-    if not piece.numbers:
-        return f"sweep {piece.questions} hard questions"
-    return f"{titles[piece.chapter]} {piece.numbers[0]}–{piece.numbers[-1]}"
+def _part(entry: PlanEntry, part: PlanPart, titles: Mapping[str, str]) -> str:
+    words = entry_words(entry, titles)
+    if part.chapter is None:
+        return f"{words}, {counted(part.questions, 'question')}" if part.questions else words
+    return f"{words}: {titles[part.chapter]} {part.numbers[0]}–{part.numbers[-1]}"
 
 
-def exam_words(plan: Plan, today: date) -> str:
-    """When the exam is, and what is in hand until then."""
+def exam_words(plan: StudyPlan, today: date) -> str:
+    """When the exam is, and what is spare until then."""
     days = (plan.exam - today).days
-    return f"Exam {plan.exam:%a} {plain_day(plan.exam)}, {days} days · {plan.slack_days} in hand"
+    spare = counted(plan.slack_days, "spare day")
+    return f"Exam {plan.exam:%a} {plain_day(plan.exam)}, {days} days · {spare}"
 
 
-def rounds_words(plan: Plan) -> Content:
-    """Each round's days and slack, side by side."""
+def rounds_words(plan: StudyPlan) -> Content:
+    """Each round's days and spare days, side by side."""
     words = []
     for span in plan.rounds:
         days = "not before the exam"
@@ -142,61 +154,31 @@ def rounds_words(plan: Plan) -> Content:
             days = f"{plain_day(span.first_day)} – {plain_day(span.last_day)}"
         words.append(
             Content.assemble(
-                (f"R{span.round} ", "bold"), f"{days}, ", (f"{span.slack_days} in hand", "bold")
+                (f"R{span.round} ", "bold"), f"{days}, ", (f"{span.slack_days} spare", "bold")
             )
         )
     return Content("    ").join(words)
 
 
-def outlook_words(view: PlanView, plan: Plan) -> Content:
-    """Where the plan shown is heading: the finish and what a lost week costs, or what is missing.
+def outlook_words(view: PlanView, plan: StudyPlan, outlook: PlanOutlook | None) -> Content:
+    """Whether the plan shown fits, and where the candidate's own days lead.
 
-    `view` is of the plan that is kept; the plan shown may be one that is tried in its place.
+    `view` is of the plan that is kept; the plan shown may be one that is tried in its place. The
+    outlook comes a moment later.
     """
+    fits = fits_words(plan, at_own_pace=view.at_own_pace)
+    if outlook is None or plan is not view.plan:
+        return Content(fits)
+    hint = ""
+    if outlook.levers:
+        hint = " f: what would help"
+    elif outlook.pace or outlook.advice:
+        hint = " f: offers"
     if not plan.feasible:
-        short = f"{plan.shortfall_minutes:,.0f} minutes find no day before the exam."
-        hint = " f: what would fit" if view.advice else " No single change makes it fit."
-        return Content.assemble(("It doesn't fit: ", "bold $warning"), short, hint)
-    if not view.plan.feasible:
-        return Content.styled("It fits.", "bold $success")
-    parts = []
-    if view.finishes:
-        parts.append(_finish_words(view.finishes[-1], plan.exam))
-    left = view.without_a_week
-    lost = "it would not fit" if left is None else f"{left} in hand"
-    if left is not None and left >= view.plan.slack_days:
-        lost = "fits, packed closer"
-    if view.has_a_week:
-        parts.append(f"a week lost: {lost}")
-    return Content(" · ".join(parts))
+        return Content.assemble((fits, "bold $warning"), hint)
+    return Content(f"{fits} {attendance_words(outlook, plan)}{hint}")
 
 
-def _finish_words(finish: Finish, exam: date) -> str:
-    first, last = finish.most
-    if finish.likely is None or first is None:
-        return "at your pace so far it takes longer"
-    until = day_near(last, exam) if last else "later"
-    return f"likely done {day_near(finish.likely, exam)} (90 %: {plain_day(first)} – {until})"
-
-
-def change_words(change: Change) -> Content:
+def change_words(change: PlanDifference) -> Content:
     """What is being tried, before and after."""
-    before, after = change.slack_days
-    slack = f"{before} → {after} days in hand" if before != after else f"still {after} in hand"
-    if change.feasible == (False, True):
-        slack = f"it fits, {change.slack_days[1]} days in hand"
-    elif not change.feasible[1]:
-        slack = f"doesn't fit: {change.shortfall_minutes[1]:,.0f} minutes short"
-    moves = {0: "", 1: ", one block or sweep moves"}.get(
-        len(change.shifts), f", {len(change.shifts)} blocks and sweeps move"
-    )
-    ends = ""
-    last_before, last_after = change.last_days
-    if last_before and last_after and last_before != last_after:
-        ends = f", ends {plain_day(last_before)} → {plain_day(last_after)}"
-    return Content.assemble((" Trying: ", "bold $accent"), slack, moves, ends)
-
-
-def plain_day(day: date) -> str:
-    """4 Jan."""
-    return f"{day.day} {day:%b}"
+    return Content.assemble((" Trying: ", "bold $accent"), trial_words(change))

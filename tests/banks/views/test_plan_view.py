@@ -7,9 +7,9 @@ from msgspec.structs import replace
 
 from banks.library import Library
 from banks.planning.accepting import accept, try_out
-from banks.views.plan import plan_view
+from banks.planning.workload import PlanWorkload
+from banks.views.plan import plan_outlook, plan_view
 from banks.views.today import today_view
-from banks.views.workload import Workload
 from domain.errors import InputError
 from domain.plan.days import ONE_DAY
 from domain.plan.inputs import PlanInputs
@@ -67,22 +67,23 @@ def test_an_exam_before_today_is_refused_even_if_it_is_after_the_first_day(libra
 
 def test_trying_out_changes_nothing(library):
     before = library.settings
-    workload = Workload(library)
+    workload = PlanWorkload(library)
     tried = try_out(workload, replace(before.plan, rounds=1))
     assert [span.round for span in tried.rounds] == [1]
     assert library.settings == before
 
 
-def test_the_weakest_subject_leads_when_the_plan_is_first_made(tmp_path, clock):
-    library = Library.open(tmp_path / "weak", clock)
-    library.save_bank(printed_bank())
-    answer(library, [f"book/tides.chapter-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
-    answer(library, [f"book/clouds.chapter-1/{n}" for n in range(1, 31)])
+def test_the_heaviest_subject_leads_when_the_plan_is_first_made(tmp_path, clock):
+    library = Library.open(tmp_path / "heavy", clock)
+    book = printed_bank()
+    weighed = tuple(
+        replace(subject, weight=9.0 if subject.id == "tides" else 1.0) for subject in book.subjects
+    )
+    library.save_bank(book.with_subjects(weighed))
     accept(library, usual())
     order = library.settings.plan.order
     library.close()
     assert order[0] == "book/tides"
-    assert order[-1] == "book/clouds"
 
 
 def test_the_order_stays_when_strengths_change(library, clock):
@@ -92,30 +93,42 @@ def test_the_order_stays_when_strengths_change(library, clock):
     assert plan_view(library).plan.order == before
 
 
-def test_a_plan_that_fits_has_no_advice_and_says_what_a_lost_week_costs(library):
-    view = plan_view(library)
+def outlook(library):
+    workload = PlanWorkload(library)
+    return plan_outlook(workload, workload.plan())
+
+
+def test_a_plan_that_fits_has_no_levers_and_says_what_a_lost_week_costs(library):
+    view, found = plan_view(library), outlook(library)
     assert view.plan.feasible
-    assert view.advice == ()
-    assert view.without_a_week == view.plan.slack_days - 6
+    assert found.levers == ()
+    assert view.plan.slack_days - 7 <= found.without_a_week < view.plan.slack_days
+    assert (found.attendance, found.is_assumed) == (0.8, True)
 
 
-def test_a_plan_that_does_not_fit_comes_with_advice_in_words(tmp_path, clock):
-    inputs = usual(exam=MONDAY + timedelta(days=14))
+def test_every_lever_of_a_short_plan_makes_it_fit_but_the_last_which_says_what_goes(
+    tmp_path, clock
+):
+    inputs = usual(exam=MONDAY + timedelta(days=11), papers=False)
     library = planned_library(tmp_path / "short", clock, inputs)
-    view = plan_view(library)
-    library.close()
+    view, found = plan_view(library), outlook(library)
     assert not view.plan.feasible
-    assert any("minutes more on every working day" in advice.words for advice in view.advice)
-    assert "1 round instead of 2" in [advice.words for advice in view.advice]
-    for advice in view.advice:
-        assert try_out(Workload(library), advice.inputs).feasible
+    assert len(found.levers) > 1
+    for lever in found.levers[:-1]:
+        assert try_out(PlanWorkload(library), lever.inputs).feasible
+    assert found.levers[-1].unreached > 0
+    library.close()
 
 
-def test_the_candidates_own_pace_is_used_from_the_next_morning_on(library, clock):
-    answer(library, [f"book/clouds.chapter-1/{n}" for n in range(1, 61)], seconds=20.0)
-    assert plan_view(library).seconds == 51
+def test_the_own_pace_is_offered_and_never_applied_by_itself(library, clock):
+    names = [f"book/clouds.chapter-{c}/{n}" for c in (1, 2, 3, 4) for n in range(1, 61)]
+    answer(library, names, seconds=20.0)
     clock.day += ONE_DAY
-    assert plan_view(library).seconds < 35
+    view, found = plan_view(library), outlook(library)
+    assert view.inputs.seconds == 51
+    assert found.pace.own < 35
+    accept(library, found.pace.inputs)
+    assert library.settings.plan.seconds == found.pace.inputs.seconds < 35
 
 
 def test_a_pause_counts_no_more_than_the_idle_cap(library, clock):
@@ -125,16 +138,17 @@ def test_a_pause_counts_no_more_than_the_idle_cap(library, clock):
 
 
 def test_finish_days_come_after_three_weeks_with_a_range(library, clock):
-    assert plan_view(library).finishes == ()
+    assert outlook(library).finishes == ()
     for day in range(15):
         clock.day = MONDAY + timedelta(days=day)
-        for line in today_view(library).lines:
-            answer(library, line.questions[: 10 if day % 2 else None])
+        for line in today_view(library).planned:
+            answer(library, line.questions[: 10 if day % 2 else None], line.purpose)
     clock.day = MONDAY + timedelta(days=21)
-    view = plan_view(library)
-    assert 0 < view.share_done < 1
-    assert view.finishes
-    for finish in view.finishes:
+    found = outlook(library)
+    assert 0 < found.share_done < 1
+    assert not found.is_assumed
+    assert found.finishes
+    for finish in found.finishes:
         assert finish.most[0] <= finish.half[0] <= finish.likely
 
 
@@ -147,9 +161,9 @@ def test_only_the_banks_named_are_planned(library):
     library.save_bank(type(other)(
         id="more", title="More", subjects=other.subjects, questions=questions
     ))  # fmt: skip
-    assert len(Workload(library).subjects) == 5
-    accept(library, replace(library.settings.plan, banks=("book",)))
-    assert len(Workload(library).subjects) == 4
+    assert len(PlanWorkload(library).subjects) == 4  # an import joins only when asked
+    accept(library, replace(library.settings.plan, banks=("book", "more")))
+    assert len(PlanWorkload(library).subjects) == 5
 
 
 def test_a_plan_that_is_not_set_up_says_what_it_needs(tmp_path, clock):

@@ -1,13 +1,17 @@
-"""Today on the plan: its lines, what is done of them, and what has changed since yesterday."""
+"""Today on the plan: its lines question by question, what is done of them, what has changed."""
 
 from datetime import timedelta
 
 import pytest
 
 from banks.library import Library
-from banks.views.today import progress_by_part, today_view
+from banks.planning.visits import begin_day, enough
+from banks.planning.workload import PlanWorkload
+from banks.views.plan import remember_seen
+from banks.views.today import LineKind, progress_by_part, today_view
+from domain.errors import InputError
 from domain.plan.days import ONE_DAY, Use
-from domain.responses import Purpose
+from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
 from tests.banks.planned import Clock, answer, planned_library, printed_bank
 from tests.domain.plan.scenes import EXAM, MONDAY, usual
@@ -26,8 +30,33 @@ def library(tmp_path, clock):
 
 
 def do_day(library, share=1.0):
-    for line in today_view(library).lines:
-        answer(library, line.questions[: round(line.count * share)])
+    for line in today_view(library).planned:
+        answer(library, line.questions[: round(line.count * share)], line.purpose)
+
+
+def live_up_to_sweep(library, clock, missed=(), purpose=Purpose.PAPER, verdict=Verdict.WRONG):
+    """Do each day as planned up to that of the first sweep; on two of them also `missed`."""
+    sweep = today_view(library).next_sweep
+    while clock.day < sweep.day:
+        do_day(library)
+        if sweep.day - clock.day in (ONE_DAY, 5 * ONE_DAY):
+            answer(library, missed, purpose, verdict)
+        clock.day += ONE_DAY
+    return sweep.subject_title
+
+
+def miss_twice(library, clock, numbers):
+    """Make these questions of the first sweep repeatedly missed; then it is its day.
+
+    Gives the title of the subject that is swept, and the questions' ids.
+    """
+    swept = today_view(library).next_sweep.subject_title.lower()
+    names = [f"book/{swept}.chapter-1/{number}" for number in numbers]
+    return live_up_to_sweep(library, clock, names), names
+
+
+def sweep_line(library):
+    return next(line for line in today_view(library).lines if line.kind is LineKind.SWEEP)
 
 
 def test_without_a_plan_only_the_day_is_told(tmp_path, clock):
@@ -40,22 +69,23 @@ def test_without_a_plan_only_the_day_is_told(tmp_path, clock):
 def test_the_day_is_told_at_a_glance(library):
     view = today_view(library)
     assert (view.exam, view.days_to_exam) == (EXAM, 182)
-    assert (view.use, view.round, view.rounds) == (Use.REVISION, 1, 2)
+    assert (view.role, view.round, view.rounds) == (Use.REVISION, 1, 2)
     assert view.subject_title == "Clouds"
-    assert view.next_sweep.day == MONDAY + timedelta(days=5)
-    assert view.next_sweep.subject_title == "Tides"
+    assert view.next_sweep.subject_title in ("Tides", "Instruments")
     assert view.next_work.day == MONDAY + ONE_DAY
+    assert view.attendance is not None
 
 
 def test_each_line_names_its_part_chapter_numbers_and_questions(library):
     lines = today_view(library).lines
-    assert [(line.part, line.chapter_title, line.first, line.last) for line in lines] == [
-        ("Morning", "Chapter 1", 1, 35),
-        ("Evening", "Chapter 1", 36, 80),
+    assert [(line.part, line.chapter_title, line.round) for line in lines[:2]] == [
+        ("Morning", "Chapter 1", 1),
+        ("Evening", "Chapter 1", 1),
     ]
     assert lines[0].questions[0] == "book/clouds.chapter-1/1"
-    assert [len(line.questions) for line in lines] == [35, 45]
-    assert [line.part_minutes for line in lines] == [30, 60]
+    assert lines[0].span == (1, 35)
+    assert lines[1].span[0] == 36
+    assert [line.part_minutes for line in lines[:2]] == [30, 60]
 
 
 def test_what_is_answered_today_counts_as_done_and_leaves_the_days_plan_alone(library):
@@ -63,74 +93,141 @@ def test_what_is_answered_today_counts_as_done_and_leaves_the_days_plan_alone(li
     answer(library, before.lines[0].questions[:10])
     after = today_view(library)
     assert [line.count for line in after.lines] == [line.count for line in before.lines]
-    assert [line.left for line in after.lines] == [25, 45]
-    assert (after.done, after.count) == (10, 80)
-    assert after.minutes_left == pytest.approx(70 * 51 / 60)
-    assert progress_by_part(after) == {"Morning": (10, 35), "Evening": (0, 45)}
+    assert after.done == 10
+    assert after.minutes_left == pytest.approx((after.count - 10) * 51 / 60)
+    assert progress_by_part(after)["Morning"] == (10, 35)
 
 
-def test_only_revision_and_sweeps_count_towards_the_plan(library):
-    answer(library, today_view(library).lines[0].questions, Purpose.FREE)
-    assert today_view(library).done == 0
+def test_free_drill_of_todays_questions_is_done_in_their_line_and_a_paper_is_not(library):
+    line = today_view(library).lines[0]
+    answer(library, line.questions[:3], Purpose.FREE)
+    assert today_view(library).done == 3
+    answer(library, ["book/wind.chapter-1/1"], Purpose.PAPER)
+    view = today_view(library)
+    assert view.done == 3
+    assert view.also_done == 1
 
 
-def test_a_day_done_as_planned_changes_nothing(library, clock):
+def test_a_day_done_as_planned_moves_nothing(library, clock):
+    before = PlanWorkload(library).plan()
+    remember_seen(library, before)
     do_day(library)
     clock.day += ONE_DAY
     view = today_view(library)
-    assert view.changed == ()
-    assert view.lines[0].chapter_title == "Chapter 2"
+    assert view.change is None or view.change.is_none
+    assert view.lines[0].questions[0] not in [q for line in view.lines[1:] for q in line.questions]
 
 
-def test_a_missed_week_is_told_kindly_with_what_is_in_hand(library, clock):
-    clock.day += timedelta(days=5)
-    before = today_view(library).slack_days
-    clock.day += timedelta(days=2)
-    view = today_view(library)
-    assert view.feasible
-    assert view.slack_days <= before
-    assert all("miss" not in sentence and "fail" not in sentence for sentence in view.changed)
-
-
-def test_work_that_moved_on_says_how_many_days_are_left(library, clock):
+def test_what_was_left_stands_before_the_next_days_load(library, clock):
+    first = today_view(library).lines[0]
+    answer(library, first.questions[:10])
     clock.day += ONE_DAY
+    assert today_view(library).lines[0].questions[0] == first.questions[10]
+
+
+def test_the_next_days_lines_come_with_one_call(library):
+    do_day(library)
+    ahead = today_view(library, ahead=True)
+    assert ahead.is_ahead
+    assert ahead.day == MONDAY + ONE_DAY
+    answer(library, ahead.lines[0].questions)
+    again = today_view(library, ahead=True)
+    assert again.lines[0].questions != ahead.lines[0].questions
+
+
+def test_lost_days_are_told_as_a_difference_from_the_plan_last_seen(library, clock):
+    remember_seen(library, PlanWorkload(library).plan())
+    do_day(library)
+    clock.day += timedelta(days=12)
     view = today_view(library)
-    lost = view.changed[0]
-    assert lost.startswith(("What was left moved on", "The days ahead"))
-    assert f"{view.slack_days} days in hand" in lost
+    assert view.away_days == 11
+    before, after = view.change.slack_days
+    assert after == view.slack_days < before
 
 
-def test_on_the_sweep_day_the_line_counts_swept_questions(library, clock):
-    clock.day = MONDAY + timedelta(days=5)
-    view = today_view(library)
-    line = view.lines[0]
-    assert view.use is Use.SWEEP
-    assert line.is_sweep
-    assert line.questions == ()
-    swept = [f"book/{line.subject}.chapter-1/{number}" for number in range(1, 21)]
-    answer(library, swept, Purpose.SWEEP, Verdict.WRONG)
-    assert today_view(library).lines[0].done == 20
+def test_a_sweep_puts_up_the_repeatedly_missed_and_takes_what_is_left_in_its_second_part(
+    library, clock
+):
+    _, names = miss_twice(library, clock, range(1, 41))
+    line = sweep_line(library)
+    assert line.purpose is Purpose.SWEEP
+    assert line.questions[:40] == tuple(names)
+    answer(library, names[:15], Purpose.SWEEP)
+    after = sweep_line(library)
+    assert after.questions[:40] == tuple(names)
+    assert after.done == 15
+    begun = library.history.records_of(VisitBegun)
+    assert [one.questions for one in begun] == [tuple(names)]
 
 
-def test_a_finished_sweep_is_not_planned_again(library, clock):
-    clock.day = MONDAY + timedelta(days=5)
-    line = today_view(library).lines[0]
-    swept = [f"book/{line.subject}.chapter-{n}/{number}" for n in (1, 2) for number in range(1, 81)]
-    answer(library, swept, Purpose.SWEEP)
+def test_what_is_swept_before_its_day_is_free_practice(library, clock):
+    _, names = miss_twice(library, clock, range(1, 41))
+    clock.day -= ONE_DAY
+    answer(library, names[:5], Purpose.SWEEP)
+    assert library.history.records_of(VisitBegun) == []
     clock.day += ONE_DAY
-    assert today_view(library).next_sweep.subject_title != line.subject_title
+    assert sweep_line(library).left >= 35
 
 
-def test_a_plan_that_no_longer_fits_says_by_how_much(tmp_path, clock):
-    inputs = usual(exam=MONDAY + timedelta(days=15))
+def test_a_finished_sweep_is_not_planned_again_in_its_round(library, clock):
+    subject, names = miss_twice(library, clock, range(1, 13))
+    answer(library, names, Purpose.SWEEP)
+    clock.day += ONE_DAY
+    assert today_view(library).next_sweep.subject_title != subject
+
+
+def test_undo_takes_the_beginning_of_a_sweep_back_too(library, clock):
+    _, names = miss_twice(library, clock, range(1, 13))
+    answer(library, names[:1], Purpose.SWEEP)
+    library.undo()
+    assert library.history.records_of(VisitBegun) == []
+    assert sweep_line(library).done == 0
+
+
+def test_enough_ends_a_sweep_and_can_be_undone(library, clock):
+    subject, names = miss_twice(library, clock, range(1, 41))
+    answer(library, names[:10], Purpose.SWEEP)
+    assert enough(library, f"book/{subject.lower()}") == subject
+    clock.day += ONE_DAY
+    assert today_view(library).next_sweep.subject_title != subject
+    clock.day -= ONE_DAY
+    library.undo()
+    assert sweep_line(library).left >= 30
+    with pytest.raises(InputError, match="no sweep is due"):
+        enough(library, "book/clouds")
+
+
+def test_an_empty_sweep_is_done_on_its_morning_with_a_sentence(library, clock):
+    swept = today_view(library).next_sweep.subject_title.lower()
+    every = [f"book/{swept}.chapter-{c}/{n}" for c in (1, 2, 3, 4) for n in range(1, 81)]
+    subject = live_up_to_sweep(library, clock, every, Purpose.STUDY, Verdict.RIGHT)
+    begin_day(library)
+    begin_day(library)
+    assert today_view(library).emptied == (subject,)
+    ended = library.history.records_of(VisitEnded)
+    assert [one.how for one in ended] == [VisitEnd.EMPTY]
+    clock.day += ONE_DAY
+    assert today_view(library).next_sweep.subject_title != subject
+
+
+def test_chapters_with_nothing_recorded_are_swept_with_the_book_open(library, clock):
+    live_up_to_sweep(library, clock)
+    line = sweep_line(library)
+    assert line.items
+    assert all(item.untried for item in line.items)
+
+
+def test_a_plan_that_no_longer_fits_says_how_much_is_not_reached(tmp_path, clock):
+    inputs = usual(exam=MONDAY + timedelta(days=15), papers=False)
     library = planned_library(tmp_path, clock, inputs, printed_bank(subjects=2, questions=100))
     assert today_view(library).feasible
+    remember_seen(library, PlanWorkload(library).plan())
     clock.day += timedelta(days=9)
     view = today_view(library)
     library.close()
     assert not view.feasible
     assert view.shortfall_minutes > 0
-    assert f"{round(view.shortfall_minutes)} minutes short" in view.changed[0]
+    assert view.change.unreached[1] == view.beyond > 0
 
 
 def test_after_the_exam_there_is_nothing_to_do(library, clock):

@@ -10,10 +10,9 @@ from domain.plan.day_entries import make_study_plan
 from domain.plan.days import ONE_DAY
 from domain.plan.inputs import PlanInputs, Role
 from domain.plan.load import SubjectLoad
-from domain.plan.pairing import Visit
 from domain.plan.scheduler import PlanRequest
 from domain.plan.study_plan import EntryKind, PlanEntry, StudyPlan
-from domain.plan.visits import BegunVisit, EndedVisit, PlanResponse, VisitFold
+from domain.plan.visits import BegunVisit, EndedVisit, PlanResponse, Visit, VisitFold
 from domain.responses import Purpose
 from tests.domain.plan.scenes import subject
 

@@ -4,8 +4,11 @@ from collections.abc import Sequence
 from datetime import date
 from random import Random
 
+from domain.plan.day_entries import make_study_plan
 from domain.plan.inputs import PlanInputs
 from domain.plan.load import ChapterLoad, SubjectLoad
+from domain.plan.scheduler import PlanRequest
+from domain.plan.study_plan import StudyPlan
 
 MONDAY = date(2027, 1, 4)
 EXAM = date(2027, 7, 5)
@@ -38,3 +41,8 @@ def uneven(count: int, rng: Random) -> list[SubjectLoad]:
 def usual(**changes) -> PlanInputs:
     """Six months from a Monday: 30 + 60 minutes on weekdays, a sweep on Saturday, Sunday off."""
     return PlanInputs(**({"exam": EXAM, "start": MONDAY} | changes))
+
+
+def planned(inputs: PlanInputs, subjects: Sequence[SubjectLoad], today: date = MONDAY) -> StudyPlan:
+    """The plan before anything is done."""
+    return make_study_plan(PlanRequest.of(inputs, subjects=subjects, today=today))

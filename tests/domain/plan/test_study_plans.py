@@ -13,10 +13,9 @@ from domain.plan.days import ONE_DAY, Use, week_begin
 from domain.plan.inputs import Pin, PlanInputs
 from domain.plan.levers import Lever, LeverBasis, advice_of, lever_named, levers_of
 from domain.plan.load import SubjectLoad
-from domain.plan.pairing import Visit
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind, StudyPlan
-from domain.plan.visits import all_visits
+from domain.plan.visits import Visit, all_visits
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
 from tests.domain.plan.scenes import EXAM, MONDAY, alike, subject, usual
 

@@ -2,12 +2,12 @@
 
 from datetime import timedelta
 
-from domain.plan.pairing import Visit
 from domain.plan.visits import (
     BegunVisit,
     EndedVisit,
     PlanResponse,
     SweepCandidate,
+    Visit,
     VisitFold,
     sweep_list,
 )

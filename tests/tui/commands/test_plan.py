@@ -37,7 +37,7 @@ def test_the_exam_day_is_enough_to_get_a_plan(resieve):
     status, out, err = resieve("plan", "--exam", EXAM)
     assert (status, err) == (0, "")
     assert "Exam on Mon 05 Jul 2027, in 182 days." in out
-    assert "Everything fits" in out
+    assert "Fits if you come" in out
     assert "Mon-Thu Clouds (320)" in out
 
 
@@ -45,10 +45,22 @@ def test_the_plan_as_json_has_exactly_the_contracts_keys(resieve):
     status, out, _ = resieve("plan", "--exam", EXAM, "--json")
     plan = json.loads(out)
     assert status == 0
-    assert list(plan) == ["feasible", "exam", "rounds", "days", "shortfall_minutes", "remedies"]
+    assert list(plan) == [
+        "feasible", "at_own_pace", "exam", "needs_attendance", "rounds", "slack_days", "days",
+        "beyond", "shortfall_minutes", "remedies", "advice",
+    ]  # fmt: skip
     assert list(plan["rounds"][0]) == ["round", "first_day", "last_day", "slack_days"]
     first = plan["days"][0]
-    assert list(first) == ["date", "role", "round", "subject", "parts"]
+    assert list(first) == [
+        "date",
+        "role",
+        "round",
+        "subject",
+        "kind",
+        "over_minutes",
+        "reserve",
+        "parts",
+    ]
     assert first["date"] == "2027-01-04"
     assert (first["role"], first["round"], first["subject"]) == ("revision", 1, "Clouds")
     assert first["parts"][0] == {
@@ -59,25 +71,50 @@ def test_the_plan_as_json_has_exactly_the_contracts_keys(resieve):
 
 
 def test_a_plan_that_does_not_fit_is_told_with_its_remedies(resieve):
-    _, out, _ = resieve("plan", "--exam", "2027-01-18", "--json")
+    _, out, _ = resieve("plan", "--exam", "2027-01-15", "--json")
     plan = json.loads(out)
     assert plan["feasible"] is False
     assert plan["shortfall_minutes"] > 0
-    assert {"remedy", "slack_days"} == set(plan["remedies"][0])
+    assert {"lever", "value", "words", "command", "score_difference"} <= set(plan["remedies"][0])
+    assert plan["beyond"][0].keys() == {"subject", "round", "questions"}
     _, out, _ = resieve("plan")
-    assert "It doesn't fit" in out
-    assert "would fit: 1 round instead of 2" in out
+    assert "do not fit before the exam" in out
+    name = plan["remedies"][0]["command"].removeprefix("resieve plan --accept ")
+    assert f"--accept {name}" in out
+    accepted = json.loads(resieve("plan", "--accept", name, "--json")[1])
+    assert accepted["feasible"] is True
+
+
+def test_what_is_not_on_offer_cannot_be_accepted(resieve):
+    resieve("plan", "--exam", EXAM)
+    status, _, err = resieve("plan", "--accept", "revision+500")
+    assert status == 1
+    assert "is not offered now" in err
+
+
+def test_today_prints_its_lines_and_they_are_a_sitting(resieve, store, tmp_path):
+    resieve("plan", "--exam", EXAM)
+    sheet = tmp_path / "day.txt"
+    status, out, _ = resieve("today", "--sheet", str(sheet), "--line", "1")
+    assert (status, "35 questions to look up" in out) == (0, True)
+    resieve("today", "--sheet", str(sheet), "--line", "1")
+    library = Library.open(store, Clock(), read_only=True)
+    sittings = [sitting.opened for sitting in library.history.sittings.values()]
+    library.close()
+    items = json.loads(resieve("today", "--json")[1])["lines"][0]["items"]
+    assert [(one.sheet, len(one.questions)) for one in sittings] == [(True, 35)]
+    assert [item["number"] for item in items] == list(range(1, 36))
 
 
 def test_all_the_subjects_swept_on_a_day_are_named(resieve):
-    _, out, _ = resieve("plan", "--exam", "2027-01-25")
-    assert "Sat sweep Clouds and Wind" in out or "Sat sweep Tides and Instruments" in out
+    _, out, _ = resieve("plan", "--exam", "2027-01-25", "--papers", "off", "--passes", "off")
+    assert " and " in "".join(line for line in out.splitlines() if "sweep" in line)
 
 
 def test_where_no_single_change_helps_that_is_said(resieve):
     _, out, _ = resieve("plan", "--exam", "2027-01-06")
-    assert "would fit" not in out
-    assert "No single change makes it fit." in out
+    assert "Most valuable chapters first" in out
+    assert out.count("--accept") == 1
 
 
 def test_every_input_can_be_set_and_is_kept(resieve, store):
@@ -163,7 +200,7 @@ def test_today_as_json_counts_what_is_done(resieve):
 def test_a_rest_day_says_what_comes_next(resieve):
     resieve("plan", "--exam", EXAM)
     _, out, _ = resieve("today", today=MONDAY + timedelta(days=6))
-    assert "A day of rest." in out
+    assert "A day of rest: nothing planned." in out
     assert "Next: " in out
 
 

@@ -1,0 +1,232 @@
+"""Visits on record: which sweep is due, what its list is, when it begins and when it ends."""
+
+from collections.abc import Collection, Iterable, Iterator
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from banks.planning.workload import PlanWorkload
+from domain.errors import InputError
+from domain.plan.days import ONE_DAY, open_days
+from domain.plan.study_plan import EntryKind, PlanEntry
+from domain.plan.visits import SweepCandidate, SweepList, sweep_list
+from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded, VisitKind
+from domain.tiers import Tier
+
+if TYPE_CHECKING:
+    from banks.library import Library
+
+LATE_DAYS = 6
+"""For so many days after its own day a sweep that was not begun may still be begun."""
+
+
+def due_sweeps(
+    workload: PlanWorkload, day: date, wanted: Collection[str] | None = None
+) -> dict[str, PlanEntry]:
+    """The sweeps not begun that the plan has on this day or had shortly before, by subject id.
+
+    `wanted` names the subjects that are asked about, None all; earlier mornings are looked at
+    only for those that do not stand on the day itself.
+    """
+    tomorrow = day + ONE_DAY
+    begun = workload.progress(tomorrow)
+    due: dict[str, PlanEntry] = {}
+    first = max(workload.inputs.start or day, day - timedelta(days=LATE_DAYS))
+    for back in range((day - first).days + 1):
+        morning = day - timedelta(days=back)
+        for entry in workload.plan(morning).on(morning):
+            if entry.kind is EntryKind.SWEEP and entry.subject and not entry.spill:
+                due.setdefault(entry.subject, entry)
+        if wanted is not None and due.keys() >= set(wanted):
+            break
+    return {
+        subject: entry
+        for subject, entry in due.items()
+        if (wanted is None or subject in wanted)
+        and subject not in begun.open_sweeps
+        and all(span.last < entry.day for span in begun.sweeps.get(subject, ()))
+    }
+
+
+def list_of_sweep(library: "Library", workload: PlanWorkload, entry: PlanEntry) -> SweepList:
+    """The list that a sweep would have if it began now, without what a paper has asked today."""
+    asked = _asked_in_papers(library, workload.today)
+    candidates = [
+        (chapter, question)
+        for chapter, question in workload.active_questions(entry.subject or "")
+        if question.id not in asked
+    ]
+    tiers = [library.history.standing(question.id).tier for _, question in candidates]
+    recorded = {
+        chapter
+        for (chapter, _), tier in zip(candidates, tiers, strict=True)
+        if tier is not Tier.UNTRIED
+    }
+    return sweep_list(
+        [
+            SweepCandidate(chapter, question.number, tier, chapter not in recorded)
+            for (chapter, question), tier in zip(candidates, tiers, strict=True)
+        ],
+        room_for_sweep(workload, entry),
+    )
+
+
+def room_for_sweep(workload: PlanWorkload, entry: PlanEntry) -> int:
+    """How many questions the sweep's day holds, beside the other work that stands there."""
+    day = next(iter(open_days(workload.inputs, entry.day, entry.day + ONE_DAY)))
+    others = sum(
+        other.minutes
+        for other in workload.plan(entry.day).on(entry.day)
+        if other.kind not in (EntryKind.PASS, EntryKind.NONE) and other.subject != entry.subject
+    )
+    return max(0, int((day.minutes - others) * 60 / workload.inputs.seconds))
+
+
+class DueSweeps:
+    """Which sweeps the next response of purpose sweep begins.
+
+    What is due is found once for a state of plan, banks and visits, so that a key waits for no
+    plan.
+    """
+
+    def __init__(self, library: "Library") -> None:
+        self._library = library
+        self._known: tuple[object, ...] = ()
+        self._due: dict[tuple[str, date], PlanEntry | None] = {}
+
+    def begun_by(self, question_ids: Iterable[str], at: datetime) -> list[VisitBegun]:
+        """The records that begin the sweeps these questions belong to, their lists fixed now.
+
+        What is not due gives none: sweeping it is free practice.
+        """
+        library = self._library
+        if not library.settings.plan.is_set_up:
+            return []
+        subjects = dict.fromkeys(map(library.subject_id, question_ids))
+        day = library.history.day(at)
+        self._forget_what_changed()
+        unknown = [subject for subject in subjects if (subject, day) not in self._due]
+        workload = PlanWorkload(library) if unknown else None
+        if workload is not None:
+            self._look(workload, unknown, day)
+        entries = [entry for subject in subjects if (entry := self._due[subject, day])]
+        if not entries:
+            return []
+        workload = workload or PlanWorkload(library)
+        return [_begun(library, workload, entry, at) for entry in entries]
+
+    def _look(self, workload: PlanWorkload, subjects: Collection[str], day: date) -> None:
+        try:
+            due = due_sweeps(workload, day, subjects)
+        except InputError:  # no plan can be made: nothing is due
+            due = {}
+        for subject in subjects:
+            self._due[subject, day] = due.get(subject)
+
+    def _forget_what_changed(self) -> None:
+        library = self._library
+        state = (
+            library.today(),
+            library.settings.plan,
+            tuple(map(id, library.banks.values())),
+            tuple(begun.id for begun in library.history.records_of(VisitBegun)),
+            tuple(ended.id for ended in library.history.records_of(VisitEnded)),
+        )
+        if state != self._known:
+            self._known = state
+            self._due.clear()
+
+
+def empty_sweeps(library: "Library") -> list[VisitBegun | VisitEnded]:
+    """What puts on record that sweeps of this morning have nothing to put up; see `begin_day`."""
+    if library.read_only or not library.settings.plan.is_set_up:
+        return []
+    workload = PlanWorkload(library)
+    today = workload.today
+    try:
+        due = due_sweeps(workload, today)
+    except InputError:
+        return []
+    empty = [
+        entry
+        for entry in due.values()
+        if entry.day == today and list_of_sweep(library, workload, entry).is_empty
+    ]
+    return list(_judged_empty(library, workload, empty))
+
+
+def begin_day(library: "Library") -> None:
+    """Judge the sweeps of this morning: one with an empty list is done.
+
+    To be called when the day begins in front of the candidate; reading alone changes nothing.
+    """
+    if records := empty_sweeps(library):
+        library.keep(records)
+
+
+def enough(library: "Library", subject: str) -> str:
+    """End the sweep of a subject ("bank/subject") that is under way or due; undone like any act.
+
+    Gives the subject's title. Raises InputError when there is none.
+    """
+    workload = PlanWorkload(library)
+    title = workload.titles.get(subject, subject)
+    label = f"enough for the sweep of {title}"
+    open_sweep = workload.progress(workload.today + ONE_DAY).open_sweeps.get(subject)
+    if open_sweep is not None:
+        library.keep([_ended(library, open_sweep.id, VisitEnd.ENOUGH)], label=label)
+        return title
+    entry = due_sweeps(workload, workload.today, [subject]).get(subject)
+    if entry is None:
+        raise InputError(f"{title}: no sweep is due; nothing was changed")
+    begun = _begun(library, workload, entry)
+    library.keep([begun, _ended(library, begun.id, VisitEnd.ENOUGH)], label=label)
+    return title
+
+
+def _judged_empty(
+    library: "Library", workload: PlanWorkload, entries: Iterable[PlanEntry]
+) -> Iterator[VisitBegun | VisitEnded]:
+    for entry in entries:
+        begun = _begun(library, workload, entry)
+        yield begun
+        yield _ended(library, begun.id, VisitEnd.EMPTY)
+
+
+def _ended(library: "Library", visit: str, how: VisitEnd) -> VisitEnded:
+    return VisitEnded(**library.stamp(), visit=visit, how=how)
+
+
+def _begun(
+    library: "Library", workload: PlanWorkload, entry: PlanEntry, at: datetime | None = None
+) -> VisitBegun:
+    listed = list_of_sweep(library, workload, entry)
+    bank, subject = workload.locations[entry.subject or ""]
+    return VisitBegun(
+        **library.stamp(at),
+        kind=VisitKind.SWEEP,
+        bank=bank,
+        subject=subject,
+        round=entry.round or 1,
+        planned=entry.day,
+        questions=tuple(_ids(workload, listed.questions)),
+        also_open=tuple(_ids(workload, listed.also_open)),
+        untried=tuple(_ids(workload, listed.untried)),
+    )
+
+
+def _ids(workload: PlanWorkload, numbered: Iterable[tuple[str, int]]) -> Iterator[str]:
+    by_chapter: dict[str, list[int]] = {}
+    for chapter, number in numbered:
+        by_chapter.setdefault(chapter, []).append(number)
+    for chapter, numbers in by_chapter.items():
+        yield from (question.id for question in workload.questions_of(chapter, numbers))
+
+
+def _asked_in_papers(library: "Library", day: date) -> frozenset[str]:
+    history = library.history
+    return frozenset(
+        question
+        for sitting in history.sittings.values()
+        if sitting.opened.purpose is Purpose.PAPER and history.day(sitting.opened.at) == day
+        for question in sitting.given
+    )

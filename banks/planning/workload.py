@@ -1,0 +1,305 @@
+"""What the planner needs of banks and log, read once: subjects, events, the candidate's pace."""
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from banks.lookup import find_subject
+from domain.errors import InputError
+from domain.marking.weights import exam_weights
+from domain.plan.day_entries import make_study_plan
+from domain.plan.inputs import PlanInputs
+from domain.plan.load import ChapterLoad, Pace, SubjectLoad
+from domain.plan.pace import own_pace
+from domain.plan.scheduler import PlanRequest
+from domain.plan.study_plan import StudyPlan
+from domain.plan.visits import (
+    BegunVisit,
+    ChapterNumber,
+    EndedVisit,
+    PlanEvent,
+    PlanResponse,
+    Visit,
+    VisitFold,
+    VisitProgress,
+)
+from domain.questions import Bank, Question, Subject
+from domain.responses import Purpose, VisitBegun, VisitEnded, VisitKind
+from domain.tiers import HARD_TIERS, Standing, Tier
+
+if TYPE_CHECKING:
+    from banks.library import Library
+
+CREDITED = frozenset({Purpose.REVISION, Purpose.SWEEP, Purpose.FREE})
+"""The purposes that bring a visit on; see `domain.plan.visits.VisitFold`."""
+
+
+def counting_banks(inputs: PlanInputs, banks: Mapping[str, Bank]) -> list[Bank]:
+    """The banks that are planned: those written down, else the one with the most questions."""
+    if inputs.banks:
+        return [banks[name] for name in inputs.banks if name in banks]
+    return sorted(banks.values(), key=lambda bank: -len(bank.questions))[:1]
+
+
+def plan_inputs(library: "Library") -> PlanInputs:
+    """The plan's inputs as they are kept."""
+    return library.settings.plan
+
+
+def planned_subject(library: "Library", inputs: PlanInputs, name: str) -> str:
+    """`<bank>/<subject>` of the planned subject meant by a title. Raises InputError."""
+    problem: InputError | None = None
+    for bank in counting_banks(inputs, library.banks):
+        try:
+            return f"{bank.id}/{find_subject(bank, name).id}"
+        except InputError as failure:
+            problem = problem or failure
+    raise problem or InputError(f"{name}: there is no planned bank yet")
+
+
+class PlanWorkload:
+    """Banks and log as the planner sees them. Ids are `<bank>/<subject>` and `<bank>/<chapter>`.
+
+    Whatever is asked of a day is as of its morning: what was done on the day itself does not
+    change its plan.
+    """
+
+    def __init__(self, library: "Library", inputs: PlanInputs | None = None) -> None:
+        self.library = library
+        self.inputs = inputs or library.settings.plan
+        self.today = library.today()
+        self.banks = counting_banks(self.inputs, library.banks)
+        self.titles: dict[str, str] = {}
+        self.locations: dict[str, tuple[str, str]] = {}
+        self._chapters = {
+            f"{bank.id}/{chapter.id}": (bank, subject)
+            for bank in self.banks
+            for subject in bank.subjects
+            for chapter in subject.chapters
+        }
+        self._standings: dict[str, list[Standing]] = {}
+        self._seconds: dict[str, list[float]] = {}
+        self._events: list[PlanEvent] = []
+        self._days: list[date] = []
+        self._read_history()
+        loads = [
+            self._subject_load(bank, subject, weights[subject.id])
+            for bank in self.banks
+            for weights in (exam_weights(bank),)
+            for subject in bank.subjects
+        ]
+        self.subjects = [subject for subject in loads if subject.questions]
+        self._plans: dict[date, StudyPlan] = {}
+
+    # plans
+
+    def request(
+        self,
+        day: date | None = None,
+        inputs: PlanInputs | None = None,
+    ) -> PlanRequest:
+        """All that a plan made on that morning depends on. Raises InputError; see `PlanRequest`.
+
+        Tiers are always this morning's, so that two mornings differ by the work done.
+        """
+        day = day or self.today
+        return PlanRequest.of(
+            inputs or self.inputs,
+            today=day,
+            subjects=self.subjects,
+            progress=self.progress(day),
+        )
+
+    def plan(self, day: date | None = None) -> StudyPlan:
+        """The plan as of that morning (default today's). Raises InputError."""
+        day = day or self.today
+        if day not in self._plans:
+            self._plans[day] = make_study_plan(self.request(day))
+        return self._plans[day]
+
+    def progress(self, morning: date) -> VisitProgress:
+        """What is done of the visits on that morning."""
+        fold = VisitFold(self.subjects)
+        fold.read(self._events[: bisect_left(self._days, morning)])
+        return fold.progress(morning)
+
+    def events_on(self, day: date) -> Sequence[PlanEvent]:
+        """The events of a study day, oldest first."""
+        begin = bisect_left(self._days, day)
+        return [event for event in self._events[begin:] if event.day == day]
+
+    @cached_property
+    def measured(self) -> Mapping[str, float]:
+        """Seconds per question by subject id, from what was timed before today."""
+        return self._own_pace.own
+
+    @cached_property
+    def own_seconds(self) -> float:
+        """Seconds per question over all subjects; while few are timed, near the written ones."""
+        return self._own_pace.default
+
+    @cached_property
+    def _own_pace(self) -> Pace:
+        cap = self.library.settings.idle_cap
+        timings = (
+            (subject, self.today, min(seconds, cap))
+            for subject, timed in self._seconds.items()
+            for seconds in timed
+        )
+        return own_pace(timings, self.inputs.seconds, cap)
+
+    def responses(self) -> Iterator[PlanResponse]:
+        """What brought visits on before today, oldest first."""
+        before = self._events[: bisect_left(self._days, self.today)]
+        return (event for event in before if isinstance(event, PlanResponse))
+
+    def block_minutes(self) -> Iterator[tuple[date, float]]:
+        """(day, minutes) of each question that brought a block on, at the written pace.
+
+        A question counts again once its subject's block was finished.
+        """
+        sizes = {subject.id: subject.questions for subject in self.subjects}
+        covered: dict[str, set[ChapterNumber]] = {}
+        for event in self.responses():
+            if event.purpose is not Purpose.REVISION:
+                continue
+            done = covered.setdefault(event.subject, set())
+            if (event.chapter, event.number) not in done:
+                done.add((event.chapter, event.number))
+                yield event.day, self.inputs.seconds / 60
+            if len(done) >= sizes.get(event.subject, 0):
+                done.clear()
+
+    @property
+    def timed(self) -> int:
+        """How many responses before today were timed."""
+        return sum(map(len, self._seconds.values()))
+
+    # questions
+
+    def questions_of(self, chapter: str, numbers: Iterable[int]) -> Iterator[Question]:
+        """The active questions with these numbers of a chapter, in the order of the book."""
+        bank, _ = self._chapters[chapter]
+        wanted = frozenset(numbers)
+        return (
+            question
+            for question in bank.in_chapter(chapter.partition("/")[2])
+            if question.number in wanted
+        )
+
+    def active_questions(self, subject: str) -> Iterator[tuple[str, Question]]:
+        """(chapter id, question) of a subject, in the order of the book."""
+        bank_id, subject_id = self.locations[subject]
+        bank = self.library.banks[bank_id]
+        chapters = next(one.chapters for one in bank.subjects if one.id == subject_id)
+        for chapter in chapters:
+            for question in bank.in_chapter(chapter.id):
+                yield f"{bank_id}/{chapter.id}", question
+
+    def subject_of(self, question: Question) -> str:
+        """The id of the subject that holds a question of a planned bank, else ""."""
+        chapter = self._chapters.get(f"{question.id.partition('/')[0]}/{question.chapter}")
+        return f"{chapter[0].id}/{chapter[1].id}" if chapter else ""
+
+    def subject_of_chapter(self, chapter: str) -> str:
+        """The id of the subject that holds a chapter ("bank/chapter"). Raises KeyError."""
+        bank, subject = self._chapters[chapter]
+        return f"{bank.id}/{subject.id}"
+
+    def numbered(self, question_ids: Iterable[str]) -> tuple[ChapterNumber, ...]:
+        """Question ids as (chapter id, number); those that left the bank are left out."""
+        questions = filter(None, map(self.library.question, question_ids))
+        return tuple(
+            (f"{question.id.partition('/')[0]}/{question.chapter}", question.number)
+            for question in questions
+            if not question.retired
+        )
+
+    # reading
+
+    def _subject_load(self, bank: Bank, subject: Subject, weight: float) -> SubjectLoad:
+        name = f"{bank.id}/{subject.id}"
+        self.titles[name] = subject.title
+        self.locations[name] = (bank.id, subject.id)
+        chapters = []
+        for chapter in subject.chapters:
+            chapter_name = f"{bank.id}/{chapter.id}"
+            self.titles[chapter_name] = chapter.title
+            numbers = tuple(question.number for question in bank.in_chapter(chapter.id))
+            chapters.append(ChapterLoad(chapter_name, chapter.title, numbers))
+        tried = self._standings.get(name, [])
+        return SubjectLoad(
+            name,
+            subject.title,
+            tuple(chapters),
+            weight=weight,
+            open_from=subject.open_from,
+            tried=len(tried),
+            hard=sum(standing.tier in HARD_TIERS for standing in tried),
+            repeated=sum(standing.tier >= Tier.HARDER for standing in tried),
+            tried_twice=sum(standing.days >= 2 for standing in tried),
+        )
+
+    def _read_history(self) -> None:
+        """Go through what was answered, and nothing else, however large the banks are."""
+        history = self.library.history
+        planned = {bank.id for bank in self.banks}
+        events: list[tuple[object, str, PlanEvent]] = []
+        for question_id in history.questions():
+            if question_id.partition("/")[0] not in planned:
+                continue
+            question = self.library.question(question_id)
+            if question is None or question.retired:
+                continue
+            subject = self.subject_of(question)
+            if not subject:
+                continue
+            standing = history.standing_before(question_id, self.today)
+            if standing.tier is not Tier.UNTRIED:
+                self._standings.setdefault(subject, []).append(standing)
+            events += self._responses_to(question, subject)
+        events += self._visit_events()
+        events.sort(key=lambda event: event[:2])
+        self._events = [event for _, _, event in events]
+        self._events.sort(key=lambda event: event.day)  # stable: a clock set back stays in its day
+        self._days = [event.day for event in self._events]
+
+    def _responses_to(
+        self, question: Question, subject: str
+    ) -> Iterator[tuple[object, str, PlanEvent]]:
+        history, begin = self.library.history, self.inputs.start or date.min
+        chapter = f"{question.id.partition('/')[0]}/{question.chapter}"
+        seconds = self._seconds.setdefault(subject, [])
+        for response in history.responses(question.id):
+            day = history.day(response.at)
+            if day < self.today and response.seconds:
+                seconds.append(response.seconds + history.reading(response))
+            if response.purpose in CREDITED and day >= begin:
+                event = PlanResponse(day, subject, chapter, question.number, response.purpose)
+                yield response.at, response.id, event
+
+    def _visit_events(self) -> Iterator[tuple[object, str, PlanEvent]]:
+        history, begin = self.library.history, self.inputs.start or date.min
+        for begun in history.records_of(VisitBegun):
+            day = history.day(begun.at)
+            if day >= begin:
+                yield begun.at, begun.id, self._begun(begun, day)
+        for ended in history.records_of(VisitEnded):
+            yield (
+                ended.at,
+                ended.id,
+                EndedVisit(history.day(ended.at), ended.visit, ended.how.value),
+            )
+
+    def _begun(self, begun: VisitBegun, day: date) -> BegunVisit:
+        is_sweep = begun.kind is VisitKind.SWEEP
+        return BegunVisit(
+            begun.id,
+            day,
+            Visit(begun.round, f"{begun.bank}/{begun.subject}", is_sweep),
+            self.numbered(begun.questions),
+            self.numbered(begun.also_open),
+            self.numbered(begun.untried),
+        )

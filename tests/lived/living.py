@@ -1,0 +1,237 @@
+"""Living a plan through the library's own views, with an independent book of what was put up.
+
+Nothing here asks the plan's own progress: what was done is counted from what Today put up and
+the candidate answered. Every rule that is broken is a line of `Life.violations`.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+
+from banks.library import Given, Library
+from banks.planning.accepting import accept
+from banks.planning.visits import begin_day
+from banks.planning.workload import PlanWorkload
+from banks.views.today import LineKind, TodayLine, view_of_today
+from domain.plan.study_plan import EntryKind, StudyPlan
+from domain.responses import Purpose
+from tests.lived.candidates import LivedCase, Memory, days
+
+MINUTES_OFF = 0.01
+SPILL = 10
+
+
+class LifeClock:
+    """A clock that stands at noon of a day, a second later at each look."""
+
+    def __init__(self, day: date) -> None:
+        self.day, self._looks = day, 0
+
+    def turn_to(self, day: date) -> None:
+        """Another day begins."""
+        self.day, self._looks = day, 0
+
+    def __call__(self) -> datetime:
+        self._looks += 1
+        return datetime.combine(self.day, time(9), UTC) + timedelta(seconds=self._looks)
+
+
+@dataclass
+class Visited:
+    """The book's page of one visit: what was answered in it, by day, and what was put up."""
+
+    kind: LineKind
+    subject: str
+    round: int | None
+    answered: dict[str, date] = field(default_factory=dict)
+    days: set[date] = field(default_factory=set)
+
+
+class Life:
+    """One candidate's life with a plan."""
+
+    def __init__(self, case: LivedCase, folder: Path) -> None:
+        self.case = case
+        self.rng = case.rng()
+        self.memory = Memory(case, self.rng)
+        self.clock = LifeClock(case.inputs.start or date.min)
+        self.library = Library.open(folder, self.clock)
+        self.library.save_bank(case.bank)
+        self.visited: dict[tuple[str, LineKind, int | None], Visited] = {}
+        self.violations: list[str] = []
+        self.plan: StudyPlan | None = None
+        self.first_plan: StudyPlan | None = None
+        self.worked_yesterday = True
+        self.missed_days = 0
+        self.feasible_at: date | None = None
+
+    def close(self) -> None:
+        """Let the store go."""
+        self.library.close()
+
+    def live(self) -> "Life":
+        """From the first day to the exam."""
+        if self.case.first_study:
+            self._study_first()
+        accept(self.library, self.case.inputs)
+        for day in days(self.case):
+            self.clock.turn_to(day)
+            self._live_day(day)
+        return self
+
+    def _study_first(self) -> None:
+        """Record first study on the day before the plan begins."""
+        self.clock.turn_to((self.case.inputs.start or date.min) - timedelta(days=1))
+        given = [
+            Given(question=name, verdict=self.memory.verdict(name))
+            for name in self.case.bank.questions
+        ]
+        self.library.record(given, Purpose.STUDY)
+
+    # a day
+
+    def _live_day(self, day: date) -> None:
+        attends = self.rng.random() < self.case.attendance
+        share = self.rng.uniform(self.case.finishes_days, 1.0)
+        if not attends:
+            self.missed_days += 1
+            self.worked_yesterday = False
+            return
+        begin_day(self.library)
+        workload = PlanWorkload(self.library)
+        plan = workload.plan()
+        self._compare(day, plan)
+        view = view_of_today(self.library, workload)
+        self._promised(day, view.lines, plan)
+        did_all = True
+        for part in dict.fromkeys(line.part for line in view.lines):
+            # what a part puts up is asked again when it begins, as the screen does
+            lines = view_of_today(self.library, PlanWorkload(self.library)).lines
+            for line in lines:
+                if line.part == part and not line.offer:
+                    did_all &= self._do(day, line, share)
+        self.plan = plan
+        self.first_plan = self.first_plan or plan
+        self.worked_yesterday = did_all
+        if plan.feasible and self.feasible_at is None:
+            self.feasible_at = day
+
+    def _do(self, day: date, line: TodayLine, share: float) -> bool:
+        """Answer a line, or as much of it as there is strength for."""
+        asked = [item.question for item in line.items if not item.done]
+        todo = asked if share >= 1 else asked[: round(len(asked) * share)]
+        self._put_up(day, line, asked)
+        given = [
+            Given(question=name, verdict=self.memory.verdict(name), seconds=self.memory.seconds())
+            for name in todo
+        ]
+        if given:
+            self.library.record(given, line.purpose)
+        page = self._page(line)
+        for name in todo:
+            page.answered[name] = day
+        if todo:
+            page.days.add(day)
+        return len(todo) == len(asked)
+
+    # the book
+
+    def _page(self, line: TodayLine) -> Visited:
+        key = (f"{line.bank}/{line.subject}", line.kind, line.round)
+        return self.visited.setdefault(key, Visited(line.kind, key[0], line.round))
+
+    def _put_up(self, day: date, line: TodayLine, asked: Sequence[str]) -> None:
+        """Nothing is put up twice in a visit, nor in a line."""
+        page = self._page(line)
+        again = [name for name in asked if name in page.answered]
+        if again:
+            self._broken(day, f"{line.kind} of {page.subject} puts up {len(again)} again")
+        twice = [name for name, count in Counter(asked).items() if count > 1]
+        if twice:
+            self._broken(day, f"{line.kind} of {page.subject} holds {len(twice)} twice")
+
+    def _promised(self, day: date, lines: Sequence[TodayLine], plan: StudyPlan) -> None:
+        """A day is at most 15 % over its minutes; a line's minutes are those of its questions."""
+        inputs = self.case.inputs
+        used: dict[str, float] = defaultdict(float)
+        room = sum(minutes for minutes in inputs.minutes[day.weekday()])
+        for line in lines:
+            if not line.offer:
+                used["day"] += line.minutes
+                expected = line.count * inputs.seconds / 60
+                if line.kind is not LineKind.PAPER and abs(line.minutes - expected) > MINUTES_OFF:
+                    self._broken(day, f"{line.count} questions promised as {line.minutes} minutes")
+        slack = SPILL * inputs.seconds / 60
+        if used["day"] > room * (1 + inputs.stretch) + slack:
+            self._broken(day, f"{used['day']:.0f} minutes put up on a day of {room}")
+
+    def _compare(self, day: date, plan: StudyPlan) -> None:
+        """Whoever does each visit on its day sees nothing move; else a lost day costs a day."""
+        before = self.plan
+        if before is None:
+            return
+        if self.worked_yesterday and self.missed_days == 0:
+            old, new = _ahead(before, day), _ahead(plan, day)
+            if old != new:
+                gone, come = sorted(old - new), sorted(new - old)
+                self._broken(day, f"moved: {gone[:2]} became {come[:2]}")
+
+    def _broken(self, day: date, what: str) -> None:
+        self.violations.append(f"{self.case.seed}: {day}: {what}")
+
+    # the end
+
+    def judge(self) -> list[str]:
+        """All that was broken, the end of the life included."""
+        if self.case.attendance == 1.0 and self.case.finishes_days == 1.0:
+            self._judge_diligent()
+        return self.violations
+
+    def _judge_diligent(self) -> None:
+        assert self.first_plan is not None
+        exam = self.case.inputs.exam or date.max
+        if not self.first_plan.feasible:
+            return
+        blocks = [page for page in self.visited.values() if page.kind is LineKind.BLOCK]
+        by_subject = Counter(page.subject for page in blocks)
+        sizes = Counter(
+            f"{self.case.bank.id}/{self.case.bank.subject_of(question.chapter).id}"
+            for question in self.case.bank.questions.values()
+        )
+        wanted = _blocks_wanted(self.case.inputs.rounds)
+        for subject, size in sizes.items():
+            if by_subject[subject] not in wanted:
+                self._broken(exam, f"{subject}: {by_subject[subject]} blocks")
+            for page in blocks:
+                if page.subject == subject and len(page.answered) != size:
+                    self._broken(exam, f"{subject}: {len(page.answered)} of {size} in a block")
+        last = self.first_plan.last_day
+        late = [max(page.days) for page in blocks if page.days and last and max(page.days) > last]
+        if late:
+            self._broken(exam, f"a block ended on {max(late)}, planned for {last}")
+
+
+def _blocks_wanted(rounds: int) -> tuple[int, ...]:
+    """How many blocks a subject may have: over two rounds one."""
+    if rounds == 1:
+        return (1,)
+    return (rounds // 2,) if rounds % 2 == 0 else (rounds // 2, rounds // 2 + 1)
+
+
+def _ahead(plan: StudyPlan, day: date) -> set[tuple[object, ...]]:
+    """What stands still, from `day` on: date, subject, round of each visit; a block's numbers."""
+    return {
+        (
+            entry.day.isoformat(),
+            entry.kind.value,
+            entry.subject,
+            entry.round,
+            tuple((part.chapter, part.numbers) for part in entry.parts)
+            if entry.kind is EntryKind.BLOCK
+            else (),
+        )
+        for entry in plan.entries
+        if entry.is_visit and entry.day >= day and not entry.spill
+    }

@@ -1,0 +1,32 @@
+"""Plans lived day by day through the library's views; long form: `python -m tests.lived`."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.lived.candidates import candidate
+from tests.lived.living import Life
+
+
+def lived(seed: int, folder: Path, *, diligent: bool) -> Life:
+    life = Life(candidate(seed, diligent=diligent), folder)
+    try:
+        return life.live()
+    finally:
+        life.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(5))
+def test_done_on_their_days_visits_never_move_repeat_or_break_a_promise(seed, tmp_path):
+    life = lived(seed, tmp_path, diligent=True)
+    assert life.first_plan is not None
+    assert life.judge() == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(3))
+def test_nothing_is_put_up_twice_when_days_are_missed(seed, tmp_path):
+    life = lived(seed, tmp_path, diligent=False)
+    assert life.missed_days > 0
+    assert life.judge() == []

@@ -1,0 +1,213 @@
+"""What is said about a plan: for the Plan screen, Today and the commands alike."""
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+
+from banks.views.plan import PaceOffer, PlanOutlook, PlanView
+from banks.views.today import TodayView
+from domain.plan.changes import PlanDifference
+from domain.plan.days import Use
+from domain.plan.finish import Finish
+from domain.plan.levers import Lever, PlanAdvice, PlanLever
+from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
+from tui.counting import counted
+from tui.dates import day_near
+
+WEEKDAYS = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")
+FREE = {
+    Use.SLACK: "spare",
+    Use.REST: "rest",
+    Use.OFF: "off",
+    Use.FINAL: "final revision",
+}
+"""What a day without a visit is."""
+
+
+def plain_day(day: date) -> str:
+    """4 Jan."""
+    return f"{day.day} {day:%b}"
+
+
+def fits_words(plan: StudyPlan, *, at_own_pace: bool = True) -> str:
+    """Whether the plan fits, and what it needs for that."""
+    if not plan.feasible:
+        unreached = sum(left.questions for left in plan.beyond)
+        minutes = round(plan.shortfall_minutes)
+        return (
+            f"{minutes:,} minutes of work do not fit before the exam: "
+            f"{counted(unreached, 'question')} are not reached."
+        )
+    needs = plan.needs_attendance or 0
+    words = f"Fits if you come {needs} days of 100; {counted(plan.slack_days, 'spare day')}."
+    return words if at_own_pace else f"{words} At your own pace it does not fit."
+
+
+def attendance_words(outlook: PlanOutlook, plan: StudyPlan) -> str:
+    """Where the candidate's own days lead."""
+    share = round(100 * outlook.attendance)
+    whose = f"At {share} days of 100" if outlook.is_assumed else f"At your {share} days of 100"
+    reached = outlook.at_attendance
+    result = "it fits" if reached.feasible else f"{reached.unreached:,} questions are not reached"
+    chance = _chance(outlook.finishes, plan.exam)
+    tail = f"; finishing in time is {chance}" if chance else ""
+    assumed = " (assumed: your own days are not known yet)" if outlook.is_assumed else ""
+    return f"{whose} {result}{tail}{assumed}."
+
+
+def _chance(finishes: tuple[Finish, ...], exam: date) -> str:
+    """How likely the last round is done before the exam, in words."""
+    if not finishes:
+        return ""
+    early, late = finishes[-1].half
+    if late is not None and late < exam:
+        return "likely"
+    return "even" if early is not None and early < exam else "unlikely"
+
+
+def finish_words(finish: Finish, exam: date) -> str:
+    """When a round ends at the rate so far, with its ranges."""
+    if finish.likely is None or finish.likely >= exam:
+        return f"Round {finish.round} at your rate so far: not finished before the exam."
+    half = _range(finish.half, exam)
+    most = _range(finish.most, exam)
+    ends = _when(finish.likely, exam)
+    return f"Round {finish.round} ends around {ends} (50 %: {half}, 90 %: {most})."
+
+
+def _range(days: tuple[date | None, date | None], exam: date) -> str:
+    return f"{_when(days[0], exam)}–{_when(days[1], exam)}"
+
+
+def _when(day: date | None, exam: date) -> str:
+    return "after the exam" if day is None or day >= exam else day_near(day, exam)
+
+
+def lost_week_words(view: PlanView, outlook: PlanOutlook) -> str:
+    """What the loss of the next seven days would do."""
+    left = outlook.without_a_week
+    if left is None:
+        return "If the next seven days were lost, the plan would not fit."
+    if left >= view.plan.slack_days:
+        return "If the next seven days were lost, it would still fit, packed closer."
+    return f"If the next seven days were lost, {counted(left, 'spare day')} would be left."
+
+
+def lever_words(lever: PlanLever, before: PlanView, titles: Mapping[str, str]) -> str:
+    """One change that makes a short plan fit."""
+    words = _lever(lever, before, titles)
+    if lever.unreached:
+        words += f": {counted(lever.unreached, 'question')} are not reached"
+    elif lever.days:
+        words += f" ({counted(lever.days, 'more spare day')})" if lever.days > 0 else ""
+    if lever.is_beyond_habit:
+        words += "; more than you have kept up in any week"
+    return words
+
+
+def _lever(lever: PlanLever, before: PlanView, titles: Mapping[str, str]) -> str:
+    match lever.lever:
+        case Lever.REVISION_MINUTES:
+            return f"{lever.value} more minutes on revision days"
+        case Lever.SWEEP_MINUTES:
+            return f"{lever.value} more minutes on sweep days"
+        case Lever.SWEEP_DAY:
+            return f"Sweep on {WEEKDAYS[lever.value]} too"
+        case Lever.ROUNDS:
+            return f"{counted(lever.value, 'round')} instead of {before.inputs.rounds}"
+        case Lever.SWEEP_ONLY:
+            new = [s for s in lever.inputs.sweep_only if s not in before.inputs.sweep_only]
+            return f"Only sweep {', '.join(titles[subject] for subject in new)}"
+        case Lever.EARLIER:
+            return f"Start {counted(lever.value, 'day')} earlier"
+        case Lever.MOST_VALUABLE:
+            return "Most valuable chapters first"
+
+
+def advice_words(advice: PlanAdvice) -> str:
+    """What a few minutes more would bring."""
+    ends = ""
+    if advice.before and advice.after and advice.after < advice.before:
+        ends = f", round 1 ends {plain_day(advice.after)} instead of {plain_day(advice.before)}"
+    return f"{advice.minutes} more minutes per revision day: one subject per week{ends}."
+
+
+def pace_words(offer: PaceOffer) -> str:
+    """The own pace, in place of the written one."""
+    fits = "it does not fit then"
+    if offer.slack_days is not None:
+        fits = f"{counted(offer.slack_days, 'spare day')} then"
+    return f"Plan with your own {offer.own:.0f} s per question, not {offer.written:g} s: {fits}"
+
+
+def change_sentences(change: PlanDifference) -> Iterator[str]:
+    """What is new since the plan was last seen."""
+    slack = counted(change.slack_days[1], "spare day")
+    if not change.feasible[1]:
+        unreached = counted(change.unreached[1], "question")
+        if change.feasible[0]:
+            yield f"The plan no longer fits: {unreached} would not be reached. See Plan (f3)."
+        return
+    if not change.feasible[0]:
+        yield f"The plan fits again, with {slack}."
+    elif change.slack_days[1] < change.slack_days[0]:
+        fewer = change.slack_days[0] - change.slack_days[1]
+        yield f"The remaining days were replanned: {slack}, {fewer} fewer."
+    elif change.slack_days[1] > change.slack_days[0]:
+        more = change.slack_days[1] - change.slack_days[0]
+        yield f"You are ahead: {slack}, {more} more."
+    elif change.shifts:
+        yield f"The remaining days were replanned; still {slack}."
+
+
+def trial_words(change: PlanDifference) -> str:
+    """What is being tried, before and after."""
+    before, after = change.slack_days
+    if change.feasible == (False, True):
+        words = f"it fits, {counted(after, 'spare day')}"
+    elif not change.feasible[1]:
+        words = f"does not fit: {counted(change.unreached[1], 'question')} not reached"
+    else:
+        words = f"spare {before} → {after} days" if before != after else f"still {after} spare"
+    moved = len(change.shifts)
+    moves = f", {counted(moved, 'visit')} {'moves' if moved == 1 else 'move'}" if moved else ""
+    first, last = change.last_days
+    ends = ""
+    if first and last and first != last:
+        ends = f", ends {plain_day(first)} → {plain_day(last)}"
+    return words + moves + ends
+
+
+def rest_words(view: TodayView) -> str:
+    """What a day without work is."""
+    if view.days_to_exam < 0:
+        return "The plan is over. Press x for another exam."
+    if view.days_to_exam == 0:
+        return "The exam is today. All the best."
+    if view.role is Use.REST:
+        return "A day of rest: nothing planned"
+    if view.role is Use.OFF:
+        return "A day off: nothing planned"
+    return "Spare day: nothing planned"
+
+
+def entry_words(entry: PlanEntry, titles: Mapping[str, str]) -> str:
+    """What an entry of the plan is about."""
+    title = titles.get(entry.subject or "", "")
+    match entry.kind:
+        case EntryKind.BLOCK:
+            return title
+        case EntryKind.SWEEP:
+            return f"sweep {title}" + (", what was left" if entry.spill else "")
+        case EntryKind.PAPER:
+            return entry.paper or "paper"
+        case EntryKind.PASS:
+            return _PASSES[entry.pass_kind or PassKind.WORTH]
+        case _:
+            return FREE.get(entry.role, "free") + (", reserved" if entry.reserve else "")
+
+
+_PASSES = {
+    PassKind.WORTH: "pass: questions chosen by worth",
+    PassKind.WAITING: "pass: waiting questions",
+    PassKind.SURE_AND_WRONG: "pass: sure and wrong, mixed up",
+}
