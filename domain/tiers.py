@@ -47,6 +47,10 @@ class DayKind(StrEnum):
     CLEAN = "clean"
 
 
+_PROOF_ROW = (0, 0, 1)
+"""Which of `proof` and `gaps` is for so many signs; more have the last."""
+
+
 class TierRules(Struct, frozen=True, omit_defaults=True):
     """The rules, every number a setting.
 
@@ -67,7 +71,7 @@ class TierRules(Struct, frozen=True, omit_defaults=True):
 
         A question without signs is settled by the proof of hard.
         """
-        row = min(max(signs, 1), 3) - 1
+        row = _PROOF_ROW[signs] if signs < 3 else 2
         return self.proof[row] + self.strict, self.gaps[row]
 
     def problems(self) -> list[str]:
@@ -228,6 +232,7 @@ def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind |
 
 
 _NONE_COUNTED = date.min
+_CLEAN, _MISS = DayKind.CLEAN, DayKind.MISS
 
 
 class _Reading:
@@ -284,11 +289,15 @@ class _Reading:
         self.is_known = True
         self.days += 1
         self.last = day
-        if event is DayKind.CLEAN:
+        if event is _CLEAN:
             self.clean_days += 1
             if not self.settled and day >= self.counts_from:
-                self._count(day)
-        elif event is DayKind.MISS:
+                # A clean day that counts; the last one needed settles the question.
+                need, gap = self.rules.proof_of(len(self.sign_days))
+                self.proof += 1
+                self.counts_from = day + timedelta(gap)
+                self.settled = self.proof >= need
+        elif event is _MISS:
             self.missed_days += 1
             self.sign_days += (day,)
             self._start_proof()
@@ -299,10 +308,3 @@ class _Reading:
 
     def _start_proof(self) -> None:
         self.settled, self.proof, self.counts_from = False, 0, _NONE_COUNTED
-
-    def _count(self, day: date) -> None:
-        """A clean day that counts; the last one needed settles the question."""
-        need, gap = self.rules.proof_of(len(self.sign_days))
-        self.proof += 1
-        self.counts_from = day + timedelta(gap)
-        self.settled = self.proof >= need
