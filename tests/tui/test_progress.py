@@ -13,7 +13,7 @@ from tui.widgets.evidence_pages import PAGES
 WORDS = {
     "Mark": ["nine times in ten", "●", "400"],
     "Ready": ["Clouds", "Wind", "Maps", "Waiting ", "settled", "+1 hour", " of "],
-    "Chapters": ["Chapter 2", "Signs", "waiting", "settled", "– of 1"],
+    "Chapters": ["Chapter 2", "Signs", "waiting", "settled", "– of "],
     "Coverage": ["revised in blocks", "tried", "of 124"],
     "Confidence": ["sure", "unsure", "guess", "break-even is 20%"],
     "Trust": ["log loss", "came right", "mends"],

@@ -19,8 +19,10 @@ from tui.widgets.text_block import stacked
 
 Page = Callable[[Evidence, int, int], Content]
 """Sets a page from the evidence; the picture gets so many lines, the page so many cells."""
-NAME = 19
-"""Cells of a subject's title at 80 columns."""
+NAME, NAME_AT_MOST = 19, 48
+"""Cells of a title: at 80 columns beside most figures, and however wide the terminal."""
+BAR = 10
+"""Cells of the bar beside a title where there is no more room."""
 
 
 def mark_page(found: Evidence, tall: int, width: int) -> Content:
@@ -118,13 +120,21 @@ def _ready_head(width: int, more: str = "") -> Content:
     return _muted(f"{'':{max(0, width - len(numbers))}}{numbers}")
 
 
+def _marks(ready: Readiness) -> str:
+    """ "21 of 28", "0.4 of 0.5", "– of 28"; "–" of what the exam doesn't ask."""
+    if not ready.best:
+        return "–"
+    places = 0 if ready.best >= 10 else 1
+    expected = f"{ready.expected:.{places}f}" if ready.expected is not None else "–"
+    return f"{expected} of {ready.best:.{places}f}"
+
+
 def _ready_line(title: str, ready: Readiness, width: int, more: str = "") -> Content:
     """A title, the expected share as a bar, the figures under their heads."""
-    expected = f"{ready.expected:.0f}" if ready.expected is not None else "–"
-    marks = f"{expected} of {ready.best:.0f}"
-    numbers = f"{marks:>12}{ready.waiting:>9,}{ready.settled:>9,}{more}"
-    name = NAME + min(20, max(0, width - 80))
-    scale = max(4, width - name - len(numbers) - 1)
+    numbers = f"{_marks(ready):>12}{ready.waiting:>9,}{ready.settled:>9,}{more}"
+    room = width - len(numbers) - 1
+    name = min(NAME_AT_MOST, max(NAME, room - BAR))
+    scale = max(4, room - name)
     share = (ready.expected or 0.0) / (ready.best or 1)
     return Content.assemble(
         Content(title).truncate(name, ellipsis=True, pad=True), " ", bar(share, scale), numbers
