@@ -24,7 +24,7 @@ from domain.errors import InputError, StoreError
 from domain.history import History
 from domain.marking.blueprint import Blueprint
 from domain.plan.inputs import PlanInputs
-from domain.questions import Bank, Chapter, Question, Subject
+from domain.questions import Bank, Chapter, Question, Subject, bank_of
 from domain.responses import (
     AnyRecord,
     BankSaved,
@@ -138,16 +138,16 @@ class Library:
 
     def question(self, question_id: str) -> Question | None:
         """The question, retired or not, or None."""
-        bank = self.banks.get(question_id.partition("/")[0])
+        bank = self.banks.get(bank_of(question_id))
         return bank.questions.get(question_id) if bank else None
 
     def _duplicates(self, question_id: str) -> tuple[str, ...]:
-        bank = self.banks.get(question_id.partition("/")[0])
+        bank = self.banks.get(bank_of(question_id))
         return bank.duplicates(question_id) if bank else ()
 
     def location(self, question: Question) -> Location:
         """Where the question stands. Raises KeyError for a question of no bank."""
-        bank = self.banks[question.id.partition("/")[0]]
+        bank = self.banks[bank_of(question.id)]
         return Location(bank, bank.subject_of(question.chapter), bank.chapter(question.chapter))
 
     def subject_id(self, question_id: str) -> str:
@@ -155,7 +155,7 @@ class Library:
         question = self.question(question_id)
         if question is None:
             return ""
-        bank = self.banks[question_id.partition("/")[0]]
+        bank = self.banks[bank_of(question_id)]
         return f"{bank.id}/{bank.subject_of(question.chapter).id}"
 
     def active_questions(self, bank_id: str | None = None) -> Iterator[tuple[Location, Question]]:
@@ -263,7 +263,7 @@ class Library:
         return opened.id
 
     def close_sitting(self, sitting: str) -> None:
-        """End a go: it is not offered for resuming any more."""
+        """End a sitting: it is not offered for resuming any more."""
         self._save([SittingClosed(**self.stamp(), sitting=sitting)])
 
     # saying things about questions

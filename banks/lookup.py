@@ -20,9 +20,9 @@ def find_bank(library: Library, name: str | None) -> Bank:
         if len(banks) == 1:
             return banks[0]
         if not banks:
-            raise InputError("there is no bank yet; `resieve outline` or `import` brings one")
+            raise InputError("no bank yet; create one with `resieve outline` or `resieve import`")
         known = ", ".join(bank.id for bank in banks)
-        raise InputError(f"say which bank with --bank; there are: {known}")
+        raise InputError(f"several banks exist; choose one with --bank: {known}")
     return _pick("bank", name, banks)
 
 
@@ -46,7 +46,7 @@ def find_place(library: Library, bank: str | None, subject: str, chapter: str) -
 
 
 def by_number(bank: Bank, chapter: Chapter) -> dict[int, Question]:
-    """The chapter's living questions by number."""
+    """The chapter's active questions by number."""
     return {question.number: question for question in bank.in_chapter(chapter.id)}
 
 
@@ -65,7 +65,7 @@ def _pick(what: str, name: str, candidates: Iterable[T]) -> T:
             return found[0]
         if found:
             fitting = ", ".join(one.title for one in found[:_NAMED])
-            raise InputError(f"{what} {name!r}: fits more than one: {fitting}")
+            raise InputError(f"{what} {name!r}: matches more than one: {fitting}")
     titles = [one.title for one in known]
     raise InputError(f"{what} {name!r}: not found; {_hint(name, titles)}")
 

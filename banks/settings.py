@@ -34,7 +34,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
         """What makes these settings unusable, in words; empty when they are fine."""
         found = self.tier_rules.problems()
         if not 0 <= self.turn_hour <= 12:
-            found.append(f"the study day turns at an hour from 0 to 12, not {self.turn_hour}")
+            found.append(f"a new study day starts at an hour from 0 to 12, not {self.turn_hour}")
         if not 10 <= self.idle_cap <= 3600:
-            found.append(f"the idle cap is 10 to 3600 seconds, not {self.idle_cap:g}")
+            found.append(f"the time cap is 10 to 3600 seconds, not {self.idle_cap:g}")
         return found

@@ -24,6 +24,7 @@ from domain.responses import (
     ResponseReason,
     Withdrawal,
 )
+from domain.text import counted
 
 _WORDS: dict[type[AnyRecord], str] = {
     Dispute: "the disputed key",
@@ -105,7 +106,7 @@ def label_of(records: Iterable[AnyRecord]) -> str:
             return record.label
     responses = sum(isinstance(record, Response) for record in made)
     if responses:
-        return "1 response" if responses == 1 else f"{responses} responses"
+        return counted(responses, "response")
     first = made[0]
     if isinstance(first, HandTier):
         return f"the tier set to {first.tier.word}"

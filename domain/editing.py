@@ -16,6 +16,7 @@ from domain.questions import (
     Question,
     Subject,
     fingerprint,
+    free_name,
     normal_text,
     question_id,
 )
@@ -166,10 +167,5 @@ def _free_id(bank: Bank, question: Question) -> str:
     plain = question_id(bank.id, question.chapter, question.number)
     if plain not in bank.questions:
         return plain
-    mark = fingerprint(question)
-    marked = question_id(bank.id, question.chapter, question.number, mark)
-    again = 2
-    while marked in bank.questions:
-        marked = question_id(bank.id, question.chapter, question.number, f"{mark}-{again}")
-        again += 1
-    return marked
+    marked = question_id(bank.id, question.chapter, question.number, fingerprint(question))
+    return free_name(marked, bank.questions)

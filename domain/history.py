@@ -69,7 +69,7 @@ class Sitting:
 
     @property
     def given(self) -> dict[str, Response]:
-        """The newest response to each question in this go, in the order they are taken."""
+        """The newest response to each question in this sitting, in the order they are taken."""
         return {
             question: response
             for question in self.opened.questions

@@ -8,11 +8,12 @@ another question; its `fingerprint` tells whether two texts are the same questio
 import hashlib
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from functools import cached_property
+from itertools import count
 
 from msgspec import Struct
 from msgspec import field as msgspec_field
@@ -212,6 +213,17 @@ def question_id(bank_id: str, chapter_id: str, number: int, text_mark: str = "")
     """
     place = f"{bank_id}/{chapter_id}/{number}"
     return f"{place}~{text_mark}" if text_mark else place
+
+
+def bank_of(question_id: str) -> str:
+    """The id of the bank that a question's id begins with."""
+    return question_id.partition("/")[0]
+
+
+def free_name(wanted: str, taken: Container[str]) -> str:
+    """The name wanted, or the first of `wanted-2`, `wanted-3` … that is not taken."""
+    numbered = (f"{wanted}-{number}" for number in count(2))
+    return wanted if wanted not in taken else next(name for name in numbered if name not in taken)
 
 
 _OTHERS = re.compile(

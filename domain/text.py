@@ -8,6 +8,7 @@ be made by anyone, so nothing read from a file is trusted to be clean.
 import re
 import unicodedata
 from collections.abc import Mapping
+from gettext import ngettext
 from typing import Any
 
 import msgspec
@@ -84,6 +85,11 @@ def tidy(text: str) -> str:
     if _UNSAFE.search(text):
         text = _UNSAFE.sub(_meant, _SEQUENCES.sub("", text))
     return unicodedata.normalize("NFC", text).strip()
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """ "1 question", "1,204 questions"; `plural` where it is not the noun with an s."""
+    return f"{count:,} {ngettext(noun, plural or f'{noun}s', count)}"
 
 
 def _stand_in(match: re.Match[str]) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from banks.library import Given, Library
+from banks.library import Given, Library, Location
 from banks.store.folder import Store
 from domain.questions import LETTERS, Bank, Chapter, Kind, Option, Question, Subject, slug
 from domain.responses import AnyRecord, Purpose, Withdrawal
@@ -111,3 +111,17 @@ def effective(records: Iterable[AnyRecord]) -> list[AnyRecord]:
     withdrawals = [record for record in ordered if isinstance(record, Withdrawal)]
     gone = {target for record in withdrawals for target in record.targets}
     return [one for one in ordered if one not in withdrawals and one.id not in gone]
+
+
+def chapter_sitting(
+    location: Location, purpose: Purpose, first: int = 1, last: int | None = None
+) -> tuple[str, Purpose, list[str]]:
+    """Title, purpose and question ids of a printed sitting over a chapter or a part of it."""
+    questions = [
+        question
+        for question in location.bank.in_chapter(location.chapter.id)
+        if question.number >= first and (last is None or question.number <= last)
+    ]
+    numbers = f" · {questions[0].number}–{questions[-1].number}" if questions else ""
+    title = f"{location.subject.title} · {location.chapter.title}{numbers}"
+    return title, purpose, [question.id for question in questions]

@@ -37,9 +37,9 @@ SCREENS = {
     "triage": "tui.screens.triage:TriageScreen",
     "sweep": "tui.screens.sweep:SweepScreen",
     "bank": "tui.screens.bank:BankScreen",
-    "mock": "tui.screens.mock:MockScreen",
+    "mock": "tui.screens.mock_paper:MockScreen",
     "progress": "tui.screens.progress:ProgressScreen",
-    "import": "tui.screens.importing:ImportScreen",
+    "import": "tui.screens.import_file:ImportScreen",
     "settings": "tui.screens.settings:SettingsScreen",
 }
 """Every screen that can be gone to, imported when it is first opened."""
@@ -69,15 +69,17 @@ GLOBAL = (
     Action("help", "question_mark,f1", "Keys", "Show every key of this screen."),
     Action("visit('today')", "f2", "Today", "Go to today's plan."),
     Action("visit('plan')", "f3", "Plan", "Go to the plan up to the exam."),
-    Action("visit('triage')", "f4", "Triage", "Go to the tiers and what is in them."),
-    Action("visit('sweep')", "f5", "Sweep", "Choose what to sweep in the minutes there are."),
+    Action("visit('triage')", "f4", "Triage", "See what you keep missing."),
+    Action(
+        "visit('sweep')", "f5", "Sweep", "Pick the questions worth the most in the time you have."
+    ),
     Action("visit('bank')", "f6", "Bank", "Browse, search and edit the questions."),
     Action("visit('mock')", "f7", "Mock paper", "Take a mock paper."),
-    Action("visit('progress')", "f8", "Progress", "See where you stand."),
-    Action("visit('import')", "f9", "Import", "Bring questions in from a file."),
-    Action("visit('settings')", "f10", "Settings", "Set rules, keys and looks."),
-    Action("suspend_process", "ctrl+z", "Suspend", "Give the terminal back; `fg` returns."),
-    Action("leave", "ctrl+c", "Leave", "Press twice to leave; everything is saved."),
+    Action("visit('progress')", "f8", "Progress", "See accuracy, progress and predicted score."),
+    Action("visit('import')", "f9", "Import", "Import questions from a file."),
+    Action("visit('settings')", "f10", "Settings", "Change rules, shortcuts and colours."),
+    Action("suspend_process", "ctrl+z", "Suspend", "Suspend; return with `fg`."),
+    Action("leave", "ctrl+c", "Leave", "Press twice to quit; everything is saved."),
 )
 
 
@@ -370,7 +372,7 @@ class Resieve(App[str]):
         if self._leaving:
             self.exit()
         self._leaving = True
-        self.notify("Press ctrl+c again to leave. Everything is saved.", timeout=3)
+        self.notify("Press ctrl+c again to quit. Everything is saved.", timeout=3)
         self.set_timer(3, self._stay)
 
     def _stay(self) -> None:

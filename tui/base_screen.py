@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from banks.library import Library
     from tui.app import Resieve
 
-BACK = Action("back", "escape,q", "Back", "Go back to where you came from.")
+BACK = Action("back", "escape,q", "Back", "Go back.")
 
 
 class AppScreen(Screen[Any]):

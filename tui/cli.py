@@ -16,7 +16,7 @@ from tui.commands.frame import Command, Context, iso_date
 
 VERSION = "0.1.0"
 GROUPS = (
-    "app",
+    "start_app",
     "looking",
     "marking",
     "maintenance",
@@ -48,13 +48,13 @@ def parser(*, with_commands: bool = True) -> ArgumentParser:
     """The whole command line, or as much of it as opens the app."""
     whole = Parser(
         prog="resieve",
-        description="Plans, drills and sifts the revision of a question bank. "
+        description="Plan and practise your revision of a printed question bank. "
         "Without a command it opens the app.",
     )
     whole.add_argument("--version", action="version", version=f"resieve {VERSION}")
     whole.add_argument("--store", type=Path, metavar="DIR", help="the store's folder")
     whole.add_argument(
-        "--today", type=iso_date, metavar="YYYY-MM-DD", help="a pretended date, for rehearsal"
+        "--today", type=iso_date, metavar="YYYY-MM-DD", help="act as if today were this date"
     )
     whole.set_defaults(run=_open_app)
     if with_commands:
@@ -112,7 +112,7 @@ def _folder(arguments: Namespace) -> Path:
 
 
 def _open_app(context: Context, _: Namespace) -> int:
-    from tui.commands.app import run_app
+    from tui.commands.start_app import run_app
 
     return run_app(context)
 

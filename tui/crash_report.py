@@ -5,7 +5,7 @@ import traceback
 
 from domain.text import safe_text
 
-_WORDS = "resieve: a fault of its own ended the app. What was shown as recorded is saved."
+_WORDS = "resieve stopped on an internal error. Everything shown as recorded is saved."
 
 
 def crash_message(error: BaseException) -> str:
@@ -22,4 +22,4 @@ def trace_words(error: BaseException) -> str:
             file.writelines(traceback.format_exception(error))
     except OSError:
         return safe_text(f"{type(error).__name__}: {error}")
-    return f"What happened stands in {file.name}"
+    return f"Details: {file.name}"

@@ -1,4 +1,4 @@
-"""Beginning a go, and going on with one that was left: on screen, on paper, or as a mock paper."""
+"""Beginning a sitting, and resuming one that was left: on screen, on paper, as a mock paper."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -27,14 +27,14 @@ def begin(
     *,
     other_way: bool = False,
 ) -> None:
-    """Begin a go over these questions: drilled where their text is there, else marked on paper.
+    """Begin a sitting over these questions: drilled where their text is there, else on paper.
 
     `other_way` turns that round.
     """
     if drillable(app.library, question_ids) is other_way:
-        from tui.screens.paper import PaperList
+        from tui.screens.printed_marking import PrintedMarkingScreen
 
-        app.push_screen(PaperList(title, purpose, question_ids))
+        app.push_screen(PrintedMarkingScreen(title, purpose, question_ids))
     else:
         from tui.screens.drill import start_drill
 
@@ -49,9 +49,9 @@ def go_on(app: "Resieve", left: "OpenSitting") -> None:
     if left.purpose is Purpose.PAPER:
         app.action_visit("mock")
     elif sitting.medium is Medium.PRINTED:
-        from tui.screens.paper import PaperList
+        from tui.screens.printed_marking import PrintedMarkingScreen
 
-        app.push_screen(PaperList(sitting.title, left.purpose, sitting.questions))
+        app.push_screen(PrintedMarkingScreen(sitting.title, left.purpose, sitting.questions))
     else:
         from tui.screens.drill import DrillScreen
 

@@ -38,12 +38,12 @@ LINES = (
         lambda inputs, text: replace(inputs, exam=_day("exam day", text)),
     ),
     PlanFormLine(
-        "start", "First day", "left empty: today",
+        "start", "First day", "empty: today",
         lambda inputs: inputs.start.isoformat() if inputs.start else "",
         lambda inputs, text: replace(inputs, start=_day("first day", text) if text else None),
     ),
     PlanFormLine(
-        "minutes", "Minutes a day", "mon-fri 30+60, sat 300, sun 0",
+        "minutes", "Minutes per day", "mon-fri 30+60, sat 300, sun 0",
         lambda inputs: format_minutes(inputs.minutes),
         lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
     ),
@@ -58,7 +58,7 @@ LINES = (
         lambda inputs, text: replace(inputs, roles=parse_roles(text, inputs.roles)),
     ),
     PlanFormLine(
-        "off", "Days off", "left empty: none; or 2027-03-01..2027-03-07",
+        "off", "Days off", "empty: none; or 2027-03-01..2027-03-07",
         lambda inputs: format_off(inputs.off),
         lambda inputs, text: replace(inputs, off=parse_off(text)),
     ),
@@ -68,9 +68,9 @@ LINES = (
         lambda inputs, text: replace(inputs, rounds=int(_number("rounds", text))),
     ),
     PlanFormLine(
-        "seconds", "Seconds a question", "until your own pace is measured",
+        "seconds", "Seconds/question", "until your own pace is known",
         lambda inputs: f"{inputs.seconds:g}",
-        lambda inputs, text: replace(inputs, seconds=_number("seconds a question", text)),
+        lambda inputs, text: replace(inputs, seconds=_number("seconds per question", text)),
     ),
 )  # fmt: skip
 """Everything that a plan needs to know of the candidate, in the order it is asked."""
@@ -88,11 +88,11 @@ def _day(field: str, text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise InputError(f"{field}: a day like 2027-05-15 is needed, not {text!r}") from None
+        raise InputError(f"{field}: expected a date such as 2027-05-15, not {text!r}") from None
 
 
 def _number(field: str, text: str) -> float:
     try:
         return float(text)
     except ValueError:
-        raise InputError(f"{field}: a number is needed, not {text!r}") from None
+        raise InputError(f"{field}: expected a number, not {text!r}") from None

@@ -10,7 +10,7 @@ from domain.plan.days import Use
 from domain.plan.finish import Finish
 from domain.plan.levers import Lever, PlanAdvice, PlanLever
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
-from tui.counting import counted
+from domain.text import counted
 from tui.dates import day_near
 
 WEEKDAYS = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")

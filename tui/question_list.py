@@ -9,7 +9,7 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.widgets.virtual_list import VirtualList
 
-SEARCH = Action("search", "slash", "Search", "Look for words in all text; esc ends it.")
+SEARCH = Action("search", "slash", "Search", "Search all text; esc closes the search.")
 AT_ONCE = 5_000
 """Up to so many questions are read before the screen is drawn, more in a thread."""
 _PAUSE = 0.04
@@ -37,7 +37,7 @@ class QuestionListScreen(AppScreen):
 
     def search_line(self) -> Input:
         """The line in which words to look for are typed; hidden until it is asked for."""
-        return Input(id="search", placeholder="words to look for", compact=True)
+        return Input(id="search", placeholder="search", compact=True)
 
     @property
     def sought(self) -> str:

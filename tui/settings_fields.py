@@ -107,16 +107,16 @@ def _with_rules(settings: Settings, **changes: object) -> Settings:
 def _day() -> Iterator[SettingsField]:
     yield SettingsField(
         "Day",
-        "The study day turns at",
-        "Hour (0 to 12) up to which work still belongs to the evening before.",
+        "New study day starts at",
+        "Hour (0 to 12); work before it counts for the day before.",
         lambda settings: str(settings.turn_hour),
         lambda settings, text: replace(settings, turn_hour=_whole("the hour", text)),
         unit="o'clock",
     )
     yield SettingsField(
         "Day",
-        "A question counts at most",
-        "The most seconds that one question may count (10 to 3600).",
+        "Time cap per question",
+        "Time cap per question, in seconds (10 to 3600).",
         lambda settings: f"{settings.idle_cap:g}",
         lambda settings, text: replace(settings, idle_cap=float(_whole("seconds", text))),
         unit="seconds",
@@ -124,20 +124,20 @@ def _day() -> Iterator[SettingsField]:
 
 
 def _looks() -> Iterator[SettingsField]:
-    names = {"": "as the terminal", "lamp": "dark", "daylight": "light"}
+    names = {"": "match the terminal", "lamp": "dark", "daylight": "light"}
     by_word = {word: name for name, word in names.items()}
     yield SettingsField(
         "Looks",
         "Colours",
-        "Dark, light, or what the terminal hints at.",
-        lambda settings: names.get(settings.looks.theme, "as the terminal"),
+        "Dark, light, or match the terminal.",
+        lambda settings: names.get(settings.looks.theme, "match the terminal"),
         lambda settings, text: _with_looks(settings, theme=by_word[text]),
         tuple(by_word),
     )
     yield SettingsField(
         "Looks",
         "Shuffle options",
-        "Show options in another order each time, where their order means nothing.",
+        "Shuffle options where their order does not matter.",
         lambda settings: YES_NO[not settings.looks.shuffle_options],
         lambda settings, text: _with_looks(settings, shuffle_options=text == "yes"),
         YES_NO,
@@ -150,5 +150,5 @@ def _with_looks(settings: Settings, **changes: object) -> Settings:
 
 def _whole(what: str, text: str) -> int:
     if not text.strip().isdecimal():
-        raise InputError(f"{what}: a whole number is needed, not {text!r}; nothing was changed")
+        raise InputError(f"{what}: expected a whole number, not {text!r}; nothing was changed")
     return int(text)

@@ -2,7 +2,7 @@
 
 from banks.views.sweeping import SweepPick, SweepView
 from domain.chooser import LeftOut
-from tui.counting import counted
+from domain.text import counted
 
 _LEFT_OUT = {
     LeftOut.MINUTES: "do not fit",

@@ -6,8 +6,8 @@ from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from domain.responses import Reason
+from domain.text import counted
 from domain.tiers import DayKind, HandSet, Standing, Step, TierRules
-from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.views.today import WaitingState

@@ -8,8 +8,8 @@ from random import Random
 from msgspec.structs import replace
 
 from banks.clock import Clock
+from banks.demo.diary import exam_day, ill_days, opening_day, plan_start
 from banks.demo.story import UNSTUDIED, demo_records, turns
-from banks.demo.weeks import exam_day, ill_days, opening_day, plan_start
 from banks.importers.common import Hints
 from banks.importers.json_reader import parse
 from banks.importers.outline import parse_outline

@@ -5,8 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from msgspec import Struct
 
 from banks.exporters.csv_writer import csv_bytes
-from banks.exporters.located import LocatedQuestion, book_order, encoded, escaped
-from banks.exporters.rows import lettered
+from banks.exporters.question_rows import LocatedQuestion, book_order, encoded, escaped, lettered
 from domain.errors import InputError
 from domain.history import History
 from domain.questions import Bank

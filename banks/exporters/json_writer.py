@@ -5,14 +5,20 @@ from typing import Any
 
 import msgspec
 
-from banks.exporters.located import Histories, LocatedQuestion, chosen
-from banks.exporters.rows import fields, key_letters, lettered
+from banks.exporters.question_rows import (
+    Histories,
+    LocatedQuestion,
+    chosen,
+    fields,
+    key_letters,
+    lettered,
+)
 from domain.questions import Bank
 from domain.text import safe_value
 
 
 def to_json(bank: Bank, histories: Histories | None = None, subjects: Sequence[str] = ()) -> bytes:
-    """One document: the bank's title, edition and living questions. Raises InputError for none."""
+    """One document: the bank's title, edition and active questions. Raises InputError for none."""
     questions = [_object(placed, histories or {}) for placed in chosen(bank, subjects)]
     document = {"title": bank.title, "edition": bank.edition, "questions": questions}
     return msgspec.json.format(msgspec.json.encode(safe_value(document)), indent=2) + b"\n"

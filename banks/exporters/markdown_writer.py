@@ -8,8 +8,15 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from banks.exporters.located import Histories, LocatedQuestion, chosen, encoded, escaped, marked_up
-from banks.exporters.rows import fields
+from banks.exporters.question_rows import (
+    Histories,
+    LocatedQuestion,
+    chosen,
+    encoded,
+    escaped,
+    fields,
+    marked_up,
+)
 from domain.questions import LETTERS, Bank, Kind, Question
 
 _HEADINGS = ("subject", "chapter", "number", "stem")
@@ -20,7 +27,7 @@ _INDENT = "  "
 def to_markdown(
     bank: Bank, histories: Histories | None = None, subjects: Sequence[str] = ()
 ) -> bytes:
-    """The bank's living questions. Raises InputError when there is none."""
+    """The bank's active questions. Raises InputError when there is none."""
     parts = [f"# {escaped(bank.title)}"]
     by_subject = groupby(chosen(bank, subjects), key=lambda placed: placed.subject)
     for subject, of_subject in by_subject:

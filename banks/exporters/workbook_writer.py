@@ -6,8 +6,14 @@ from io import BytesIO
 from itertools import groupby
 from typing import TYPE_CHECKING, cast
 
-from banks.exporters.located import Histories, LocatedQuestion, chosen, printable
-from banks.exporters.rows import fields, table
+from banks.exporters.question_rows import (
+    Histories,
+    LocatedQuestion,
+    chosen,
+    fields,
+    printable,
+    table,
+)
 from domain.errors import InputError
 from domain.questions import Bank
 
@@ -23,7 +29,7 @@ _WIDE_COLUMNS = {"stem", "explanation"}
 
 
 def to_xlsx(bank: Bank, histories: Histories | None = None, subjects: Sequence[str] = ()) -> bytes:
-    """The bank's living questions. Raises InputError for none, or a text too long for a cell."""
+    """The bank's active questions. Raises InputError for none, or a text too long for a cell."""
     from openpyxl import Workbook
 
     placed = chosen(bank, subjects)

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from banks.importers.common import Finding
 from domain.errors import InputError
+from domain.text import counted
 
 _CHUNK = 1 << 20
 _SAMPLE = 4096
@@ -57,7 +58,7 @@ class Text:
         if not self._guessed:
             return []
         count, first = len(self._guessed), self._guessed[0]
-        lines = "1 line is" if count == 1 else f"{count} lines are"
+        lines = counted(count, "line is", "lines are")
         return [Finding(first, f"{lines} not UTF-8 and read as Windows-1252; look at the accents")]
 
     def _guess(self) -> Iterator[str]:

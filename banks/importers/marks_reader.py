@@ -44,7 +44,7 @@ class PastMark(Struct, frozen=True, kw_only=True, gc=False):
     confidence: Confidence = Confidence.SURE
 
 
-class Marks(Struct, kw_only=True):
+class MarksFile(Struct, kw_only=True):
     """All of a file: the marks, and the rows that are none."""
 
     encoding: str = "utf-8"
@@ -53,11 +53,11 @@ class Marks(Struct, kw_only=True):
     warnings: list[Finding] = []
 
 
-def parse_marks(data: bytes, hints: Hints) -> Marks:
+def parse_marks(data: bytes, hints: Hints) -> MarksFile:
     """The marks that a file holds. Raises InputError when there is none."""
     text = Text(data, hints.name, hints.encoding)
     lines = list(text.lines())
-    found = Marks(encoding=text.encoding)
+    found = MarksFile(encoding=text.encoding)
     rows = Rows(iter(lines), delimiter_of(lines[:200]))
     at = {name: place for place, name in enumerate(COLUMNS)}
     for line, raw in rows:
@@ -83,7 +83,7 @@ def are_marks(data: bytes) -> bool:
     return set(COLUMNS[:5]) <= set(cells)
 
 
-def _take(found: Marks, line: int, cells: list[str], at: dict[str, int]) -> None:
+def _take(found: MarksFile, line: int, cells: list[str], at: dict[str, int]) -> None:
     cell = {name: cells[place] if place < len(cells) else "" for name, place in at.items()}
     verdict = _VERDICTS.get(cell["verdict"].casefold())
     confidence = _CONFIDENCE.get(cell.get("sureness", "").casefold())

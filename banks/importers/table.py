@@ -18,7 +18,7 @@ from banks.importers.fields import OPTION_NOTES
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.questions import LETTERS, Kind
-from domain.text import MAX_TEXT, is_unsafe, tidy
+from domain.text import MAX_TEXT, counted, is_unsafe, tidy
 
 MAX_ROWS = 1_000_000
 MOST_TOLERANCE = 1e12
@@ -133,10 +133,12 @@ class TableReader:
         given, width = len(cells), self._width
         if given < width:
             if any(cells) and given <= self._needed:
-                raise BadRow(f"holds {_cells(given)}, at least {self._needed + 1} expected")
+                raise BadRow(
+                    f"holds {counted(given, 'cell')}, at least {self._needed + 1} expected"
+                )
             return [*cells, *[""] * (width - given)]
         if self._has_width and any(cell.strip() for cell in cells[width:]):
-            told = f"holds {_cells(given)}, {width} expected"
+            told = f"holds {counted(given, 'cell')}, {width} expected"
             raise BadRow(f"{told}; a text with a separator in it needs quotation marks")
         return cells
 
@@ -228,7 +230,3 @@ def _tolerance(cell: str) -> float:
     if value is None or not 0 <= value < MOST_TOLERANCE:
         raise BadRow(f"the tolerance '{cell[:20]}' is not a number from 0 on")
     return float(value)
-
-
-def _cells(count: int) -> str:
-    return "1 cell" if count == 1 else f"{count} cells"

@@ -3,13 +3,13 @@
 import itertools
 import re
 from collections.abc import Callable, Iterator, Sequence
+from datetime import date, datetime, time, timedelta
 from io import BytesIO
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from banks.importers.archive import MOST_BYTES, open_archive, said
 from banks.importers.columns import Columns, guess, is_enough
 from banks.importers.common import Finding, Hints, Parsed
-from banks.importers.sheetcells import Cell, cell_text, changed_by_the_spreadsheet
 from banks.importers.table import Row, TableReader
 from domain.errors import InputError
 from domain.text import tidy
@@ -18,6 +18,66 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet._read_only import ReadOnlyWorksheet
     from openpyxl.worksheet.worksheet import Worksheet
+
+
+class Cell(Protocol):
+    """A cell: its value as stored, and how the spreadsheet shows it."""
+
+    value: Any
+    number_format: str
+
+
+_WHEN = (datetime, date, time, timedelta)
+
+
+def cell_text(cell: Cell) -> str:
+    """The cell's content as text, as near to what the spreadsheet shows as can be known."""
+    value = cell.value
+    if value is None or isinstance(value, str):
+        return value or ""
+    if isinstance(value, bool):
+        return str(value)
+    if isinstance(value, int | float):
+        return _number(float(value) if abs(value) < 2**53 else value, cell.number_format or "")
+    if isinstance(value, _WHEN):
+        return _moment(value, cell.number_format or "")
+    return str(value)
+
+
+def changed_by_the_spreadsheet(cells: Sequence[Cell]) -> str:
+    """What to tell about cells that hold dates, times or errors; "" when there are none."""
+    when = [cell_text(cell) for cell in cells if isinstance(cell.value, _WHEN)]
+    broken = [cell.value for cell in cells if getattr(cell, "data_type", "") == "e"]
+    if when:
+        held = ", ".join(when[:4])
+        return f"the spreadsheet holds dates or times ({held}); kept so, check what was meant"
+    return f"the spreadsheet shows an error ({broken[0]}); kept so" if broken else ""
+
+
+def _number(value: float, shown_as: str) -> str:
+    if shown_as.endswith("%"):
+        return f"{value * 100:.15g}%"
+    whole = float(value).is_integer() and abs(value) < 1e15
+    return str(int(value)) if whole else f"{value:.15g}"
+
+
+def _moment(value: datetime | date | time | timedelta, shown_as: str) -> str:
+    """`2-Jan` where no year is shown, `2:25` for a time, else ISO 8601."""
+    if isinstance(value, timedelta):
+        minutes, seconds = divmod(round(value.total_seconds()), 60)
+        return _clock(*divmod(minutes, 60), seconds)
+    if isinstance(value, time):
+        return _clock(value.hour, value.minute, value.second)
+    if isinstance(value, datetime) and value.time() != time():
+        return value.isoformat(" ", "minutes")
+    if "y" not in shown_as.lower() and "d" in shown_as.lower():
+        return f"{value.day}-{value:%b}"
+    return value.isoformat()[:10]
+
+
+def _clock(hours: int, minutes: int, seconds: int) -> str:
+    return f"{hours}:{minutes:02}" + (f":{seconds:02}" if seconds else "")
+
 
 MOST_COLUMNS = 64
 MOST_SHEETS = 200
@@ -28,7 +88,7 @@ _MOST_TITLES = 10
 _UNNAMED = re.compile(r"(sheet|tabelle|feuil|foglio|hoja|blad|лист|シート)\s*\d*", re.IGNORECASE)
 
 
-class Sheet:
+class WorkbookSheet:
     """A sheet's rows as text. What is peculiar about cells goes into `warnings` as they pass."""
 
     def __init__(self, sheet: "ReadOnlyWorksheet") -> None:
@@ -102,7 +162,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     return parsed
 
 
-def _share(sheet: Sheet, done: int, sheets: int) -> Callable[[], float]:
+def _share(sheet: WorkbookSheet, done: int, sheets: int) -> Callable[[], float]:
     return lambda: (done + sheet.share) / sheets
 
 
@@ -112,9 +172,9 @@ def columns(data: bytes) -> Columns:
     return next((each for each in guesses if is_enough(each.mapping)), guesses[0])
 
 
-def _sheets(data: bytes, name: str) -> list[Sheet]:
+def _sheets(data: bytes, name: str) -> list[WorkbookSheet]:
     book = _open(data, name or "This workbook")
-    sheets = [Sheet(sheet) for sheet in book.worksheets[:MOST_SHEETS]]
+    sheets = [WorkbookSheet(sheet) for sheet in book.worksheets[:MOST_SHEETS]]
     if not sheets:
         raise InputError(f"{name or 'This workbook'} has no sheets.")
     return sheets
@@ -133,7 +193,7 @@ def _open(data: bytes, name: str) -> "Workbook":
         raise InputError(f"{name} is not a sound workbook ({said(problem)}).") from None
 
 
-def _guess(sheet: Sheet) -> tuple[int, Columns]:
+def _guess(sheet: WorkbookSheet) -> tuple[int, Columns]:
     """The number of the header's row (0: there is none), and what the columns hold.
 
     Rows above the header, as titles over the table, are not part of it.
@@ -150,7 +210,9 @@ def _guess(sheet: Sheet) -> tuple[int, Columns]:
     return 0, guess(body or [cells for _, cells in rows])
 
 
-def _read_sheet(sheet: Sheet, hints: Hints, several: bool, share: Callable[[], float]) -> Parsed:
+def _read_sheet(
+    sheet: WorkbookSheet, hints: Hints, several: bool, share: Callable[[], float]
+) -> Parsed:
     parsed = Parsed(format="xlsx", drafts=[], skipped=[], warnings=[])
     header, found = _guess(sheet)
     mapping = hints.columns or found.mapping
@@ -166,7 +228,7 @@ def _read_sheet(sheet: Sheet, hints: Hints, several: bool, share: Callable[[], f
     return parsed
 
 
-def _body(sheet: Sheet, header: int, found: Columns, hints: Hints) -> Iterator[Row]:
+def _body(sheet: WorkbookSheet, header: int, found: Columns, hints: Hints) -> Iterator[Row]:
     """The rows of the table and the headings between them, without the header."""
     is_there = found.header if hints.header is None else hints.header
     skip = max(header, 1) if is_there else 0
@@ -185,7 +247,9 @@ def _body(sheet: Sheet, header: int, found: Columns, hints: Hints) -> Iterator[R
 class _Headings:
     """Gives every row its subject and chapter, from the sheet's name and rows that are headings."""
 
-    def __init__(self, sheet: Sheet, mapping: dict[str, int], hints: Hints, several: bool) -> None:
+    def __init__(
+        self, sheet: WorkbookSheet, mapping: dict[str, int], hints: Hints, several: bool
+    ) -> None:
         self.findings: list[Finding] = []
         self._named = sheet.name if several and sheet.is_named else ""
         self._as_subject = "subject" not in mapping and not hints.subject

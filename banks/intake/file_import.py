@@ -14,7 +14,7 @@ from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.intake.reconcile import reconcile
 from banks.library import Library
 from domain.errors import InputError
-from domain.questions import Bank, Question, slug
+from domain.questions import Bank, Question, free_name, slug
 from domain.text import tidy
 
 Progress = Callable[[float], None]
@@ -204,19 +204,12 @@ def chosen_bank(banks: dict[str, Bank], name: str, new_title: str) -> Bank:
         return next(iter(banks.values()))
     if not name and banks:
         known = ", ".join(banks)
-        raise InputError(f"say which bank the questions go to (--bank); there are: {known}")
+        raise InputError(f"choose the bank to import into with --bank: {known}")
     title = tidy(name or new_title)
     for bank in banks.values():
         if title.casefold() in (bank.id.casefold(), bank.title.casefold()):
             return bank
-    return Bank(id=_free(slug(title), banks), title=title)
-
-
-def _free(wanted: str, banks: dict[str, Bank]) -> str:
-    name, count = wanted, 2
-    while name in banks:
-        name, count = f"{wanted}-{count}", count + 1
-    return name
+    return Bank(id=free_name(slug(title), banks), title=title)
 
 
 def _part(progress: Progress | None, start: float, end: float) -> Progress | None:

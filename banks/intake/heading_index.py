@@ -5,7 +5,8 @@ from collections.abc import Container
 
 from msgspec.structs import replace
 
-from domain.questions import Bank, Chapter, Subject, normal_text, slug
+from domain.errors import InputError
+from domain.questions import Bank, Chapter, Subject, free_name, normal_text, slug
 
 DEFAULT_CHAPTER = "Questions"
 """The chapter of questions whose file names none."""
@@ -78,3 +79,23 @@ def _free(wanted: str, title: str, taken: Container[str]) -> str:
     if wanted not in taken:
         return wanted
     return f"{wanted}-{hashlib.sha256(_folded(title).encode()).hexdigest()[:6]}"
+
+
+def new_bank(title: str, taken: Container[str]) -> Bank:
+    """An empty bank with an id that no other has. Raises InputError for an empty title."""
+    title = normal_text(title)
+    if not title:
+        raise InputError("a bank needs a title; nothing was changed")
+    return Bank(id=free_name(slug(title), taken), title=title)
+
+
+def with_chapter(bank: Bank, subject: str, chapter: str) -> tuple[Bank, str]:
+    """The bank with a chapter of this title in a subject of that, and the chapter's id.
+
+    Headings that are there already are not made again. Raises InputError for an empty title.
+    """
+    if not subject.strip() or not chapter.strip():
+        raise InputError("a subject and a chapter need a title; nothing was changed")
+    places = HeadingIndex(bank)
+    chapter_id = places.chapter_id(normal_text(subject), normal_text(chapter))
+    return bank.with_subjects(places.subjects()), chapter_id

@@ -7,7 +7,7 @@ from datetime import date
 from msgspec import Struct
 
 from banks.importers.common import Finding
-from banks.importers.marks_reader import Marks, PastMark
+from banks.importers.marks_reader import MarksFile, PastMark
 from banks.library import Given, Library
 from domain.questions import Bank, Question, normal_text
 from domain.responses import Purpose
@@ -32,7 +32,7 @@ class PastMarks(Struct, frozen=True, kw_only=True):
         return sum(map(len, self.by_day.values()))
 
 
-def past_marks(library: Library, bank: Bank, marks: Marks) -> PastMarks:
+def past_marks(library: Library, bank: Bank, marks: MarksFile) -> PastMarks:
     """Find each mark's question; leave out those that the log has already."""
     questions = _questions(bank)
     have = _have(library, bank)

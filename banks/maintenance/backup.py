@@ -86,7 +86,7 @@ def read_backup(path: Path) -> Iterator[tuple[str, bytes]]:
                     raise InputError(f"{path}: {member.filename} {problem}; nothing was changed")
                 yield member.filename, content
     except FileNotFoundError:
-        raise InputError(f"{path}: there is no such file") from None
+        raise InputError(f"{path}: no such file") from None
     except _BROKEN as failure:
         raise InputError(
             f"{path}: is not a whole backup ({failure}); nothing was changed"

@@ -20,6 +20,7 @@ from banks.store.formats import FORMAT, format_of
 from banks.store.log import read_log
 from domain.errors import InputError, StoreError
 from domain.responses import AnyRecord
+from domain.text import counted
 
 
 class CheckFinding(msgspec.Struct, frozen=True):
@@ -134,11 +135,11 @@ class _Checker:
                 )  # fmt: skip
             for record in file.records:
                 if ids.setdefault(record.id, record) != record:
-                    yield CheckFinding(name, f"record {record.id} is there in two versions", _LOOK)
+                    yield CheckFinding(name, f"record {record.id} exists in two versions", _LOOK)
         self.report.records = len(ids)
         if count := (missing := find_missing(self.folder, self.system)).records:
             names = ", ".join(f"backups/{path.name}" for path in missing.backups)
-            records = "1 record is" if count == 1 else f"{count} records are"
+            records = counted(count, "record is", "records are")
             yield CheckFinding("log", f"{records} missing that {names} has",
                           "`resieve check --restore-missing` brings them back")  # fmt: skip
         yield from self._odd_records(ids)

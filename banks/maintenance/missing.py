@@ -10,6 +10,7 @@ from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.log import checked_lines
 from domain.errors import InputError
+from domain.text import counted
 
 
 class Missing(Struct, frozen=True):
@@ -68,7 +69,7 @@ def tell_shrunk(store: Store) -> None:
     missing = find_missing(store.folder, store.system)
     for name, count in store.shrunk.items():
         there = len(missing.lines.get(name, {}))
-        records = "1 record is" if count == 1 else f"{count} records are"
+        records = counted(count, "record is", "records are")
         help_ = (
             f"{', '.join(f'backups/{path.name}' for path in missing.backups)} has {there}; "
             "`resieve check --restore-missing` brings them back"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from banks.lookup import find_subject
 from domain.errors import InputError
-from domain.marking.weights import exam_weights
+from domain.marking.schemes import exam_weights
 from domain.plan.day_entries import make_study_plan
 from domain.plan.inputs import PlanInputs
 from domain.plan.load import ChapterLoad, Pace, SubjectLoad
@@ -25,7 +25,7 @@ from domain.plan.visits import (
     VisitFold,
     VisitProgress,
 )
-from domain.questions import Bank, Question, Subject
+from domain.questions import Bank, Question, Subject, bank_of
 from domain.responses import Purpose, VisitBegun, VisitEnded, VisitKind
 from domain.tiers import HARD_TIERS, Standing, Tier
 
@@ -248,7 +248,7 @@ class PlanWorkload:
         planned = {bank.id for bank in self.banks}
         events: list[tuple[object, str, PlanEvent]] = []
         for question_id in history.questions():
-            if question_id.partition("/")[0] not in planned:
+            if bank_of(question_id) not in planned:
                 continue
             question = self.library.question(question_id)
             if question is None or question.retired:

@@ -32,7 +32,7 @@ class AnswerState(StrEnum):
 class MockSitting:
     """One paper from where it was left. `tick` is a clock that only ever runs on, in seconds.
 
-    `put` is the question that is up. What is parked is a note to oneself for this go only.
+    `put` is the question that is up. What is parked is a note to oneself for this sitting only.
     """
 
     shown: drill.ShownQuestion
@@ -115,7 +115,7 @@ class MockSitting:
         Raises InputError when the time is up, StoreError when it was not saved.
         """
         if self.is_up:
-            raise InputError("The time is up: nothing more is taken.")
+            raise InputError("Time is up: nothing more is recorded.")
         name = self.shown.question.id
         given = Given(
             question=name, chosen=chosen, confidence=confidence,

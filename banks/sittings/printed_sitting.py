@@ -8,8 +8,8 @@ from msgspec import Struct
 from banks.library import Given, Library, Location, Outcome
 from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
-from domain.printed.marking_grid import Act, GridMark, GridPart
-from domain.printed.notation import choices
+from domain.printed.entry import choices
+from domain.printed.marking_grid import Act, GridMark, GridPart, MarkingGrid
 from domain.printed.stopwatch import Stopwatch
 from domain.questions import LETTERS, Question
 from domain.responses import Medium, Purpose, Response
@@ -39,25 +39,11 @@ class EarlierMarks(Struct, frozen=True):
 
 
 class Scope(Struct, frozen=True):
-    """What a go is over: question ids in the order of the book, and why it is taken."""
+    """What a sitting is over: question ids in the order of the book, and why it is taken."""
 
     title: str
     purpose: Purpose
     questions: tuple[str, ...]
-
-
-def chapter_scope(
-    location: Location, purpose: Purpose, first: int | None = None, last: int | None = None
-) -> Scope:
-    """A chapter, or its questions from number `first` to number `last`."""
-    found = [
-        question
-        for question in location.bank.in_chapter(location.chapter.id)
-        if (first is None or question.number >= first) and (last is None or question.number <= last)
-    ]
-    numbers = f" · {found[0].number}–{found[-1].number}" if found else ""
-    title = f"{location.subject.title} · {location.chapter.title}{numbers}"
-    return Scope(title, purpose, tuple(question.id for question in found))
 
 
 def list_scope(library: Library, title: str, purpose: Purpose, questions: Iterable[str]) -> Scope:
@@ -72,7 +58,7 @@ def list_scope(library: Library, title: str, purpose: Purpose, questions: Iterab
 class PrintedSitting:
     """Marks for the questions of a scope.
 
-    A go that was broken off is taken up again. `correcting` makes today's earlier marks the go's
+    A sitting that was broken off is resumed. `correcting` makes today's earlier marks the sitting's
     own: a new mark takes their place.
     """
 
@@ -88,7 +74,7 @@ class PrintedSitting:
 
     @property
     def is_taken_up(self) -> bool:
-        """Whether this go goes on with marks made before."""
+        """Whether this sitting goes on with marks made before."""
         return bool(self._sitting and self._sitting.given)
 
     def parts(self) -> list[GridPart]:
@@ -102,7 +88,7 @@ class PrintedSitting:
         return found
 
     def mark_of(self, question: Question, option_count: int) -> GridMark | None:
-        """The mark that counts for a question in this go."""
+        """The mark that counts for a question in this sitting."""
         responses = self.counting(question.id)
         return self._mark(question, responses[-1], option_count) if responses else None
 
@@ -116,7 +102,7 @@ class PrintedSitting:
         )
 
     def earlier(self) -> EarlierMarks | None:
-        """What of these questions is marked today already, outside this go."""
+        """What of these questions is marked today already, outside this sitting."""
         today = self.library.today()
         history = self.library.history
         found = [
@@ -131,7 +117,7 @@ class PrintedSitting:
         return EarlierMarks(len(found), f"{min(one.at for one in found):%H:%M}")
 
     def counting(self, question_id: str) -> list[Response]:
-        """The responses to a question that a new mark of this go takes the place of."""
+        """The responses to a question that a new mark of this sitting takes the place of."""
         history = self.library.history
         own = self._sitting.opened.id if self._sitting else None
         today = self.library.today() if self.correcting else None
@@ -167,7 +153,7 @@ class PrintedSitting:
         return outcomes
 
     def undo(self) -> list[str]:
-        """Take back the newest marks of this go; the questions' ids, none when nothing is left."""
+        """Undo the newest marks of this sitting; the questions' ids, none when nothing is left."""
         newest = self.library.newest
         if newest is not None and self._is_own(newest.records):
             gone = [record for record in newest.records if isinstance(record, Response)]
@@ -182,7 +168,7 @@ class PrintedSitting:
         return [one.question for one in gone]
 
     def correct(self) -> None:
-        """Make today's earlier marks this go's own, to be corrected and added to."""
+        """Make today's earlier marks this sitting's own, to be corrected and added to."""
         self.correcting = True
         same = [
             sitting
@@ -192,7 +178,7 @@ class PrintedSitting:
         self._sitting = _newest(same)
 
     def leave(self) -> None:
-        """Close the go if it is finished; forget it if nothing was marked; else it stays open."""
+        """Close the sitting if finished; forget it if nothing was marked; else it stays open."""
         sitting = self._sitting
         if sitting is None or sitting.closed:
             return
@@ -252,7 +238,7 @@ class PrintedSitting:
         )
 
     def _last_batch(self) -> list[Response]:
-        """The newest marks of this go made in one stroke, from before this run."""
+        """The newest marks of this sitting made in one stroke, from before this run."""
         given = list(self._sitting.given.values()) if self._sitting else []
         newest = max((one.at for one in given), default=None)
         return [one for one in given if one.at == newest]
@@ -270,3 +256,60 @@ def _letter(options: Sequence[str], given: Sequence[str]) -> str:
 def _seconds(replaced: Sequence[Response], fresh: float) -> float:
     """A correction keeps the time that the question took; a new mark takes its share."""
     return replaced[-1].seconds if replaced else fresh
+
+
+class MarkingResult(Struct, frozen=True):
+    """What an act came to: a mark and an outcome for each question."""
+
+    questions: list[Question]
+    marks: list[GridMark]
+    outcomes: list[Outcome]
+
+
+class PrintedTable:
+    """The questions as the bank has them now, with the marks that count in this sitting."""
+
+    def __init__(self, go: PrintedSitting) -> None:
+        self.sitting = go
+        self.lay_out()
+        self.desk.go_open()
+
+    def lay_out(self) -> None:
+        """Read bank and history again; the cursor stays where it was."""
+        before = getattr(self, "desk", None)
+        self.desk = MarkingGrid(self.sitting.parts())
+        self.desk.marks = self._marks()
+        if before is not None:
+            self.desk.go(before.cursor)
+
+    def do(self, act: Act) -> MarkingResult:
+        """Put an act on record. Raises StoreError when it could not be; nothing is marked then."""
+        questions = [self.desk.slots[slot] for slot in act.slots]
+        outcomes = self.sitting.record(act, questions, len(self.desk.open_slots()))
+        marks = [mark for slot in act.slots if (mark := self._mark(slot)) is not None]
+        self.desk.settle(act, marks)
+        return MarkingResult(questions, marks, outcomes)
+
+    def undo(self) -> list[int]:
+        """Take back the newest act; the slots that changed, none when nothing is left of it."""
+        gone = set(self.sitting.undo())
+        slots = [slot for slot, question in enumerate(self.desk.slots) if question.id in gone]
+        if slots:
+            self.desk.unsettle(slots, self._marks())
+        return slots
+
+    def about(self, slot: int) -> QuestionRecord:
+        """What is known of the question in a slot; past the end, of the last."""
+        return self.sitting.about(self.desk.slots[min(slot, len(self.desk.slots) - 1)])
+
+    def standing(self, slot: int) -> Standing:
+        """Where the question in a slot stands now."""
+        return self.sitting.library.history.standing(self.desk.slots[slot].id)
+
+    def _marks(self) -> dict[int, GridMark]:
+        found = {slot: self._mark(slot) for slot in range(len(self.desk.slots))}
+        return {slot: mark for slot, mark in found.items() if mark is not None}
+
+    def _mark(self, slot: int) -> GridMark | None:
+        option_count = self.desk.parts[self.desk.part_of(slot)].option_count
+        return self.sitting.mark_of(self.desk.slots[slot], option_count)

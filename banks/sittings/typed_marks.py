@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping
 
 from banks.library import Given
 from domain.errors import InputError
-from domain.printed.notation import BLANKS, chosen, numbers
+from domain.printed.entry import BLANKS, chosen, numbers
 from domain.questions import Question
 from domain.verdicts import Confidence, Verdict
 

@@ -78,7 +78,7 @@ def misfits(tables: BankTables) -> Iterator[str]:
         if question.id != key or not key.startswith(f"{tables.bank['1'].id}/"):
             yield f"question {key!r} is listed under another name than its own ({question.id!r})"
         if question.chapter not in chapters:
-            yield f"question {key!r} is in chapter {question.chapter!r}, which there is not"
+            yield f"question {key!r} refers to chapter {question.chapter!r}, which does not exist"
         if not question.retired:
             other = taken.setdefault((question.chapter, question.number), key)
             if other != key:

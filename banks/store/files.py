@@ -15,6 +15,7 @@ from pathlib import Path
 
 from banks.store.filesystem import Stamp, System
 from domain.errors import StoreDamaged, StoreError
+from domain.text import counted
 
 _LEFTOVER = re.compile(r".+\.\d+\.(new|old)")
 
@@ -259,7 +260,7 @@ class Appender:
         lost = [line for line in gone if self._is_sound(line)]
         if lost:
             self._add(fd, b"".join(line + b"\n" for line in lost))
-            records = "1 record" if len(lost) == 1 else f"{len(lost)} records"
+            records = counted(len(lost), "record")
             self._notice(
                 f"{self._path}: was changed by another program; {records} it had lost were put back"
             )

@@ -99,9 +99,9 @@ class WriterLock:
         try:
             holder = msgspec.json.decode(self._system.read(self._holder), type=Holder)
         except (OSError, msgspec.DecodeError, UnicodeDecodeError):
-            return "another resieve has it open; leave that one first"
+            return "already open in another resieve; close that one first"
         where = f"a resieve on {holder.host} (process {holder.pid})"
-        return f"{where} has it open; leave that one first"
+        return f"{where} already has it open; close that one first"
 
 
 def _file(system: System, path: Path) -> tuple[int, int] | None:

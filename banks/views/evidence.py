@@ -219,11 +219,11 @@ def _forecast(read: EvidenceLog, paper: Blueprint, day: date) -> Forecast:
 def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView:
     low, high = found.interval()
     words = (
-        f"{found.mark:.0f} of {found.best:.0f} marks, {low:.0f} to {high:.0f} nine times in ten, "
-        "if nothing more is revised"
+        f"Predicted score {found.mark:.0f} of {found.best:.0f} (90 % range {low:.0f} to {high:.0f})"
+        " if you stop revising now"
     ).replace("-", "−")
     if found.untried:
-        words += f"; {found.untried:.0%} of the paper was never tried and rests on assumption"
+        words += f"; {found.untried:.0%} of the paper was never tried and rests on assumptions"
     return ForecastView(
         day, paper.scheme, paper.questions, found.mark, low, high, found.best, found.untried,
         words + ".",

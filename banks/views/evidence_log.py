@@ -13,7 +13,7 @@ from banks.library import Library, Location
 from domain.evidence.forecast import Held
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.practice import Practice, Stage, Trial, read
-from domain.marking.weights import exam_weights
+from domain.marking.schemes import exam_weights
 from domain.questions import Question
 from domain.responses import Purpose, Response
 from domain.tiers import HandSet, Judged
@@ -51,7 +51,7 @@ class LoggedResponse(Struct, frozen=True, gc=False):
 
 
 class Studied(Struct, frozen=True, gc=False):
-    """A living question, the stages of its practice, oldest first, and on how many days it was
+    """An active question, the stages of its practice, oldest first, and on how many days it was
     missed.
     """
 

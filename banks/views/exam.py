@@ -9,8 +9,7 @@ from banks.library import Library
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, Section, even_sections
-from domain.marking.multiple import MultipleRule
-from domain.marking.schemes import parse_scheme
+from domain.marking.schemes import MultipleRule, parse_scheme
 
 _SECTION = re.compile(r"(?P<title>.+?)\s+(?P<questions>\d+)(?:\s+(?P<scheme>[+\d].*))?")
 QUESTIONS = 100

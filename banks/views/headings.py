@@ -6,10 +6,10 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.views.triage import Row
-from domain.questions import Bank
+from domain.questions import Bank, bank_of
 
 
-class Heading(Struct, frozen=True):
+class BankHeading(Struct, frozen=True):
     """A line of the list. An empty id lies above: no subject is a bank, no bank is everything."""
 
     title: str
@@ -24,25 +24,25 @@ class Heading(Struct, frozen=True):
         return bool(self.bank) + bool(self.subject) + bool(self.chapter)
 
 
-def headings(library: Library) -> list[Heading]:
+def headings(library: Library) -> list[BankHeading]:
     """Everything, then each bank with its subjects and chapters, in the banks' order."""
     found = [line for bank in library.banks.values() for line in _lines(bank)]
     total = sum(line.questions for line in found if line.depth == 1)
-    return [Heading("All questions", questions=total), *found]
+    return [BankHeading("All questions", questions=total), *found]
 
 
-def _lines(bank: Bank) -> Iterator[Heading]:
+def _lines(bank: Bank) -> Iterator[BankHeading]:
     counts = {
         chapter.id: len(bank.in_chapter(chapter.id))
         for subject in bank.subjects
         for chapter in subject.chapters
     }
-    yield Heading(bank.title, bank.id, questions=sum(counts.values()))
+    yield BankHeading(bank.title, bank.id, questions=sum(counts.values()))
     for subject in bank.subjects:
         total = sum(counts[chapter.id] for chapter in subject.chapters)
-        yield Heading(subject.title, bank.id, subject.id, questions=total)
+        yield BankHeading(subject.title, bank.id, subject.id, questions=total)
         for chapter in subject.chapters:
-            yield Heading(chapter.title, bank.id, subject.id, chapter.id, counts[chapter.id])
+            yield BankHeading(chapter.title, bank.id, subject.id, chapter.id, counts[chapter.id])
 
 
 def retired_rows(library: Library) -> list[Row]:
@@ -60,7 +60,7 @@ def disputed_rows(library: Library) -> list[Row]:
     disputed = set(library.history.disputed())
     known = (question for one in disputed if (question := library.question(one)))
     found = [question for question in known if not question.retired]
-    found.sort(key=lambda one: (one.id.partition("/")[0], one.chapter, one.number))
+    found.sort(key=lambda one: (bank_of(one.id), one.chapter, one.number))
     return [
         Row(question, library.location(question), library.history.standing(question.id))
         for question in found

@@ -13,8 +13,8 @@ from banks.views.evidence_log import EvidenceLog
 from domain.evidence.intervals import prediction_interval
 from domain.history import Sitting
 from domain.marking.blueprint import Blueprint, DrawableQuestion, draw_paper
-from domain.marking.multiple import MultipleRule, share_right
 from domain.marking.results import Answered, Result, result
+from domain.marking.schemes import MultipleRule, share_right
 from domain.questions import Kind, Question
 from domain.responses import Purpose
 from domain.verdicts import Confidence, Verdict

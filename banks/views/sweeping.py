@@ -7,8 +7,8 @@ from datetime import date
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.editing.duplicates import find_duplicates
 from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
+from banks.find_duplicates import find_duplicates
 from banks.library import Library
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import blueprint

@@ -9,7 +9,7 @@ from msgspec import Struct
 from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.library import Library, Location
 from banks.views.today import WaitingState
-from domain.questions import Question
+from domain.questions import Question, bank_of
 from domain.responses import Reason
 from domain.tiers import Standing, Step, Tier, TierRules, is_waiting
 
@@ -126,7 +126,7 @@ def waiting_by_subject(
     then: Counter[tuple[str, str]] = Counter()
     settled: Counter[tuple[str, str]] = Counter()
     for question_id in history.questions():
-        bank = library.banks.get(question_id.partition("/")[0])
+        bank = library.banks.get(bank_of(question_id))
         question = bank.questions.get(question_id) if bank else None
         if bank is None or question is None or question.retired or (banks and bank.id not in banks):
             continue

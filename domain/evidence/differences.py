@@ -11,9 +11,9 @@ from statistics import NormalDist
 
 from msgspec import Struct
 
-from domain.evidence.linear import solve
 from domain.evidence.memory.logistic import NAMES, Logistic, chance_of
 from domain.evidence.memory.practice import Practice, days_of, steps
+from domain.evidence.numerics import solve
 
 SMALLEST = 3.0
 """A difference below so many points of score is noise (from simulated candidates)."""

@@ -19,7 +19,7 @@ from domain.marking.schemes import Marking, Scheme
 
 
 class Held(Struct, frozen=True, gc=False):
-    """A living question of the bank and what was practised of it (None: untried)."""
+    """An active question of the bank and what was practised of it (None: untried)."""
 
     subject: str
     practice: Practice | None

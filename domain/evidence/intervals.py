@@ -9,7 +9,7 @@ from statistics import NormalDist
 
 from msgspec import Struct
 
-from domain.evidence.special import beta_quantile, t_quantile
+from domain.evidence.numerics import beta_quantile, t_quantile
 
 Interval = tuple[float, float]
 

@@ -7,8 +7,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from domain.errors import InputError
-from domain.marking.multiple import MultipleRule
-from domain.marking.schemes import Marking, parse_scheme
+from domain.marking.schemes import Marking, MultipleRule, parse_scheme
 from domain.tiers import Tier
 
 

@@ -6,9 +6,7 @@ from statistics import median
 
 from msgspec import Struct
 
-from domain.marking.guessing import corrected_for_guessing
-from domain.marking.multiple import multiple_marks
-from domain.marking.schemes import Marking, Scheme
+from domain.marking.schemes import Marking, Scheme, corrected_for_guessing, multiple_marks
 from domain.verdicts import Confidence, Verdict
 
 

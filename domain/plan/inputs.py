@@ -141,7 +141,7 @@ def _number_problems(inputs: PlanInputs) -> list[str]:
     found = []
     for name, value, low, high in (
         ("rounds", inputs.rounds, 1, 6),
-        ("seconds a question", inputs.seconds, 1, 3600),
+        ("seconds per question", inputs.seconds, 1, 3600),
         ("the stretch of a day", inputs.stretch, 0, 1),
         ("the expected share of hard questions", inputs.hard_share, 0, 1),
         ("the spare weeks to keep", inputs.keep_weeks, 0, 52),

@@ -13,8 +13,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from domain.errors import InputError
-from domain.printed.notation import chosen, confidence
-from domain.printed.typed import TypedNumber
+from domain.printed.entry import TypedNumber, chosen, confidence
 from domain.questions import Question
 from domain.verdicts import Confidence, Verdict
 

@@ -1,4 +1,4 @@
-"""The time of a paper go, and how it is shared over the questions marked.
+"""The time of a printed sitting, and how it is shared over the questions marked.
 
 The log is only added to, so a mark gets its seconds when it is made. One question after another,
 each takes the time since the mark before it. But who works a chapter on paper first and types the
@@ -37,7 +37,7 @@ class Stopwatch:
         return self._kept + max(0.0, running)
 
     def total(self, now: datetime) -> float:
-        """All seconds measured in this go."""
+        """All seconds measured in this sitting."""
         return self.handed_out + self.in_hand(now)
 
     def share(self, now: datetime, left: int, *, in_turn: bool) -> float:

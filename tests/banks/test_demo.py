@@ -8,7 +8,7 @@ from random import Random
 import pytest
 
 from banks.demo import demo_records, full_bank, make_demo, printed_bank
-from banks.demo.weeks import ill_days, plan_start
+from banks.demo.diary import ill_days, plan_start
 from banks.library import Library
 from banks.planning.workload import PlanWorkload
 from domain.grading import grade

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from banks.editing.duplicates import Likeness, Pair, find_duplicates, merge
+from banks.find_duplicates import Likeness, Pair, find_duplicates, merge
 from banks.library import Given
 from domain.questions import Bank, Question
 from domain.responses import Purpose

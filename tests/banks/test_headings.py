@@ -2,7 +2,7 @@
 
 import pytest
 
-from banks.editing.headings import new_bank, with_chapter
+from banks.intake.heading_index import new_bank, with_chapter
 from banks.views.headings import disputed_rows, headings, retired_rows
 from domain.editing import retired
 from domain.errors import InputError

@@ -8,7 +8,7 @@ from tests.builders import bank, bares, library
 
 
 def test_without_any_bank_it_is_said_how_one_comes(tmp_path):
-    with pytest.raises(InputError, match="there is no bank yet; `resieve outline`"):
+    with pytest.raises(InputError, match="no bank yet; create one with `resieve outline`"):
         find_bank(library(tmp_path), None)
 
 

@@ -21,7 +21,7 @@ from banks.views.open_sittings import open_sittings
 from banks.views.papers import begin, deadline, hand_in, marked, next_mark, sat, under_way
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, Section
-from domain.marking.multiple import MultipleRule
+from domain.marking.schemes import MultipleRule
 from domain.responses import Purpose
 from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
@@ -166,7 +166,7 @@ def test_once_the_time_is_up_nothing_more_is_taken(opened, exam):
     opened.now.go_on(seconds=601)
 
     assert exam.is_up
-    with pytest.raises(InputError, match="time is up"):
+    with pytest.raises(InputError, match="Time is up"):
         exam.give(_key(exam))
     assert exam.sitting.given == {}
 

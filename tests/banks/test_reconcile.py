@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from banks.editing.duplicates import find_duplicates, merge
+from banks.find_duplicates import find_duplicates, merge
 from banks.importers.common import Draft, DraftOption, Parsed
 from banks.intake.import_changes import ChangeKind, ImportChanges
 from banks.intake.reconcile import reconcile

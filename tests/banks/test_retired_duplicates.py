@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from banks.editing.duplicates import find_duplicates, merge
-from banks.exporters.disputes import disputed
-from banks.exporters.located import marked
+from banks.exporters.csv_writer import disputed
+from banks.exporters.question_rows import marked
+from banks.find_duplicates import find_duplicates, merge
 from banks.library import Given, Library
 from banks.planning.workload import PlanWorkload
 from banks.views import drill

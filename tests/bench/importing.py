@@ -7,7 +7,7 @@ import random
 import tracemalloc
 from time import perf_counter
 
-from banks.editing.duplicates import find_duplicates
+from banks.find_duplicates import find_duplicates
 from banks.importers import detect
 from banks.importers.common import Hints
 from banks.intake.reconcile import reconcile

@@ -7,14 +7,14 @@ from statistics import median, quantiles
 from time import perf_counter
 
 from banks.library import Library, Location
-from banks.sittings.printed_sitting import PrintedSitting, chapter_scope
+from banks.sittings.printed_sitting import PrintedSitting, list_scope
 from domain.printed.marking_grid import MarkingGrid
 from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tests.bench.sizes import REAL_RESPONSES, write_store
-from tests.builders import bank, bares
+from tests.builders import bank, bares, chapter_sitting
 from tests.tui.stage import Stage
-from tui.screens.paper import Paper
+from tui.screens.printed_marking import PrintedMarkingScreen
 
 Row = tuple[str, float, str, float | None]
 """Name, measured, unit, goal (None where there is none)."""
@@ -43,7 +43,9 @@ def _place(library: Library) -> Location:
 
 def _recorded(library: Library) -> list[float]:
     """Milliseconds for each of many marks to be on the drive and graded."""
-    go = PrintedSitting(library, chapter_scope(_place(library), Purpose.FREE))
+    go = PrintedSitting(
+        library, list_scope(library, *chapter_sitting(_place(library), Purpose.FREE))
+    )
     desk = MarkingGrid(go.parts())
     found = []
     for slot in range(MARKS):
@@ -56,7 +58,7 @@ def _recorded(library: Library) -> list[float]:
 
 async def _painted(library: Library) -> list[float]:
     """Milliseconds from a key's arrival to the screen's last painting for it."""
-    app = Stage(library, Paper(_place(library), Purpose.REVISION))
+    app = Stage(library, PrintedMarkingScreen(*chapter_sitting(_place(library), Purpose.REVISION)))
     found = []
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.press("s")

@@ -10,7 +10,9 @@ from domain.questions import (
     Option,
     Question,
     Subject,
+    bank_of,
     fingerprint,
+    free_name,
     may_shuffle,
     question_id,
     slug,
@@ -92,3 +94,12 @@ def test_a_bank_gives_a_chapters_living_questions_by_number() -> None:
     assert bank.in_chapter("nowhere") == ()
     assert bank.subject_of("s/1").id == "s"
     assert bank.chapter("s/1") is chapter
+
+
+def test_a_question_id_begins_with_its_bank() -> None:
+    assert bank_of(question_id("skerrin", "clouds-1", 7, "0a1b2c")) == "skerrin"
+
+
+def test_a_taken_name_gets_the_first_free_number() -> None:
+    assert free_name("wind", {"air"}) == "wind"
+    assert free_name("wind", {"wind", "wind-2", "wind-4"}) == "wind-3"

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain.text import is_unsafe, safe_line, safe_text, safe_value, tidy
+from domain.text import counted, is_unsafe, safe_line, safe_text, safe_value, tidy
 from domain.tiers import Tier
 
 # Bidi_Control of the Unicode Character Database, PropList.txt (from memory).
@@ -58,3 +58,12 @@ def test_every_text_and_name_of_a_value_is_safe_and_readers_can_hold_its_numbers
 
     assert made == {"a": ["", ["", {"n": str(2**70), "day": "2026-03-02"}]], "t": Tier.HARD}
     assert not is_unsafe(json.dumps(made, ensure_ascii=False))
+
+
+def test_counts_stand_with_their_nouns() -> None:
+    assert counted(1, "question") == "1 question"
+    assert (counted(0, "question"), counted(1204, "question")) == ("0 questions", "1,204 questions")
+    assert (counted(1, "guess", "guesses"), counted(2, "guess", "guesses")) == (
+        "1 guess",
+        "2 guesses",
+    )

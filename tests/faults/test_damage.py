@@ -225,7 +225,7 @@ def test_a_bank_edited_by_hand_is_used_and_the_edit_is_told(folder: Path) -> Non
 def test_a_hand_edit_that_fits_nothing_is_told_in_words(folder: Path) -> None:
     text = the_bank(folder).read_text("utf-8")
     the_bank(folder).write_text(text.replace('"chapter":"clouds.high"', '"chapter":"lost"', 1))
-    assert any("which there is not" in notice for notice in read(folder)[1])
+    assert any("which does not exist" in notice for notice in read(folder)[1])
 
 
 def test_swapped_bank_files_are_not_taken_for_one_another(folder: Path) -> None:

@@ -7,9 +7,9 @@ from sklearn.metrics import brier_score_loss
 from sklearn.metrics import log_loss as sklearn_log_loss
 from statsmodels.stats.proportion import proportion_confint
 
+from domain.evidence.calibration import Stated, bins, brier, log_loss, murphy
 from domain.evidence.intervals import Beta, prediction_interval, wilson
-from domain.evidence.scoring import Stated, bins, brier, log_loss, murphy
-from domain.evidence.special import beta_cdf, beta_quantile, t_quantile
+from domain.evidence.numerics import beta_cdf, beta_quantile, t_quantile
 
 
 @pytest.mark.parametrize(

@@ -6,13 +6,15 @@ from fractions import Fraction
 
 import pytest
 
-from domain.marking.guessing import (
+from domain.marking.results import Answered, result
+from domain.marking.schemes import (
+    Marking,
+    Scheme,
     blind_guess,
     corrected_for_guessing,
     expected_marks,
+    parse_scheme,
 )
-from domain.marking.results import Answered, result
-from domain.marking.schemes import Marking, Scheme, parse_scheme
 from domain.verdicts import Verdict
 from tests.published.open_sets import WHOLE as DATA
 

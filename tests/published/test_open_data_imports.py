@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from banks.editing.duplicates import find_duplicates
+from banks.find_duplicates import find_duplicates
 from banks.importers.common import Hints, Parsed
 from banks.importers.detect import parse, read_bytes
 from banks.intake.drafting import new_question

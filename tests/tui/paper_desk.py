@@ -12,9 +12,9 @@ from banks.store.filesystem import System
 from banks.store.folder import Store
 from domain.responses import Purpose
 from domain.verdicts import Confidence
-from tests.builders import FakeClock, bank, bares, keyed
+from tests.builders import FakeClock, bank, bares, chapter_sitting, keyed
 from tests.tui.stage import Stage
-from tui.screens.paper import Paper
+from tui.screens.printed_marking import PrintedMarkingScreen
 
 KEY = "bcad"
 NAMES = {
@@ -54,7 +54,7 @@ def place(one: Library, chapter: int = 0) -> Location:
 
 
 def paper(one: Library, **span: int) -> Stage:
-    return Stage(one, Paper(place(one), Purpose.REVISION, **span))
+    return Stage(one, PrintedMarkingScreen(*chapter_sitting(place(one), Purpose.REVISION, **span)))
 
 
 async def type_keys(pilot: Pilot, text: str) -> None:

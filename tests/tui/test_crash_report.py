@@ -45,5 +45,5 @@ async def test_an_unforeseen_error_leaves_words_on_the_terminal_and_no_trace(
     with pytest.raises(ZeroDivisionError):
         await fall(app)
 
-    assert "What was shown as recorded is saved." in said[0]
+    assert "Everything shown as recorded is saved." in said[0]
     assert [file.name for file in tmp_path.glob("resieve-fault-*.txt")]

@@ -241,7 +241,7 @@ async def test_the_end_sums_up_and_closes_the_sitting(opened):
 
     assert opened.history.sittings[sitting].closed
     assert open_sittings(opened) == []
-    for words in ("2 of 2 taken", "1  ✓ right", "1  ✗ wrong", "1  promoted", "0  settled"):
+    for words in ("2 of 2 answered", "1  ✓ right", "1  ✗ wrong", "1  promoted", "0  settled"):
         assert words in shown
 
 

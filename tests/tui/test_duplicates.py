@@ -84,7 +84,7 @@ async def test_differing_keys_are_asked_about(opened):
         asked = await settled(pilot)
         await pilot.press("n")
 
-    assert "Their keys differ" in asked
+    assert "Their answer keys differ" in asked
     assert retired(opened) == []
 
 
@@ -106,5 +106,5 @@ async def test_what_is_not_the_same_leaves_the_list(opened):
         await pilot.press("x", "x")
         shown = await settled(pilot)
 
-    assert "Nothing here is there twice." in shown
+    assert "No duplicates found" in shown
     assert retired(opened) == []

@@ -3,7 +3,7 @@
 import pytest
 
 from domain.errors import InputError
-from tui import figures
+from tui.screens import annotations
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(20)
 
@@ -18,14 +18,14 @@ def picture(tmp_path):
 @pytest.fixture
 def started(monkeypatch) -> list[list[str]]:
     found: list[list[str]] = []
-    monkeypatch.setattr(figures.subprocess, "Popen", lambda words, **_: found.append(words))
-    monkeypatch.setattr(figures.sys, "platform", "linux")
+    monkeypatch.setattr(annotations.subprocess, "Popen", lambda words, **_: found.append(words))
+    monkeypatch.setattr(annotations.sys, "platform", "linux")
     return found
 
 
 def test_a_picture_is_opened_on_the_desktop(picture, started, monkeypatch):
     monkeypatch.setenv("DISPLAY", ":0")
-    figures.open_figure(picture)
+    annotations.open_figure(picture)
 
     assert started == [["xdg-open", str(picture)]]
 
@@ -35,24 +35,24 @@ def test_without_a_desktop_it_is_said_where_the_picture_lies(picture, started, m
     monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
 
     with pytest.raises(InputError, match=str(picture)):
-        figures.open_figure(picture)
+        annotations.open_figure(picture)
     assert started == []
 
 
 def test_a_picture_that_was_not_kept_is_named(tmp_path, started):
     with pytest.raises(InputError, match=r"gone\.png: this figure was not kept"):
-        figures.open_figure(tmp_path / "gone.png")
+        annotations.open_figure(tmp_path / "gone.png")
 
 
 def test_a_desktop_without_an_opener_is_told(picture, monkeypatch):
     def missing(words, **_):
         raise FileNotFoundError(words[0])
 
-    monkeypatch.setattr(figures.subprocess, "Popen", missing)
-    monkeypatch.setattr(figures.sys, "platform", "darwin")
+    monkeypatch.setattr(annotations.subprocess, "Popen", missing)
+    monkeypatch.setattr(annotations.sys, "platform", "darwin")
 
     with pytest.raises(InputError, match="could not be shown"):
-        figures.open_figure(picture)
+        annotations.open_figure(picture)
 
 
 @pytest.mark.parametrize(("name", "content"), [
@@ -67,7 +67,7 @@ def test_what_is_no_picture_by_content_and_ending_is_not_opened(
     (tmp_path / name).write_bytes(content)
 
     with pytest.raises(InputError, match="not the picture that its name says"):
-        figures.open_figure(tmp_path / name)
+        annotations.open_figure(tmp_path / name)
     assert started == []
 
 
@@ -77,7 +77,7 @@ def test_a_folder_is_no_figure(tmp_path, started, monkeypatch, name):
     (tmp_path / "folder").mkdir()
 
     with pytest.raises(InputError, match="was not kept"):
-        figures.open_figure(tmp_path / name)
+        annotations.open_figure(tmp_path / name)
     assert started == []
 
 
@@ -87,6 +87,6 @@ def test_a_folder_is_no_figure(tmp_path, started, monkeypatch, name):
 def test_other_spellings_of_an_ending_are_opened(tmp_path, started, monkeypatch, name, content):
     monkeypatch.setenv("DISPLAY", ":0")
     (tmp_path / name).write_bytes(content)
-    figures.open_figure(tmp_path / name)
+    annotations.open_figure(tmp_path / name)
 
     assert len(started) == 1

@@ -21,15 +21,15 @@ from domain.questions import LETTERS, Figure, Option, Question
 from domain.responses import Purpose
 from domain.text import safe_line
 from domain.tiers import Tier
-from tests.builders import FakeClock, bank, library, respond
+from tests.builders import FakeClock, bank, chapter_sitting, library, respond
 from tests.tui.stage import Stage, settled
 from tui.app import SCREENS, Resieve
 from tui.cli import main
 from tui.screens.drill import DrillScreen
 from tui.screens.duplicates import DuplicatesScreen
 from tui.screens.import_preview import ImportPreview, Source
-from tui.screens.key_entry import KeyEntry
-from tui.screens.paper import Paper
+from tui.screens.key_entry import KeyEntryScreen
+from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.question_details import QuestionDetails
 from tui.screens.question_form import QuestionForm
 
@@ -101,9 +101,9 @@ def hostile_file(made: Library, header: str = "stem") -> Source:
 
 SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in SCREENS} | {
     "drill": drill,
-    "paper": lambda made: Paper(first(made)[0], Purpose.REVISION),
+    "paper": lambda made: PrintedMarkingScreen(*chapter_sitting(first(made)[0], Purpose.REVISION)),
     "form": lambda made: QuestionForm(first(made)[1].id),
-    "key": lambda made: KeyEntry(first(made)[0]),
+    "key": lambda made: KeyEntryScreen(first(made)[0]),
     "card": lambda made: QuestionDetails(made, first(made)[1]),
     "duplicates": lambda made: DuplicatesScreen(next(iter(made.banks))),
     "preview": lambda made: ImportPreview(hostile_file(made), ImportOptions()),

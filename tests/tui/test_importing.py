@@ -15,8 +15,8 @@ from banks.intake.file_import import ImportOptions, apply_import, preview_import
 from banks.library import Library
 from tests.tui.stage import Stage, text_of, type_text
 from tui.screens import import_preview
+from tui.screens.import_file import ImportScreen
 from tui.screens.import_preview import ImportPreview, Source
-from tui.screens.importing import ImportScreen
 from tui.screens.mapping import ColumnMapping
 
 KEYED = "number,stem,a,b,c,d,key\n" + "".join(
@@ -104,7 +104,7 @@ async def test_a_mapping_without_a_stem_or_a_number_is_not_taken(
         await pilot.pause()
         assert isinstance(app.screen, ColumnMapping)
         await pilot.press("escape")
-        await until(pilot, "m names them")
+        await until(pilot, "m sets them")
     assert library.banks == {}
 
 
@@ -187,7 +187,7 @@ async def test_a_changed_key_is_said_to_grade_the_history_anew(
         library, ImportPreview(Source.of(folder / "keyed.csv"), ImportOptions(bank="keyed"))
     )
     async with app.run_test(size=(80, 24)) as pilot:
-        await until(pilot, "graded anew")
+        await until(pilot, "re-graded")
         assert "key b) two → c) three" in text_of(app)
 
 
@@ -274,8 +274,8 @@ async def test_a_banks_shape_and_marks_come_in_by_the_same_screen(
         await pilot.press("i")
         await until(pilot, "Saved in Book")
         app.push_screen(ImportPreview(Source.of(folder / "marks.csv"), ImportOptions()))
-        await until(pilot, "Marks: 1 would go")
+        await until(pilot, "Marks: 1 would be added")
         assert "[not imported 1]" in text_of(app)
         await pilot.press("i")
-        await until(pilot, "Marks: 1 went")
+        await until(pilot, "Marks: 1 added")
     assert library.history.standing("book/clouds/one/3").missed_days == 1

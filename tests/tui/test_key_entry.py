@@ -5,7 +5,7 @@ from textual.events import Paste
 from banks.library import Library
 from tests.tui.paper_desk import burst, opened, paper, place, spelled
 from tests.tui.stage import Stage, settled
-from tui.screens.key_entry import KeyEntry
+from tui.screens.key_entry import KeyEntryScreen
 
 
 def key_of(one: Library, count: int) -> str:
@@ -16,7 +16,7 @@ def key_of(one: Library, count: int) -> str:
 
 async def test_letters_run_on_and_enter_saves_them(tmp_path):
     one = opened(tmp_path, 6)
-    async with Stage(one, KeyEntry(place(one))).run_test(size=(80, 24)) as pilot:
+    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "bcA")
         typed = await settled(pilot)
         await burst(pilot.app, "\n")
@@ -30,7 +30,7 @@ async def test_letters_run_on_and_enter_saves_them(tmp_path):
 
 async def test_a_number_goes_on_from_there_space_skips_and_plus_adds(tmp_path):
     one = opened(tmp_path, 6)
-    async with Stage(one, KeyEntry(place(one))).run_test(size=(80, 24)) as pilot:
+    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "4b a+c\n")
 
         assert key_of(one, 6) == "- - - b - ac"
@@ -38,7 +38,7 @@ async def test_a_number_goes_on_from_there_space_skips_and_plus_adds(tmp_path):
 
 async def test_a_letter_too_many_or_out_of_range_is_said_at_once(tmp_path):
     one = opened(tmp_path, 2)
-    async with Stage(one, KeyEntry(place(one))).run_test(size=(80, 24)) as pilot:
+    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "ae")
         out_of_range = await settled(pilot)
         await burst(pilot.app, "bc")
@@ -51,7 +51,7 @@ async def test_a_letter_too_many_or_out_of_range_is_said_at_once(tmp_path):
 
 async def test_the_last_letters_are_taken_back_one_by_one(tmp_path):
     one = opened(tmp_path, 3, has_key=True)
-    async with Stage(one, KeyEntry(place(one))).run_test(size=(80, 24)) as pilot:
+    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "1b2b<<")
         shown = await settled(pilot)
         await burst(pilot.app, "3a\n")
@@ -62,7 +62,7 @@ async def test_the_last_letters_are_taken_back_one_by_one(tmp_path):
 
 async def test_a_pasted_key_is_taken_and_what_is_wrong_is_said_by_number(tmp_path):
     one = opened(tmp_path, 6)
-    async with Stage(one, KeyEntry(place(one))).run_test(size=(80, 24)) as pilot:
+    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
         pilot.app.post_message(Paste("1. (b)  2. (c)  4. (a)\n4. (d)  5. (e)  6. (a)  9. (a)"))
         await pilot.pause()
         shown = await settled(pilot)
@@ -87,14 +87,14 @@ async def test_a_corrected_key_grades_again_what_was_marked_by_letter(tmp_path):
         back = await settled(pilot)
 
         assert (before, spelled(one, 3)) == ("rrw", "rrr")
-        assert "0 new, 1 corrected; 1 marked before are graded by it" in said
+        assert "0 new, 1 corrected; 1 marked before are re-graded" in said
         assert "3 a✓" in back
         assert "✓ 3 right" in back
 
 
 async def test_leaving_asks_about_letters_not_saved(tmp_path):
     one = opened(tmp_path, 3)
-    async with Stage(one, KeyEntry(place(one))).run_test(size=(80, 24)) as pilot:
+    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "ab")
         await pilot.press("escape")
         asked = await settled(pilot)

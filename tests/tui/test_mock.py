@@ -11,7 +11,7 @@ from domain.verdicts import Confidence
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
 from tests.tui.stage import Stage, settled, text_of
-from tui.screens.mock import MockScreen
+from tui.screens.mock_paper import MockScreen
 from tui.screens.mock_sitting import MockSittingScreen, clock_words
 from tui.screens.paper_result import PaperResult
 
@@ -24,7 +24,7 @@ def opened(tmp_path) -> Library:
 @pytest.fixture(autouse=True)
 def _one_draw(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every paper is drawn the same way."""
-    monkeypatch.setattr("tui.screens.mock.getrandbits", lambda bits: 7)
+    monkeypatch.setattr("tui.screens.mock_paper.getrandbits", lambda bits: 7)
 
 
 async def front(pilot: Pilot) -> None:
@@ -203,7 +203,7 @@ async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
         room._second()
         await pilot.pause()
         assert isinstance(app.screen, PaperResult)
-        assert any("time is up" in one.message for one in app._notifications)
+        assert any("Time is up" in one.message for one in app._notifications)
 
     assert (sat(opened)[0].right, sat(opened)[0].blank) == (1, 5)
 
@@ -214,7 +214,7 @@ async def test_leaving_does_not_stop_the_clock_and_one_goes_on_where_one_was(ope
         await begun(pilot)
         await pilot.press("a", "escape")
         await front(pilot)
-        assert "A paper is under way: 5 without an answer" in text_of(app)
+        assert "Paper in progress: 5 unanswered" in text_of(app)
         opened.now.go_on(seconds=600)
         await pilot.press("enter")
         await pilot.pause()

@@ -9,7 +9,7 @@ from domain.verdicts import Verdict
 from tests.builders import FakeClock, respond
 from tests.tui.paper_desk import burst, opened, paper, spelled, told, type_keys
 from tests.tui.stage import Stage, settled
-from tui.screens.paper import PaperList
+from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.widgets.grid import NumberGrid
 
 
@@ -70,7 +70,7 @@ async def test_without_a_key_a_letter_says_how_to_get_one(tmp_path):
         await type_keys(pilot, "a")
 
         assert "! 1: has no key yet" in await settled(pilot)
-        assert "y types it in" in await settled(pilot)
+        assert "enter it with y" in await settled(pilot)
         assert spelled(one, 3) == "..."
 
 
@@ -108,7 +108,7 @@ async def test_undo_goes_back_key_by_key_to_nothing_and_the_cursor_with_it(tmp_p
         assert seen == ["rw" + "r" * 12 + "wrrrrr", "rw" + "." * 12 + "w.....",
                         "rw" + "." * 18, "r" + "." * 19]  # fmt: skip
         assert told(one) == {}
-        assert "nothing left to take back" in await settled(pilot)
+        assert "Nothing to undo here" in await settled(pilot)
         assert ">  1" in await settled(pilot)
 
 
@@ -141,7 +141,7 @@ async def test_broken_off_it_goes_on_where_it_was(tmp_path):
         shown = await settled(pilot)
         await type_keys(pilot, "k")
 
-        assert "Going on where you were: 3 marked so far." in shown
+        assert "Resumed: 3 marked so far." in shown
         assert ">  4" in shown
         assert spelled(one, 5) == "rwrw."
         assert len(one.history.sittings) == 1
@@ -160,7 +160,7 @@ async def test_a_chapter_marked_twice_on_a_day_can_be_corrected(tmp_path):
         asked = await settled(pilot)
         await type_keys(pilot, "c2j")
 
-        assert "4 of 4 questions here are marked today already" in asked
+        assert "4 of 4 questions here are already marked today" in asked
         assert spelled(one, 4) == "rrrw"
         assert all(
             len(one.history.responses(q.id)) == 1
@@ -198,7 +198,7 @@ async def test_a_list_of_several_chapters_is_marked_chapter_by_chapter(tmp_path)
     one = opened(tmp_path)
     listed = ("vanes/9", "barometers/12", "barometers/3", "vanes/2")
     names = [f"book/instruments.{question}" for question in listed]
-    app = Stage(one, PaperList("Sweep", Purpose.SWEEP, names))
+    app = Stage(one, PrintedMarkingScreen("Sweep", Purpose.SWEEP, names))
     async with app.run_test(size=(80, 24)) as pilot:
         shown = await settled(pilot)
         await type_keys(pilot, "12 \n9?\n")
@@ -325,7 +325,7 @@ async def test_what_can_t_be_saved_is_not_shown_as_marked(tmp_path):
 
         shown = await settled(pilot)
 
-        assert "! not saved, so not marked; the same key tries again" in shown
+        assert "! not saved, so not marked; press the key again to retry" in shown
         assert [one.message for one in pilot.app._notifications if "looking only" in one.message]
         assert ">  1  ·" in shown
 
@@ -372,7 +372,7 @@ async def test_escape_drops_a_number_first_and_then_leaves(tmp_path):
         still = type(pilot.app.screen).__name__
         await pilot.press("escape")
 
-        assert (still, type(pilot.app.screen).__name__) == ("Paper", "Wings")
+        assert (still, type(pilot.app.screen).__name__) == ("PrintedMarkingScreen", "Wings")
         assert told(one) == {}
 
 

@@ -11,12 +11,12 @@ from tui.screens.progress import ProgressScreen
 from tui.widgets.evidence_pages import PAGES
 
 WORDS = {
-    "Mark": ["nine times in ten", "●", "400"],
+    "Mark": ["90 % range", "●", "400"],
     "Ready": ["Clouds", "Wind", "Maps", "Waiting ", "settled", "+1 hour", " of "],
     "Chapters": ["Chapter 2", "Signs", "waiting", "settled", "– of "],
     "Coverage": ["revised in blocks", "tried", "of 124"],
     "Confidence": ["sure", "unsure", "guess", "break-even is 20%"],
-    "Trust": ["log loss", "came right", "mends"],
+    "Trust": ["log loss", "actual", "review fixes"],
     "Mixed up": ["2×", "Which sign is a church?", "took “flag” for “cross”"],
 }
 
@@ -53,7 +53,7 @@ async def test_the_arrows_turn_the_pages_in_a_ring(opened):
     async with app.run_test() as pilot:
         await read(pilot)
         await pilot.press("left")
-        assert "Taken for the key" in text_of(app)
+        assert "Wrong options you keep choosing" in text_of(app)
         await pilot.press("right", "right")
         assert "+1 hour" in text_of(app)
 
@@ -62,12 +62,12 @@ async def test_an_empty_store_is_told_kindly(tmp_path):
     app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
-        assert "Too few tries" in text_of(app)
+        assert "Too few responses" in text_of(app)
         await pilot.press("4")
-        assert "Nothing is recorded yet" in text_of(app)
+        assert "Nothing recorded yet" in text_of(app)
         await pilot.press("7")
         await pilot.pause()
-        assert "Nothing was mixed up" in text_of(app)
+        assert "Nothing confused" in text_of(app)
 
 
 async def test_leaving_before_the_figures_are_there_does_no_harm(opened):

@@ -113,11 +113,11 @@ async def test_a_choice_steps_on_at_enter(opened: Library) -> None:
 
 async def test_a_key_is_set_by_pressing_it_and_works_at_once(opened: Library) -> None:
     async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
-        await go_to(pilot, "Give the selected action its first key back")
+        await go_to(pilot, "Reset the selected shortcut to its default")
         await pilot.press("enter", "ctrl+y")
         await pilot.pause()
         assert opened.settings.keys == {"settings.default": "ctrl+y"}
-        await go_to(pilot, "Give the selected action its first key back")
+        await go_to(pilot, "Reset the selected shortcut to its default")
         await pilot.press("ctrl+y")
         await pilot.pause()
 
@@ -126,7 +126,7 @@ async def test_a_key_is_set_by_pressing_it_and_works_at_once(opened: Library) ->
 
 async def test_a_key_that_is_taken_is_refused_in_words(opened: Library) -> None:
     async with Stage(opened, SettingsScreen()).run_test(size=SIZE) as pilot:
-        await go_to(pilot, "Give the selected action its first key back")
+        await go_to(pilot, "Reset the selected shortcut to its default")
         await pilot.press("enter", "j")
         await pilot.pause()
         told = said(pilot.app)
@@ -145,7 +145,7 @@ def test_every_action_of_every_screen_has_one_name_of_its_own() -> None:
         "Plan",
         "Triage",
         "Drill",
-        "Paper",
+        "Marking",
         "Everywhere",
     }
     assert len(SCREENS) >= 9

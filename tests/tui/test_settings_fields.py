@@ -54,4 +54,4 @@ def test_a_number_reads_with_its_unit() -> None:
 
     assert apart.reading(Settings()) == "7 days"
     assert apart.reading(apart.change(Settings(), "1")) == "1 day"
-    assert FIELDS["Colours"].reading(Settings()) == "as the terminal"
+    assert FIELDS["Colours"].reading(Settings()) == "match the terminal"

@@ -52,7 +52,7 @@ async def test_an_exam_day_that_is_none_is_named_with_an_example(empty, outline)
         await type_text(pilot, "in May")
         shown = await settled(pilot)
 
-    assert "exam day: a day like 2027-05-15 is needed, not 'in May'" in shown
+    assert "exam day: expected a date such as 2027-05-15, not 'in May'" in shown
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])

@@ -14,7 +14,7 @@ from domain.verdicts import Verdict
 from tests.builders import FakeClock, bank, bares, full, library
 from tests.tui.stage import Stage, settled, text_of
 from tui.screens.drill import DrillScreen
-from tui.screens.paper import PaperList
+from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.start import StartScreen
 from tui.screens.today import TodayScreen
 from tui.widgets.virtual_list import VirtualList
@@ -53,8 +53,8 @@ async def test_the_day_is_told_at_a_glance(opened: Library) -> None:
 async def test_enter_opens_the_printed_bank_and_marks_count_at_once(opened: Library) -> None:
     async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.press("enter")
-        assert isinstance(pilot.app.screen, PaperList)
-        first = pilot.app.screen.scope().questions[0]
+        assert isinstance(pilot.app.screen, PrintedMarkingScreen)
+        first = pilot.app.screen.go.scope.questions[0]
         await pilot.press("escape")
         opened.record([Given(question=first, verdict=Verdict.RIGHT)], Purpose.REVISION)
         pilot.app.screen.ready()
@@ -78,7 +78,7 @@ async def test_questions_with_their_text_are_drilled(tmp_path: Path) -> None:
         await pilot.press("enter")
         is_back = isinstance(pilot.app.screen, DrillScreen)
 
-    assert "Go on: Clouds" in shown
+    assert "Resume: Clouds" in shown
     assert is_back
 
 
@@ -154,10 +154,10 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("line", "typed", "said"),
     [
-        ("exam", "soon", "exam day: a day like 2027-05-15 is needed"),
+        ("exam", "soon", "exam day: expected a date such as 2027-05-15"),
         ("exam", "2026-01-01", "must come after"),
         ("minutes", "mon-fri 30+", "minutes"),
-        ("rounds", "two", "rounds: a number is needed"),
+        ("rounds", "two", "rounds: expected a number"),
         ("times", "19:00, 6:30", "as when the parts of a day begin: expected times such as 6:30"),
     ],
 )

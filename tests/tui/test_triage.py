@@ -204,7 +204,7 @@ async def test_a_long_list_asks_how_many(tmp_path):
         asked = await settled(pilot)
         await pilot.press("backspace", "backspace", "backspace", "7", "enter")
         await settled(pilot)
-        taken = app.screen.scope().questions
+        taken = app.screen.go.scope.questions
 
     assert "Drill how many of 250?" in asked
     assert len(taken) == 7
@@ -245,7 +245,7 @@ async def test_coming_back_keeps_the_selected_question(opened):
 async def test_an_empty_bank_says_what_to_do(tmp_path):
     app = Stage(library(tmp_path, bank("Observer", {"Sea": {"State": [bare(1)]}})), TriageScreen())
     async with app.run_test() as pilot:
-        assert "Nothing stands here" in await settled(pilot)
+        assert "No questions match" in await settled(pilot)
 
 
 async def test_where_only_printed_questions_are_listed_their_place_has_room(tmp_path):

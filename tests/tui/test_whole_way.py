@@ -15,12 +15,12 @@ from banks.store.folder import Store
 from domain.questions import Bank
 from domain.responses import Purpose
 from domain.tiers import Tier
-from tests.builders import FakeClock
+from tests.builders import FakeClock, chapter_sitting
 from tests.published.open_sets import WHOLE
 from tests.tui.stage import Stage, type_text
 from tui.cli import main
 from tui.screens.drill import DrillScreen
-from tui.screens.paper import Paper
+from tui.screens.printed_marking import PrintedMarkingScreen
 
 OPEN_SET = WHOLE / "medmcqa_validation.jsonl"
 WRONG, RIGHT, UNSURE, BLANK = "wrong", "right", "unsure", "blank"
@@ -97,7 +97,9 @@ async def test_the_triage_shows_what_the_hand_worked_table_says(imported: Librar
     book: Bank = imported.banks["book"]
     chapter = book.subjects[0].chapters[0]
     location = imported.location(book.in_chapter(chapter.id)[0])
-    async with Stage(imported, Paper(location, Purpose.STUDY)).run_test(size=(80, 24)) as pilot:
+    async with Stage(
+        imported, PrintedMarkingScreen(*chapter_sitting(location, Purpose.STUDY))
+    ).run_test(size=(80, 24)) as pilot:
         await type_text(pilot, "1-30 ")
         for number in range(31, 41):
             await type_text(pilot, f"{number}?")

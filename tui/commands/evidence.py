@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import UsageError
+from domain.questions import bank_of
 from tui.commands.frame import Command, Context, json_option
 from tui.commands.looking import tiers_named
 
@@ -15,7 +16,9 @@ if TYPE_CHECKING:
 
 
 def _report_options(parser: ArgumentParser) -> None:
-    parser.add_argument("--html", type=Path, metavar="FILE", help="a page that needs nothing else")
+    parser.add_argument(
+        "--html", type=Path, metavar="FILE", help="write a self-contained HTML page"
+    )
     json_option(parser)
 
 
@@ -43,7 +46,7 @@ def _in_words(found: "Evidence") -> list[str]:
         f"{found.tried} of {found.questions} questions tried, {found.responses} responses; "
         f"{waiting_words(found.waiting)}",
         f"Exam day {found.forecast.day}: {found.forecast.sentence}",
-        f"Were it today: {found.if_today.sentence}",
+        f"If the exam were today: {found.if_today.sentence}",
         found.memory.sentence,
         *found.calibration.sentences,
     ]
@@ -72,15 +75,21 @@ def _ready_words(ready: "Readiness") -> str:
 
 
 def _sweep_options(parser: ArgumentParser) -> None:
-    parser.add_argument("--minutes", type=float, required=True, metavar="N", help="the time")
+    parser.add_argument(
+        "--minutes", type=float, required=True, metavar="N", help="minutes you have"
+    )
     parser.add_argument("--bank", metavar="B", help="the bank the subject is in")
     parser.add_argument("--subject", metavar="S", help="only this subject")
-    parser.add_argument("--tier", metavar="T,…", help="only these tiers; else all")
+    parser.add_argument("--tier", metavar="T,…", help="only these tiers (default: all)")
     parser.add_argument(
-        "--sheet", type=Path, metavar="FILE", help="to print: .txt .md .html or .pdf"
+        "--sheet", type=Path, metavar="FILE", help="write a worksheet: .txt .md .html or .pdf"
     )
-    parser.add_argument("--order", choices=["book", "hardest"], default="book", help="on the sheet")
-    parser.add_argument("--paper", choices=["a4", "letter"], default="a4", help="of the sheet")
+    parser.add_argument(
+        "--order", choices=["book", "hardest"], default="book", help="order on the worksheet"
+    )
+    parser.add_argument(
+        "--paper", choices=["a4", "letter"], default="a4", help="page size of the worksheet"
+    )
     json_option(parser)
 
 
@@ -119,7 +128,7 @@ def _sweep(context: Context, arguments: Namespace) -> int:
 
 def _write_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:
     from banks.exporters.sheets import Order, write_sheet
-    from banks.exporters.sheets.page_size import PAPER
+    from banks.exporters.sheets.question_sheet import PAPER
     from banks.views.sweeping import sheet
 
     order = Order.HARDEST if arguments.order == "hardest" else Order.BOOK
@@ -137,15 +146,15 @@ def _subject_key(library: "Library", arguments: Namespace) -> str:
 
 def _pick(one: "SweepPick") -> dict[str, Any]:
     return {
-        "bank": one.question.id.partition("/")[0], "subject": one.subject,
+        "bank": bank_of(one.question.id), "subject": one.subject,
         "chapter": one.chapter, "number": one.question.number, "tier": one.tier.word,
         "signs": one.signs, "settled": one.settled, "days": one.days, "seconds": one.seconds,
     }  # fmt: skip
 
 
 COMMANDS = [
-    Command("report", "Say where you stand, from your own responses.", _report_options, _report),
+    Command("report", "Show accuracy, progress and predicted score.", _report_options, _report),
     Command(
-        "sweep", "Choose what to sweep in the minutes there are.", _sweep_options, _sweep
+        "sweep", "Pick the questions worth the most in the time you have.", _sweep_options, _sweep
     ),
 ]  # fmt: skip

@@ -9,7 +9,7 @@ from domain.errors import InputError, UsageError
 from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
-    from banks.exporters.located import Histories
+    from banks.exporters.question_rows import Histories
     from banks.library import Library
     from domain.questions import Bank
 
@@ -28,21 +28,25 @@ _NO_HISTORY = ("qti-2.2", "qti-3.0")
 
 
 def _options(parser: ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="where to; - for standard output")
+    parser.add_argument("file", metavar="FILE", help="file to write; - writes standard output")
     parser.add_argument(
-        "--format", choices=FORMATS, help="else by the file's ending; .zip is qti-2.2"
+        "--format", choices=FORMATS, help="default: by the file's ending; .zip is qti-2.2"
     )
-    parser.add_argument("--bank", metavar="B", help="the bank; may be left out if there is one")
+    parser.add_argument("--bank", metavar="B", help="bank; may be omitted if there is only one")
     parser.add_argument(
-        "--subject", action="append", default=[], metavar="S", help="only this one; may be repeated"
+        "--subject",
+        action="append",
+        default=[],
+        metavar="S",
+        help="only this subject; may be repeated",
     )
     what = parser.add_mutually_exclusive_group()
-    what.add_argument("--history", action="store_true", help="what was marked, beside questions")
-    what.add_argument("--marks", action="store_true", help="only what was marked, as CSV")
+    what.add_argument("--history", action="store_true", help="include the history of responses")
+    what.add_argument("--marks", action="store_true", help="only the responses, as CSV")
     what.add_argument(
-        "--disputes", action="store_true", help="only the disputed keys, as CSV or Markdown"
+        "--disputes", action="store_true", help="only the disputed answer keys, as CSV or Markdown"
     )
-    parser.add_argument("--force", action="store_true", help="overwrite a file that is there")
+    parser.add_argument("--force", action="store_true", help="overwrite an existing file")
     json_option(parser)
 
 
@@ -54,7 +58,7 @@ def _export(context: Context, arguments: Namespace) -> int:
     chosen = _format(arguments)
     path = Path(arguments.file)
     if arguments.file != "-" and path.exists() and not arguments.force:
-        raise InputError(f"{path}: is there already; --force overwrites it")
+        raise InputError(f"{path}: already exists; use --force to overwrite")
     library = context.library(read_only=True)
     bank = find_bank(library, arguments.bank)
     subjects = [find_subject(bank, name).id for name in arguments.subject]
@@ -80,11 +84,11 @@ def _format(arguments: Namespace) -> str:
         fitting = ("csv", "md") if arguments.disputes else ("csv",)
         chosen = chosen or "csv"
         if chosen not in fitting:
-            raise UsageError(f"that goes out as {' or '.join(fitting)}, not as {chosen}")
+            raise UsageError(f"this can be written as {' or '.join(fitting)}, not as {chosen}")
     if chosen is None:
-        raise UsageError(f"{arguments.file}: say the format with --format {', '.join(FORMATS)}")
+        raise UsageError(f"{arguments.file}: choose the format with --format {', '.join(FORMATS)}")
     if arguments.history and chosen in _NO_HISTORY:
-        raise UsageError(f"{chosen} has no place for a history; csv, json, jsonl, xlsx, md have")
+        raise UsageError(f"{chosen} cannot hold a history; csv, json, jsonl, xlsx and md can")
     return chosen
 
 
@@ -92,10 +96,10 @@ def _content(
     library: "Library", bank: "Bank", subjects: list[str], chosen: str, arguments: Namespace
 ) -> tuple[bytes, int, str]:
     """The file's bytes, and how many of what they hold."""
-    from banks.exporters.located import book_order
+    from banks.exporters.question_rows import book_order
 
     if arguments.marks:
-        from banks.exporters.marks_writer import to_marks
+        from banks.exporters.csv_writer import to_marks
 
         histories = _histories(library, bank)
         placed = [each.question.id for each in book_order(bank, subjects)]
@@ -114,7 +118,7 @@ def _content(
 
 
 def _histories(library: "Library", bank: "Bank") -> "Histories":
-    from banks.exporters.located import book_order, marked
+    from banks.exporters.question_rows import book_order, marked
 
     asked = [placed.question.id for placed in book_order(bank)]
     return {question: marked(library.history, question) for question in asked}

@@ -128,7 +128,7 @@ class Command:
 
 def place_options(parser: ArgumentParser, *, needed: bool) -> None:
     """--bank, --subject, --chapter."""
-    parser.add_argument("--bank", metavar="B", help="the bank; may be left out if there is one")
+    parser.add_argument("--bank", metavar="B", help="bank; may be omitted if there is only one")
     parser.add_argument("--subject", metavar="S", required=needed, help="the subject's title")
     parser.add_argument(
         "--chapter", metavar="C", required=needed, help="the chapter's title or number"

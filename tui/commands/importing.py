@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import InputError, UsageError
+from domain.text import counted
 from tui.commands.frame import Command, Context, json_option, place_options
-from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.importers.common import Finding
@@ -20,29 +20,42 @@ _SHOWN = 20
 
 def _import_options(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "files", nargs="+", type=Path, metavar="FILE", help="in any format; - is the input"
+        "files",
+        nargs="+",
+        type=Path,
+        metavar="FILE",
+        help="file to import; the format is detected; - reads standard input",
     )
-    parser.add_argument("--bank", default="", metavar="NAME", help="a bank there is, or a new one")
-    parser.add_argument("--subject", default="", metavar="S", help="where the file names none")
-    parser.add_argument("--chapter", default="", metavar="C", help="where the file names none")
+    parser.add_argument("--bank", default="", metavar="NAME", help="existing or new bank")
+    parser.add_argument(
+        "--subject", default="", metavar="S", help="used when the file does not say"
+    )
+    parser.add_argument(
+        "--chapter", default="", metavar="C", help="used when the file does not say"
+    )
     parser.add_argument(
         "--edition", default="", metavar="NAME",
-        help="the file is the whole of a new edition: what is not in it is withdrawn",
+        help="the file is a complete new edition: questions missing from it are retired",
     )  # fmt: skip
     parser.add_argument(
-        "--columns", default="", metavar="F=N,…", help='what columns hold: "stem=1,a=2,b=3,key=6"'
+        "--columns",
+        default="",
+        metavar="F=N,…",
+        help='what each column holds: "stem=1,a=2,b=3,key=6"',
     )
     parser.add_argument(
-        "--key-from", type=int, choices=[0, 1], help="numeric keys count from 0 or from 1"
+        "--key-from", type=int, choices=[0, 1], help="numeric answer keys count from 0 or from 1"
     )
     parser.add_argument(
-        "--encoding", default="", metavar="E", help="how the text is encoded, found out unless said"
+        "--dry-run", action="store_true", help="show what would happen; write nothing"
+    )
+    parser.add_argument(
+        "--encoding", default="", metavar="E", help="text encoding (default: detected)"
     )
     parser.add_argument(
         "--layout", type=int, default=1, metavar="N", help="read a printed text another way: 2, 3 …"
     )
-    parser.add_argument("--force", action="store_true", help="import what was probably misread")
-    parser.add_argument("--dry-run", action="store_true", help="only say what would happen")
+    parser.add_argument("--force", action="store_true", help="import even if probably misread")
     json_option(parser)
 
 
@@ -165,16 +178,18 @@ def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> Non
     counts = ", ".join(
         f"{document[name]:,} {name}" for name in ("added", "updated", "unchanged", "retired")
     )
-    would = "Would go" if dry_run else "Went"
-    context.say(f"{would} into {_title(told)} ({document['format']}): {counts}.")
+    if dry_run:
+        context.say(f"Dry run, nothing written: {counts} in {_title(told)} ({document['format']}).")
+    else:
+        context.say(f"Imported into {_title(told)} ({document['format']}): {counts}.")
     if isinstance(told, Preview) and told.layouts:
         context.say(f"Layout: {told.layouts[0]}.")
     if isinstance(told, Preview) and told.to_check:
         numbers = ", ".join(one.code or str(one.number) for one in told.to_check[:_SHOWN])
-        context.say(f"To check beside the print: {len(told.to_check):,} ({numbers})")
+        context.say(f"Check against the book: {len(told.to_check):,} ({numbers})")
     _say_changes(context, told)
     _say_findings(context, "Not imported", told.skipped)
-    _say_findings(context, "To look at", told.warnings)
+    _say_findings(context, "Warnings", told.warnings)
 
 
 def _say_changes(context: Context, told: "Preview | PastMarks") -> None:
@@ -210,10 +225,10 @@ def _outline_options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "file", type=Path, metavar="FILE", help="subject,chapter,questions[,weight]"
     )
-    parser.add_argument("--bank", required=True, metavar="NAME", help="the bank's name")
+    parser.add_argument("--bank", required=True, metavar="NAME", help="name of the bank")
     parser.add_argument(
         "--options", type=int, choices=range(2, 9), metavar="N",
-        help="options of a printed question, 2 to 8 (4 unless said)",
+        help="options per printed question, 2 to 8 (default: 4)",
     )  # fmt: skip
     json_option(parser)
 
@@ -242,9 +257,9 @@ def _outline(context: Context, arguments: Namespace) -> int:
 
 def _shape(told: "Preview") -> dict[str, int]:
     bank = told.bank
-    living = sum(1 for question in bank.questions.values() if not question.retired)
+    active = sum(1 for question in bank.questions.values() if not question.retired)
     chapters = sum(len(subject.chapters) for subject in bank.subjects)
-    return {"subjects": len(bank.subjects), "chapters": chapters, "questions": living}
+    return {"subjects": len(bank.subjects), "chapters": chapters, "questions": active}
 
 
 def _key_options(parser: ArgumentParser) -> None:
@@ -253,10 +268,10 @@ def _key_options(parser: ArgumentParser) -> None:
         "text",
         nargs="+",
         metavar="TEXT",
-        help='the key as printed: "1 b 2 c"; - reads it from input',
+        help='answer key as printed: "1 b 2 c"; - reads standard input',
     )
     parser.add_argument(
-        "--from", type=int, default=1, dest="first", metavar="N", help="where bare letters begin"
+        "--from", type=int, default=1, dest="first", metavar="N", help="number of the first letter"
     )
     json_option(parser)
 
@@ -271,7 +286,7 @@ def _key(context: Context, arguments: Namespace) -> int:
     keyed = key_in(location, text, arguments.first)
     if not keyed.counts()["total"]:
         reasons = "; ".join(problem.reason for problem in keyed.problems[:3])
-        raise InputError(f'no key was understood ({reasons}); expected for example "1 b 2 c 3 a"')
+        raise InputError(f'no answer key found ({reasons}); expected, for example, "1 b 2 c 3 a"')
     library.save_bank(keyed.bank, [*keyed.new, *keyed.changed], label="the answer key")
     if arguments.json:
         context.json(
@@ -290,7 +305,12 @@ def _key(context: Context, arguments: Namespace) -> int:
 
 
 COMMANDS = [
-    Command("import", "Bring questions in from files.", _import_options, _import),
-    Command("outline", "Bring in a printed bank's shape.", _outline_options, _outline),
-    Command("key", "Key a chapter in from its answer key.", _key_options, _key),
+    Command("import", "Import questions from files.", _import_options, _import),
+    Command(
+        "outline",
+        "Describe a printed bank: chapters and their question counts.",
+        _outline_options,
+        _outline,
+    ),
+    Command("key", "Enter a chapter's answer key.", _key_options, _key),
 ]

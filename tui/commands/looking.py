@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 from domain.errors import UsageError
 from domain.responses import Reason
+from domain.text import counted
 from domain.tiers import TIER_BY_WORD, Tier
 from tui.commands.frame import Command, Context, json_option
-from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -20,19 +20,21 @@ def tiers_named(words: str | None) -> frozenset[Tier]:
     named = [word.strip().lower() for word in (words or "").split(",") if word.strip()]
     for word in named:
         if word not in TIER_BY_WORD:
-            raise UsageError(f"--tier {word!r}: not a tier; there are {', '.join(TIER_BY_WORD)}")
+            raise UsageError(f"--tier {word!r}: not a tier; choose from {', '.join(TIER_BY_WORD)}")
     return frozenset(TIER_BY_WORD[word] for word in named)
 
 
 def _options(parser: ArgumentParser) -> None:
     parser.add_argument("--bank", metavar="B", help="only this bank")
     parser.add_argument("--subject", metavar="S", help="only this subject")
-    parser.add_argument("--tier", metavar="T,…", help="only these tiers, as harder,hardest")
+    parser.add_argument("--tier", metavar="T,…", help="only these tiers, such as harder,hardest")
     parser.add_argument(
         "--missed", type=int, default=0, metavar="N", help="missed on N days or more"
     )
     parser.add_argument(
-        "--waiting", action="store_true", help="only what is tried, not settled, and long unseen"
+        "--waiting",
+        action="store_true",
+        help="only waiting questions: tried, not settled, long unseen",
     )
     parser.add_argument(
         "--reason", type=Reason, choices=list(Reason), metavar="R",

@@ -3,8 +3,8 @@
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
+from domain.text import counted
 from tui.commands.frame import Command, Context, json_option
-from tui.counting import counted
 
 
 def _check(context: Context, arguments: Namespace) -> int:
@@ -25,7 +25,7 @@ def _check(context: Context, arguments: Namespace) -> int:
         f"{counted(report.banks, 'bank')}, {counted(report.questions, 'question')}, "
         f"{counted(report.records, 'record')}; "
         f"newest daily copy: {report.newest_backup or 'none'}; "
-        + (f"{wrong} wrong" if wrong else "all is well")
+        + (f"{wrong} wrong" if wrong else "no problems found")
     )
     return 0 if report.is_well else 1
 
@@ -33,7 +33,7 @@ def _check(context: Context, arguments: Namespace) -> int:
 def _check_options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--restore-missing", action="store_true",
-        help="first bring back the records that a daily backup has and the log has lost",
+        help="first restore records missing from the log but present in a daily backup",
     )  # fmt: skip
     json_option(parser)
 
@@ -53,7 +53,7 @@ def _restore_missing(context: Context, arguments: Namespace) -> None:
 
 
 def _backup_options(parser: ArgumentParser) -> None:
-    parser.add_argument("file", type=Path, metavar="FILE", help="the archive to write")
+    parser.add_argument("file", type=Path, metavar="FILE", help="archive to write")
 
 
 def _backup(context: Context, arguments: Namespace) -> int:
@@ -64,14 +64,16 @@ def _backup(context: Context, arguments: Namespace) -> int:
     if not (context.folder / "store.json").exists():
         raise InputError(f"{context.folder}: holds no store to copy")
     if arguments.file.exists():
-        raise InputError(f"{arguments.file}: is there already; nothing was overwritten")
+        raise InputError(f"{arguments.file}: already exists; nothing was overwritten")
     write_backup(context.folder, arguments.file, System())
     context.say(f"{arguments.file}: {counted(len(members(context.folder)), 'file')} copied")
     return 0
 
 
 def _restore_options(parser: ArgumentParser) -> None:
-    parser.add_argument("file", type=Path, metavar="FILE", help="an archive made by backup")
+    parser.add_argument(
+        "file", type=Path, metavar="FILE", help="archive written by `resieve backup`"
+    )
 
 
 def _restore(context: Context, arguments: Namespace) -> int:
@@ -83,7 +85,7 @@ def _restore(context: Context, arguments: Namespace) -> int:
 
 
 def _merge_options(parser: ArgumentParser) -> None:
-    parser.add_argument("other", type=Path, metavar="STORE", help="the other store's folder")
+    parser.add_argument("other", type=Path, metavar="STORE", help="folder of the other store")
     json_option(parser)
 
 
@@ -110,8 +112,10 @@ def _merge(context: Context, arguments: Namespace) -> int:
 
 
 COMMANDS = [
-    Command("check", "Verify the store; say what is wrong and what to do.", _check_options, _check),
-    Command("backup", "Copy the whole store into one file.", _backup_options, _backup),
-    Command("restore", "Put a copy in the store's place.", _restore_options, _restore),
-    Command("merge", "Bring another machine's store into this one.", _merge_options, _merge),
+    Command(
+        "check", "Check the store; report what is wrong and how to fix it.", _check_options, _check
+    ),
+    Command("backup", "Back up the whole store to one file.", _backup_options, _backup),
+    Command("restore", "Restore the store from a backup.", _restore_options, _restore),
+    Command("merge", "Merge another machine's store into this one.", _merge_options, _merge),
 ]

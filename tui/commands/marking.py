@@ -14,10 +14,10 @@ if TYPE_CHECKING:
     from domain.responses import Response
 
 _MARKS = {
-    "wrong": "what was wrong",
-    "unsure": "what was right but not sure",
-    "blank": "what was left blank",
-    "right": "what was right",
+    "wrong": "questions answered wrong",
+    "unsure": "right but unsure",
+    "blank": "left blank",
+    "right": "answered right",
 }
 
 
@@ -27,27 +27,29 @@ def purpose_named(word: str) -> Purpose:
         if word.lower() in (purpose.value, purpose.name.lower(), purpose.value.split()[0]):
             return purpose
     known = ", ".join(purpose.name.lower() for purpose in Purpose)
-    raise UsageError(f"--purpose {word!r}: not a purpose; there are {known}")
+    raise UsageError(f"--purpose {word!r}: not a purpose; choose from {known}")
 
 
 def _options(parser: ArgumentParser) -> None:
     place_options(parser, needed=True)
     for mark, words in _MARKS.items():
         parser.add_argument(f"--{mark}", default="", metavar="N,…", help=f'{words}: "3,7,12-15"')
-    parser.add_argument("--rest", choices=["right"], help="all questions not named are right")
+    parser.add_argument("--rest", choices=["right"], help="all questions not listed are right")
     parser.add_argument(
         "--responses", metavar="TEXT",
-        help="letters as chosen, a capital among small ones unsure, a space blank",
+        help="letters you chose; a capital means unsure, a space means blank",
     )  # fmt: skip
     parser.add_argument(
-        "--from", type=int, dest="first", metavar="N", help="the number of the first letter"
+        "--from", type=int, dest="first", metavar="N", help="number of the first letter"
     )
     parser.add_argument(
         "--purpose", default="revision", metavar="P", help="revision, study, sweep…"
     )
-    parser.add_argument("--date", type=iso_date, metavar="D", help="the day it was done")
     parser.add_argument(
-        "--correct", action="store_true", help="these take the place of that day's earlier marks"
+        "--date", type=iso_date, metavar="D", help="day on which it was done (default: today)"
+    )
+    parser.add_argument(
+        "--correct", action="store_true", help="replace that day's earlier marks of these questions"
     )
     json_option(parser)
 
@@ -66,7 +68,9 @@ def _mark(context: Context, arguments: Namespace) -> int:
     )
     if earlier and not arguments.correct:
         count = len({response.question for response in earlier})
-        context.warn(f"{count} of these were marked that day already; both count (see --correct)")
+        context.warn(
+            f"{count} of these were already marked that day; both count (--correct replaces)"
+        )
     _say(context, location, outcomes, as_json=arguments.json)
     return 0
 
@@ -76,11 +80,11 @@ def _check_together(arguments: Namespace) -> None:
     by_hand = [mark for mark in _MARKS if getattr(arguments, mark)]
     if arguments.responses is None:
         if not by_hand and not arguments.rest:
-            raise UsageError("say what to mark: --wrong, --rest right or --responses")
+            raise UsageError("nothing to mark: use --wrong, --rest right or --responses")
         if arguments.first is not None:
-            raise UsageError("--from goes with --responses")
+            raise UsageError("--from needs --responses")
     elif arguments.rest or by_hand not in ([], ["unsure"]):
-        raise UsageError("--responses goes without --wrong, --blank, --right and --rest")
+        raise UsageError("--responses cannot be combined with --wrong, --blank, --right or --rest")
 
 
 def _given(location: "Location", arguments: Namespace) -> "list[Given]":
@@ -128,4 +132,4 @@ def _say(
     context.say(f"{location.subject.title} · {location.chapter.title}: {parts}; {climbed} promoted")
 
 
-COMMANDS = [Command("mark", "Put paper work into the log.", _options, _mark)]
+COMMANDS = [Command("mark", "Record work done on paper.", _options, _mark)]

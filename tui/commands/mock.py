@@ -18,22 +18,32 @@ STEPS = ("show", "begin", "answer", "hand-in")
 def _options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "step", nargs="?", choices=STEPS, default="show",
-        help="show blueprint and results, begin a paper, answer it, hand it in",
+        help="show settings and results; begin, answer or hand in a paper",
     )  # fmt: skip
-    parser.add_argument("--questions", type=int, metavar="N", help="questions, shared by weight")
     parser.add_argument(
-        "--sections", metavar="S", help='subject by subject: "Clouds 20; Wind 10 +2/-1"'
+        "--questions", type=int, metavar="N", help="number of questions, shared by subject weight"
     )
-    parser.add_argument("--minutes", type=int, metavar="N", help="the time allowed")
-    parser.add_argument("--scheme", metavar="S", help='marks right/wrong, as "+4/-1"')
+    parser.add_argument(
+        "--sections", metavar="S", help='questions per subject: "Clouds 20; Wind 10 +2/-1"'
+    )
+    parser.add_argument("--minutes", type=int, metavar="N", help="minutes allowed")
+    parser.add_argument(
+        "--scheme", metavar="S", help='marking scheme, right/wrong, such as "+4/-1"'
+    )
     parser.add_argument("--draw", choices=("random", "weighted"), help="how questions are drawn")
-    parser.add_argument("--hard-share", type=float, metavar="P", help="share of hard-tiers, 0 to 1")
     parser.add_argument(
-        "--multiple", choices=("all or nothing", "per option"), help="marking of several keys"
+        "--hard-share", type=float, metavar="P", help="share of hard-tier questions, 0 to 1"
     )
-    parser.add_argument("--seed", type=int, default=None, help="begin: draw the same paper again")
     parser.add_argument(
-        "--responses", metavar="TEXT", help="answer: letters as chosen, capital: unsure"
+        "--multiple",
+        choices=("all or nothing", "per option"),
+        help="how questions with several right options are marked",
+    )
+    parser.add_argument(
+        "--seed", type=int, default=None, help="with begin: the same number draws the same paper"
+    )
+    parser.add_argument(
+        "--responses", metavar="TEXT", help="with answer: letters you chose; a capital means unsure"
     )
     parser.add_argument("--from", type=int, default=1, dest="first", metavar="N")
     json_option(parser)
@@ -69,7 +79,7 @@ def _show(context: Context, library: "Library", arguments: Namespace) -> int:
     for one in papers:
         context.say(f"{one.at.date()}  {one.marks:g} of {one.best:g}  {one.title}")
     if expected:
-        context.say(f"the next lies between {expected[0]:.0%} and {expected[1]:.0%}, 9 in 10")
+        context.say(f"next result: {expected[0]:.0%} to {expected[1]:.0%} (90 % range)")
     return 0
 
 
@@ -80,7 +90,7 @@ def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
     from banks.views.evidence_log import evidence_log
     from banks.views.exam import changed, drawable
     from domain.marking.blueprint import Draw
-    from domain.marking.multiple import MultipleRule
+    from domain.marking.schemes import MultipleRule
 
     read = evidence_log(library)
     paper = drawable(library, read)
@@ -102,7 +112,7 @@ def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
     from banks.views.papers import begin, under_way
 
     if under_way(library):
-        raise InputError("a mock paper is under way: answer it or hand it in first")
+        raise InputError("a mock paper is in progress; answer it or hand it in first")
     seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
     sitting = begin(library, evidence_log(library), _blueprint(library, arguments), seed)
     places = _places(library, library.history.sittings[sitting])
@@ -138,11 +148,11 @@ def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
 
     sitting = under_way(library)
     if sitting is None:
-        raise InputError("no mock paper is under way: begin one first")
+        raise InputError("no mock paper in progress; begin one first")
     if arguments.responses is None:
         raise UsageError("mock answer needs --responses")
     if library.now() > deadline(sitting):
-        raise InputError("the time is up: hand the paper in; nothing was recorded")
+        raise InputError("time is up; nothing was recorded; hand the paper in")
     numbered = {
         number: question
         for number, question_id in enumerate(sitting.opened.questions, 1)
@@ -160,7 +170,7 @@ def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
 
     sitting = under_way(library)
     if sitting is None:
-        raise InputError("no mock paper is under way: begin one first")
+        raise InputError("no mock paper in progress; begin one first")
     found = hand_in(library, sitting)
     if arguments.json:
         context.json(_result(found))
@@ -184,4 +194,6 @@ def _result(found: "Result") -> dict[str, Any]:
     }  # fmt: skip
 
 
-COMMANDS = [Command("mock", "A mock paper's blueprint, a paper, its results.", _options, _mock)]
+COMMANDS = [
+    Command("mock", "Take a mock paper: set it up, answer it, see the results.", _options, _mock)
+]

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import InputError
+from domain.text import counted
 from tui.commands.frame import Command, Context, iso_date, json_option
-from tui.counting import counted
 
 if TYPE_CHECKING:
     from banks.library import Library

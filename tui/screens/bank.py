@@ -9,15 +9,15 @@ from textual.events import Resize
 
 from banks.library import Location
 from banks.views.drill import context, show_question
-from banks.views.headings import Heading, disputed_rows, headings, retired_rows
+from banks.views.headings import BankHeading, disputed_rows, headings, retired_rows
 from banks.views.triage import Filter, Row
+from domain.text import counted
 from tui.actions import Action
-from tui.counting import counted
 from tui.dialogs import ChoiceDialog
 from tui.question_list import SEARCH
 from tui.screens.annotations import show_figure
 from tui.screens.bank_edits import BankEdits
-from tui.screens.key_entry import KeyEntry
+from tui.screens.key_entry import KeyEntryScreen
 from tui.screens.question_details import QuestionDetails
 from tui.screens.question_form import QuestionForm
 from tui.widgets.bank_lines import about_text, heading_line, question_line
@@ -26,7 +26,7 @@ from tui.widgets.triage_lines import card_text
 from tui.widgets.virtual_list import VirtualList
 
 _WIDE = 110
-_SHOWN = {"a": "all in use", "d": "disputed keys", "r": "retired"}
+_SHOWN = {"a": "all active", "d": "disputed", "r": "retired"}
 
 
 class BankScreen(BankEdits):
@@ -36,26 +36,26 @@ class BankScreen(BankEdits):
     NAME = "bank"
     HEADING = "Bank"
     ABOUT = (
-        "Headings stand on the left, the questions of the selected one on the right; Tab goes "
-        "between them. Searching looks through all text of all banks. Space ticks questions, so "
-        "that several can be moved, tagged or retired at once. Every change is saved, keeps the "
-        "history, and can be taken back."
+        "Headings are on the left, the questions of the selected heading on the right; Tab "
+        "moves between them. Search looks through all text of all banks. Tick questions with "
+        "Space to move, tag or retire several at once. Every change is saved, keeps the history "
+        "and can be undone."
     )
     ACTIONS = (
         SEARCH,
-        Action("edit", "e", "Edit", "Edit the question, or key in its text."),
-        Action("new", "n", "New", "Key in new questions in this chapter."),
-        Action("undo", "u,backspace", "Undo", "Take the last edit back."),
+        Action("edit", "e", "Edit", "Edit the question, or type in its text."),
+        Action("new", "n", "New", "Add questions to this chapter."),
+        Action("undo", "u,backspace", "Undo", "Undo the last edit."),
         Action("move", "m", "Move", "Move the ticked questions to another chapter."),
-        Action("retire", "x", "Retire", "Take out of use, or back in; the history stays."),
-        Action("tick", "space", "Tick", "Tick a question, for work on several.", footer=False),
-        Action("tick_all", "a", "Tick all", "Tick all that are listed, or none.", footer=False),
-        Action("tags", "t", "Tags", "Add tags, or take them off.", footer=False),
-        Action("shown", "o", "Show", "List all, disputed keys, or retired ones.", footer=False),
-        Action("new_heading", "c", "Heading", "A new bank, subject or chapter.", footer=False),
-        Action("rename", "r", "Rename", "Another title for the selected heading.", footer=False),
-        Action("key", "y", "Key", "Type or paste the selected chapter's key.", footer=False),
-        Action("duplicates", "d", "Duplicates", "Look at questions that are there twice.",
+        Action("retire", "x", "Retire", "Retire or reactivate; the history stays."),
+        Action("tick", "space", "Tick", "Tick a question, to edit several.", footer=False),
+        Action("tick_all", "a", "Tick all", "Tick all listed questions, or none.", footer=False),
+        Action("tags", "t", "Tags", "Add or remove tags.", footer=False),
+        Action("shown", "o", "Show", "List all, disputed or retired questions.", footer=False),
+        Action("new_heading", "c", "Heading", "Add a bank, subject or chapter.", footer=False),
+        Action("rename", "r", "Rename", "Rename the selected heading.", footer=False),
+        Action("key", "y", "Key", "Enter the selected chapter's answer key.", footer=False),
+        Action("duplicates", "d", "Duplicates", "Find duplicate questions.",
                footer=False),
         Action("figure", "v", "Figure", "Show the question's figure.", footer=False),
         Action("to_headings", "left", "Headings", "To the headings.", footer=False, palette=False),
@@ -80,7 +80,7 @@ class BankScreen(BankEdits):
         yield self.search_line()
         with Horizontal():
             yield VirtualList(id="headings")
-            yield VirtualList(empty="No questions here yet; n keys them in.", id="list")
+            yield VirtualList(empty="No questions here yet; add some with n.", id="list")
             yield ScrollText(id="aside", can_focus=False)
         yield ScrollText(id="about", can_focus=False)
 
@@ -106,7 +106,7 @@ class BankScreen(BankEdits):
         if not self.focused:
             self.query_one("#headings").focus()
 
-    def _heading_to_select(self, lines: list[Heading]) -> int:
+    def _heading_to_select(self, lines: list[BankHeading]) -> int:
         bank, chapter = self._wanted_heading or (self.heading.bank, self.heading.chapter)
         subject = "" if self._wanted_heading else self.heading.subject
         for at, line in enumerate(lines):
@@ -147,7 +147,7 @@ class BankScreen(BankEdits):
         """The words looked for have changed."""
         self._show_questions()
 
-    def _list_heading(self, _: Heading | None) -> None:
+    def _list_heading(self, _: BankHeading | None) -> None:
         """Another heading lists its questions."""
         if self.is_listed and self._shown == "a" and not self.sought.strip():
             self._show_questions()
@@ -219,7 +219,7 @@ class BankScreen(BankEdits):
             return
         bank = self.library.banks[heading.bank]
         chapter = bank.chapter(heading.chapter)
-        self.app.push_screen(KeyEntry(Location(bank, bank.subject_of(chapter.id), chapter)))
+        self.app.push_screen(KeyEntryScreen(Location(bank, bank.subject_of(chapter.id), chapter)))
 
     def action_figure(self) -> None:
         """The selected question's figure."""

@@ -2,15 +2,13 @@
 
 from collections.abc import Callable, Sequence
 
-from banks.editing.headings import new_bank, with_chapter
-from banks.views.headings import Heading, headings
+from banks.intake.heading_index import new_bank, with_chapter
+from banks.views.headings import BankHeading, headings
 from domain import editing
 from domain.errors import InputError
-from domain.questions import Bank, Question
-from domain.text import tidy
-from tui.counting import counted
-from tui.dialogs import ChoiceDialog, ConfirmDialog, TextDialog
-from tui.pick_dialog import PickDialog
+from domain.questions import Bank, Question, bank_of
+from domain.text import counted, tidy
+from tui.dialogs import ChoiceDialog, ConfirmDialog, PickDialog, TextDialog
 from tui.question_list import QuestionListScreen
 from tui.save_in_background import save_edit, undo_edit
 from tui.widgets.bank_lines import heading_line
@@ -24,9 +22,9 @@ class BankEdits(QuestionListScreen):
     """Bank and chapter to select when the headings are shown next."""
 
     @property
-    def heading(self) -> Heading:
+    def heading(self) -> BankHeading:
         """The heading that is selected."""
-        return self.query_one("#headings", VirtualList).item or Heading("")
+        return self.query_one("#headings", VirtualList).item or BankHeading("")
 
     @property
     def chosen(self) -> list[Question]:
@@ -42,7 +40,7 @@ class BankEdits(QuestionListScreen):
             return
         chapters = [one for one in headings(self.library) if one.bank == bank.id and one.depth > 1]
 
-        def picked(place: Heading | None) -> None:
+        def picked(place: BankHeading | None) -> None:
             if place is None:
                 return
             if not place.chapter:
@@ -69,7 +67,7 @@ class BankEdits(QuestionListScreen):
                 self._save(bank, editing.tagged(chosen, add, drop), f"tags of {_count(chosen)}")
 
         self.app.push_screen(
-            TextDialog(f"Tags for {_count(chosen)}, apart by commas; -tag takes one off."), typed
+            TextDialog(f"Tags for {_count(chosen)}, separated by commas; -tag removes one"), typed
         )
 
     def action_retire(self) -> None:
@@ -80,7 +78,7 @@ class BankEdits(QuestionListScreen):
         if all(question.retired for question in chosen):
             back = editing.taken_back(bank, chosen)
             twins = [question.same_as for question in chosen if question.same_as]
-            self._save(bank, back, f"{_count(chosen)} taken back into use", twins)
+            self._save(bank, back, f"{_count(chosen)} reactivated", twins)
         elif len(chosen) == 1:
             self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
         else:
@@ -91,7 +89,7 @@ class BankEdits(QuestionListScreen):
             if choice == "y":
                 self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
 
-        question = f"Retire {_count(chosen)}? Their history stays, and they can be taken back."
+        question = f"Retire {_count(chosen)}? Their history stays, and this can be undone."
         self.app.push_screen(ConfirmDialog(question), confirmed)
 
     def action_undo(self) -> None:
@@ -99,9 +97,9 @@ class BankEdits(QuestionListScreen):
         undo_edit(self, self.ready)
 
     def _one_bank(self, chosen: list[Question]) -> Bank | None:
-        names = {question.id.partition("/")[0] for question in chosen}
+        names = {bank_of(question.id) for question in chosen}
         if len(names) > 1:
-            self.tell("These are of several banks; tick those of one bank only.")
+            self.tell("The ticked questions are in several banks; tick those of one bank only.")
         return self.library.banks[names.pop()] if len(names) == 1 else None
 
     def _save(
@@ -127,24 +125,24 @@ class BankEdits(QuestionListScreen):
 
         def chosen(choice: str | None) -> None:
             if choice == "b":
-                self._ask("The bank's title?", self._start_bank)
+                self._ask("Title of the bank:", self._start_bank)
             elif choice == "s":
                 self._ask_subject(self.library.banks[self.heading.bank])
             elif choice == "c":
                 bank = self.library.banks[self.heading.bank]
                 self._ask_chapter(bank, _subject_title(bank, self.heading.subject))
 
-        self.app.push_screen(ChoiceDialog("What should be new?", choices), chosen)
+        self.app.push_screen(ChoiceDialog("Add what?", choices), chosen)
 
     def _start_bank(self, title: str) -> None:
         self._ask_subject(new_bank(title, self.library.banks))
 
     def _ask_subject(self, bank: Bank) -> None:
-        question = f"{bank.title}: the title of the new subject?"
+        question = f"{bank.title}: title of the new subject:"
         self._ask(question, lambda title: self._ask_chapter(bank, title))
 
     def _ask_chapter(self, bank: Bank, subject: str) -> None:
-        question = f"{subject}: the title of the new chapter?"
+        question = f"{subject}: title of the new chapter:"
 
         def make(title: str) -> None:
             changed, chapter = with_chapter(bank, subject, title)
@@ -155,7 +153,7 @@ class BankEdits(QuestionListScreen):
         self._ask(question, make)
 
     def action_rename(self) -> None:
-        """Another title for the selected heading."""
+        """Rename the selected heading."""
         heading = self.heading
         if not heading.bank:
             self.tell("Select a bank, a subject or a chapter first.")
@@ -167,7 +165,7 @@ class BankEdits(QuestionListScreen):
             label = f"the title {title.strip()}"
             save_edit(self, changed, [], label, lambda: self._saved(label))
 
-        self._ask("The new title?", rename, heading.title)
+        self._ask("New title:", rename, heading.title)
 
     def _ask(self, question: str, then: Callable[[str], None], value: str = "") -> None:
         def answered(text: str | None) -> None:

@@ -1,6 +1,7 @@
 """The runner: one question after another, answered by one key each."""
 
 from collections.abc import Callable, Sequence
+from enum import StrEnum
 from functools import partial
 from random import getrandbits
 from time import monotonic
@@ -18,12 +19,70 @@ from domain.verdicts import Confidence, Verdict
 from tui.actions import Action, key_place
 from tui.dialogs import ConfirmDialog
 from tui.screens.annotations import AnnotatedScreen
-from tui.screens.drill_keys import ACTIONS, SINGLE_KEYS, WHEN, Phase, phase_of
-from tui.widgets.drill_prompt import progress_words
-from tui.widgets.drill_view import DrillView
+from tui.widgets.drill_view import DrillView, progress_words
 
 if TYPE_CHECKING:
     from tui.app import Resieve
+
+
+class Phase(StrEnum):
+    """Where the candidate is with a sitting: judging where there is no key to grade by."""
+
+    ASKING = "asking"
+    JUDGING = "judging"
+    TOLD = "told"
+    OVER = "over"
+
+
+ACTIONS = (
+    Action(
+        "answer", "a,b,c,d,e,f,g,h", "Answer", "Answer with this option, sure.",
+        footer=False, palette=False,
+    ),
+    Action(
+        "answer_unsure", "A,B,C,D,E,F,G,H", "Unsure", "Answer with this option, unsure.",
+        footer=False, palette=False,
+    ),
+    Action("right", "r,j", "Right", "You were right (check the book)."),
+    Action("right_unsure", "R,l", "Unsure", "You were right but unsure (check the book)."),
+    Action("wrong", "w,x", "Wrong", "You were wrong (check the book)."),
+    Action("proceed", "enter,space", "Next", "Submit the ticked options; next question."),
+    Action("undo", "u,backspace", "Undo", "Undo the last action."),
+    Action("blank", "full_stop", "Don't know", "Leave it blank: you don't know."),
+    Action("guess", "comma", "Guess", "Mark your next response as a guess."),
+    Action("note", "n", "Note", "Write a note on this question."),
+    Action("dispute", "k", "Dispute", "Dispute the answer key; the history is re-graded."),
+    Action("reason", "1,2,3,4", "Why", "Say why you missed it.", footer=False, palette=False),
+    Action("figure", "v", "Figure", "Show the question's figure."),
+    Action("again", "m", "Missed again", "Repeat what you missed in this sitting."),
+    Action("previous", "left", "Previous", "Go to the previous question.", footer=False),
+    Action("later", "right", "Later", "Leave this question for later.", footer=False),
+    Action("finish", "z", "End", "End this sitting.", footer=False),
+    Action("page(-1)", "pageup", "Page up", "Scroll up.", footer=False, palette=False),
+    Action("page(1)", "pagedown", "Page down", "Scroll down.", footer=False, palette=False),
+)  # fmt: skip
+
+_ASKED = frozenset({Phase.ASKING, Phase.JUDGING})
+_UP = _ASKED | {Phase.TOLD}
+WHEN = {
+    "answer": _ASKED, "answer_unsure": _ASKED, "guess": _ASKED, "blank": _ASKED,
+    "right": {Phase.JUDGING}, "right_unsure": {Phase.JUDGING}, "wrong": {Phase.JUDGING},
+    "reason": {Phase.TOLD}, "dispute": {Phase.TOLD}, "note": _UP, "figure": _UP, "previous": _UP,
+    "later": _UP, "finish": _UP, "again": {Phase.OVER},
+}  # fmt: skip
+"""In which phases an action makes sense; those not named always do."""
+SINGLE_KEYS = frozenset({"blank", "guess", "note", "figure", "previous", "later", "finish"})
+"""Actions whose keys are typed characters where a text is typed."""
+
+
+def phase_of(run: DrillSitting, picked: frozenset[str]) -> Phase:
+    """Where the candidate is; without a key an option is chosen first, then judged."""
+    if run.is_over:
+        return Phase.OVER
+    if run.feedback:
+        return Phase.TOLD
+    has_to_choose = run.shown.seating.options and not picked
+    return Phase.ASKING if run.shown.is_graded or has_to_choose else Phase.JUDGING
 
 
 class DrillScreen(AnnotatedScreen):
@@ -32,12 +91,12 @@ class DrillScreen(AnnotatedScreen):
     NAME = "drill"
     HEADING = "Drill"
     ABOUT = (
-        "Answer with the option's letter; with Shift you say that you are not sure. What came of "
-        "it appears below the options, and is saved by then. The arrows scroll a long question. "
-        "You can leave at any time: Today offers to go on."
+        "Answer with the option's letter; Shift and the letter means unsure. The result appears "
+        "below the options once it is saved. The arrows scroll a long question. You can close "
+        "this screen at any time and resume from Today."
     )
     ACTIONS = ACTIONS
-    BACK = Action("back", "escape,q", "Leave", "Leave for now; the sitting stays open.")
+    BACK = Action("back", "escape,q", "Leave", "Close; you can resume this sitting.")
 
     def __init__(self, sitting_id: str, tick: Callable[[], float] = monotonic) -> None:
         super().__init__()
@@ -193,7 +252,7 @@ class DrillScreen(AnnotatedScreen):
             intent()
         except StoreError as problem:
             self._unsaved = intent
-            self._desk.prompt(f"{problem}. Any key tries again; esc lets it go.", alarm=True)
+            self._desk.prompt(f"{problem}. Any key tries again; esc gives up.", alarm=True)
         else:
             self._show()
 
@@ -246,7 +305,7 @@ class DrillScreen(AnnotatedScreen):
 
         left = self.run.score.total - self.run.score.given
         self.app.push_screen(
-            ConfirmDialog(f"End this sitting with {left} questions not taken?"), confirmed
+            ConfirmDialog(f"End this sitting with {left} questions not answered?"), confirmed
         )  # fmt: skip
 
     def _end(self) -> None:

@@ -7,12 +7,12 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
 
-from banks.editing.duplicates import Likeness, Pair, find_duplicates, merge
+from banks.find_duplicates import Likeness, Pair, find_duplicates, merge
 from banks.views.drill import key_words, show_question
 from domain.questions import Question
+from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
-from tui.counting import counted
 from tui.dialogs import ConfirmDialog
 from tui.save_in_background import save_edit, undo_edit
 from tui.widgets.question_text import options_text, place_text, question_text
@@ -28,17 +28,17 @@ class DuplicatesScreen(AppScreen):
     NAME = "duplicates"
     HEADING = "Duplicates"
     ABOUT = (
-        "Above stand the pairs that are exactly or nearly the same, below them both texts; the "
-        "left one would stay. Tab goes to a long text, to scroll it. Merging retires the other "
-        "and joins both histories; undo takes that back. Where the keys differ, one of the two "
-        "is wrong: look before you merge."
+        "The list shows pairs of questions that are the same or nearly the same; both texts are "
+        "below it, and the left one is kept. Tab moves to a long text to scroll it. Merging "
+        "retires the other one and joins both histories; this can be undone. Where the answer "
+        "keys differ, one of them is wrong: check before you merge."
     )
     ACTIONS = (
-        Action("merge", "enter,m", "Merge", "Keep the left one; the right one is retired into it."),
-        Action("swap", "s", "Swap", "Keep the other one of the two."),
-        Action("apart", "x", "Not the same", "Leave these two as they are; off the list for now."),
-        Action("merge_exact", "a", "All exact", "Merge every exact pair whose keys agree."),
-        Action("undo", "u,backspace", "Undo", "Take the last merging back."),
+        Action("merge", "enter,m", "Merge", "Keep the left one; retire the right one into it."),
+        Action("swap", "s", "Swap", "Swap which of the two to keep."),
+        Action("apart", "x", "Not the same", "Leave both as they are; hide this pair for now."),
+        Action("merge_exact", "a", "All exact", "Merge every exact pair whose answer keys agree."),
+        Action("undo", "u,backspace", "Undo", "Undo the last merge."),
     )
     DEFAULT_CSS = """
     DuplicatesScreen VirtualList { height: 7; margin: 1 0; }
@@ -55,7 +55,7 @@ class DuplicatesScreen(AppScreen):
 
     def body(self) -> ComposeResult:
         """The pairs above, the two texts side by side below."""
-        yield VirtualList(empty="Looking for questions that are there twice…")
+        yield VirtualList(empty="Looking for duplicates…")
         with Horizontal():
             yield ScrollText(id="left")
             yield ScrollText(id="right")
@@ -84,7 +84,7 @@ class DuplicatesScreen(AppScreen):
 
     def _list(self, pairs: list[Pair], selected: int) -> None:
         rows = self.query_one(VirtualList)
-        rows.empty = "Nothing here is there twice."
+        rows.empty = "No duplicates found"
         rows.show(pairs, _pair_line, selected=selected)
         rows.focus()
         self.query_one(Horizontal).display = bool(pairs)
@@ -108,7 +108,7 @@ class DuplicatesScreen(AppScreen):
             Content(""),
             question_text(shown, width),
             options_text(shown, None, frozenset(), width) if question.options else None,
-            Content(f"Key: {key_words(shown)}" if shown.answer_key else "No key is known."),
+            Content(f"Key: {key_words(shown)}" if shown.answer_key else "No answer key."),
         ]
         notes = (question.explanation, question.reference, ", ".join(question.tags))
         parts += [hanging(Content(""), Content(text), width) for text in notes if text]
@@ -134,13 +134,14 @@ class DuplicatesScreen(AppScreen):
                 self._merge([pair])
 
         self.app.push_screen(
-            ConfirmDialog("Their keys differ. Keep the left one and its key?"), confirmed
+            ConfirmDialog("Their answer keys differ. Keep the left one and its answer key?"),
+            confirmed,
         )
 
     def _merge(self, pairs: list[Pair]) -> None:
         bank = merge(self.library.banks[self._bank_id], pairs)
         names = [one.id for pair in pairs for one in (pair.keep, pair.drop)]
-        label = "one pair merged" if len(pairs) == 1 else f"{len(pairs):,} pairs merged"
+        label = f"{counted(len(pairs), 'pair')} merged"
         save_edit(self, bank, names, label, self.ready)
 
     def action_merge_exact(self) -> None:
@@ -151,7 +152,7 @@ class DuplicatesScreen(AppScreen):
             if pair.likeness is Likeness.EXACT and not pair.conflict
         ]
         if not exact:
-            self.tell("There is no exact pair left whose keys agree.")
+            self.tell("No exact pairs left whose answer keys agree.")
             return
 
         def confirmed(choice: str | None) -> None:
@@ -180,7 +181,7 @@ class DuplicatesScreen(AppScreen):
             self._list([*rows.items[:at], *rows.items[at + 1 :]], at)
 
     def action_undo(self) -> None:
-        """Take the last merging back."""
+        """Undo the last merge."""
         undo_edit(self, self.ready)
 
 

@@ -44,7 +44,7 @@ class HelpScreen(ModalScreen[None]):
                     yield self._table(MOVES, "list", room.TYPED)
             yield Static(Content.styled("\nEverywhere", "bold"))
             yield self._table(GLOBAL, "everywhere")
-            yield Static(Content("\nctrl+p finds any of these by its words; esc goes back."))
+            yield Static(Content("\nctrl+p searches all actions; esc goes back."))
 
     def _table(
         self, actions: tuple[Action, ...], group: str, typed: frozenset[str] = frozenset()

@@ -53,16 +53,18 @@ class ImportPreview(AppScreen):
     NAME = "import-preview"
     HEADING = "Import"
     ABOUT = (
-        "Nothing is written until you press i. While a file is being read, Escape stops it; it "
-        "can be read again from the start at any time, and importing twice changes nothing."
+        "Nothing is written until you press i. Escape stops the reading of a file; you can read "
+        "it again at any time. Importing the same file twice changes nothing."
     )
     ACTIONS = (
-        Action("bring", "i", "Import", "Do it: save what is shown here."),
-        Action("view(1)", "right,l", "Next list", "Show the next list: wrong, odd, new, changed."),
-        Action("view(-1)", "left,h", "", "Show the list before.", footer=False),
-        Action("map", "m", "Columns", "Say which column holds what."),
+        Action("bring", "i", "Import", "Import what is shown here."),
+        Action(
+            "view(1)", "right,l", "Next list", "Show the next list: errors, warnings, new, changed."
+        ),
+        Action("view(-1)", "left,h", "", "Show the previous list.", footer=False),
+        Action("map", "m", "Columns", "Set what each column holds."),
         Action("layout", "o", "Other layout", "Read the printed text another way."),
-        Action("again", "r", "Read again", "Read the file once more from the start."),
+        Action("again", "r", "Read again", "Read the file again."),
     )
     CSS = """
     ImportPreview #told { height: auto; max-height: 9; padding: 0 1; }
@@ -198,7 +200,7 @@ class ImportPreview(AppScreen):
     def _mapped(self, mapped: Mapped | None) -> None:
         if mapped is None:
             if self._seen is None:
-                self._tell("The columns were not named; m names them, r reads again.")
+                self._tell("Columns not set; m sets them, r reads the file again.")
             return
         self._wish = replace(
             self._wish, columns=mapped.columns, header=mapped.header, key_base=mapped.key_base
@@ -237,7 +239,7 @@ class ImportPreview(AppScreen):
         if seen is None:
             return
         if isinstance(seen, Preview) and not seen.is_current(self.library.banks):
-            self.tell("the bank was changed meanwhile; the file is read again")
+            self.tell("the bank has changed; reading the file again")
             self.action_again()
             return
         if isinstance(seen, Preview) and seen.misread and not self._is_forced:

@@ -9,7 +9,7 @@ from textual.events import Key, Paste
 from banks.intake.keying import key_in, keyable, lay_on, letters_of
 from banks.library import Location
 from domain.errors import ResieveError
-from domain.printed.keys import AnswerKeyGrid
+from domain.printed.entry import AnswerKeyGrid
 from domain.questions import LETTERS
 from tui.actions import Action
 from tui.dialogs import ChoiceDialog
@@ -23,25 +23,27 @@ _PUNCTUATION = ".,:;()-="
 """May stand between a number and its letter, and means nothing."""
 
 
-class KeyEntry(OrderedKeysScreen):
+class KeyEntryScreen(OrderedKeysScreen):
     """The answer key of one chapter; a letter corrected later regrades the history."""
 
     NAME = "key"
     HEADING = "Answer key"
     ABOUT = (
-        "Type the chapter's answer key: a letter for the number under the cursor, which moves on; "
-        "a number first goes on from there. Or paste the key as it is printed. What is missing, "
-        "doubled or out of range is said by number. Nothing changes before you save; then "
-        "everything marked by letter is graded by the new key."
+        "Type the chapter's answer key, one letter per question; the cursor moves on by itself. "
+        "Type a number to continue from there, or paste the answer key as printed. Missing, "
+        "repeated and out-of-range numbers are listed. Nothing changes before you save; then "
+        "every response given by letter is re-graded."
     )
     ACTIONS = (
-        Action("save", "enter", "Save", "Save the key; what was marked by letter is graded again."),
+        Action(
+            "save", "enter", "Save", "Save the answer key; responses given by letter are re-graded."
+        ),
         Action("skip", "space", "Skip", "Leave this number as it is.", palette=False),
-        Action("also", "plus", "Also", "The next letter counts too, beside the one before."),
-        Action("undo", "backspace,u", "Undo", "Take back the last letter, any number of times."),
+        Action("also", "plus", "Also", "Add another right option to the one before."),
+        Action("undo", "backspace,u", "Undo", "Undo the last letter; repeat to undo more."),
         Action("gap", "end,n", "Next gap", "Go to the first number without a letter."),
-        Action("move(-1)", "left", "Before", "One number back.", footer=False, palette=False),
-        Action("move(1)", "right", "Next", "One number on.", footer=False, palette=False),
+        Action("move(-1)", "left", "Before", "Previous number.", footer=False, palette=False),
+        Action("move(1)", "right", "Next", "Next number.", footer=False, palette=False),
         Action("move(-10)", "up", "Up", "A row up.", footer=False, palette=False),
         Action("move(10)", "down", "Down", "A row down.", footer=False, palette=False),
     )
@@ -111,8 +113,8 @@ class KeyEntry(OrderedKeysScreen):
         self.desk.take(found)
         self.query_one(KeyLines).show_problems(keyed.problems)
         self._said = Content(
-            f"Pasted: {len(keyed.new)} new, {len(keyed.changed)} other than before, "
-            f"{keyed.unchanged} the same; {len(keyed.problems) or 'no'} problems."
+            f"Pasted: {len(keyed.new)} new, {len(keyed.changed)} changed, "
+            f"{keyed.unchanged} unchanged; {len(keyed.problems) or 'no'} problems."
         )
         self._grid.refresh()
         self._show()
@@ -131,7 +133,7 @@ class KeyEntry(OrderedKeysScreen):
     def action_undo(self) -> None:
         """Drop a digit typed, or take back the last letter."""
         if not self.desk.typed.erase() and not self.desk.undo():
-            self._warn("nothing left to take back here")
+            self._warn("Nothing to undo here.")
         self._grid.refresh()
         self._show()
 
@@ -164,7 +166,7 @@ class KeyEntry(OrderedKeysScreen):
         self.app.push_screen(
             ChoiceDialog(
                 f"{len(self.desk.changed)} letters are not saved yet.",
-                [("s", "Save them and leave"), ("d", "Drop them and leave")],
+                [("s", "Save them and leave"), ("d", "Discard them and leave")],
             ),
             self._leave,
         )
@@ -176,7 +178,7 @@ class KeyEntry(OrderedKeysScreen):
     def _save(self) -> bool:
         changed = self.desk.changed
         if not changed:
-            self._said = Content("Nothing to save: the key is as it was.")
+            self._said = Content("Nothing to save: the answer key is unchanged.")
             self._show()
             return True
         keyed = lay_on(self._place(), changed)
@@ -190,7 +192,7 @@ class KeyEntry(OrderedKeysScreen):
         self.desk.before = dict(self.desk.keys)
         self._said = Content(
             f"Saved: {len(keyed.new)} new, {len(keyed.changed)} corrected; "
-            f"{graded} marked before are graded by it."
+            f"{graded} marked before are re-graded."
         )
         self.query_one(KeyLines).show_problems(())
         self._grid.refresh()

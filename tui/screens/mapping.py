@@ -43,14 +43,14 @@ class ColumnMapping(OrderedKeysScreen):
     NAME = "mapping"
     HEADING = "Columns"
     ABOUT = (
-        "Each line is a column of the file with what its first rows hold. Press the letter of what "
-        "the selected column is; the next column is selected then."
+        "Each line is a column of the file, with what its first rows hold. Press a letter to "
+        "say what the selected column is; the next column is selected."
     )
     ACTIONS = (
         Action("done", "enter", "Read", "Read the file with these columns."),
-        Action("none", "minus,delete", "Nothing", "This column holds nothing of use."),
-        Action("header", "1", "Header", "Whether the first row names the columns."),
-        Action("base", "0", "Key numbers", "Whether keys that are numbers count from 0 or 1."),
+        Action("none", "minus,delete", "Nothing", "Ignore this column."),
+        Action("header", "1", "Header", "Whether the first row holds column names."),
+        Action("base", "0", "Key numbers", "Whether numeric answer keys count from 0 or 1."),
     )  # fmt: skip
     BACK = Action("back", "escape", "Back", "Leave the columns as they were.")
     TYPED = frozenset(LETTERS)
@@ -80,7 +80,7 @@ class ColumnMapping(OrderedKeysScreen):
         self.query_one(VirtualList).focus()
 
     def _show(self, selected: int) -> None:
-        header = "the first row names the columns" if self._header else "no header row"
+        header = "first row: column names" if self._header else "no header row"
         state = f"{header} · numeric keys {_BASES[self._base]}"
         self.query_one("#state", Static).update(state)
         columns = range(len(self._columns.names))
@@ -131,12 +131,12 @@ class ColumnMapping(OrderedKeysScreen):
         """Read with these columns."""
         columns = {field: at for at, field in self._held.items()}
         if not is_enough(columns):
-            self.tell("say at least which column holds the stem (s) or the number (n)")
+            self.tell("set at least the column of the stem (s) or of the number (n)")
             return
         self.dismiss(Mapped(columns, self._header, self._base))
 
     def action_back(self) -> None:
-        """Leave without."""
+        """Cancel."""
         self.dismiss(None)
 
 

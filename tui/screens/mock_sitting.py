@@ -33,9 +33,9 @@ class MockSittingScreen(AppScreen):
     NAME = "exam"
     HEADING = "Mock paper"
     ABOUT = (
-        "Answer with the option's letter; with Shift you say that you are not sure. The next "
-        "question comes up by itself. Come back to a question to change its answer. Leaving does "
-        "not stop the clock."
+        "Answer with the option's letter; Shift and the letter means unsure. The next question "
+        "appears by itself. Go back to a question to change your response. Closing this screen "
+        "does not stop the clock."
     )
     ACTIONS = (
         Action("answer", "a,b,c,d,e,f,g,h", "Answer", "Take this option, sure.",
@@ -43,15 +43,15 @@ class MockSittingScreen(AppScreen):
         Action("answer_unsure", "A,B,C,D,E,F,G,H", "Unsure", "Take this option, unsure.",
                footer=False, palette=False),
         Action("go(1)", "right,enter,space,pagedown", "Next",
-               "To the next question; gives what is ticked."),
-        Action("park", "p", "Park", "Put it aside and go on; it comes back at the end."),
+               "Next question; submits what is ticked."),
+        Action("park", "p", "Park", "Set it aside; it comes back at the end."),
         Action("board", "o", "Board", "See all numbers and go to one."),
         Action("hand_in", "z", "Hand in", "Hand the paper in and see the result."),
-        Action("guess", "comma", "Guess", "Say that the answer to come is a guess."),
-        Action("clear", "x", "Clear", "Take the answer back: leave it blank."),
+        Action("guess", "comma", "Guess", "Mark your next response as a guess."),
+        Action("clear", "x", "Clear", "Clear your response; leave it blank."),
         Action("go(-1)", "left,pageup", "Before", "To the question before."),
     )  # fmt: skip
-    BACK = Action("back", "escape", "Leave", "Leave for now; the clock runs on.")
+    BACK = Action("back", "escape", "Leave", "Close; the clock keeps running.")
     CSS = """
     MockSittingScreen #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
     MockSittingScreen #page TextBlock { height: auto; margin-bottom: 1; }
@@ -76,7 +76,7 @@ class MockSittingScreen(AppScreen):
                 yield TextBlock(id="stem")
                 yield TextBlock(id="options")
             yield Static(id="aside", markup=False)
-        yield Input(id="typed", placeholder="your answer")
+        yield Input(id="typed", placeholder="your response")
         yield Static(id="prompt", markup=False)
 
     def ready(self) -> None:
@@ -132,12 +132,12 @@ class MockSittingScreen(AppScreen):
         if state is AnswerState.PARKED:
             return "parked: it comes back at the end"
         if self._confidence is Confidence.GUESS:
-            return "a guess · , again takes that back"
+            return "a guess · , cancels"
         if state is AnswerState.ANSWERED:
             return f"answered, {self._confidence} · another letter changes it · x clears it"
         if self.exam.shown.takes_several:
-            return "letters tick · enter gives them"
-        return "type it, then enter" if self.exam.shown.is_typed else "not answered yet"
+            return "letters tick · Enter submits"
+        return "type your response, then Enter" if self.exam.shown.is_typed else "not answered yet"
 
     def _title(self) -> None:
         exam = self.exam
@@ -153,7 +153,7 @@ class MockSittingScreen(AppScreen):
             return
         self._title()
         if self.exam.is_up:
-            self._finish("The time is up: the paper is handed in as it stands.")
+            self._finish("Time is up: the paper is handed in as it is.")
 
     def on_resize(self, event: Resize) -> None:
         """The board stands beside the question where there is room for it."""
@@ -262,10 +262,10 @@ class MockSittingScreen(AppScreen):
     def action_hand_in(self) -> None:
         """Hand in, once that is confirmed."""
         left = len(self.exam.questions) - self.exam.count(AnswerState.ANSWERED)
-        words = f"Hand the paper in? {left} are not answered and count as blank." if left else (
+        words = f"Hand the paper in? {left} are unanswered and count as blank." if left else (
             "Hand the paper in? Every question is answered."
         )  # fmt: skip
-        question = ConfirmDialog(words, "Hand in", "Go on")
+        question = ConfirmDialog(words, "Hand in", "Keep going")
         self.app.push_screen(question, confirmed(partial(self._finish, "")))
 
     def _finish(self, words: str) -> None:

@@ -1,6 +1,6 @@
 """Marking in the printed bank; `domain.printed.marking_grid` says what each shortcut means."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
@@ -8,17 +8,60 @@ from textual.content import Content
 from textual.events import Key, Resize
 from textual.timer import Timer
 
-from banks.sittings.printed_sitting import PrintedSitting, Scope
-from banks.sittings.printed_table import PrintedTable
+from banks.sittings.printed_sitting import PrintedSitting, PrintedTable, list_scope
 from domain.errors import ResieveError, StoreError
 from domain.printed.marking_grid import Act, MarkingGrid
-from domain.verdicts import Verdict
+from domain.questions import LETTERS
+from domain.responses import Purpose
+from domain.text import counted
+from domain.verdicts import Confidence, Verdict
+from tui.actions import Action
 from tui.dialogs import ChoiceDialog
 from tui.ordered_keys import OrderedKeysScreen
-from tui.screens.paper_keys import ACTIONS, JUDGED, LETTERS_TYPED, TYPED
 from tui.widgets import paper_lines
 from tui.widgets.grid import Face, NumberGrid
 from tui.widgets.paper_lines import Side, Under
+
+LETTERS_TYPED = LETTERS + LETTERS.upper()
+TYPED = frozenset((*LETTERS_TYPED, *"0123456789", "minus", "comma"))
+"""Keys that are typed as text and so can belong to no action."""
+JUDGED = {
+    "right": (Verdict.RIGHT, Confidence.SURE),
+    "unsure": (Verdict.RIGHT, Confidence.UNSURE),
+    "wrong": (Verdict.WRONG, Confidence.SURE),
+    "blank": (Verdict.BLANK, Confidence.SURE),
+}
+"""What the candidate can judge themselves."""
+ACTIONS = (
+    Action("judge('right')", "j,r", "Right", "Right: the number typed, or under the cursor.",
+           footer=False, palette=False),
+    Action("judge('wrong')", "k,x,w", "Wrong", "Wrong: the number typed, or under the cursor.",
+           footer=False, palette=False),
+    Action("judge('unsure')", "l,R", "Unsure",
+           "Right but not sure: the number typed (40? too), or under the cursor.",
+           footer=False, palette=False),
+    Action("space", "space", "Blank", "Left blank; after a number: ends it, and it is wrong.",
+           footer=False, palette=False),
+    Action("judge('blank')", "full_stop", "Blank", "Left blank, as in 9. for question 9.",
+           footer=False, palette=False),
+    Action("rest", "enter", "Rest right", "Mark every unmarked question of this chapter right."),
+    Action("undo", "u,backspace", "Undo", "Undo your last mark; repeat to undo more."),
+    Action("timer", "t", "Timer", "Start or pause the timer; marks share its time."),
+    Action("text", "i", "Text", "Type in this question's text."),
+    Action("key", "y", "Key", "Type or paste this chapter's answer key, or correct it."),
+    Action("open", "end,n", "Next open", "Go to the first question without a mark."),
+    Action("move(-1)", "left", "Before", "One question back.", footer=False, palette=False),
+    Action("move(1)", "right", "Next", "One question on; 47 and → goes to 47.",
+           footer=False, palette=False),
+    Action("move(-10)", "up", "Up", "A row up.", footer=False, palette=False),
+    Action("move(10)", "down", "Down", "A row down.", footer=False, palette=False),
+    Action("first", "home", "First", "To the first question.", footer=False, palette=False),
+    Action("part(-1)", "pageup", "Chapter before", "To the chapter before, in a list of several.",
+           footer=False, palette=False),
+    Action("part(1)", "pagedown", "Chapter after", "To the chapter after, in a list of several.",
+           footer=False, palette=False),
+)  # fmt: skip
+
 
 _WIDE = 112
 """From this width on the question under the cursor is shown beside the grid."""
@@ -28,26 +71,24 @@ class PrintedMarkingScreen(OrderedKeysScreen):
     """A go over printed questions, marked by key."""
 
     NAME = "paper"
-    HEADING = "Paper"
+    HEADING = "Marking"
     ABOUT = (
-        "Mark what you did in the printed bank. A number says which question; without one it is "
-        "the question under the cursor. So 7x marks question 7, and x alone the one under the "
-        "cursor. A number ended by space, comma or enter is wrong; 12-15 is a range. The letters "
-        "a to h are responses where the chapter has a key: they are graded as you type, a capital "
-        "is unsure, and 7b goes on from question 7. Every mark is saved when you see it."
+        "Record what you did in the printed bank. Type a number to choose a question, or use "
+        "the one under the cursor: 7x marks question 7, x alone the one under the cursor. A "
+        "number followed by space, comma or Enter is marked wrong; 12-15 is a range. In a "
+        "chapter with an answer key, the letters a to h are responses, graded as you type; a "
+        "capital means unsure, and 7b continues from question 7. Every mark on the screen is "
+        "saved."
     )
     ACTIONS = ACTIONS
     TYPED = TYPED
 
-    def __init__(self) -> None:
+    def __init__(self, title: str, purpose: Purpose, questions: Iterable[str]) -> None:
         super().__init__()
+        self._list = (title, purpose, tuple(questions))
         self._table: PrintedTable | None = None
         self._said = Content("")
         self._ticking: Timer | None = None
-
-    def scope(self) -> Scope:
-        """What the go is over; asked once the library is there."""
-        raise NotImplementedError
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Nothing is asked for before there is something to mark."""
@@ -61,7 +102,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
 
     @property
     def desk(self) -> MarkingGrid:
-        """The desk, once the go has begun."""
+        """The desk, once the sitting has begun."""
         return self.table.desk
 
     @property
@@ -77,13 +118,13 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         yield Under()
 
     def ready(self) -> None:
-        """Begin the go, or come back to it from another screen."""
+        """Begin the sitting, or come back to it from another screen."""
         self._grid = self.query_one(NumberGrid)
         if self._table is not None:
             self.table.lay_out()
             self._show_all()
             return
-        scope = self.scope()
+        scope = list_scope(self.library, *self._list)
         if not scope.questions:
             self.tell("there is no question to mark here")
             self.app.go_back()
@@ -91,7 +132,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         self._table = PrintedTable(PrintedSitting(self.library, scope))
         self._show_all()
         if self.go.is_taken_up:
-            self._say(f"Going on where you were: {len(self.desk.marks)} marked so far.")
+            self._say(f"Resumed: {len(self.desk.marks)} marked so far.")
         else:
             self._ask_about_earlier()
 
@@ -115,10 +156,10 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         count = f"{earlier.count} of {len(self.desk.slots)} questions"
         self.app.push_screen(
             ChoiceDialog(
-                f"{count} here are marked today already, the first at {earlier.since}.",
+                f"{count} here are already marked today, the first at {earlier.since}.",
                 [
-                    ("c", "Correct: go on with those marks; a new one takes the old one's place"),
-                    ("s", "Second go: begin afresh; both count"),
+                    ("c", "Correct: continue with those marks; new marks replace old ones"),
+                    ("s", "Again: start afresh; both count"),
                 ],
             ),
             self._begin_as,
@@ -204,11 +245,11 @@ class PrintedMarkingScreen(OrderedKeysScreen):
             self._warn(problem)
             return
         if not slots:
-            self._warn("nothing left to take back here")
+            self._warn("Nothing to undo here.")
             return
         self._grid.redraw(slots)
         number = self.desk.slots[slots[0]].number
-        self._say(f"Taken back: {number if len(slots) == 1 else f'{len(slots)} marks'}.")
+        self._say(f"Undone: {number if len(slots) == 1 else counted(len(slots), 'mark')}.")
 
     # moving
 
@@ -248,9 +289,9 @@ class PrintedMarkingScreen(OrderedKeysScreen):
 
     def action_key(self) -> None:
         """The key of the chapter under the cursor."""
-        from tui.screens.key_entry import KeyEntry
+        from tui.screens.key_entry import KeyEntryScreen
 
-        self.app.push_screen(KeyEntry(self.table.about(self.desk.pointed).location))
+        self.app.push_screen(KeyEntryScreen(self.table.about(self.desk.pointed).location))
 
     def action_text(self) -> None:
         """The text of the question under the cursor, or of the number typed."""
@@ -286,7 +327,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         seconds = int(watch.total(self.library.now()))
         clock = f" · {seconds // 60}:{seconds % 60:02}" if seconds or watch.is_running else ""
         state = " paused" if clock and not watch.is_running else ""
-        self.set_title(f"Paper · {scope.title}", f"{scope.purpose}{clock}{state}")
+        self.set_title(f"Marking · {scope.title}", f"{scope.purpose}{clock}{state}")
 
     def _say(self, words: str) -> None:
         self._said = Content(words)
@@ -296,7 +337,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         """Say at once what does not fit, where the candidate is typing."""
         if isinstance(problem, StoreError):
             self.tell(problem)
-            problem = "not saved, so not marked; the same key tries again"
+            problem = "not saved, so not marked; press the key again to retry"
         self._said = Content.styled(f"! {problem}", "bold $error")
         self._show()
         self.app.bell()

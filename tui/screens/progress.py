@@ -30,12 +30,12 @@ class ProgressScreen(AppScreen):
     NAME = "progress"
     HEADING = "Progress"
     ABOUT = (
-        "Everything here is computed from your own responses, with its uncertainty. The digits "
-        "or the arrows turn the pages."
+        "Everything here is computed from your own responses, with ranges that show how certain "
+        "it is. Turn the pages with the digits or the arrows."
     )
     ACTIONS = (
-        Action("turn(1)", "right,l,tab", "Next page", "Turn to the next page."),
-        Action("turn(-1)", "left,h,shift+tab", "Page before", "Turn back a page.", footer=False),
+        Action("turn(1)", "right,l,tab", "Next page", "Next page."),
+        Action("turn(-1)", "left,h,shift+tab", "Page before", "Previous page.", footer=False),
         *(
             Action(f"open({number})", str(number + 1), name, f"Turn to {name}.", footer=False)
             for number, name in enumerate(PAGES)
@@ -123,7 +123,7 @@ class ProgressScreen(AppScreen):
     def action_save_page(self) -> None:
         """Ask where to, and write the report."""
         if self._found is None:
-            self.tell("The figures are still being read.")
+            self.tell("Still reading your history.")
             return
         name = f"report-{self._found.today}.html"
         self.app.push_screen(TextDialog("Write the report to", name), self._save)

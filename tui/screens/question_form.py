@@ -8,7 +8,7 @@ from textual.widgets import Input, Static, TextArea
 from domain import editing
 from domain.errors import InputError
 from domain.question_entry import TypedQuestion, question_from, typed
-from domain.questions import Bank, Form, Question
+from domain.questions import Bank, Form, Question, bank_of
 from domain.text import tidy
 from tui.actions import Action
 from tui.base_screen import AppScreen
@@ -22,9 +22,9 @@ LABELS = {
     "reference": "Page", "tags": "Tags", "number": "Number",
 }  # fmt: skip
 HINTS = {
-    "options": "one a line",
+    "options": "one per line",
     "key": "letters; without options a number (12 ± 0.5) or words (a | b)",
-    "tags": "apart by commas",
+    "tags": "separated by commas",
 }
 
 
@@ -39,14 +39,14 @@ class QuestionForm(AppScreen):
     NAME = "question"
     HEADING = "Question"
     ABOUT = (
-        "Tab goes from field to field. Enter in a field of one line saves and opens the next "
-        "question, as does the key for saving from anywhere. Options stand one a line; a line "
-        "that begins with two spaces goes on with the option before. Several letters in the key "
+        "Tab moves between fields. Enter in a one-line field saves and opens the next question; "
+        "the save shortcut does so from any field. Write one option per line; a line that "
+        "starts with two spaces continues the option above. Several letters in the answer key "
         "make a question with several right options. Whatever you change, the history stays."
     )
     ACTIONS = (
         Action("save", "ctrl+r", "Save, next", "Save, and open the next question."),
-        Action("undo", "f12", "Undo save", "Take the question saved last back."),
+        Action("undo", "f12", "Undo save", "Undo the last save."),
     )
     BACK = Action("back", "escape", "Back", "Leave; asks first if something is not saved.")
     DEFAULT_CSS = """
@@ -113,7 +113,7 @@ class QuestionForm(AppScreen):
     @property
     def bank(self) -> Bank:
         """The bank as it is now."""
-        return self.library.banks[self._target.partition("/")[0]]
+        return self.library.banks[bank_of(self._target)]
 
     def ready(self) -> None:
         """Open the question asked for, or an empty one."""
@@ -194,7 +194,7 @@ class QuestionForm(AppScreen):
     def _after_saving(self, question: Question) -> None:
         self._saved += 1
         if self._told_of_key:
-            self.notify("The key changed: the history of this question was graded anew.")
+            self.notify("The answer key changed: this question's history was re-graded.")
         self._next(question)
 
     def _next(self, question: Question) -> None:
@@ -212,7 +212,7 @@ class QuestionForm(AppScreen):
     def action_undo(self) -> None:
         """Take the question saved last back, and open it again."""
         if not self._saved:
-            self.tell("Nothing was saved here yet.")
+            self.tell("Nothing saved here yet.")
             return
         saved = self.bank
         try:

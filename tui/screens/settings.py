@@ -15,8 +15,7 @@ from domain.errors import InputError, ResieveError
 from tui import keymap, theme
 from tui.actions import Action, key_words
 from tui.base_screen import AppScreen
-from tui.dialogs import ConfirmDialog, TextDialog, confirmed, given
-from tui.screens.press_key import PressKey
+from tui.dialogs import ConfirmDialog, PressKey, TextDialog, confirmed, given
 from tui.settings_fields import SettingsField, fields
 
 _LABEL, _VALUE = 58, 22
@@ -32,11 +31,11 @@ class SettingsScreen(AppScreen):
     HEADING = "Settings"
     ABOUT = (
         "Enter changes the selected setting. A change to the tier rules first shows its effect "
-        "on the counts; the history itself never changes."
+        "on the counts; your history never changes."
     )
     ACTIONS = (
         Action("change", "enter", "Change", "Change the selected setting."),
-        Action("default", "d", "Default key", "Give the selected action its first key back."),
+        Action("default", "d", "Default key", "Reset the selected shortcut to its default."),
         Action("move(1)", "j", "", "Go down.", footer=False, palette=False),
         Action("move(-1)", "k", "", "Go up.", footer=False, palette=False),
     )
@@ -65,7 +64,7 @@ class SettingsScreen(AppScreen):
 
     def ready(self) -> None:
         """List everything."""
-        self.set_title("Settings", "kept with your store")
+        self.set_title("Settings", "saved with your store")
         self._fields = fields()
         self._keys = list(keymap.rows())
         self._list = self.query_one(OptionList)
@@ -209,7 +208,7 @@ class SettingsScreen(AppScreen):
         chosen = self._list.highlighted_option
         name = chosen.id or "" if chosen else ""
         if not name.startswith("k"):
-            self.tell("Select a key first.")
+            self.tell("Select a shortcut first.")
             return
         identity = self._keys[int(name[1:])].identity
         keys = {name: key for name, key in self.library.settings.keys.items() if name != identity}

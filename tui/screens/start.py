@@ -14,9 +14,9 @@ from banks.planning.accepting import accept, try_out
 from banks.planning.workload import PlanWorkload
 from domain.errors import ResieveError
 from domain.plan.study_plan import StudyPlan
+from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
-from tui.counting import counted
 from tui.dates import long_day
 from tui.plan_form import LINES, read_lines
 from tui.plan_words import fits_words

@@ -30,23 +30,23 @@ class SweepScreen(AppScreen):
     NAME = "sweep"
     HEADING = "Sweep"
     ABOUT = (
-        "The questions worth most in the minutes there are, in book order: first what is not "
+        "Picks the questions worth the most in the time you have, in book order: first what is not "
         "settled, by what answering it today changes about the exam, then the longest unseen. "
-        "What was tried in the last 4 days rests, unless you name a subject or tiers. The line at "
-        "the foot says where the selected one stands."
+        "Questions tried in the last 4 days are left out unless you choose a subject or tiers. "
+        "The last line tells more about the selected question."
     )
     ACTIONS = (
-        Action("drill", "enter", "Drill", "Take the picks one by one; bare ones with the book."),
+        Action("drill", "enter", "Drill", "Answer the picks one by one; bare ones with the book."),
         Action("more(1)", "plus,equals_sign", "Longer", "Ten minutes more."),
         Action("more(-1)", "minus", "Shorter", "Ten minutes less."),
-        Action("minutes", "m", "Minutes", "Say how many minutes there are."),
-        Action("subject(1)", "s", "Subject", "Only the next subject, or all."),
-        Action("tier(1)", "1", "hard", "With the tier hard, or without it.", footer=False),
-        Action("tier(2)", "2", "harder", "With the tier harder, or without it.", footer=False),
-        Action("tier(3)", "3", "hardest", "With the tier hardest, or without it.", footer=False),
-        Action("tier(0)", "4", "clear", "With the tier clear, or without it.", footer=False),
-        Action("subject(-1)", "S", "Subject before", "The subject before.", footer=False),
-        Action("print", "t", "Sheet", "Write a sheet to print (.txt .md .html .pdf)."),
+        Action("minutes", "m", "Minutes", "Set the minutes you have."),
+        Action("subject(1)", "s", "Subject", "Only the next subject, or all subjects."),
+        Action("tier(1)", "1", "hard", "With or without the tier hard.", footer=False),
+        Action("tier(2)", "2", "harder", "With or without the tier harder.", footer=False),
+        Action("tier(3)", "3", "hardest", "With or without the tier hardest.", footer=False),
+        Action("tier(0)", "4", "clear", "With or without the tier clear.", footer=False),
+        Action("subject(-1)", "S", "Subject before", "Only the previous subject.", footer=False),
+        Action("print", "t", "Sheet", "Print a worksheet (.txt .md .html .pdf)."),
     )
     CSS = """
     SweepScreen #chosen { height: 2; padding: 0 1; }
@@ -129,7 +129,9 @@ class SweepScreen(AppScreen):
                 if text:
                     self.tell(f"“{text}” is not a number of minutes.")
 
-        self.app.push_screen(TextDialog("How many minutes are there?", f"{self._minutes:g}"), said)
+        self.app.push_screen(
+            TextDialog("How many minutes do you have?", f"{self._minutes:g}"), said
+        )
 
     def _set_minutes(self, minutes: float) -> None:
         if not 0 < minutes <= 1440:
@@ -164,7 +166,7 @@ class SweepScreen(AppScreen):
         if self._found and self._found.picks:
             name = f"sweep-{self.library.today()}.pdf"
             self.app.push_screen(
-                TextDialog("Write the sheet to (.txt .md .html .pdf)", name), self._write
+                TextDialog("Save the worksheet as (.txt .md .html .pdf)", name), self._write
             )
 
     def _write(self, name: str | None) -> None:

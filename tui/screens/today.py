@@ -17,7 +17,7 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
 from tui.launch import begin, go_on
-from tui.widgets.tier_panel import TierPanel
+from tui.widgets.tiers import TierPanel
 from tui.widgets.upcoming import headline, upcoming
 from tui.widgets.virtual_list import VirtualList
 
@@ -48,7 +48,10 @@ class TodayScreen(AppScreen):
         Action("app.visit('plan')", "p", "Plan", "The plan up to the exam."),
         Action("app.visit('triage')", "t", "Triage", "The tiers and what is in them."),
         Action(
-            "app.visit('sweep')", "s", "Sweep", "Choose what to sweep in the minutes there are."
+            "app.visit('sweep')",
+            "s",
+            "Sweep",
+            "Pick the questions worth the most in the time you have.",
         ),
         Action("app.visit('bank')", "b", "Bank", "Browse, search and edit the questions."),
         Action("app.visit('mock')", "m", "Mock", "Take a mock paper."),
@@ -310,7 +313,7 @@ def _sweep_words(line: TodayLine) -> str:
 
 
 def _left_open(item: OpenSitting, width: int) -> Content:
-    state = f"{item.total - item.left} of {item.total}, left {short_day(item.day)}"
-    name = Content(f"Go on: {item.title}").truncate(max(8, width - len(state) - 2), ellipsis=True)
+    state = f"{item.total - item.left} of {item.total}, paused {short_day(item.day)}"
+    name = Content(f"Resume: {item.title}").truncate(max(8, width - len(state) - 2), ellipsis=True)
     gap = " " * max(1, width - name.cell_length - len(state))
     return Content.assemble(name, gap, (state, "$text-muted"))

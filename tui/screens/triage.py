@@ -19,9 +19,8 @@ from domain.questions import Chapter
 from domain.responses import HandTier, Purpose
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
 from tui.actions import Action
-from tui.dialogs import ChoiceDialog, TextDialog
+from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
 from tui.launch import begin
-from tui.pick_dialog import PickDialog
 from tui.question_list import SEARCH, QuestionListScreen
 from tui.screens.question_details import QuestionDetails
 from tui.widgets.scroll_text import ScrollText
@@ -54,34 +53,34 @@ class TriageScreen(QuestionListScreen):
     NAME = "triage"
     HEADING = "Triage"
     ABOUT = (
-        "What stands in which tier, hardest first. Narrow the list by tier, subject, chapter, days "
-        "missed or words, or to what waits; then sweep it, drill it or mark it "
-        "with the book open. Below the list stands why the selected question is where it is."
+        "Questions by tier, hardest first. Filter by tier, subject, chapter, days missed, text "
+        "or waiting; then sweep, drill or mark the list. Below the list you see why the "
+        "selected question is in its tier."
     )
     ACTIONS = (
-        Action("sweep", "w", "Sweep", "Sweep what is listed: on screen, or with the book open."),
-        Action("drill", "d", "Drill", "Drill what is listed, freely."),
-        Action("other_way", "o", "Other way",
-               "Sweep it the other way: on screen, or with the book open.", footer=False),
+        Action("sweep", "w", "Sweep", "Sweep the listed questions, on screen or on paper."),
+        Action("drill", "d", "Drill", "Drill the listed questions."),
+        Action("other_way", "o", "Screen/paper",
+               "Sweep on paper instead of on screen, or the reverse.", footer=False),
         SEARCH,
-        Action("subject", "s", "Subject", "Choose a subject; shows the counts of each."),
+        Action("subject", "s", "Subject", "Choose a subject; shows each one's counts."),
         Action("chapter", "c", "Chapter", "Choose a chapter of the subject."),
-        Action("tier('hard')", "1", "Hard", "List the hard ones, or not.", footer=False),
-        Action("tier('harder')", "2", "Harder", "List the harder ones, or not.", footer=False),
-        Action("tier('hardest')", "3", "Hardest", "List the hardest, or not.", footer=False),
-        Action("tier('clear')", "4", "Clear", "List the clear ones, or not.", footer=False),
-        Action("tier('untried')", "5", "Untried", "List the untried ones, or not.", footer=False),
+        Action("tier('hard')", "1", "Hard", "Show or hide tier hard.", footer=False),
+        Action("tier('harder')", "2", "Harder", "Show or hide tier harder.", footer=False),
+        Action("tier('hardest')", "3", "Hardest", "Show or hide tier hardest.", footer=False),
+        Action("tier('clear')", "4", "Clear", "Show or hide tier clear.", footer=False),
+        Action("tier('untried')", "5", "Untried", "Show or hide untried questions.", footer=False),
         Action("waiting", "6", "Waiting",
-               "List what is tried, not settled, and long unseen, or not.", footer=False),
-        Action("all", "0", "All", "Take every filter away.", footer=False),
-        Action("missed(1)", "plus", "Missed more", "Missed on one day more at least.",
+               "Show only waiting questions: tried, not settled, long unseen.", footer=False),
+        Action("all", "0", "All", "Clear all filters.", footer=False),
+        Action("missed(1)", "plus", "Missed more", "Require one more day missed.",
                footer=False),
-        Action("missed(-1)", "minus", "Missed less", "Missed on one day less at least.",
+        Action("missed(-1)", "minus", "Missed less", "Require one day missed less.",
                footer=False),
         Action("set_tier", "t", "Set tier", "Set a tier by hand, with a reason."),
-        Action("print", "T", "Sheet", "Write what is listed as a sheet to print.", footer=False),
-        Action("undo", "u,backspace", "Undo", "Take back the tier set last."),
-        Action("card", "enter", "Open", "The question in full, with its history.", footer=False),
+        Action("print", "T", "Sheet", "Print the listed questions as a worksheet.", footer=False),
+        Action("undo", "u,backspace", "Undo", "Undo the last tier set by hand."),
+        Action("card", "enter", "Open", "Show the question with its history.", footer=False),
     )  # fmt: skip
     ORDER = staticmethod(by_urgency)
     CSS = """
@@ -106,9 +105,7 @@ class TriageScreen(QuestionListScreen):
         with Horizontal():
             with Vertical():
                 yield Static(columns(), id="columns", markup=False)
-                yield VirtualList(
-                    empty="Nothing stands here. 0 takes every filter away.", id="list"
-                )
+                yield VirtualList(empty="No questions match. 0 clears all filters.", id="list")
             yield ScrollText(id="aside", can_focus=False)
         yield ScrollText(id="trail", can_focus=False)
 
@@ -305,14 +302,14 @@ class TriageScreen(QuestionListScreen):
             if key is not None:
                 self._ask_reason(row.question.id, _TIERS[int(key) - 1])
 
-        self.app.push_screen(ChoiceDialog("Which tier should it stand in?", choices), chosen)
+        self.app.push_screen(ChoiceDialog("Which tier?", choices), chosen)
 
     def _ask_reason(self, question_id: str, tier: Tier) -> None:
         def answered(reason: str | None) -> None:
             if reason is not None:
                 self._try(lambda: self.library.set_tier(question_id, tier, reason))
 
-        self.app.push_screen(TextDialog(f"Why {tier.word}? The reason is kept with it."), answered)
+        self.app.push_screen(TextDialog(f"Why {tier.word}? The reason is saved with it."), answered)
 
     def action_undo(self) -> None:
         """Undo the tier set last."""

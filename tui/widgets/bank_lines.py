@@ -2,13 +2,13 @@
 
 from textual.content import Content
 
-from banks.views.headings import Heading
+from banks.views.headings import BankHeading
 from banks.views.triage import Row
 from tui.widgets.tiers import short_mark, standing_mark
 from tui.widgets.triage_lines import beginning
 
 
-def heading_line(heading: Heading, width: int) -> Content:
+def heading_line(heading: BankHeading, width: int) -> Content:
     """A heading, indented by its depth, with the number of its questions at the right."""
     count = f"{heading.questions:,}"
     indent = "  " * max(heading.depth - 1, 0)

@@ -11,7 +11,7 @@ from banks.views.today import part_name
 from domain.plan.changes import PlanDifference
 from domain.plan.days import Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, StudyPlan
-from tui.counting import counted
+from domain.text import counted
 from tui.dates import long_day
 from tui.plan_words import attendance_words, entry_words, fits_words, plain_day, trial_words
 from tui.widgets.virtual_list import GUTTER

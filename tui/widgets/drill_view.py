@@ -9,16 +9,69 @@ from textual.events import Resize
 from textual.widgets import Input, Static
 
 from banks.sittings.drill_sitting import DrillSitting
-from domain.verdicts import Confidence
-from tui.widgets.drill_prompt import prompt_words, summary_text
+from banks.views.drill import ShownQuestion, SittingScore, TierMoves
+from domain.verdicts import Confidence, Verdict
 from tui.widgets.question_text import (
     context_text,
     feedback_text,
     options_text,
     place_text,
     question_text,
+    verdict_mark,
 )
 from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import stacked
+
+JUDGING = "r right · R right but unsure · w wrong · . don't know"
+
+
+def prompt_words(put: ShownQuestion, confidence: Confidence, *, has_picked: bool) -> str:
+    """What the candidate can press for a question that has no response yet."""
+    if put.is_typed:
+        return "Enter submits · ? unsure, ?? guess · empty: don't know"
+    last = put.seating.letters[-1:]
+    if not last:
+        return f"Check the book: {JUDGING}"
+    span, capitals = f"a–{last}", f"A–{last.upper()}"
+    if not put.is_graded:
+        return f"No answer key. {JUDGING}" if has_picked else f"{span} choose · no answer key yet"
+    if confidence is Confidence.GUESS:
+        return f"A guess: {span} · , cancels"
+    if put.takes_several:
+        state = "unsure" if confidence is Confidence.UNSURE else "sure"
+        return f"{span} tick · {capitals} tick, unsure · Enter submits ({state})"
+    return f"{span} sure · {capitals} unsure · . don't know · , then letter: a guess"
+
+
+def progress_words(index: int, score: SittingScore) -> str:
+    """ "12 of 40 · 9 right of 11"."""
+    so_far = f" · {score.right} right of {score.given}" if score.given else ""
+    return f"{min(index + 1, score.total)} of {score.total}{so_far}"
+
+
+def summary_text(score: SittingScore, moved: TierMoves, missed: int) -> Content:
+    """How the sitting went."""
+    if not score.given:
+        return Content("No questions left.")
+    lines = [Content.styled(f"{score.given} of {score.total} answered", "bold"), Content("")]
+    for verdict, count in (
+        (Verdict.RIGHT, score.right), (Verdict.WRONG, score.wrong), (Verdict.BLANK, score.blank),
+    ):  # fmt: skip
+        share = f"{count / score.given:6.0%}"
+        lines.append(Content.assemble(f"{count:5}  ", verdict_mark(verdict).pad_right(2), share))
+    lines += [Content(""), Content(f"{score.unsure:5}  unsure or guessed")]
+    lines += [Content(f"{moved.promoted:5}  promoted"), Content(f"{moved.settled:5}  settled")]
+    if score.seconds:
+        pace = score.seconds / score.given
+        lines.append(Content(f"\n{_minutes(score.seconds)}, {pace:.0f} s per question"))
+    again = "m: missed ones again · " if missed else ""
+    lines.append(Content(f"\n{again}Enter: close. Everything is saved."))
+    return stacked(lines)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"
+
 
 WIDE = 110
 
@@ -60,7 +113,7 @@ class DrillView(Vertical):
         if asking:
             self.prompt(prompt_words(run.shown, confidence, has_picked=bool(picked)))
         else:
-            self.prompt("" if run.is_over else "enter takes the next question")
+            self.prompt("" if run.is_over else "Enter: next question")
 
     def _show_question(self, run: DrillSitting, picked: frozenset[str]) -> None:
         put, told = run.shown, run.feedback

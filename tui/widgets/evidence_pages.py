@@ -29,7 +29,7 @@ def mark_page(found: Evidence, tall: int, width: int) -> Content:
     """The mark to expect, today and on the exam day, and how it has moved."""
     forecast, weeks = found.forecast, found.weeks
     when = f"on the exam day, {found.exam:%d %b %Y}" if found.exam else "if the exam were today"
-    lines = [_head(f"The mark to expect {when}")]
+    lines = [_head(f"Predicted score {when}")]
     lines += _wrapped(forecast.sentence, width)
     if weeks:
         columns = [[(week.mark, "●", "bold $primary")] for week in weeks]
@@ -37,7 +37,7 @@ def mark_page(found: Evidence, tall: int, width: int) -> Content:
         floor = min(0.0, *(week.low for week in weeks))
         lines.append(over_time(columns, bands, (floor, forecast.best), width, tall))
         lines.append(_dates(weeks, width))
-    lines.append(_muted("● the mark had the exam been then   │ nine times in ten"))
+    lines.append(_muted("● predicted score at the time   │ 90 % range"))
     return stacked([*lines, *_wrapped(found.memory.sentence, width, "dim")])
 
 
@@ -90,8 +90,8 @@ def ready_page(found: Evidence, tall: int, width: int) -> Content:
             more = f"{pace:>7}{hour:>8}"
             lines.append(_ready_line(one.title, one.ready, width, more))
     words = (
-        "marks: to expect on the exam day if nothing more is revised, of what the subject can "
-        "bring; – where too little was tried. +1 hour: what an hour on its best questions adds."
+        "marks: predicted for the exam day if you stop revising now, of those possible; – where "
+        "too little was tried. +1 hour: what one more hour on its best questions adds."
     )
     return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
 
@@ -160,13 +160,13 @@ def confidence_page(found: Evidence, tall: int, width: int) -> Content:
 def trust_page(found: Evidence, tall: int, width: int) -> Content:
     """What the memory model said of days kept apart, what came, and how often a look mends."""
     scale = max(20, width - 34)
-    lines = [_head("Can the chances be trusted?"), *_wrapped(found.memory.sentence, width)]
+    lines = [_head("Are the predictions reliable?"), *_wrapped(found.memory.sentence, width)]
     if found.memory.calibration:
-        lines += [Content(""), _muted("said      came right, and 95 % range")]
+        lines += [Content(""), _muted("predicted actual, with 95 % range")]
     for one in found.memory.calibration:
         bar_ = _interval(one.came, scale)
         lines.append(Content.assemble(f"{one.stated:>4.0%}      ", bar_, f"{one.came.of:>8,}"))
-    lines += [Content(""), _muted("A look at a miss mends it so often, by tier:")]
+    lines += [Content(""), _muted("How often one review fixes a miss, by tier:")]
     for tier, mends in found.memory.mends.items():
         bar_ = interval_bar(mends.mean, mends.low, mends.high, scale)
         lines.append(Content.assemble(f"{tier:10}", bar_, f"{mends.mean:>5.0%}"))
@@ -175,14 +175,14 @@ def trust_page(found: Evidence, tall: int, width: int) -> Content:
 
 def mixed_page(found: Evidence, tall: int, width: int) -> Content:
     """Options and questions that are mixed up."""
-    mixed, lines = found.mixed_up, [_head("Taken for the key, again and again")]
+    mixed, lines = found.mixed_up, [_head("Wrong options you keep choosing")]
     if not mixed.options and not mixed.questions:
-        return stacked([*lines, _muted("Nothing was mixed up twice so far.")])
+        return stacked([*lines, _muted("Nothing confused twice so far.")])
     for pair in mixed.options[:8]:
         lines.append(_cut(f"{pair.times}×  {pair.stem or pair.question}", width))
         lines.append(_cut(f"took “{pair.chosen}” for “{pair.key}”", width, indent=4))
     if mixed.questions:
-        lines += [Content(""), _head("Questions taken for each other")]
+        lines += [Content(""), _head("Questions you confuse")]
     for both in mixed.questions[:4]:
         lines.append(_cut(f"{both.times}×  {both.first_stem}", width))
         lines.append(_cut(f"and {both.second_stem}", width, indent=4))
@@ -228,4 +228,4 @@ def _cut(words: str, width: int, indent: int = 0) -> Content:
 
 
 def _nothing() -> Content:
-    return _muted("Nothing is recorded yet: mark or drill a chapter first.")
+    return _muted("Nothing recorded yet: mark or drill a chapter first.")

@@ -28,8 +28,8 @@ def progress(share: float) -> str:
 def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     """What it would do, or did, in two or three lines."""
     if isinstance(seen, PastMarks):
-        verb = "went" if done else "would go"
-        return f"Marks: {seen.added:,} {verb} into your history, {seen.known:,} are there already."
+        verb = "added to" if done else "would be added to"
+        return f"Marks: {seen.added:,} {verb} your history, {seen.known:,} are already there."
     counts = seen.changes.counts()
     head = f"{'Saved in' if done else 'Into'} {seen.bank.title} (read as {seen.format}):"
     told = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
@@ -41,16 +41,16 @@ def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     changed = len(seen.changes.of(ChangeKind.KEY_CHANGED))
     if changed:
         verb = "was" if done else "would be"
-        lines.append(f"{changed:,} keys are other ones now: your history {verb} graded anew.")
+        lines.append(f"{changed:,} answer keys change; your history {verb} re-graded.")
     lost = len(seen.changes.of(ChangeKind.RETIRED))
     if lost:
-        lines.append(f"{lost:,} have another text now: the old ones keep their history, retired.")
+        lines.append(f"{lost:,} have new text; the old ones are retired and keep their history.")
     return "\n".join(lines)
 
 
 def lists(seen: Preview | PastMarks) -> Lists:
     """What is wrong first, then what to look at, what changes, what is new; none that is empty."""
-    found: Lists = [("not imported", seen.skipped), ("to look at", seen.warnings)]
+    found: Lists = [("not imported", seen.skipped), ("warnings", seen.warnings)]
     if isinstance(seen, Preview):
         to_check = [one for one in seen.changes.of(*ChangeKind) if one.after and one.after.to_check]
         found.insert(0, ("to check", to_check))

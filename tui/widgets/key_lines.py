@@ -8,7 +8,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from banks.importers.answer_keys import KeyProblem
-from domain.printed.keys import AnswerKeyGrid
+from domain.printed.entry import AnswerKeyGrid
 from domain.questions import LETTERS
 from tui.widgets.grid import Face
 

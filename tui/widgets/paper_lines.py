@@ -1,4 +1,4 @@
-"""What stands around the grid of a paper go. Values in, `Content` out."""
+"""What stands around the grid of a printed sitting. Values in, `Content` out."""
 
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -14,6 +14,7 @@ from banks.library import Outcome
 from banks.sittings.printed_sitting import QuestionRecord
 from domain.printed.marking_grid import GridMark, GridPart, MarkingGrid
 from domain.questions import LETTERS, Question
+from domain.text import counted
 from domain.tiers import Standing
 from domain.verdicts import Confidence, Verdict
 from tui.tier_reasons import trail_words, why_words
@@ -127,9 +128,9 @@ def legend(key: Callable[[str], str], part: GridPart) -> Content:
     graded = next((question for question in part.questions if question.answer_key), None)
     last = LETTERS[(len(graded.options) or part.option_count) - 1] if graded else ""
     letters = (
-        f"a–{last} as chosen, shifted = unsure, {key('space')} blank; 7b goes on from 7"
+        f"a–{last} as chosen, Shift = unsure, {key('space')} blank; 7b goes on from 7"
         if graded
-        else f"this chapter has no key yet: {key('key')} types it in, then a–d are graded"
+        else f"no answer key yet: enter it with {key('key')}, then a–d are graded"
     )
     walk = ", ".join(
         f"{key(name)} {kind}"
@@ -147,7 +148,7 @@ def legend(key: Callable[[str], str], part: GridPart) -> Content:
 
 def _missed(about: QuestionRecord) -> str:
     days = about.standing.missed_days
-    return f", missed on {days} {'day' if days == 1 else 'days'}" if days else ""
+    return f", missed on {counted(days, 'day')}" if days else ""
 
 
 class _Lines(Vertical):

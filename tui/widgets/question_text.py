@@ -16,9 +16,9 @@ from banks.views.drill import (
 )
 from domain.questions import LETTERS
 from domain.responses import Reason
+from domain.text import counted
 from domain.tiers import Step, TierRules
 from domain.verdicts import Confidence, Verdict
-from tui.counting import counted
 from tui.tier_reasons import step_words, trail_words, why_words
 from tui.widgets.text_block import hanging, stacked
 from tui.widgets.tiers import standing_mark

@@ -8,8 +8,8 @@ from banks.library import Library
 from banks.views.drill import QuestionContext, ShownQuestion, key_words
 from banks.views.triage import Counts, Explanation, Filter, Row, SubjectCounts
 from domain.questions import Form, Question
+from domain.text import counted
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
-from tui.counting import counted
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.question_text import context_text, options_text, place_text, question_text
 from tui.widgets.text_block import hanging, stacked
@@ -147,7 +147,7 @@ def trail_text(explanation: Explanation, limit: int, width: int) -> Content:
 def card_text(put: ShownQuestion, context: QuestionContext, width: int) -> Content:
     """Everything about one question: text, key, explanation, and how it came to stand there."""
     question = put.question
-    key = Content(f"Key: {key_words(put)}") if put.answer_key else Content("No key is known.")
+    key = Content(f"Key: {key_words(put)}") if put.answer_key else Content("No answer key.")
     options = options_text(put, None, frozenset(), width) if question.options else None
     blank = Content("")
     parts = [place_text(put, width), blank, question_text(put, width), blank]

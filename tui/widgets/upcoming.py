@@ -5,7 +5,7 @@ from textual.content import Content
 from banks.views.today import DayAhead, TodayView
 from domain.plan.days import Use
 from domain.plan.study_plan import EntryKind
-from tui.counting import counted
+from domain.text import counted
 from tui.dates import long_day, short_day
 from tui.plan_words import FREE, change_sentences, rest_words
 from tui.tier_reasons import waiting_words

@@ -7,9 +7,8 @@ from collections.abc import Mapping, Sequence
 from io import BytesIO
 from itertools import groupby
 
-from banks.exporters.located import LocatedQuestion, chosen, printable
-from banks.exporters.qti.item_writer import ItemWriter
-from banks.exporters.qti.names import VERSION_2_2, Version, to_bytes
+from banks.exporters.qti.item_writer import VERSION_2_2, ItemWriter, Version, to_bytes
+from banks.exporters.question_rows import LocatedQuestion, chosen, printable
 from domain.questions import Bank
 
 _LOM = "http://ltsc.ieee.org/xsd/LOM"
@@ -23,7 +22,7 @@ def to_package(
     figures: Mapping[str, bytes] | None = None,
     subjects: Sequence[str] = (),
 ) -> bytes:
-    """The bank's living questions as a zip. `figures` are the pictures' bytes by file name.
+    """The bank's active questions as a zip. `figures` are the pictures' bytes by file name.
 
     Raises InputError when there is no question.
     """

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
-from banks.exporters.located import encoded
+from banks.exporters.question_rows import encoded
 from banks.exporters.report.charts import band
 from banks.exporters.save_file import write_file
 from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
@@ -58,20 +58,20 @@ def percent(rate: Rate) -> str:
 
 
 def _forecast(found: Evidence) -> Iterable[str]:
-    yield "<h2>The mark to expect</h2>"
+    yield "<h2>Predicted score</h2>"
     yield _line(f"Exam day {found.forecast.day}: {found.forecast.sentence}")
-    yield _line(f"Were it today: {found.if_today.sentence}")
+    yield _line(f"If the exam were today: {found.if_today.sentence}")
     rows = [(week.mark, week.low, week.high) for week in found.weeks]
     yield band([str(week.day) for week in found.weeks], rows, found.forecast.best)
-    yield _line("The line is the mark had the exam been then, the band nine times in ten.", "soft")
+    yield _line("The line is the predicted score at the time, the band its 90 % range.", "soft")
 
 
 def _trust(found: Evidence) -> Iterable[str]:
-    yield "<h2>Can the chances be trusted?</h2>"
+    yield "<h2>Are the predictions reliable?</h2>"
     yield _line(found.memory.sentence)
     if found.memory.calibration:
         yield _table(
-            ("the chance said", "came right"),
+            ("predicted", "actual"),
             [(f"{one.stated:.0%}", percent(one.came)) for one in found.memory.calibration],
         )
 

@@ -3,22 +3,25 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from banks.exporters.sheets.page_size import (
+from banks.exporters.sheets.question_sheet import (
     FOOT,
     GUTTER,
     HEAD_FIRST,
     HEAD_LATER,
     HEIGHTS,
     LEADING,
+    LEGEND,
     MARGIN,
+    PASSES,
     BlockKind,
     Page,
     PageSize,
+    Sheet,
     SheetBlock,
+    SheetLine,
     column_width,
     pages,
 )
-from banks.exporters.sheets.question_sheet import LEGEND, PASSES, Sheet, SheetLine
 from domain.text import safe_text
 
 if TYPE_CHECKING:

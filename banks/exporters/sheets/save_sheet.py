@@ -3,12 +3,10 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from banks.exporters.located import encoded
+from banks.exporters.question_rows import encoded
 from banks.exporters.save_file import write_file
-from banks.exporters.sheets.html_writer import to_html
-from banks.exporters.sheets.page_size import A4, PageSize
-from banks.exporters.sheets.question_sheet import Sheet
-from banks.exporters.sheets.text_writer import to_markdown, to_text
+from banks.exporters.sheets.question_sheet import A4, PageSize, Sheet
+from banks.exporters.sheets.text_writer import to_html, to_markdown, to_text
 from domain.errors import UsageError
 
 ENDINGS = (".txt", ".md", ".html", ".pdf")

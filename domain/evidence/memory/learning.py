@@ -7,11 +7,11 @@ from typing import Protocol
 
 from msgspec import Struct
 
+from domain.evidence.calibration import Bin, Stated, bins, brier, log_loss
 from domain.evidence.memory.logistic import fit
 from domain.evidence.memory.practice import Cell, Trial
 from domain.evidence.memory.rates import one_rate, tier_rates
-from domain.evidence.scoring import Bin, Stated, bins, brier, log_loss
-from domain.evidence.special import t_quantile
+from domain.evidence.numerics import t_quantile
 
 ENOUGH = 200
 """Tries below which the prior stands alone (common practice, no source)."""
@@ -89,19 +89,17 @@ class Memory(Struct, frozen=True):
     def sentence(self) -> str:
         """In plain words, whether to trust the chances."""
         if self.check is None:
-            return "Too few tries yet to learn from: the chances rest on stated assumptions."
+            return "Too few responses yet: predictions rest on stated assumptions."
         found = self.check
-        tried = (
-            f"Asked about the latest {found.tries:,} tries, which it had not seen, the memory model"
-        )
-        plain = "one rate for all and a rate per tier"
+        tried = f"The memory model predicted your latest {found.tries:,} responses"
+        plain = "an overall rate and a per-tier rate"
         numbers = (
-            f"log loss, smaller is better: {found.model.log_loss:.3f} against "
+            f"log loss, lower is better: {found.model.log_loss:.3f} against "
             f"{found.one_rate.log_loss:.3f} and {found.tier_rates.log_loss:.3f}"
         )
         if found.trusted:
-            return f"{tried} foretold better than {plain} ({numbers})."
-        return f"{tried} did not beat {plain} beyond chance ({numbers}), so {self.name} is used."
+            return f"{tried} better than {plain} ({numbers})."
+        return f"{tried} no better than {plain}, beyond chance ({numbers}); it uses {self.name}."
 
 
 def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:
@@ -110,7 +108,7 @@ def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:
     Pure Python; 60,000 tries take about a second.
     """
     if len(trials) < ENOUGH:
-        return Memory(fit([], subjects), "stated assumptions, as there are few tries yet", None)
+        return Memory(fit([], subjects), "stated assumptions, as there are few responses yet", None)
     check = hold_out(trials)
     if check is None:
         return Memory(fit(trials, subjects), "the memory model, unchecked", None)

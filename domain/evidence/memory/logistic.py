@@ -14,8 +14,8 @@ from operator import mul
 
 from msgspec import Struct
 
-from domain.evidence.linear import Matrix, cholesky, solve
 from domain.evidence.memory.practice import Cell, Trial, days_of
+from domain.evidence.numerics import Matrix, cholesky, solve
 
 PRIOR = {
     "start": (0.1, 1.0),

@@ -2,7 +2,7 @@
 
 from hypothesis import strategies as st
 
-from banks.exporters.located import LocatedQuestion, book_order
+from banks.exporters.question_rows import LocatedQuestion, book_order
 from banks.importers.common import Draft, DraftOption
 from domain.questions import (
     LETTERS,

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from banks.exporters.csv_writer import to_marks
 from banks.exporters.disputes import disputed, to_csv, to_markdown
-from banks.exporters.located import Marked, book_order, marked
-from banks.exporters.marks_writer import to_marks
+from banks.exporters.question_rows import Marked, book_order, marked
 from banks.importers.common import Hints
 from banks.importers.marks_reader import are_marks, parse_marks
 from domain.errors import InputError

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from banks.exporters.csv_writer import csv_bytes, to_csv
 from banks.exporters.json_writer import to_json, to_json_lines
-from banks.exporters.located import Marked
+from banks.exporters.question_rows import Marked
 from banks.importers.cells import guarded, unguarded
 from banks.importers.common import Hints
 from banks.importers.detect import detect, parse

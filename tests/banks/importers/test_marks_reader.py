@@ -3,14 +3,14 @@ from datetime import date
 import pytest
 
 from banks.importers.common import Hints
-from banks.importers.marks_reader import Marks, are_marks, parse_marks
+from banks.importers.marks_reader import MarksFile, are_marks, parse_marks
 from domain.errors import InputError
 from domain.verdicts import Confidence, Verdict
 
 HEAD = "subject,chapter,number,date,verdict,sureness\n"
 
 
-def read(text: str) -> Marks:
+def read(text: str) -> MarksFile:
     return parse_marks(text.encode(), Hints(name="marks.csv"))
 
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from banks.importers import pictures
-from banks.importers.pictures import picture_ending
+from banks.importers import archive
+from banks.importers.archive import picture_ending
 
 DRAWING = '<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg"><g id="a">{}</g></svg>'
 
@@ -53,6 +53,6 @@ def test_a_drawing_that_could_act_is_none(held: str) -> None:
 
 
 def test_a_picture_beyond_all_bounds_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pictures, "MOST_BYTES", 10)
+    monkeypatch.setattr(archive, "MOST_PICTURE_BYTES", 10)
 
     assert picture_ending(b"GIF89a" + b"x" * 10) == ""

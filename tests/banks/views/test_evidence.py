@@ -134,7 +134,7 @@ def test_an_empty_store_says_so_without_figures(tmp_path):
 
     assert (found.responses, found.weeks, found.calibration.brier) == (0, [], None)
     assert found.subjects[0].ready.expected is None
-    assert "Too few tries" in found.memory.sentence
+    assert "Too few responses" in found.memory.sentence
     assert found.forecast.untried == 1
 
 
@@ -211,7 +211,7 @@ def test_the_page_is_well_formed(found):
 
     assert len(tree.findall(".//svg")) == 1
     assert [one.text for one in tree.findall(".//h2")][:3] == [
-        "The mark to expect", "Covered so far", "Subjects and chapters",
+        "Predicted score", "Covered so far", "Subjects and chapters",
     ]  # fmt: skip
 
 

@@ -74,5 +74,5 @@ def test_the_page_groups_subjects_by_bank_and_names_what_its_pictures_show(tmp_p
     assert found.index("<h3>Book</h3>") < found.index("<h3>Notes</h3>")
     assert found.count("<th>waiting</th><th>settled</th>") == 4  # two subjects, two chapters
     assert f">{told.forecast.best:.0f}</text>" in found  # the top of the forecast's scale
-    assert "Can the chances be trusted?" in found
-    assert "once a question and day" not in found  # nothing was said of confidence beforehand
+    assert "Are the predictions reliable?" in found
+    assert "once per question and day" not in found  # nothing was said of confidence beforehand

@@ -6,11 +6,11 @@ from math import exp, log1p
 
 import pytest
 
-from domain.evidence.linear import cholesky, solve
 from domain.evidence.memory.learning import ENOUGH, hold_out, learn
 from domain.evidence.memory.logistic import NAMES, PRIOR, chance_of, features, fit
 from domain.evidence.memory.practice import UNSEEN, Trial, read, steps, tier_of
 from domain.evidence.memory.rates import mended, was_missed
+from domain.evidence.numerics import cholesky, solve
 from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate, true_model
@@ -116,7 +116,7 @@ def test_where_history_says_nothing_a_baseline_is_used_and_said():
 
     assert not memory.check.trusted
     assert memory.name in ("the overall rate", "the rate per tier")
-    assert "did not beat one rate for all and a rate per tier beyond chance" in memory.sentence
+    assert "no better than an overall rate and a per-tier rate, beyond chance" in memory.sentence
     assert {round(memory.chances.chance("wind", cell), 1) for cell in cells} == {0.6}
 
 
@@ -150,7 +150,7 @@ def test_too_few_tries_leave_the_prior_alone_and_say_so(known):
     memory = learn(known.trials[: ENOUGH - 1], SUBJECTS)
 
     assert memory.check is None
-    assert "Too few tries" in memory.sentence
+    assert "Too few responses" in memory.sentence
     assert tuple(memory.chances.by_name.values()) == pytest.approx(
         tuple(mean for mean, _ in PRIOR.values())
     )

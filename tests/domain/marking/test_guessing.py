@@ -4,13 +4,13 @@ from fractions import Fraction
 
 import pytest
 
-from domain.marking.guessing import (
+from domain.marking.schemes import (
     blind_guess,
     break_even,
     corrected_for_guessing,
     expected_marks,
+    parse_scheme,
 )
-from domain.marking.schemes import parse_scheme
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from domain.errors import InputError
-from domain.marking.guessing import break_even, expected_marks
-from domain.marking.multiple import MultipleRule, multiple_marks, share_right
-from domain.marking.schemes import PRESETS, Scheme, parse_scheme
+from domain.marking.schemes import (
+    PRESETS,
+    MultipleRule,
+    Scheme,
+    break_even,
+    expected_marks,
+    multiple_marks,
+    parse_scheme,
+    share_right,
+)
 from domain.verdicts import Verdict
 
 FRACTIONS = st.fractions(min_value=0, max_value=10, max_denominator=12)

@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from domain.marking.weights import exam_weights
+from domain.marking.schemes import exam_weights
 from tests.builders import bank, bares
 
 

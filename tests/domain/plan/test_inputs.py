@@ -32,7 +32,7 @@ def test_the_usual_week_has_no_problems():
         ({"minutes": ((2000,),) * 7}, "no more than 1440"),
         ({"minutes": ((30,),)}, "seven entries"),
         ({"rounds": 0}, "Rounds: 1 to 6, not 0"),
-        ({"seconds": 0}, "Seconds a question: 1 to 3600"),
+        ({"seconds": 0}, "Seconds per question: 1 to 3600"),
     ],
 )
 def test_a_problem_is_told_plainly(changes, words):

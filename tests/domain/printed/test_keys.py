@@ -2,7 +2,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from domain.errors import InputError
-from domain.printed.keys import AnswerKeyGrid
+from domain.printed.entry import AnswerKeyGrid
 
 
 def desk(count: int = 5, **before: str) -> AnswerKeyGrid:

@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from domain.errors import InputError
-from domain.printed.notation import choices, chosen, numbers, span
+from domain.printed.entry import choices, chosen, numbers, span
 from domain.questions import Kind, Option, Question
 
 KNOWN = [1, 2, 3, 5, 8, 13, 21]

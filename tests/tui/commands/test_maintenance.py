@@ -28,7 +28,7 @@ def test_a_copy_goes_out_and_comes_back(tmp_path: Path, capsys: pytest.CaptureFi
     assert "`resieve restore`" in out
     assert run(store, "restore", copy) == 0
     assert run(store, "check") == 0
-    assert "all is well" in capsys.readouterr().out
+    assert "no problems found" in capsys.readouterr().out
     assert state_of(store) == before
 
 

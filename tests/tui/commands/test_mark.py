@@ -98,7 +98,7 @@ def test_a_second_go_on_one_day_counts_beside_the_first_and_says_so(store, capsy
     mark(store, "--right", "2-5")
     read = Library.open(store, read_only=True)
 
-    assert "2 of these were marked that day already" in capsys.readouterr().err
+    assert "2 of these were already marked that day" in capsys.readouterr().err
     assert len(read.history.responses("book/air.one/2")) == 2
 
 
@@ -123,9 +123,9 @@ def test_a_correction_takes_the_place_of_that_days_marks(store, capsys):
         ("Two", ["--responses", "bce"], 1, "3: 'e' is not one of its options (a to d)"),
         ("Two", ["--responses", "bcadbbcadbb"], 1, "11 letters for 10 questions"),
         ("Two", ["--responses", "b", "--from", "11"], 1, "--from 11: there is no such question"),
-        ("Two", ["--responses", "b", "--wrong", "2"], 2, "--responses goes without"),
-        ("One", ["--wrong", "3", "--from", "2"], 2, "--from goes with --responses"),
-        ("One", [], 2, "say what to mark"),
+        ("Two", ["--responses", "b", "--wrong", "2"], 2, "--responses cannot be combined with"),
+        ("One", ["--wrong", "3", "--from", "2"], 2, "--from needs --responses"),
+        ("One", [], 2, "nothing to mark"),
         ("Three", ["--wrong", "3"], 1, "chapter 'Three': not found"),
         ("One", ["--wrong", "3", "--purpose", "fun"], 2, "--purpose 'fun'"),
     ],

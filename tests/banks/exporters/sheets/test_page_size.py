@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from banks.exporters.sheets import Sheet, SheetLine, SheetPart
-from banks.exporters.sheets.page_size import (
+from banks.exporters.sheets.question_sheet import (
     A4,
     COLUMNS,
     LETTER,

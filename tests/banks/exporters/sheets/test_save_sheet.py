@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from banks.exporters.sheets import ENDINGS, Sheet, SheetLine, SheetPart, to_bytes, write_sheet
-from banks.exporters.sheets.page_size import A4, LETTER, MARGIN, PageSize
+from banks.exporters.sheets.question_sheet import A4, LETTER, MARGIN, PageSize
 from domain.errors import InputError, UsageError
 from tests.banks.exporters.sheets.made_sheets import numbers, sheet
 

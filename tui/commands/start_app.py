@@ -33,7 +33,7 @@ def run_app(context: Context) -> int:
 
 
 def _demo_options(parser: ArgumentParser) -> None:
-    parser.add_argument("--seed", type=int, default=1, help="another invented history")
+    parser.add_argument("--seed", type=int, default=1, help="use another sample history")
 
 
 def _demo(context: Context, arguments: Namespace) -> int:
@@ -48,7 +48,7 @@ def _demo(context: Context, arguments: Namespace) -> int:
 
 COMMANDS = [
     Command(
-        "demo", "Open the app on a throwaway store with an invented history.",
+        "demo", "Open the app with sample data in a temporary folder.",
         _demo_options, _demo,
     )
 ]  # fmt: skip

@@ -17,12 +17,10 @@ from banks.views.papers import begin, deadline, next_mark, sat, under_way
 from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.marking.blueprint import Blueprint, Draw
-from domain.marking.guessing import blind_guess, break_even
-from domain.marking.multiple import MultipleRule
-from domain.marking.schemes import PRESETS
+from domain.marking.schemes import PRESETS, MultipleRule, blind_guess, break_even
+from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
-from tui.counting import counted
 from tui.dialogs import ConfirmDialog, TextDialog, confirmed, given
 from tui.plots import bar
 
@@ -43,20 +41,27 @@ class MockScreen(AppScreen):
     NAME = "mock"
     HEADING = "Mock paper"
     ABOUT = (
-        "A paper under exam conditions: the clock runs from the moment it begins, whatever "
-        "happens to the machine, and nothing is told before it is handed in. Questions that are "
-        "only in the printed bank are answered by their letter, with the book open."
+        "A paper under exam conditions: the clock keeps running even if the app is closed, and "
+        "no results are shown before you hand in. Questions whose text is only in the printed "
+        "bank are answered by letter, with the book open."
     )
     ACTIONS = (
-        Action("begin", "enter", "Begin", "Begin a paper, or go on with the one under way."),
-        Action("ask('questions')", "n", "Questions", "How many questions the paper has."),
-        Action("ask('minutes')", "m", "Minutes", "How many minutes there are."),
-        Action("ask('scheme')", "s", "Scheme", "Marks for right and wrong."),
-        Action("ask('hard_share')", "h", "Hard share", "The share from the hard-tiers, 0 to 1."),
+        Action("begin", "enter", "Begin", "Begin a paper, or resume the one in progress."),
+        Action("ask('questions')", "n", "Questions", "Set the number of questions."),
+        Action("ask('minutes')", "m", "Minutes", "Set the minutes allowed."),
+        Action("ask('scheme')", "s", "Scheme", "Set the marking scheme."),
+        Action(
+            "ask('hard_share')", "h", "Hard share", "Set the share of hard-tier questions, 0 to 1."
+        ),
         Action("ask('sections')", "e", "Sections", "Set the questions subject by subject."),
-        Action("multiple", "k", "Several keys", "Mark several keys as a whole or by option."),
-        Action("draw", "d", "Draw", "Draw at random, or more of what was missed."),
-        Action("result", "r", "Last result", "Look at the newest result again."),
+        Action(
+            "multiple",
+            "k",
+            "Several keys",
+            "Choose how questions with several right options are marked.",
+        ),
+        Action("draw", "d", "Draw", "Choose how questions are drawn."),
+        Action("result", "r", "Last result", "Show the latest result."),
     )
     CSS = """
     #sheet { padding: 1 2; scrollbar-size-vertical: 1; }
@@ -111,8 +116,7 @@ class MockScreen(AppScreen):
             "scheme": (f"Marks right/wrong, as {', '.join(PRESETS)}", paper.scheme),
             "hard_share": ("The share from the hard-tiers, 0 to 1", share),
             "sections": (
-                "Subject by subject, each with its own scheme if it has one, as "
-                "Clouds 20; Wind 10 +2/−1",
+                "Questions per subject, with their own scheme if any, as Clouds 20; Wind 10 +2/−1",
                 sections_text(read, paper),
             ),
         }[field]
@@ -193,7 +197,7 @@ class MockScreen(AppScreen):
         if papers := sat(self.library):
             self.app.push_screen(PaperResult(papers[-1].sitting))
         else:
-            self.tell("No paper was handed in yet.")
+            self.tell("No papers yet.")
 
 
 def _under_way(library: Library) -> Iterable[Content]:
@@ -201,8 +205,8 @@ def _under_way(library: Library) -> Iterable[Content]:
     if sitting is not None:
         left = len(sitting.left)
         yield Content.styled(
-            f"A paper is under way: {left} without an answer, time is up at "
-            f"{deadline(sitting).astimezone(library.now().tzinfo):%H:%M}. enter goes on.",
+            f"Paper in progress: {left} unanswered, time is up at "
+            f"{deadline(sitting).astimezone(library.now().tzinfo):%H:%M}. Enter: resume.",
             "bold $accent",
         )
         yield Content("")
@@ -216,7 +220,10 @@ def _blueprint(read: EvidenceLog, paper: Blueprint) -> Iterable[Content]:
     scheme = paper.marking().scheme
     guess, threshold = float(blind_guess(scheme, FOUR)), float(break_even(scheme))
     yield Content.styled(
-        f"answering pays from {threshold:.0%} on; a blind guess among four is worth {guess:+.2f}",
+        f"Answer if you are at least {threshold:.0%} sure; "
+        f"a blind guess among four gains {guess:.2f} on average"
+        if guess > 0
+        else f"Answer if you are at least {threshold:.0%} sure",
         "dim",
     )
     yield Content(f"drawn {how}; hard-tiers {share}; several keys: {paper.multiple}")
@@ -227,7 +234,7 @@ def _blueprint(read: EvidenceLog, paper: Blueprint) -> Iterable[Content]:
 def _earlier(library: Library) -> Iterable[Content]:
     papers = sat(library)
     yield Content("")
-    yield Content.styled("Papers handed in", "bold")
+    yield Content.styled("Past papers", "bold")
     if not papers:
         yield Content.styled("none yet", "dim")
     for one in papers[:-9:-1]:
@@ -238,4 +245,4 @@ def _earlier(library: Library) -> Iterable[Content]:
         )  # fmt: skip
     if expected := next_mark(papers):
         low, high = (min(max(share, -1.0), 1.0) for share in expected)
-        yield Content.styled(f"The next lies between {low:.0%} and {high:.0%}, 9 in 10.", "dim")
+        yield Content.styled(f"Next result: {low:.0%} to {high:.0%} (90 % range)", "dim")

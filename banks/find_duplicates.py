@@ -74,7 +74,7 @@ def find_duplicates(
     responses: Mapping[str, int] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> list[Pair]:
-    """The pairs of living questions that are exactly or nearly the same, exact ones first.
+    """The pairs of active questions that are exactly or nearly the same, exact ones first.
 
     `responses`: how often each question id was responded to, to propose the better known one.
     Time grows with the number of questions, not with its square: only questions that share a

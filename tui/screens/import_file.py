@@ -6,23 +6,63 @@ from typing import Any
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
-from textual.widgets import Input, Label
+from textual.widgets import Input, Label, Static, TextArea
 
 from banks.intake.file_import import ImportOptions
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.screens.import_preview import ImportPreview, Source
-from tui.screens.pasting import Pasting
 from tui.widgets.virtual_list import VirtualList
 
+_HINT = """\
+1. Which cloud is the highest?  A) Cumulus  B) Cirrus  C) Stratus
+   Ans: b      … or a key at the end: 1-b 2-c"""
+
+
+class Pasting(AppScreen):
+    """A page to paste on. Gives the text, or None."""
+
+    NAME = "pasting"
+    HEADING = "Paste"
+    ABOUT = (
+        "Paste or type numbered questions with their options, or rows of a table. You see a "
+        "preview before anything is written."
+    )
+    ACTIONS = (Action("read", "ctrl+r", "Read", "Preview the import."),)
+    BACK = Action("back", "escape", "Back", "Cancel.")
+    CSS = """
+    Pasting TextArea { border: none; height: 1fr; margin-top: 1; }
+    Pasting TextArea:focus { border: none; }
+    Pasting #hint { height: auto; padding: 0 1; color: $text-muted; }
+    """
+
+    def body(self) -> ComposeResult:
+        """What it may look like, and the page."""
+        yield Static(Content(_HINT), id="hint")
+        yield TextArea(soft_wrap=True)
+
+    def ready(self) -> None:
+        """Begin to type."""
+        self.set_title("Paste", "ctrl+r previews it")
+        self.query_one(TextArea).focus()
+
+    def action_read(self) -> None:
+        """Give the text."""
+        self.dismiss(self.query_one(TextArea).text)
+
+    def action_back(self) -> None:
+        """Cancel."""
+        self.dismiss(None)
+
+
 _FIELDS = (
-    ("bank", "Bank", "one you have, or a new name"),
-    ("subject", "Subject", "where the file names none"),
-    ("chapter", "Chapter", "where the file names none"),
-    ("edition", "Edition", "only if the file is the whole of a new edition"),
+    ("bank", "Bank", "existing or new bank"),
+    ("subject", "Subject", "used when the file does not say"),
+    ("chapter", "Chapter", "used when the file does not say"),
+    ("edition", "Edition", "only if the file is a complete new edition"),
 )
-_NOTHING = "No files here that could hold questions."
-_NOTHING_SO = "No file here that could hold questions begins with {}."
+_NOTHING = "No importable files here."
+_NOTHING_SO = "No importable file here starts with {}."
 _MOST = 2_000
 _ENDINGS = tuple(
     f".{ending}"
@@ -48,18 +88,18 @@ class ImportScreen(AppScreen):
     NAME = "import"
     HEADING = "Import"
     ABOUT = (
-        "Type a file's path, or go through the folder with the arrows; Enter reads it. Tables, "
-        "spreadsheets, JSON, question packages, PDF and printed text are told by their content. "
-        "The shape of a printed bank (subject, chapter, questions) and marks kept elsewhere "
-        "(subject, chapter, number, date, verdict) come in here too. Nothing is written before "
-        "you have seen what it would do."
+        "Type a path, or browse the folder with the arrows; Enter reads the file. Tables, "
+        "spreadsheets, JSON, question packages, PDF and printed text are recognised by their "
+        "content. You can also import the outline of a printed bank (subject, chapter, "
+        "questions) and marks recorded elsewhere (subject, chapter, number, date, verdict). "
+        "Nothing is written before you confirm."
     )
     ACTIONS = (
-        Action("read", "ctrl+r", "Read", "Read the file and show what it would bring."),
-        Action("paste", "ctrl+y", "Paste", "Type or paste questions, a table or a bank's shape."),
-        Action("to_list", "down", "Files", "To the files of this folder.", palette=False),
+        Action("read", "ctrl+r", "Read", "Read the file and preview the import."),
+        Action("paste", "ctrl+y", "Paste", "Type or paste questions, a table or an outline."),
+        Action("to_list", "down", "Files", "Go to the files of this folder.", palette=False),
     )
-    BACK = Action("back", "escape", "Back", "Go back to where you came from.")
+    BACK = Action("back", "escape", "Back", "Go back.")
     CSS = """
     ImportScreen Horizontal { height: 1; }
     ImportScreen Label { width: 9; padding-left: 1; }
@@ -83,7 +123,7 @@ class ImportScreen(AppScreen):
     def ready(self) -> None:
         """List the folder; a file that was looked at before is still named."""
         banks = list(self.library.banks.values())
-        self.set_title("Import", "nothing is written before you have seen it")
+        self.set_title("Import", "nothing is written before you confirm")
         if len(banks) == 1 and not self._value("bank"):
             self.query_one("#bank", Input).value = banks[0].title
         self._list()
@@ -137,10 +177,10 @@ class ImportScreen(AppScreen):
         """Show what the file would bring."""
         path = self._path()
         if not self._value("path") or path.is_dir():
-            self.tell("name a file, or choose one from the list with the arrows")
+            self.tell("enter a path, or choose a file from the list")
             return
         if not path.is_file():
-            self.tell(f"{path}: there is no such file")
+            self.tell(f"{path}: no such file")
             return
         self._look_at(Source.of(path))
 
