@@ -91,4 +91,4 @@ class Kills:
 
     def _look_after_upgrading(self, folder: Path, state: State, said: list[str]) -> None:
         assert state.settings.turn_hour == 5
-        assert next(folder.glob("backups/before-format-1*.zip")).stat().st_size > 0
+        assert next(folder.glob("backups/before-format-*.zip")).stat().st_size > 0

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from banks.library import Given, Library
 from banks.maintenance.merge import merge
+from banks.maintenance.opening import prepare as before_opening
 from banks.maintenance.restore import restore
 from banks.store.folder import Store
 from domain.questions import Bank
@@ -73,7 +74,7 @@ def _restoring(folder: Path) -> Iterator[str]:
 
 def _upgrading(folder: Path) -> Iterator[str]:
     with knowing_format_0():
-        Store.open(folder).close()
+        Store.open(folder, prepare=before_opening).close()
     yield "upgraded"
 
 

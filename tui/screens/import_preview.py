@@ -22,7 +22,7 @@ from banks.intake.file_import import (
     preview_import,
 )
 from banks.intake.past_marks import PastMarks
-from domain.errors import InputError, ResieveError
+from domain.errors import ResieveError
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.screens.mapping import ColumnMapping, Mapped
@@ -163,11 +163,6 @@ class ImportPreview(AppScreen):
         except ResieveError as problem:
             if not worker.is_cancelled:
                 self.app.call_from_thread(self._failed, problem)
-            return
-        except Exception as problem:  # whatever a file makes a reader raise, the screen says it
-            if not worker.is_cancelled:
-                told = f"{self._source.name} can't be read ({type(problem).__name__}: {problem})"
-                self.app.call_from_thread(self._failed, InputError(told))
             return
         self.app.call_from_thread(self._show, seen, columns)
 

@@ -137,11 +137,14 @@ class Life:
         """What the plan says for today; on days in hand a sweep. Gives today's plan after it."""
         today = self.ask("today")
         for line in today["lines"]:
-            if line["chapter"] is None:
-                self.sweep(line["minutes"], "--subject", line["subject"])
-            else:
-                numbers = range(line["from"], line["to"] + 1)
-                self.mark((line["subject"], line["chapter"]), numbers, "revision")
+            purpose = {"block": "revision", "sweep": "sweep"}.get(line["kind"])
+            places: dict[tuple[str, str], list[int]] = defaultdict(list)
+            for item in line["items"]:
+                if not item["done"]:
+                    places[item["subject"], item["chapter"]].append(item["number"])
+            for place, numbers in places.items():
+                if purpose:
+                    self.mark(place, numbers, purpose)
         if today["role"] == "slack" and self.day.weekday() in SPARE_DAYS:
             self.sweep(15)
         return self.ask("today")
