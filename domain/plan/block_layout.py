@@ -14,7 +14,7 @@ from functools import cached_property
 from msgspec import Struct
 
 from domain.plan.days import ONE_DAY
-from domain.plan.packing import BlockDays
+from domain.plan.packing import LEAST_PIECE, BlockDays
 from domain.plan.visits import Visit
 
 MOST_DAYS = 24
@@ -66,6 +66,7 @@ class BlockTask(Struct, frozen=True, dict=True):
     is_pinned: bool = False
     until: date = date.max
     is_late: bool = False
+    least_piece: int = LEAST_PIECE
 
     @cached_property
     def sizes(self) -> tuple[int, ...]:
@@ -140,7 +141,9 @@ class BlockCalendar(Struct, frozen=True, dict=True):
         slots = self.since(max(self.week_of(begin), min(task.opens, begin)))
         for some in _ever_more(slots):
             rooms = [slot.room for slot in some]
-            days = BlockDays(task.whole, task.pace, rooms, self.stretch).fewest()
+            days = BlockDays(
+                task.whole, task.pace, rooms, self.stretch, least=task.least_piece
+            ).fewest()
             if days is not None:
                 return slots[days - 1].week if days else self.week_of(begin)
         return None
@@ -318,7 +321,7 @@ class BlockLayer:
 def _block_days(task: BlockTask, slots: Sequence[DaySlot], stretch: float) -> BlockDays:
     rooms = [slot.room for slot in slots]
     strict = [slot.strict for slot in slots]
-    return BlockDays(task.sizes, task.pace, rooms, stretch, task.credit, strict)
+    return BlockDays(task.sizes, task.pace, rooms, stretch, task.credit, strict, task.least_piece)
 
 
 def _ever_more(slots: Sequence[DaySlot]) -> Iterator[Sequence[DaySlot]]:

@@ -15,38 +15,42 @@ from itertools import accumulate
 from math import lcm
 
 LEAST_PIECE = 10
-"""The fewest questions in a piece of a cut chapter."""
+"""The fewest questions in a piece of a cut chapter, where a day holds so many."""
 
 
 class BlockShape:
-    """The chapters of a block by their sizes, and which positions a day may end at."""
+    """The chapters of a block by their sizes, and which positions a day may end at.
 
-    def __init__(self, sizes: Sequence[int]) -> None:
+    A piece of a cut chapter has at least `least` questions.
+    """
+
+    def __init__(self, sizes: Sequence[int], least: int = LEAST_PIECE) -> None:
+        self.least = least
         self.edges = (0, *accumulate(size for size in sizes if size))
         self.total = self.edges[-1]
         self.boundaries = self.insides = 0
         for edge in self.edges:
             self.boundaries |= 1 << edge
         for begin, end in zip(self.edges, self.edges[1:], strict=False):
-            if end - begin >= 2 * LEAST_PIECE:
-                self.insides |= _run(begin + LEAST_PIECE, end - LEAST_PIECE)
+            if end - begin >= 2 * self.least:
+                self.insides |= _run(begin + self.least, end - self.least)
 
     def after(self, positions: int, holds: int) -> tuple[int, int]:
         """What a day that holds so many questions reaches: at chapter boundaries, and by a cut."""
         if holds < 1:
             return 0, 0
         whole = _spread(positions << 1, holds - 1) & self.boundaries
-        if holds < LEAST_PIECE:
+        if holds < self.least:
             return whole, 0
-        return whole, _spread(positions << LEAST_PIECE, holds - LEAST_PIECE) & self.insides
+        return whole, _spread(positions << self.least, holds - self.least) & self.insides
 
     def before(self, positions: int, holds: int) -> int:
         """From where a day that holds so many questions reaches any of the positions."""
         if holds < 1:
             return 0
         found = _spread_down((positions & self.boundaries) >> 1, holds - 1)
-        if holds >= LEAST_PIECE:
-            found |= _spread_down((positions & self.insides) >> LEAST_PIECE, holds - LEAST_PIECE)
+        if holds >= self.least:
+            found |= _spread_down((positions & self.insides) >> self.least, holds - self.least)
         return found & (self.boundaries | self.insides)
 
     def is_cut(self, position: int) -> bool:
@@ -56,22 +60,22 @@ class BlockShape:
     def too_big_for(self, holds: int) -> int:
         """The positions whose next piece is more than a day that holds so many questions."""
         found = 1 << self.total
-        if holds >= 2 * LEAST_PIECE - 1:
+        if holds >= 2 * self.least - 1:
             return found
         for begin, end in zip(self.edges, self.edges[1:], strict=False):
-            can_be_cut = end - begin >= 2 * LEAST_PIECE
-            if holds < (LEAST_PIECE if can_be_cut else end - begin):
+            can_be_cut = end - begin >= 2 * self.least
+            if holds < (self.least if can_be_cut else end - begin):
                 found |= 1 << begin
             if can_be_cut:
-                lowest = begin if holds < LEAST_PIECE else end - 2 * LEAST_PIECE
-                found |= _run(lowest + 1, end - max(holds, LEAST_PIECE - 1) - 1) & self.insides
+                lowest = begin if holds < self.least else end - 2 * self.least
+                found |= _run(lowest + 1, end - max(holds, self.least - 1) - 1) & self.insides
         return found
 
 
 @lru_cache(maxsize=1024)
-def block_shape(sizes: tuple[int, ...]) -> BlockShape:
-    """The shape of a block with chapters of these sizes."""
-    return BlockShape(sizes)
+def block_shape(sizes: tuple[int, ...], least: int = LEAST_PIECE) -> BlockShape:
+    """The shape of a block with chapters of these sizes, cut in pieces of at least `least`."""
+    return BlockShape(sizes, least)
 
 
 def _run(low: int, high: int) -> int:
@@ -112,8 +116,9 @@ class BlockDays:
         stretch: float,
         credit: int = 0,
         strict: Sequence[bool] = (),
+        least: int = LEAST_PIECE,
     ) -> None:
-        self.shape = block_shape(tuple(sizes))
+        self.shape = block_shape(tuple(sizes), least)
         self.pace, self.rooms, self.credit = pace, tuple(rooms), credit
         self.holds = tuple(
             int(room * (1 if strict and strict[day] else 1 + stretch) / pace + 1e-9)
@@ -278,7 +283,7 @@ def _best_path(
                 load = end - begin
                 if load > hold or load < 0:
                     continue
-                if load and load < LEAST_PIECE and shape.is_cut(end):
+                if load and load < shape.least and shape.is_cut(end):
                     continue
                 skips, cuts, weight = best[end]
                 if load:

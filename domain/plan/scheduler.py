@@ -27,7 +27,7 @@ from domain.plan.block_layout import (
 from domain.plan.days import ONE_DAY, OpenDay, Use, open_days, week_begin
 from domain.plan.inputs import PlanInputs
 from domain.plan.load import SubjectLoad
-from domain.plan.packing import BlockDays
+from domain.plan.packing import LEAST_PIECE, BlockDays
 from domain.plan.sweep_layout import SweepLayout, SweepRest, SweepTask, lay_sweeps
 from domain.plan.visits import (
     NOTHING_DONE,
@@ -195,9 +195,14 @@ class Problem:
             rooms[0] = min(rooms[0], done.get(task.since, 0) * task.pace)
         now = [slot for slot in then if slot.day >= request.first]
         stretch = request.inputs.stretch
-        before = BlockDays(task.whole, task.pace, rooms, stretch).fewest()
+        before = BlockDays(task.whole, task.pace, rooms, stretch, least=task.least_piece).fewest()
         after = BlockDays(
-            task.sizes, task.pace, [slot.room for slot in now], stretch, task.credit
+            task.sizes,
+            task.pace,
+            [slot.room for slot in now],
+            stretch,
+            task.credit,
+            least=task.least_piece,
         ).fewest()
         return bool(before and after) and now[(after or 1) - 1].day > then[(before or 1) - 1].day
 
@@ -236,7 +241,14 @@ class Problem:
             opens,
             is_pinned=pinned is not None and since is None,
             until=date.max if final is None or since is not None else final,
+            least_piece=self._least_piece(request.pace_of(name)),
         )
+
+    def _least_piece(self, pace: int) -> int:
+        """The fewest questions in a piece: at most half a day's, so that any chapter can be cut."""
+        longest = max((slot.room for slot in self.revision), default=0)
+        holds = int(longest * (1 + self.request.inputs.stretch) / pace)
+        return max(1, min(LEAST_PIECE, (holds + 1) // 2))
 
     def _sweep_before(self, block: Visit) -> tuple[bool, Visit | None]:
         """Whether a sweep to come stands before the block, and the block to come before that."""

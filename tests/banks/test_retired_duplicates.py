@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from banks.exporters.csv_writer import disputed
+from banks.exporters.disputes import disputed
 from banks.exporters.question_rows import marked
 from banks.find_duplicates import find_duplicates, merge
 from banks.library import Given, Library

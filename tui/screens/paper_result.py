@@ -12,7 +12,6 @@ from domain.history import Sitting
 from domain.marking.results import PaperPart, Result
 from domain.marking.schemes import plain
 from domain.responses import Purpose
-from domain.text import counted
 from domain.verdicts import Verdict
 from tui.actions import Action
 from tui.base_screen import AppScreen
@@ -103,7 +102,7 @@ def _sentences(found: Result) -> Iterable[str]:
         gain = found.marks - found.without_guesses
         better = "gained" if gain > 0 else "cost"
         told = f"guessing {better} you {plain(abs(gain))}" if gain else "it made no difference"
-        which = counted(found.guesses, "guess", "guesses")
+        which = "guess" if found.guesses == 1 else f"{found.guesses} guesses"
         yield f"Had you left your {which} blank: {plain(found.without_guesses)} marks; {told}."
     right = sum(part.right for part in found.parts)
     if found.known < right:

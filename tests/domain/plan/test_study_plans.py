@@ -14,10 +14,10 @@ from domain.plan.inputs import Pin, PlanInputs
 from domain.plan.levers import Lever, LeverBasis, advice_of, lever_named, levers_of
 from domain.plan.load import SubjectLoad
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
-from domain.plan.study_plan import EntryKind, PassKind, StudyPlan
+from domain.plan.study_plan import EntryKind, PassKind
 from domain.plan.visits import Visit, all_visits
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
-from tests.domain.plan.scenes import EXAM, MONDAY, alike, subject, usual
+from tests.domain.plan.scenes import EXAM, MONDAY, alike, planned, subject, usual
 
 
 def uneven_bank(seed: int, count: int = 21) -> list[SubjectLoad]:
@@ -29,10 +29,6 @@ def uneven_bank(seed: int, count: int = 21) -> list[SubjectLoad]:
         sizes = [edges[n + 1] - edges[n] for n in range(9)]
         found.append(subject(f"s{number:02}", sizes))
     return found
-
-
-def planned(inputs: PlanInputs, subjects: list[SubjectLoad], today: date = MONDAY) -> StudyPlan:
-    return make_study_plan(PlanRequest.of(inputs, subjects, today))
 
 
 @pytest.mark.parametrize("evening", [60, 75])
@@ -247,3 +243,11 @@ def test_a_pinned_block_begins_in_its_week() -> None:
         first = next(v.first for v in plan.visits if v.visit.subject == "s03" and not v.visit.sweep)
         assert week_begin(inputs, first) == pin.week
         assert plan.feasible
+
+
+def test_a_day_that_holds_fewer_than_ten_questions_cuts_chapters_in_smaller_pieces():
+    short_days = usual(minutes=((3, 2),) * 5 + ((15,), ()), papers=False)
+    plan = planned(short_days, [subject("s", [12, 12])])
+    assert plan.feasible
+    blocks = [entry for entry in plan.entries if entry.kind is EntryKind.BLOCK]
+    assert all(entry.minutes <= 5 * 1.15 for entry in blocks)
