@@ -19,12 +19,12 @@ from tui.cli import main
 SUBJECTS = ("Clouds", "Wind", "Tides", "Instruments", "Maps", "Morse code")
 CHAPTERS, NUMBERS = 3, 16
 FIRST_DAY, ROUNDS_BEGIN, EXAM = date(2027, 1, 4), date(2027, 3, 8), date(2027, 7, 5)
-SPARE_DAYS = (5,)
-"""On these weekdays, Saturday, a spare day goes into a sweep of all subjects."""
+SPARE_DAYS = (1, 5)
+"""On these weekdays, Tuesday and Saturday, a spare day goes into a sweep of all subjects."""
 Question = tuple[str, str, int]
 
 MISSED_AT_FIRST = 0.52
-MISSED_AGAIN = (0.64, 0.45, 0.3)
+MISSED_AGAIN = (0.58, 0.45, 0.3)
 """The chance of missing what was missed the last time, on the second, third and later tries."""
 MISSED_NEWLY = 0.05
 
@@ -134,7 +134,7 @@ class Life:
         )  # fmt: skip
 
     def work(self) -> dict:
-        """What the plan says for today; on spare Saturdays a sweep. Gives today's plan after it."""
+        """What the plan says for today; on spare days a sweep. Gives today's plan after it."""
         today = self.ask("today")
         for line in today["lines"]:
             purpose = {"block": "revision", "sweep": "sweep"}.get(line["kind"])
