@@ -118,7 +118,8 @@ class AppScreen(Screen[Any]):
         except ResieveError as problem:
             self.app.call_from_thread(self.tell, problem)
         except Exception as error:
-            has_gone = isinstance(error, NoMatches) and not self.is_attached
+            is_up = self.is_attached and bool(self.query(TitleLine))
+            has_gone = isinstance(error, NoMatches) and not is_up
             if not (has_gone or self.app.is_leaving):
                 self.app.call_from_thread(self.app.crash, error)
 

@@ -78,7 +78,7 @@ class PlanScreen(AppScreen):
         Action("set_up", "x", "Exam & time", "The exam day and all the time you have."),
     )
     CSS = """
-    PlanScreen #whole { height: 2; padding: 0 1; }
+    PlanScreen #whole { height: 3; padding: 0 1; }
     PlanScreen #columns { height: 1; color: $text-muted; }
     PlanScreen #tried { height: 1; color: $text-muted; }
     PlanScreen #day { height: 4; padding: 0 1; background: $surface; }
