@@ -306,7 +306,7 @@ class Library:
         """Take back the newest act, or None when there is nothing left.
 
         Raises InputError where something else has changed a bank or the plan since: that act
-        can't be taken back and is left out from now on. Raises StoreError when it was not saved;
+        can't be undone and is left out from now on. Raises StoreError when it was not saved;
         then it can be tried again.
         """
         undone = self._acts.newest
@@ -331,7 +331,7 @@ class Library:
         return replace(undone, questions=tuple(questions))
 
     def one_act(self, label: str) -> AbstractContextManager[None]:
-        """All that is recorded and saved within is one act: taken back together."""
+        """All that is recorded and saved within is one act: undone together."""
         return self._acts.one_act(label)
 
     def withdraw(self, records: Iterable[AnyRecord]) -> None:
@@ -341,19 +341,16 @@ class Library:
         self._acts.withdrawn(record.id for record in gone)
 
     def keep(self, records: Sequence[AnyRecord], *, label: str = "") -> None:
-        """Put records into the log that are made already; with a label they can be taken back."""
+        """Put records into the log that are made already; with a label they can be undone."""
         if label:
             self._commit(records, label)
         else:
             self._save(records)
 
     def put_on_record(self, kind: type[R], *, label: str = "", **fields: Any) -> R:
-        """Put a record of this kind into the log; with a label it can be taken back."""
+        """Put a record of this kind into the log; with a label it can be undone."""
         record = kind(**self.stamp(), **fields)
-        if label:
-            self._commit([record], label)
-        else:
-            self._save([record])
+        self.keep([record], label=label)
         return record
 
     def _commit(
@@ -393,7 +390,7 @@ class Library:
     ) -> None:
         """Put a changed bank in the place of the old. `changed` names the questions to regrade.
 
-        With a label this can be taken back. Raises StoreError; nothing is changed then.
+        With a label this can be undone. Raises StoreError; nothing is changed then.
         """
         if not label:
             self.store.save_bank(bank)

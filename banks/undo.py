@@ -38,7 +38,7 @@ _WORDS: dict[type[AnyRecord], str] = {
 
 
 class Undone(Struct, frozen=True):
-    """An act that can be taken back, or was: in words, and as the records that are in force of it.
+    """An act that can be undone, or was: in words, and as the records that are in force of it.
 
     `replaced` are the corrected responses that count again for it. `questions` are the ids of
     those whose text or key is as before again.

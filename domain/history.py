@@ -14,7 +14,7 @@ compares `version` before and after where that matters.
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from threading import Lock
 from typing import Any, TypeGuard, TypeVar, cast
 
@@ -265,7 +265,7 @@ class History:
             for name, events in self._events.copy().items()
             if any(
                 isinstance(event, Response) and self.day(event.at) == day
-                for event in reversed(events[-8:])
+                for event in takewhile(lambda e: self.day(e.at) >= day, reversed(events))
             )
         }
 

@@ -8,7 +8,7 @@ from banks.planning.workload import PlanWorkload
 from domain.errors import InputError
 from domain.plan.days import ONE_DAY, open_days
 from domain.plan.study_plan import EntryKind, PlanEntry
-from domain.plan.visits import SweepCandidate, SweepList, sweep_list
+from domain.plan.visits import ChapterNumber, SweepCandidate, SweepList, sweep_list
 from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded, VisitKind
 from domain.tiers import Tier
 
@@ -20,9 +20,10 @@ LATE_DAYS = 6
 
 
 def due_sweeps(
-    workload: PlanWorkload, day: date, wanted: Collection[str] | None = None
+    workload: PlanWorkload, day: date, wanted: Collection[str] | None = None, late: int = LATE_DAYS
 ) -> dict[str, PlanEntry]:
-    """The sweeps not begun that the plan has on this day or had shortly before, by subject id.
+    """The sweeps not begun that the plan has on this day or had up to `late` days before, by
+    subject id.
 
     `wanted` names the subjects that are asked about, None all; earlier mornings are looked at
     only for those that do not stand on the day itself.
@@ -30,7 +31,7 @@ def due_sweeps(
     tomorrow = day + ONE_DAY
     begun = workload.progress(tomorrow)
     due: dict[str, PlanEntry] = {}
-    first = max(workload.inputs.start or day, day - timedelta(days=LATE_DAYS))
+    first = max(workload.inputs.start or day, day - timedelta(days=late))
     for back in range((day - first).days + 1):
         morning = day - timedelta(days=back)
         for entry in workload.plan(morning).on(morning):
@@ -143,14 +144,10 @@ def empty_sweeps(library: "Library") -> list[VisitBegun | VisitEnded]:
     workload = PlanWorkload(library)
     today = workload.today
     try:
-        due = due_sweeps(workload, today)
+        due = due_sweeps(workload, today, late=0)
     except InputError:
         return []
-    empty = [
-        entry
-        for entry in due.values()
-        if entry.day == today and list_of_sweep(library, workload, entry).is_empty
-    ]
+    empty = [e for e in due.values() if list_of_sweep(library, workload, e).is_empty]
     return list(_judged_empty(library, workload, empty))
 
 
@@ -208,18 +205,14 @@ def _begun(
         subject=subject,
         round=entry.round or 1,
         planned=entry.day,
-        questions=tuple(_ids(workload, listed.questions)),
-        also_open=tuple(_ids(workload, listed.also_open)),
-        untried=tuple(_ids(workload, listed.untried)),
+        questions=_ids(workload, listed.questions),
+        also_open=_ids(workload, listed.also_open),
+        untried=_ids(workload, listed.untried),
     )
 
 
-def _ids(workload: PlanWorkload, numbered: Iterable[tuple[str, int]]) -> Iterator[str]:
-    by_chapter: dict[str, list[int]] = {}
-    for chapter, number in numbered:
-        by_chapter.setdefault(chapter, []).append(number)
-    for chapter, numbers in by_chapter.items():
-        yield from (question.id for question in workload.questions_of(chapter, numbers))
+def _ids(workload: PlanWorkload, numbered: Iterable[ChapterNumber]) -> tuple[str, ...]:
+    return tuple(question for _, _, question in workload.named(numbered))
 
 
 def _asked_in_papers(library: "Library", day: date) -> frozenset[str]:

@@ -92,6 +92,7 @@ class PlanWorkload:
         ]
         self.subjects = [subject for subject in loads if subject.questions]
         self._plans: dict[date, StudyPlan] = {}
+        self._progress: dict[date, VisitProgress] = {}
 
     # plans
 
@@ -121,9 +122,11 @@ class PlanWorkload:
 
     def progress(self, morning: date) -> VisitProgress:
         """What is done of the visits on that morning."""
-        fold = VisitFold(self.subjects)
-        fold.read(self._events[: bisect_left(self._days, morning)])
-        return fold.progress(morning)
+        if morning not in self._progress:
+            fold = VisitFold(self.subjects)
+            fold.read(self._events[: bisect_left(self._days, morning)])
+            self._progress[morning] = fold.progress(morning)
+        return self._progress[morning]
 
     def events_on(self, day: date) -> Sequence[PlanEvent]:
         """The events of a study day, oldest first."""
@@ -207,6 +210,19 @@ class PlanWorkload:
         """The id of the subject that holds a chapter ("bank/chapter"). Raises KeyError."""
         bank, subject = self._chapters[chapter]
         return f"{bank.id}/{subject.id}"
+
+    def named(self, numbered: Iterable[ChapterNumber]) -> Iterator[tuple[str, int, str]]:
+        """(chapter id, number, question id) in the order given, of the questions there are."""
+        by_chapter: dict[str, list[int]] = {}
+        listed = list(numbered)
+        for chapter, number in listed:
+            by_chapter.setdefault(chapter, []).append(number)
+        ids = {
+            (chapter, question.number): question.id
+            for chapter, numbers in by_chapter.items()
+            for question in self.questions_of(chapter, numbers)
+        }
+        return ((*name, ids[name]) for name in listed if name in ids)
 
     def numbered(self, question_ids: Iterable[str]) -> tuple[ChapterNumber, ...]:
         """Question ids as (chapter id, number); those that left the bank are left out."""

@@ -10,7 +10,7 @@ from msgspec import Struct
 from domain.plan.changes import PlanDifference
 from domain.plan.days import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
-from domain.plan.visits import BegunVisit, ChapterNumber, OpenSweep, PlanResponse
+from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
 from domain.responses import Purpose
 
 if TYPE_CHECKING:
@@ -393,24 +393,11 @@ class _Lines:
         return [
             self._item(chapter, number, question, (chapter, number) in done, place)
             for place, group in enumerate(groups)
-            for chapter, number, question in self._named(group)
+            for chapter, number, question in self._workload.named(group)
         ]
 
     def _open_tonight(self, subject: str) -> OpenSweep | None:
         return self._workload.progress(self._workload.today + ONE_DAY).open_sweeps.get(subject)
-
-    def _named(self, group: Sequence[ChapterNumber]) -> Iterator[tuple[str, int, str]]:
-        by_chapter: dict[str, list[int]] = {}
-        for chapter, number in group:
-            by_chapter.setdefault(chapter, []).append(number)
-        ids = {
-            (chapter, question.number): question.id
-            for chapter, numbers in by_chapter.items()
-            for question in self._workload.questions_of(chapter, numbers)
-        }
-        for chapter, number in group:
-            if (chapter, number) in ids:
-                yield chapter, number, ids[chapter, number]
 
     def _paper(self, entry: PlanEntry, parts: Sequence[int]) -> Iterator[tuple[int, TodayLine]]:
         yield (

@@ -41,34 +41,9 @@ class SubjectLoad(Struct, frozen=True, dict=True):
         """How many questions the subject has."""
         return sum(len(chapter.numbers) for chapter in self.chapters)
 
-    def expected_hard(self, share: float) -> int:
-        """Size of the hard set, at least 1: what is marked, and `share` of what is untried."""
-        return max(1, self.hard + math.ceil(share * (self.questions - self.tried)))
-
     def expected_repeated(self, share: float) -> int:
         """Repeatedly missed questions: those known, and `share` of what was not yet tried twice."""
         return self.repeated + math.ceil(share * max(0, self.questions - self.tried_twice) - 1e-9)
-
-
-class Done(Struct, frozen=True, kw_only=True):
-    """What is finished, per subject id; it stays finished in every plan.
-
-    `blocks` and `sweeps` count finished visits; `covered` holds, per chapter id, the question
-    numbers done in the block that is under way, `since` the day it was begun on; `swept` how
-    many questions are done in the sweep that is under way. `round_days` are the first and last
-    day on which a round was worked on, `last_block` those of the block finished last.
-    """
-
-    blocks: Mapping[str, int] = {}
-    sweeps: Mapping[str, int] = {}
-    covered: Mapping[str, frozenset[int]] = {}
-    swept: Mapping[str, int] = {}
-    since: Mapping[str, date] = {}
-    round_days: Mapping[int, tuple[date, date]] = {}
-    last_block: tuple[date, date] | None = None
-
-
-NOTHING = Done()
 
 
 class Pace(Struct, frozen=True, kw_only=True):
