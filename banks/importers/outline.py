@@ -1,8 +1,15 @@
-"""The shape of a printed bank, CSV `subject,chapter,questions[,weight]` → bare questions 1…n."""
+"""The shape of a printed bank → bare questions 1…n: a table, or a line per subject.
+
+A table has `subject,chapter,questions[,weight]`, with or without that header. A line per subject
+has its chapters' questions, `Clouds 60 45 62`, or its chapters by name, `Clouds: Genera 60,
+Species 45`; `9x60` are nine chapters of sixty; `weight 8` may end the line.
+"""
 
 import re
+from collections import Counter
+from collections.abc import Iterator
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from banks.importers.common import Draft, Finding, Hints, Parsed
 from banks.importers.csv_reader import DELIMITERS, Rows, delimiter_of
@@ -17,7 +24,9 @@ MAX_CHAPTER = 5_000
 EXAMPLE = (
     "subject,chapter,questions,weight\nClouds,1 Genera,105,8\nClouds,2 Species,96,8\nWind,1,88,5"
 )
+SHORT_EXAMPLE = "Clouds 60 45 62\nWind: Force 88, Direction 40"
 
+_MOST_CHAPTERS = 500
 _SPELLINGS = {
     "subject": "subject",
     "chapter": "chapter",
@@ -28,17 +37,26 @@ _SPELLINGS = {
     "number of questions": "questions",
     "weight": "weight",
 }
+_WEIGHT = re.compile(r"[\s,;]+weight\s*[:=]?\s*(\S+)$", re.IGNORECASE)
+_COUNT = re.compile(r"(?:(\d{1,3})\s*[x×*]\s*)?(\d{1,9})")
+_COUNTS = re.compile(rf"(?:(?<=[\s,;+])|^){_COUNT.pattern}(?:[\s,;+]+{_COUNT.pattern})*$")
+_HEAD = 64_000
+"""So many bytes are looked at to tell a shape without a header."""
 
 
 class Outline(Struct, kw_only=True):
-    """Bare questions to be reconciled with the bank, and the subjects' shares in the exam."""
+    """Bare questions to be reconciled with the bank, and the subjects' shares in the exam.
+
+    `unnamed` counts the chapters of each subject that were given without a name.
+    """
 
     parsed: Parsed
     weights: dict[str, float]
+    unnamed: Counter[str] = field(default_factory=Counter)
 
 
 def parse_outline(data: bytes, hints: Hints) -> Outline:
-    """The shape that a file holds. Raises InputError when no row of it can be used."""
+    """The shape that a file or a typed text holds. Raises InputError when no line can be used."""
     text = Text(data, hints.name, hints.encoding)
     lines = list(text.lines())
     delimiter = delimiter_of(lines[:200])
@@ -46,60 +64,148 @@ def parse_outline(data: bytes, hints: Hints) -> Outline:
     outline = Outline(
         parsed=Parsed(format=DELIMITERS[delimiter], encoding=text.encoding), weights={}
     )
-    at: dict[str, int] = {"subject": 0, "chapter": 1, "questions": 2, "weight": 3}
+    columns = {"subject": 0, "chapter": 1, "questions": 2, "weight": 3}
+    has_header = False
     for line, cells in rows:
         cells = [tidy(cell) for cell in cells]
-        named = _header(cells)
-        if named:
-            at = named
+        if named := _header(cells):
+            columns, has_header = named, True
         elif any(cells):
-            _take(outline, line, cells, at)
+            is_row = has_header or _is_row(cells)
+            if is_row:
+                _take_row(outline, line, cells, columns)
+            else:
+                _take_subject(outline, line, delimiter.join(cells).strip())
     outline.parsed.skipped += rows.broken
     outline.parsed.warnings += text.findings()
     if not outline.parsed.drafts:
         found = "".join(f" Line {f.line}: {f.reason}." for f in outline.parsed.skipped[:3])
         name = hints.name or "The file"
-        raise InputError(f"{name}: no chapter was found.{found}\nExpected, for example:\n{EXAMPLE}")
+        raise InputError(
+            f"{name}: no chapter was found.{found}\n"
+            f"Expected, for example:\n{SHORT_EXAMPLE}\nor:\n{EXAMPLE}"
+        )
     return outline
 
 
 def is_outline(data: bytes) -> bool:
-    """Whether the file's first line has the header of a printed bank's shape."""
-    head = data[:400].lstrip(b"\xef\xbb\xbf").split(b"\n")[0].decode("utf-8", "replace")
-    return bool(_header([cell.strip(' "\r') for cell in re.split(r"[,;\t|]", head)]))
+    """Whether these are a printed bank's shape: by the header, or by every one of their lines."""
+    text = data[:_HEAD].lstrip(b"\xef\xbb\xbf").decode("utf-8", "replace")
+    lines = [line for line in map(tidy, text.split("\n")) if line]
+    if not lines:
+        return False
+    if _header([cell.strip(' "\r') for cell in re.split(r"[,;\t|]", lines[0])]):
+        return True
+    if len(data) > _HEAD:
+        return False
+    return all(
+        _is_row([cell.strip() for cell in re.split(r"[,;\t|]", line)]) or _is_subject(line)
+        for line in lines
+    )
+
+
+def _is_subject(line: str) -> bool:
+    try:
+        return bool(_subject_line(line))
+    except InputError:
+        return False
 
 
 def _header(cells: list[str]) -> dict[str, int]:
     found = {
-        _SPELLINGS[cell.casefold()]: at
-        for at, cell in enumerate(cells)
+        _SPELLINGS[cell.casefold()]: column
+        for column, cell in enumerate(cells)
         if cell.casefold() in _SPELLINGS
     }
     return found if {"subject", "questions"} <= found.keys() else {}
 
 
-def _take(outline: Outline, line: int, cells: list[str], at: dict[str, int]) -> None:
-    parsed = outline.parsed
-    cell = {name: cells[place] if place < len(cells) else "" for name, place in at.items()}
-    count = cell["questions"]
+def _is_row(cells: list[str]) -> bool:
+    """Whether a line without a header above it is a row of the table, not a line per subject."""
+    if len(cells) not in (3, 4) or not cells[2].isdecimal():
+        return False
+    _, colon, first_chapter = cells[0].partition(":")
+    return not (colon and _COUNTS.search(first_chapter.strip()))
+
+
+def _take_row(outline: Outline, line: int, cells: list[str], columns: dict[str, int]) -> None:
+    cell = {name: cells[column] if column < len(cells) else "" for name, column in columns.items()}
     if not cell["subject"]:
-        parsed.skipped.append(Finding(line, "names no subject"))
-    elif not count.isdecimal() or len(count) > 9 or not 1 <= int(count) <= MAX_CHAPTER:
+        outline.parsed.skipped.append(Finding(line, "names no subject"))
+    elif _take_chapter(outline, line, cell["subject"], cell.get("chapter", ""), cell["questions"]):
+        _take_weight(outline, line, cell["subject"], cell.get("weight", ""))
+
+
+def _take_subject(outline: Outline, line: int, text: str) -> None:
+    """A line per subject."""
+    weighed = _WEIGHT.search(text)
+    try:
+        subject, chapters = _subject_line(text[: weighed.start()] if weighed else text)
+    except InputError as problem:
+        outline.parsed.skipped.append(Finding(line, str(problem)))
+        return
+    key = normal_text(subject)
+    for title, count in chapters:
+        if not title:
+            outline.unnamed[key] += 1
+            title = f"Chapter {outline.unnamed[key]}"
+        _take_chapter(outline, line, subject, title, count)
+    if weighed:
+        _take_weight(outline, line, subject, weighed[1])
+
+
+def _subject_line(text: str) -> tuple[str, list[tuple[str, str]]]:
+    """The subject and its chapters, (title or "", count as written). Raises InputError."""
+    subject, colon, rest = text.partition(":")
+    if not colon:
+        counts = _COUNTS.search(text)
+        subject, rest = (text[: counts.start()], counts[0]) if counts else (text, "")
+    subject = subject.strip(" ,;")
+    chapters = list(_chapters(rest))
+    if not re.search(r"[^\W\d_]", subject):
+        raise InputError("names no subject")
+    if not chapters:
+        raise InputError(f"'{subject[:30]}' has no number of questions yet; as: Clouds 60 45 62")
+    if len(chapters) > _MOST_CHAPTERS:
+        raise InputError(f"'{subject[:30]}' has more than {_MOST_CHAPTERS} chapters")
+    for title, count in chapters:
+        if not count:
+            raise InputError(f"'{title[:30]}' has no number of questions yet; as: Genera 60")
+    return subject, chapters
+
+
+def _chapters(text: str) -> Iterator[tuple[str, str]]:
+    """The chapters in `Genera 60, Species 45` or `60 45 3x20`; one without a count has ""."""
+    for part in filter(None, (part.strip() for part in re.split(r"[,;]", text))):
+        counts = _COUNTS.search(part)
+        title = part[: counts.start()].strip() if counts else part
+        if counts is None:
+            yield title, ""
+        elif title:
+            *words, count = part.split()
+            yield " ".join(words), count
+        else:
+            for times, count in _COUNT.findall(part):
+                yield from [("", count)] * int(times or 1)
+
+
+def _take_chapter(outline: Outline, line: int, subject: str, chapter: str, count: str) -> bool:
+    """Add a chapter's questions, unless their number can't be."""
+    if not count.isdecimal() or len(count) > 9 or not 1 <= int(count) <= MAX_CHAPTER:
         told = f"'{count[:20]}' is not a number of questions from 1 to {MAX_CHAPTER:,}"
-        parsed.skipped.append(Finding(line, told))
-    else:
-        _take_weight(outline, line, cell)
-        parsed.drafts += [
-            Draft(line=line, subject=cell["subject"], chapter=cell.get("chapter", ""), number=one)
-            for one in range(1, int(count) + 1)
-        ]
+        outline.parsed.skipped.append(Finding(line, told))
+        return False
+    outline.parsed.drafts += [
+        Draft(line=line, subject=subject, chapter=chapter, number=number)
+        for number in range(1, int(count) + 1)
+    ]
+    return True
 
 
-def _take_weight(outline: Outline, line: int, cell: dict[str, str]) -> None:
-    weight = cell.get("weight", "")
+def _take_weight(outline: Outline, line: int, title: str, weight: str) -> None:
     if not weight:
         return
-    value, subject = as_number(weight), normal_text(cell["subject"])
+    value, subject = as_number(weight), normal_text(title)
     if value is None or value < 0:
         told = f"the weight '{weight[:20]}' is not a number; left out"
         outline.parsed.warnings.append(Finding(line, told))

@@ -59,3 +59,71 @@ def test_no_usable_row_says_what_was_expected() -> None:
 )
 def test_a_shape_is_told_from_questions_by_its_header(head: str, known: bool) -> None:
     assert is_outline(head.encode()) is known
+
+
+def shape(text: str) -> dict[str, dict[str, int]]:
+    """Questions by chapter title by subject title."""
+    found: dict[str, dict[str, int]] = {}
+    for draft in read(text).parsed.drafts:
+        chapters = found.setdefault(draft.subject, {})
+        chapters[draft.chapter] = chapters.get(draft.chapter, 0) + 1
+    return found
+
+
+@pytest.mark.parametrize(
+    ("text", "chapters"),
+    [
+        ("Clouds 6 4 2", {"Clouds": {"Chapter 1": 6, "Chapter 2": 4, "Chapter 3": 2}}),
+        ("Clouds: Genera 6, Species 4", {"Clouds": {"Genera": 6, "Species": 4}}),
+        ("Clouds: Part 2 6; Part 3 4", {"Clouds": {"Part 2": 6, "Part 3": 4}}),
+        ("SI 2: 60, 45", {"SI 2": {"Chapter 1": 60, "Chapter 2": 45}}),
+        ("Clouds 2x3 4", {"Clouds": {"Chapter 1": 3, "Chapter 2": 3, "Chapter 3": 4}}),
+        ("Clouds, 6, 4 2", {"Clouds": {"Chapter 1": 6, "Chapter 2": 4, "Chapter 3": 2}}),
+        ("Clouds 6\nClouds 4", {"Clouds": {"Chapter 1": 6, "Chapter 2": 4}}),
+        ("Clouds 6 weight 8", {"Clouds": {"Chapter 1": 6}}),
+        ("Clouds,1 Genera,6,8\nWind 5", {"Clouds": {"1 Genera": 6}, "Wind": {"Chapter 1": 5}}),
+    ],
+)
+def test_a_line_per_subject_is_read(text: str, chapters: dict[str, dict[str, int]]) -> None:
+    assert shape(text) == chapters
+
+
+def test_a_line_may_end_with_the_weight() -> None:
+    assert read("Clouds 6 4 weight 8\nWind: Force 5, weight 2.5").weights == {
+        "Clouds": 8,
+        "Wind": 2.5,
+    }
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "reason"),
+    [
+        ("Wind 5\nClouds", 2, "'Clouds' has no number of questions yet; as: Clouds 60 45 62"),
+        ("Wind 5\n\n60 45", 3, "names no subject"),
+        ("Wind 5\nClouds: Genera 6, Species", 2, "'Species' has no number of questions yet"),
+        ("Wind 5\nClouds 6 0", 2, "'0' is not a number of questions from 1 to 5,000"),
+        ("Wind 5\nClouds 501x2", 2, "'Clouds' has more than 500 chapters"),
+    ],
+)
+def test_a_line_per_subject_that_cannot_be_read_is_named(text: str, line: int, reason: str) -> None:
+    outline = read(text)
+    assert [(found.line, found.reason[: len(reason)]) for found in outline.parsed.skipped] == [
+        (line, reason)
+    ]
+    assert "wind" in {draft.subject.casefold() for draft in outline.parsed.drafts}
+
+
+@pytest.mark.parametrize(
+    ("text", "known"),
+    [
+        ("Clouds 60 45\nWind: Force 88\n", True),
+        ("Clouds,1 Genera,105,8\nWind,1,88,5\n", True),
+        ("Clouds\t1 Genera\t105\r\n", True),
+        ("Clouds 60 45\nWhich cloud is the highest?\n", False),
+        ("1. Which cloud is highest?\na) Cirrus 1\n", False),
+        ("1 b 2 c 3 a", False),
+        ("", False),
+    ],
+)
+def test_a_shape_without_header_is_told_by_all_of_its_lines(text: str, known: bool) -> None:
+    assert is_outline(text.encode()) is known
