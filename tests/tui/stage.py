@@ -9,8 +9,17 @@ from textual.screen import Screen
 
 import tui.app
 from banks.library import Library
+from tui import theme
 from tui.app import Resieve
 from tui.base_screen import AppScreen
+
+
+class Themed(App):
+    """A bare app that knows the colours of our themes."""
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Those of the dark one."""
+        return theme.DARK.variables
 
 
 class Wings(AppScreen):

@@ -1,11 +1,11 @@
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.content import Content
 
-from tests.tui.stage import settled, text_of
+from tests.tui.stage import Themed, settled, text_of
 from tui.widgets.virtual_list import VirtualList
 
 
-class Listing(App):
+class Listing(Themed):
     def __init__(self, count: int) -> None:
         super().__init__()
         self.count = count
@@ -89,7 +89,7 @@ async def test_a_click_selects_and_a_second_takes():
 
 
 async def test_of_two_lists_the_one_that_has_the_keys_is_told_without_colour():
-    class Two(App):
+    class Two(Themed):
         def compose(self):
             yield VirtualList(id="one")
             yield VirtualList(id="two")

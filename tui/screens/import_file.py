@@ -104,7 +104,7 @@ class ImportScreen(AppScreen):
     ImportScreen Horizontal { height: 1; }
     ImportScreen Label { width: 9; padding-left: 1; }
     ImportScreen Input { width: 1fr; border: none; height: 1; padding: 0 1; background: $panel; }
-    ImportScreen Input:focus { border: none; background: $primary 30%; }
+    ImportScreen Input:focus { border: none; background: $selected; }
     ImportScreen #folder { width: 1fr; height: 1; margin-top: 1; color: $text-muted; }
     """
 

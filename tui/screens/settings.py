@@ -46,7 +46,7 @@ class SettingsScreen(AppScreen):
     #settings > .option-list--option-highlighted {
         background: $panel; color: $foreground; text-style: bold;
     }
-    #settings:focus > .option-list--option-highlighted { background: $primary 30%; }
+    #settings:focus > .option-list--option-highlighted { background: $selected; }
     #settings:nocolor > .option-list--option-highlighted { text-style: bold underline; }
     #words { height: 2; padding: 0 2; color: $text-muted; }
     """

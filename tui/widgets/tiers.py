@@ -21,11 +21,11 @@ MARKS = {
     Tier.HARDEST: "!!!",
 }
 STYLES = {
-    Tier.UNTRIED: "$foreground 65%",
-    Tier.CLEAR: "$success",
-    Tier.HARD: "$warning",
-    Tier.HARDER: "bold $warning",
-    Tier.HARDEST: "bold $error",
+    Tier.UNTRIED: "$muted",
+    Tier.CLEAR: "$clear",
+    Tier.HARD: "$hard",
+    Tier.HARDER: "bold $harder",
+    Tier.HARDEST: "bold $hardest",
 }
 SETTLED = "●"
 WIDTH = 12
@@ -44,7 +44,7 @@ def standing_mark(standing: Standing, *, pad: bool = False) -> Content:
         return tier_mark(standing.tier, pad=pad)
     signs = "!" * min(standing.signs, 3)
     gap = " " * (4 - len(signs)) if pad else " "
-    mark = Content.assemble((SETTLED, "$success"), (signs, "$foreground 65%"))
+    mark = Content.assemble((SETTLED, "$success"), (signs, "$muted"))
     words = Content.assemble(mark, gap, ("settled", "$success"))
     return words.pad_right(WIDTH - words.cell_length) if pad else words
 
@@ -54,7 +54,7 @@ def short_mark(standing: Standing) -> Content:
     if not standing.settled:
         return Content.styled(f"{MARKS[standing.tier]:<4}", STYLES[standing.tier])
     signs = "!" * min(standing.signs, 3)
-    return Content.assemble((SETTLED, "$success"), (f"{signs:<3}", "$foreground 65%"))
+    return Content.assemble((SETTLED, "$success"), (f"{signs:<3}", "$muted"))
 
 
 _BAR = 12

@@ -51,7 +51,7 @@ class VirtualList(ScrollView, Generic[T], can_focus=True):
     VirtualList { height: 1fr; scrollbar-size-vertical: 1; overflow-x: hidden;
         scrollbar-background: $surface; scrollbar-color: $foreground 30%; }
     VirtualList > .rows--selected { background: $panel; text-style: bold; }
-    VirtualList:focus > .rows--selected { background: $primary 30%; }
+    VirtualList:focus > .rows--selected { background: $selected; }
     VirtualList:nocolor > .rows--selected { text-style: bold underline; }
     """
 
@@ -188,7 +188,7 @@ class VirtualList(ScrollView, Generic[T], can_focus=True):
         index, width = y + self.scroll_offset.y, self.size.width
         if not self.items and y == 0:
             words = f"  {self.empty}" if self._is_told else ""
-            line = Content.styled(words, "$foreground 65%").truncate(width, ellipsis=True)
+            line = Content.styled(words, "$muted").truncate(width, ellipsis=True)
             return self._strip(line, width)
         if index >= len(self.items):
             return Strip.blank(width, self.rich_style)
