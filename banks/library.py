@@ -1,10 +1,10 @@
-"""The one door to bank and log: loads them into the domain, answers, and records.
+"""The one door to bank and log: what a store holds, and what puts something on record.
 
 Screens and commands ask here and hand their intents in here; `banks/views/` makes the plain
 values that they show. What `record` returns is on the drive.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -15,16 +15,16 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.clock import Clock, local_now
+from banks.contents import StoreContents
 from banks.maintenance.opening import prepare
 from banks.settings import Settings
 from banks.store.folder import Store
 from banks.store.gc_pause import paused_collector
 from banks.undo import Undone, UndoStack, act_of, label_of
 from domain.errors import InputError, StoreError
-from domain.history import History
 from domain.marking.blueprint import Blueprint
 from domain.plan.inputs import PlanInputs
-from domain.questions import Bank, Chapter, Question, Subject, bank_of
+from domain.questions import Bank
 from domain.responses import (
     AnyRecord,
     BankSaved,
@@ -53,14 +53,6 @@ if TYPE_CHECKING:
 R = TypeVar("R", bound=AnyRecord)
 
 
-class Location(Struct, frozen=True):
-    """Where a question stands in the banks."""
-
-    bank: Bank
-    subject: Subject
-    chapter: Chapter
-
-
 class Given(Struct, frozen=True, kw_only=True):
     """What the candidate gave to one question: see `domain.responses.Response`."""
 
@@ -80,18 +72,11 @@ class Outcome(Struct, frozen=True):
     after: Standing
 
 
-class Library:
-    """Banks, settings and history of one store."""
+class Library(StoreContents):
+    """One store, read and written."""
 
     def __init__(self, store: Store, clock: Clock = local_now) -> None:
-        self.store = store
-        self.now = clock
-        self.settings = store.settings()
-        self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
-        self.history = History(
-            store.records(), self.question, self.settings.tier_rules, self.settings.turn_hour,
-            self._duplicates,
-        )  # fmt: skip
+        super().__init__(store, clock)
         self._acts = UndoStack(store.own_records)
         self._due: DueSweeps | None = None
 
@@ -124,54 +109,6 @@ class Library:
     def confirm(self) -> None:
         """Raise StoreError if the store's folder or the right to write was lost meanwhile."""
         self.store.confirm()
-
-    @property
-    def read_only(self) -> bool:
-        """Whether nothing can be recorded."""
-        return self.store.read_only
-
-    # looking
-
-    def today(self) -> date:
-        """The study day it is now."""
-        return self.history.day(self.now())
-
-    def question(self, question_id: str) -> Question | None:
-        """The question, retired or not, or None."""
-        bank = self.banks.get(bank_of(question_id))
-        return bank.questions.get(question_id) if bank else None
-
-    def _duplicates(self, question_id: str) -> tuple[str, ...]:
-        bank = self.banks.get(bank_of(question_id))
-        return bank.duplicates(question_id) if bank else ()
-
-    def location(self, question: Question) -> Location:
-        """Where the question stands. Raises KeyError for a question of no bank."""
-        bank = self.banks[bank_of(question.id)]
-        return Location(bank, bank.subject_of(question.chapter), bank.chapter(question.chapter))
-
-    def subject_id(self, question_id: str) -> str:
-        """`<bank>/<subject>` of a question, "" for one of no bank."""
-        question = self.question(question_id)
-        if question is None:
-            return ""
-        bank = self.banks[bank_of(question_id)]
-        return f"{bank.id}/{bank.subject_of(question.chapter).id}"
-
-    def active_questions(self, bank_id: str | None = None) -> Iterator[tuple[Location, Question]]:
-        """Every question that is not retired, in the banks' order."""
-        for bank in self.banks.values():
-            if bank_id in (None, bank.id):
-                for subject in bank.subjects:
-                    for chapter in subject.chapters:
-                        location = Location(bank, subject, chapter)
-                        for question in bank.in_chapter(chapter.id):
-                            yield location, question
-
-    def answer_key(self, question: Question) -> tuple[str, ...]:
-        """The key in force: the candidate's where they dispute the bank's."""
-        dispute = self.history.dispute(question.id)
-        return dispute.key if dispute else question.answer_key
 
     # responding
 
@@ -290,10 +227,6 @@ class Library:
             raise InputError("a tier set by hand needs a reason; nothing was changed")
         record = HandTier(**self.stamp(), question=question_id, tier=tier, reason=reason)
         self._commit([record], f"the tier set to {tier.word}")
-
-    def stamp(self, at: datetime | None = None) -> dict[str, Any]:
-        """What every new record begins with."""
-        return {"id": self.store.new_id(), "at": at or self.now()}
 
     # undo
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 from difflib import get_close_matches
 from typing import TypeVar
 
-from banks.library import Library, Location
+from banks.contents import Location, StoreContents
 from domain.errors import InputError
 from domain.questions import Bank, Chapter, Question, Subject
 
@@ -13,7 +13,7 @@ _NAMED = 6
 """So many titles are named at most."""
 
 
-def find_bank(library: Library, name: str | None) -> Bank:
+def find_bank(library: StoreContents, name: str | None) -> Bank:
     """The bank meant; without a name the only one there is. Raises InputError."""
     banks = list(library.banks.values())
     if name is None:
@@ -38,7 +38,7 @@ def find_chapter(subject: Subject, name: str) -> Chapter:
     return _pick("chapter", name, subject.chapters)
 
 
-def find_place(library: Library, bank: str | None, subject: str, chapter: str) -> Location:
+def find_place(library: StoreContents, bank: str | None, subject: str, chapter: str) -> Location:
     """Bank, subject and chapter at once. Raises InputError."""
     found_bank = find_bank(library, bank)
     found_subject = find_subject(found_bank, subject)

@@ -201,6 +201,18 @@ def is_waiting(standing: Standing, today: date, after_days: int) -> bool:
     )
 
 
+class WaitingState(Struct, frozen=True):
+    """Questions waiting, how many more than a week ago (negative: fewer), and settled.
+
+    Those that began to wait just now were last tried on `last_tried`.
+    """
+
+    waiting: int
+    change: int
+    settled: int
+    last_tried: date
+
+
 def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind | HandSet]]:
     """The history as one event per day; a hand-set tier splits its day in two.
 

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from banks.library import Given, Library, Location
+from banks.contents import Location
+from banks.library import Given, Library
 from banks.store.folder import Store
 from domain.questions import LETTERS, Bank, Chapter, Kind, Option, Question, Subject, slug
 from domain.responses import AnyRecord, Purpose, Withdrawal

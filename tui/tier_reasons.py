@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 from domain.responses import Reason
 from domain.text import counted
-from domain.tiers import DayKind, HandSet, Standing, Step, TierRules
+from domain.tiers import DayKind, HandSet, Standing, Step, TierRules, WaitingState
 
 if TYPE_CHECKING:
-    from banks.views.today import WaitingState
     from banks.views.triage import Explanation
 
 _SIGNS = 4

@@ -5,8 +5,8 @@ from collections.abc import Iterable, Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
+from banks.contents import Location
 from banks.importers.answer_keys import KeyProblem, parse_keys
-from banks.library import Location
 from domain.questions import LETTERS, Bank, Kind, Question
 
 _TYPED = (Kind.TEXT, Kind.NUMERIC)

@@ -13,7 +13,7 @@ from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded, VisitKin
 from domain.tiers import Tier
 
 if TYPE_CHECKING:
-    from banks.library import Library
+    from banks.contents import StoreContents
 
 LATE_DAYS = 6
 """For so many days after its own day a sweep that was not begun may still be begun."""
@@ -48,7 +48,7 @@ def due_sweeps(
     }
 
 
-def list_of_sweep(library: "Library", workload: PlanWorkload, entry: PlanEntry) -> SweepList:
+def list_of_sweep(library: "StoreContents", workload: PlanWorkload, entry: PlanEntry) -> SweepList:
     """The list that a sweep would have if it began now, without what a paper has asked today."""
     asked = _asked_in_papers(library, workload.today)
     candidates = [
@@ -89,7 +89,7 @@ class DueSweeps:
     plan.
     """
 
-    def __init__(self, library: "Library") -> None:
+    def __init__(self, library: "StoreContents") -> None:
         self._library = library
         self._known: tuple[object, ...] = ()
         self._due: dict[tuple[str, date], PlanEntry | None] = {}
@@ -113,7 +113,7 @@ class DueSweeps:
         if not entries:
             return []
         workload = workload or PlanWorkload(library)
-        return [_begun(library, workload, entry, at) for entry in entries]
+        return [sweep_begun(library, workload, entry, at) for entry in entries]
 
     def _look(self, workload: PlanWorkload, subjects: Collection[str], day: date) -> None:
         try:
@@ -137,7 +137,7 @@ class DueSweeps:
             self._due.clear()
 
 
-def empty_sweeps(library: "Library") -> list[VisitBegun | VisitEnded]:
+def empty_sweeps(library: "StoreContents") -> list[VisitBegun | VisitEnded]:
     """What puts on record that sweeps of this morning have nothing to put up; see `begin_day`."""
     if library.read_only or not library.settings.plan.is_set_up:
         return []
@@ -151,51 +151,24 @@ def empty_sweeps(library: "Library") -> list[VisitBegun | VisitEnded]:
     return list(_judged_empty(library, workload, empty))
 
 
-def begin_day(library: "Library") -> None:
-    """Judge the sweeps of this morning: one with an empty list is done.
-
-    To be called when the day begins in front of the candidate; reading alone changes nothing.
-    """
-    if records := empty_sweeps(library):
-        library.keep(records)
-
-
-def enough(library: "Library", subject: str) -> str:
-    """End the sweep of a subject ("bank/subject") that is under way or due; undone like any act.
-
-    Gives the subject's title. Raises InputError when there is none.
-    """
-    workload = PlanWorkload(library)
-    title = workload.titles.get(subject, subject)
-    label = f"enough for the sweep of {title}"
-    open_sweep = workload.progress(workload.today + ONE_DAY).open_sweeps.get(subject)
-    if open_sweep is not None:
-        library.keep([_ended(library, open_sweep.id, VisitEnd.ENOUGH)], label=label)
-        return title
-    entry = due_sweeps(workload, workload.today, [subject]).get(subject)
-    if entry is None:
-        raise InputError(f"{title}: no sweep is due; nothing was changed")
-    begun = _begun(library, workload, entry)
-    library.keep([begun, _ended(library, begun.id, VisitEnd.ENOUGH)], label=label)
-    return title
-
-
 def _judged_empty(
-    library: "Library", workload: PlanWorkload, entries: Iterable[PlanEntry]
+    library: "StoreContents", workload: PlanWorkload, entries: Iterable[PlanEntry]
 ) -> Iterator[VisitBegun | VisitEnded]:
     for entry in entries:
-        begun = _begun(library, workload, entry)
+        begun = sweep_begun(library, workload, entry)
         yield begun
-        yield _ended(library, begun.id, VisitEnd.EMPTY)
+        yield visit_ended(library, begun.id, VisitEnd.EMPTY)
 
 
-def _ended(library: "Library", visit: str, how: VisitEnd) -> VisitEnded:
+def visit_ended(library: "StoreContents", visit: str, how: VisitEnd) -> VisitEnded:
+    """The record that ends a visit that was begun."""
     return VisitEnded(**library.stamp(), visit=visit, how=how)
 
 
-def _begun(
-    library: "Library", workload: PlanWorkload, entry: PlanEntry, at: datetime | None = None
+def sweep_begun(
+    library: "StoreContents", workload: PlanWorkload, entry: PlanEntry, at: datetime | None = None
 ) -> VisitBegun:
+    """The record that begins the sweep (now where no moment is given), its list fixed."""
     listed = list_of_sweep(library, workload, entry)
     bank, subject = workload.locations[entry.subject or ""]
     return VisitBegun(
@@ -215,7 +188,7 @@ def _ids(workload: PlanWorkload, numbered: Iterable[ChapterNumber]) -> tuple[str
     return tuple(question for _, _, question in workload.named(numbered))
 
 
-def _asked_in_papers(library: "Library", day: date) -> frozenset[str]:
+def _asked_in_papers(library: "StoreContents", day: date) -> frozenset[str]:
     history = library.history
     return frozenset(
         question

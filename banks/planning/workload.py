@@ -30,7 +30,7 @@ from domain.responses import Purpose, VisitBegun, VisitEnded, VisitKind
 from domain.tiers import HARD_TIERS, Standing, Tier
 
 if TYPE_CHECKING:
-    from banks.library import Library
+    from banks.contents import StoreContents
 
 CREDITED = frozenset({Purpose.REVISION, Purpose.SWEEP, Purpose.FREE})
 """The purposes that bring a visit on; see `domain.plan.visits.VisitFold`."""
@@ -43,12 +43,12 @@ def counting_banks(inputs: PlanInputs, banks: Mapping[str, Bank]) -> list[Bank]:
     return sorted(banks.values(), key=lambda bank: -len(bank.questions))[:1]
 
 
-def plan_inputs(library: "Library") -> PlanInputs:
+def plan_inputs(library: "StoreContents") -> PlanInputs:
     """The plan's inputs as they are kept."""
     return library.settings.plan
 
 
-def planned_subject(library: "Library", inputs: PlanInputs, name: str) -> str:
+def planned_subject(library: "StoreContents", inputs: PlanInputs, name: str) -> str:
     """`<bank>/<subject>` of the planned subject meant by a title. Raises InputError."""
     problem: InputError | None = None
     for bank in counting_banks(inputs, library.banks):
@@ -66,7 +66,7 @@ class PlanWorkload:
     change its plan.
     """
 
-    def __init__(self, library: "Library", inputs: PlanInputs | None = None) -> None:
+    def __init__(self, library: "StoreContents", inputs: PlanInputs | None = None) -> None:
         self.library = library
         self.inputs = inputs or library.settings.plan
         self.today = library.today()
@@ -319,3 +319,17 @@ class PlanWorkload:
             self.numbered(begun.also_open),
             self.numbered(begun.untried),
         )
+
+
+def request_for(workload: PlanWorkload, inputs: PlanInputs) -> PlanRequest:
+    """What a plan with these inputs depends on this morning. Raises InputError."""
+    if [bank.id for bank in counting_banks(inputs, workload.library.banks)] != [
+        bank.id for bank in workload.banks
+    ]:
+        workload = PlanWorkload(workload.library, inputs)
+    return workload.request(inputs=inputs)
+
+
+def try_out(workload: PlanWorkload, inputs: PlanInputs) -> StudyPlan:
+    """The plan that these inputs would give today; nothing is changed. Raises InputError."""
+    return make_study_plan(request_for(workload, inputs))

@@ -5,7 +5,8 @@ from itertools import groupby
 
 from msgspec import Struct
 
-from banks.library import Given, Library, Location, Outcome
+from banks.contents import Location
+from banks.library import Given, Library, Outcome
 from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
 from domain.printed.entry import choices

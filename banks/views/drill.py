@@ -7,7 +7,8 @@ from random import Random
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.library import Library, Location
+from banks.contents import Location
+from banks.library import Library
 from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
 from domain.presentation import Seating, seat

@@ -14,7 +14,6 @@ from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import blueprint
 from banks.views.papers import Sat, sat
 from banks.views.sweeping import candidates, exam_day, lookahead
-from banks.views.today import WaitingState
 from banks.views.triage import waiting_state
 from banks.views.weeks import Week, weeks
 from domain.chooser import worth_of_an_hour
@@ -25,7 +24,7 @@ from domain.evidence.memory.practice import Cell
 from domain.evidence.memory.rates import mended
 from domain.evidence.response_times import PaceRange, pace
 from domain.marking.blueprint import Blueprint
-from domain.tiers import HARD_TIERS, Tier, is_waiting
+from domain.tiers import HARD_TIERS, Tier, WaitingState, is_waiting
 
 HOUR = 3600
 TRIED_ENOUGH = 0.5

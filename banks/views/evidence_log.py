@@ -9,7 +9,8 @@ from weakref import WeakKeyDictionary
 
 from msgspec import Struct
 
-from banks.library import Library, Location
+from banks.contents import Location
+from banks.library import Library
 from domain.evidence.forecast import Held
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.practice import Practice, Stage, Trial, read

@@ -8,8 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning.accepting import request_for
-from banks.planning.workload import PlanWorkload
+from banks.planning.workload import PlanWorkload, request_for
 from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
 from domain.plan.day_entries import make_study_plan
 from domain.plan.days import ONE_DAY, Use, monday, open_days

@@ -12,6 +12,7 @@ from domain.plan.days import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
 from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
 from domain.responses import Purpose
+from domain.tiers import WaitingState
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -110,18 +111,6 @@ class TodayLine(Struct, frozen=True, kw_only=True):
         if not self.items or not self.chapter:
             return None
         return self.items[0].number, self.items[-1].number
-
-
-class WaitingState(Struct, frozen=True):
-    """Questions waiting, how many more than a week ago (negative: fewer), and settled.
-
-    Those that began to wait just now were last tried on `last_tried`.
-    """
-
-    waiting: int
-    change: int
-    settled: int
-    last_tried: date
 
 
 class DayAhead(Struct, frozen=True):

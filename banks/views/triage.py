@@ -6,12 +6,12 @@ from datetime import date, timedelta
 
 from msgspec import Struct
 
+from banks.contents import Location
 from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
-from banks.library import Library, Location
-from banks.views.today import WaitingState
+from banks.library import Library
 from domain.questions import Question, bank_of
 from domain.responses import Reason
-from domain.tiers import Standing, Step, Tier, TierRules, is_waiting
+from domain.tiers import Standing, Step, Tier, TierRules, WaitingState, is_waiting
 
 WEEK = timedelta(days=7)
 

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 from banks.library import Given, Library
-from banks.planning.accepting import accept
+from banks.planning.intents import accept
 from domain.plan.inputs import PlanInputs
 from domain.questions import Bank
 from domain.responses import Purpose

@@ -4,7 +4,8 @@ import random
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from banks.library import Given, Library, Location
+from banks.contents import Location
+from banks.library import Given, Library
 from domain.questions import Kind, Question
 from domain.responses import Purpose, Response
 from domain.verdicts import Confidence

@@ -2,8 +2,8 @@
 
 from msgspec.structs import replace
 
+from banks.contents import Location
 from banks.intake.keying import Keyed, key_in
-from banks.library import Location
 from domain.questions import Bank, Kind, Option
 from tests.builders import bank, bares, full
 

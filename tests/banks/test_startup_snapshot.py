@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from banks.library import Given, Library
-from banks.planning.accepting import accept
+from banks.planning.intents import accept
 from banks.views.startup_snapshot import files_of, keep_snapshots, recall_snapshot, startup_snapshot
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose

@@ -6,7 +6,8 @@ from pathlib import Path
 from statistics import median, quantiles
 from time import perf_counter
 
-from banks.library import Library, Location
+from banks.contents import Location
+from banks.library import Library
 from banks.sittings.printed_sitting import PrintedSitting, list_scope
 from domain.printed.marking_grid import MarkingGrid
 from domain.responses import Purpose

@@ -16,7 +16,7 @@ import pyte
 from banks.library import Library
 from banks.maintenance.backup import write_backup
 from banks.maintenance.check import check
-from banks.planning.accepting import accept
+from banks.planning.intents import accept
 from banks.store.filesystem import System
 from domain.plan.inputs import PlanInputs
 from tests.builders import FakeClock, bank, full, library

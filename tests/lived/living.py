@@ -11,8 +11,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 from banks.library import Given, Library
-from banks.planning.accepting import accept
-from banks.planning.visits import begin_day
+from banks.planning.intents import accept, begin_day
 from banks.planning.workload import PlanWorkload
 from banks.views.today import LineKind, TodayLine, view_of_today
 from domain.plan.study_plan import EntryKind, StudyPlan

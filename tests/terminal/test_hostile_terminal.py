@@ -12,7 +12,7 @@ import pexpect
 import pytest
 
 from banks.library import Library
-from banks.planning.accepting import accept
+from banks.planning.intents import accept
 from domain.plan.inputs import PlanInputs
 from tests.builders import FakeClock, bank, full, library
 

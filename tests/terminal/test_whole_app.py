@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from banks.library import Library
-from banks.planning.accepting import accept
+from banks.planning.intents import accept
 from domain.plan.inputs import PlanInputs
 from tests.builders import FakeClock, bank, full, library
 from tests.terminal.screen import ROOT, TerminalScreen

@@ -7,7 +7,8 @@ from textual.app import App
 from textual.events import Key
 from textual.pilot import Pilot
 
-from banks.library import Library, Location
+from banks.contents import Location
+from banks.library import Library
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from domain.responses import Purpose

@@ -132,7 +132,7 @@ async def until(pilot, done) -> None:
 
 @pytest.fixture
 def planned(opened):
-    from banks.planning.accepting import accept
+    from banks.planning.intents import accept
 
     accept(opened, PlanInputs(exam=opened.today().replace(month=4)))
     return opened

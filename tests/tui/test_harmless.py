@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from rich.cells import cell_len
 
+from banks.contents import Location
 from banks.intake.file_import import ImportOptions
-from banks.library import Library, Location
-from banks.planning.accepting import accept
+from banks.library import Library
+from banks.planning.intents import accept
 from banks.store.checked_json import sealed
 from domain.plan.inputs import PlanInputs
 from domain.questions import LETTERS, Figure, Option, Question

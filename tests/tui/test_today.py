@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Given, Library
-from banks.planning.accepting import accept
+from banks.planning.intents import accept
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict

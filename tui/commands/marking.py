@@ -10,7 +10,8 @@ from tui.commands.frame import Command, Context, iso_date, json_option, place_op
 if TYPE_CHECKING:
     from datetime import date
 
-    from banks.library import Given, Library, Location, Outcome
+    from banks.contents import Location
+    from banks.library import Given, Library, Outcome
     from domain.responses import Response
 
 _MARKS = {

@@ -59,7 +59,7 @@ def _plan(context: Context, arguments: Namespace) -> int:
     changing = any(getattr(arguments, name) is not None for name in INPUTS)
     library = context.library(read_only=not changing and arguments.accept is None)
     if changing:
-        from banks.planning.accepting import accept
+        from banks.planning.intents import accept
 
         accept(library, _changed(library, arguments))
     if arguments.accept is not None:
@@ -79,7 +79,7 @@ def _plan(context: Context, arguments: Namespace) -> int:
 
 def _accept_lever(library: "Library", name: str) -> None:
     """Accept a remedy, an advice or the own pace under the name by which it is offered."""
-    from banks.planning.accepting import accept
+    from banks.planning.intents import accept
     from banks.planning.workload import PlanWorkload
     from banks.views.plan import plan_outlook
 

@@ -7,7 +7,7 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Resize
 
-from banks.library import Location
+from banks.contents import Location
 from banks.views.drill import context, show_question
 from banks.views.headings import BankHeading, disputed_rows, headings, retired_rows
 from banks.views.triage import Filter, Row

@@ -6,8 +6,8 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.events import Key, Paste
 
+from banks.contents import Location
 from banks.intake.keying import key_in, keyable, lay_on, letters_of
-from banks.library import Location
 from domain.errors import ResieveError
 from domain.printed.entry import AnswerKeyGrid
 from domain.questions import LETTERS

@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.reactive import var
 from textual.widgets import Static
 
-from banks.planning.accepting import accept
+from banks.planning.intents import accept
 from banks.views.plan import PlanOutlook, PlanTrial, PlanWeek, remember_seen
 from domain.errors import ResieveError
 from domain.plan.changes import (

@@ -10,8 +10,8 @@ from textual.widgets import Input, Label, Static
 
 from banks.intake.file_import import ImportOptions, Preview, apply_import, preview_import
 from banks.intake.past_marks import PastMarks
-from banks.planning.accepting import accept, try_out
-from banks.planning.workload import PlanWorkload
+from banks.planning.intents import accept
+from banks.planning.workload import PlanWorkload, try_out
 from domain.errors import ResieveError
 from domain.plan.study_plan import StudyPlan
 from domain.text import counted

@@ -104,7 +104,7 @@ class TodayScreen(AppScreen):
             self.in_background(self._look_behind, group="glance", loads=self._found is None)
 
     def _look(self) -> None:
-        from banks.planning.visits import begin_day
+        from banks.planning.intents import begin_day
 
         try:
             begin_day(self.library)
@@ -236,7 +236,7 @@ class TodayScreen(AppScreen):
         self.app.when_ready(self._enough)
 
     def _enough(self) -> None:
-        from banks.planning.visits import enough
+        from banks.planning.intents import enough
 
         line = self.query_one(VirtualList).item
         if isinstance(line, TodayLine) and line.kind is LineKind.SWEEP:

@@ -6,8 +6,8 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning.accepting import accept, try_out
-from banks.planning.workload import PlanWorkload
+from banks.planning.intents import accept
+from banks.planning.workload import PlanWorkload, try_out
 from banks.views.plan import plan_outlook, plan_view
 from banks.views.today import today_view
 from domain.errors import InputError

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from banks.library import Library
-from banks.planning.visits import begin_day, enough
+from banks.planning.intents import begin_day, enough
 from banks.planning.workload import PlanWorkload
 from banks.views.plan import remember_seen
 from banks.views.today import LineKind, progress_by_part, today_view

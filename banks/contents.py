@@ -1,0 +1,87 @@
+"""What a store holds, loaded into the domain: banks, settings and history, to be read.
+
+`banks.library.Library` adds what puts something on record.
+"""
+
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import Any
+
+from msgspec import Struct
+
+from banks.clock import Clock, local_now
+from banks.store.folder import Store
+from domain.history import History
+from domain.questions import Bank, Chapter, Question, Subject, bank_of
+
+
+class Location(Struct, frozen=True):
+    """Where a question stands in the banks."""
+
+    bank: Bank
+    subject: Subject
+    chapter: Chapter
+
+
+class StoreContents:
+    """Banks, settings and history of one store."""
+
+    def __init__(self, store: Store, clock: Clock = local_now) -> None:
+        self.store = store
+        self.now = clock
+        self.settings = store.settings()
+        self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
+        self.history = History(
+            store.records(), self.question, self.settings.tier_rules, self.settings.turn_hour,
+            self._duplicates,
+        )  # fmt: skip
+
+    @property
+    def read_only(self) -> bool:
+        """Whether nothing can be recorded."""
+        return self.store.read_only
+
+    def today(self) -> date:
+        """The study day it is now."""
+        return self.history.day(self.now())
+
+    def question(self, question_id: str) -> Question | None:
+        """The question, retired or not, or None."""
+        bank = self.banks.get(bank_of(question_id))
+        return bank.questions.get(question_id) if bank else None
+
+    def _duplicates(self, question_id: str) -> tuple[str, ...]:
+        bank = self.banks.get(bank_of(question_id))
+        return bank.duplicates(question_id) if bank else ()
+
+    def location(self, question: Question) -> Location:
+        """Where the question stands. Raises KeyError for a question of no bank."""
+        bank = self.banks[bank_of(question.id)]
+        return Location(bank, bank.subject_of(question.chapter), bank.chapter(question.chapter))
+
+    def subject_id(self, question_id: str) -> str:
+        """`<bank>/<subject>` of a question, "" for one of no bank."""
+        question = self.question(question_id)
+        if question is None:
+            return ""
+        bank = self.banks[bank_of(question_id)]
+        return f"{bank.id}/{bank.subject_of(question.chapter).id}"
+
+    def active_questions(self, bank_id: str | None = None) -> Iterator[tuple[Location, Question]]:
+        """Every question that is not retired, in the banks' order."""
+        for bank in self.banks.values():
+            if bank_id in (None, bank.id):
+                for subject in bank.subjects:
+                    for chapter in subject.chapters:
+                        location = Location(bank, subject, chapter)
+                        for question in bank.in_chapter(chapter.id):
+                            yield location, question
+
+    def answer_key(self, question: Question) -> tuple[str, ...]:
+        """The key in force: the candidate's where they dispute the bank's."""
+        dispute = self.history.dispute(question.id)
+        return dispute.key if dispute else question.answer_key
+
+    def stamp(self, at: datetime | None = None) -> dict[str, Any]:
+        """What every new record begins with."""
+        return {"id": self.store.new_id(), "at": at or self.now()}

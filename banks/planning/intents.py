@@ -1,0 +1,65 @@
+"""What the candidate decides of the plan and its visits, put on record."""
+
+from msgspec.structs import replace
+
+from banks.library import Library
+from banks.planning.visits import due_sweeps, empty_sweeps, sweep_begun, visit_ended
+from banks.planning.workload import PlanWorkload, try_out
+from domain.errors import InputError
+from domain.plan.days import ONE_DAY
+from domain.plan.inputs import PlanInputs
+from domain.plan.study_plan import StudyPlan
+from domain.plan.wording import KEPT
+from domain.responses import VisitEnd
+
+
+def accept(library: Library, inputs: PlanInputs) -> StudyPlan:
+    """Keep the inputs; undone like any act.
+
+    What is written down with them stays until the candidate accepts another plan: the first day,
+    the banks that count, the order of subjects, the seconds per question and the days of papers.
+    Raises InputError when no plan can be made of them; then nothing is changed.
+    """
+    workload = PlanWorkload(library, inputs)
+    inputs = replace(
+        inputs,
+        start=inputs.start or workload.today,
+        banks=tuple(bank.id for bank in workload.banks),
+    )
+    problems = inputs.problems(workload.today)
+    if not problems and inputs.exam is not None and inputs.exam <= workload.today:
+        problems = [f"The exam on {inputs.exam} must come after today, {workload.today}."]
+    if problems:
+        raise InputError(f"{problems[0]} {KEPT}")
+    plan = try_out(workload, inputs)
+    library.accept_plan(replace(inputs, order=plan.order, paper_days=plan.paper_days))
+    return plan
+
+
+def begin_day(library: Library) -> None:
+    """Judge the sweeps of this morning: one with an empty list is done.
+
+    To be called when the day begins in front of the candidate; reading alone changes nothing.
+    """
+    if records := empty_sweeps(library):
+        library.keep(records)
+
+
+def enough(library: Library, subject: str) -> str:
+    """End the sweep of a subject ("bank/subject") that is under way or due; undone like any act.
+
+    Gives the subject's title. Raises InputError when there is none.
+    """
+    workload = PlanWorkload(library)
+    title = workload.titles.get(subject, subject)
+    label = f"enough for the sweep of {title}"
+    open_sweep = workload.progress(workload.today + ONE_DAY).open_sweeps.get(subject)
+    if open_sweep is not None:
+        library.keep([visit_ended(library, open_sweep.id, VisitEnd.ENOUGH)], label=label)
+        return title
+    entry = due_sweeps(workload, workload.today, [subject]).get(subject)
+    if entry is None:
+        raise InputError(f"{title}: no sweep is due; nothing was changed")
+    begun = sweep_begun(library, workload, entry)
+    library.keep([begun, visit_ended(library, begun.id, VisitEnd.ENOUGH)], label=label)
+    return title
