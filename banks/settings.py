@@ -2,7 +2,7 @@
 
 from msgspec import Struct, field
 
-from domain.marking.blueprint import Blueprint
+from domain.marking.blueprint import Blueprint, ExamBlueprint
 from domain.plan.inputs import PlanInputs
 from domain.tiers import TierRules
 
@@ -19,7 +19,8 @@ class Settings(Struct, frozen=True, omit_defaults=True):
 
     `turn_hour` is the local hour at which a study day gives way to the next (0-23);
     `idle_cap` the most seconds one question may count; `keys` maps action names to keys.
-    `paper` is the exam's blueprint, None until it is set: then one is made from the banks.
+    `exam` is how the exam is made and marked, None until it is told. `paper` is how the next mock
+    paper is made, None until it is set: then as the exam, from questions with an answer key.
     """
 
     plan: PlanInputs = PlanInputs()
@@ -28,6 +29,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     turn_hour: int = 3
     idle_cap: float = 300.0
     keys: dict[str, str] = {}
+    exam: ExamBlueprint | None = None
     paper: Blueprint | None = None
 
     def problems(self) -> list[str]:

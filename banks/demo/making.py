@@ -1,6 +1,6 @@
 """The demo's store: the sample banks, the candidate's settings and their history."""
 
-from datetime import date
+from datetime import date, time
 from importlib.resources import files
 from pathlib import Path
 from random import Random
@@ -16,12 +16,14 @@ from banks.importers.outline import parse_outline
 from banks.intake.reconcile import reconcile
 from banks.settings import Settings
 from banks.store.folder import Store
+from domain.marking.blueprint import ExamBlueprint
 from domain.plan.inputs import PlanInputs
 from domain.questions import Bank
 from domain.responses import study_day
 
 _SAMPLES = files("sample_banks")
 _OUTLINE = "observers-printed-outline.csv"
+_EXAM = ExamBlueprint(minutes=120, scheme="+4/−1", hour=time(10))
 
 
 def make_demo(folder: str | Path, clock: Clock, seed: int = 1) -> Path:
@@ -35,7 +37,7 @@ def make_demo(folder: str | Path, clock: Clock, seed: int = 1) -> Path:
     records = demo_records(full, printed, today, Random(seed), zone)
     store = Store.open(Path(folder))
     try:
-        store.save_settings(replace(settings, plan=demo_inputs(printed, today)))
+        store.save_settings(replace(settings, plan=demo_inputs(printed, today), exam=_EXAM))
         store.save_bank(printed)
         store.save_bank(full)
         store.append(records)

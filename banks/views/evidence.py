@@ -11,7 +11,7 @@ from banks.library import Library
 from banks.views.confusions import Confusions, confusions
 from banks.views.coverage import Coverage, RoundCoverage
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
-from banks.views.exam import blueprint
+from banks.views.exam import exam_blueprint
 from banks.views.papers import Sat, sat
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
@@ -160,7 +160,7 @@ class Evidence(Struct, frozen=True):
 def evidence(library: Library) -> Evidence:
     """All of it. Takes some seconds at 60,000 responses: ask for it in a thread."""
     read = evidence_log(library)
-    paper, on = blueprint(library, read), exam_day(library, read)
+    paper, on = exam_blueprint(library, read), exam_day(library, read)
     scheme = paper.marking().scheme
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
     found = calibration((one.confidence, one.verdict) for one in read.responses if one.stated)

@@ -1,32 +1,41 @@
-"""The exam's blueprint: as it was set, or made from the banks; and its subjects' titles."""
+"""The exam as it was told, the mock paper as it was set, and both as a line of sections."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
 from banks.library import Library
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
-from domain.marking.blueprint import Blueprint, Draw, Section, even_sections
+from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section, even_sections
 from domain.marking.schemes import MultipleRule, parse_scheme
 
 _SECTION = re.compile(r"(?P<title>.+?)\s+(?P<questions>\d+)(?:\s+(?P<scheme>[+\d].*))?")
-QUESTIONS = 100
-"""Questions of the paper that is made where none was set; a minute each."""
 
 
-def blueprint(library: Library, reading: EvidenceLog) -> Blueprint:
-    """The paper that was set, without what the banks no longer hold, or one made of all subjects.
+def exam_blueprint(library: Library, reading: EvidenceLog) -> Blueprint:
+    """The exam as it was told, or a neutral one; never what a mock paper was set to.
 
-    Sections name subjects by their key, "bank/subject".
+    Sections name subjects by their key, "bank/subject". Subjects that the banks no longer hold
+    are left out. Where nothing was told, no subject has more questions than the bank.
     """
+    exam = library.settings.exam
     everything = {key: subject.questions for key, subject in reading.subjects.items()}
-    return _set(library, reading) or made(reading, QUESTIONS, QUESTIONS, everything)
+    if exam is None:
+        neutral = ExamBlueprint()
+        paper = made(reading, neutral.questions, neutral.minutes, everything)
+        return replace(paper, scheme=neutral.scheme)
+    sections = tuple(part for part in exam.sections if part.subject in reading.subjects)
+    return Blueprint(
+        sections=sections or _by_weight(reading, exam.questions, everything),
+        minutes=exam.minutes,
+        scheme=exam.scheme,
+    )
 
 
 def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
-    """The paper that was set, or one made of the questions that have a key to be marked by.
+    """The mock paper that was set, or one like the exam of questions that have an answer key.
 
     Raises InputError when there are none.
     """
@@ -34,24 +43,37 @@ def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
         raise InputError(
             "a mock paper needs questions with a key: import some, or key in a chapter's key"
         )
-    return _set(library, reading) or made(reading, QUESTIONS, QUESTIONS, reading.keyed)
+    paper = library.settings.paper
+    there = tuple(
+        part for part in paper.sections if part.subject in reading.subjects
+    ) if paper else ()  # fmt: skip
+    if paper and there:
+        return replace(paper, sections=there)
+    exam = library.settings.exam or ExamBlueprint()
+    sections = tuple(part for part in exam.sections if reading.keyed[part.subject])
+    return Blueprint(
+        sections=_at_most(
+            sections or _by_weight(reading, exam.questions, reading.keyed), reading.keyed
+        ),
+        minutes=exam.minutes,
+        scheme=exam.scheme,
+    )
 
 
 def made(
     reading: EvidenceLog, questions: int, minutes: int, available: Mapping[str, int]
 ) -> Blueprint:
     """A paper of so many questions over the subjects that have any available, by their weight."""
-    weights = [(key, one.weight) for key, one in reading.subjects.items() if available[key]]
-    sections = even_sections(weights, questions) if any(weight for _, weight in weights) else ()
+    sections = _by_weight(reading, questions, available)
     return Blueprint(sections=_at_most(sections, available), minutes=minutes)
 
 
-def _set(library: Library, reading: EvidenceLog) -> Blueprint | None:
-    paper = library.settings.paper
-    if paper is None:
-        return None
-    there = tuple(part for part in paper.sections if part.subject in reading.subjects)
-    return replace(paper, sections=there) if there else None
+def _by_weight(
+    reading: EvidenceLog, questions: int, available: Mapping[str, int]
+) -> tuple[Section, ...]:
+    """So many questions shared by weight over the subjects that have any available."""
+    weights = [(key, one.weight) for key, one in reading.subjects.items() if available[key]]
+    return even_sections(weights, questions) if any(weight for _, weight in weights) else ()
 
 
 def changed(
@@ -99,17 +121,22 @@ def sections_text(reading: EvidenceLog, paper: Blueprint) -> str:
     return "; ".join(parts)
 
 
-def parse_sections(reading: EvidenceLog, text: str) -> tuple[Section, ...]:
+def parse_sections(
+    reading: EvidenceLog, text: str, *, for_exam: bool = False
+) -> tuple[Section, ...]:
     """The sections in a line as `sections_text` writes it. Raises InputError.
 
-    A subject may be named by the beginning of its title; each comes once, and needs a key.
+    A subject may be named by the beginning of its title; each comes once. A mock paper's need
+    answer keys; the exam's don't.
     """
-    sections = [_section(reading, part.strip()) for part in text.split(";") if part.strip()]
+    subjects = [key for key in reading.subjects if for_exam or reading.keyed[key]]
+    parts = filter(None, (part.strip() for part in text.split(";")))
+    sections = [_section(reading, subjects, part) for part in parts]
     twice = len({part.subject for part in sections}) < len(sections)
     if twice or not sections:
         raise InputError("name each subject of the paper once, as: Clouds 20; Wind 10 +2/−1")
     for part in sections:
-        if part.questions > reading.keyed[part.subject]:
+        if not for_exam and part.questions > reading.keyed[part.subject]:
             raise InputError(
                 f"{reading.title(part.subject)} has {reading.keyed[part.subject]} questions with "
                 f"a key, not {part.questions}"
@@ -117,19 +144,21 @@ def parse_sections(reading: EvidenceLog, text: str) -> tuple[Section, ...]:
     return tuple(sections)
 
 
-def _section(reading: EvidenceLog, text: str) -> Section:
+def _section(reading: EvidenceLog, subjects: Sequence[str], text: str) -> Section:
     match = _SECTION.fullmatch(text)
     if match is None:
         raise InputError(f'a section reads like "Clouds 20" or "Wind 10 +2/−1", not "{text}"')
     wanted = match["title"].casefold()
-    titles = {
-        key: one.title.casefold() for key, one in reading.subjects.items() if reading.keyed[key]
-    }
+    titles = {key: reading.subjects[key].title.casefold() for key in subjects}
     found = [key for key, title in titles.items() if title == wanted] or [
         key for key, title in titles.items() if title.startswith(wanted)
     ]
     if len(found) != 1:
-        how = "fits more than one subject" if found else "is no subject with a key in the banks"
+        how = (
+            "fits more than one subject"
+            if found
+            else "is no subject of the banks that can be asked"
+        )
         raise InputError(f'"{match["title"]}" {how}')
     scheme = parse_scheme(match["scheme"]).text if match["scheme"] else ""
     return Section(found[0], int(match["questions"]), scheme)

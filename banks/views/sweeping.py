@@ -11,7 +11,7 @@ from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.find_duplicates import find_duplicates
 from banks.library import Library
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
-from banks.views.exam import blueprint
+from banks.views.exam import exam_blueprint
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.memory.logistic import Logistic
@@ -135,7 +135,7 @@ def candidates(
     tiers: Collection[Tier] = (),
 ) -> list[Choosable]:
     """Every question of these tiers (none named: all) as the chooser weighs it, in book order."""
-    paper = blueprint(library, read)
+    paper = exam_blueprint(library, read)
     marking = paper.marking()
     worth = {
         part.subject: worth_of_a_right(marking, part.subject, read.blanks)

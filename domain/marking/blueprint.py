@@ -1,7 +1,9 @@
-"""The blueprint of a mock paper, and drawing a paper from it."""
+"""How the exam is made and marked; the blueprint of a paper, and drawing a paper from it."""
 
 import random
+import re
 from collections.abc import Iterable
+from datetime import time
 from enum import StrEnum
 
 from msgspec import Struct
@@ -59,6 +61,77 @@ class Blueprint(Struct, frozen=True, kw_only=True, omit_defaults=True):
             raise InputError("a paper needs at least one question in each of its sections")
         if self.hard_share is not None and not 0 <= self.hard_share <= 1:
             raise InputError(f"the hard-tiers' share is 0 to 1, not {self.hard_share:g}")
+
+
+class ExamBlueprint(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What the candidate says of the exam; forecast, worth and papers rest on it.
+
+    As it stands it is neutral: a hundred questions, each worth one, nothing for a wrong one.
+    Without `sections` the subjects' weights share the questions. `hour` is when it begins.
+    """
+
+    questions: int = 100
+    minutes: int = 100
+    scheme: str = "+1/0"
+    sections: tuple[Section, ...] = ()
+    hour: time | None = None
+
+    @property
+    def text(self) -> str:
+        """Its numbers on a line, "200 questions, 180 minutes, +4/−1, 10:00"."""
+        hour = f", {self.hour:%H:%M}" if self.hour else ""
+        return f"{self.questions} questions, {self.minutes} minutes, {self.scheme}{hour}"
+
+    def check(self) -> None:
+        """Raises InputError, in words, for an exam that can't be."""
+        parse_scheme(self.scheme)
+        for name, count in (("question", self.questions), ("minute", self.minutes)):
+            if not 1 <= count <= _MOST:
+                raise InputError(f"an exam has 1 to {_MOST:,} {name}s, not {count:,}")
+
+
+_MOST = 10_000
+_PARTS = {
+    "questions": re.compile(r"(\d{1,6})\s*q(?:uestions?)?"),
+    "minutes": re.compile(r"(\d{1,6})\s*m(?:in(?:utes?)?)?\.?"),
+    "hour": re.compile(r"(\d{1,2}:\d{2})"),
+    "scheme": re.compile(r"(\+?\d.*/.*)"),
+}
+
+
+def parse_exam(text: str, before: ExamBlueprint | None) -> ExamBlueprint | None:
+    """The exam in a line such as `ExamBlueprint.text`; what it doesn't name stays as `before`.
+
+    An empty line: not told. Raises InputError.
+    """
+    found: dict[str, str] = {}
+    for part in filter(None, (part.strip() for part in text.split(","))):
+        named = [
+            (name, match[1])
+            for name, pattern in _PARTS.items()
+            if (match := pattern.fullmatch(part.lower()))
+        ]
+        if not named or named[0][0] in found:
+            raise InputError(
+                f'Can\'t read "{part}": expected such as 200 questions, 180 minutes, +4/−1, 10:00'
+            )
+        found |= named
+    if not found:
+        return None
+    exam = before or ExamBlueprint()
+    try:
+        hour = time.fromisoformat(found["hour"].zfill(5)) if "hour" in found else exam.hour
+    except ValueError:
+        raise InputError(f"{found['hour']} is no time of the day; write 10:00") from None
+    exam = ExamBlueprint(
+        questions=int(found.get("questions", exam.questions)),
+        minutes=int(found.get("minutes", exam.minutes)),
+        scheme=parse_scheme(found["scheme"]).text if "scheme" in found else exam.scheme,
+        sections=exam.sections,
+        hour=hour,
+    )
+    exam.check()
+    return exam
 
 
 class DrawableQuestion(Struct, frozen=True, gc=False):

@@ -1,6 +1,6 @@
 """A mock paper from drawing to result, without a screen."""
 
-from datetime import timedelta
+from datetime import time, timedelta
 from fractions import Fraction
 
 import pytest
@@ -11,16 +11,16 @@ from banks.sittings.mock_sitting import AnswerState, MockSitting
 from banks.store.folder import Store
 from banks.views.evidence_log import evidence_log
 from banks.views.exam import (
-    blueprint,
     changed,
     drawable,
+    exam_blueprint,
     parse_sections,
     sections_text,
 )
 from banks.views.open_sittings import open_sittings
 from banks.views.papers import begin, deadline, hand_in, marked, next_mark, sat, under_way
 from domain.errors import InputError
-from domain.marking.blueprint import Blueprint, Draw, Section
+from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section
 from domain.marking.schemes import MultipleRule
 from domain.responses import Purpose
 from domain.tiers import Tier
@@ -222,7 +222,7 @@ def test_a_paper_is_drawn_from_what_has_a_key(tmp_path):
     opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(30)}}), book())
     read = evidence_log(opened)
 
-    assert {part.subject for part in blueprint(opened, read).sections} == {
+    assert {part.subject for part in exam_blueprint(opened, read).sections} == {
         "bare/wind", "book/clouds", "book/wind", "book/maps",
     }  # fmt: skip
     paper = drawable(opened, read)
@@ -270,7 +270,7 @@ def test_sections_are_set_subject_by_subject_each_with_its_scheme(opened):
     [
         ("", "name each subject"),
         ("Clouds", "a section reads like"),
-        ("Tides 3", "is no subject with a key"),
+        ("Tides 3", "is no subject of the banks"),
         ("Clouds 3; clo 4", "once"),
         ("Clouds 41", "40 questions with a key"),
         ("Clouds 3 +1/+2", "worth most"),
@@ -290,3 +290,35 @@ def test_what_makes_no_paper_is_refused(opened, fields):
 
     with pytest.raises(InputError):
         changed(read, drawable(opened, read), **fields)
+
+
+def test_a_mock_paper_changes_nothing_of_the_exam(opened):
+    read = evidence_log(opened)
+    before = exam_blueprint(opened, read)
+
+    paper = changed(read, drawable(opened, read), questions=10, minutes=5, scheme="+2/−1")
+    opened.save_settings(replace(opened.settings, paper=paper))
+
+    assert drawable(opened, read).questions == 10
+    assert exam_blueprint(opened, read) == before
+
+
+def test_until_told_the_exam_is_neutral_and_told_it_sets_the_mock_paper_too(opened):
+    read = evidence_log(opened)
+    assert exam_blueprint(opened, read).scheme == drawable(opened, read).scheme == "+1/0"
+
+    exam = ExamBlueprint(questions=200, minutes=180, scheme="+4/−1", hour=time(10))
+    opened.save_settings(replace(opened.settings, exam=exam))
+
+    told = exam_blueprint(opened, read)
+    assert (told.questions, told.minutes, told.scheme) == (200, 180, "+4/−1")
+    assert (drawable(opened, read).minutes, drawable(opened, read).scheme) == (180, "+4/−1")
+
+
+def test_the_exam_may_have_sections_of_subjects_without_a_key(opened):
+    read = evidence_log(opened)
+
+    sections = parse_sections(read, "Clouds 90; Maps 60 +2/−1", for_exam=True)
+    opened.save_settings(replace(opened.settings, exam=ExamBlueprint(sections=sections)))
+
+    assert exam_blueprint(opened, read).questions == 150

@@ -1,11 +1,13 @@
 """The mock paper at the keyboard: clock, board, parking, changes, results."""
 
 import pytest
+from msgspec.structs import replace
 from textual.pilot import Pilot
 
 from banks.library import Library
 from banks.sittings.mock_sitting import AnswerState
 from banks.views.papers import sat, under_way
+from domain.marking.blueprint import ExamBlueprint
 from domain.tiers import Tier
 from domain.verdicts import Confidence
 from tests.banks.studied import book
@@ -18,7 +20,9 @@ from tui.screens.paper_result import PaperResult
 
 @pytest.fixture
 def opened(tmp_path) -> Library:
-    return library(tmp_path, book(), clock=FakeClock())
+    made = library(tmp_path, book(), clock=FakeClock())
+    made.save_settings(replace(made.settings, exam=ExamBlueprint(scheme="+4/−1")))
+    return made
 
 
 @pytest.fixture(autouse=True)

@@ -1,9 +1,11 @@
 """The Progress screen: every page at 80x24 and 120x40, with its numbers."""
 
 import pytest
+from msgspec.structs import replace
 from textual.pilot import Pilot
 
 from banks.library import Library
+from domain.marking.blueprint import ExamBlueprint
 from tests.banks.studied import choose, studied
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, text_of
@@ -24,6 +26,7 @@ WORDS = {
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory) -> Library:
     made = studied(tmp_path_factory.mktemp("store"))
+    made.save_settings(replace(made.settings, exam=ExamBlueprint(scheme="+4/−1")))
     choose(made, "book/maps.signs/1", "b", "b")
     return made
 

@@ -1,4 +1,4 @@
-"""`mock`: the blueprint, a paper taken from the book, and the results."""
+"""`exam`: how the exam is made and marked. `mock`: a paper taken from the book, and results."""
 
 from argparse import ArgumentParser, Namespace
 from typing import TYPE_CHECKING, Any
@@ -9,7 +9,7 @@ from tui.commands.frame import Command, Context, json_option
 if TYPE_CHECKING:
     from banks.library import Library
     from domain.history import Sitting
-    from domain.marking.blueprint import Blueprint
+    from domain.marking.blueprint import Blueprint, ExamBlueprint
     from domain.marking.results import Result
 
 STEPS = ("show", "begin", "answer", "hand-in")
@@ -194,6 +194,74 @@ def _result(found: "Result") -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _exam_options(parser: ArgumentParser) -> None:
+    add = parser.add_argument
+    add("--questions", type=int, metavar="N", help="questions of the exam")
+    add("--minutes", type=int, metavar="N", help="minutes allowed")
+    add("--scheme", metavar="S", help='marking scheme, right/wrong, such as "+4/-1"')
+    add("--sections", metavar="S", help='questions per subject: "Clouds 20; Wind 10 +2/-1"')
+    add("--hour", metavar="HH:MM", help="when it begins")
+    json_option(parser)
+
+
+def _exam(context: Context, arguments: Namespace) -> int:
+    """Show what is known of the exam, after changing what is given."""
+    from msgspec.structs import replace
+
+    from banks.views.evidence_log import evidence_log
+    from banks.views.exam import exam_blueprint, sections_text
+    from domain.marking.blueprint import ExamBlueprint
+
+    given = ("questions", "minutes", "scheme", "sections", "hour")
+    changing = any(getattr(arguments, name) is not None for name in given)
+    library = context.library(read_only=not changing)
+    if changing:
+        exam = _told(library, arguments)
+        library.save_settings(replace(library.settings, exam=exam))
+    read, exam = evidence_log(library), library.settings.exam or ExamBlueprint()
+    paper = exam_blueprint(library, read)
+    if arguments.json:
+        context.json({
+            "told": library.settings.exam is not None, "questions": exam.questions,
+            "minutes": exam.minutes, "scheme": exam.scheme,
+            "hour": exam.hour.strftime("%H:%M") if exam.hour else None,
+            "sections": [
+                {"subject": read.title(part.subject), "questions": part.questions,
+                 "scheme": part.scheme or exam.scheme}
+                for part in paper.sections
+            ],
+        })  # fmt: skip
+        return 0
+    neutral = "" if library.settings.exam else " (not told yet: set it with --questions …)"
+    context.say(f"{exam.text}{neutral}")
+    context.say(sections_text(read, paper))
+    return 0
+
+
+def _told(library: "Library", arguments: Namespace) -> "ExamBlueprint":
+    """The exam with what the options say. Raises InputError."""
+    from msgspec.structs import replace
+
+    from banks.views.evidence_log import evidence_log
+    from banks.views.exam import parse_sections
+    from domain.marking.blueprint import ExamBlueprint, parse_exam
+
+    parts = [
+        f"{arguments.questions} questions" if arguments.questions is not None else "",
+        f"{arguments.minutes} minutes" if arguments.minutes is not None else "",
+        arguments.scheme or "",
+        arguments.hour or "",
+    ]
+    before = library.settings.exam
+    exam = parse_exam(", ".join(filter(None, parts)), before) or before or ExamBlueprint()
+    if arguments.sections is None:
+        # Sections that add up to another number of questions no longer say how the exam is made.
+        return exam if arguments.questions is None else replace(exam, sections=())
+    sections = parse_sections(evidence_log(library), arguments.sections, for_exam=True)
+    return replace(exam, sections=sections, questions=sum(part.questions for part in sections))
+
+
 COMMANDS = [
-    Command("mock", "Take a mock paper: set it up, answer it, see the results.", _options, _mock)
+    Command("exam", "Set how the exam is made and marked.", _exam_options, _exam),
+    Command("mock", "Take a mock paper: set it up, answer it, see the results.", _options, _mock),
 ]

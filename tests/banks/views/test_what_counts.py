@@ -51,7 +51,7 @@ def test_a_small_bank_without_weights_does_not_crowd_out_one_with_weights(tmp_pa
 
     bests = [one.ready.best for one in evidence(opened).subjects]
 
-    assert bests == [4 * 45, 4 * 45, 4 * 10]  # of 100 questions at 4 marks: 360 of 400, 40 of 400
+    assert bests == [45, 45, 10]  # of 100 questions, one mark each: 90 and 10
 
 
 def test_subjects_that_share_a_title_are_told_apart_by_their_banks(tmp_path):

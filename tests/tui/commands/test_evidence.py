@@ -3,7 +3,9 @@
 import json
 
 import pytest
+from msgspec.structs import replace
 
+from domain.marking.blueprint import ExamBlueprint
 from tests.banks.studied import studied
 from tui.cli import main
 
@@ -13,7 +15,9 @@ DAY = "2026-05-01"
 @pytest.fixture(scope="module")
 def store(tmp_path_factory):
     folder = tmp_path_factory.mktemp("store")
-    studied(folder).close()
+    opened = studied(folder)
+    opened.save_settings(replace(opened.settings, exam=ExamBlueprint(scheme="+4/−1")))
+    opened.close()
     return folder
 
 
@@ -171,3 +175,30 @@ def test_answers_after_the_time_are_not_taken(fresh):
     assert status == 1
     assert "time is up" in err
     assert fresh("hand-in", day="2026-03-06")[0] == 0
+
+
+def test_the_exam_is_told_part_by_part_and_a_mock_paper_leaves_it_alone(run):
+    assert run("exam", "--questions", "200", "--minutes", "180", "--hour", "9:30")[0] == 0
+    run("mock", "--questions", "10", "--minutes", "5", "--scheme", "+2/-1")
+
+    status, out, _ = run("exam", "--json")
+    told = json.loads(out)
+
+    assert (status, told["told"], told["questions"], told["minutes"]) == (0, True, 200, 180)
+    assert (told["scheme"], told["hour"]) == ("+4/−1", "09:30")
+    assert sum(part["questions"] for part in told["sections"]) == 200
+    assert run("exam")[1].startswith("200 questions, 180 minutes, +4/−1, 09:30")
+
+
+def test_sections_of_the_exam_add_up_to_its_questions(run):
+    assert run("exam", "--sections", "Clouds 90; Maps 60 +2/-1")[0] == 0
+    assert json.loads(run("exam", "--json")[1])["questions"] == 150
+
+    run("exam", "--questions", "100")
+    sections = json.loads(run("exam", "--json")[1])["sections"]
+    assert (len(sections), sum(part["questions"] for part in sections)) == (3, 100)
+
+
+def test_an_exam_that_cannot_be_is_refused(run):
+    status, _, err = run("exam", "--scheme", "+1/+2")
+    assert (status, "right must be worth most" in err) == (1, True)
