@@ -34,6 +34,18 @@ def exam_blueprint(library: Library, reading: EvidenceLog) -> Blueprint:
     )
 
 
+def told_exam(library: Library) -> ExamBlueprint | None:
+    """What the candidate said of the exam; None: nothing yet."""
+    return library.settings.exam
+
+
+def tell_exam(library: Library, exam: ExamBlueprint | None) -> None:
+    """Keep what the candidate says of the exam. Raises InputError for one that can't be."""
+    if exam is not None:
+        exam.check()
+    library.save_settings(replace(library.settings, exam=exam))
+
+
 def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
     """The mock paper that was set, or one like the exam of questions that have an answer key.
 

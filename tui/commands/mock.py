@@ -206,23 +206,21 @@ def _exam_options(parser: ArgumentParser) -> None:
 
 def _exam(context: Context, arguments: Namespace) -> int:
     """Show what is known of the exam, after changing what is given."""
-    from msgspec.structs import replace
-
     from banks.views.evidence_log import evidence_log
-    from banks.views.exam import exam_blueprint, sections_text
+    from banks.views.exam import exam_blueprint, sections_text, tell_exam, told_exam
     from domain.marking.blueprint import ExamBlueprint
 
     given = ("questions", "minutes", "scheme", "sections", "hour")
     changing = any(getattr(arguments, name) is not None for name in given)
     library = context.library(read_only=not changing)
     if changing:
-        exam = _told(library, arguments)
-        library.save_settings(replace(library.settings, exam=exam))
-    read, exam = evidence_log(library), library.settings.exam or ExamBlueprint()
+        tell_exam(library, _exam_given(library, arguments))
+    read, told = evidence_log(library), told_exam(library)
+    exam = told or ExamBlueprint()
     paper = exam_blueprint(library, read)
     if arguments.json:
         context.json({
-            "told": library.settings.exam is not None, "questions": exam.questions,
+            "told": told is not None, "questions": exam.questions,
             "minutes": exam.minutes, "scheme": exam.scheme,
             "hour": exam.hour.strftime("%H:%M") if exam.hour else None,
             "sections": [
@@ -232,18 +230,18 @@ def _exam(context: Context, arguments: Namespace) -> int:
             ],
         })  # fmt: skip
         return 0
-    neutral = "" if library.settings.exam else " (not told yet: set it with --questions …)"
+    neutral = "" if told else " (not told yet: set it with --questions …)"
     context.say(f"{exam.text}{neutral}")
     context.say(sections_text(read, paper))
     return 0
 
 
-def _told(library: "Library", arguments: Namespace) -> "ExamBlueprint":
+def _exam_given(library: "Library", arguments: Namespace) -> "ExamBlueprint":
     """The exam with what the options say. Raises InputError."""
     from msgspec.structs import replace
 
     from banks.views.evidence_log import evidence_log
-    from banks.views.exam import parse_sections
+    from banks.views.exam import parse_sections, told_exam
     from domain.marking.blueprint import ExamBlueprint, parse_exam
 
     parts = [
@@ -252,7 +250,7 @@ def _told(library: "Library", arguments: Namespace) -> "ExamBlueprint":
         arguments.scheme or "",
         arguments.hour or "",
     ]
-    before = library.settings.exam
+    before = told_exam(library)
     exam = parse_exam(", ".join(filter(None, parts)), before) or before or ExamBlueprint()
     if arguments.sections is None:
         # Sections that add up to another number of questions no longer say how the exam is made.
