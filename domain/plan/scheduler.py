@@ -570,7 +570,9 @@ def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> l
         place = sequence.index(visit)
         before, behind = sequence[:place], sequence[place + 1 :]
         previous = next((days[v][1] for v in reversed(before) if v in days), None)
-        following = next((days[v][0] for v in behind if v in days), None)
+        # A block that overtook its sweep no longer bounds it: the sweep is owed all the same.
+        ahead = (days[v][0] for v in behind if v in days)
+        following = next((day for day in ahead if day >= request.first), None)
         blocked = any(not v.sweep and v not in days and v not in problem.void for v in before)
         opens = problem.opens.get(visit.subject, date.min)
         found.append(

@@ -15,7 +15,7 @@ from domain.plan.levers import Lever, LeverBasis, advice_of, lever_named, levers
 from domain.plan.load import SubjectLoad
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind
-from domain.plan.visits import Visit, all_visits
+from domain.plan.visits import DaySpan, Visit, VisitProgress, all_visits
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
 from tests.domain.plan.scenes import EXAM, MONDAY, alike, planned, subject, usual
 
@@ -181,6 +181,18 @@ def test_sweeps_larger_than_their_day_spill_to_spare_days_or_are_named() -> None
     short = planned(replace(inputs, exam=MONDAY + timedelta(days=13)), subjects)
     assert not short.feasible
     assert any(left.visit.sweep and left.visit.subject == "s1" for left in short.beyond)
+
+
+def test_a_sweep_that_its_block_overtook_is_owed_not_lost() -> None:
+    """Who marks the second round's block first still gets the first round's sweep."""
+    days = (DaySpan(MONDAY, MONDAY + 4 * ONE_DAY),)
+    done = VisitProgress(blocks={f"s{number:02}": days for number in range(1, 11)})
+    today = MONDAY + 7 * ONE_DAY
+    request = PlanRequest.of(usual(), alike(10), today, progress=done)
+    plan = make_study_plan(request)
+    assert plan.feasible
+    sweeps = [entry.subject for entry in plan.entries if entry.kind is EntryKind.SWEEP]
+    assert len(sweeps) == len(set(sweeps)) == 10
 
 
 def test_reserve_days_and_the_eve_hold_no_visit() -> None:
