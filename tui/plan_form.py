@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
-from domain.plan.wording import (
+from domain.plan.parsing import (
     format_minutes,
     format_off,
     format_roles,

@@ -6,9 +6,9 @@ from datetime import date
 from banks.views.plan import PaceOffer, PlanOutlook, PlanView
 from banks.views.today import TodayView
 from domain.plan.changes import PlanDifference
-from domain.plan.days import Use
-from domain.plan.finish import Finish
+from domain.plan.inputs import Use
 from domain.plan.levers import Lever, PlanAdvice, PlanLever
+from domain.plan.outlook import Finish
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
 from domain.text import counted
 from tui.dates import day_near

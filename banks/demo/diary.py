@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from banks.demo.candidate import Candidate, Gave
 from domain.grading import number
-from domain.plan.days import ONE_DAY, monday
+from domain.plan.inputs import ONE_DAY, monday
 from domain.questions import Kind, Question
 from domain.responses import (
     AnyRecord,

@@ -10,7 +10,7 @@ from banks.demo.candidate import Candidate
 from banks.demo.diary import Diary, Workday, workdays
 from banks.demo.drills import Drills
 from banks.demo.remarks import add_remarks
-from domain.plan.days import ONE_DAY, monday
+from domain.plan.inputs import ONE_DAY, monday
 from domain.questions import Bank, Question, Subject
 from domain.responses import AnyRecord, Purpose
 

@@ -16,8 +16,7 @@ from msgspec import Struct
 from banks.store.files import replace_file
 from banks.store.filesystem import System
 from domain.errors import InputError
-from domain.plan.days import ONE_DAY, Use
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import ONE_DAY, PlanInputs, Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, StudyPlan
 from domain.text import safe_line
 

@@ -1,16 +1,17 @@
 """What the candidate decides of the plan and its visits, put on record."""
 
+from collections.abc import Callable, Sequence
+
 from msgspec.structs import replace
 
 from banks.library import Library
 from banks.planning.visits import due_sweeps, empty_sweeps, sweep_begun, visit_ended
 from banks.planning.workload import PlanWorkload, try_out
 from domain.errors import InputError
-from domain.plan.days import ONE_DAY
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import ONE_DAY, PlanInputs
+from domain.plan.parsing import KEPT
 from domain.plan.study_plan import StudyPlan
-from domain.plan.wording import KEPT
-from domain.responses import VisitEnd
+from domain.responses import AnyRecord, VisitEnd
 
 
 def accept(library: Library, inputs: PlanInputs) -> StudyPlan:
@@ -36,13 +37,22 @@ def accept(library: Library, inputs: PlanInputs) -> StudyPlan:
     return plan
 
 
-def begin_day(library: Library) -> None:
+def begin_day(
+    library: Library, keep: Callable[[Sequence[AnyRecord]], None] | None = None
+) -> PlanWorkload | None:
     """Judge the sweeps of this morning: one with an empty list is done.
 
     To be called when the day begins in front of the candidate; reading alone changes nothing.
+    `keep` stands in for the library's own where that must not run in this thread. Gives the
+    workload as it is now, None without a plan.
     """
-    if records := empty_sweeps(library):
-        library.keep(records)
+    if not library.settings.plan.is_set_up:
+        return None
+    workload = PlanWorkload(library)
+    if library.read_only or not (records := empty_sweeps(workload)):
+        return workload
+    (keep or library.keep)(records)
+    return PlanWorkload(library)
 
 
 def enough(library: Library, subject: str) -> str:

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from banks.planning.workload import PlanWorkload
 from domain.errors import InputError
-from domain.plan.days import ONE_DAY, open_days
+from domain.plan.inputs import ONE_DAY, open_days
 from domain.plan.study_plan import EntryKind, PlanEntry
 from domain.plan.visits import ChapterNumber, SweepCandidate, SweepList, sweep_list
-from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded, VisitKind
+from domain.responses import AnyRecord, Purpose, VisitBegun, VisitEnd, VisitEnded, VisitKind
 from domain.tiers import Tier
 
 if TYPE_CHECKING:
@@ -74,11 +74,7 @@ def list_of_sweep(library: "StoreContents", workload: PlanWorkload, entry: PlanE
 def room_for_sweep(workload: PlanWorkload, entry: PlanEntry) -> int:
     """How many questions the sweep's day holds, beside the other work that stands there."""
     day = next(iter(open_days(workload.inputs, entry.day, entry.day + ONE_DAY)))
-    others = sum(
-        other.minutes
-        for other in workload.plan(entry.day).on(entry.day)
-        if other.kind not in (EntryKind.PASS, EntryKind.NONE) and other.subject != entry.subject
-    )
+    others = sum(workload.plan(entry.day).minutes_beside(entry).values())
     return max(0, int((day.minutes - others) * 60 / workload.inputs.seconds))
 
 
@@ -137,15 +133,12 @@ class DueSweeps:
             self._due.clear()
 
 
-def empty_sweeps(library: "StoreContents") -> list[VisitBegun | VisitEnded]:
-    """What puts on record that sweeps of this morning have nothing to put up; see `begin_day`."""
-    if library.read_only or not library.settings.plan.is_set_up:
-        return []
-    workload = PlanWorkload(library)
-    today = workload.today
+def empty_sweeps(workload: PlanWorkload) -> list[AnyRecord]:
+    """What puts on record that sweeps of this morning have nothing to put up."""
+    library = workload.library
     try:
-        due = due_sweeps(workload, today, late=0)
-    except InputError:
+        due = due_sweeps(workload, workload.today, late=0)
+    except InputError:  # no plan can be made: nothing is due
         return []
     empty = [e for e in due.values() if list_of_sweep(library, workload, e).is_empty]
     return list(_judged_empty(library, workload, empty))

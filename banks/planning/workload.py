@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 from banks.lookup import find_subject
 from domain.errors import InputError
 from domain.marking.schemes import exam_weights
-from domain.plan.day_entries import make_study_plan
-from domain.plan.inputs import PlanInputs
-from domain.plan.load import ChapterLoad, Pace, SubjectLoad
-from domain.plan.pace import own_pace
+from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
+from domain.plan.outlook import Pace, own_pace
 from domain.plan.scheduler import PlanRequest
 from domain.plan.study_plan import StudyPlan
+from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import (
     BegunVisit,
     ChapterNumber,

@@ -10,10 +10,7 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.planning.workload import PlanWorkload, request_for
 from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
-from domain.plan.day_entries import make_study_plan
-from domain.plan.days import ONE_DAY, Use, monday, open_days
-from domain.plan.finish import Asked, Finish, Work, finishes
-from domain.plan.inputs import DAYS_A_WEEK, PlanInputs
+from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, PlanInputs, Use, monday, open_days
 from domain.plan.levers import (
     LeverBasis,
     PlanAdvice,
@@ -23,8 +20,10 @@ from domain.plan.levers import (
     levers_of,
     without_days,
 )
+from domain.plan.outlook import Asked, Finish, Work, finishes
 from domain.plan.scheduler import fits_at_own_pace
 from domain.plan.study_plan import EntryKind, StudyDay, StudyPlan
+from domain.plan.study_plan_writer import make_study_plan
 
 MOST_WEEKS = 12
 """How many weeks back count for the outlook."""
@@ -164,14 +163,19 @@ class PlanOutlook(Struct, frozen=True):
     is_assumed: bool
     at_attendance: PlanSummary
 
+    @property
+    def offers(self) -> dict[str, PlanInputs]:
+        """The inputs of all that can be accepted now, by the names `plan --accept` takes."""
+        found = {lever.accept: lever.inputs for lever in self.levers}
+        if self.advice:
+            found[self.advice.accept] = self.advice.inputs
+        if self.pace:
+            found["own-pace"] = self.pace.inputs
+        return found
 
-def plan_view(library: Library) -> PlanView:
+
+def plan_view(workload: PlanWorkload) -> PlanView:
     """The plan as it stands. Raises InputError when it is not set up."""
-    return view_of_plan(PlanWorkload(library))
-
-
-def view_of_plan(workload: PlanWorkload) -> PlanView:
-    """The same from a workload that was read already."""
     plan = workload.plan()
     return PlanView(
         today=workload.today,
@@ -354,7 +358,7 @@ class PlanTrial:
 
     def __init__(self, library: Library) -> None:
         self.workload = PlanWorkload(library)
-        self.kept = view_of_plan(self.workload)
+        self.kept = plan_view(self.workload)
         self.inputs, self.plan = self.kept.inputs, self.kept.plan
 
     def drop(self) -> None:

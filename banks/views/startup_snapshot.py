@@ -22,6 +22,7 @@ from domain.responses import study_day
 
 if TYPE_CHECKING:
     from banks.library import Library
+    from banks.planning.workload import PlanWorkload
 
 Files = dict[str, tuple[int, int]]
 """Each file with the time it was changed and its size."""
@@ -40,11 +41,18 @@ class _Kept(Struct, frozen=True):
     glances: list[StartupSnapshot]
 
 
-def startup_snapshot(library: "Library", *, ahead: bool = False) -> StartupSnapshot:
-    """What Today shows, or with `ahead` the next day with work. Raises InputError."""
+def startup_snapshot(
+    library: "Library", workload: "PlanWorkload | None" = None, *, ahead: bool = False
+) -> StartupSnapshot:
+    """What Today shows, or with `ahead` the next day with work. Raises InputError.
+
+    The workload is read where it was not before.
+    """
     from banks.views.today import today_view
 
-    return StartupSnapshot(today_view(library, ahead=ahead), tuple(open_sittings(library)))
+    return StartupSnapshot(
+        today_view(library, workload, ahead=ahead), tuple(open_sittings(library))
+    )
 
 
 def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:

@@ -15,7 +15,7 @@ from banks.views.exam import exam_blueprint
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.memory.logistic import Logistic
-from domain.plan.pace import own_pace
+from domain.plan.outlook import own_pace
 from domain.questions import Form, Question, fingerprint
 from domain.tiers import Tier
 

@@ -1,6 +1,6 @@
 """What to do now: the day's lines question by question, for screen, command and sheet alike."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from domain.plan.changes import PlanDifference
-from domain.plan.days import ONE_DAY, Use
+from domain.plan.inputs import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
 from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
 from domain.responses import Purpose
@@ -186,25 +186,21 @@ class TodayView(Struct, frozen=True, kw_only=True):
         return sum(line.minutes * line.left / line.count for line in self.planned if line.count)
 
 
-def today_view(library: "Library", *, ahead: bool = False) -> TodayView:
+def today_view(
+    library: "Library", workload: "PlanWorkload | None" = None, *, ahead: bool = False
+) -> TodayView:
     """Today on the plan, or with `ahead` the lines of the next day with work.
 
-    Raises InputError when no plan can be made of the inputs.
+    The workload is read here where it was not before. Raises InputError when no plan can be made
+    of the inputs.
     """
     from banks.planning.workload import PlanWorkload
-
-    if not library.settings.plan.is_set_up:
-        return TodayView(today=library.today(), is_set_up=False)
-    return view_of_today(library, PlanWorkload(library), ahead=ahead)
-
-
-def view_of_today(
-    library: "Library", workload: "PlanWorkload", *, ahead: bool = False
-) -> TodayView:
-    """The same from a workload that was read already."""
     from banks.views.plan import changed_since_seen
     from banks.views.triage import waiting_state
 
+    if not library.settings.plan.is_set_up:
+        return TodayView(today=library.today(), is_set_up=False)
+    workload = workload or PlanWorkload(library)
     today, exam = workload.today, workload.inputs.exam
     assert exam is not None
     left = (exam - today).days
@@ -250,15 +246,6 @@ def view_of_today(
 def part_name(parts: int, part: int) -> str:
     """What part number `part` (0 for the first) of a day of so many parts is called."""
     return PARTS[parts][part] if 0 < parts < len(PARTS) else f"Part {part + 1}"
-
-
-def progress_by_part(view: TodayView) -> Mapping[str, tuple[int, int]]:
-    """Questions done and planned in each part of the day, in the day's order."""
-    parts: dict[str, tuple[int, int]] = {}
-    for line in view.planned:
-        done, count = parts.get(line.part, (0, 0))
-        parts[line.part] = (done + line.done, count + line.count)
-    return parts
 
 
 class _Lines:
@@ -333,11 +320,11 @@ class _Lines:
         """
         items = self._sweep_items(entry, day)
         seconds = self._workload.inputs.seconds
-        others = self._minutes_beside(entry, len(parts))
+        others = self._workload.plan(self._morning_of(entry.day)).minutes_beside(entry)
         shares: list[list[LineItem]] = []
         begin = 0
-        for minutes, taken in zip(parts, others, strict=True):
-            holds = max(0, int((minutes - taken) * 60 / seconds))
+        for place, minutes in enumerate(parts):
+            holds = max(0, int((minutes - others.get(place, 0.0)) * 60 / seconds))
             shares.append(items[begin : begin + holds])
             begin += holds
         rest = items[begin:]
@@ -348,15 +335,6 @@ class _Lines:
             if share:
                 piece = PlanPart(place, None, (), len(share), len(share) * seconds / 60)
                 yield place, self._line(LineKind.SWEEP, entry, piece, parts, share, piece.minutes)
-
-    def _minutes_beside(self, entry: PlanEntry, parts: int) -> list[float]:
-        """Minutes per part of the day that other visits and papers take."""
-        beside = [0.0] * parts
-        for other in self._workload.plan(self._morning_of(entry.day)).on(entry.day):
-            if other.subject != entry.subject and other.kind is not EntryKind.PASS:
-                for part in other.parts:
-                    beside[part.part] += part.minutes
-        return beside
 
     def _morning_of(self, day: date) -> date:
         """The morning whose plan tells of the day."""
@@ -442,7 +420,7 @@ def _away(workload: "PlanWorkload") -> int:
 
 
 def _parts_of(workload: "PlanWorkload", day: date) -> tuple[int, ...]:
-    from domain.plan.days import open_days
+    from domain.plan.inputs import open_days
 
     return next(iter(open_days(workload.inputs, day, day + ONE_DAY))).parts
 

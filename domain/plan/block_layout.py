@@ -13,7 +13,7 @@ from functools import cached_property
 
 from msgspec import Struct
 
-from domain.plan.days import ONE_DAY
+from domain.plan.inputs import ONE_DAY
 from domain.plan.packing import LEAST_PIECE, BlockDays
 from domain.plan.visits import Visit
 

@@ -6,8 +6,7 @@ from datetime import date
 from msgspec import Struct
 from msgspec.structs import replace
 
-from domain.plan.days import ONE_DAY, monday
-from domain.plan.inputs import DAYS_A_WEEK, DayMinutes, Pin, PlanInputs
+from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, DayMinutes, Pin, PlanInputs, monday
 from domain.plan.study_plan import ScheduledVisit, StudyPlan
 from domain.plan.visits import Visit
 
@@ -47,11 +46,6 @@ class PlanDifference(Struct, frozen=True):
     unreached: tuple[int, int]
     last_days: tuple[date | None, date | None]
     shifts: tuple[VisitShift, ...]
-
-    @property
-    def is_none(self) -> bool:
-        """Whether nothing changed that a candidate would notice."""
-        return not self.shifts and self.slack_days[0] == self.slack_days[1]
 
 
 def summary_of(plan: StudyPlan) -> PlanSummary:

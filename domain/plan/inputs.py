@@ -1,12 +1,16 @@
-"""What the candidate says about their time: all that a plan needs besides the bank and the log."""
+"""All that a plan is made of: the candidate's time, the calendar it gives, and the subjects."""
 
+import math
+from collections.abc import Iterator
 from datetime import date, time, timedelta
 from enum import StrEnum
+from functools import cached_property
 
 from msgspec import Struct
 
 DAYS_A_WEEK = 7
 LONGEST_DAY = 24 * 60
+ONE_DAY = timedelta(days=1)
 
 
 class Role(StrEnum):
@@ -150,3 +154,100 @@ def _number_problems(inputs: PlanInputs) -> list[str]:
         if not low <= value <= high:
             found.append(f"{name[0].upper()}{name[1:]}: {low} to {high}, not {value:g}.")
     return found
+
+
+# the calendar
+
+
+class Use(StrEnum):
+    """What a day of the plan is used for."""
+
+    REVISION = "revision"
+    SWEEP = "sweep"
+    SLACK = "slack"
+    REST = "rest"
+    OFF = "off"
+    FINAL = "final"
+
+
+class OpenDay(Struct, frozen=True):
+    """A calendar day before anything is planned on it; `parts` are minutes per part of the day."""
+
+    day: date
+    use: Use
+    parts: tuple[int, ...]
+
+    @property
+    def minutes(self) -> int:
+        """All the day's minutes."""
+        return sum(self.parts)
+
+
+def open_days(inputs: PlanInputs, first: date, end: date) -> Iterator[OpenDay]:
+    """Every day from `first` up to, not including, `end`. A day without minutes is a rest."""
+    off = frozenset(inputs.off)
+    changed = {change.day: change.minutes for change in inputs.changed_days}
+    for step in range((end - first).days):
+        day = first + step * ONE_DAY
+        if day in off:
+            yield OpenDay(day, Use.OFF, ())
+            continue
+        role = inputs.roles[day.weekday()]
+        parts = changed.get(day, inputs.minutes[day.weekday()])
+        if role is Role.REST or not sum(parts):
+            yield OpenDay(day, Use.REST, ())
+        else:
+            yield OpenDay(day, Use.SWEEP if role is Role.SWEEP else Use.REVISION, parts)
+
+
+def monday(day: date) -> date:
+    """The Monday of the day's ISO 8601 week."""
+    return day - day.weekday() * ONE_DAY
+
+
+def week_begin(inputs: PlanInputs, day: date) -> date:
+    """The first day of the day's week: the seven days after the pattern's last rest day."""
+    rests = [weekday for weekday, role in enumerate(inputs.roles) if role is Role.REST]
+    begin = (rests[-1] + 1) % 7 if rests else 0
+    return day - (day.weekday() - begin) % 7 * ONE_DAY
+
+
+# what there is to plan
+
+
+class ChapterLoad(Struct, frozen=True):
+    """A chapter's active questions by number, in order."""
+
+    id: str
+    title: str
+    numbers: tuple[int, ...]
+
+
+class SubjectLoad(Struct, frozen=True, dict=True):
+    """What a subject weighs on the plan.
+
+    `tried` is how many of its questions have a history, `hard` how many of those are in the
+    hard-tiers, `strength` the share answered right (0 to 1), None without history. `weight` is
+    its share in the exam (None: as its questions), `open_from` the bank's. `repeated` counts the
+    repeatedly missed questions, `tried_twice` those tried on two study days or more.
+    """
+
+    id: str
+    title: str
+    chapters: tuple[ChapterLoad, ...]
+    weight: float | None = None
+    open_from: date | None = None
+    tried: int = 0
+    hard: int = 0
+    strength: float | None = None
+    repeated: int = 0
+    tried_twice: int = 0
+
+    @cached_property
+    def questions(self) -> int:
+        """How many questions the subject has."""
+        return sum(len(chapter.numbers) for chapter in self.chapters)
+
+    def expected_repeated(self, share: float) -> int:
+        """Repeatedly missed questions: those known, and `share` of what was not yet tried twice."""
+        return self.repeated + math.ceil(share * max(0, self.questions - self.tried_twice) - 1e-9)

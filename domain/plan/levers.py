@@ -14,13 +14,12 @@ from enum import StrEnum
 from msgspec import Struct
 from msgspec.structs import replace
 
-from domain.plan.day_entries import make_study_plan
-from domain.plan.days import ONE_DAY, Use, week_begin
-from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, PlanInputs, Role
+from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, ONE_DAY, PlanInputs, Role, Use, week_begin
+from domain.plan.parsing import WEEKDAYS
 from domain.plan.scheduler import PlanRequest, Problem, fits_before_exam
 from domain.plan.study_plan import EntryKind, StudyPlan
+from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import heaviness
-from domain.plan.wording import WEEKDAYS
 
 STEP_MINUTES, MOST_STEPS = 5, 48
 ADVICE_STEPS = 9
@@ -94,11 +93,6 @@ def levers_of(request: PlanRequest, basis: LeverBasis) -> tuple[PlanLever, ...]:
             found.append(_lever(choice, plan, after, basis))
     found.sort(key=lambda lever: lever.is_beyond_habit)
     return (*found, _most_valuable(request, plan, basis))
-
-
-def lever_named(request: PlanRequest, basis: LeverBasis, accept: str) -> PlanLever | None:
-    """The lever that `plan --accept` names, None where none is offered under that name."""
-    return next((one for one in levers_of(request, basis) if one.accept == accept), None)
 
 
 def _lever(

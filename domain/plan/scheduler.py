@@ -24,9 +24,7 @@ from domain.plan.block_layout import (
     DaySlot,
     FinishedBlock,
 )
-from domain.plan.days import ONE_DAY, OpenDay, Use, open_days, week_begin
-from domain.plan.inputs import PlanInputs
-from domain.plan.load import SubjectLoad
+from domain.plan.inputs import ONE_DAY, OpenDay, PlanInputs, SubjectLoad, Use, open_days, week_begin
 from domain.plan.packing import LEAST_PIECE, BlockDays
 from domain.plan.sweep_layout import SweepLayout, SweepRest, SweepTask, lay_sweeps
 from domain.plan.visits import (

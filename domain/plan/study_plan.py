@@ -7,8 +7,7 @@ from math import ceil
 
 from msgspec import Struct
 
-from domain.plan.days import Use, open_days
-from domain.plan.inputs import PaperDay, PlanInputs
+from domain.plan.inputs import PaperDay, PlanInputs, Use, open_days
 from domain.plan.visits import Visit
 
 
@@ -203,6 +202,15 @@ class StudyPlan(Struct, frozen=True, kw_only=True, dict=True):
     def on(self, day: date) -> tuple[PlanEntry, ...]:
         """The entries of a day, in the order in which they take its minutes."""
         return tuple(entry for entry in self.entries if entry.day == day)
+
+    def minutes_beside(self, entry: PlanEntry) -> dict[int, float]:
+        """Minutes by part of the entry's day that other visits and papers take."""
+        beside: dict[int, float] = {}
+        for other in self.on(entry.day):
+            if other.subject != entry.subject and other.kind is not EntryKind.PASS:
+                for part in other.parts:
+                    beside[part.part] = beside.get(part.part, 0.0) + part.minutes
+        return beside
 
     def days(self, inputs: PlanInputs) -> tuple[StudyDay, ...]:
         """Every day of the plan, made of these inputs, from the first to the eve of the exam."""

@@ -7,8 +7,7 @@ from datetime import date
 
 from msgspec import Struct
 
-from domain.plan.inputs import PlanInputs
-from domain.plan.load import SubjectLoad
+from domain.plan.inputs import PlanInputs, SubjectLoad
 from domain.responses import Purpose
 from domain.tiers import Tier
 

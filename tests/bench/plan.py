@@ -5,11 +5,10 @@ from datetime import timedelta
 from msgspec.structs import replace
 
 from domain.plan import packing
-from domain.plan.day_entries import make_study_plan
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import PlanInputs, SubjectLoad
 from domain.plan.levers import LeverBasis, advice_of, levers_of
-from domain.plan.load import SubjectLoad
 from domain.plan.scheduler import PlanRequest
+from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import DaySpan, VisitProgress
 from tests.bench.table import Row, milliseconds
 from tests.domain.plan.scenes import MONDAY, alike, usual

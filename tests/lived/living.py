@@ -12,8 +12,7 @@ from pathlib import Path
 
 from banks.library import Given, Library
 from banks.planning.intents import accept, begin_day
-from banks.planning.workload import PlanWorkload
-from banks.views.today import LineKind, TodayLine, view_of_today
+from banks.views.today import LineKind, TodayLine, today_view
 from domain.plan.study_plan import EntryKind, StudyPlan
 from domain.responses import Purpose
 from tests.lived.candidates import LivedCase, Memory, days
@@ -98,16 +97,16 @@ class Life:
             self.missed_days += 1
             self.worked_yesterday = False
             return
-        begin_day(self.library)
-        workload = PlanWorkload(self.library)
+        workload = begin_day(self.library)
+        assert workload is not None
         plan = workload.plan()
         self._compare(day, plan)
-        view = view_of_today(self.library, workload)
+        view = today_view(self.library, workload)
         self._promised(day, view.lines, plan)
         did_all = True
         for part in dict.fromkeys(line.part for line in view.lines):
             # what a part puts up is asked again when it begins, as the screen does
-            lines = view_of_today(self.library, PlanWorkload(self.library)).lines
+            lines = today_view(self.library).lines
             for line in lines:
                 if line.part == part and not line.offer:
                     did_all &= self._do(day, line, share)

@@ -11,9 +11,8 @@ from random import Random
 import numpy as np
 import pytest
 
-from domain.plan.days import Use, monday, open_days
-from domain.plan.inputs import PlanInputs, Role
-from domain.plan.wording import WEEKDAYS
+from domain.plan.inputs import PlanInputs, Role, Use, monday, open_days
+from domain.plan.parsing import WEEKDAYS
 from tests.domain.plan.scenes import alike, planned
 
 

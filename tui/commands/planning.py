@@ -54,7 +54,7 @@ def _plan_options(parser: ArgumentParser) -> None:
 
 def _plan(context: Context, arguments: Namespace) -> int:
     from banks.planning.workload import PlanWorkload
-    from banks.views.plan import plan_outlook, view_of_plan
+    from banks.views.plan import plan_outlook, plan_view
 
     changing = any(getattr(arguments, name) is not None for name in INPUTS)
     library = context.library(read_only=not changing and arguments.accept is None)
@@ -65,7 +65,7 @@ def _plan(context: Context, arguments: Namespace) -> int:
     if arguments.accept is not None:
         _accept_lever(library, arguments.accept)
     workload = PlanWorkload(library)
-    view = view_of_plan(workload)
+    view = plan_view(workload)
     outlook = plan_outlook(workload, view.plan)
     if arguments.calendar:
         _write_calendar(library, view, arguments)
@@ -84,12 +84,7 @@ def _accept_lever(library: "Library", name: str) -> None:
     from banks.views.plan import plan_outlook
 
     workload = PlanWorkload(library)
-    outlook = plan_outlook(workload, workload.plan())
-    offered = {lever.accept: lever.inputs for lever in outlook.levers}
-    if outlook.advice:
-        offered[outlook.advice.accept] = outlook.advice.inputs
-    if outlook.pace:
-        offered["own-pace"] = outlook.pace.inputs
+    offered = plan_outlook(workload, workload.plan()).offers
     if name not in offered:
         known = ", ".join(offered) or "nothing"
         raise InputError(f"--accept {name}: is not offered now; on offer: {known}")
@@ -103,7 +98,7 @@ def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
     from banks.lookup import find_bank
     from banks.planning.workload import plan_inputs
     from domain.plan.changes import with_reserve_taken
-    from domain.plan.wording import parse_minutes, parse_off, parse_roles, parse_times
+    from domain.plan.parsing import parse_minutes, parse_off, parse_roles, parse_times
 
     before = plan_inputs(library)
     readers: dict[str, Callable[[Any], Any]] = {

@@ -21,7 +21,7 @@ from domain.plan.changes import (
     with_week_off,
 )
 from domain.plan.inputs import PlanInputs
-from domain.plan.wording import format_minutes, parse_day_minutes, parse_minutes
+from domain.plan.parsing import format_minutes, parse_day_minutes, parse_minutes
 from domain.responses import PlanAccepted
 from tui.actions import Action
 from tui.base_screen import AppScreen

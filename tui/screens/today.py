@@ -12,7 +12,7 @@ from banks.views.open_sittings import OpenSitting
 from banks.views.startup_snapshot import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
 from banks.views.today import LineKind, TodayLine
 from domain.errors import ResieveError
-from domain.responses import Purpose
+from domain.responses import AnyRecord, Purpose
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
@@ -107,20 +107,24 @@ class TodayScreen(AppScreen):
         from banks.planning.intents import begin_day
 
         try:
-            begin_day(self.library)
-            self._show(startup_snapshot(self.library, ahead=self._is_ahead))
+            workload = begin_day(self.library)
+            self._show(startup_snapshot(self.library, workload, ahead=self._is_ahead))
         except ResieveError as problem:
             self._say(problem)
 
     def _look_behind(self) -> None:
-        from banks.planning.visits import empty_sweeps
+        from banks.planning.intents import begin_day
 
         files = files_of(self.library.store.folder)
+
+        def keep(records: Sequence[AnyRecord]) -> None:
+            nonlocal files
+            self.app.call_from_thread(self.library.keep, records)
+            files = files_of(self.library.store.folder)
+
         try:
-            if records := empty_sweeps(self.library):
-                self.app.call_from_thread(self.library.keep, records)
-                files = files_of(self.library.store.folder)
-            found = startup_snapshot(self.library, ahead=self._is_ahead)
+            workload = begin_day(self.library, keep)
+            found = startup_snapshot(self.library, workload, ahead=self._is_ahead)
             self.app.call_from_thread(self._show, found)
             if not self.library.read_only and not self._is_ahead:
                 keep_snapshots(self.library, files, found)

@@ -9,7 +9,7 @@ from textual.content import Content
 from banks.views.plan import PlanOutlook, PlanTurn, PlanView, PlanWeek
 from banks.views.today import part_name
 from domain.plan.changes import PlanDifference
-from domain.plan.days import Use
+from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, StudyPlan
 from domain.text import counted
 from tui.dates import long_day

@@ -3,7 +3,7 @@
 from textual.content import Content
 
 from banks.views.today import DayAhead, TodayView
-from domain.plan.days import Use
+from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
 from tui.dates import long_day, short_day

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from banks.exporters.calendar import CalendarOptions, to_calendar
 from domain.errors import InputError
 from domain.plan.changes import with_day_off
-from domain.plan.days import Use
+from domain.plan.inputs import Use
 from tests.banks.exporters.strict_calendar import components, read_strictly
 from tests.domain.plan.scenes import MONDAY, alike, planned, usual
 

@@ -11,8 +11,7 @@ from banks.planning.workload import PlanWorkload, try_out
 from banks.views.plan import plan_outlook, plan_view
 from banks.views.today import today_view
 from domain.errors import InputError
-from domain.plan.days import ONE_DAY
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import ONE_DAY, PlanInputs
 from domain.verdicts import Verdict
 from tests.banks.planned import Clock, answer, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
@@ -87,10 +86,10 @@ def test_the_heaviest_subject_leads_when_the_plan_is_first_made(tmp_path, clock)
 
 
 def test_the_order_stays_when_strengths_change(library, clock):
-    before = plan_view(library).plan.order
+    before = plan_view(PlanWorkload(library)).plan.order
     answer(library, [f"book/tides.chapter-1/{n}" for n in range(1, 31)], verdict=Verdict.WRONG)
     clock.day += ONE_DAY
-    assert plan_view(library).plan.order == before
+    assert plan_view(PlanWorkload(library)).plan.order == before
 
 
 def outlook(library):
@@ -99,7 +98,7 @@ def outlook(library):
 
 
 def test_a_plan_that_fits_has_no_levers_and_says_what_a_lost_week_costs(library):
-    view, found = plan_view(library), outlook(library)
+    view, found = plan_view(PlanWorkload(library)), outlook(library)
     assert view.plan.feasible
     assert found.levers == ()
     assert view.plan.slack_days - 7 <= found.without_a_week < view.plan.slack_days
@@ -111,7 +110,7 @@ def test_every_lever_of_a_short_plan_makes_it_fit_but_the_last_which_says_what_g
 ):
     inputs = usual(exam=MONDAY + timedelta(days=11), papers=False)
     library = planned_library(tmp_path / "short", clock, inputs)
-    view, found = plan_view(library), outlook(library)
+    view, found = plan_view(PlanWorkload(library)), outlook(library)
     assert not view.plan.feasible
     assert len(found.levers) > 1
     for lever in found.levers[:-1]:
@@ -124,7 +123,7 @@ def test_the_own_pace_is_offered_and_never_applied_by_itself(library, clock):
     names = [f"book/clouds.chapter-{c}/{n}" for c in (1, 2, 3, 4) for n in range(1, 61)]
     answer(library, names, seconds=20.0)
     clock.day += ONE_DAY
-    view, found = plan_view(library), outlook(library)
+    view, found = plan_view(PlanWorkload(library)), outlook(library)
     assert view.inputs.seconds == 51
     assert found.pace.own < 35
     accept(library, found.pace.inputs)
@@ -134,7 +133,7 @@ def test_the_own_pace_is_offered_and_never_applied_by_itself(library, clock):
 def test_a_pause_counts_no_more_than_the_idle_cap(library, clock):
     answer(library, ["book/clouds.chapter-1/1"], seconds=9000.0)
     clock.day += ONE_DAY
-    assert plan_view(library).seconds < (300 + 30 * 51) / 31 + 1
+    assert plan_view(PlanWorkload(library)).seconds < (300 + 30 * 51) / 31 + 1
 
 
 def test_finish_days_come_after_three_weeks_with_a_range(library, clock):
@@ -170,5 +169,5 @@ def test_a_plan_that_is_not_set_up_says_what_it_needs(tmp_path, clock):
     library = Library.open(tmp_path / "new", clock)
     library.save_settings(replace(library.settings, plan=PlanInputs()))
     with pytest.raises(InputError, match="the day of the exam"):
-        plan_view(library)
+        plan_view(PlanWorkload(library))
     library.close()

@@ -8,9 +8,9 @@ from banks.library import Library
 from banks.planning.intents import begin_day, enough
 from banks.planning.workload import PlanWorkload
 from banks.views.plan import remember_seen
-from banks.views.today import LineKind, progress_by_part, today_view
+from banks.views.today import LineKind, today_view
 from domain.errors import InputError
-from domain.plan.days import ONE_DAY, Use
+from domain.plan.inputs import ONE_DAY, Use
 from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
 from tests.banks.planned import Clock, answer, planned_library, printed_bank
@@ -95,7 +95,9 @@ def test_what_is_answered_today_counts_as_done_and_leaves_the_days_plan_alone(li
     assert [line.count for line in after.lines] == [line.count for line in before.lines]
     assert after.done == 10
     assert after.minutes_left == pytest.approx((after.count - 10) * 51 / 60)
-    assert progress_by_part(after)["Morning"] == (10, 35)
+    morning = [line for line in after.planned if line.part == "Morning"]
+    assert sum(line.done for line in morning) == 10
+    assert sum(line.count for line in morning) == 35
 
 
 def test_free_drill_of_todays_questions_is_done_in_their_line_and_a_paper_is_not(library):
@@ -114,7 +116,7 @@ def test_a_day_done_as_planned_moves_nothing(library, clock):
     do_day(library)
     clock.day += ONE_DAY
     view = today_view(library)
-    assert view.change is None or view.change.is_none
+    assert view.change is None or not view.change.shifts
     assert view.lines[0].questions[0] not in [q for line in view.lines[1:] for q in line.questions]
 
 

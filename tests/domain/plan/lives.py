@@ -6,12 +6,10 @@ from random import Random
 
 from msgspec.structs import replace
 
-from domain.plan.day_entries import make_study_plan
-from domain.plan.days import ONE_DAY
-from domain.plan.inputs import PlanInputs, Role
-from domain.plan.load import SubjectLoad
+from domain.plan.inputs import ONE_DAY, PlanInputs, Role, SubjectLoad
 from domain.plan.scheduler import PlanRequest
 from domain.plan.study_plan import EntryKind, PlanEntry, StudyPlan
+from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import BegunVisit, EndedVisit, PlanResponse, Visit, VisitFold
 from domain.responses import Purpose
 from tests.domain.plan.scenes import subject

@@ -4,11 +4,10 @@ from collections.abc import Sequence
 from datetime import date
 from random import Random
 
-from domain.plan.day_entries import make_study_plan
-from domain.plan.inputs import PlanInputs
-from domain.plan.load import ChapterLoad, SubjectLoad
+from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
 from domain.plan.scheduler import PlanRequest
 from domain.plan.study_plan import StudyPlan
+from domain.plan.study_plan_writer import make_study_plan
 
 MONDAY = date(2027, 1, 4)
 EXAM = date(2027, 7, 5)

@@ -2,8 +2,7 @@
 
 from datetime import date, timedelta
 
-from domain.plan.days import Use, monday, open_days
-from domain.plan.inputs import DayMinutes
+from domain.plan.inputs import DayMinutes, Use, monday, open_days
 from tests.domain.plan.scenes import MONDAY, usual
 
 WEEK = MONDAY + timedelta(days=7)

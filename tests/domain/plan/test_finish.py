@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, norm
 
-from domain.plan.finish import (
+from domain.plan.outlook import (
     DEVIATIONS,
     DRIFT,
     LEVEL,

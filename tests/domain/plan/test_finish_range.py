@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from domain.plan.finish import Work, finishes
+from domain.plan.outlook import Work, finishes
 
 FIRST = date(2027, 1, 4)
 AHEAD = 15

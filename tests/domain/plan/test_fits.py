@@ -10,8 +10,7 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
-from domain.plan.inputs import PlanInputs, Role
-from domain.plan.load import SubjectLoad
+from domain.plan.inputs import PlanInputs, Role, SubjectLoad
 from domain.plan.scheduler import PlanRequest, fits_before_exam
 from tests.domain.plan.integer_program import can_fit
 from tests.domain.plan.lives import random_inputs, random_subjects

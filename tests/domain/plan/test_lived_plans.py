@@ -6,8 +6,7 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
-from domain.plan.days import ONE_DAY
-from domain.plan.inputs import PlanInputs, Role
+from domain.plan.inputs import ONE_DAY, PlanInputs, Role
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects, standing
 
 LOST_LIVES = 300 if os.environ.get("RESIEVE_EXPLORE") else 15

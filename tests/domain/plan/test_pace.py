@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from domain.plan.pace import own_pace, time_cap, without_pauses
+from domain.plan.outlook import own_pace, time_cap
 
 DAY = date(2027, 1, 4)
 
@@ -39,14 +39,15 @@ def test_pauses_hardly_move_the_pace():
     rng = Random(1)
     calm = [rng.gammavariate(6, 8) for _ in range(1000)]
     paused = [*calm, *(rng.uniform(600, 3600) for _ in range(50))]
-    assert without_pauses(paused) < 1.2 * without_pauses(calm)
-    assert sum(paused) / len(paused) > 2.5 * without_pauses(calm)
+    undisturbed = own_pace(timings("s", calm), 51).of("s")
+    assert own_pace(timings("s", paused), 51).of("s") < 1.05 * undisturbed
+    assert sum(paused) / len(paused) > 2.5 * undisturbed
 
 
 def test_steady_timings_without_pauses_keep_their_mean():
     rng = Random(2)
     calm = [rng.uniform(30, 70) for _ in range(500)]
-    assert without_pauses(calm) == pytest.approx(sum(calm) / 500)
+    assert own_pace(timings("s", calm), 51).of("s") == pytest.approx(sum(calm) / 500, abs=0.5)
 
 
 @pytest.mark.parametrize("mean", [25, 51, 70, 90])

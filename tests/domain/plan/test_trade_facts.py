@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from domain.plan.days import Use
+from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from tests.domain.plan.scenes import MONDAY, alike, planned, usual
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs, Role
-from domain.plan.wording import (
+from domain.plan.parsing import (
     format_minutes,
     format_off,
     format_roles,

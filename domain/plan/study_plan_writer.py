@@ -8,8 +8,7 @@ from math import floor
 from msgspec.structs import replace
 
 from domain.plan.block_layout import BlockLayout
-from domain.plan.days import OpenDay, Use
-from domain.plan.inputs import DAYS_A_WEEK, PaperDay
+from domain.plan.inputs import DAYS_A_WEEK, OpenDay, PaperDay, Use
 from domain.plan.scheduler import HUNDREDTHS, PlanDraft, PlanRequest, Problem, best_draft
 from domain.plan.study_plan import (
     BeyondPlan,

@@ -1,4 +1,9 @@
-"""When each round will be finished, as a range, from how the weeks so far went.
+"""How it went so far, and what that says: the candidate's own pace, and when rounds are finished.
+
+A pause is not a slow answer drawn out: where someone leaves the desk the time says nothing about
+the question. So times that reach the cap are left out instead of being drawn in to it, which a
+trimmed mean does on one side only, where the stray values are (P. J. Huber, Robust Statistics,
+1981, section 1.1, on gross errors; from memory).
 
 Of each past week it is known what share of its planned minutes was done. The shares are taken as
 a first-order autoregression around a level of the candidate's own, either week by week on its own
@@ -9,17 +14,75 @@ chapter 5; both from memory). That gives a distribution of the mean share over t
 and the plan is lived through at its quantiles. A slow drift of the level widens it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from functools import lru_cache
 from itertools import pairwise
 from math import exp, log, sqrt
-from statistics import NormalDist, fmean
+from statistics import NormalDist, fmean, median
 
 from msgspec import Struct
 
-from domain.plan.days import ONE_DAY
-from domain.plan.inputs import DAYS_A_WEEK
+from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY
+
+# the pace
+
+LEAST_CAP, CAP_IN_MEDIANS = 300.0, 6.0
+"""A question's time is cut off at the larger of 300 s and six times the own median."""
+
+PAUSE_IN_MEDIANS = 4.5
+"""From here on a time is a pause. Pauses themselves raise the median: with a fifth of them by at
+most a third, so that six times the true median is still seen as one.
+"""
+
+BELIEF = 30
+"""How many questions the expected pace counts for until the candidate's own are in."""
+
+Timing = tuple[str, date, float]
+"""Subject id, study day, seconds; 0 seconds where the time was not measured."""
+
+
+class Pace(Struct, frozen=True, kw_only=True):
+    """Seconds a question takes: `own` per subject id once measured, else `default`."""
+
+    default: float = 51.0
+    own: Mapping[str, float] = {}
+
+    def of(self, subject: str) -> float:
+        """Seconds per question in the subject."""
+        return self.own.get(subject, self.default)
+
+
+def own_pace(timings: Iterable[Timing], expected: float, capped: float = LEAST_CAP) -> Pace:
+    """The pace from the log. A subject with few timings leans on the candidate's overall pace,
+    and that on the `expected` seconds. Times of just `capped` seconds were cut off there.
+    """
+    by_subject: dict[str, list[float]] = {}
+    for subject, _, seconds in timings:
+        if seconds > 0:
+            by_subject.setdefault(subject, []).append(seconds)
+    whole = [seconds for found in by_subject.values() for seconds in found]
+    longest = _pause(whole)
+
+    def leaning(found: Iterable[float], on: float) -> float:
+        kept = [seconds for seconds in found if seconds < longest and seconds != capped]
+        return (sum(kept) + BELIEF * on) / (len(kept) + BELIEF)
+
+    overall = leaning(whole, expected)
+    own = {subject: leaning(found, overall) for subject, found in by_subject.items()}
+    return Pace(default=overall, own=own)
+
+
+def time_cap(seconds: Sequence[float]) -> float:
+    """The most that one question's time may count, from the times measured so far."""
+    return max(LEAST_CAP, CAP_IN_MEDIANS * median(seconds)) if seconds else LEAST_CAP
+
+
+def _pause(seconds: Sequence[float]) -> float:
+    return max(LEAST_CAP, PAUSE_IN_MEDIANS * median(seconds)) if seconds else LEAST_CAP
+
+
+# the finish
 
 FEWEST_WEEKS = 3
 """Weeks with work needed before a range is told."""
