@@ -4,18 +4,24 @@ The order on screen is for the eye alone: what is recorded is the option's id.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from random import Random
 
 from msgspec import Struct
 
+from domain.grading import number
 from domain.questions import LETTERS, Kind, Option, Question, may_shuffle
 
-_LETTERED = re.compile(
-    r"\b(options?|choices?|answers?|statements?|distractors?)\s+\(?[a-h]\)?(?![\w'])"
-    r"|(^|\s)\([a-h]\)|^[a-h][).:]\s",
-    re.IGNORECASE | re.MULTILINE,
+_LETTER = r"[\"'`‘“(\[]*(?:[b-hA-H]|a(?! +[a-z]))(?!\w|['’]\w)"
+_NAMES_LETTER = re.compile(
+    r"(?i:\b(?:ans(?:wer)?s?|keys?|options?|choices?|statements?|distractors?))"
+    rf"[\s.:=–—-]*(?i:(?:is|are)\b[\s:]*)?{_LETTER}"
+    r"|\b[A-H] (?:is|are) (?:the )?(?:correct|incorrect|right|wrong|true|false|best|answer)\b"
+    r"|(?:^|\s)\([a-hA-H]\)|^[a-hA-H][).:]\s",
+    re.MULTILINE,
 )
+_STEM_NAMES_LETTER = re.compile(rf"\b(?:[Oo]ptions?|[Cc]hoices?)\s+{_LETTER}")
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
 
 
 class Seating(Struct, frozen=True):
@@ -43,22 +49,51 @@ class Seating(Struct, frozen=True):
 def seat(question: Question, option_count: int, rng: Random | None) -> Seating:
     """Seat the options: by `rng` where the question allows it, else as printed (also for None).
 
-    A question that is keyed only gets `option_count` letters without text; one that is answered
-    by typing or judged by the candidate gets none.
+    A question that is keyed only gets `option_count` letters without text (true/false its two
+    words); one that is answered by typing or judged by the candidate gets none.
     """
     if question.options:
         return Seating(_order(question, rng) if rng else question.options)
     if question.kind in (Kind.TEXT, Kind.NUMERIC) or not question.answer_key:
         return Seating(())
+    if question.kind is Kind.TRUE_FALSE:
+        return Seating(TRUE_FALSE)
     return Seating(tuple(Option(id=letter, text="") for letter in LETTERS[:option_count]))
 
 
-def _order(question: Question, rng: Random) -> tuple[Option, ...]:
-    """Fixed options keep their places; the others are shuffled among themselves.
+TRUE_FALSE = (Option(id="a", text="True"), Option(id="b", text="False"))
+"""The options of a true/false question whose texts are not in the bank."""
 
-    An explanation that speaks of "option C" would point at the wrong line, so it keeps the order.
+
+def keeps_order(question: Question) -> bool:
+    """Whether the options must be shown in the printed order.
+
+    Where an option speaks of others, where stem or explanation name an option by its letter, and
+    where the options are numbers that rise or fall, another order misleads.
     """
-    if not may_shuffle(question) or _LETTERED.search(question.explanation):
+    if not may_shuffle(question) or _STEM_NAMES_LETTER.search(question.stem):
+        return True
+    explanations = (question.explanation, *(option.explanation for option in question.options))
+    if any(map(_NAMES_LETTER.search, explanations)):
+        return True
+    return _are_numbers_in_order([option.text for option in question.options])
+
+
+def _are_numbers_in_order(texts: Sequence[str]) -> bool:
+    """Three numbers and more of one unit, or ranges of them, rising or falling."""
+    if len(texts) < 3 or len({_NUMBER.sub("#", text).casefold().strip() for text in texts}) > 1:
+        return False
+    first = [_NUMBER.search(text) for text in texts]
+    values = [number(found[0].replace(",", "")) for found in first if found]
+    known = [value for value in values if value is not None]
+    if len(known) < len(texts):
+        return False
+    return known in (sorted(set(known)), sorted(set(known), reverse=True))
+
+
+def _order(question: Question, rng: Random) -> tuple[Option, ...]:
+    """Fixed options keep their places; the others are shuffled among themselves."""
+    if keeps_order(question):
         return question.options
     free = [option for option in question.options if not option.fixed]
     rng.shuffle(free)

@@ -227,10 +227,11 @@ def free_name(wanted: str, taken: Container[str]) -> str:
 
 
 _OTHERS = re.compile(
-    r"\b(all|none|both|any|neither|either)\b.{0,24}\b(above|below|these|those|mentioned|following|foregoing|options?|statements?|correct|true|false)\b"
+    r"\b(all|none|some|most|both|any|neither|either)\b.{0,24}\b(above|below|these|those|mentioned|following|foregoing|options?|statements?|correct|true|false)\b"
     r"|\b(both|neither|either|only)\s+\(?[a-h]\)?\s*(and|or|nor|&|,)"
     r"|^\(?[a-h1-8ivx]{1,4}\)?\s*(and|or|&|,|\+)\s*\(?[a-h1-8ivx]{1,4}\)?(\s|$|\.|,)"
     r"|\b(option|choice|answer)s?\s+\(?[a-h]\b"
+    r"|\b(all|both|neither|either|only)\s+(?-i:[A-H]{2,4})\b"
     r"|^(all|none|both|neither)\.?$",
     re.IGNORECASE,
 )

@@ -5,6 +5,7 @@ from random import Random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from domain.presentation import QuestionTimer, Seating, seat
 from domain.questions import Kind, Option, Question
@@ -41,7 +42,17 @@ def test_different_seeds_seat_differently():
     assert len({tuple(shown(question(*texts), seed)) for seed in range(50)}) > 10
 
 
-@pytest.mark.parametrize("other", ["All of the above", "Both A and B", "None of these"])
+@pytest.mark.parametrize(
+    "other",
+    [
+        "All of the above",
+        "Some of the above",
+        "Both A and B",
+        "Both BC",
+        "Either AB",
+        "None of these",
+    ],
+)
 def test_options_that_speak_of_others_keep_the_printed_order(other):
     texts = ["calm", "gale", "storm", other]
 
@@ -49,7 +60,19 @@ def test_options_that_speak_of_others_keep_the_printed_order(other):
 
 
 @pytest.mark.parametrize(
-    "explanation", ["Option C is a name, not a force.", "(b) is too strong.", "b) is too strong."]
+    "explanation",
+    [
+        "Option C is a name, not a force.",
+        "(b) is too strong.",
+        "b) is too strong.",
+        "Ans. B i.e. gale",
+        "Ans. is 'd' i.e., storm",
+        "The answer is A",
+        "Ans-a. Calm",
+        "Answer: C. Gale",
+        "B is correct because it blows.",
+        "We are left with option `c' only.",
+    ],
 )
 def test_an_explanation_that_names_letters_keeps_the_printed_order(explanation):
     texts = ["calm", "gale", "storm"]
@@ -58,10 +81,42 @@ def test_an_explanation_that_names_letters_keeps_the_printed_order(explanation):
     assert all(shown(one, seed) == texts for seed in range(20))
 
 
-def test_an_explanation_with_the_article_a_does_not():
-    one = question("calm", "gale", "storm", "air", explanation="A storm has a force of its own.")
+@pytest.mark.parametrize(
+    "explanation",
+    ["A storm has a force of its own.", "The answer is a gale that blows.", "Vitamin C helps."],
+)
+def test_an_explanation_with_the_article_a_does_not(explanation):
+    one = question("calm", "gale", "storm", "air", explanation=explanation)
 
     assert len({tuple(shown(one, seed)) for seed in range(50)}) > 10
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [["2", "4", "8", "16"], ["1,000 hPa", "900 hPa", "850 hPa"], ["0–2 m", "3–5 m", "6–8 m"]],
+)
+def test_numbers_that_rise_or_fall_keep_the_printed_order(texts):
+    assert all(shown(question(*texts), seed) == texts for seed in range(20))
+
+
+@pytest.mark.parametrize("texts", [["2", "8", "4", "16"], ["2 m", "4 km", "8 m"], ["2", "2", "4"]])
+def test_other_numbers_are_shuffled(texts):
+    assert len({tuple(shown(question(*texts), seed)) for seed in range(50)}) > 1
+
+
+def test_a_stem_that_names_an_option_keeps_the_printed_order():
+    one = replace(question("calm", "gale", "storm"), stem="Why is option B no calm?")
+
+    assert shown(one, 3) == ["calm", "gale", "storm"]
+
+
+def test_true_or_false_without_texts_has_two_options_with_words():
+    one = Question(id="b/c/2", chapter="c", number=2, answer_key=("b",), kind=Kind.TRUE_FALSE)
+
+    assert [(o.id, o.text) for o in seat(one, 4, Random(1)).options] == [
+        ("a", "True"),
+        ("b", "False"),
+    ]
 
 
 @given(st.integers(0, 10_000))
