@@ -273,9 +273,19 @@ class History:
         """Every step that led to the standing."""
         return trail(self.tier_events(question_id), self.rules)
 
+    def change_by(self, response: Response) -> tuple[Standing, Standing]:
+        """Where its question stood just before a response and just after it."""
+        events = self.effective_events(response.question)
+        place = next((n for n, event in enumerate(events) if event.id == response.id), len(events))
+        before, after = events[:place], events[: place + 1]
+        return fold(self._read(before), self.rules), fold(self._read(after), self.rules)
+
     def tier_events(self, question_id: str) -> Iterator[Judged | HandSet]:
         """The history as the tier rules read it, under the keys in force now."""
-        for record in self.effective_events(question_id):
+        return self._read(self.effective_events(question_id))
+
+    def _read(self, events: Iterable[HistoryEvent]) -> Iterator[Judged | HandSet]:
+        for record in events:
             day = study_day(record.at, self.turn_hour)
             if isinstance(record, Response):
                 yield Judged(day, self.verdict(record), record.confidence)

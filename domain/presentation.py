@@ -22,6 +22,7 @@ _NAMES_LETTER = re.compile(
 )
 _STEM_NAMES_LETTER = re.compile(rf"\b(?:[Oo]ptions?|[Cc]hoices?)\s+{_LETTER}")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
+_BEGINS_WITH_NUMBER = re.compile(r"[^\w#]*#")
 
 
 class Seating(Struct, frozen=True):
@@ -81,7 +82,8 @@ def keeps_order(question: Question) -> bool:
 
 def _are_numbers_in_order(texts: Sequence[str]) -> bool:
     """Three numbers and more of one unit, or ranges of them, rising or falling."""
-    if len(texts) < 3 or len({_NUMBER.sub("#", text).casefold().strip() for text in texts}) > 1:
+    shapes = {_NUMBER.sub("#", text).casefold().strip() for text in texts}
+    if len(texts) < 3 or len(shapes) > 1 or not _BEGINS_WITH_NUMBER.match(shapes.pop()):
         return False
     first = [_NUMBER.search(text) for text in texts]
     values = [number(found[0].replace(",", "")) for found in first if found]

@@ -1,7 +1,8 @@
 """A sitting being taken: which question is up, and what is said about it goes on record.
 
-The screen shows what a `Run` tells and hands it the candidate's keys; no widget is needed to try
-it out.
+The screen shows what a `DrillSitting` tells and hands it the candidate's keys; no widget is needed
+to try it out. Time before a response is thinking, time spent on its answer is reading; both are
+recorded.
 """
 
 from collections.abc import Callable
@@ -13,19 +14,31 @@ from banks.views import drill
 from domain.errors import InputError
 from domain.presentation import QuestionTimer
 from domain.questions import Question
-from domain.responses import Dispute, Note, Purpose, Reason, Response, ResponseReason
+from domain.responses import (
+    Dispute,
+    Note,
+    Purpose,
+    ReadingTime,
+    Reason,
+    Response,
+    ResponseReason,
+)
 from domain.verdicts import Confidence, Verdict
+
+_READ = 0.5
+"""Seconds from which on a look at an answer counts as reading."""
 
 
 class DrillSitting:
     """One sitting from where it was left. `tick` is a clock that only ever runs on, in seconds.
 
-    `put` is the question that is up, `told` what came of its response, None while it has none.
+    `shown` is the question that is up, `feedback` what came of its response, None while it has
+    none or is answered again.
     Raises InputError when there is no such sitting.
     """
 
     shown: drill.ShownQuestion
-    feedback: drill.ResponseFeedback | None
+    feedback: drill.ResponseFeedback | None = None
 
     def __init__(
         self, library: Library, sitting_id: str, tick: Callable[[], float] = monotonic
@@ -39,13 +52,19 @@ class DrillSitting:
         self._given = dict(self.sitting.given)
         self._verdicts: dict[str, Verdict] = {}
         self._watch = QuestionTimer(tick, library.settings.idle_cap)
+        self._is_reading = False
         self.index = -1
         self.next()
 
     # moving
 
     def next(self) -> None:
-        """To the next question without a response, in a ring; the run is over after the last."""
+        """To the next question without a response, in a ring; it is over after the last.
+
+        Raises StoreError, as every move does, when the reading time was not saved; then the
+        question stays up.
+        """
+        self.stop_reading()
         count = len(self.questions)
         ring = [(self.index + step) % count for step in range(1, count + 1)] if count else []
         for index in ring:
@@ -59,10 +78,34 @@ class DrillSitting:
         if 0 <= self.index + by < len(self.questions):
             self._go(self.index + by)
 
+    def stop_reading(self) -> None:
+        """Put on record how long the answer that is up was read, and stop the watch.
+
+        Raises StoreError when it was not saved.
+        """
+        seconds = self._watch.seconds
+        if self._is_reading and self.feedback is not None and seconds >= _READ:
+            response = self.feedback.response
+            before = self.library.history.reading(response)
+            self.library.put_on_record(
+                ReadingTime, response=response.id, seconds=round(before + seconds, 1)
+            )
+        self._is_reading = False
+
+    def reopen(self) -> None:
+        """Ask the question that is up again: its next response takes the place of the last."""
+        self.stop_reading()
+        self.feedback = None
+
     def _go(self, index: int) -> None:
+        self.stop_reading()
         self.index, self.is_over = index, False
         self._refresh()
+        self._start()
+
+    def _start(self) -> None:
         self._watch.start()
+        self._is_reading = self.feedback is not None
 
     def reread(self) -> None:
         """Read everything afresh that was said elsewhere meanwhile."""
@@ -90,7 +133,10 @@ class DrillSitting:
         """How it goes so far."""
         return drill.score(
             len(self.questions),
-            [(one, self._verdict(one)) for one in self._given.values()],
+            [
+                (one, self._verdict(one), self.library.history.reading(one))
+                for one in self._given.values()
+            ],
         )
 
     def missed(self) -> list[Question]:
@@ -128,20 +174,37 @@ class DrillSitting:
         verdict: Verdict | None = None,
         confidence: Confidence = Confidence.SURE,
     ) -> Given:
-        """A response to the question that is up, with the time it took until now."""
+        """A response to the question that is up, with the time it took until now.
+
+        One that corrects an earlier response keeps the time which that took.
+        """
+        corrected = self._given.get(self.shown.question.id)
         return Given(
-            question=self.shown.question.id, chosen=chosen, verdict=verdict, confidence=confidence,
-            seconds=self._watch.seconds,
-        )  # fmt: skip
+            question=self.shown.question.id,
+            chosen=chosen,
+            verdict=verdict,
+            confidence=confidence,
+            seconds=corrected.seconds if corrected else self._watch.seconds,
+        )
 
     def record(self, given: Given) -> None:
-        """Put a response on record. Raises StoreError when it is not saved."""
-        sitting = self.sitting.opened.id
+        """Put a response on record, in the place of an earlier one to the question in this sitting.
+
+        A correction counts for the study day of what it corrects. Raises StoreError when it is
+        not saved.
+        """
+        corrected = self._given.get(given.question)
         [outcome] = self.library.record(
-            [given], self.purpose, sitting=sitting, label="the response"
+            [given],
+            self.purpose,
+            sitting=self.sitting.opened.id,
+            day=self.library.history.day(corrected.at) if corrected else None,
+            label="the correction" if corrected else "the response",
+            replacing=[corrected] if corrected else [],
         )
         self._given[given.question] = outcome.response
         self._refresh()
+        self._start()
 
     def note(self, text: str) -> None:
         """Keep a note on the question that is up."""
@@ -158,10 +221,11 @@ class DrillSitting:
         self.reread()
 
     def undo(self) -> Undone | None:
-        """Take back the newest thing said in this sitting, and go to its question."""
+        """Undo the newest thing said in this sitting, of this run or an earlier, and go there."""
         newest = self.library.newest
         if newest is None or not (question := self._about(newest)):
             return None
+        self.stop_reading()
         self.library.undo()
         self.reread()
         ids = [one.id for one in self.questions]
@@ -188,7 +252,8 @@ class DrillSitting:
     # leaving
 
     def close(self) -> None:
-        """End the sitting: it is not offered again."""
+        """End the sitting: it is not offered again. Raises StoreError."""
+        self.stop_reading()
         if not self.sitting.closed:
             self.library.close_sitting(self.sitting.opened.id)
 

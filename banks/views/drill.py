@@ -12,10 +12,13 @@ from banks.library import Library
 from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
 from domain.presentation import Seating, seat
-from domain.questions import Form, Kind, Question
+from domain.questions import LETTERS, Form, Kind, Question
 from domain.responses import Reason, Response
 from domain.tiers import Standing, Step, TierRules
 from domain.verdicts import Confidence, Verdict
+
+ANSWER_KEYS = f"{LETTERS}t"
+"""The keys that answer with an option, a letter each."""
 
 
 class ShownQuestion(Struct, frozen=True):
@@ -36,6 +39,24 @@ class ShownQuestion(Struct, frozen=True):
     def is_graded(self) -> bool:
         """Whether resieve can tell right from wrong; else the candidate judges."""
         return bool(self.answer_key)
+
+    def option_at(self, key_place: int) -> str | None:
+        """The id of the option that a key of `ANSWER_KEYS` means (0 for a), None where none does.
+
+        In true/false t and f mean the words.
+        """
+        if (
+            key_place < 0
+            or self.question.kind is not Kind.TRUE_FALSE
+            or ANSWER_KEYS[key_place] not in "tf"
+        ):
+            return self.seating.option_at(key_place)
+        begins = (
+            option.id
+            for option in self.seating.options
+            if option.text.casefold().startswith(ANSWER_KEYS[key_place])
+        )
+        return next(begins, None)
 
     @property
     def takes_several(self) -> bool:
@@ -81,7 +102,7 @@ class QuestionContext(Struct, frozen=True):
 
 
 class SittingScore(Struct, frozen=True):
-    """How a sitting goes. `seconds` are those measured."""
+    """How a sitting goes. `seconds` of thinking and `reading` of answers are those measured."""
 
     total: int
     right: int = 0
@@ -89,6 +110,7 @@ class SittingScore(Struct, frozen=True):
     blank: int = 0
     unsure: int = 0
     seconds: float = 0.0
+    reading: float = 0.0
 
     @property
     def given(self) -> int:
@@ -194,29 +216,36 @@ def key_words(shown: ShownQuestion) -> str:
     return joint.join(sorted(shown.seating.letter(one) for one in shown.answer_key))
 
 
-def score(total: int, judged: Iterable[tuple[Response, Verdict]]) -> SittingScore:
-    """The score of these responses."""
+def score(total: int, judged: Iterable[tuple[Response, Verdict, float]]) -> SittingScore:
+    """The score of these responses, each with its verdict and the seconds spent on its answer."""
     counts = dict.fromkeys(Verdict, 0)
-    unsure, seconds = 0, 0.0
-    for response, verdict in judged:
+    unsure, seconds, reading = 0, 0.0, 0.0
+    for response, verdict, read in judged:
         counts[verdict] += 1
         unsure += response.confidence is not Confidence.SURE
         seconds += response.seconds
+        reading += read
     return SittingScore(
-        total, counts[Verdict.RIGHT], counts[Verdict.WRONG], counts[Verdict.BLANK], unsure, seconds
+        total,
+        counts[Verdict.RIGHT],
+        counts[Verdict.WRONG],
+        counts[Verdict.BLANK],
+        unsure,
+        seconds,
+        reading,
     )
 
 
 def moved(library: Library, sitting: Sitting) -> TierMoves:
-    """How many questions the sitting's days gave a sign, and how many they settled."""
-    promoted = settled = 0
-    for question, response in sitting.given.items():
-        day = library.history.day(response.at)
-        for step in library.history.trail(question):
-            if step.day == day:
-                promoted += step.after.signs > step.before.signs
-                settled += step.after.settled and not step.before.settled
-    return TierMoves(promoted, settled)
+    """How many questions got a sign by the sitting's own responses, and how many they settled.
+
+    What other sittings of the same day did is theirs.
+    """
+    changes = [library.history.change_by(response) for response in sitting.given.values()]
+    return TierMoves(
+        sum(after.signs > before.signs for before, after in changes),
+        sum(after.settled and not before.settled for before, after in changes),
+    )
 
 
 def where(shown: ShownQuestion) -> str:

@@ -109,7 +109,8 @@ class EvidenceLog:
             if verdict is not Verdict.RIGHT:
                 missed.add(max(answered, day))
             self.responses.append(LoggedResponse(
-                question.id, key, chapter, day, verdict, record.confidence, record.seconds,
+                question.id, key, chapter, day, verdict, record.confidence,
+                record.seconds and record.seconds + library.history.reading(record),
                 record.purpose, record.chosen is not None and day > answered,
             ))  # fmt: skip
             answered = max(answered, day)

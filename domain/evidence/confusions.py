@@ -50,7 +50,7 @@ def question_pairs(
 ) -> list[QuestionPair]:
     """Pairs of questions in which the one's key was chosen in the other, most frequent first.
 
-    Only keys that are the key of a single question say anything: "true" or "5" does not.
+    Only words that are the key of a single question say anything: "true" or "5 m" does not.
     """
     owner = _owners(questions)
     counts: Counter[tuple[str, str]] = Counter()
@@ -65,9 +65,16 @@ def _owners(questions: Iterable[Question]) -> dict[str, str]:
     owners: dict[str, set[str]] = defaultdict(set)
     for question in questions:
         for option in question.answer_key[:1]:
-            if text := _text(question, option):
+            text = _text(question, option)
+            if text and not _is_number(text):
                 owners[text].add(question.id)
     return {text: ids.pop() for text, ids in owners.items() if len(ids) == 1}
+
+
+def _is_number(text: str) -> bool:
+    """No letters, or a number with at most three letters of a unit."""
+    letters = sum(map(str.isalpha, text))
+    return not letters or (letters <= 3 and any(map(str.isdecimal, text)))
 
 
 def _text(question: Question, option_id: str) -> str:

@@ -99,7 +99,15 @@ def test_numbers_that_rise_or_fall_keep_the_printed_order(texts):
     assert all(shown(question(*texts), seed) == texts for seed in range(20))
 
 
-@pytest.mark.parametrize("texts", [["2", "8", "4", "16"], ["2 m", "4 km", "8 m"], ["2", "2", "4"]])
+@pytest.mark.parametrize(
+    "texts",
+    [
+        ["2", "8", "4", "16"],
+        ["2 m", "4 km", "8 m"],
+        ["2", "2", "4"],
+        ["type 1", "type 2", "type 3"],
+    ],
+)
 def test_other_numbers_are_shuffled(texts):
     assert len({tuple(shown(question(*texts), seed)) for seed in range(50)}) > 1
 

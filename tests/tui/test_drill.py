@@ -1,6 +1,7 @@
 """The drill at 80x24, key by key."""
 
 import pytest
+from msgspec.structs import replace
 from textual.events import Key
 
 from banks.library import Library
@@ -253,6 +254,57 @@ async def test_what_was_missed_can_be_taken_again(opened):
 
     assert "Force, missed again" in shown
     assert "1 of 1" in shown
+
+
+async def test_an_earlier_response_is_corrected_in_three_keys_after_a_restart(opened):
+    app, sitting = drill(opened, 1, 2, 4)
+    async with app.run_test() as pilot:
+        await pilot.press("b", "enter")
+    again = Stage(opened, DrillScreen(sitting, lambda: 0.0))
+    async with again.run_test() as pilot:
+        await pilot.press("left")
+        looked = await settled(pilot)
+        await pilot.press("a", "enter")
+        shown = await settled(pilot)
+
+    assert "a letter answers again" in looked
+    assert given(opened, sitting, 1).chosen == ("a",)
+    assert "2 of 3 · 1 right of 1" in shown
+
+
+async def test_true_or_false_without_texts_takes_words_and_no_third_letter(tmp_path):
+    question = replace(keyed(1, "b"), kind=Kind.TRUE_FALSE, stem="Calm is force 0.")
+    opened = library(tmp_path, bank("Observer", {"Wind": {"Force": [question]}}))
+    app, sitting = drill(opened, 1)
+    async with app.run_test() as pilot:
+        shown = await settled(pilot)
+        await pilot.press("c", "d")
+        before = given(opened, sitting, 1)
+        await pilot.press("t", "backspace", "f")
+
+    assert "a  True" in shown
+    assert "b  False" in shown
+    assert before is None
+    assert given(opened, sitting, 1).chosen == ("b",)
+
+
+async def test_a_stray_letter_after_a_response_changes_nothing(opened):
+    app, sitting = drill(opened, 1, 2)
+    async with app.run_test() as pilot:
+        await pilot.press("b", "a", "A")
+
+    assert given(opened, sitting, 1).chosen == ("b",)
+
+
+async def test_ticks_and_typed_text_are_given_again_too(opened):
+    app, sitting = drill(opened, 5, 6, 1)
+    async with app.run_test() as pilot:
+        await pilot.press("a", "enter", "enter", "2", "enter", "enter")
+        await pilot.press("left", "left", "a", "b", "enter", "right")
+        await pilot.press("equals_sign", "1", "enter")
+
+    assert given(opened, sitting, 5).chosen == ("a", "b")
+    assert given(opened, sitting, 6).chosen == ("1",)
 
 
 async def test_a_question_left_for_later_comes_at_the_end(opened):

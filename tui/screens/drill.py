@@ -13,6 +13,7 @@ from textual.widgets import Input
 
 from banks.library import Given
 from banks.sittings.drill_sitting import DrillSitting
+from banks.views.drill import ANSWER_KEYS
 from domain.errors import ResieveError, StoreError
 from domain.responses import Purpose
 from domain.verdicts import Confidence, Verdict
@@ -36,11 +37,12 @@ class Phase(StrEnum):
 
 ACTIONS = (
     Action(
-        "answer", "a,b,c,d,e,f,g,h", "Answer", "Answer with this option, sure.",
+        "answer", ",".join(ANSWER_KEYS), "Answer", "Answer with this option, sure.",
         footer=False, palette=False,
     ),
     Action(
-        "answer_unsure", "A,B,C,D,E,F,G,H", "Unsure", "Answer with this option, unsure.",
+        "answer_unsure", ",".join(ANSWER_KEYS.upper()), "Unsure",
+        "Answer with this option, unsure.",
         footer=False, palette=False,
     ),
     Action("right", "r,j", "Right", "You were right (check the book)."),
@@ -57,6 +59,7 @@ ACTIONS = (
     Action("again", "m", "Missed again", "Repeat what you missed in this sitting."),
     Action("previous", "left", "Previous", "Go to the previous question.", footer=False),
     Action("later", "right", "Later", "Leave this question for later.", footer=False),
+    Action("reanswer", "equals_sign", "Again", "Answer this question again.", footer=False),
     Action("finish", "z", "End", "End this sitting.", footer=False),
     Action("page(-1)", "pageup", "Page up", "Scroll up.", footer=False, palette=False),
     Action("page(1)", "pagedown", "Page down", "Scroll down.", footer=False, palette=False),
@@ -67,10 +70,12 @@ _UP = _ASKED | {Phase.TOLD}
 WHEN = {
     "answer": _ASKED, "answer_unsure": _ASKED, "guess": _ASKED, "blank": _ASKED,
     "right": {Phase.JUDGING}, "right_unsure": {Phase.JUDGING}, "wrong": {Phase.JUDGING},
-    "reason": {Phase.TOLD}, "dispute": {Phase.TOLD}, "note": _UP, "figure": _UP, "previous": _UP,
-    "later": _UP, "finish": _UP, "again": {Phase.OVER},
+    "reason": {Phase.TOLD}, "dispute": {Phase.TOLD}, "reanswer": {Phase.TOLD},
+    "note": _UP, "figure": _UP, "previous": _UP, "later": _UP, "finish": _UP, "again": {Phase.OVER},
 }  # fmt: skip
 """In which phases an action makes sense; those not named always do."""
+ANSWERS = frozenset({"answer", "answer_unsure", "blank", "guess", "right", "right_unsure", "wrong"})
+"""Actions that answer; on a question gone back to, they answer it again."""
 SINGLE_KEYS = frozenset({"blank", "guess", "note", "figure", "previous", "later", "finish"})
 """Actions whose keys are typed characters where a text is typed."""
 
@@ -105,6 +110,7 @@ class DrillScreen(AnnotatedScreen):
         self._confidence = Confidence.SURE
         self._unsaved: Callable[[], None] | None = None
         self._pressed = ""
+        self._is_back = False
 
     def body(self) -> ComposeResult:
         """The desk with the question on it."""
@@ -139,6 +145,8 @@ class DrillScreen(AnnotatedScreen):
             return action not in WHEN
         if action == "figure" and not self.run.is_over:
             return bool(self.run.shown.question.figures)
+        if self._is_back and action in ANSWERS and self.phase is Phase.TOLD:
+            return not self.run.shown.is_typed or action == "blank"
         is_typing = self._desk.typed is not None
         return self.phase in WHEN[action] and not (is_typing and action in SINGLE_KEYS)
 
@@ -149,7 +157,7 @@ class DrillScreen(AnnotatedScreen):
             if not title.casefold().startswith(purpose):
                 title += f" · {purpose}"
             self.set_title(title, progress_words(self.run.index, self.run.score))
-            self._desk.show(self.run, self._picked, self._confidence)
+            self._desk.show(self.run, self._picked, self._confidence, is_back=self._is_back)
         self.refresh_bindings()
 
     # answering
@@ -186,9 +194,11 @@ class DrillScreen(AnnotatedScreen):
 
     def _choose(self, position: int, confidence: Confidence) -> None:
         put = self.run.shown
-        option = put.seating.option_at(position)
+        option = put.option_at(position)
         if option is None or put.is_typed:
             return
+        if self.run.feedback and not (put.is_graded and not put.takes_several):
+            self.run.reopen()
         if put.takes_several:
             self._picked, self._confidence = self._picked ^ {option}, confidence
             self._show()
@@ -243,7 +253,12 @@ class DrillScreen(AnnotatedScreen):
 
     def _record(self, given: Given) -> None:
         self.run.record(given)
+        self._is_back = False
         self._clear()
+
+    def action_reanswer(self) -> None:
+        """Ask the question that is up again."""
+        self.save(self.run.reopen)
 
     def save(self, intent: Callable[[], None]) -> None:
         """Do it, or keep it on the screen until it can be saved."""
@@ -267,7 +282,7 @@ class DrillScreen(AnnotatedScreen):
         if self.phase is Phase.OVER:
             self.action_back()
         elif self.phase is Phase.TOLD:
-            self._move(self.run.next)
+            self._move(self.run.next, goes_back=False)
         elif self.run.shown.takes_several and self.run.shown.is_graded and self._picked:
             self._give(tuple(sorted(self._picked)), confidence=self._confidence)
 
@@ -279,11 +294,14 @@ class DrillScreen(AnnotatedScreen):
         """The question after; one without a response comes again at the end."""
         self._move(partial(self.run.step, 1))
 
-    def _move(self, step: Callable[[], None]) -> None:
-        step()
-        self._clear()
-        self._show()
-        self._desk.to_top()
+    def _move(self, step: Callable[[], None], *, goes_back: bool = True) -> None:
+        def move() -> None:
+            step()
+            self._is_back = goes_back
+            self._clear()
+            self._desk.to_top()
+
+        self.save(move)
 
     def action_page(self, step: int) -> None:
         """Scroll a page."""
@@ -291,8 +309,8 @@ class DrillScreen(AnnotatedScreen):
 
     def action_back(self) -> None:
         """Leave; a sitting with nothing left is over for good."""
-        if self.started and self.run.is_over:
-            self._end()
+        if self.started:
+            self._attempt(self.run.close if self.run.is_over else self.run.stop_reading)
         self.app.go_back()
 
     def action_finish(self) -> None:
@@ -300,7 +318,7 @@ class DrillScreen(AnnotatedScreen):
 
         def confirmed(choice: str | None) -> None:
             if choice == "y":
-                self._end()
+                self._attempt(self.run.close)
                 self.app.go_back()
 
         left = self.run.score.total - self.run.score.given
@@ -308,9 +326,9 @@ class DrillScreen(AnnotatedScreen):
             ConfirmDialog(f"End this sitting with {left} questions not answered?"), confirmed
         )  # fmt: skip
 
-    def _end(self) -> None:
+    def _attempt(self, save: Callable[[], None]) -> None:
         try:
-            self.run.close()
+            save()
         except StoreError as problem:
             self.tell(problem)
 
@@ -318,7 +336,7 @@ class DrillScreen(AnnotatedScreen):
         """A new sitting over what was missed."""
         missed = [question.id for question in self.run.missed()]
         if missed:
-            self._end()
+            self._attempt(self.run.close)
             title = f"{self.run.sitting.opened.title}, missed again"
             self.app.pop_screen()
             start_drill(self.app, title, Purpose.FREE, missed)

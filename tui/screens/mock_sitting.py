@@ -12,7 +12,7 @@ from textual.events import Key, Resize
 from textual.widgets import Input, Static
 
 from banks.sittings.mock_sitting import AnswerState, MockSitting
-from banks.views.drill import where
+from banks.views.drill import ANSWER_KEYS, where
 from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.verdicts import Confidence
@@ -38,9 +38,10 @@ class MockSittingScreen(AppScreen):
         "does not stop the clock."
     )
     ACTIONS = (
-        Action("answer", "a,b,c,d,e,f,g,h", "Answer", "Take this option, sure.",
+        Action("answer", ",".join(ANSWER_KEYS), "Answer", "Take this option, sure.",
                footer=False, palette=False),
-        Action("answer_unsure", "A,B,C,D,E,F,G,H", "Unsure", "Take this option, unsure.",
+        Action("answer_unsure", ",".join(ANSWER_KEYS.upper()), "Unsure",
+               "Take this option, unsure.",
                footer=False, palette=False),
         Action("go(1)", "right,enter,space,pagedown", "Next",
                "Next question; submits what is ticked."),
@@ -175,7 +176,7 @@ class MockSittingScreen(AppScreen):
         self._choose("answer_unsure", Confidence.UNSURE)
 
     def _choose(self, action: str, confidence: Confidence) -> None:
-        option = self.exam.shown.seating.option_at(self._position(action))
+        option = self.exam.shown.option_at(self._position(action))
         if option is None or self.exam.shown.is_typed:
             return
         if self.exam.shown.takes_several:

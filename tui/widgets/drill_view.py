@@ -63,7 +63,10 @@ def summary_text(score: SittingScore, moved: TierMoves, missed: int) -> Content:
     lines += [Content(f"{moved.promoted:5}  promoted"), Content(f"{moved.settled:5}  settled")]
     if score.seconds:
         pace = score.seconds / score.given
-        lines.append(Content(f"\n{_minutes(score.seconds)}, {pace:.0f} s per question"))
+        reading = f" · reading {_minutes(score.reading)}" if score.reading >= 1 else ""
+        lines.append(
+            Content(f"\nthinking {_minutes(score.seconds)}, {pace:.0f} s per question{reading}")
+        )
     again = "m: missed ones again · " if missed else ""
     lines.append(Content(f"\n{again}Enter: close. Everything is saved."))
     return stacked(lines)
@@ -99,8 +102,15 @@ class DrillView(Vertical):
         yield self._typed
         yield self._prompt
 
-    def show(self, run: DrillSitting, picked: frozenset[str], confidence: Confidence) -> None:
-        """The question that is up, or how the sitting went."""
+    def show(
+        self,
+        run: DrillSitting,
+        picked: frozenset[str],
+        confidence: Confidence,
+        *,
+        is_back: bool = False,
+    ) -> None:
+        """The question that is up, or how the sitting went. `is_back`: it was gone back to."""
         if run.is_over:
             summary = summary_text(run.score, run.moved(), len(run.missed()))
             self._page.show([lambda _: summary])
@@ -113,7 +123,9 @@ class DrillView(Vertical):
         if asking:
             self.prompt(prompt_words(run.shown, confidence, has_picked=bool(picked)))
         else:
-            self.prompt("" if run.is_over else "Enter: next question")
+            again = " · = answers again" if run.shown.is_typed else " · a letter answers again"
+            words = "Enter: next question" + (again if is_back else "")
+            self.prompt("" if run.is_over else words)
 
     def _show_question(self, run: DrillSitting, picked: frozenset[str]) -> None:
         put, told = run.shown, run.feedback

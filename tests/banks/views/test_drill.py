@@ -5,6 +5,7 @@ import pytest
 from banks.library import Library
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views import drill
+from banks.views.evidence_log import evidence_log
 from banks.views.open_sittings import open_sittings
 from domain.errors import InputError
 from domain.questions import Kind
@@ -94,6 +95,75 @@ def test_a_sitting_counts_what_it_promoted_and_settled(opened):
     run.record(run.given(verdict=Verdict.WRONG))
 
     assert run.moved() == drill.TierMoves(promoted=2, settled=1)
+
+
+def test_what_another_sitting_of_the_day_did_is_not_counted_as_promoted(opened):
+    respond(opened, NAMES[0], "wrong")
+    run = start(opened, NAMES[0])
+    say(run, "a")
+
+    assert run.moved() == drill.TierMoves(promoted=0, settled=0)
+
+
+def test_thinking_and_reading_are_recorded_apart_and_both_are_pace(opened):
+    clock = [0.0]
+    sitting = opened.open_sitting("Force", Purpose.REVISION, [NAMES[0], NAMES[1]])
+    run = DrillSitting(opened, sitting, lambda: clock[0])
+    clock[0] = 2.0
+    say(run, "a")
+    clock[0] = 27.0
+    run.next()
+    run.step(-1)
+    clock[0] = 30.0
+    run.next()
+
+    [response] = opened.history.responses(NAMES[0])
+    assert (response.seconds, opened.history.reading(response)) == (2.0, 28.0)
+    assert (run.score.seconds, run.score.reading) == (2.0, 28.0)
+    assert [logged.seconds for logged in evidence_log(opened).responses] == [30.0]
+
+
+def test_reading_counts_no_more_than_the_cap(opened):
+    clock = [0.0]
+    sitting = opened.open_sitting("Force", Purpose.REVISION, [NAMES[0]])
+    run = DrillSitting(opened, sitting, lambda: clock[0])
+    say(run, "a")
+    clock[0] = 5_000.0
+    run.close()
+
+    [response] = opened.history.responses(NAMES[0])
+    assert opened.history.reading(response) == opened.settings.idle_cap
+
+
+def test_a_response_given_again_takes_the_place_of_the_first_and_keeps_its_time(opened):
+    clock = [0.0]
+    sitting = opened.open_sitting("Force", Purpose.REVISION, [NAMES[0], NAMES[1]])
+    run = DrillSitting(opened, sitting, lambda: clock[0])
+    clock[0] = 4.0
+    say(run, "b")
+    run.next()
+    run = DrillSitting(opened, sitting, lambda: clock[0])
+    run.step(-1)
+    clock[0] = 9.0
+    say(run, "a")
+
+    [response] = opened.history.responses(NAMES[0])
+    assert (response.chosen, response.seconds) == (("a",), 4.0)
+    assert opened.history.standing(NAMES[0]).tier is Tier.CLEAR
+    run.undo()
+    [response] = opened.history.responses(NAMES[0])
+    assert response.chosen == ("b",)
+
+
+def test_a_correction_on_a_later_day_counts_for_the_day_of_what_it_corrects(opened):
+    run = start(opened, NAMES[0], NAMES[1])
+    say(run, "b")
+    day = opened.today()
+    opened.now.go_on(days=2)
+    say(run, "a")
+
+    [response] = opened.history.responses(NAMES[0])
+    assert opened.history.day(response.at) == day
 
 
 def test_a_dispute_regrades_the_sitting(opened):
