@@ -125,3 +125,10 @@ def test_a_key_that_many_questions_share_pairs_nothing():
     again = _question("another high cloud", "a", "Cirrus", "Altostratus")
 
     assert question_pairs([(ROWS, "a")], [HIGH, ROWS, again]) == []
+
+
+def test_bare_numbers_pair_nothing():
+    first = _question("how high", "a", "5 km", "9 km")
+    second = _question("how far", "b", "5 km", "9 km")
+
+    assert question_pairs([(first, "b")], [first, second]) == []
