@@ -289,7 +289,7 @@ class Resieve(App[str]):
     async def _pass_key(self) -> None:
         """Hand the next key on, once the screen that it is for is there."""
         self._is_asking = False
-        while self._typed and not self._is_passing:
+        while self._typed and self.screen_stack and not self._is_passing:
             if not self._leads_away(self._typed[0]) and self._must_wait():
                 self._ask_again()
                 return

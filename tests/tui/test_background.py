@@ -184,6 +184,18 @@ async def test_escape_drops_what_was_typed_ahead_and_leads_away_at_once(planned)
         assert type(app.screen).__name__ == "ImportScreen"
 
 
+async def test_keys_that_still_wait_when_the_app_is_left_are_no_fault(planned, said):
+    may_open = Flag()
+    app = Resieve(lambda read_only: may_open.wait(10) and planned)
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        type_at_once(app, "enter", "a")
+        await settled(pilot)
+
+    may_open.set()
+    assert not said
+
+
 async def test_keys_after_the_one_that_leaves_a_drill_are_for_the_screen_below(planned):
     sitting = planned.open_sitting("x", Purpose.FREE, ["book/wind.one/1"])
     app = Stage(planned, DrillScreen(sitting))
