@@ -5,13 +5,14 @@
 
 from collections.abc import Iterator
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
 
 from banks.clock import Clock, local_now
 from banks.store.folder import Store
-from domain.history import History
+from domain.history import History, Sitting
 from domain.questions import Bank, Chapter, Question, Subject, bank_of
 
 
@@ -44,6 +45,28 @@ class StoreContents:
     def today(self) -> date:
         """The study day it is now."""
         return self.history.day(self.now())
+
+    @property
+    def notices(self) -> list[str]:
+        """What the store has to say: what was set aside, carried over, brought up to date."""
+        return self.store.notices
+
+    def bank(self, bank_id: str) -> Bank:
+        """The bank with this id. Raises KeyError."""
+        return self.banks[bank_id]
+
+    @property
+    def question_count(self) -> int:
+        """Questions in all banks, the retired ones too."""
+        return sum(len(bank.questions) for bank in self.banks.values())
+
+    def sitting(self, sitting_id: str) -> Sitting:
+        """What is on record of a sitting. Raises KeyError."""
+        return self.history.sittings[sitting_id]
+
+    def figure_path(self, bank_id: str, name: str) -> Path:
+        """The file of a bank's picture."""
+        return self.store.figure_path(bank_id, name)
 
     def question(self, question_id: str) -> Question | None:
         """The question, retired or not, or None."""

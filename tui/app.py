@@ -7,42 +7,27 @@ from asyncio import get_running_loop
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
-from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.segment import Segment
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.binding import BindingType
 from textual.color import Color
 from textual.dom import DOMNode
 from textual.driver import Driver
 from textual.events import Event, Key, Paste
 from textual.filter import LineFilter
-from textual.notifications import SeverityLevel
 from textual.screen import Screen
 
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
 from domain.text import safe_line, safe_text
 from tui import theme
-from tui.actions import Action
+from tui.base_app import GLOBAL, BaseApp
 from tui.base_screen import AppScreen
 
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.startup_snapshot import StartupSnapshot
-
-SCREENS = {
-    "today": "tui.screens.today:TodayScreen",
-    "plan": "tui.screens.plan:PlanScreen",
-    "triage": "tui.screens.triage:TriageScreen",
-    "sweep": "tui.screens.sweep:SweepScreen",
-    "bank": "tui.screens.bank:BankScreen",
-    "mock": "tui.screens.mock_paper:MockScreen",
-    "progress": "tui.screens.progress:ProgressScreen",
-    "import": "tui.screens.import_file:ImportScreen",
-    "settings": "tui.screens.settings:SettingsScreen",
-}
-"""Every screen that can be gone to, imported when it is first opened."""
 
 _SETTLED = 2.0
 """Seconds after the start at which the day's copy is made, if there is none yet."""
@@ -65,23 +50,6 @@ _SOON = 0.01
 _LOST = 1.0
 """Seconds after which a key is no longer waited for, though nothing told that it was handled."""
 
-GLOBAL = (
-    Action("help", "question_mark,f1", "Keys", "Show every key of this screen."),
-    Action("visit('today')", "f2", "Today", "Go to today's plan."),
-    Action("visit('plan')", "f3", "Plan", "Go to the plan up to the exam."),
-    Action("visit('triage')", "f4", "Triage", "See what you keep missing."),
-    Action(
-        "visit('sweep')", "f5", "Sweep", "Pick the questions worth the most in the time you have."
-    ),
-    Action("visit('bank')", "f6", "Bank", "Browse, search and edit the questions."),
-    Action("visit('mock')", "f7", "Mock paper", "Take a mock paper."),
-    Action("visit('progress')", "f8", "Progress", "See accuracy, progress and predicted score."),
-    Action("visit('import')", "f9", "Import", "Import questions from a file."),
-    Action("visit('settings')", "f10", "Settings", "Change rules, shortcuts and colours."),
-    Action("suspend_process", "ctrl+z", "Suspend", "Suspend; return with `fg`."),
-    Action("leave", "ctrl+c", "Leave", "Press twice to quit; everything is saved."),
-)
-
 
 class SafeLines(LineFilter):
     """The last step of every line before the terminal: no text in it can drive one."""
@@ -93,7 +61,7 @@ class SafeLines(LineFilter):
         return [Segment(safe_line(text), style, control) for text, style, control in segments]
 
 
-class Resieve(App[str]):
+class Resieve(BaseApp):
     """The whole app. `open_library` runs in a thread and gives the library or raises.
 
     `glance` is the first screen as it was left, if it still is so: shown until the library is
@@ -105,22 +73,16 @@ class Resieve(App[str]):
     ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar[list[BindingType]] = [action.binding("everywhere") for action in GLOBAL]
 
-    library: "Library"
-
     def __init__(
         self,
         open_library: "Callable[[bool], Library]",
-        first_room: str = "today",
+        first_screen: str = "today",
         glance: "StartupSnapshot | None" = None,
     ) -> None:
-        super().__init__()
-        self.glance = glance
+        super().__init__(glance)
         self.animation_level = "none"
-        self.is_ready = False
-        self.has_greeted = False
         self._open_library = open_library
-        self._first_room = first_room
-        self._waiting: list[Callable[[], object]] = []
+        self._first_screen = first_screen
         self._leaving = False
         theme.register(self)
         self._safe_lines = SafeLines()
@@ -145,14 +107,14 @@ class Resieve(App[str]):
 
     def get_default_screen(self) -> Screen[Any]:
         """Today lies at the bottom of the stack."""
-        return self.room("today")
+        return self.new_screen("today")
 
     def on_mount(self) -> None:
         """Show the first screen at once, then read the store behind it."""
         if not self.is_headless:
             self._answer_signals()
-        if self._first_room != "today":
-            self.push_screen(self.room(self._first_room))
+        if self._first_screen != "today":
+            self.push_screen(self.new_screen(self._first_screen))
         self.call_after_refresh(self.read_store)
 
     def read_store(self, read_only: bool = False) -> None:
@@ -175,15 +137,6 @@ class Resieve(App[str]):
         except Exception as error:
             self.crash(error)
 
-    def crash(self, error: Exception) -> None:
-        """End the app for an error that nobody foresaw; from a thread, by `call_from_thread`."""
-        self._handle_exception(error)
-
-    @property
-    def is_leaving(self) -> bool:
-        """Whether the app is about to end, so that no screen need be shown any more."""
-        return self._exit
-
     def _answer_signals(self) -> None:
         """Asked to end from outside, leave as by key: the terminal is given back as it was."""
         for name in ("SIGTERM", "SIGQUIT", "SIGHUP"):
@@ -197,13 +150,11 @@ class Resieve(App[str]):
         self.is_ready = True
         theme.apply(self, library.settings.looks.theme)
         self.set_keymap(library.settings.keys)
-        if library.store.notices:
-            notices = "\n".join(library.store.notices)
+        if library.notices:
+            notices = "\n".join(library.notices)
             self.notify(notices, severity="warning", markup=False, timeout=12)
-        waiting, self._waiting = self._waiting, []
-        for callback in waiting:
-            callback()
-        if not library.store.read_only:
+        self.call_waiting()
+        if not library.read_only:
             self.set_timer(_SETTLED, self._back_up)
             self.set_interval(_WATCHED, self.watch_store)
 
@@ -223,11 +174,8 @@ class Resieve(App[str]):
         self.run_worker(self._copy_store, thread=True, exit_on_error=False, group="backup")
 
     def _copy_store(self) -> None:
-        from banks.maintenance.backup import back_up_daily
-
-        store = self.library.store
         try:
-            back_up_daily(store.folder, self.library.today(), store.system)
+            self.library.keep_daily_copy()
         except StoreError as problem:
             self._warn_from_thread(f"Today's copy: {problem}")
         except Exception as error:
@@ -264,13 +212,6 @@ class Resieve(App[str]):
         else:
             self.exit(return_code=1, message=Text(f"resieve: {safe_text(words)}"))
 
-    def when_ready(self, callback: Callable[[], object]) -> None:
-        """Call back when the library is open: at once if it is."""
-        if self.is_ready:
-            callback()
-        else:
-            self._waiting.append(callback)
-
     # keys, in the order in which they were typed
 
     async def on_event(self, event: Event) -> None:
@@ -299,10 +240,6 @@ class Resieve(App[str]):
             await super().on_event(event)
             if self._is_passing:
                 self._follow(self._keys_passed, _ROUNDS)
-
-    def type_again(self, event: Key) -> None:
-        """A key that came too late to the screen that it was handed to is for the one on top."""
-        self.post_message(Key(event.key, event.character))
 
     def _ask_again(self) -> None:
         if not self._is_asking:
@@ -336,29 +273,7 @@ class Resieve(App[str]):
             self._is_passing = False
             await self._pass_key()
 
-    # moving
-
-    def room(self, name: str) -> Screen[Any]:
-        """A new screen of that name."""
-        module, _, class_name = SCREENS[name].partition(":")
-        screen: Screen[Any] = getattr(import_module(module), class_name)()
-        return screen
-
-    def action_visit(self, name: str) -> None:
-        """Go to a screen, from wherever; Today stays at the bottom of the stack."""
-        if len(self.screen_stack) > 1 and self.screen.is_modal:
-            return
-        while len(self.screen_stack) > 1:
-            self.pop_screen()
-        if name != "today":
-            self.push_screen(self.room(name))
-
-    def go_back(self) -> None:
-        """Leave the screen on top; from Today, leave the app."""
-        if len(self.screen_stack) > 1:
-            self.pop_screen()
-        else:
-            self.exit()
+    # help and leaving
 
     def action_help(self) -> None:
         """Every key of the screen on top."""
@@ -378,19 +293,6 @@ class Resieve(App[str]):
     def _stay(self) -> None:
         self._leaving = False
 
-    def notify(
-        self,
-        message: str,
-        *,
-        title: str = "",
-        severity: SeverityLevel = "information",
-        timeout: float | None = None,
-        markup: bool = True,
-    ) -> None:
-        """Tell something in passing, on the last line; it takes the place of what stood there."""
-        self.clear_notifications()
-        super().notify(message, title=title, severity=severity, timeout=timeout, markup=markup)
-
     def action_command_palette(self) -> None:
         """Find an action by its words."""
         from textual.command import CommandPalette
@@ -400,9 +302,9 @@ class Resieve(App[str]):
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """The palette: this screen's actions, then those of everywhere."""
-        from tui.palette import entries
+        from tui.keymap import palette_entries
 
-        return entries(self, screen)
+        return palette_entries(self, screen)
 
     def _fatal_error(self) -> None:
         """An error that nobody foresaw ends the app: no trace on the terminal, but in a file."""

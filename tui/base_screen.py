@@ -5,21 +5,100 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
+from textual.content import Content
 from textual.css.query import NoMatches
+from textual.events import Resize
 from textual.screen import Screen
+from textual.widget import Widget
+from textual.widgets import Static
 
 from domain.errors import ResieveError
 from domain.text import safe_text
-from tui.actions import Action, key_words
-from tui.widgets.lines import KeyLine, TitleLine
+from tui.actions import Action, is_typed, key_words
+from tui.base_app import BaseApp
 
 if TYPE_CHECKING:
     from textual.worker import Worker
 
     from banks.library import Library
-    from tui.app import Resieve
 
 BACK = Action("back", "escape,q", "Back", "Go back.")
+
+
+class TitleLine(Static):
+    """Where you are (left) and what matters about it (right); the right gives way."""
+
+    DEFAULT_CSS = """
+    TitleLine { dock: top; height: 1; background: $panel; color: $text; text-style: bold; }
+    TitleLine:nocolor { text-style: bold reverse; }
+    """
+
+    def __init__(self, left: str) -> None:
+        super().__init__(markup=False)
+        self._left, self._right = left, ""
+
+    def on_mount(self) -> None:
+        """Draw what was given so far."""
+        self._draw()
+
+    def show(self, left: str, right: str = "") -> None:
+        """Set both ends."""
+        self._left, self._right = left, right
+        self._draw()
+
+    def on_resize(self, _: Resize) -> None:
+        """Fit the new width."""
+        self._draw()
+
+    def _draw(self) -> None:
+        width = max(0, (self.size.width or 80) - 2)
+        left = Content(self._left).truncate(width, ellipsis=True)
+        space = width - left.cell_length - 2
+        right = Content(self._right).truncate(max(space, 0), ellipsis=True)
+        gap = " " * max(0, width - left.cell_length - right.cell_length)
+        line = Content.assemble(" ", left, gap, right.stylize("not bold"), " ")
+        self.update(line, layout=False)
+
+
+class KeyLine(Widget):
+    """The keys that matter here, as many as fit, the way to all of them always last.
+
+    While text is typed, keys that would become text are left out.
+    """
+
+    DEFAULT_CSS = """
+    KeyLine { dock: bottom; height: 1; background: $panel; color: $text-muted; }
+    """
+
+    screen: "AppScreen"
+
+    def on_mount(self) -> None:
+        """Follow changes of the bindings."""
+        self.screen.bindings_updated_signal.subscribe(self, lambda _: self.refresh())
+
+    def render(self) -> Content:
+        """The line, cut at a whole entry."""
+        focused = self.screen.focused
+        is_typing = focused is not None and focused.check_consume_key("question_mark", "?")
+        ending = _entry("f1" if is_typing else "?", "Help")
+        space = self.size.width - ending.cell_length - 1
+        line = Content(" ")
+        for action in self.screen.all_actions():
+            if not action.footer or not self.screen.check_action(action.name, ()):
+                continue
+            words = key_words(self.screen.keys_set(action)).split()
+            usable = [word for word in words if not (is_typing and is_typed(word))]
+            if not usable:
+                continue
+            entry = _entry(usable[0], action.label)
+            if line.cell_length + entry.cell_length > space:
+                break
+            line = line + entry
+        return line + ending
+
+
+def _entry(key: str, label: str) -> Content:
+    return Content.assemble((key, "bold $accent"), " ", label, "   ")
 
 
 class AppScreen(Screen[Any]):
@@ -38,7 +117,7 @@ class AppScreen(Screen[Any]):
     TYPED: ClassVar[frozenset[str]] = frozenset()
     """Keys that this screen takes as typed characters, so that no action can have them."""
 
-    app: "Resieve"
+    app: BaseApp
     _loader: "Worker[None] | None" = None
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
@@ -60,8 +139,7 @@ class AppScreen(Screen[Any]):
 
     def keys_set(self, action: Action) -> str:
         """The keys of one of this screen's actions as they are set, such as "escape,q"."""
-        keys = self.library.settings.keys if self.app.is_ready else {}
-        return keys.get(action.identity(self.NAME), action.key)
+        return self.app.keys_of(action, self.NAME)
 
     def key_words(self, action: Action) -> str:
         """The first key of one of this screen's actions, as it is set, for a reader."""

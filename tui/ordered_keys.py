@@ -6,7 +6,7 @@ from tui.base_screen import AppScreen
 
 
 class OrderedKeysScreen(AppScreen):
-    """A room whose own keys are handled one after another.
+    """A screen whose own keys are handled one after another.
 
     Textual hands a bound key on to the app before it runs its action, so in a fast burst it may
     come after the typed characters behind it. Here the screen runs its bindings itself, in turn.

@@ -64,7 +64,7 @@ class QuestionListScreen(AppScreen):
 
     def ready(self) -> None:
         """Read the standings: at once if there are few, else behind what is shown."""
-        if sum(len(bank.questions) for bank in self.library.banks.values()) <= AT_ONCE:
+        if self.library.question_count <= AT_ONCE:
             self._listed(self._read())
         else:
             self.in_background(self._read_behind, group="listing", loads=not self.is_listed)

@@ -27,7 +27,7 @@ class Bare(App[None]):
     def compose(self) -> ComposeResult:
         yield Static("Bare", id="title", markup=False)
         yield Static("ready to go", id="body", markup=False)
-        yield Static("? Keys   q Leave", id="keys", markup=False)
+        yield Static("? Help   q Leave", id="keys", markup=False)
 
     def action_answer(self) -> None:
         """Another text in the body, and a count in the title."""

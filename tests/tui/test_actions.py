@@ -9,8 +9,8 @@ from banks.library import Library
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, settled
 from tui.actions import Action
-from tui.app import GLOBAL, SCREENS
-from tui.keymap import all_rooms
+from tui.base_app import GLOBAL, SCREENS
+from tui.keymap import all_screens
 from tui.widgets.virtual_list import MOVES
 
 MULTIPLEXER = {f"ctrl+{letter}" for letter in "abogtpnshqc"}
@@ -19,7 +19,7 @@ CONTROL = {"ctrl+i", "ctrl+m", "ctrl+h", "ctrl+j", "ctrl+left_square_bracket"}
 """Sent by a terminal without extensions as tab, enter, backspace, newline and escape."""
 
 
-EVERY = all_rooms()
+EVERY = all_screens()
 GOABLE = [screen for screen in EVERY if screen.NAME in SCREENS]
 TO_GO = pytest.mark.parametrize("room", GOABLE, ids=lambda room: room.NAME)
 BY_NAME = pytest.mark.parametrize("screen", EVERY, ids=lambda screen: screen.NAME)
@@ -85,7 +85,7 @@ async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, room
     async with app.run_test(size=(80, 24)) as pilot:
         last = (await settled(pilot)).splitlines()[-1]
 
-    assert last.rstrip().endswith(("? Keys", "f1 Keys"))
+    assert last.rstrip().endswith(("? Help", "f1 Help"))
     assert len(last) <= 80
     assert last.split()[0] not in ("?", "f1")
 

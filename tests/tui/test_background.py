@@ -11,7 +11,8 @@ from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from tests.builders import bank, full, library
 from tests.tui.stage import Stage, settled, text_of
-from tui.app import SCREENS, Resieve
+from tui.app import Resieve
+from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
 from tui.screens.import_preview import ImportPreview, Source
 
@@ -58,7 +59,7 @@ class Broken:
 async def test_an_unforeseen_error_behind_a_screen_ends_in_the_report(opened, said, name):
     opened.history = Broken()
     with pytest.raises(ZeroDivisionError):
-        await run(Stage(opened, Resieve.room(None, name)))
+        await run(Stage(opened, Resieve.new_screen(None, name)))
 
     assert "Details: " in said[0]
 
@@ -102,7 +103,7 @@ async def test_an_error_when_the_opened_store_is_shown_ends_in_the_report(opened
 
 
 async def test_a_foreseen_problem_in_the_background_is_told(opened):
-    app = Stage(opened, Resieve.room(None, "triage"))
+    app = Stage(opened, Resieve.new_screen(None, "triage"))
 
     def work() -> None:
         raise InputError("no such thing")

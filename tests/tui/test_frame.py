@@ -40,7 +40,7 @@ async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become
     assert "x Retire" in before
     assert "x Retire" not in typing
     assert "bksp" not in typing
-    assert "f1 Keys" in typing
+    assert "f1 Help" in typing
 
 
 async def test_the_palette_finds_what_another_screen_does_and_goes_there(opened):

@@ -24,7 +24,8 @@ from domain.text import safe_line
 from domain.tiers import Tier
 from tests.builders import FakeClock, bank, chapter_sitting, library, respond
 from tests.tui.stage import Stage, settled
-from tui.app import SCREENS, Resieve
+from tui.app import Resieve
+from tui.base_app import SCREENS
 from tui.cli import main
 from tui.screens.drill import DrillScreen
 from tui.screens.duplicates import DuplicatesScreen
@@ -100,7 +101,7 @@ def hostile_file(made: Library, header: str = "stem") -> Source:
     return Source.of(path)
 
 
-SCREENS = {name: lambda made, name=name: Resieve.room(made, name) for name in SCREENS} | {
+SCREENS = {name: lambda made, name=name: Resieve.new_screen(made, name) for name in SCREENS} | {
     "drill": drill,
     "paper": lambda made: PrintedMarkingScreen(*chapter_sitting(first(made)[0], Purpose.REVISION)),
     "form": lambda made: QuestionForm(first(made)[1].id),

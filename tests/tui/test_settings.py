@@ -10,7 +10,7 @@ from domain.tiers import Tier, TierRules
 from tests.builders import bank, bares, library, respond
 from tests.tui.stage import Stage, settled, text_of
 from tui import keymap
-from tui.app import SCREENS
+from tui.base_app import SCREENS
 from tui.screens.settings import SettingsScreen
 
 SIZE = (80, 24)

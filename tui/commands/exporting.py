@@ -151,7 +151,7 @@ def _writer(chosen: str) -> "Callable[[Bank, Histories, list[str]], bytes]":
 def _figures(library: "Library", bank: "Bank") -> dict[str, bytes]:
     """The pictures that are there, by name."""
     names = {figure.file for question in bank.questions.values() for figure in question.figures}
-    paths = {name: library.store.figure_path(bank.id, name) for name in sorted(names)}
+    paths = {name: library.figure_path(bank.id, name) for name in sorted(names)}
     return {name: path.read_bytes() for name, path in paths.items() if path.is_file()}
 
 

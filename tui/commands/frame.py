@@ -48,7 +48,7 @@ class Context:
         if not read_only and self.today is None:
             self.closing.callback(self._back_up, library)
         self.may_write = self.may_write or not read_only
-        for notice in library.store.notices:
+        for notice in library.notices:
             self.warn(notice)
         return library
 

@@ -115,7 +115,7 @@ def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
         raise InputError("a mock paper is in progress; answer it or hand it in first")
     seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
     sitting = begin(library, evidence_log(library), _blueprint(library, arguments), seed)
-    places = _places(library, library.history.sittings[sitting])
+    places = _places(library, library.sitting(sitting))
     if arguments.json:
         context.json({"seed": seed, "questions": places})
         return 0

@@ -180,6 +180,6 @@ def show_figure(screen: AppScreen, question: Question) -> None:
 def _open(screen: AppScreen, question: Question, figure: Figure) -> None:
     bank_id = bank_of(question.id)
     try:
-        open_figure(screen.app.library.store.figure_path(bank_id, figure.file))
+        open_figure(screen.app.library.figure_path(bank_id, figure.file))
     except InputError as problem:
         screen.notify(str(problem), severity="warning", markup=False, timeout=8)

@@ -217,7 +217,7 @@ class BankScreen(BankEdits):
         if not heading.chapter:
             self.tell("Select a chapter on the left first.")
             return
-        bank = self.library.banks[heading.bank]
+        bank = self.library.bank(heading.bank)
         chapter = bank.chapter(heading.chapter)
         self.app.push_screen(KeyEntryScreen(Location(bank, bank.subject_of(chapter.id), chapter)))
 

@@ -100,7 +100,7 @@ class BankEdits(QuestionListScreen):
         names = {bank_of(question.id) for question in chosen}
         if len(names) > 1:
             self.tell("The ticked questions are in several banks; tick those of one bank only.")
-        return self.library.banks[names.pop()] if len(names) == 1 else None
+        return self.library.bank(names.pop()) if len(names) == 1 else None
 
     def _save(
         self, bank: Bank, changed: list[Question], label: str, others: Sequence[str] = ()
@@ -127,9 +127,9 @@ class BankEdits(QuestionListScreen):
             if choice == "b":
                 self._ask("Title of the bank:", self._start_bank)
             elif choice == "s":
-                self._ask_subject(self.library.banks[self.heading.bank])
+                self._ask_subject(self.library.bank(self.heading.bank))
             elif choice == "c":
-                bank = self.library.banks[self.heading.bank]
+                bank = self.library.bank(self.heading.bank)
                 self._ask_chapter(bank, _subject_title(bank, self.heading.subject))
 
         self.app.push_screen(ChoiceDialog("Add what?", choices), chosen)
@@ -160,7 +160,7 @@ class BankEdits(QuestionListScreen):
             return
 
         def rename(title: str) -> None:
-            bank = self.library.banks[heading.bank]
+            bank = self.library.bank(heading.bank)
             changed = editing.renamed(bank, title, heading.subject, heading.chapter)
             label = f"the title {title.strip()}"
             save_edit(self, changed, [], label, lambda: self._saved(label))

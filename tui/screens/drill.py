@@ -23,7 +23,7 @@ from tui.screens.annotations import AnnotatedScreen
 from tui.widgets.drill_view import DrillView, progress_words
 
 if TYPE_CHECKING:
-    from tui.app import Resieve
+    from tui.base_app import BaseApp
 
 
 class Phase(StrEnum):
@@ -362,7 +362,7 @@ class DrillScreen(AnnotatedScreen):
         return True
 
 
-def start_drill(app: "Resieve", title: str, purpose: Purpose, question_ids: Sequence[str]) -> None:
+def start_drill(app: "BaseApp", title: str, purpose: Purpose, question_ids: Sequence[str]) -> None:
     """Open a sitting over these questions and begin it."""
     try:
         sitting = app.library.open_sitting(title, purpose, question_ids, getrandbits(32))

@@ -67,7 +67,7 @@ class DuplicatesScreen(AppScreen):
 
     def _find(self) -> None:
         history = self.library.history
-        bank = self.library.banks[self._bank_id]
+        bank = self.library.bank(self._bank_id)
         counts = {one: len(history.responses(one)) for one in bank.questions}
         pairs = find_duplicates(bank, counts)
         self.app.call_from_thread(self._found, pairs)
@@ -88,7 +88,7 @@ class DuplicatesScreen(AppScreen):
         rows.show(pairs, _pair_line, selected=selected)
         rows.focus()
         self.query_one(Horizontal).display = bool(pairs)
-        title = self.library.banks[self._bank_id].title
+        title = self.library.bank(self._bank_id).title
         self.set_title(f"Duplicates · {title}", counted(len(pairs), "pair"))
 
     def on_virtual_list_moved(self, event: VirtualList.Moved) -> None:
@@ -139,7 +139,7 @@ class DuplicatesScreen(AppScreen):
         )
 
     def _merge(self, pairs: list[Pair]) -> None:
-        bank = merge(self.library.banks[self._bank_id], pairs)
+        bank = merge(self.library.bank(self._bank_id), pairs)
         names = [one.id for pair in pairs for one in (pair.keep, pair.drop)]
         label = f"{counted(len(pairs), 'pair')} merged"
         save_edit(self, bank, names, label, self.ready)

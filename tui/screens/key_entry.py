@@ -75,7 +75,7 @@ class KeyEntryScreen(OrderedKeysScreen):
         self._show()
 
     def _place(self) -> Location:
-        bank = self.library.banks[self._ids[0]]
+        bank = self.library.bank(self._ids[0])
         subject = next(one for one in bank.subjects if one.id == self._ids[1])
         return Location(bank, subject, bank.chapter(self._ids[2]))
 

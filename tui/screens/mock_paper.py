@@ -183,7 +183,7 @@ class MockScreen(AppScreen):
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self._enter(self.library.history.sittings[sitting])
+            self._enter(self.library.sitting(sitting))
 
     def _enter(self, sitting: Sitting) -> None:
         from tui.screens.mock_sitting import MockSittingScreen

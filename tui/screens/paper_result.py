@@ -45,7 +45,7 @@ class PaperResult(AppScreen):
 
     def ready(self) -> None:
         """Mark the paper."""
-        sitting = self.library.history.sittings[self._sitting_id]
+        sitting = self.library.sitting(self._sitting_id)
         found = marked(self.library, sitting)
         titles = _titles(self.library, sitting)
         self.set_title("Result", f"{sitting.opened.title} · {blueprint(sitting).scheme}")
@@ -59,7 +59,7 @@ class PaperResult(AppScreen):
         """Drill what was missed."""
         from tui.screens.drill import start_drill
 
-        missed = _missed(self.library, self.library.history.sittings[self._sitting_id])
+        missed = _missed(self.library, self.library.sitting(self._sitting_id))
         if missed:
             start_drill(self.app, "Missed in the mock paper", Purpose.FREE, missed)
         else:

@@ -144,7 +144,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
 
     def on_unmount(self) -> None:
         """A finished go is closed; one that is not stays open, to be gone on with."""
-        if self._table is not None and not self.library.store.read_only:
+        if self._table is not None and not self.library.read_only:
             self.go.leave()
 
     # the same chapter twice on one day

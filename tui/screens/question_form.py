@@ -113,7 +113,7 @@ class QuestionForm(AppScreen):
     @property
     def bank(self) -> Bank:
         """The bank as it is now."""
-        return self.library.banks[bank_of(self._target)]
+        return self.library.bank(bank_of(self._target))
 
     def ready(self) -> None:
         """Open the question asked for, or an empty one."""

@@ -128,7 +128,7 @@ class StartScreen(AppScreen):
     def _try_out(self) -> None:
         typed = self._typed()
         if not typed["exam"].strip():
-            count = sum(len(bank.questions) for bank in self.library.banks.values())
+            count = self.library.question_count
             self._say(f"In the store: {counted(count, 'question')}. Now the exam day.")
             return
         try:

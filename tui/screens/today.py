@@ -16,7 +16,7 @@ from domain.responses import AnyRecord, Purpose
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
-from tui.launch import begin, go_on
+from tui.screens.launch import begin, go_on
 from tui.widgets.tiers import TierPanel
 from tui.widgets.upcoming import headline, upcoming
 from tui.widgets.virtual_list import VirtualList
@@ -98,7 +98,7 @@ class TodayScreen(AppScreen):
         """Show the day; on the very first run, ask what it needs."""
         if not self.library.banks or not self.library.settings.plan.is_set_up:
             self._first_run()
-        elif sum(len(bank.questions) for bank in self.library.banks.values()) <= _AT_ONCE:
+        elif self.library.question_count <= _AT_ONCE:
             self._look()
         else:
             self.in_background(self._look_behind, group="glance", loads=self._found is None)
@@ -169,7 +169,7 @@ class TodayScreen(AppScreen):
         self.query_one("#headline", Static).update(
             Content("Nothing is set up yet. Press x to begin: it takes two minutes.")
         )
-        if not self.library.store.read_only and not self.app.has_greeted:
+        if not self.library.read_only and not self.app.has_greeted:
             self.app.has_greeted = True
             self.action_set_up()
 

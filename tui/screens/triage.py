@@ -20,8 +20,8 @@ from domain.responses import HandTier, Purpose
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
 from tui.actions import Action
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
-from tui.launch import begin
 from tui.question_list import SEARCH, QuestionListScreen
+from tui.screens.launch import begin
 from tui.screens.question_details import QuestionDetails
 from tui.widgets.scroll_text import ScrollText
 from tui.widgets.text_block import TextBlock
@@ -207,7 +207,7 @@ class TriageScreen(QuestionListScreen):
         if not self.wanted.subject:
             self.tell("Choose a subject first, with s.")
             return
-        bank = self.library.banks[self.wanted.bank]
+        bank = self.library.bank(self.wanted.bank)
         subject = next(one for one in bank.subjects if one.id == self.wanted.subject)
         every = Chapter("", "All chapters")
 

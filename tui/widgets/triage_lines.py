@@ -87,7 +87,7 @@ def filter_words(library: Library, wanted: Filter) -> str:
 def _place_words(library: Library, wanted: Filter) -> str:
     if not wanted.bank:
         return "all subjects"
-    bank = library.banks[wanted.bank]
+    bank = library.bank(wanted.bank)
     title = next(one.title for one in bank.subjects if one.id == wanted.subject)
     return f"{title} · {bank.chapter(wanted.chapter).title}" if wanted.chapter else title
 

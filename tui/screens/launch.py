@@ -8,7 +8,7 @@ from domain.responses import Purpose
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.open_sittings import OpenSitting
-    from tui.app import Resieve
+    from tui.base_app import BaseApp
 
 
 def drillable(library: "Library", question_ids: Sequence[str]) -> bool:
@@ -20,7 +20,7 @@ def drillable(library: "Library", question_ids: Sequence[str]) -> bool:
 
 
 def begin(
-    app: "Resieve",
+    app: "BaseApp",
     title: str,
     purpose: Purpose,
     question_ids: Sequence[str],
@@ -41,11 +41,11 @@ def begin(
         start_drill(app, title, purpose, question_ids)
 
 
-def go_on(app: "Resieve", left: "OpenSitting") -> None:
+def go_on(app: "BaseApp", left: "OpenSitting") -> None:
     """Go on with a sitting that was left open."""
     from domain.responses import Medium
 
-    sitting = app.library.history.sittings[left.id].opened
+    sitting = app.library.sitting(left.id).opened
     if left.purpose is Purpose.PAPER:
         app.action_visit("mock")
     elif sitting.medium is Medium.PRINTED:
