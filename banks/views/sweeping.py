@@ -10,13 +10,14 @@ from msgspec.structs import replace
 from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.find_duplicates import find_duplicates
 from banks.library import Library
+from banks.planning.first_study import FirstStudies
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.memory.logistic import Logistic
 from domain.plan.outlook import own_pace
-from domain.questions import Form, Question, fingerprint
+from domain.questions import Form, Question, bank_of, fingerprint
 from domain.tiers import Tier
 
 OWN_PACE = 2
@@ -142,7 +143,7 @@ def candidates(
         * part.questions / read.subjects[part.subject].questions
         for part in paper.sections
     }  # fmt: skip
-    times = _Times(library, read)
+    times, studies = _Times(library, read), FirstStudies(library)
     found = []
     for one in read.studied:
         if subject not in ("", one.subject):
@@ -150,10 +151,14 @@ def candidates(
         standing, practice = library.history.standing(one.question.id), one.practice()
         if tiers and standing.tier not in tiers:
             continue
-        tried = practice is not None and standing.last is not None
+        since = practice.last if practice and standing.last is not None else None
+        if practice is None:
+            chapter = f"{bank_of(one.question.id)}/{one.question.chapter}"
+            said = studies.day_of(one.subject, chapter)
+            since = said.toordinal() if said else None
         found.append(Choosable(
             question=one.question.id, subject=one.subject, worth=worth.get(one.subject, 0.0),
-            seconds=times.of(one), since=practice.last if practice and tried else None,
+            seconds=times.of(one), since=since,
             practice=practice, signs=standing.signs, settled=standing.settled,
             duplicates=fingerprint(one.question) if one.question.form is Form.FULL else "",
         ))  # fmt: skip

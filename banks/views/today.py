@@ -278,6 +278,8 @@ class _Lines:
                 found += make(entry, parts, day)
             elif entry.kind is EntryKind.PAPER:
                 found += self._paper(entry, parts)
+        if day == self._workload.today:
+            found += ((len(parts), line) for line in self._first_study())
         found.sort(key=lambda line: (line[1].offer, line[0]))
         return [line for _, line in found]
 
@@ -378,6 +380,33 @@ class _Lines:
                 part=part_name(len(parts), entry.parts[0].part) if entry.parts else "",
             ),
         )
+
+    def _first_study(self) -> Iterator[TodayLine]:
+        """The chapter to study for the first time next, after those that were studied today."""
+        from banks.planning.first_study import next_chapters
+
+        answered = self._library.history.answered_on(self._workload.today)
+        titles, seconds = self._workload.titles, self._workload.inputs.seconds
+        for study in next_chapters(self._library, self._workload):
+            bank, subject = self._workload.locations[study.subject]
+            items = tuple(
+                self._item(study.chapter, question.number, question.id, question.id in answered)
+                for question in study.questions
+            )
+            line = TodayLine(
+                kind=LineKind.FIRST_STUDY,
+                bank=bank,
+                subject=subject,
+                subject_title=titles[study.subject],
+                chapter=study.chapter.partition("/")[2],
+                chapter_title=titles[study.chapter],
+                offer=True,
+                items=items,
+                minutes=len(items) * seconds / 60,
+            )
+            yield line
+            if line.left:
+                return
 
     def _item(
         self, chapter: str, number: int, question: str, done: bool, group: int = 0

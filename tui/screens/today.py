@@ -276,6 +276,8 @@ def line_title(line: TodayLine) -> str:
     """What a sitting over the line is called."""
     if line.kind is LineKind.BLOCK and line.span:
         return f"{line.subject_title} · {line.chapter_title} · {line.span[0]}–{line.span[1]}"
+    if line.kind is LineKind.FIRST_STUDY:
+        return f"First study · {line.subject_title} · {line.chapter_title}"
     return f"{line.kind.value.capitalize()} · {line.subject_title or line.paper}"
 
 
@@ -290,6 +292,7 @@ def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content
         LineKind.SWEEP: f"Sweep {item.subject_title}",
         LineKind.PAPER: item.paper.capitalize(),
         LineKind.PASS: "Pass",
+        LineKind.FIRST_STUDY: f"First study {item.subject_title} · {item.chapter_title}",
     }
     title = titles.get(item.kind, item.chapter_title)
     space = width - len(part) - len(numbers) - len(count) - len(mark) - 3
