@@ -24,6 +24,10 @@ class Location(Struct, frozen=True):
     chapter: Chapter
 
 
+FEWEST_FOR_CAP, TIMED_FOR_CAP = 30, 400
+"""From so many of the newest times the own median is taken."""
+
+
 class StoreContents:
     """Banks, settings and history of one store."""
 
@@ -59,6 +63,22 @@ class StoreContents:
     def question_count(self) -> int:
         """Questions in all banks, the retired ones too."""
         return sum(len(bank.questions) for bank in self.banks.values())
+
+    def time_cap(self) -> float:
+        """The most seconds one question may count: as set, or six own medians where that is more.
+
+        The median is that of the newest sittings, so that a long history costs no more; a few
+        times alone say nothing.
+        """
+        from domain.plan.outlook import time_cap
+
+        timed: list[float] = []
+        for sitting in reversed(list(self.history.sittings.values())):
+            timed += (given.seconds for given in sitting.given.values() if given.seconds)
+            if len(timed) >= TIMED_FOR_CAP:
+                break
+        known = timed if len(timed) >= FEWEST_FOR_CAP else []
+        return time_cap(known, self.settings.idle_cap)
 
     def sitting(self, sitting_id: str) -> Sitting:
         """What is on record of a sitting. Raises KeyError."""

@@ -144,7 +144,7 @@ class PlanWorkload:
 
     @cached_property
     def _own_pace(self) -> Pace:
-        cap = self.library.settings.idle_cap
+        cap = self.library.time_cap()
         timings = (
             (subject, self.today, min(seconds, cap))
             for subject, timed in self._seconds.items()

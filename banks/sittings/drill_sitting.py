@@ -51,7 +51,7 @@ class DrillSitting:
         self.is_over = False
         self._given = dict(self.sitting.given)
         self._verdicts: dict[str, Verdict] = {}
-        self._watch = QuestionTimer(tick, library.settings.idle_cap)
+        self._watch = QuestionTimer(tick, library.time_cap())
         self._is_reading = False
         self.index = -1
         self.next()

@@ -46,7 +46,7 @@ class MockSitting:
         if not self.questions:
             raise InputError("none of the paper's questions is in the banks any more")
         self.parked: set[str] = set()
-        self._watch = QuestionTimer(tick, library.settings.idle_cap)
+        self._watch = QuestionTimer(tick, library.time_cap())
         self._spent: dict[str, float] = defaultdict(float)
         self._answers = dict(sitting.given)
         self.index = 0

@@ -68,8 +68,7 @@ class PrintedSitting:
         self._members = frozenset(scope.questions)
         self.correcting = False
         self._sitting = self._broken_off()
-        settings = library.settings
-        self.stopwatch = Stopwatch(settings.plan.seconds, settings.idle_cap)
+        self.stopwatch = Stopwatch(library.settings.plan.seconds, library.time_cap())
 
     # what there is
 

@@ -73,9 +73,9 @@ def own_pace(timings: Iterable[Timing], expected: float, capped: float = LEAST_C
     return Pace(default=overall, own=own)
 
 
-def time_cap(seconds: Sequence[float]) -> float:
+def time_cap(seconds: Sequence[float], least: float = LEAST_CAP) -> float:
     """The most that one question's time may count, from the times measured so far."""
-    return max(LEAST_CAP, CAP_IN_MEDIANS * median(seconds)) if seconds else LEAST_CAP
+    return max(least, CAP_IN_MEDIANS * median(seconds)) if seconds else least
 
 
 def _pause(seconds: Sequence[float]) -> float:

@@ -9,7 +9,7 @@ from banks.views.today import today_view
 from domain.questions import Kind
 from domain.responses import Purpose
 from domain.verdicts import Verdict
-from tests.builders import FakeClock, bank, full, library
+from tests.builders import FakeClock, bank, bares, full, library
 
 NAME = "book/clouds.high/1"
 
@@ -56,3 +56,17 @@ def test_a_response_that_no_verdict_can_be_given_on_is_not_written(folder, monke
 
     assert opened.store.records() == []
     assert opened.newest is None
+
+
+def test_a_question_may_take_six_times_the_usual_where_that_is_more_than_the_cap(tmp_path):
+    library(tmp_path, bank("Book", {"Clouds": {"High": bares(30)}})).close()
+    opened = Library.open(tmp_path, FakeClock())
+    names = list(opened.banks["book"].questions)
+    sitting = opened.open_sitting("High", Purpose.REVISION, names)
+    for name in names:
+        assert opened.time_cap() == opened.settings.idle_cap == 300
+        given = Given(question=name, verdict=Verdict.RIGHT, seconds=90)
+        opened.record([given], Purpose.REVISION, sitting=sitting)
+
+    assert opened.time_cap() == 540
+    opened.close()
