@@ -45,7 +45,10 @@ class Search:
         self._last = "", self._all
 
     def find(self, text: str) -> list[Row]:
-        """The rows in whose questions every word of `text` occurs, in the same order."""
+        """The rows in whose questions every word of `text` occurs.
+
+        Those whose stem holds all of it as one phrase stand first; else the order stays.
+        """
         wanted = text.casefold()
         before, found = self._last
         if not wanted.startswith(before):
@@ -53,7 +56,13 @@ class Search:
         for word in sorted(wanted.split(), key=len, reverse=True):
             found = [pair for pair in found if word in pair[1]]
         self._last = wanted, found
-        return [row for row, _ in found]
+        phrase = " ".join(wanted.split())
+        if " " not in phrase:
+            return [row for row, _ in found]
+        return sorted(
+            (row for row, _ in found),
+            key=lambda row: phrase not in " ".join(row.question.stem.casefold().split()),
+        )
 
 
 def _all_text(question: Question, note: str) -> str:

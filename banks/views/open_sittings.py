@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from domain.responses import Purpose
+from domain.responses import Purpose, SittingOpened
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -25,13 +25,18 @@ class OpenSitting(Struct, frozen=True):
 def open_sittings(library: "Library") -> list[OpenSitting]:
     """Every sitting that was neither finished nor ended, newest first.
 
-    A mock paper is open until it is handed in, even with every question answered.
+    A mock paper is open until it is handed in, even with every question answered. Of a planned
+    sitting nothing is left once its questions were answered since, in whatever sitting.
     """
     found = []
     for sitting in library.history.sittings.values():
         if sitting.closed:
             continue
-        opened, left = sitting.opened, _living(library, sitting.left)
+        opened = sitting.opened
+        names = sitting.left
+        if opened.purpose in (Purpose.STUDY, Purpose.REVISION, Purpose.SWEEP, Purpose.PASS):
+            names = [name for name in names if not _answered_since(library, name, opened)]
+        left = _living(library, names)
         if not left and not opened.paper:
             continue
         found.append(
@@ -41,6 +46,11 @@ def open_sittings(library: "Library") -> list[OpenSitting]:
             )
         )  # fmt: skip
     return sorted(found, key=lambda one: one.id, reverse=True)
+
+
+def _answered_since(library: "Library", question_id: str, opened: SittingOpened) -> bool:
+    responses = library.history.responses(question_id)
+    return bool(responses) and responses[-1].at > opened.at
 
 
 def _living(library: "Library", question_ids: list[str]) -> int:

@@ -111,20 +111,23 @@ def _option_mark(
 def feedback_text(
     put: ShownQuestion, told: ResponseFeedback, remarks: Remarks, width: int
 ) -> Content:
-    """The verdict, the key, why, what the tier did, what was given before, and the note."""
+    """The verdict, the key, what the tier did, what was given before, the note; then why.
+
+    A long explanation stands last, so that it hides none of the rest.
+    """
     question = put.question
+    explanation = [_plain(question.explanation, width), _option_notes(put, width)]
     return stacked(
         [
             _verdict_line(put, told, width),
-            _plain(question.explanation, width),
-            _option_notes(put, width),
-            Content(""),
-            _labelled("Source", question.reference, width),
             _labelled("Tier", _step_words(told, remarks.reason), width),
             _labelled("Before", _before(told.earlier), width),
             _labelled("Note", remarks.note, width),
             _labelled("Dispute", remarks.dispute, width),
             _reasons(told, remarks.reason, width),
+            _labelled("Source", question.reference, width),
+            Content("") if any(explanation) else None,
+            *explanation,
         ]
     )
 

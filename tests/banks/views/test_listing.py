@@ -42,6 +42,16 @@ def test_every_filter_narrows(opened):
     assert found(opened, bank="another") == []
 
 
+def test_a_phrase_in_the_stem_stands_before_its_words_elsewhere(tmp_path):
+    questions = [
+        full(1, "How low is cloud?", ["1", "2"], "a", explanation="Base of a high one."),
+        full(2, "How is the  cloud base found?", ["1", "2"], "a"),
+    ]
+    made = library(tmp_path, bank("Observer", {"Wind": {"Force": questions}}))
+
+    assert found(made, text="cloud base") == ["wind.force/2", "wind.force/1"]
+
+
 @pytest.mark.parametrize(
     ("text", "numbers"),
     [
