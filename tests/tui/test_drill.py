@@ -348,6 +348,25 @@ async def test_a_long_stem_scrolls(tmp_path):
     assert "line 25" in after
 
 
+async def test_a_letter_is_not_taken_before_the_options_were_in_view(tmp_path):
+    stem = "\n".join(f"line {n}" for n in range(29))
+    long = bank("Observer", {"Wind": {"Force": [full(1, stem, ["x", "y"], "a", shuffle=False)]}})
+    opened = library(tmp_path, long)
+    app, sitting = drill(opened, 1)
+    async with app.run_test() as pilot:
+        before = await settled(pilot)
+        await pilot.press("a")
+        too_soon = given(opened, sitting, 1)
+        await pilot.press("space")
+        below = await settled(pilot)
+        await pilot.press("up", "up", "a")
+
+    assert "lines below, options there" in before
+    assert too_soon is None
+    assert "sure · A" in below
+    assert given(opened, sitting, 1).chosen == ("a",)
+
+
 async def test_options_are_shuffled_alike_each_time_and_the_id_is_recorded(tmp_path):
     texts = [f"option {n}" for n in range(8)]
     shuffled = bank("Observer", {"Wind": {"Force": [full(1, "Which?", texts, "e")]}})

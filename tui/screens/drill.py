@@ -140,7 +140,8 @@ class DrillScreen(AnnotatedScreen):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that make no sense now are neither shown nor taken."""
         if action == "proceed" and self.started is not None:
-            return self.phase in (Phase.TOLD, Phase.OVER) or self.run.shown.takes_several
+            is_next = self.phase in (Phase.TOLD, Phase.OVER) or self.run.shown.takes_several
+            return is_next or not self._desk.has_seen_options
         if action not in WHEN or self.started is None:
             return action not in WHEN
         if action == "figure" and not self.run.is_over:
@@ -195,7 +196,7 @@ class DrillScreen(AnnotatedScreen):
     def _choose(self, position: int, confidence: Confidence) -> None:
         put = self.run.shown
         option = put.option_at(position)
-        if option is None or put.is_typed:
+        if option is None or put.is_typed or not self._desk.has_seen_options:
             return
         if self.run.feedback and not (put.is_graded and not put.takes_several):
             self.run.reopen()
@@ -283,6 +284,8 @@ class DrillScreen(AnnotatedScreen):
             self.action_back()
         elif self.phase is Phase.TOLD:
             self._move(self.run.next, goes_back=False)
+        elif not self._desk.has_seen_options:
+            self._desk.page(1)
         elif self.run.shown.takes_several and self.run.shown.is_graded and self._picked:
             self._give(tuple(sorted(self._picked)), confidence=self._confidence)
 
@@ -299,9 +302,10 @@ class DrillScreen(AnnotatedScreen):
             step()
             self._is_back = goes_back
             self._clear()
-            self._desk.to_top()
 
         self.save(move)
+        if self._unsaved is None:
+            self._desk.to_top()
 
     def action_page(self, step: int) -> None:
         """Scroll a page."""

@@ -10,6 +10,7 @@ from textual.widgets import Input, Static
 
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views.drill import ShownQuestion, SittingScore, TierMoves
+from domain.text import counted
 from domain.verdicts import Confidence, Verdict
 from tui.widgets.question_text import (
     context_text,
@@ -22,6 +23,8 @@ from tui.widgets.question_text import (
 from tui.widgets.scroll_text import ScrollText
 from tui.widgets.text_block import stacked
 
+_OPTIONS = 2
+"""The place of the options among the blocks of the page, behind where and stem."""
 JUDGING = "r right · R right but unsure · w wrong · . don't know"
 
 
@@ -91,6 +94,9 @@ class DrillView(Vertical):
     DrillView #prompt.-alarm { height: auto; color: $error; text-style: bold; }
     """
 
+    _waits = False
+    _words = ""
+
     def compose(self) -> ComposeResult:
         """The page with the context beside it, the line to type in, the prompt."""
         self._page, self._aside = ScrollText(id="page"), ScrollText(id="aside", can_focus=False)
@@ -118,12 +124,15 @@ class DrillView(Vertical):
         else:
             self._show_question(run, picked)
         asking = not run.is_over and run.feedback is None
+        self._waits = asking and bool(run.shown.seating.options)
         self._typed.display = asking and run.shown.is_typed
         self.screen.set_focus(self._typed if self._typed.display else self._page)
         if asking:
-            self.prompt(prompt_words(run.shown, confidence, has_picked=bool(picked)))
+            self._words = prompt_words(run.shown, confidence, has_picked=bool(picked))
+            self._scrolled()
         else:
             again = " · = answers again" if run.shown.is_typed else " · a letter answers again"
+            self._words = ""
             words = "Enter: next question" + (again if is_back else "")
             self.prompt("" if run.is_over else words)
 
@@ -136,6 +145,25 @@ class DrillView(Vertical):
             blocks.append(partial(feedback_text, put, told, run.remarks()))
         self._page.show(blocks, reveal=len(blocks) - 1 if told else -1)
         self._aside.show([lambda width: context_text(run.context(), told is not None, width)])
+
+    @property
+    def has_seen_options(self) -> bool:
+        """Whether all options were in view, so that a letter can be meant."""
+        return not self._waits or self._page.has_seen(_OPTIONS)
+
+    def on_mount(self) -> None:
+        """Tell what lies below while a long question is scrolled."""
+        for change in ("scroll_y", "virtual_size"):
+            self.watch(self._page, change, self._scrolled, init=False)
+
+    def _scrolled(self) -> None:
+        if not self._words:
+            return
+        if self.has_seen_options:
+            self.prompt(self._words)
+        else:
+            below = counted(self._page.lines_below, "line")
+            self.prompt(f"▼ {below} below, options there · Space: scroll")
 
     def prompt(self, words: str, *, alarm: bool = False) -> None:
         """What can be pressed, or what went wrong."""
@@ -158,6 +186,7 @@ class DrillView(Vertical):
     def to_top(self) -> None:
         """Show the question from its beginning."""
         self._page.to_top()
+        self._scrolled()
 
     def page(self, step: int) -> None:
         """Scroll a page up (-1) or down (1)."""

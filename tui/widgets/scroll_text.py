@@ -27,6 +27,8 @@ class ScrollText(ScrollView, can_focus=True):
         self._blocks: Sequence[Setter] = ()
         self._reveal = -1
         self._lines: list[Strip] = []
+        self._ends: list[int] = []
+        self._seen_to = 0
 
     def show(self, blocks: Sequence[Setter], *, reveal: int = -1) -> None:
         """Put other blocks in their place; bring the block with the number `reveal` into sight."""
@@ -36,6 +38,21 @@ class ScrollText(ScrollView, can_focus=True):
     def to_top(self) -> None:
         """Show the beginning."""
         self.scroll_to(y=0, animate=False, force=True, immediate=True)
+        self._seen_to = self.size.height
+
+    def has_seen(self, block: int) -> bool:
+        """Whether a block was in view to its end since `to_top`; so it is before any layout."""
+        return not 0 <= block < len(self._ends) or self._seen_to >= self._ends[block]
+
+    @property
+    def lines_below(self) -> int:
+        """How many lines lie below what is in view."""
+        return max(0, len(self._lines) - self.scroll_offset.y - self.size.height)
+
+    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
+        """Remember how far down the text was in view."""
+        super().watch_scroll_y(old_value, new_value)
+        self._seen_to = max(self._seen_to, round(new_value) + self.size.height)
 
     def turn(self, pages: int) -> None:
         """Scroll by so many pages."""
@@ -62,14 +79,17 @@ class ScrollText(ScrollView, can_focus=True):
         if width <= 0:  # without the bar at the side, which is not for text
             return
         starts: list[int] = []
+        ends: list[int] = []
         lines: list[Strip] = []
         for block in self._blocks:
             if lines:
                 lines.append(Strip.blank(whole, self.rich_style))
             starts.append(len(lines))
             lines += Visual.to_strips(self, block(width), whole, None, self.visual_style, pad=True)
+            ends.append(len(lines))
         # As wide as the page: a line that is not is made anew whenever it is painted.
-        self._lines = lines
+        self._lines, self._ends = lines, ends
+        self._seen_to = max(self._seen_to, self.scroll_offset.y + height)
         # Never lower than the screen: a size that stays the same needs no new layout.
         self.virtual_size = Size(whole, max(len(lines), height))
         if 0 <= self._reveal < len(starts):
