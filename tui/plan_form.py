@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from math import isfinite, nan
 
 from msgspec.structs import replace
 
@@ -13,6 +14,7 @@ from domain.plan.parsing import (
     format_off,
     format_roles,
     format_times,
+    parse_day,
     parse_minutes,
     parse_off,
     parse_roles,
@@ -33,24 +35,14 @@ class PlanFormLine:
 
 LINES = (
     PlanFormLine(
-        "exam", "Exam day", "such as 2027-05-15",
+        "exam", "Exam day", "such as 2027-05-15 or 15 May 2027",
         lambda inputs: inputs.exam.isoformat() if inputs.exam else "",
-        lambda inputs, text: replace(inputs, exam=_day("exam day", text)),
-    ),
-    PlanFormLine(
-        "start", "First day", "empty: today",
-        lambda inputs: inputs.start.isoformat() if inputs.start else "",
-        lambda inputs, text: replace(inputs, start=_day("first day", text) if text else None),
+        lambda inputs, text: replace(inputs, exam=day_in("Exam day", text)),
     ),
     PlanFormLine(
         "minutes", "Minutes per day", "mon-fri 30+60, sat 300, sun 0",
         lambda inputs: format_minutes(inputs.minutes),
         lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
-    ),
-    PlanFormLine(
-        "times", "Parts begin at", "06:30, 19:00; for the calendar file",
-        lambda inputs: format_times(inputs.starts),
-        lambda inputs, text: replace(inputs, starts=parse_times(text)),
     ),
     PlanFormLine(
         "roles", "What days are for", "mon-fri revision, sat sweep, sun rest",
@@ -63,14 +55,24 @@ LINES = (
         lambda inputs, text: replace(inputs, off=parse_off(text)),
     ),
     PlanFormLine(
+        "start", "First day", "empty: today",
+        lambda inputs: inputs.start.isoformat() if inputs.start else "",
+        lambda inputs, text: replace(inputs, start=day_in("First day", text) if text else None),
+    ),
+    PlanFormLine(
         "rounds", "Rounds", "how often the whole bank is revised",
         lambda inputs: str(inputs.rounds),
-        lambda inputs, text: replace(inputs, rounds=int(_number("rounds", text))),
+        lambda inputs, text: replace(inputs, rounds=_whole_number("rounds", text)),
     ),
     PlanFormLine(
         "seconds", "Seconds/question", "until your own pace is known",
         lambda inputs: f"{inputs.seconds:g}",
         lambda inputs, text: replace(inputs, seconds=_number("seconds per question", text)),
+    ),
+    PlanFormLine(
+        "times", "Parts begin at", "06:30, 19:00; for the calendar file",
+        lambda inputs: format_times(inputs.starts),
+        lambda inputs, text: replace(inputs, starts=parse_times(text)),
     ),
 )  # fmt: skip
 """Everything that a plan needs to know of the candidate, in the order it is asked."""
@@ -84,15 +86,25 @@ def read_lines(before: PlanInputs, typed: dict[str, str]) -> PlanInputs:
     return inputs
 
 
-def _day(field: str, text: str) -> date:
+def day_in(field: str, text: str) -> date:
+    """The day typed into a field. Raises InputError, which names the field."""
     try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise InputError(f"{field}: expected a date such as 2027-05-15, not {text!r}") from None
+        return parse_day(text)
+    except InputError as problem:
+        raise InputError(f"{field}: {problem}") from None
+
+
+def _whole_number(field: str, text: str) -> int:
+    if not text.isdecimal() or len(text) > 6:
+        raise InputError(f"{field}: expected a whole number, not {text!r}")
+    return int(text)
 
 
 def _number(field: str, text: str) -> float:
     try:
-        return float(text)
+        number = float(text)
     except ValueError:
-        raise InputError(f"{field}: expected a number, not {text!r}") from None
+        number = nan
+    if not isfinite(number):
+        raise InputError(f"{field}: expected a number, not {text!r}")
+    return number

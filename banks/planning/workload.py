@@ -65,11 +65,18 @@ class PlanWorkload:
     change its plan.
     """
 
-    def __init__(self, library: "StoreContents", inputs: PlanInputs | None = None) -> None:
+    def __init__(
+        self,
+        library: "StoreContents",
+        inputs: PlanInputs | None = None,
+        *,
+        banks: Mapping[str, Bank] | None = None,
+    ) -> None:
+        """`banks` stand in for those of the library while they are only tried out."""
         self.library = library
         self.inputs = inputs or library.settings.plan
         self.today = library.today()
-        self.banks = counting_banks(self.inputs, library.banks)
+        self.banks = counting_banks(self.inputs, library.banks if banks is None else banks)
         self.titles: dict[str, str] = {}
         self.locations: dict[str, tuple[str, str]] = {}
         self._chapters = {

@@ -1,25 +1,24 @@
 """The form at the first start: it leads on, and never complains of what was not typed yet."""
 
-from datetime import time
+from datetime import date, time
 from pathlib import Path
 
 import pytest
+from textual.pilot import Pilot
 
 from banks.library import Library
+from banks.planning.first_study import waiting_subjects
+from banks.views.exam import told_exam
+from banks.views.today import today_view
+from domain.responses import FirstStudyDone
 from tests.banks.planned import Clock, planned_library
 from tests.builders import library
 from tests.tui.stage import Stage, settled, type_text
 from tui.plan_form import LINES
 from tui.screens.start import StartScreen
 
-OUTLINE = "subject,chapter,questions\nClouds,1 Genera,60\nWind,1 Force,50\n"
-
-
-@pytest.fixture
-def outline(tmp_path: Path) -> Path:
-    file = tmp_path / "book.csv"
-    file.write_text(OUTLINE)
-    return file
+SHAPE = "Clouds 60 45 62\nWind: Force 50, Direction 40"
+FILE = "subject,chapter,questions\nClouds,1 Genera,60\nWind,1 Force,50\n"
 
 
 @pytest.fixture
@@ -27,32 +26,128 @@ def empty(tmp_path: Path) -> Library:
     return library(tmp_path / "store")
 
 
-@pytest.mark.parametrize("size", [(80, 24), (60, 20)])
-async def test_the_bank_is_looked_at_brought_in_and_the_exam_day_asked_for(empty, outline, size):
+async def type_lines(pilot: Pilot, text: str) -> None:
+    """Type a text of several lines."""
+    for number, line in enumerate(text.splitlines()):
+        if number:
+            await pilot.press("enter")
+        await type_text(pilot, line)
+
+
+def questions(opened: Library) -> int:
+    return sum(len(bank.questions) for bank in opened.banks.values())
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_a_typed_shape_is_counted_live_and_kept_with_the_plan(empty, size):
     async with Stage(empty, StartScreen()).run_test(size=size) as pilot:
         first = await settled(pilot)
-        await type_text(pilot, str(outline))
-        await pilot.press("enter")
-        looked = await settled(pilot)
-        await pilot.press("enter")
-        brought = await settled(pilot)
+        await type_lines(pilot, SHAPE)
+        counted = await settled(pilot)
+        await pilot.press("tab")
+        await type_text(pilot, "2027-05-15")
+        planned = await settled(pilot)
+        assert not empty.banks
+        await pilot.press("ctrl+r")
 
     assert "Welcome" in first.splitlines()[0]
-    assert "subject,chapter,questions" in first
-    assert "book: 110 questions in 2 subjects" in looked
-    assert "In the store: 110 questions. Now the exam day." in brought
-    assert "needed" not in brought
-    assert sum(len(bank.questions) for bank in empty.banks.values()) == 110
+    assert "Clouds: Genera 60, Species 45" in first
+    assert "2 subjects, 5 chapters, 257 questions" in counted
+    assert "Round 1: " in planned
+    assert questions(empty) == 257
+    assert today_view(empty).lines
 
 
-async def test_an_exam_day_that_is_none_is_named_with_an_example(empty, outline):
+async def test_what_cannot_be_read_is_named_by_line_but_not_the_line_being_typed(empty):
     async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
-        await type_text(pilot, str(outline))
-        await pilot.press("enter", "enter")
+        await type_lines(pilot, "Clouds 60\nWind\nMa")
+        shown = await settled(pilot)
+
+    assert "1 subject, 1 chapter, 60 questions" in shown
+    assert "line 2: 'Wind' has no number of questions yet" in shown
+    assert "line 3" not in shown
+
+
+@pytest.mark.parametrize("text", [
+    FILE, "Clouds,1 Genera,60\nWind,1 Force,50", "Clouds\t1 Genera\t60\nWind\t1 Force\t50",
+])  # fmt: skip
+async def test_an_outline_is_pasted_with_or_without_its_header(empty, text):
+    app = Stage(empty, StartScreen())
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.screen.query_one("#bank").insert(text)
+        shown = await settled(pilot)
+
+    assert "2 subjects, 2 chapters, 110 questions" in shown
+
+
+async def test_a_file_is_read_by_its_name(empty, tmp_path):
+    file = tmp_path / "book.csv"
+    file.write_text(FILE)
+    async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
+        await type_text(pilot, str(file))
+        shown = await settled(pilot)
+        await pilot.press("tab")
+        await type_text(pilot, "2027-05-15")
+        await pilot.press("ctrl+r")
+
+    assert "book: 2 subjects, 2 chapters, 110 questions" in shown
+    assert [bank.title for bank in empty.banks.values()] == ["book"]
+
+
+async def test_all_of_it_is_one_act(empty):
+    async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
+        await type_lines(pilot, SHAPE)
+        await pilot.press("tab")
+        await type_text(pilot, "2027-05-15")
+        await pilot.press("tab")
+        await type_text(pilot, "200 questions, 180 minutes, +4/-1, 10:00")
+        await pilot.press("tab")
+        await type_text(pilot, "Clouds")
+        await pilot.press("tab")
+        await type_text(pilot, "2026-12-01")
+        await pilot.press("ctrl+r")
+
+    assert told_exam(empty).text == "200 questions, 180 minutes, +4/−1, 10:00"
+    assert [one.subject for one in empty.history.records_of(FirstStudyDone)] == ["clouds"]
+    assert waiting_subjects(empty) == {"printed-bank/wind": date(2026, 12, 1)}
+    empty.undo()
+    assert (questions(empty), empty.settings.plan.exam) == (0, None)
+    assert empty.newest is None
+
+
+async def test_what_is_studied_is_asked_with_the_day_of_the_others(empty):
+    async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
+        await type_lines(pilot, SHAPE)
+        await pilot.press("tab")
+        await type_text(pilot, "2027-05-15")
+        await pilot.press("tab", "tab")
+        await type_text(pilot, "Clouds")
+        asked = await settled(pilot)
+        await pilot.press("ctrl+r")
+
+    assert "from which day can the subjects not studied yet be revised?" in asked
+    assert not empty.banks
+
+
+async def test_an_exam_day_that_is_none_is_named_with_an_example(empty):
+    async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
+        await type_lines(pilot, SHAPE)
+        await pilot.press("tab")
         await type_text(pilot, "in May")
         shown = await settled(pilot)
 
-    assert "exam day: expected a date such as 2027-05-15, not 'in May'" in shown
+    assert 'Exam day: "in May" is no day: expected a date such as 2027-05-15' in shown
+
+
+async def test_practice_brings_the_demos_banks(empty):
+    async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
+        await type_text(pilot, "practice")
+        await pilot.press("tab")
+        await type_text(pilot, "2027-05-15")
+        await pilot.press("ctrl+r")
+
+    assert len(empty.banks) == 2
+    assert empty.settings.plan.banks == ("observers-question-book",)
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])

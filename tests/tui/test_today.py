@@ -12,7 +12,7 @@ from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tests.builders import FakeClock, bank, bares, full, library
-from tests.tui.stage import Stage, settled, text_of
+from tests.tui.stage import Stage, settled, text_of, type_text
 from tui.screens.drill import DrillScreen
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.start import StartScreen
@@ -128,24 +128,19 @@ async def test_a_plan_that_does_not_fit_is_said_without_scolding(opened: Library
 
 async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> None:
     made = library(tmp_path)
-    outline = tmp_path / "shape.csv"
-    outline.write_text("subject,chapter,questions\nClouds,1 Genera,60\nClouds,2 Species,45\n")
     async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.pause()
         assert isinstance(pilot.app.screen, StartScreen)
-        for character in str(outline):
-            await pilot.press("slash" if character == "/" else character)
-        await pilot.press("enter")
+        await type_text(pilot, "Clouds 60 45")
         looked = text_of(pilot.app)
-        assert made.banks == {}
-        await pilot.press("enter")
-        await pilot.press(*"2026-06-01")
+        await pilot.press("tab", *"2026-06-01")
         tried = text_of(pilot.app)
+        assert made.banks == {}
         await pilot.press("ctrl+r")
         await pilot.pause()
         shown = text_of(pilot.app)
 
-    assert "105 questions in 1 subject" in looked
+    assert "1 subject, 2 chapters, 105 questions" in looked
     assert "Fits if you come" in tried
     assert "Today · Monday 2 March" in shown
     assert made.settings.plan.exam == date(2026, 6, 1)
@@ -154,10 +149,10 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("line", "typed", "said"),
     [
-        ("exam", "soon", "exam day: expected a date such as 2027-05-15"),
+        ("exam", "soon", 'Exam day: "soon" is no day: expected a date such as 2027-05-15'),
         ("exam", "2026-01-01", "must come after"),
         ("minutes", "mon-fri 30+", "minutes"),
-        ("rounds", "two", "rounds: expected a number"),
+        ("rounds", "two", "rounds: expected a whole number"),
         ("times", "19:00, 6:30", "as when the parts of a day begin: expected times such as 6:30"),
     ],
 )

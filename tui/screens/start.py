@@ -1,181 +1,226 @@
 """The first two minutes: the bank, the exam day and the time there is; the plan shows at once."""
 
-from pathlib import Path
-
-from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
-from textual.widgets import Input, Label, Static
+from textual.events import DescendantFocus
+from textual.widgets import Input, Label, Static, TextArea
 
-from banks.intake.file_import import ImportOptions, Preview, apply_import, preview_import
-from banks.intake.past_marks import PastMarks
-from banks.planning.intents import accept
-from banks.planning.workload import PlanWorkload, try_out
-from domain.errors import ResieveError
+from banks.planning.first_study import StudiedAlready, studied_text, waiting_subjects
+from banks.planning.set_up import PRACTICE, BankText, SetUp
+from banks.planning.workload import plan_inputs
+from banks.views.exam import told_exam
+from domain.errors import InputError, ResieveError
+from domain.marking.blueprint import parse_exam
 from domain.plan.study_plan import StudyPlan
 from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import long_day
-from tui.plan_form import LINES, read_lines
+from tui.plan_form import LINES, day_in, read_lines
 from tui.plan_words import fits_words
 
-_PRACTICE = "practice"
+_ABOUT_BANK = (
+    "One line per subject with the questions of its chapters:\n"
+    "Clouds 60 45 62   or   Clouds: Genera 60, Species 45\n"
+    f"Or paste an outline, or type a file's name, or {PRACTICE} for a bank to try things on."
+)
+_OWN = {
+    "paper": ("The exam", "200 questions, 180 minutes, +4/−1, 10:00; empty: not known"),
+    "studied": ("Studied already", "all, none, or subjects: Clouds, Wind; empty: not said"),
+    "others": ("Revise others from", "the day from which the rest can be revised"),
+}
+"""Lines of the form that are no input of the plan: name, label and hint."""
+_HINTS = {line.name: line.hint for line in LINES} | {name: own[1] for name, own in _OWN.items()}
+_MOST_FINDINGS = 3
 
 
 class StartScreen(AppScreen):
-    """A form: the bank if there is none yet, then what the plan needs."""
+    """A form: the bank if there is none yet, then the exam, then the time there is."""
 
     NAME = "start"
     HEADING = "Exam and time"
     ABOUT = (
-        "What the plan needs to know. The plan that follows stands below as you type; ctrl+r keeps "
-        "it. All of it can be changed at any time, here."
+        "What the plan needs to know. Enter and Tab go to the next line. The plan that follows "
+        "stands below as you type; ctrl+r keeps it. All of it can be changed at any time, here."
     )
     ACTIONS = (Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),)
     BACK = Action("back", "escape", "Back", "Leave without a change.")
     CSS = """
-    StartScreen VerticalScroll { padding: 1 2; height: 1fr; }
-    StartScreen .line { height: 1; margin: 0 0 1 0; }
-    StartScreen .line Label { width: 20; }
+    StartScreen #form { padding: 0 2; height: 1fr; }
+    StartScreen .line { height: 1; }
+    StartScreen .line Label { width: 20; color: $text-muted; }
     StartScreen .line Input { width: 1fr; }
-    StartScreen #said { height: auto; max-height: 50%; padding: 0 2; }
+    StartScreen #bank-line { height: auto; }
+    StartScreen #bank-line Label { width: 20; }
+    StartScreen #bank { width: 1fr; height: 3; padding: 0; }
+    StartScreen #bank:focus { height: 7; }
+    StartScreen .needed Label { color: $foreground; text-style: bold; }
+    StartScreen #usual { color: $text-muted; }
+    StartScreen #hint { height: 1; padding: 0 2; color: $text-muted; }
+    StartScreen #said { height: auto; max-height: 5; padding: 0 2; }
     """
 
     def body(self) -> ComposeResult:
-        """A line an input, and what comes of it."""
-        with VerticalScroll():
-            with Horizontal(classes="line", id="bank-line"):
+        """What is needed, what is asked, what has usual values; then what comes of it."""
+        needed, *usual = LINES
+        with VerticalScroll(id="form", can_focus=False):
+            with Horizontal(id="bank-line", classes="needed"):
                 yield Label("Your bank")
-                yield Input(id="bank", compact=True, placeholder=f"path of a file, or: {_PRACTICE}")
-            for line in LINES:
-                with Horizontal(classes="line"):
-                    yield Label(line.label)
-                    yield Input(id=line.name, compact=True, placeholder=line.hint)
+                yield TextArea(id="bank", tab_behavior="focus", compact=True)
+            yield from _line(needed.name, needed.label, classes="line needed")
+            for name, (label, _) in _OWN.items():
+                yield from _line(name, label)
+            yield Label("The rest has usual values:", id="usual")
+            for line in usual:
+                yield from _line(line.name, line.label)
+        yield Static("", id="hint", markup=False)
         yield Static("", id="said")
 
     def ready(self) -> None:
         """Fill the form with what is set."""
-        self._seen: Preview | PastMarks | None = None
-        self._workload = PlanWorkload(self.library)
-        for line in LINES:
+        self._set_up = SetUp(self.library)
+        self._inputs = plan_inputs(self.library)
+        bank = self._set_up.planned_bank()
+        self._has_bank = bank is not None
+        exam = told_exam(self.library)
+        waiting = waiting_subjects(self.library).values()
+        shown = {line.name: line.show(self._inputs) for line in LINES} | {
+            "paper": exam.text if exam else "",
+            "studied": studied_text(self.library, bank) if bank else "",
+            "others": min(waiting).isoformat() if waiting else "",
+        }
+        for name, text in shown.items():
+            field = self.query_one(f"#{name}", Input)
+            field.placeholder = _HINTS[name]
             with self.prevent(Input.Changed):
-                self.query_one(f"#{line.name}", Input).value = line.show(self._workload.inputs)
-        has_bank = bool(self.library.banks)
-        self.query_one("#bank-line").display = not has_bank
-        self.query_one("#exam" if has_bank else "#bank", Input).focus()
-        if has_bank:
-            self.set_title(self.HEADING, "all of it can be changed later")
-            self._try_out()
+                field.value = text
+        self._before = shown
+        self.query_one("#bank-line").display = bank is None
+        self.query_one("#exam" if bank else "#bank").focus()
+        if bank:
+            self.set_title(f"{self.HEADING} · {bank.title}", "all of it can be changed later")
         else:
             self.set_title("Welcome", "two minutes; all of it can be changed later")
-            self._say(
-                "A file with questions, or the shape of your printed bank as lines of "
-                "subject,chapter,questions. Enter looks at it before anything is written.\n"
-                f"Or type {_PRACTICE}: the demo's banks, to find your way around.\n"
-                "Or press esc, then b, and key your questions in by hand."
-            )
+        self._tell()
 
     # typing
 
-    def on_input_changed(self, event: Input.Changed) -> None:
-        """Show the plan as it would be; look at another file afresh."""
-        if event.input.id == "bank":
-            self._seen = None
-        elif self.library.banks:
-            self._try_out()
+    def on_input_changed(self) -> None:
+        """Show the plan as it would be."""
+        self._tell()
+
+    def on_text_area_changed(self) -> None:
+        """Count what is typed."""
+        self._tell()
+
+    def on_descendant_focus(self, event: DescendantFocus) -> None:
+        """Say what the line takes."""
+        name = event.widget.id or ""
+        self.query_one("#hint", Static).update(_HINTS.get(name, ""))
+        if self.app.is_ready:
+            self._tell()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Enter: the bank is looked at, then brought in; any other line leads to the next."""
-        if event.input.id != "bank":
-            if event.input.id == LINES[-1].name:
-                self.action_save()
-            else:
-                self.focus_next()
-            return
-        try:
-            self._take_bank(event.value.strip())
-        except ResieveError as problem:
-            self._say(str(problem))
+        """Enter leads to the next line, from the last one to the plan."""
+        if event.input.id == LINES[-1].name:
+            self.action_save()
+        else:
+            self.focus_next()
 
-    def _take_bank(self, path: str) -> None:
-        if path == _PRACTICE:
-            self._bring_practice()
-        elif self._seen is not None:
-            apply_import(self.library, [self._seen])
-            self.ready()
-        elif path:
-            file = Path(path).expanduser()
-            self._seen = preview_import(
-                self.library, self.library.banks, _content(file), file.name, ImportOptions()
-            )
-            self._say(_found(self._seen))
+    @property
+    def _bank_text(self) -> str:
+        return "" if self._has_bank else self.query_one("#bank", TextArea).text
 
-    def _bring_practice(self) -> None:
-        from banks.demo import full_bank, printed_bank
-
-        full, printed = full_bank(), printed_bank(self.library.today())
-        for bank in (full, printed):
-            self.library.save_bank(bank, label="the practice banks")
-        settings = self.library.settings
-        inputs = replace(settings.plan, banks=(printed.id,))
-        self.library.save_settings(replace(settings, plan=inputs))
-        self.ready()
+    def _typed(self, name: str) -> str:
+        return self.query_one(f"#{name}", Input).value.strip()
 
     # the plan
 
-    def _try_out(self) -> None:
-        typed = self._typed()
-        if not typed["exam"].strip():
-            count = self.library.question_count
-            self._say(f"In the store: {counted(count, 'question')}. Now the exam day.")
+    def _tell(self) -> None:
+        """What comes of what is typed: the bank's size, then the plan, or what is missing."""
+        if not self._has_bank and (self.query_one("#bank").has_focus or not self._typed("exam")):
+            self._say(self._about_bank())
             return
         try:
-            inputs = read_lines(self._workload.inputs, typed)
-            self._say(_summary(try_out(self._workload, inputs)))
+            self._say(_summary(self._tried_out()))
         except ResieveError as problem:
-            self._say(str(problem))
+            self._say(Content(str(problem)))
 
-    def _typed(self) -> dict[str, str]:
-        return {line.name: self.query_one(f"#{line.name}", Input).value for line in LINES}
+    def _about_bank(self) -> Content:
+        text = self._bank_text
+        if not text.strip():
+            return Content(_ABOUT_BANK)
+        area = self.query_one("#bank", TextArea)
+        being_typed = area.cursor_location[0] + 1 if area.has_focus else 0
+        try:
+            return _bank_words(self._set_up.read(text), being_typed)
+        except ResieveError as problem:
+            return Content(str(problem) if being_typed != 1 else _ABOUT_BANK)
+
+    def _studied(self) -> StudiedAlready | None:
+        """What is said of first study; None where the lines are as they were."""
+        typed = {name: self._typed(name) for name in ("studied", "others")}
+        if all(typed[name] == self._before[name] for name in typed):
+            return None
+        if typed["others"]:
+            typed["others"] = day_in(_OWN["others"][0], typed["others"]).isoformat()
+        return self._set_up.studied(typed["studied"], typed["others"], self._bank_text)
+
+    def _tried_out(self) -> StudyPlan:
+        typed = {line.name: self._typed(line.name) for line in LINES}
+        if not self._has_bank and not self._bank_text.strip():
+            raise InputError("First the bank: one line per subject, in the field at the top.")
+        if not typed["exam"]:
+            raise InputError("Now the exam day.")
+        self._read_exam()
+        inputs = read_lines(self._inputs, typed)
+        return self._set_up.try_out(inputs, self._studied(), self._bank_text)
+
+    def _read_exam(self) -> None:
+        self._exam = parse_exam(self._typed("paper"), told_exam(self.library))
 
     def action_save(self) -> None:
         """Keep the plan and go to it."""
-        if not self.library.banks:
-            self._say("First the bank: its file in the line at the top.")
-            return
         try:
-            accept(self.library, read_lines(self._workload.inputs, self._typed()))
+            self._tried_out()
+            inputs = read_lines(self._inputs, {line.name: self._typed(line.name) for line in LINES})
+            self._set_up.keep(inputs, self._studied(), self._exam, self._bank_text)
         except ResieveError as problem:
-            self._say(str(problem))
+            self._say(Content.styled(f"! {problem}", "bold"))
             return
         self.app.go_back()
 
-    def _say(self, words: str | Content) -> None:
-        said = words if isinstance(words, Content) else Content(words)
-        self.query_one("#said", Static).update(said)
+    def _say(self, words: Content) -> None:
+        self.query_one("#said", Static).update(words)
 
 
-def _content(file: Path) -> bytes:
-    from banks.importers.detect import read_bytes
+def _line(name: str, label: str, classes: str = "line") -> ComposeResult:
+    with Horizontal(classes=classes):
+        yield Label(label)
+        yield Input(id=name, compact=True)
 
-    return read_bytes(file)
 
-
-def _found(seen: Preview | PastMarks) -> Content:
-    if isinstance(seen, PastMarks):
-        return Content("These are marks, not questions: bring the bank in first.")
-    bank = seen.bank
-    subjects = counted(len(bank.subjects), "subject")
-    words = f"{bank.title}: {counted(len(bank.questions), 'question')} in {subjects}"
-    lines = [Content.styled(words, "bold")]
-    if seen.skipped:
-        first = seen.skipped[0]
-        lines.append(
-            Content(f"{len(seen.skipped)} skipped, the first: line {first.line}: {first.reason}")
-        )
-    lines.append(Content("Press enter again to bring them in."))
+def _bank_words(bank: BankText, being_typed: int) -> Content:
+    """The bank's size, and the lines that can't be read; the one being typed may yet become one."""
+    if bank.is_practice:
+        return Content(f"{bank.title}, to find your way around. Now the exam day: press tab.")
+    parts = (
+        counted(bank.subjects, "subject"),
+        counted(bank.chapters, "chapter"),
+        counted(bank.questions, "question"),
+    )
+    name = f"{bank.title}: " if bank.is_file else ""
+    lines = [Content.styled(name + ", ".join(parts), "bold")]
+    findings = [one for one in bank.findings if one.line != being_typed]
+    lines += [
+        Content.styled(f"line {found.line}: {found.reason}", "$warning")
+        for found in findings[:_MOST_FINDINGS]
+    ]
+    if len(findings) > _MOST_FINDINGS:
+        lines.append(Content(f"and {len(findings) - _MOST_FINDINGS} more"))
+    if not findings:
+        lines.append(Content("tab goes on to the exam day."))
     return Content("\n").join(lines)
 
 

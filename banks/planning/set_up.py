@@ -1,0 +1,200 @@
+"""Setting up: the bank as a file or a typed shape, what is studied, the exam, and the plan.
+
+Everything is read and tried out first, and kept at once, as one act.
+"""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from banks.importers.common import Finding, Hints
+from banks.importers.detect import read_bytes
+from banks.importers.outline import parse_outline
+from banks.intake.file_import import (
+    ImportOptions,
+    Preview,
+    apply_import,
+    preview_import,
+    preview_outline,
+)
+from banks.library import Library
+from banks.planning.first_study import StudiedAlready, parse_studied, with_studied
+from banks.planning.intents import accept
+from banks.planning.workload import PlanWorkload, counting_banks, try_out
+from domain.errors import InputError
+from domain.marking.blueprint import ExamBlueprint
+from domain.plan.inputs import PlanInputs
+from domain.plan.study_plan import StudyPlan
+from domain.questions import Bank
+from domain.responses import FirstStudyDone
+
+PRACTICE = "practice"
+"""Typed in the place of a bank: the demo's banks."""
+TITLE = "Printed bank"
+"""What a typed bank is called until it is renamed."""
+
+
+class BankText(Struct, frozen=True):
+    """What stands in the place of the bank, read: how much it holds, and what can't be read.
+
+    `is_file` is False for a typed shape; `is_practice` for the demo's banks.
+    """
+
+    title: str
+    subjects: int = 0
+    chapters: int = 0
+    questions: int = 0
+    findings: tuple[Finding, ...] = ()
+    is_file: bool = False
+    is_practice: bool = False
+
+
+class SetUp:
+    """The first steps with a store: reads and tries out what is typed, then keeps it."""
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._read: tuple[str, Preview] | None = None
+
+    # the bank
+
+    def read(self, text: str) -> BankText:
+        """What a typed shape, a file's name or `practice` stands for. Raises InputError."""
+        if _is_practice(text):
+            return BankText("The practice banks", is_practice=True)
+        if _is_file(text):
+            bank = self._preview(text)
+            chapters = sum(len(subject.chapters) for subject in bank.bank.subjects)
+            return BankText(
+                bank.bank.title,
+                len(bank.bank.subjects),
+                chapters,
+                len(bank.bank.questions),
+                tuple(bank.skipped),
+                is_file=True,
+            )
+        parsed = parse_outline(text.encode(), Hints(name="Your bank")).parsed
+        headings = {(draft.subject, draft.chapter) for draft in parsed.drafts}
+        subjects = {subject for subject, _ in headings}
+        return BankText(
+            TITLE,
+            len(subjects),
+            len(headings),
+            len(parsed.drafts),
+            (*parsed.skipped, *parsed.warnings),
+        )
+
+    def _preview(self, text: str) -> Preview:
+        """The bank that a file or a shape would make; read once."""
+        if self._read is None or self._read[0] != text:
+            self._read = (text, self._previewed(text))
+        return self._read[1]
+
+    def _previewed(self, text: str) -> Preview:
+        if not _is_file(text):
+            return preview_outline({}, text.encode(), TITLE, TITLE)
+        file = Path(text.strip()).expanduser()
+        found = preview_import(self._library, {}, read_bytes(file), file.name, ImportOptions())
+        if not isinstance(found, Preview):
+            raise InputError(f"{file.name}: these are marks, not questions; give the bank first")
+        return found
+
+    # the plan
+
+    def planned_bank(self, text: str = "") -> Bank | None:
+        """The bank that the plan would be made of; `text` as for `read`, "" for the library's."""
+        if text.strip() and not _is_practice(text):
+            return self._preview(text).bank
+        return next(iter(counting_banks(self._library.settings.plan, self._library.banks)), None)
+
+    def studied(self, text: str, others_from: str, bank_text: str = "") -> StudiedAlready | None:
+        """What is typed of the subjects studied already. Raises InputError."""
+        from domain.plan.parsing import parse_day
+
+        bank = self.planned_bank(bank_text)
+        if bank is None:
+            return None
+        return parse_studied(text, parse_day(others_from) if others_from.strip() else None, bank)
+
+    def try_out(
+        self, inputs: PlanInputs, studied: StudiedAlready | None, bank_text: str = ""
+    ) -> StudyPlan:
+        """The plan that all of it would give. Raises InputError; nothing is changed."""
+        bank = self.planned_bank(bank_text)
+        if bank is not None and studied is not None:
+            inputs = with_studied(inputs, bank, studied)
+        if bank is None or bank.id in self._library.banks:
+            return try_out(PlanWorkload(self._library, inputs), inputs)
+        return PlanWorkload(self._library, inputs, banks={bank.id: bank}).plan()
+
+    def keep(
+        self,
+        inputs: PlanInputs,
+        studied: StudiedAlready | None,
+        exam: ExamBlueprint | None,
+        bank_text: str = "",
+    ) -> None:
+        """Keep all of it: the bank, the exam, what is studied, the plan. Raises ResieveError."""
+        self.try_out(inputs, studied, bank_text)
+        library = self._library
+        with library.one_act("setting up"):
+            if bank_text.strip():
+                self.keep_bank(bank_text)
+            if exam != library.settings.exam:
+                library.save_settings(replace(library.settings, exam=exam))
+            bank = self.planned_bank()
+            if bank is not None and studied is not None:
+                self._say_studied(studied.subjects)
+                inputs = with_studied(inputs, bank, studied)
+            accept(library, inputs)
+
+    def keep_bank(self, text: str) -> None:
+        """Keep the bank alone."""
+        if _is_practice(text):
+            self._keep_practice()
+        else:
+            apply_import(self._library, [self._preview(text)])
+
+    def _keep_practice(self) -> None:
+        from banks.demo import full_bank, printed_bank
+
+        full, printed = full_bank(), printed_bank(self._library.today())
+        for bank in (full, printed):
+            self._library.save_bank(bank, label="the practice banks")
+        settings = self._library.settings
+        inputs = replace(settings.plan, banks=(printed.id,))
+        self._library.save_settings(replace(settings, plan=inputs))
+
+    def _say_studied(self, subjects: Sequence[str]) -> None:
+        said = {
+            f"{record.bank}/{record.subject}"
+            for record in self._library.history.records_of(FirstStudyDone)
+            if not record.chapter
+        }
+        for name in subjects:
+            if name not in said:
+                bank, _, subject = name.partition("/")
+                self._library.put_on_record(
+                    FirstStudyDone,
+                    label="the first study",
+                    bank=bank,
+                    subject=subject,
+                    day=self._library.today(),
+                )
+
+
+def _is_practice(text: str) -> bool:
+    return text.strip().casefold() == PRACTICE
+
+
+def _is_file(text: str) -> bool:
+    """Whether a single line names a file that is there."""
+    name = text.strip()
+    if not name or "\n" in name or len(name) > 1000:
+        return False
+    try:
+        return Path(name).expanduser().is_file()
+    except (OSError, ValueError, RuntimeError):
+        return False
