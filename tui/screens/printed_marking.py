@@ -41,7 +41,7 @@ ACTIONS = (
     _sign("right", "j", "Right", "Right: the number typed, or the question under the cursor."),
     _sign("wrong", "k,x", "Wrong", "Wrong, as 7k for question 7 and 12-15k for a range."),
     _sign("sure-wrong", "K", "Sure and wrong", "Wrong though you were sure."),
-    _sign("unsure", "l", "Unsure", "Right but not sure; after a number also ?, as in 40?"),
+    _sign("unsure", "l", "Unsure", "Right but not sure; 40? for question 40."),
     _sign("mixed-up", "m", "Mixed up", "Right, but you mixed options up."),
     _sign("mixed-up-wrong", "M", "Mixed up, wrong", "Wrong, as you mixed options up."),
     _sign("unknown", "i", "Didn't know", "Left blank, as you didn't know."),
