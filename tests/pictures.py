@@ -1,67 +1,290 @@
-"""Draws the README's pictures from the demo: `python -m tests.pictures`."""
+"""Pictures of the screens, drawn from the demo at a fixed moment.
 
+`python -m tests.pictures` draws those of the README anew. `--compare FILE` puts what is kept in
+`tests/tui/looks/` and what is drawn now side by side in one page, `--keep` keeps what is drawn now;
+both take names. `--into FOLDER [--theme T] [--colours 16|none]` draws to look at.
+"""
+
+import argparse
 import asyncio
+import os
 import re
-from collections.abc import Callable
+import sys
+from collections import Counter
+from collections.abc import AsyncIterator, Callable, Iterator, Sequence
+from contextlib import asynccontextmanager, contextmanager
 from datetime import UTC, datetime
+from html import escape
+from io import StringIO
 from pathlib import Path
+from shutil import copytree
+from string import ascii_letters, digits
 from tempfile import TemporaryDirectory
+from typing import NamedTuple
 
-from textual.pilot import Pilot
+from rich.color import Color, ColorSystem
+from rich.console import Console
+from rich.style import Style
+from rich.text import Text
+from textual.app import App
 from textual.screen import Screen
 
 from banks.demo import make_demo
 from banks.library import Library
 from domain.responses import Purpose
 from tests.tui.stage import Stage, settled
+from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
-from tui.screens.triage import TriageScreen
 
-FOLDER = Path(__file__).parents[1] / ".pictures"
+ROOT = Path(__file__).parents[1]
+KEPT = ROOT / "tests" / "tui" / "looks"
+SHOWN = ROOT / ".pictures"
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
-SIZE = (88, 26)
+SIZES = ((80, 24), (120, 40))
+README_SIZE = (96, 28)
 FACE = re.compile(r"@font-face \{.*?\}\s*", re.DOTALL)
+SIGNS = ascii_letters + digits
+"""A sign for each style of a look; so many there may be."""
+
+
+class Look(NamedTuple):
+    """What a terminal shows: its lines, and for each character the style it is painted in."""
+
+    lines: tuple[str, ...]
+    styles: tuple[tuple[str, ...], ...]
+
+    @classmethod
+    def of(cls, app: App) -> "Look":
+        """What is on the screen of a running app."""
+        lines, styles = [], []
+        for strip in app.screen._compositor.render_strips():
+            segments = [segment for segment in strip if not segment.control]
+            lines.append("".join(segment.text for segment in segments))
+            styles.append(tuple(
+                plain_style(segment.style) for segment in segments for _ in segment.text
+            ))  # fmt: skip
+        return cls(tuple(lines), tuple(styles))
+
+    def written(self) -> str:
+        """The lines, under them a sign per character for its style, under them the styles."""
+        counted = Counter(style for line in self.styles for style in line)
+        # The most frequent one is a dot; the others are named in the order they appear.
+        ground = counted.most_common(1)[0][0]
+        others = dict.fromkeys(style for line in self.styles for style in line if style != ground)
+        signs = {ground: "."} | dict(zip(others, SIGNS, strict=False))
+        painted = ["".join(signs[style] for style in line) for line in self.styles]
+        named = [f"{sign} {style}" for style, sign in signs.items()]
+        return "\n".join([*self.lines, "=" * 8, *painted, "=" * 8, *named]) + "\n"
+
+    @classmethod
+    def read(cls, text: str) -> "Look":
+        """A look as it was written."""
+        lines, painted, named = (
+            part.strip("\n").split("\n") for part in text.split("=" * 8 + "\n")
+        )
+        styles = dict(line.split(" ", 1) for line in named)
+        return cls(tuple(lines), tuple(tuple(styles[sign] for sign in line) for line in painted))
+
+    def svg(self, colours: str = "all") -> str:
+        """A picture of it, with the colours a terminal has: all, 16 or none."""
+        console = Console(
+            record=True, width=max(map(len, self.lines)), file=StringIO(),
+            force_terminal=True, color_system="truecolor", legacy_windows=False,
+        )  # fmt: skip
+        for line, styles in zip(self.lines, self.styles, strict=True):
+            text = Text(end="\n", no_wrap=True)
+            for character, style in zip(line, styles, strict=True):
+                text.append(character, in_colours(Style.parse(style), colours))
+            console.print(text, crop=False)
+        return plain_svg(console.export_svg(title="", unique_id="look"))
+
+
+def plain_style(style: Style | None) -> str:
+    """Its colours and attributes, without links and hidden data."""
+    if style is None:
+        return "none"
+    kept = Style(
+        color=style.color, bgcolor=style.bgcolor, bold=style.bold, dim=style.dim,
+        italic=style.italic, underline=style.underline, reverse=style.reverse,
+    )  # fmt: skip
+    return str(kept)
+
+
+def in_colours(style: Style, colours: str) -> Style:
+    """The style as a terminal with so many colours shows it."""
+
+    def downgraded(color: Color | None) -> Color | None:
+        if color is None or color.is_default or colours == "none":
+            return None
+        return Color.from_triplet(color.downgrade(ColorSystem.STANDARD).get_truecolor())
+
+    if colours == "all":
+        return style
+    bare = Style(bold=style.bold, underline=style.underline, reverse=style.reverse)
+    return bare + Style(color=downgraded(style.color), bgcolor=downgraded(style.bgcolor))
+
+
+def plain_svg(picture: str) -> str:
+    """No font is to be fetched from anywhere, and every renderer is to keep the spaces."""
+    return FACE.sub("", picture).replace("<svg ", '<svg xml:space="preserve" ', 1)
+
+
+class Picture(NamedTuple):
+    """A screen in one of its states. `writes`: it records something, so it gets its own store."""
+
+    make: Callable[[Library], Screen]
+    keys: tuple[str, ...] = ()
+    writes: bool = False
+    is_in_readme: bool = False
+
+
+def screen(name: str) -> Callable[[Library], Screen]:
+    """One of the screens that can be gone to."""
+
+    def make(_: Library) -> Screen:
+        from importlib import import_module
+
+        module, _, class_name = SCREENS[name].partition(":")
+        made: Screen = getattr(import_module(module), class_name)()
+        return made
+
+    return make
 
 
 def drill(library: Library) -> Screen:
-    """A full question, answered."""
+    """Twenty full questions with explanations."""
     wanted = [
         question.id
         for _, question in library.active_questions("observers-full-text")
         if question.tags and question.explanation and len(question.options) == 4
     ]
     sitting = library.open_sitting("Clouds", Purpose.FREE, wanted[3:23], seed=4)
-    return DrillScreen(sitting)
+    return DrillScreen(sitting, tick=lambda: 0.0)
 
 
-async def draw(library: Library, name: str, make: Callable[[Library], Screen], *keys: str) -> None:
-    """Press the keys on the screen and save what it shows."""
-    app = Stage(library, make(library))
-    async with app.run_test(size=SIZE) as pilot:
-        await press(pilot, keys)
-        picture = app.export_screenshot(title=f"resieve · {name}")
-    # No font is to be fetched from anywhere, and every renderer is to keep the spaces.
-    plain = FACE.sub("", picture).replace("<svg ", '<svg xml:space="preserve" ', 1)
-    (FOLDER / f"{name}.svg").write_text(plain, encoding="utf-8")
+PICTURES = {
+    "drill": Picture(drill, ("b",), writes=True, is_in_readme=True),
+    "triage": Picture(screen("triage"), ("down", "down"), is_in_readme=True),
+    "progress-standing": Picture(screen("progress"), is_in_readme=True),
+    "progress-chapters": Picture(screen("progress"), ("c",)),
+    "progress-score": Picture(screen("progress"), ("2",)),
+    "progress-reliability": Picture(screen("progress"), ("3",)),
+    "sweep": Picture(screen("sweep"), ("down",)),
+    "sweep-hardest": Picture(screen("sweep"), ("3",)),
+    "mock": Picture(screen("mock")),
+}
+"""What is drawn, by name. A screen that is still changing is not kept in `tests/tui/looks/`."""
+KEPT_NAMES = [name for name in PICTURES if name.startswith(("progress", "sweep", "mock"))]
 
 
-async def press(pilot: Pilot, keys: tuple[str, ...]) -> None:
-    """Press key by key and let the screen settle."""
-    for key in keys:
-        await pilot.press(key)
-    await settled(pilot)
-    await pilot.pause(0.3)
-
-
-async def main() -> None:
-    """Draw them all."""
-    FOLDER.mkdir(exist_ok=True)
+@contextmanager
+def demo() -> Iterator[Callable[[Picture], Library]]:
+    """The demo's library for a picture: shared by those that only look."""
     with TemporaryDirectory() as folder:
-        library = Library.open(make_demo(folder, lambda: NOW, 1), lambda: NOW)
-        await draw(library, "drill", drill, "b")
-        await draw(library, "triage", lambda _: TriageScreen(), "down", "down")
-        library.close()
+        made = make_demo(Path(folder, "demo"), lambda: NOW, 1)
+        shared = Library.open(made, lambda: NOW)
+        opened = [shared]
+
+        def library_for(picture: Picture) -> Library:
+            if not picture.writes:
+                return shared
+            copied = copytree(made, Path(folder, str(len(opened))), ignore=lambda *_: ["lock"])
+            opened.append(Library.open(copied, lambda: NOW))
+            return opened[-1]
+
+        try:
+            yield library_for
+        finally:
+            for library in opened:
+                library.close()
+
+
+@asynccontextmanager
+async def shown(
+    library: Library, picture: Picture, size: tuple[int, int], theme: str = "lamp"
+) -> AsyncIterator[App]:
+    """The app, with the picture's keys pressed and everything read and drawn."""
+    app = Stage(library, picture.make(library))
+    async with app.run_test(size=size) as pilot:
+        app.theme = theme
+        for key in ("", *picture.keys):
+            if key:
+                await pilot.press(key)
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+        await settled(pilot)
+        yield app
+
+
+def kept_path(name: str, size: tuple[int, int]) -> Path:
+    """Where a look is kept."""
+    return KEPT / f"{name}-{size[0]}x{size[1]}.txt"
+
+
+async def draw_readme(names: Sequence[str]) -> None:
+    """Draw the README's pictures anew."""
+    SHOWN.mkdir(exist_ok=True)
+    with demo() as library_for:
+        for name, picture in PICTURES.items():
+            if picture.is_in_readme and (not names or name in names):
+                async with shown(library_for(picture), picture, README_SIZE) as app:
+                    drawn = plain_svg(app.export_screenshot(title=f"resieve · {name}"))
+                (SHOWN / f"{name}.svg").write_text(drawn, encoding="utf-8")
+
+
+async def looks(names: Sequence[str], theme: str = "lamp") -> dict[Path, Look]:
+    """What is drawn now, by the path where it would be kept."""
+    found = {}
+    with demo() as library_for:
+        for name in names or KEPT_NAMES:
+            for size in SIZES:
+                async with shown(library_for(PICTURES[name]), PICTURES[name], size, theme) as app:
+                    found[kept_path(name, size)] = Look.of(app)
+    return found
+
+
+def side_by_side(drawn: dict[Path, Look]) -> str:
+    """A page with the kept look and the new one of each picture that is another one now."""
+    parts = []
+    for path, look in drawn.items():
+        old = path.read_text(encoding="utf-8") if path.exists() else ""
+        if old != look.written():
+            before = Look.read(old).svg() if old else "not kept so far"
+            parts.append(
+                f"<h2>{escape(path.stem)}</h2><div><section>{before}</section>"
+                f"<section>{look.svg()}</section></div>"
+            )
+    style = "<style>div{display:flex;gap:1em}section{flex:1}svg{width:100%}</style>"
+    return f"<!doctype html><meta charset=utf-8><title>Looks</title>{style}" + (
+        "".join(parts) or "<p>Nothing looks different.</p>"
+    )
+
+
+def main() -> None:
+    """Draw, compare or keep."""
+    parser = argparse.ArgumentParser(prog="python -m tests.pictures", description=__doc__)
+    parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(PICTURES))
+    parser.add_argument("--compare", type=Path, metavar="FILE")
+    parser.add_argument("--keep", action="store_true")
+    parser.add_argument("--into", type=Path, metavar="FOLDER")
+    parser.add_argument("--theme", default="lamp")
+    parser.add_argument("--colours", choices=("all", "16", "none"), default="all")
+    asked = parser.parse_args()
+    if asked.colours == "none":
+        os.environ["NO_COLOR"] = "1"
+    if not (asked.compare or asked.keep or asked.into):
+        asyncio.run(draw_readme(asked.names))
+        return
+    drawn = asyncio.run(looks(asked.names, asked.theme))
+    if asked.compare:
+        asked.compare.write_text(side_by_side(drawn), encoding="utf-8")
+    for path, look in drawn.items():
+        if asked.keep:
+            path.write_text(look.written(), encoding="utf-8")
+        if asked.into:
+            asked.into.mkdir(parents=True, exist_ok=True)
+            (asked.into / f"{path.stem}.svg").write_text(look.svg(asked.colours), "utf-8")
 
 
 if __name__ == "__main__":
-    asyncio.run(main())
+    sys.exit(main())

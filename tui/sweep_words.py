@@ -22,11 +22,17 @@ def gain_words(found: SweepView) -> str:
 
 def left_out_words(found: SweepView) -> str:
     """What is left out and what that costs: "Left out: 810 do not fit (−3.1 marks), …"."""
+    parts = left_out_parts(found)
+    return f"Left out: {', '.join(parts)}." if parts else ""
+
+
+def left_out_parts(found: SweepView) -> list[str]:
+    """The same, reason by reason."""
     parts = []
     for reason, omission in found.left_out.items():
         cost = f" (−{omission.gain:.1f} marks)" if omission.gain and omission.gain >= 0.05 else ""
         parts.append(f"{omission.questions:,} {_LEFT_OUT[reason]}{cost}")
-    return f"Left out: {', '.join(parts)}." if parts else ""
+    return parts
 
 
 def pick_words(pick: SweepPick) -> str:

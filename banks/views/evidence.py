@@ -187,7 +187,7 @@ def evidence(library: Library) -> Evidence:
         ),
         memory=_memory(read),
         rounds=coverage.rounds(),
-        weeks=weeks(read, paper, coverage),
+        weeks=weeks(read, paper, coverage, library.history.rules.waiting_days),
         papers=sat(library),
         mixed_up=confusions(library),
     )

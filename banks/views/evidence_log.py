@@ -61,14 +61,19 @@ class Studied(Struct, frozen=True, gc=False):
     stages: list[Stage]
     missed_days: int
 
+    def stage(self, day: int | None = None) -> Stage | None:
+        """Its stage at the end of a day (an ordinal), or now; None when still untried."""
+        found = None
+        for stage in self.stages:
+            if day is not None and stage.since > day:
+                break
+            found = stage
+        return found
+
     def practice(self, day: int | None = None) -> Practice | None:
         """Its practice at the end of a day (an ordinal), or now; None when still untried."""
-        found = None
-        for since, practice in self.stages:
-            if day is not None and since > day:
-                break
-            found = practice
-        return found
+        stage = self.stage(day)
+        return stage.practice if stage else None
 
 
 class EvidenceLog:

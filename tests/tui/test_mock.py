@@ -71,9 +71,12 @@ async def test_the_blueprint_is_shown_set_and_kept(opened):
         await pilot.press("d", "k")
         shown = text_of(app)
         await asked(pilot, "e", "Clouds 5; Wind 2 +1/0")
-        assert "Clouds 5; Wind 2 +1/0" in text_of(app)
+        by_subject = [line.split() for line in text_of(app).split("\n") if "█" in line]
 
     assert "30 questions in 20 minutes, +3/−1" in shown
+    assert [(line[0], line[1], line[-1]) for line in by_subject] == [
+        ("Clouds", "5", "█" * 24), ("Wind", "2", "+1/0"),
+    ]  # fmt: skip
     assert "more of what was missed; hard-tiers 50%; several keys: per option" in shown
     assert opened.settings.paper.minutes == 20
 

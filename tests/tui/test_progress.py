@@ -1,5 +1,7 @@
 """The Progress screen: every page at 80x24 and 120x40, with its numbers."""
 
+from datetime import timedelta
+
 import pytest
 from msgspec.structs import replace
 from textual.pilot import Pilot
@@ -13,14 +15,14 @@ from tui.screens.progress import ProgressScreen
 from tui.widgets.evidence_pages import PAGES
 
 WORDS = {
-    "Mark": ["90 % range", "●", "400"],
-    "Ready": ["Clouds", "Wind", "Maps", "Waiting ", "settled", "+1 hour", " of "],
-    "Chapters": ["Chapter 2", "Signs", "waiting", "settled", "– of "],
-    "Coverage": ["revised in blocks", "tried", "of 124"],
-    "Confidence": ["sure", "unsure", "guess", "break-even is 20%"],
-    "Trust": ["log loss", "actual", "review fixes"],
+    "Where I stand": [
+        "Waiting ", "settled ", "under way", "of 124 tried", "Clouds", "Wind", "Maps", "+1 hour",
+        " of ",
+    ],
+    "Score": ["90 % range", "of 400", "What it rests on"],
+    "Reliability": ["sure", "unsure", "guess", "break-even", "predicted"],
     "Mixed up": ["2×", "Which sign is a church?", "took “flag” for “cross”"],
-}
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +53,47 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
             assert max(map(len, shown.split("\n"))) <= size[0]
 
 
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_chapters_are_shown_when_asked_for_with_all_their_figures(opened, size):
+    app = Stage(opened, ProgressScreen())
+    async with app.run_test(size=size) as pilot:
+        await read(pilot)
+        await pilot.press("3", "c")
+        await pilot.pause()
+        app.screen.query_one("#sheet").scroll_end(animate=False)
+        await pilot.pause()
+        shown = text_of(app)
+
+    lines = [line for line in shown.split("\n") if "Signs" in line or "Chapter 2" in line]
+    assert lines
+    assert all("…" not in line for line in lines)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_no_figure_nobody_can_use_is_shown(opened, size):
+    app = Stage(opened, ProgressScreen())
+    async with app.run_test(size=size) as pilot:
+        await read(pilot)
+        for number in range(1, len(PAGES) + 1):
+            await pilot.press(str(number))
+            await pilot.pause()
+            assert not any(word in text_of(app) for word in ("log loss", "Brier", "review fixes"))
+
+
+async def test_the_first_plan_is_a_named_line(opened, tmp_path):
+    exam = opened.today() + timedelta(days=100)
+    app = Stage(opened, ProgressScreen())
+    plan, settings = opened.settings.plan, opened.settings
+    opened.save_settings(replace(settings, plan=replace(plan, exam=exam)))
+    try:
+        async with app.run_test(size=(120, 40)) as pilot:
+            await read(pilot)
+            assert " due " in text_of(app)
+            assert "against the first plan" in text_of(app)
+    finally:
+        opened.save_settings(settings)
+
+
 async def test_the_arrows_turn_the_pages_in_a_ring(opened):
     app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
@@ -58,17 +101,19 @@ async def test_the_arrows_turn_the_pages_in_a_ring(opened):
         await pilot.press("left")
         assert "Wrong options you keep choosing" in text_of(app)
         await pilot.press("right", "right")
-        assert "+1 hour" in text_of(app)
+        assert "What it rests on" in text_of(app)
 
 
 async def test_an_empty_store_is_told_kindly(tmp_path):
     app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
-        assert "Too few responses" in text_of(app)
-        await pilot.press("4")
         assert "Nothing recorded yet" in text_of(app)
-        await pilot.press("7")
+        await pilot.press("2")
+        assert "Too few responses" in text_of(app)
+        await pilot.press("3")
+        assert "so far 0" in text_of(app)
+        await pilot.press("4")
         await pilot.pause()
         assert "Nothing confused" in text_of(app)
 

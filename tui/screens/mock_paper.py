@@ -1,6 +1,6 @@
 """The mock paper: what it is made of, how the earlier ones went, and the way into one."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import partial
 from random import getrandbits
 from typing import Any, NamedTuple
@@ -8,12 +8,11 @@ from typing import Any, NamedTuple
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.widgets import Static
 
 from banks.library import Library
 from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import changed, drawable, sections_text
-from banks.views.papers import begin, deadline, next_mark, sat, under_way
+from banks.views.papers import Sat, begin, deadline, next_mark, sat, under_way
 from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.marking.blueprint import Blueprint, Draw
@@ -23,7 +22,13 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dialogs import ConfirmDialog, TextDialog, confirmed, given
 from tui.plots import bar
+from tui.widgets.text_block import TextBlock, beside, hanging, stacked
 
+_WIDE, _GAP = 106, 4
+_NAME, _BAR = 34, 24
+"""Cells of a subject's title and of a bar, at most."""
+_PAPERS = 8
+"""Papers listed, the newest."""
 FOUR = 4
 """The options of the guess that the front page weighs."""
 
@@ -50,21 +55,23 @@ class MockScreen(AppScreen):
         Action("ask('questions')", "n", "Questions", "Set the number of questions."),
         Action("ask('minutes')", "m", "Minutes", "Set the minutes allowed."),
         Action("ask('scheme')", "s", "Scheme", "Set the marking scheme."),
-        Action(
-            "ask('hard_share')", "h", "Hard share", "Set the share of hard-tier questions, 0 to 1."
-        ),
-        Action("ask('sections')", "e", "Sections", "Set the questions subject by subject."),
-        Action(
-            "multiple",
-            "k",
-            "Several keys",
-            "Choose how questions with several right options are marked.",
-        ),
-        Action("draw", "d", "Draw", "Choose how questions are drawn."),
         Action("result", "r", "Last result", "Show the latest result."),
-    )
+        Action(
+            "ask('sections')", "e", "Subjects", "Set the questions subject by subject.",
+            footer=False,
+        ),
+        Action(
+            "ask('hard_share')", "h", "Hard share", "Set the share of hard-tier questions, 0 to 1.",
+            footer=False,
+        ),
+        Action(
+            "multiple", "k", "Several keys",
+            "Choose how questions with several right options are marked.", footer=False,
+        ),
+        Action("draw", "d", "Draw", "Choose how questions are drawn.", footer=False),
+    )  # fmt: skip
     CSS = """
-    #sheet { padding: 1 2; scrollbar-size-vertical: 1; }
+    MockScreen #sheet { padding: 1 2; scrollbar-size-vertical: 1; }
     """
 
     def __init__(self) -> None:
@@ -74,10 +81,16 @@ class MockScreen(AppScreen):
     def body(self) -> ComposeResult:
         """One sheet of text."""
         with VerticalScroll(id="sheet"):
-            yield Static("Reading your history …", id="lines", markup=False)
+            yield TextBlock(id="lines")
+
+    @property
+    def _lines(self) -> TextBlock:
+        return self.query_one("#lines", TextBlock)
 
     def ready(self) -> None:
         """Read the log in a thread: the first time it takes a moment."""
+        if self._next is None:
+            self._lines.show(lambda _: Content.styled("Reading your history …", "$muted"))
         self.in_background(self._read, loads=self._next is None)
 
     def _read(self) -> None:
@@ -92,15 +105,15 @@ class MockScreen(AppScreen):
     def _show_none(self, words: str) -> None:
         self._next = None
         if self.is_attached:
-            self.query_one("#lines", Static).update(Content(words))
+            self._lines.show(lambda width: hanging(Content(""), Content(words), width))
 
     def _show(self, read: EvidenceLog, paper: Blueprint) -> None:
         if not self.is_attached:
             return
         self._next = _Next(read, paper)
         self.set_title("Mock paper", f"{paper.questions} questions · {paper.minutes} min")
-        lines = [*_under_way(self.library), *_blueprint(read, paper), *_earlier(self.library)]
-        self.query_one("#lines", Static).update(Content("\n").join(lines))
+        under_way, papers = _under_way(self.library), sat(self.library)
+        self._lines.show(lambda width: _page(under_way, read, paper, papers, width))
 
     # setting it
 
@@ -200,49 +213,69 @@ class MockScreen(AppScreen):
             self.tell("No papers yet.")
 
 
-def _under_way(library: Library) -> Iterable[Content]:
+def _page(
+    under_way: Sequence[Content],
+    read: EvidenceLog,
+    paper: Blueprint,
+    papers: Sequence[Sat],
+    width: int,
+) -> Content:
+    """The next paper and the past ones, the subjects beside them where there is room."""
+    column = width // 2 if width >= _WIDE else width
+    own = [*under_way, *_blueprint(paper, column), Content(""), *_earlier(papers, column)]
+    subjects = [*_subjects(read, paper, width - column - _GAP if width >= _WIDE else width)]
+    if width >= _WIDE:
+        return beside(stacked(own), stacked(subjects), column, _GAP)
+    return stacked([*own, Content(""), *subjects])
+
+
+def _under_way(library: Library) -> list[Content]:
     sitting = under_way(library)
-    if sitting is not None:
-        left = len(sitting.left)
-        yield Content.styled(
-            f"Paper in progress: {left} unanswered, time is up at "
-            f"{deadline(sitting).astimezone(library.now().tzinfo):%H:%M}. Enter: resume.",
-            "bold $accent",
-        )
-        yield Content("")
+    if sitting is None:
+        return []
+    until = deadline(sitting).astimezone(library.now().tzinfo)
+    words = f"Paper in progress: {len(sitting.left)} unanswered, time is up at {until:%H:%M}."
+    return [Content.styled(words, "bold $accent"), Content.styled("Enter: resume.", "$accent"),
+            Content("")]  # fmt: skip
 
 
-def _blueprint(read: EvidenceLog, paper: Blueprint) -> Iterable[Content]:
+def _blueprint(paper: Blueprint, width: int) -> Iterable[Content]:
     share = "as drawn" if paper.hard_share is None else f"{paper.hard_share:.0%}"
     how = "at random" if paper.draw is Draw.RANDOM else "more of what was missed"
+    questions = counted(paper.questions, "question")
     yield Content.styled("The next paper", "bold")
-    yield Content(f"{paper.questions} questions in {paper.minutes} minutes, {paper.scheme}")
+    yield Content(f"{questions} in {counted(paper.minutes, 'minute')}, {paper.scheme}")
     scheme = paper.marking().scheme
     guess, threshold = float(blind_guess(scheme, FOUR)), float(break_even(scheme))
-    yield Content.styled(
-        f"Answer if you are at least {threshold:.0%} sure; "
-        f"a blind guess among four gains {guess:.2f} on average"
-        if guess > 0
-        else f"Answer if you are at least {threshold:.0%} sure",
-        "dim",
-    )
-    yield Content(f"drawn {how}; hard-tiers {share}; several keys: {paper.multiple}")
-    yield Content("")
-    yield Content(sections_text(read, paper))
+    advice = f"Answer if you are at least {threshold:.0%} sure"
+    if guess > 0:
+        advice += f"; a blind guess among four gains {guess:.2f} on average"
+    for words in (advice, f"Drawn {how}; hard-tiers {share}; several keys: {paper.multiple}"):
+        yield hanging(Content(""), Content(words), width).stylize("$muted")
 
 
-def _earlier(library: Library) -> Iterable[Content]:
-    papers = sat(library)
-    yield Content("")
+def _subjects(read: EvidenceLog, paper: Blueprint, width: int) -> Iterable[Content]:
+    """Questions per subject as bars of one scale, with a scheme where it has its own."""
+    most = max((part.questions for part in paper.sections), default=0) or 1
+    figures = 7 + max((len(part.scheme) for part in paper.sections), default=0)
+    name = max(16, min(_NAME, width - figures - _BAR))
+    length = max(4, min(_BAR, width - figures - name))
+    yield Content.styled("Questions per subject", "bold")
+    for part in paper.sections:
+        title = Content(read.title(part.subject)).truncate(name, ellipsis=True, pad=True)
+        drawn = bar(part.questions / most, length)
+        yield Content.assemble(title, f" {part.questions:>4} ", drawn, f" {part.scheme}")
+
+
+def _earlier(papers: Sequence[Sat], width: int) -> Iterable[Content]:
     yield Content.styled("Past papers", "bold")
     if not papers:
-        yield Content.styled("none yet", "dim")
-    for one in papers[:-9:-1]:
+        yield Content.styled("None yet.", "$muted")
+    for one in papers[: -_PAPERS - 1 : -1]:
         share = one.marks / one.best if one.best else 0.0
-        yield Content.assemble(
-            f"{one.at.date()}  ", bar(share, 30),
-            f"  {one.marks:g} of {one.best:g}; {one.right} right, {one.wrong} wrong",
-        )  # fmt: skip
+        numbers = f"  {one.marks:g} of {one.best:g}; {one.right} right, {one.wrong} wrong"
+        length = bar(share, max(8, min(_BAR, width - 12 - len(numbers))))
+        yield Content.assemble(f"{one.at.date()}  ", length, numbers)
     if expected := next_mark(papers):
         low, high = (min(max(share, -1.0), 1.0) for share in expected)
-        yield Content.styled(f"Next result: {low:.0%} to {high:.0%} (90 % range)", "dim")
+        yield Content.styled(f"Next result: {low:.0%} to {high:.0%} (90 % range)", "$muted")

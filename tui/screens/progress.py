@@ -1,6 +1,5 @@
-"""Where do I stand? Pictures, each with its numbers, one page at a time."""
+"""Where do I stand? A question a page, answered in a sentence and a picture."""
 
-from functools import partial
 from pathlib import Path
 
 from textual.app import ComposeResult
@@ -15,13 +14,11 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam
 from tui.dialogs import TextDialog
-from tui.widgets.evidence_pages import PAGES
+from tui.widgets.evidence_pages import PAGES, PageLayout
 from tui.widgets.text_block import TextBlock
 
-LEAST, MOST = 10, 19
-"""Lines of a picture at 80x24, and at most."""
-AROUND = 14
-"""Lines of the screen that are not the picture's."""
+AROUND = 5
+"""Lines of the screen that are not the page's."""
 
 
 class ProgressScreen(AppScreen):
@@ -40,6 +37,7 @@ class ProgressScreen(AppScreen):
             Action(f"open({number})", str(number + 1), name, f"Turn to {name}.", footer=False)
             for number, name in enumerate(PAGES)
         ),
+        Action("chapters", "c", "Chapters", "Show or hide the chapters of each subject."),
         Action("save_page", "s", "Save page", "Write the whole report as one HTML file."),
         Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
         Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
@@ -52,7 +50,7 @@ class ProgressScreen(AppScreen):
     def __init__(self) -> None:
         super().__init__()
         self._found: Evidence | None = None
-        self._page = 0
+        self._page, self._by_chapter = 0, False
         self._is_reading = False
 
     def body(self) -> ComposeResult:
@@ -84,16 +82,17 @@ class ProgressScreen(AppScreen):
         found = self._found
         self.set_title("Progress", self._subtitle(found))
         names = [
-            (f" {number} {name} ", "bold reverse" if number - 1 == self._page else "")
+            (f" {number} {name} ", "bold $accent reverse" if number - 1 == self._page else "")
             for number, name in enumerate(PAGES, 1)
         ]
         self.query_one("#tabs", Static).update(Content.assemble(*names))
         page = list(PAGES.values())[self._page]
         leaf = self.query_one("#page", TextBlock)
         if found is None:
-            leaf.show(lambda _: Content.styled("Reading your history …", "dim"))
+            leaf.show(lambda _: Content.styled("Reading your history …", "$muted"))
         else:
-            leaf.show(partial(page, found, min(max(LEAST, self.size.height - AROUND), MOST)))
+            height = self.size.height - AROUND
+            leaf.show(lambda width: page(found, PageLayout(width, height, self._by_chapter)))
         self.query_one("#sheet").scroll_home(animate=False)
 
     def _subtitle(self, found: Evidence | None) -> str:
@@ -114,6 +113,11 @@ class ProgressScreen(AppScreen):
     def action_open(self, page: int) -> None:
         """Turn to a page."""
         self._page = page
+        self._show()
+
+    def action_chapters(self) -> None:
+        """Show or hide the chapters on the first page."""
+        self._page, self._by_chapter = 0, not self._by_chapter
         self._show()
 
     def action_scroll(self, step: int) -> None:

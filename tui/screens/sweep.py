@@ -1,13 +1,18 @@
 """What to take in the minutes there are: the picks, what is left out, and the way into them."""
 
+from functools import partial
 from pathlib import Path
 
 from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
+from textual.events import Resize
 from textual.widgets import Static
 
+from banks.views.drill import show_question
 from banks.views.evidence_log import evidence_log
 from banks.views.sweeping import SweepPick, SweepView, sheet, sweep
+from banks.views.triage import explanation
 from domain.errors import ResieveError
 from domain.questions import normal_text
 from domain.responses import Purpose
@@ -15,13 +20,22 @@ from domain.tiers import Tier
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dialogs import TextDialog
-from tui.sweep_words import gain_words, left_out_words, pick_words
-from tui.widgets.tiers import tier_mark
+from tui.sweep_words import gain_words, left_out_parts, left_out_words, pick_words
+from tui.widgets.question_text import options_text, place_text, question_text
+from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import Setter, stacked
+from tui.widgets.tiers import WIDTH, tier_mark
+from tui.widgets.triage_lines import trail_text
 from tui.widgets.virtual_list import VirtualList
 
 MINUTES = 30.0
 """Minutes to begin with."""
 STEP = 10.0
+_WIDE = 110
+_NUMBER = 6
+"""Cells of a question's number."""
+_STEPS = 6
+"""Days of the trail shown, the newest."""
 
 
 class SweepScreen(AppScreen):
@@ -33,12 +47,12 @@ class SweepScreen(AppScreen):
         "Picks the questions worth the most in the time you have, in book order: first what is not "
         "settled, by what answering it today changes about the exam, then the longest unseen. "
         "Questions tried in the last 4 days are left out unless you choose a subject or tiers. "
-        "The last line tells more about the selected question."
+        "The selected question stands beside the list, or under it where there is no room."
     )
     ACTIONS = (
         Action("drill", "enter", "Drill", "Answer the picks one by one; bare ones with the book."),
         Action("more(1)", "plus,equals_sign", "Longer", "Ten minutes more."),
-        Action("more(-1)", "minus", "Shorter", "Ten minutes less."),
+        Action("more(-1)", "minus", "Shorter", "Ten minutes less.", footer=False),
         Action("minutes", "m", "Minutes", "Set the minutes you have."),
         Action("subject(1)", "s", "Subject", "Only the next subject, or all subjects."),
         Action("tier(1)", "1", "hard", "With or without the tier hard.", footer=False),
@@ -49,8 +63,13 @@ class SweepScreen(AppScreen):
         Action("print", "t", "Sheet", "Print a worksheet (.txt .md .html .pdf)."),
     )
     CSS = """
-    SweepScreen #chosen { height: 2; padding: 0 1; }
-    SweepScreen #why { height: 4; padding: 0 1; border-top: solid $panel; }
+    SweepScreen #chosen { padding: 0 2; text-style: bold; }
+    SweepScreen #left-out { padding: 0 2; color: $muted; }
+    SweepScreen #columns { height: 1; padding: 0 2; color: $muted; margin-top: 1; }
+    SweepScreen #why { height: 4; padding: 0 2; border-top: solid $panel; }
+    SweepScreen #aside { width: 46; padding: 0 1 0 2; border-left: solid $panel; }
+    SweepScreen.-narrow #aside { display: none; }
+    SweepScreen.-wide #why, SweepScreen.-wide #left-out { display: none; }
     """
 
     def __init__(self) -> None:
@@ -62,13 +81,24 @@ class SweepScreen(AppScreen):
         self._found: SweepView | None = None
 
     def body(self) -> ComposeResult:
-        """What is chosen from, the picks, and why."""
+        """What is chosen from, the picks, the question and why it is in, what is left out."""
         yield Static("Reading your history …", id="chosen", markup=False)
-        yield VirtualList(
-            empty="Nothing to choose from: try other tiers with 1 to 4, or a subject with s.",
-            id="picks",
-        )
+        yield Static(id="left-out", markup=False)
+        with Horizontal():
+            with Vertical():
+                yield Static(_columns(), id="columns", markup=False)
+                yield VirtualList(
+                    empty="Nothing to choose from: try other tiers with 1 to 4, or a subject "
+                    "with s.",
+                    id="picks",
+                )
+            yield ScrollText(id="aside", can_focus=False)
         yield Static(id="why", markup=False)
+
+    def on_resize(self, event: Resize) -> None:
+        """The question stands beside the list where there is room for it."""
+        self.set_class(event.size.width < _WIDE, "-narrow")
+        self.set_class(event.size.width >= _WIDE, "-wide")
 
     def ready(self) -> None:
         """Choose in a thread: the first time the log has to be read."""
@@ -94,8 +124,8 @@ class SweepScreen(AppScreen):
         tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "all tiers"
         chosen = f"{len(found.picks)} of {found.pool:,} questions ({tiers})"
         gain = gain_words(found) or f"{found.seconds / 60:.0f} minutes"
-        lines = [f"{chosen}, {gain}", left_out_words(found)]
-        self.query_one("#chosen", Static).update(Content("\n".join(lines)))
+        self.query_one("#chosen", Static).update(Content(f"{chosen}, {gain}"))
+        self.query_one("#left-out", Static).update(Content(left_out_words(found)))
         self.query_one(VirtualList).show(found.picks, _line)
         self._explain()
 
@@ -110,8 +140,28 @@ class SweepScreen(AppScreen):
         self.action_drill()
 
     def _explain(self) -> None:
-        pick = self.query_one(VirtualList).item
-        self.query_one("#why", Static).update(Content(pick_words(pick) if pick else ""))
+        pick, found = self.query_one(VirtualList).item, self._found
+        stem = normal_text(pick.question.stem) if pick else ""
+        why = Content(f"{pick_words(pick)}\n{stem}" if pick else "")
+        self.query_one("#why", Static).update(why)
+        blocks: list[Setter] = []
+        if pick:
+            blocks = [partial(self._question, pick), partial(self._trail, pick)]
+        if found and found.left_out:
+            blocks.append(lambda _: _left_out(found))
+        self.query_one("#aside", ScrollText).show(blocks)
+
+    def _question(self, pick: SweepPick, width: int) -> Content:
+        """Its text and options; never the answer key, as it is about to be asked."""
+        shown = show_question(self.library, pick.question, None)
+        options = options_text(shown, None, frozenset(), width) if pick.question.options else None
+        head = [place_text(shown, width), Content("")]
+        return stacked([*head, question_text(shown, width), options])
+
+    def _trail(self, pick: SweepPick, width: int) -> Content:
+        found = explanation(self.library, pick.question.id)
+        head = Content.styled(pick_words(pick), "bold")
+        return stacked([head, trail_text(found, _STEPS, width)])
 
     # changing what is chosen from
 
@@ -183,12 +233,19 @@ class SweepScreen(AppScreen):
             self.notify(f"Written: {name}", markup=False)
 
 
+def _columns() -> Content:
+    return Content(f"{'':{WIDTH}}{'no.':>{_NUMBER}}  subject and chapter")
+
+
 def _line(pick: SweepPick, width: int) -> Content:
-    """One pick: tier and place."""
-    place = f"{pick.subject} · {pick.chapter} · {pick.question.number}"
-    text = f"{place}   {normal_text(pick.question.stem)}" if pick.question.stem else place
-    space = max(10, width - 14)
+    """One pick: tier, number in the book, subject and chapter."""
+    place = Content(f"{pick.subject} · {pick.chapter}")
     return Content.assemble(
-        tier_mark(pick.tier, pad=True), "  ",
-        Content(text).truncate(space, ellipsis=True, pad=True),
+        tier_mark(pick.tier, pad=True), (f"{pick.question.number:>{_NUMBER}}  ", "bold"),
+        place.truncate(max(10, width - WIDTH - _NUMBER - 2), ellipsis=True),
     )  # fmt: skip
+
+
+def _left_out(found: SweepView) -> Content:
+    lines = [Content.styled("Left out", "bold"), *map(Content, left_out_parts(found))]
+    return Content("\n").join(lines)

@@ -1,180 +1,105 @@
-"""The pages of the Progress screen: each a picture with its numbers, set to a width."""
+"""The pages of the Progress screen: one sentence each, a picture, its figures at one edge."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from typing import NamedTuple
 
 from textual.content import Content
 
-from banks.views.evidence import Evidence, Rate, Readiness
-from banks.views.weeks import Week
-from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
+from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
+from domain.evidence.calibration import WHAT_COUNTS
 from domain.questions import normal_text
-from tui.plots import (
-    bar,
-    interval_bar,
-    over_time,
-    time_axis,
-)
+from domain.text import counted
+from tui.dates import day_near
+from tui.plots import Curve, Layer, bar, curves, interval_bar, stacked_areas
 from tui.tier_reasons import waiting_words
-from tui.widgets.text_block import stacked
+from tui.widgets.text_block import beside, stacked
 
-Page = Callable[[Evidence, int, int], Content]
-"""Sets a page from the evidence; the picture gets so many lines, the page so many cells."""
+
+class PageLayout(NamedTuple):
+    """What a page is set to: cells and lines in sight, and whether subjects show chapters."""
+
+    width: int
+    height: int
+    by_chapter: bool = False
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether a picture has room beside the figures."""
+        return self.width >= WIDE
+
+    def column(self, share: float) -> "PageLayout":
+        """One of two columns, so much of the width."""
+        return self._replace(width=int((self.width - GAP) * share))
+
+    @property
+    def picture_rows(self) -> int:
+        """Rows of a picture: half the page, within reason."""
+        return max(7, min(19, self.height // 2 - 3))
+
+
+Page = Callable[[Evidence, PageLayout], Content]
+WIDE, GAP = 106, 4
+TABLE = 0.58
+"""How much of the width the table of subjects has beside the pictures."""
 NAME, NAME_AT_MOST = 19, 48
 """Cells of a title: at 80 columns beside most figures, and however wide the terminal."""
 BAR = 10
 """Cells of the bar beside a title where there is no more room."""
+STATED_ENOUGH = 50
+"""Responses with a confidence said beforehand, from which on they are shown: no source."""
+_PAPERS = 5
+"""Papers listed, the newest."""
 
 
-def mark_page(found: Evidence, tall: int, width: int) -> Content:
-    """The mark to expect, today and on the exam day, and how it has moved."""
-    forecast, weeks = found.forecast, found.weeks
-    when = f"on the exam day, {found.exam:%d %b %Y}" if found.exam else "if the exam were today"
-    lines = [_head(f"Predicted score {when}")]
-    lines += _wrapped(forecast.sentence, width)
-    if weeks:
-        columns = [[(week.mark, "●", "bold $primary")] for week in weeks]
-        bands = [(week.low, week.high) for week in weeks]
-        floor = min(0.0, *(week.low for week in weeks))
-        lines.append(over_time(columns, bands, (floor, forecast.best), width, tall))
-        lines.append(_dates(weeks, width))
-    lines.append(_muted("● predicted score at the time   │ 90 % range"))
-    return stacked([*lines, *_wrapped(found.memory.sentence, width, "dim")])
-
-
-def coverage_page(found: Evidence, tall: int, width: int) -> Content:
-    """Both rounds against the plan: what was due, what was revised and swept."""
-    if not found.weeks:
-        return _nothing()
-    columns = [
-        [
-            *([(float(week.due), "-", "dim")] if week.due is not None else []),
-            (float(week.swept), "○", "bold $accent"),
-            (float(week.revised), "●", "bold $primary"),
-        ]
-        for week in found.weeks
-    ]
-    top = max(found.questions, *(point[0] for column in columns for point in column))
+def standing_page(found: Evidence, layout: PageLayout) -> Content:
+    """What is settled, what waits, and how ready each subject is."""
+    lead = stacked(_wrapped(_standing_words(found), layout.width, "bold"))
+    if layout.is_wide:
+        left, right = layout.column(TABLE), layout.column(1 - TABLE)
+        pictures = [*_standing_over_time(found, right), Content(""), *_coverage(found, right)]
+        table = stacked(_ready_table(found, left))
+        return stacked([lead, Content(""), beside(table, stacked(pictures), left.width, GAP)])
     return stacked([
-        _head("Questions revised and swept, against the plan"),
-        over_time(columns, [None] * len(columns), (0, top), width, tall),
-        _dates(found.weeks, width),
-        _muted("● revised in blocks   ○ taken in sweeps   - due by the first plan"),
-        Content(""),
-        _covered("tried", found.tried, found.questions, "", width),
-        *(
-            _covered(f"round {one.round}", one.done, one.planned, f", {one.due:,} due", width)
-            for one in found.rounds
-        ),
+        lead, *_standing_over_time(found, layout), Content(""), *_ready_table(found, layout),
+        Content(""), *_coverage(found, layout),
     ])  # fmt: skip
 
 
-def _covered(name: str, count: int, whole: int, more: str, width: int) -> Content:
-    share = count / (whole or 1)
-    numbers = f" {share:5.0%}  {count:,} of {whole:,}{more}"
-    return Content(f"{name:9}").append(bar(share, max(10, width - 44))).append(numbers)
+def score_page(found: Evidence, layout: PageLayout) -> Content:
+    """The predicted score with its range, how it moved, and what it rests on."""
+    forecast, weeks = found.forecast, found.weeks
+    lead = stacked(_wrapped(forecast.sentence, layout.width, "bold"))
+    side = layout.column(0.5) if layout.is_wide else layout
+    picture = []
+    if weeks:
+        score = [week.mark for week in weeks]
+        ranges = [(week.low, week.high) for week in weeks]
+        lowest = min(*score, *(low for low, _ in ranges))
+        name = f"{score[-1]:.0f} of {forecast.best:.0f}"
+        drawn = curves(
+            [Curve(name, score, "$accent", band=ranges)], [week.day for week in weeks],
+            (lowest, forecast.best), side.width, layout.picture_rows + 3,
+        )  # fmt: skip
+        words = "Score if the exam had been that day; dotted: 90 % range"
+        picture = [drawn, *_wrapped(words, side.width, "$muted")]
+    grounds = stacked([*_rests_on(found, side.width), Content(""), *_papers(found, side.width)])
+    if layout.is_wide:
+        return stacked([lead, Content(""), beside(stacked(picture), grounds, side.width, GAP)])
+    return stacked([lead, *picture, Content(""), grounds])
 
 
-def ready_page(found: Evidence, tall: int, width: int) -> Content:
-    """Expected of possible score by subject, what waits, and what one more hour is worth."""
-    lines = [*_wrapped(_sentence(found), width), Content("")]
-    lines.append(_ready_head(width, f"{'s each':>7}{'+1 hour':>8}"))
-    banks = list(dict.fromkeys(one.bank for one in found.subjects))
-    for bank in banks:
-        if len(banks) > 1:
-            lines.append(_cut(bank, width).stylize("bold"))
-        own = [one for one in found.subjects if one.bank == bank]
-        own.sort(key=lambda one: (-(one.hour or 0), one.title))
-        for one in own:
-            pace = f"{one.pace.median:.0f}" if one.pace else "–"
-            hour = "–" if one.hour is None else f"{one.hour:.1f}"
-            more = f"{pace:>7}{hour:>8}"
-            lines.append(_ready_line(one.title, one.ready, width, more))
-    words = (
-        "marks: predicted for the exam day if you stop revising now, of those possible; – where "
-        "too little was tried. +1 hour: what one more hour on its best questions adds."
-    )
-    return stacked([*lines, Content(""), *_wrapped(words, width, "dim")])
+def reliability_page(found: Evidence, layout: PageLayout) -> Content:
+    """Confidence against outcome, and the predictions against what came."""
+    side = layout.column(0.5) if layout.is_wide else layout
+    own, predicted = _confidence(found, side.width), _predictions(found, side.width)
+    if layout.is_wide:
+        return beside(stacked(predicted), stacked(own), side.width, GAP)
+    return stacked([*predicted, Content(""), *own])
 
 
-def chapter_page(found: Evidence, tall: int, width: int) -> Content:
-    """The same by chapter, in the banks' order."""
-    lines = [_ready_head(width)]
-    for subject in found.subjects:
-        lines.append(_ready_line(subject.title, subject.ready, width).stylize("bold"))
-        lines += [
-            _ready_line(f"  {one.title}", one.ready, width)
-            for one in found.chapters
-            if one.subject == subject.subject
-        ]
-    return stacked(lines)
-
-
-def _sentence(found: Evidence) -> str:
-    waiting = waiting_words(found.waiting)
-    tried = f"{found.tried:,} of {found.questions:,} tried"
-    return f"{waiting[:1].upper()}{waiting[1:]} · {tried}"
-
-
-def _ready_head(width: int, more: str = "") -> Content:
-    numbers = f"{'marks':>12}{'waiting':>9}{'settled':>9}{more}"
-    return _muted(f"{'':{max(0, width - len(numbers))}}{numbers}")
-
-
-def _marks(ready: Readiness) -> str:
-    """ "21 of 28", "0.4 of 0.5", "– of 28"; "–" of what the exam doesn't ask."""
-    if not ready.best:
-        return "–"
-    places = 0 if ready.best >= 10 else 1
-    expected = f"{ready.expected:.{places}f}" if ready.expected is not None else "–"
-    return f"{expected} of {ready.best:.{places}f}"
-
-
-def _ready_line(title: str, ready: Readiness, width: int, more: str = "") -> Content:
-    """A title, the expected share as a bar, the figures under their heads."""
-    numbers = f"{_marks(ready):>12}{ready.waiting:>9,}{ready.settled:>9,}{more}"
-    room = width - len(numbers) - 1
-    name = min(NAME_AT_MOST, max(NAME, room - BAR))
-    scale = max(4, room - name)
-    share = (ready.expected or 0.0) / (ready.best or 1)
-    return Content.assemble(
-        Content(title).truncate(name, ellipsis=True, pad=True), " ", bar(share, scale), numbers
-    )
-
-
-def confidence_page(found: Evidence, tall: int, width: int) -> Content:
-    """Confidence against outcome, and what to do about it."""
-    scale = max(20, width - 30)
-    lines = [_head("How often you were right when you said …")]
-    for word, rate in found.calibration.levels.items():
-        count = f"{rate.of:>8,}"
-        lines.append(Content.assemble(f"{word:8}", _interval(rate, scale), count))
-    lines.append(Content(""))
-    for sentence in found.calibration.sentences:
-        lines += _wrapped(sentence, width)
-    if found.calibration.brier is not None:
-        words = f"Brier score {found.calibration.brier:.3f}: {BRIER_WORDS}."
-        lines += _wrapped(words, width, "dim")
-    return stacked([*lines, *_wrapped(WHAT_COUNTS, width, "dim")])
-
-
-def trust_page(found: Evidence, tall: int, width: int) -> Content:
-    """What the memory model said of days kept apart, what came, and how often a look mends."""
-    scale = max(20, width - 34)
-    lines = [_head("Are the predictions reliable?"), *_wrapped(found.memory.sentence, width)]
-    if found.memory.calibration:
-        lines += [Content(""), _muted("predicted actual, with 95 % range")]
-    for one in found.memory.calibration:
-        bar_ = _interval(one.came, scale)
-        lines.append(Content.assemble(f"{one.stated:>4.0%}      ", bar_, f"{one.came.of:>8,}"))
-    lines += [Content(""), _muted("How often one review fixes a miss, by tier:")]
-    for tier, mends in found.memory.mends.items():
-        bar_ = interval_bar(mends.mean, mends.low, mends.high, scale)
-        lines.append(Content.assemble(f"{tier:10}", bar_, f"{mends.mean:>5.0%}"))
-    return stacked(lines)
-
-
-def mixed_page(found: Evidence, tall: int, width: int) -> Content:
+def mixed_page(found: Evidence, layout: PageLayout) -> Content:
     """Options and questions that are mixed up."""
+    width = layout.width
     mixed, lines = found.mixed_up, [_head("Wrong options you keep choosing")]
     if not mixed.options and not mixed.questions:
         return stacked([*lines, _muted("Nothing confused twice so far.")])
@@ -190,25 +115,197 @@ def mixed_page(found: Evidence, tall: int, width: int) -> Content:
 
 
 PAGES: Mapping[str, Page] = {
-    "Mark": mark_page,
-    "Ready": ready_page,
-    "Chapters": chapter_page,
-    "Coverage": coverage_page,
-    "Confidence": confidence_page,
-    "Trust": trust_page,
+    "Where I stand": standing_page,
+    "Score": score_page,
+    "Reliability": reliability_page,
     "Mixed up": mixed_page,
 }
 """The pages by name, in order."""
 
 
-def _interval(rate: Rate, scale: int) -> Content:
+# where I stand
+
+
+def _standing_words(found: Evidence) -> str:
+    waiting = waiting_words(found.waiting)
+    tried = f"{found.tried:,} of {found.questions:,} tried"
+    return f"{waiting[:1].upper()}{waiting[1:]} · {tried}"
+
+
+def _standing_over_time(found: Evidence, layout: PageLayout) -> list[Content]:
+    weeks = found.weeks
+    if not weeks:
+        return [_muted("Nothing recorded yet: mark or drill a chapter first.")]
+    under_way = [
+        found.questions - week.settled - week.waiting - week.untried for week in weeks
+    ]  # fmt: skip
+    layers = [
+        Layer("settled", [week.settled for week in weeks], "█", "$success"),
+        Layer("under way", under_way, "▒", "$mark"),
+        Layer("waiting", [week.waiting for week in weeks], "░", "$warning"),
+        Layer("untried", [week.untried for week in weeks], " ", "$muted"),
+    ]
+    days = [week.day for week in weeks]
+    return [stacked_areas(layers, days, layout.width, layout.picture_rows)]
+
+
+def _coverage(found: Evidence, layout: PageLayout) -> list[Content]:
+    """Questions revised and swept by week, and what the first plan had due by then."""
+    weeks = found.weeks
+    if not weeks:
+        return []
+    due = [None if week.due is None else float(week.due) for week in weeks]
+    revised, swept = [week.revised for week in weeks], [week.swept for week in weeks]
+    drawn = [
+        Curve(f"swept {swept[-1]:,}", swept, "$mark"),
+        Curve(f"revised {revised[-1]:,}", revised, "$accent"),
+    ]
+    if due[-1] is not None:
+        drawn.append(Curve(f"due {due[-1]:,.0f}", due, "$foreground", dashed=True))
+    top = max(1.0, *revised, *swept, *(value for value in due if value is not None))
+    days = [week.day for week in weeks]
+    words = "Revised and swept" + (", against the first plan" if found.rounds else "")
+    return [
+        _head(words),
+        curves(drawn, days, (0.0, top), layout.width, layout.picture_rows),
+        *(
+            _wrapped(
+                f"Round {one.round}: {one.done:,} of {one.planned:,} done, {one.due:,} due by now",
+                layout.width, "$muted",
+            )[0]
+            for one in found.rounds
+        ),
+    ]  # fmt: skip
+
+
+def _ready_table(found: Evidence, layout: PageLayout) -> list[Content]:
+    """By subject, the one that gains most from an hour first; with chapters where asked for."""
+    width = layout.width
+    lines = [_ready_head(width, f"{'+1 hour':>9}")]
+    banks = list(dict.fromkeys(one.bank for one in found.subjects))
+    for bank in banks:
+        if len(banks) > 1:
+            lines.append(_cut(bank, width).stylize("bold"))
+        own = [one for one in found.subjects if one.bank == bank]
+        own.sort(key=lambda one: (-(one.hour or 0), one.title))
+        for one in own:
+            lines += _ready_subject(found, one, layout)
+    words = (
+        "marks: predicted for the exam day, of those possible; – where too little was tried. "
+        "+1 hour: marks that one more hour on its best questions adds."
+    )
+    return [*lines, *_wrapped(words, width, "$muted")]
+
+
+def _ready_subject(
+    found: Evidence, subject: SubjectEvidence, layout: PageLayout
+) -> Sequence[Content]:
+    hour = "–" if subject.hour is None else f"{subject.hour:.1f}"
+    line = _ready_line(subject.title, subject.ready, layout.width, f"{hour:>9}")
+    if not layout.by_chapter:
+        return [line]
+    chapters = [
+        _ready_line(f"  {one.title}", one.ready, layout.width, " " * 9)
+        for one in found.chapters
+        if one.subject == subject.subject
+    ]
+    return [line.stylize("bold"), *chapters]
+
+
+def _ready_head(width: int, more: str) -> Content:
+    numbers = f"{'marks':>12}{'waiting':>9}{'settled':>9}{more}"
+    return _muted(f"{'':{max(0, width - len(numbers))}}{numbers}")
+
+
+def _marks(ready: Readiness) -> str:
+    """ "21 of 28", "0.4 of 0.5", "– of 28"; "–" of what the exam doesn't ask."""
+    if not ready.best:
+        return "–"
+    places = 0 if ready.best >= 10 else 1
+    expected = f"{ready.expected:.{places}f}" if ready.expected is not None else "–"
+    return f"{expected} of {ready.best:.{places}f}"
+
+
+def _ready_line(title: str, ready: Readiness, width: int, more: str) -> Content:
+    """A title, the expected share as a bar, the figures under their heads."""
+    numbers = f"{_marks(ready):>12}{ready.waiting:>9,}{ready.settled:>9,}{more}"
+    space = width - len(numbers) - 1
+    name = min(NAME_AT_MOST, max(NAME, space - BAR))
+    share = (ready.expected or 0.0) / (ready.best or 1)
+    return Content.assemble(
+        Content(title).truncate(name, ellipsis=True, pad=True), " ",
+        bar(share, max(4, space - name)), numbers,
+    )  # fmt: skip
+
+
+# the score
+
+
+def _rests_on(found: Evidence, width: int) -> list[Content]:
+    forecast, today = found.forecast, found.if_today
+    exam = f"the exam on {day_near(found.exam, found.today)}" if found.exam else "an exam today"
+    words = [
+        f"For {exam}: {counted(forecast.questions, 'question')}, {forecast.scheme}.",
+        f"If the exam were today: {today.mark:.0f}.".replace("-", "−"),
+        found.memory.sentence,
+        "It counts questions of your banks as you have practised them; a paper of questions you "
+        "have never seen may come out lower.",
+    ]
+    lines = [_head("What it rests on")]
+    for sentence in words:
+        lines += _wrapped(sentence, width)
+    return lines
+
+
+def _papers(found: Evidence, width: int) -> list[Content]:
+    lines = [_head("Papers handed in")]
+    if not found.papers:
+        return [*lines, _muted("None yet.")]
+    for paper in found.papers[: -_PAPERS - 1 : -1]:
+        numbers = f"  {paper.marks:g} of {paper.best:g}"
+        day = f"{day_near(paper.at.date(), found.today):<12}"
+        scale = max(8, min(30, width - len(day) - len(numbers)))
+        lines.append(Content.assemble(day, bar(paper.marks / (paper.best or 1), scale), numbers))
+    return lines
+
+
+# is it reliable
+
+
+def _confidence(found: Evidence, width: int) -> list[Content]:
+    levels = found.calibration.levels
+    lines = [_head("How often you were right when you said …")]
+    stated = sum(rate.of for rate in levels.values())
+    if stated < STATED_ENOUGH:
+        words = f"Shown from {STATED_ENOUGH} responses with a confidence; so far {stated}."
+        return [*lines, *_wrapped(words, width, "$muted"), *_wrapped(WHAT_COUNTS, width, "$muted")]
+    scale = max(20, width - 22)
+    lines += [_rate_line(f"{word:8}", rate, scale) for word, rate in levels.items()]
+    lines.append(Content(""))
+    for sentence in found.calibration.sentences:
+        lines += _wrapped(sentence, width)
+    return [*lines, *_wrapped(WHAT_COUNTS, width, "$muted")]
+
+
+def _predictions(found: Evidence, width: int) -> list[Content]:
+    """The chances said of days kept apart, each against how often it came right."""
+    lines = [_head("Are the predictions reliable?"), *_wrapped(found.memory.sentence, width)]
+    if not found.memory.calibration:
+        return lines
+    scale = max(20, width - 22)
+    lines += [Content(""), _muted(f"{'predicted':10}{'actual, with 95 % range':>{scale}}   tries")]
+    lines += [
+        _rate_line(f"{one.stated:>5.0%}   ", one.came, scale, one.stated)
+        for one in found.memory.calibration
+    ]
+    return [*lines, *_wrapped("│ predicted   ● actual", width, "$muted")]
+
+
+def _rate_line(label: str, rate: Rate, scale: int, expected: float | None = None) -> Content:
     if rate.rate is None or rate.low is None or rate.high is None:
-        return Content.styled(f"{'not tried':<{scale + 5}}", "dim")
-    return interval_bar(rate.rate, rate.low, rate.high, scale).append(f"{rate.rate:>5.0%}")
-
-
-def _dates(weeks: list[Week], width: int) -> Content:
-    return time_axis([f"{week.day:%d %b}" for week in weeks], width)
+        return Content.assemble(label, (f"{'not tried':<{scale + 5}}", "$muted"))
+    drawn = interval_bar(rate.rate, rate.low, rate.high, scale, expected)
+    return Content.assemble(label, drawn, f"{rate.rate:>5.0%}", (f"{rate.of:>8,}", "$muted"))
 
 
 def _head(words: str) -> Content:
@@ -216,7 +313,7 @@ def _head(words: str) -> Content:
 
 
 def _muted(words: str) -> Content:
-    return Content.styled(words, "dim")
+    return Content.styled(words, "$muted")
 
 
 def _wrapped(words: str, width: int, style: str = "") -> list[Content]:
@@ -225,7 +322,3 @@ def _wrapped(words: str, width: int, style: str = "") -> list[Content]:
 
 def _cut(words: str, width: int, indent: int = 0) -> Content:
     return Content(" " * indent + normal_text(words)).truncate(width, ellipsis=True)
-
-
-def _nothing() -> Content:
-    return _muted("Nothing recorded yet: mark or drill a chapter first.")

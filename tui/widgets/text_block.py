@@ -1,6 +1,7 @@
 """Text from a bank, set to the width there is: hanging indents, and never markup."""
 
 from collections.abc import Callable, Sequence
+from itertools import zip_longest
 
 from textual.content import Content
 from textual.events import Resize
@@ -56,3 +57,12 @@ def hanging(mark: Content, body: Content, width: int) -> Content:
 def stacked(parts: Sequence[Content | None]) -> Content:
     """The parts that there are, one under the other."""
     return Content("\n").join([part for part in parts if part is not None])
+
+
+def beside(left: Content, right: Content, width: int, gap: int) -> Content:
+    """Two texts side by side, the left one padded to a width, lines cut where they are wider."""
+    lines = zip_longest(left.split("\n"), right.split("\n"), fillvalue=Content(""))
+    return Content("\n").join(
+        Content.assemble(one.truncate(width, ellipsis=True, pad=True), " " * gap, other)
+        for one, other in lines
+    )

@@ -50,11 +50,11 @@ def standing_mark(standing: Standing, *, pad: bool = False) -> Content:
 
 
 def short_mark(standing: Standing) -> Content:
-    """The mark alone, four cells wide."""
+    """The mark alone, five cells wide: the widest, and a space."""
     if not standing.settled:
-        return Content.styled(f"{MARKS[standing.tier]:<4}", STYLES[standing.tier])
+        return Content.styled(f"{MARKS[standing.tier]:<5}", STYLES[standing.tier])
     signs = "!" * min(standing.signs, 3)
-    return Content.assemble((SETTLED, "$success"), (f"{signs:<3}", "$muted"))
+    return Content.assemble((SETTLED, "$success"), (f"{signs:<4}", "$muted"))
 
 
 _BAR = 12

@@ -15,7 +15,7 @@ from domain.tiers import HARD_TIERS, Standing, Tier
 PASSES = 3
 LEGEND = (
     "A box a pass: tick what you knew, cross what you missed, circle a doubt."
-    " Enter the sheet from Today."
+    " Key the sheet in on the Paper screen."
 )
 
 

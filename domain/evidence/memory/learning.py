@@ -93,13 +93,9 @@ class Memory(Struct, frozen=True):
         found = self.check
         tried = f"The memory model predicted your latest {found.tries:,} responses"
         plain = "an overall rate and a per-tier rate"
-        numbers = (
-            f"log loss, lower is better: {found.model.log_loss:.3f} against "
-            f"{found.one_rate.log_loss:.3f} and {found.tier_rates.log_loss:.3f}"
-        )
         if found.trusted:
-            return f"{tried} better than {plain} ({numbers})."
-        return f"{tried} no better than {plain}, beyond chance ({numbers}); it uses {self.name}."
+            return f"{tried} better than {plain}."
+        return f"{tried} no better than {plain}, beyond chance; {self.name} is used."
 
 
 def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:

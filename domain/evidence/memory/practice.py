@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import date
 from math import log1p
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -65,8 +66,12 @@ def tier_of(cell: Cell) -> Tier:
     return Tier(cell[4]) if cell else Tier.UNTRIED
 
 
-Stage = tuple[int, Practice]
-"""From this day (an ordinal) on, the practice was so."""
+class Stage(NamedTuple):
+    """From the day `since` (an ordinal) on the practice was so; settled or not by then."""
+
+    since: int
+    practice: Practice
+    settled: bool
 
 
 def read(
@@ -87,7 +92,7 @@ def read(
         # A tier set by hand before any try makes the question known, though with nothing to count.
         tier = step.after.tier
         now = _in_tier(now or Practice(0, 0, 0, False, tier, day, day), tier)
-        stages.append((day, now))
+        stages.append(Stage(day, now, step.after.settled))
     return trials, stages
 
 

@@ -14,7 +14,7 @@ from banks.views.weeks import AT_MOST, ends
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
-from domain.tiers import Tier, is_waiting
+from domain.tiers import Judged, Tier, fold, is_waiting
 from tests.banks.studied import STRENGTH, choose, studied
 from tests.builders import MORNING, bank, bares, full, library
 
@@ -96,6 +96,34 @@ def test_the_forecast_lies_where_the_true_shares_put_it(found):
 
     assert found.forecast.low < truth < found.forecast.high
     assert "rests on assumption" in found.forecast.sentence  # the chapter of signs is untried
+
+
+def test_the_last_week_stands_where_the_questions_stand_today(found):
+    last, subjects = found.weeks[-1], found.subjects
+
+    assert last.settled == found.waiting.settled == sum(one.ready.settled for one in subjects) > 0
+    assert last.waiting == found.waiting.waiting
+    assert last.untried == found.questions - found.tried
+
+
+def test_each_week_stands_as_the_history_up_to_it(opened, found):
+    history, rules = opened.history, opened.history.rules
+    for week in found.weeks[1::3]:
+        standings = [
+            fold(
+                [
+                    Judged(day, history.verdict(one), one.confidence)
+                    for one in history.responses(question.id)
+                    if (day := history.day(one.at)) <= week.day
+                ],
+                rules,
+            )
+            for _, question in opened.active_questions()
+        ]
+        assert week.settled == sum(one.settled for one in standings)
+        waiting = [is_waiting(one, week.day, rules.waiting_days) for one in standings]
+        assert week.waiting == sum(waiting)
+        assert week.untried == sum(one.tier is Tier.UNTRIED for one in standings)
 
 
 def test_the_last_week_expects_what_is_expected_today(found):

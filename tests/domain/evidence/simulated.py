@@ -62,7 +62,7 @@ class Candidate:
             verdict = Verdict.RIGHT if right else Verdict.WRONG
             history.append(Judged(date.fromordinal(day), verdict, sure))
             trials, stages = read(subject, history, RULES)
-            practice = stages[-1][1]
+            practice = stages[-1].practice
         self.trials += trials
         self.held.append(Held(subject, practice))
         self.easier.append(easier)

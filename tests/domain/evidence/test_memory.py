@@ -34,21 +34,21 @@ def test_a_history_is_read_day_by_day():
     history = _judged((0, Verdict.WRONG), (0, Verdict.RIGHT), (3, Verdict.RIGHT))
 
     trials, stages = read("wind", history, TierRules())
-    practice = stages[-1][1]
+    practice = stages[-1].practice
 
     first, second = trials
     assert (first.cell, first.right) == (UNSEEN, False)
     assert second.cell[:5] == (0, 1, 0, 0, Tier.HARD)
     assert (practice.rights, practice.misses, practice.streak, practice.sure) == (1, 1, 1, True)
     assert (practice.last - practice.first, practice.tier) == (3, Tier.HARD)
-    assert [day - practice.first for day, _ in stages] == [0, 3]
+    assert [stage.since - practice.first for stage in stages] == [0, 3]
 
 
 def test_a_tier_set_by_hand_counts_without_being_a_try():
     history = [*_judged((0, Verdict.RIGHT)), HandSet(DAY, Tier.HARDEST, "tricky")]
 
     trials, stages = read("wind", history, TierRules())
-    practice = stages[-1][1]
+    practice = stages[-1].practice
 
     assert len(trials) == 1
     assert tier_of(practice.cell(practice.last + 9)) is Tier.HARDEST
@@ -59,10 +59,10 @@ def test_a_tier_set_by_hand_before_any_try_is_known_but_counts_nothing():
 
     trials, stages = read("wind", history, TierRules())
 
-    assert [practice.tier for _, practice in stages] == [Tier.HARDER, Tier.HARDER]
+    assert [stage.practice.tier for stage in stages] == [Tier.HARDER, Tier.HARDER]
     assert trials[0].cell[:5] == (0, 0, 0, 0, Tier.HARDER)
     assert not was_missed(trials[0].cell)
-    assert stages[-1][1].rights == 1
+    assert stages[-1].practice.rights == 1
 
 
 def test_nothing_tried_has_no_practice():

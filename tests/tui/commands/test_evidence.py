@@ -35,7 +35,7 @@ def test_the_report_is_told_in_words(run):
     status, out, err = run("report")
 
     assert (status, err) == (0, "")
-    for words in ("120 of 124 questions tried", "90 % range", "log loss",
+    for words in ("120 of 124 questions tried", "90 % range", "a per-tier rate",
                   "waiting 0 · settled", "marks expected", "break-even is 20%",
                   "one more hour: +"):  # fmt: skip
         assert words in out
