@@ -61,6 +61,8 @@ class Given(Struct, frozen=True, kw_only=True):
     verdict: Verdict | None = None
     confidence: Confidence = Confidence.SURE
     seconds: float = 0.0
+    reason: Reason | None = None
+    was_sure: bool = False
 
 
 class Outcome(Struct, frozen=True):
@@ -142,7 +144,7 @@ class Library(StoreContents):
                 id=self.store.new_id(), at=at, question=one.question,
                 chosen=None if one.chosen is None else tuple(map(safe_text, one.chosen)),
                 verdict=one.verdict, confidence=one.confidence, seconds=_tenths(one.seconds),
-                purpose=purpose, sitting=sitting,
+                purpose=purpose, sitting=sitting, reason=one.reason, was_sure=one.was_sure,
             )
             for one in given
         ]  # fmt: skip

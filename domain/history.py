@@ -47,7 +47,7 @@ from domain.responses import (
     study_day,
 )
 from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, trail
-from domain.verdicts import Verdict
+from domain.verdicts import Confidence, Verdict
 
 R = TypeVar("R", bound=Record)
 
@@ -186,6 +186,12 @@ class History:
         """Why a response was a miss or unsure, if the candidate said so; the newest counts."""
         reasons = self._reasons.get(response.id)
         return reasons[-1].reason if reasons else response.reason
+
+    def is_sure_miss(self, response: Response) -> bool:
+        """Whether it was wrong though the candidate was sure: by a choice, or as they say."""
+        is_stated = response.chosen is not None and response.confidence is Confidence.SURE
+        is_sure = response.was_sure or is_stated
+        return is_sure and self.verdict(response) is Verdict.WRONG
 
     def reading(self, response: Response) -> float:
         """The seconds spent on the answer to a response; 0 where they were not measured."""

@@ -99,7 +99,8 @@ class Response(Record, frozen=True, kw_only=True, tag="response"):
     the candidate judged it themselves with the book open. `chosen` = () is a blank.
     `seconds` is thinking time, 0 where it was not measured; `reading` the seconds spent on the
     answer, where they were known at once (else a `ReadingTime` follows). `sitting` names the
-    sitting it belongs to.
+    sitting it belongs to. `was_sure`: of a miss judged by themselves, they say that they had been
+    sure; what `confidence` says of a choice.
     """
 
     question: str
@@ -111,6 +112,7 @@ class Response(Record, frozen=True, kw_only=True, tag="response"):
     purpose: Purpose = Purpose.REVISION
     sitting: str = ""
     reason: Reason | None = None
+    was_sure: bool = False
 
 
 class Withdrawal(Record, frozen=True, kw_only=True, tag="withdrawal"):

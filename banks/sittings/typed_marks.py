@@ -1,12 +1,14 @@
 """Marks as the `mark` command takes them, as responses: "3,7,12-15" and "bcadb"."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+
+from msgspec.structs import replace
 
 from banks.library import Given
 from domain.errors import InputError
-from domain.printed.entry import BLANKS, chosen, numbers
+from domain.printed.entry import BLANKS, JUDGEMENTS, Judgement, chosen, numbers
 from domain.questions import Question
-from domain.verdicts import Confidence, Verdict
+from domain.verdicts import Confidence
 
 
 def listed(questions: Mapping[int, Question], text: str, mark: str) -> list[int]:
@@ -17,32 +19,59 @@ def listed(questions: Mapping[int, Question], text: str, mark: str) -> list[int]
         raise InputError(f"--{mark}: {problem}; nothing was recorded") from problem
 
 
+VERDICTS = ("wrong", "sure-wrong", "unsure", "blank", "right")
+REASONS = ("mixed-up", "unknown")
+"""What numbers can be listed under: a verdict, and a reason beside it or alone."""
+
+
 def from_numbers(
     questions: Mapping[int, Question], marks: Mapping[str, str], rest: str | None = None
 ) -> list[Given]:
-    """Responses from lists of numbers. `marks` maps wrong, unsure, blank, right to such a list.
+    """Responses from lists of numbers: `marks` maps names of `JUDGEMENTS` to such a list.
 
-    "unsure" is right but not sure. `rest` "right" marks all other questions right. Raises
-    InputError for a number given twice.
+    `rest` "right" marks all other questions right. Raises InputError for a number given twice.
     """
+    verdicts = _said(questions, marks, VERDICTS)
+    reasons = _said(questions, marks, REASONS)
+    if rest:
+        for number in questions.keys() - reasons.keys():
+            verdicts.setdefault(number, rest)
+    return [
+        given_of(questions[number], _judgement(number, verdicts.get(number), reasons.get(number)))
+        for number in sorted(verdicts.keys() | reasons.keys())
+    ]
+
+
+def given_of(question: Question, judgement: Judgement) -> Given:
+    """What the candidate says of a question, as a response to record."""
+    return Given(
+        question=question.id, verdict=judgement.verdict, confidence=judgement.confidence,
+        reason=judgement.reason, was_sure=judgement.was_sure,
+    )  # fmt: skip
+
+
+def _said(
+    questions: Mapping[int, Question], marks: Mapping[str, str], names: Sequence[str]
+) -> dict[int, str]:
+    """Under which of these names each number stands. Raises InputError where under two."""
     said: dict[int, str] = {}
-    for mark, text in marks.items():
-        for number in listed(questions, text, mark):
-            if said.setdefault(number, mark) != mark:
+    for name in names:
+        for number in listed(questions, marks.get(name, ""), name):
+            if said.setdefault(number, name) != name:
                 raise InputError(
-                    f"question {number} is in --{said[number]} and in --{mark}; "
+                    f"question {number} is in --{said[number]} and in --{name}; "
                     "nothing was recorded"
                 )
-    if rest:
-        for number in questions:
-            said.setdefault(number, rest)
-    return [_marked(questions[number], said[number]) for number in sorted(said)]
+    return said
 
 
-def _marked(question: Question, mark: str) -> Given:
-    if mark == "unsure":
-        return Given(question=question.id, verdict=Verdict.RIGHT, confidence=Confidence.UNSURE)
-    return Given(question=question.id, verdict=Verdict(mark))
+def _judgement(number: int, verdict: str | None, reason: str | None) -> Judgement:
+    """Both together. Raises InputError for a reason beside right."""
+    if reason is None or verdict is None:
+        return JUDGEMENTS[verdict or reason or "right"]
+    if verdict == "right":
+        raise InputError(f"question {number} is in --right and in --{reason}; nothing was recorded")
+    return replace(JUDGEMENTS[verdict], reason=JUDGEMENTS[reason].reason)
 
 
 def from_letters(

@@ -1,18 +1,24 @@
-"""The sittings that were left open and can be gone on with."""
+"""The sittings that were left open and can be gone on with, and printed sheets to enter."""
 
 from datetime import date
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from domain.responses import Purpose, SittingOpened
+from domain.history import Sitting
+from domain.responses import Purpose, Response, VisitEnded
 
 if TYPE_CHECKING:
     from banks.library import Library
 
+_PLANNED = (Purpose.STUDY, Purpose.REVISION, Purpose.SWEEP, Purpose.PASS)
+
 
 class OpenSitting(Struct, frozen=True):
-    """A sitting that was left. `left` of `total` questions have no response yet."""
+    """A sitting that was left. `left` of `total` questions have no response yet.
+
+    `is_sheet`: its list was printed, and waits to be entered.
+    """
 
     id: str
     title: str
@@ -20,39 +26,62 @@ class OpenSitting(Struct, frozen=True):
     day: date
     left: int
     total: int
+    is_sheet: bool = False
 
 
 def open_sittings(library: "Library") -> list[OpenSitting]:
     """Every sitting that was neither finished nor ended, newest first.
 
-    A mock paper is open until it is handed in, even with every question answered. Of a planned
-    sitting nothing is left once its questions were answered since, in whatever sitting.
+    A mock paper is open until it is handed in, even with every question answered. A sheet is over
+    when the visit is that it was printed for.
     """
+    history = library.history
+    ended = {record.visit for record in history.records_of(VisitEnded)}
     found = []
-    for sitting in library.history.sittings.values():
-        if sitting.closed:
-            continue
+    for sitting in history.sittings.values():
         opened = sitting.opened
-        names = sitting.left
-        if opened.purpose in (Purpose.STUDY, Purpose.REVISION, Purpose.SWEEP, Purpose.PASS):
-            names = [name for name in names if not _answered_since(library, name, opened)]
-        left = _living(library, names)
-        if not left and not opened.paper:
+        if sitting.closed or (opened.sheet and opened.visit in ended):
+            continue
+        left = len(unanswered(library, sitting))
+        if (not left and not opened.paper) or not (sitting.given or _is_kept(sitting)):
             continue
         found.append(
             OpenSitting(
-                opened.id, opened.title, opened.purpose, library.history.day(opened.at), left,
-                len(opened.questions),
+                opened.id, opened.title, opened.purpose, history.day(opened.at), left,
+                len(opened.questions), opened.sheet,
             )
         )  # fmt: skip
-    return sorted(found, key=lambda one: one.id, reverse=True)
+    return sorted(found, key=lambda sitting: sitting.id, reverse=True)
 
 
-def _answered_since(library: "Library", question_id: str, opened: SittingOpened) -> bool:
-    responses = library.history.responses(question_id)
-    return bool(responses) and responses[-1].at > opened.at
+def unanswered(library: "Library", sitting: Sitting) -> list[str]:
+    """The ids of its active questions without a response that counts for it."""
+    given = sitting.given
+    return [
+        name
+        for name in sitting.opened.questions
+        if name not in given
+        and (question := library.question(name)) is not None
+        and not question.retired
+        and not counting_responses(sitting, name)
+    ]
 
 
-def _living(library: "Library", question_ids: list[str]) -> int:
-    questions = map(library.question, question_ids)
-    return sum(question is not None and not question.retired for question in questions)
+def counting_responses(sitting: Sitting, question_id: str) -> list[Response]:
+    """The responses to a question that count for the sitting, oldest first.
+
+    For a printed sheet and for a planned sitting, whatever was answered since does, in whatever
+    sitting.
+    """
+    opened = sitting.opened
+    takes_others = opened.sheet or opened.purpose in _PLANNED
+    return [
+        response
+        for response in sitting.history.responses(question_id)
+        if response.sitting == opened.id or (takes_others and response.at > opened.at)
+    ]
+
+
+def _is_kept(sitting: Sitting) -> bool:
+    """Whether it is gone on with though nothing was recorded in it: its list or its time is."""
+    return sitting.opened.sheet or sitting.opened.paper is not None

@@ -4,14 +4,45 @@ import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 
+from msgspec import Struct
+
 from domain.errors import InputError
 from domain.questions import LETTERS, Kind, Question
-from domain.verdicts import Confidence
+from domain.responses import Reason
+from domain.verdicts import Confidence, Verdict
 
 BLANKS = " .-_"
 """What stands for a question left blank in a row of letters."""
 
 _RANGE = re.compile(r"(\d+)(?:[-–](\d+))?")
+_BEGUN = re.compile(r"(\d+)(?:(-)(\d*))?")
+
+
+class Judgement(Struct, frozen=True):
+    """The candidate's own verdict on a question, and what they say about it."""
+
+    verdict: Verdict
+    confidence: Confidence = Confidence.SURE
+    reason: Reason | None = None
+    was_sure: bool = False
+
+
+JUDGEMENTS = {
+    "right": Judgement(Verdict.RIGHT),
+    "unsure": Judgement(Verdict.RIGHT, Confidence.UNSURE),
+    "mixed-up": Judgement(Verdict.RIGHT, Confidence.UNSURE, Reason.MIXED_UP),
+    "wrong": Judgement(Verdict.WRONG),
+    "sure-wrong": Judgement(Verdict.WRONG, was_sure=True),
+    "mixed-up-wrong": Judgement(Verdict.WRONG, reason=Reason.MIXED_UP),
+    "misread": Judgement(Verdict.WRONG, reason=Reason.MISREAD),
+    "slip": Judgement(Verdict.WRONG, reason=Reason.SLIP),
+    "unknown": Judgement(Verdict.BLANK, reason=Reason.UNKNOWN),
+    "unknown-wrong": Judgement(Verdict.WRONG, reason=Reason.UNKNOWN),
+    "blank": Judgement(Verdict.BLANK),
+}
+"""What can be said of a question in one word. A reason alone leaves it right but unsure for mixed
+up, blank for didn't know.
+"""
 
 
 def span(text: str, known: Sequence[int]) -> list[int]:
@@ -75,47 +106,87 @@ def confidence(letter: str) -> Confidence:
 
 
 class TypedNumber:
-    """A number or a range, as far as it is typed; "" while there is none."""
+    """A number or a range, as far as it is typed; "" while there is none.
+
+    One that names no question here is closed by the key that ends it: it marks nothing and is
+    dropped. `refused` holds it then, until another number is begun or it is forgiven: letters
+    that were meant to go on from it have no place to go to.
+    """
 
     def __init__(self) -> None:
         self.text = ""
+        self.refused = ""
 
     def __bool__(self) -> bool:
         return bool(self.text)
 
+    @property
+    def is_half_range(self) -> bool:
+        """Whether the end of a range is still to come."""
+        return self.text.endswith("-")
+
     def digit(self, digit: str, numbers: Sequence[int]) -> None:
         """A digit more. Raises InputError when no number begins so.
 
-        The digit stands all the same, until it is erased: without it, what ends the number would
-        mark another question than the one that was meant.
+        The digit stands all the same, until it is erased or the number is ended: without it, what
+        ends the number would mark another question than the one that was meant.
         """
         self.text += digit
-        start, dash, end = self.text.partition("-")
-        begun, least = (end, int(start)) if dash else (start, 0)
+        self.refused = ""
+        match = _BEGUN.fullmatch(self.text)
+        begun, least = "", 0
+        if match:
+            begun, least = (match[3], int(match[1])) if match[2] else (match[1], 0)
         if not any(number >= least and str(number).startswith(begun) for number in numbers):
-            there = f"{numbers[0]} to {numbers[-1]}"
-            raise InputError(f"{self.text}: no such question here ({there}); nothing is marked")
+            match = None
+        if match is None:
+            raise InputError(_not_here(self.text, numbers))
 
     def dash(self, numbers: Sequence[int]) -> None:
-        """The number typed begins a range. Raises InputError."""
-        if not self.text or "-" in self.text:
+        """The number typed begins a range. Raises InputError; the dash stands all the same."""
+        start, self.text = self.text, self.text + "-"
+        if not start.isdecimal():
             raise InputError("a range is two numbers, as in 12-15")
-        span(self.text, numbers)
-        self.text += "-"
+        if int(start) not in numbers:
+            raise InputError(_not_here(start, numbers))
 
     def erase(self) -> bool:
-        """Take back the last character; False when there is none."""
-        had, self.text = bool(self.text), self.text[:-1]
+        """Take back the last character, or the number left out; False when there is none."""
+        had = bool(self.text or self.refused)
+        self.text, self.refused = self.text[:-1], ""
         return had
 
     def clear(self) -> bool:
         """Drop it; False when there was none."""
-        had, self.text = bool(self.text), ""
+        had, self.text, self.refused = bool(self.text or self.refused), "", ""
         return had
 
+    def refuse(self) -> None:
+        """Close it: it marks nothing."""
+        self.refused, self.text = self.text, ""
+
     def named(self, numbers: Sequence[int]) -> list[int]:
-        """The numbers it names. Raises InputError when it names none."""
-        return span(self.text.removesuffix("-"), numbers)
+        """The numbers it names. One that names none is refused: raises InputError."""
+        try:
+            return self.peek(numbers)
+        except InputError as problem:
+            self.refuse()
+            raise InputError(f"{problem}; {self.refused} marks nothing") from problem
+
+    def peek(self, numbers: Sequence[int]) -> list[int]:
+        """The numbers it names. Raises InputError when it names none; it stays as it is."""
+        return span(self.text, numbers)
+
+    def go_on(self) -> None:
+        """To be asked before a letter without a number. Raises InputError after a refused one."""
+        if self.refused:
+            raise InputError(
+                f"{self.refused} was left out, so this letter was too; type the number to go on at"
+            )
+
+
+def _not_here(text: str, numbers: Sequence[int]) -> str:
+    return f"{text}: no such question here ({numbers[0]} to {numbers[-1]}); it will mark nothing"
 
 
 Letters = tuple[str, ...]
@@ -159,6 +230,8 @@ class AnswerKeyGrid:
 
     def letter(self, letter: str) -> None:
         """The key of the number typed, or under the cursor. Raises InputError."""
+        if not self.typed:
+            self.typed.go_on()
         slot = self._slot()
         number = self.numbers[slot]
         if LETTERS.index(letter.lower()) >= self._option_counts[slot]:

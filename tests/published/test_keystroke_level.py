@@ -10,7 +10,7 @@ from textual.events import Key
 
 from banks.library import Library
 from tests.published import keystroke_level as klm
-from tests.tui.paper_desk import KEY, burst, opened, paper, told
+from tests.tui.marking_stage import KEY, burst, opened, paper, told
 from tui.cli import main
 from tui.ordered_keys import OrderedKeysScreen
 

@@ -54,7 +54,7 @@ async def test_enter_opens_the_printed_bank_and_marks_count_at_once(opened: Libr
     async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.press("enter")
         assert isinstance(pilot.app.screen, PrintedMarkingScreen)
-        first = pilot.app.screen.go.scope.questions[0]
+        first = pilot.app.screen.sitting.scope.questions[0]
         await pilot.press("escape")
         opened.record([Given(question=first, verdict=Verdict.RIGHT)], Purpose.REVISION)
         pilot.app.screen.ready()
@@ -96,9 +96,14 @@ async def test_a_line_that_was_begun_goes_on_where_it_was(tmp_path: Path) -> Non
     assert len(made.history.sittings) == 1
 
 
+def _ids(made: Library) -> list[str]:
+    return [question.id for _, question in made.active_questions()]
+
+
 async def test_a_sitting_can_be_ended_for_good(tmp_path: Path, opened: Library) -> None:
     questions = [question.id for _, question in opened.active_questions()][:5]
-    opened.open_sitting("Evening go", Purpose.FREE, questions)
+    name = opened.open_sitting("Evening go", Purpose.FREE, questions)
+    opened.record([Given(question=questions[0], verdict=Verdict.RIGHT)], Purpose.FREE, sitting=name)
     async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         assert "Evening go" in text_of(pilot.app)
         await pilot.press("end", "e")
@@ -106,6 +111,12 @@ async def test_a_sitting_can_be_ended_for_good(tmp_path: Path, opened: Library) 
         shown = text_of(pilot.app)
 
     assert "Evening go" not in shown
+
+
+async def test_a_sitting_in_which_nothing_was_recorded_is_not_offered(opened: Library) -> None:
+    opened.open_sitting("Opened by mistake", Purpose.FREE, _ids(opened)[:5])
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
+        assert "Opened by mistake" not in text_of(pilot.app)
 
 
 async def test_a_day_of_rest_says_so(tmp_path: Path) -> None:

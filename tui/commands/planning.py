@@ -343,7 +343,7 @@ def _today(context: Context, arguments: Namespace) -> int:
 def _print_lines(
     context: Context, library: "Library", view: "TodayView", arguments: Namespace
 ) -> None:
-    from banks.sittings.printed_lines import print_lines
+    from banks.sittings.printed_sheets import print_lines
 
     lines = [line for line in view.lines if line.items]
     if arguments.line is not None:

@@ -15,7 +15,7 @@ from tui.actions import Action
 from tui.dialogs import ChoiceDialog
 from tui.ordered_keys import OrderedKeysScreen
 from tui.widgets import key_lines
-from tui.widgets.grid import Face, NumberGrid
+from tui.widgets.grid import LETTERS_ONLY, Face, NumberGrid
 from tui.widgets.key_lines import KeyLines
 
 _LETTERS = LETTERS + LETTERS.upper()
@@ -71,7 +71,7 @@ class KeyEntryScreen(OrderedKeysScreen):
             self.app.go_back()
             return
         self._grid = self.query_one(NumberGrid)
-        self._grid.show([("", self.desk.numbers)], self._face)
+        self._grid.show([("", self.desk.numbers)], self._face, layouts=LETTERS_ONLY)
         self._show()
 
     def _place(self) -> Location:

@@ -1,4 +1,4 @@
-"""Beginning a sitting, and resuming one that was left: on screen, on paper, as a mock paper."""
+"""Beginning a sitting, and resuming one that was left: on screen, in the grid, as a mock paper."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -15,30 +15,41 @@ def drillable(library: "Library", question_ids: Sequence[str]) -> bool:
     """Whether most of these questions have their text, so that the book can stay closed."""
     from domain.questions import Form
 
-    forms = [question.form for one in question_ids if (question := library.question(one))]
+    forms = [question.form for name in question_ids if (question := library.question(name))]
     return sum(form is Form.FULL for form in forms) * 2 > len(forms)
 
 
 def begin(
     app: "BaseApp",
     title: str,
-    purpose: Purpose,
+    purpose: Purpose | None,
     question_ids: Sequence[str],
     *,
     other_way: bool = False,
 ) -> None:
-    """Begin a sitting over these questions: drilled where their text is there, else on paper.
+    """Begin a sitting over these questions: drilled where their text is there, else in the grid.
 
-    `other_way` turns that round.
+    `other_way` turns that round. Without a purpose it is that of the day's line that holds them.
     """
-    if drillable(app.library, question_ids) is other_way:
-        from tui.screens.printed_marking import PrintedMarkingScreen
-
-        app.push_screen(PrintedMarkingScreen(title, purpose, question_ids))
+    if purpose is None or drillable(app.library, question_ids) is other_way:
+        mark(app, title, purpose, question_ids)
     else:
         from tui.screens.drill import start_drill
 
         start_drill(app, title, purpose, question_ids)
+
+
+def mark(
+    app: "BaseApp",
+    title: str,
+    purpose: Purpose | None,
+    question_ids: Sequence[str],
+    sitting: str = "",
+) -> None:
+    """Open the grid over these questions; `sitting` names one to go on with."""
+    from tui.screens.printed_marking import PrintedMarkingScreen
+
+    app.push_screen(PrintedMarkingScreen(title, purpose, question_ids, sitting))
 
 
 def go_on(app: "BaseApp", left: "OpenSitting") -> None:
@@ -49,9 +60,7 @@ def go_on(app: "BaseApp", left: "OpenSitting") -> None:
     if left.purpose is Purpose.PAPER:
         app.action_visit("mock")
     elif sitting.medium is Medium.PRINTED:
-        from tui.screens.printed_marking import PrintedMarkingScreen
-
-        app.push_screen(PrintedMarkingScreen(sitting.title, left.purpose, sitting.questions))
+        mark(app, sitting.title, left.purpose, sitting.questions, left.id)
     else:
         from tui.screens.drill import DrillScreen
 

@@ -22,11 +22,11 @@ def face(desk: AnswerKeyGrid, slot: int) -> Face:
     number = desk.numbers[slot]
     letters = desk.keys.get(number, ())
     if not letters:
-        return Face()
+        return Face(now="·")
     letter = letters[0] if len(letters) == 1 else "+"
     if desk.before.get(number) == letters:
-        return Face(f"{letter} ", "right")
-    return Face(f"{letter}*", "unsure")
+        return Face(now=letter, style="right")
+    return Face(now=f"{letter}*", style="unsure")
 
 
 def here(desk: AnswerKeyGrid) -> Content:

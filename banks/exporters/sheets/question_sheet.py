@@ -15,7 +15,7 @@ from domain.tiers import HARD_TIERS, Standing, Tier
 PASSES = 3
 LEGEND = (
     "A box a pass: tick what you knew, cross what you missed, circle a doubt."
-    " Key the sheet in on the Paper screen."
+    " Enter the sheet from Today."
 )
 
 

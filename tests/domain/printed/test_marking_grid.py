@@ -1,8 +1,11 @@
-"""The desk's rule: a number says which question, without one it is the one under the cursor."""
+"""The grid's rule: a number says which question; without one it is that under the cursor."""
+
+from contextlib import suppress
 
 import pytest
 
 from domain.errors import InputError
+from domain.printed.entry import JUDGEMENTS, Judgement
 from domain.printed.marking_grid import GridMark, GridPart, MarkingGrid
 from domain.questions import Question
 from domain.verdicts import Confidence, Verdict
@@ -20,7 +23,8 @@ def desk(*parts: GridPart) -> MarkingGrid:
 
 
 def settle(one: MarkingGrid, act) -> None:
-    one.settle(act, [GridMark(act.verdict or Verdict.RIGHT, act.confidence)] * len(act.slots))
+    judgement = act.judgement or Judgement(Verdict.RIGHT, act.confidence)
+    one.settle(act, [GridMark(judgement.verdict, judgement.confidence)] * len(act.slots))
 
 
 def typed(one: MarkingGrid, text: str) -> MarkingGrid:
@@ -31,65 +35,106 @@ def typed(one: MarkingGrid, text: str) -> MarkingGrid:
 
 def test_a_judgement_without_a_number_is_for_the_cursor_which_moves_on():
     one = desk()
-    settle(one, one.judge(Verdict.RIGHT))
+    settle(one, one.judge(JUDGEMENTS["right"]))
 
     assert one.cursor == 1
-    assert one.judge(Verdict.WRONG).slots == (1,)
+    assert one.judge(JUDGEMENTS["wrong"]).slots == (1,)
 
 
 def test_a_number_is_marked_and_the_cursor_stays():
     one = typed(desk(), "12-15")
-    act = one.judge(Verdict.RIGHT, Confidence.UNSURE)
+    act = one.judge(JUDGEMENTS["unsure"])
     settle(one, act)
 
     assert act.slots == (11, 12, 13, 14)
     assert not act.in_turn
     assert (one.cursor, one.typed.text) == (0, "")
-    assert [text for text, _ in one.line] == ["12-15"]
+    assert [entry.text for entry in one.line] == ["12-15"]
 
 
-@pytest.mark.parametrize("ending", ["space", "enter"])
+@pytest.mark.parametrize("ending", ["end_number", "enter"])
 def test_a_number_ended_is_wrong(ending):
     act = getattr(typed(desk(), "7"), ending)()
 
-    assert (act.slots, act.verdict) == ((6,), Verdict.WRONG)
+    assert (act.slots, act.judgement) == ((6,), JUDGEMENTS["wrong"])
 
 
-def test_between_numbers_a_space_only_separates_elsewhere_it_is_a_blank():
+def test_a_space_only_ends_a_number_and_a_range_may_be_typed_with_one():
     one = desk()
-    blank = one.space()
-    settle(one, typed(one, "7").space())
 
-    assert blank.verdict is Verdict.BLANK
-    assert one.space() is None
-    settle(one, one.judge(Verdict.RIGHT))
-    assert one.space().slots == (1,)
+    assert one.end_number() is None
+    assert typed(one, "12-").end_number() is None
+    assert typed(one, "15").end_number().slots == (11, 12, 13, 14)
 
 
-def test_digits_that_lead_nowhere_are_told_and_mark_no_other_question():
+def test_digits_that_lead_nowhere_are_told_and_can_be_mended():
     one = typed(desk(), "3")
     with pytest.raises(InputError, match="31: no such question here \\(1 to 30\\)"):
         one.digit("1")
-    with pytest.raises(InputError, match="there is no question 31"):
-        one.space()
     one.typed.erase()
 
-    assert one.space().slots == (2,)
+    assert one.end_number().slots == (2,)
 
 
-@pytest.mark.parametrize("text", ["12-1"])
-def test_a_range_that_runs_backwards_is_refused_and_stays_to_be_mended(text):
-    one = typed(desk(), text)
-    with pytest.raises(InputError, match="runs backwards"):
-        one.judge(Verdict.WRONG)
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("5", "there is no question 5; 5 marks nothing"),
+        ("61", "there is no question 61"),
+        ("36-40", "there is no question 36"),
+        ("40-38", "runs backwards"),
+        ("-40", "'-40' is not a number"),
+        ("40-", "'40-' is not a number"),
+        ("40-41-42", "is not a number"),
+    ],
+)
+def test_a_number_that_is_not_here_is_closed_named_and_kept_out(text, told):
+    one = desk(part("evening", *range(37, 60)))
+    for character in text:
+        with suppress(InputError):
+            one.dash() if character == "-" else one.digit(character)
+    with pytest.raises(InputError, match=told):
+        one.enter()
 
-    assert one.typed.text == text
-    assert one.targets() == (11,)
+    assert [(entry.text, entry.mark) for entry in one.line] == [(text, None)]
+    assert typed(one, "45").end_number().slots == (8,)
 
 
-def test_a_letter_for_a_range_is_refused():
+def test_letters_behind_a_number_that_is_not_here_go_nowhere_until_a_number_is():
+    one = desk(part("evening", *range(37, 60)))
+    with suppress(InputError):
+        typed(one, "7")
+    with pytest.raises(InputError, match="there is no question 7"):
+        one.respond("a")
+    with pytest.raises(InputError, match="7 was left out, so this letter was too"):
+        one.respond("b")
+
+    assert typed(one, "40").respond("a").slots == (3,)
+
+
+def test_a_letter_for_a_range_is_refused_and_the_range_with_it():
+    one = typed(desk(), "3-5")
     with pytest.raises(InputError, match="not to a range"):
-        typed(desk(), "3-5").respond("a")
+        one.respond("a")
+
+    assert (one.typed.text, [entry.text for entry in one.line]) == ("", ["3-5"])
+
+
+def test_enter_before_any_mark_asks_first():
+    one = desk()
+    asked, given = one.enter(), one.enter()
+
+    assert (asked, one.is_asking) == (None, False)
+    assert given.slots == tuple(range(30))
+
+
+def test_any_other_key_takes_the_question_back():
+    one = desk()
+    one.enter()
+    typed(one, "3")
+    one.clear()
+
+    assert one.enter() is None
 
 
 def test_a_number_and_letters_go_on_from_there():
@@ -102,18 +147,18 @@ def test_a_number_and_letters_go_on_from_there():
 
 def test_the_walk_passes_over_marks_but_a_correction_only_steps_on():
     one = desk()
-    settle(one, typed(one, "2").space())
-    settle(one, one.judge(Verdict.RIGHT))
+    settle(one, typed(one, "2").end_number())
+    settle(one, one.judge(JUDGEMENTS["right"]))
     after_new = one.cursor
     one.go(0)
-    settle(one, one.judge(Verdict.WRONG))
+    settle(one, one.judge(JUDGEMENTS["wrong"]))
 
     assert (after_new, one.cursor) == (2, 1)
 
 
 def test_enter_takes_the_rest_of_this_part_and_goes_on_to_the_next_open_one():
     one = desk(part("one", 3, 12), part("two", 2, 9))
-    settle(one, typed(one, "12").space())
+    settle(one, typed(one, "12").end_number())
     act = one.enter()
     settle(one, act)
 
@@ -122,7 +167,7 @@ def test_enter_takes_the_rest_of_this_part_and_goes_on_to_the_next_open_one():
     with pytest.raises(InputError, match="everything here is marked"):
         one.enter()
     with pytest.raises(InputError, match="one too many: 9 was the last"):
-        one.judge(Verdict.RIGHT)
+        one.judge(JUDGEMENTS["right"])
 
 
 def test_numbers_belong_to_the_part_of_the_cursor():
@@ -132,7 +177,7 @@ def test_numbers_belong_to_the_part_of_the_cursor():
     one.clear()
     one.move_part(1)
 
-    assert typed(one, "9").judge(Verdict.WRONG).slots == (3,)
+    assert typed(one, "9").judge(JUDGEMENTS["wrong"]).slots == (3,)
 
 
 def test_a_number_and_an_arrow_go_there():
@@ -144,7 +189,7 @@ def test_a_number_and_an_arrow_go_there():
 
 def test_taking_back_puts_the_cursor_where_it_was():
     one = desk()
-    settle(one, one.judge(Verdict.RIGHT))
+    settle(one, one.judge(JUDGEMENTS["right"]))
     settle(one, typed(one, "20").respond("a"))
     one.unsettle([19], {0: GridMark(Verdict.RIGHT)})
 

@@ -1,13 +1,15 @@
-"""Marking paper work at 80x24: three ways in one place."""
+"""Marking in the printed bank at 80x24: every sign, three ways in one place."""
+
+from datetime import timedelta
 
 import pytest
 
-from banks.library import Library
-from domain.responses import Purpose
+from banks.library import Given, Library
+from domain.responses import Purpose, Reason
 from domain.tiers import Tier
-from domain.verdicts import Verdict
-from tests.builders import FakeClock, respond
-from tests.tui.paper_desk import burst, opened, paper, spelled, told, type_keys
+from domain.verdicts import Confidence, Verdict
+from tests.builders import FakeClock, full, respond
+from tests.tui.marking_stage import burst, opened, paper, spelled, told, type_keys
 from tests.tui.stage import Stage, settled
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.widgets.grid import NumberGrid
@@ -16,10 +18,115 @@ from tui.widgets.grid import NumberGrid
 async def test_walking_marks_and_moves_on(tmp_path):
     one = opened(tmp_path)
     async with paper(one).run_test(size=(80, 24)) as pilot:
-        await type_keys(pilot, "jkl .x")
+        await type_keys(pilot, "jkl..x")
 
         assert spelled(one, 6) == "rwRbbw"
-        assert ">  7  ·" in await settled(pilot)
+        assert ">7" in await settled(pilot)
+
+
+@pytest.mark.parametrize("way", ["one by one", "numbers"])
+async def test_every_sign_is_one_key_or_one_suffix(tmp_path, way):
+    one = opened(tmp_path, 12)
+    signs = "jlmkKMiIrs."
+    keys = signs if way == "one by one" else "".join(f"{n}{s}" for n, s in enumerate(signs, 1))
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, keys)
+        shown = await settled(pilot)
+
+    found = {
+        question.number: (one.history.verdict(last), one.history.reason(last), last.was_sure)
+        for _, question in one.active_questions()
+        for last in one.history.responses(question.id)
+    }
+    right, wrong, blank = Verdict.RIGHT, Verdict.WRONG, Verdict.BLANK
+    assert list(found.values()) == [
+        (right, None, False), (right, None, False), (right, Reason.MIXED_UP, False),
+        (wrong, None, False), (wrong, None, True), (wrong, Reason.MIXED_UP, False),
+        (blank, Reason.UNKNOWN, False), (wrong, Reason.UNKNOWN, False),
+        (wrong, Reason.MISREAD, False), (wrong, Reason.SLIP, False), (blank, None, False),
+    ]  # fmt: skip
+    assert told(one)[2] == told(one)[3] == "R"
+    for sign in ("✓", "?", "?m", "✗", "✗✗", "✗m", "–i", "✗i", "✗r", "✗s", "–"):
+        assert sign in shown.split()
+
+
+async def test_a_reason_said_of_a_letter_keeps_the_letter(tmp_path):
+    one = opened(tmp_path, 4, has_key=True)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "d1mB2m")
+        first, second = (
+            one.history.responses(f"book/instruments.barometers/{n}")[-1] for n in (1, 2)
+        )
+
+    assert (first.chosen, first.reason, one.history.verdict(first)) == (
+        ("d",), Reason.MIXED_UP, Verdict.WRONG,
+    )  # fmt: skip
+    assert (second.chosen, second.confidence) == (("b",), Confidence.UNSURE)
+
+
+async def test_enter_before_any_mark_asks_and_enter_again_marks_all_right(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await pilot.press("enter")
+        asked = await settled(pilot)
+        nothing = told(one)
+        await pilot.press("enter")
+
+    assert "Nothing is marked yet. Enter again: all 4 right." in asked
+    assert (nothing, spelled(one, 4)) == ({}, "rrrr")
+
+
+async def test_mondays_chapter_on_tuesday_is_one_key_more(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "<2 \n")
+        shown = await settled(pilot)
+
+    days = {one.history.day(last.at) for last in marks_of(one)}
+    assert days == {one.today() - timedelta(days=1)}
+    assert "revision, Sun  1 Mar (1 day ago) · 4 of 4" in shown
+
+
+async def test_day_and_purpose_take_along_what_was_marked_here_and_undo_gives_it_back(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "2k\n<p")
+        await pilot.pause()
+        await pilot.press("f")
+        moved = await settled(pilot)
+        then = {(last.purpose, one.history.day(last.at)) for last in marks_of(one)}
+        await type_keys(pilot, "uu")
+        shown = await settled(pilot)
+
+    yesterday = one.today() - timedelta(days=1)
+    assert then == {(Purpose.STUDY, yesterday)}
+    assert "Marks are for first study, Sun  1 Mar; 4 marks moved." in moved
+    assert {(last.purpose, one.history.day(last.at)) for last in marks_of(one)} == {
+        (Purpose.REVISION, one.today())
+    }
+    assert "Undone: marks are for revision, Mon  2 Mar again." in shown
+    assert spelled(one, 4) == "rwrr"
+
+
+async def test_a_day_to_come_is_refused(tmp_path):
+    one = opened(tmp_path, 4)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, ">")
+
+        assert "! that day is still to come" in await settled(pilot)
+
+
+async def test_a_day_that_has_marks_already_asks_what_they_mean(tmp_path):
+    one = opened(tmp_path, 4)
+    missed(one, 2, "wrong")
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "<")
+        await pilot.pause()
+        asked = await settled(pilot)
+        await type_keys(pilot, "c2j")
+
+    assert "1 of 4 questions here are already marked on Mon" in asked
+    assert spelled(one, 4) == ".r.."
 
 
 async def test_exceptions_in_any_order_then_the_rest_right(tmp_path):
@@ -29,21 +136,21 @@ async def test_exceptions_in_any_order_then_the_rest_right(tmp_path):
         echoed = await settled(pilot)
         await type_keys(pilot, "\n")
 
-        assert "17  ✗" in echoed
         assert "> 17✗ 3✗ 12-15✗ 9? 20–" in echoed
         assert "12 left of 20" in echoed
         assert spelled(one, 20) == "rrwrrrrrRrrwwwwrwrrb"
         assert "all 20 marked" in await settled(pilot)
+        assert "20 done, 7 missed." in await settled(pilot)
 
 
 async def test_responses_grade_themselves_as_they_are_typed(tmp_path):
     one = opened(tmp_path, has_key=True)
     async with paper(one).run_test(size=(80, 24)) as pilot:
-        await type_keys(pilot, "caDbb 7a")
+        await type_keys(pilot, "caDbb.7a")
 
         assert spelled(one, 8) == "rrRrwbw."
-        assert "3 D?" in await settled(pilot)
-        assert ">  8" in await settled(pilot)
+        assert "D?" in await settled(pilot)
+        assert ">8" in await settled(pilot)
 
 
 async def test_a_letter_too_many_is_said_at_once_and_marks_nothing(tmp_path):
@@ -74,17 +181,25 @@ async def test_without_a_key_a_letter_says_how_to_get_one(tmp_path):
         assert spelled(one, 3) == "..."
 
 
-async def test_a_number_that_is_not_there_marks_nothing_until_it_is_mended(tmp_path):
+async def test_a_number_that_is_not_there_is_told_at_once_and_can_be_mended(tmp_path):
     one = opened(tmp_path)
     async with paper(one).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "107")
-
-        assert "! 107: no such question here" in await settled(pilot)
-        await type_keys(pilot, " ")
-        assert told(one) == {}
+        told_at_once = await settled(pilot)
         await pilot.press("backspace")
         await type_keys(pilot, " ")
+
+        assert "! 107: no such question here" in told_at_once
         assert told(one) == {10: "w"}
+
+
+async def test_a_number_that_is_not_there_is_closed_named_and_kept_out(tmp_path):
+    one = opened(tmp_path)
+    async with paper(one, first=37, last=59).run_test(size=(80, 24)) as pilot:
+        await burst(pilot.app, "5 2 4 5 3 7 41 ")
+
+        assert told(one) == {41: "w"}
+        assert "(3 left out) (7 left out) 41✗" in await settled(pilot)
 
 
 async def test_keys_in_a_burst_keep_their_order(tmp_path):
@@ -109,7 +224,7 @@ async def test_undo_goes_back_key_by_key_to_nothing_and_the_cursor_with_it(tmp_p
                         "rw" + "." * 18, "r" + "." * 19]  # fmt: skip
         assert told(one) == {}
         assert "Nothing to undo here" in await settled(pilot)
-        assert ">  1" in await settled(pilot)
+        assert ">1" in await settled(pilot)
 
 
 async def test_a_new_mark_takes_the_place_of_the_old(tmp_path):
@@ -142,7 +257,7 @@ async def test_broken_off_it_goes_on_where_it_was(tmp_path):
         await type_keys(pilot, "k")
 
         assert "Resumed: 3 marked so far." in shown
-        assert ">  4" in shown
+        assert ">4" in shown
         assert spelled(one, 5) == "rwrw."
         assert len(one.history.sittings) == 1
         await type_keys(pilot, "uuuu")
@@ -228,7 +343,7 @@ async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_p
         assert sum(seconds) < 80
 
 
-async def test_the_title_tells_the_time_and_whether_it_runs(tmp_path):
+async def test_the_title_tells_purpose_day_count_and_the_time_while_it_runs(tmp_path):
     one = opened(tmp_path, 4)
     async with paper(one).run_test(size=(80, 24)) as pilot:
         titles = [(await settled(pilot)).splitlines()[0]]
@@ -237,46 +352,96 @@ async def test_the_title_tells_the_time_and_whether_it_runs(tmp_path):
             one.now.go_on(seconds=60)
             titles.append((await settled(pilot)).splitlines()[0])
 
-        assert titles[0].endswith("   revision")
-        assert "revision · 0:0" in titles[1]
+        assert titles[0].endswith("   revision, Mon  2 Mar · 0 of 4")
+        assert "0 of 4 · 0:0" in titles[1]
         assert titles[2].endswith("paused")
-        assert "revision · 1:0" in titles[2]
+        assert "0 of 4 · 1:0" in titles[2]
 
 
 async def test_a_narrow_terminal_has_five_numbers_a_row(tmp_path):
     one = opened(tmp_path, 25)
-    async with paper(one).run_test(size=(44, 20)) as pilot:
+    async with paper(one).run_test(size=(44, 24)) as pilot:
         await type_keys(pilot, "jk")
         lines = (await settled(pilot)).splitlines()
 
-        assert [" ".join(line.split()) for line in lines[1:3]] == [
-            "1 ✓ 2 ✗> 3 · 4 · 5 ·", "6 · 7 · 8 · 9 · 10 ·",
+        assert [" ".join(lines[n].split()) for n in (1, 3)] == [
+            "1 ✓ 2 ✗ >3 4 5", "6 7 8 9 10",
         ]  # fmt: skip
 
 
-async def test_a_cell_without_a_mark_shows_what_the_pencil_left_before(tmp_path):
-    one = opened(tmp_path, 6)
-    first, second = (question.id for _, question in list(one.active_questions())[:2])
-    for verdict in ("wrong", "wrong", "right", "right"):
-        respond(one, first, verdict)
-        one.now.go_on(days=6)
-    respond(one, second, "wrong", "wrong", "wrong")
-    async with paper(one).run_test(size=(80, 24)) as pilot:
-        before = (await settled(pilot)).splitlines()[1]
-        await type_keys(pilot, "k")
-        marked = (await settled(pilot)).splitlines()[1]
+def marks_of(one):
+    return [
+        one.history.responses(question.id)[-1]
+        for _, question in one.active_questions()
+        if one.history.responses(question.id)
+    ]
 
-    assert before.split()[:4] == [">", "1●!!", "2!!!", "3"]
-    assert marked.split()[:4] == ["1", "✗>", "2!!!", "3"]
+
+def missed(one, number, *marks):
+    respond(one, f"book/instruments.barometers/{number}", *marks)
+
+
+async def test_every_cell_shows_its_past_below_its_number_and_the_mark_below_that(tmp_path):
+    one = opened(tmp_path, 6)
+    missed(one, 2, "wrong", "wrong", "wrong")
+    for verdict in ("wrong", "wrong", "right", "right"):
+        missed(one, 1, verdict)
+        one.now.go_on(days=6)
+    name = "book/instruments.barometers/3"
+    respond(one, name, "right", confidence=Confidence.UNSURE)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "kK")
+        numbers, before, now = (await settled(pilot)).splitlines()[1:4]
+
+    assert numbers.split() == ["1", "2", ">3", "4", "5", "6"]
+    assert before.split() == ["●!!", "!!!x", "!~", "·", "·", "·", "before"]
+    assert now.split() == ["✗", "✗✗", "now"]
+    assert [before.index(mark) for mark in ("●!!", "!!!")] == [
+        numbers.index("1") - 2, numbers.index("2") - 2,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("count", "height", "lines"), [(40, 24, 3), (60, 24, 2), (105, 24, 1), (105, 40, 2)]
+)
+async def test_the_more_numbers_the_closer_they_stand_and_all_are_in_sight(
+    tmp_path, count, height, lines
+):
+    one = opened(tmp_path, count)
+    missed(one, 13, "wrong", "wrong", "wrong")
+    async with paper(one).run_test(size=(80, height)) as pilot:
+        shown = (await settled(pilot)).splitlines()
+
+    assert shown[1 + lines].split()[0][:2] == "11"
+    assert any(f"{count}" in line for line in shown[1:])
+    assert ("!!!x" if lines > 1 else "13!3x") in " ".join(shown[1 + lines : 3 + lines])
+
+
+async def test_free_rows_tell_of_earlier_days_and_show_text_and_note(tmp_path):
+    one = opened(tmp_path, 10, first=full(1, "Which falls before a storm?", ["a", "b"]))
+    for number in range(1, 9):
+        one.record(
+            [Given(question=f"book/instruments.barometers/{number}", verdict=Verdict.WRONG)],
+            Purpose.REVISION,
+        )
+    one.note("book/instruments.barometers/1", "the glass")
+    one.now.go_on(days=3)
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        shown = await settled(pilot)
+
+    assert "last time 2 Mar: 8 of 8 missed" in shown
+    assert "1  Which falls before a storm?" in shown
+    assert "Note: the glass" in shown
 
 
 async def test_a_wide_terminal_shows_the_question_beside_ten_numbers_a_row(tmp_path):
     one = opened(tmp_path, 25)
+    missed(one, 1, "wrong")
     async with paper(one).run_test(size=(120, 30)) as pilot:
-        await type_keys(pilot, "k1")
+        await type_keys(pilot, "1")
         lines = (await settled(pilot)).splitlines()
 
-        assert "10  ·" in lines[1]
+        assert "10 " in lines[1]
         assert lines[1].endswith("Barometers · 1")
         assert lines[2].endswith("! hard, missed on 1 day")
         assert "missed: sign 1" in "".join(lines)
@@ -287,14 +452,15 @@ async def test_a_chapter_that_begins_in_a_decade_keeps_its_place(tmp_path):
     async with paper(one, first=8, last=12).run_test(size=(80, 24)) as pilot:
         lines = (await settled(pilot)).splitlines()
 
-        assert lines[1].index("8") == lines[2].index("12") + 1 + 6 * 7
-        assert " ".join(lines[2].split()) == "11 · 12 ·"
+        assert lines[1].index("8") == lines[5].index("12") + 1 + 6 * 7
+        assert lines[5].split() == ["11", "12"]
 
 
 async def test_a_click_puts_the_cursor_on_a_number(tmp_path):
     one = opened(tmp_path, 25)
     async with paper(one).run_test(size=(80, 24)) as pilot:
-        await pilot.click(NumberGrid, offset=(17, 1))
+        await settled(pilot)
+        await pilot.click(NumberGrid, offset=(17, 4))
         await type_keys(pilot, "k")
 
         assert told(one) == {13: "w"}
@@ -327,7 +493,7 @@ async def test_what_can_t_be_saved_is_not_shown_as_marked(tmp_path):
 
         assert "! not saved, so not marked; press the key again to retry" in shown
         assert [one.message for one in pilot.app._notifications if "looking only" in one.message]
-        assert ">  1  ·" in shown
+        assert ">1 " in shown
 
 
 async def test_the_grid_redraws_only_the_rows_that_changed(tmp_path):
@@ -348,7 +514,8 @@ async def test_the_grid_redraws_only_the_rows_that_changed(tmp_path):
 async def test_a_number_can_be_given_its_text_on_the_spot_and_keeps_its_history(tmp_path):
     one = opened(tmp_path, 20)
     async with paper(one).run_test(size=(80, 24)) as pilot:
-        await type_keys(pilot, "12 12i")
+        await type_keys(pilot, "12 12")
+        await pilot.press("ctrl+e")
         form = pilot.app.screen
         await type_keys(pilot, "Why")
         await pilot.press("tab")
@@ -361,7 +528,7 @@ async def test_a_number_can_be_given_its_text_on_the_spot_and_keeps_its_history(
     assert type(form).__name__ == "QuestionForm"
     assert (twelve.stem, twelve.answer_key) == ("Why", ("b",))
     assert one.history.standing(twelve.id).tier is Tier.HARD
-    assert "12  ✗" in back
+    assert "✗" in back
 
 
 async def test_escape_drops_a_number_first_and_then_leaves(tmp_path):
@@ -377,7 +544,7 @@ async def test_escape_drops_a_number_first_and_then_leaves(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("keys", "closed"), [("jjj", [True]), ("jj", [False]), ("jju u", [False]), ("ju", []), ("", [])]
+    ("keys", "closed"), [("jjj", [True]), ("jj", [False]), ("jju.u", [False]), ("ju", []), ("", [])]
 )
 async def test_a_finished_go_is_closed_a_broken_one_stays_an_empty_one_leaves_no_trace(
     tmp_path, keys, closed

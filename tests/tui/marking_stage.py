@@ -11,6 +11,7 @@ from banks.contents import Location
 from banks.library import Library
 from banks.store.filesystem import System
 from banks.store.folder import Store
+from domain.questions import Question
 from domain.responses import Purpose
 from domain.verdicts import Confidence
 from tests.builders import FakeClock, bank, bares, chapter_sitting, keyed
@@ -20,9 +21,10 @@ from tui.screens.printed_marking import PrintedMarkingScreen
 KEY = "bcad"
 NAMES = {
     " ": "space", "\n": "enter", "?": "question_mark", "-": "minus", ".": "full_stop", ",": "comma",
-    "+": "plus", "<": "backspace", ">": "right", "^": "up", "[": "home",
+    "+": "plus", "<": "less_than_sign", ">": "greater_than_sign",
+    "⌫": "backspace", "→": "right", "↑": "up", "⇱": "home", "␛": "escape",
 }  # fmt: skip
-"""How the keys that are no letter or digit are called; the last four stand for keys without one."""
+"""How the keys that are no letter or digit are called; those behind `>` have no character."""
 
 
 class Ticking(FakeClock):
@@ -41,11 +43,18 @@ class Unhurried(System):
 
 
 def opened(
-    folder: Path, count: int = 105, *, has_key: bool = False, system: System | None = None
+    folder: Path,
+    count: int = 105,
+    *,
+    has_key: bool = False,
+    system: System | None = None,
+    first: Question | None = None,
 ) -> Library:
-    first = [keyed(n, KEY[n % 4]) for n in range(1, count + 1)] if has_key else bares(count)
+    """A store with a chapter of so many questions, `first` in the place of the first of them."""
+    made = [keyed(n, KEY[n % 4]) for n in range(1, count + 1)] if has_key else bares(count)
+    made[:1] = [first] if first else made[:1]
     one = Library(Store.open(folder, system=system), Ticking())
-    one.save_bank(bank("Book", {"Instruments": {"Barometers": first, "Vanes": bares(40)}}))
+    one.save_bank(bank("Book", {"Instruments": {"Barometers": made, "Vanes": bares(40)}}))
     return one
 
 
@@ -66,7 +75,7 @@ async def burst(app: App, text: str) -> None:
     """Post all keys at once, as a fast hand over a slow line does; return when they are done."""
     for character in text:
         name = NAMES.get(character, character)
-        is_typed = len(name) == 1 or character in " ?-.,+"
+        is_typed = len(name) == 1 or character in " ?-.,+<>"
         app.post_message(Key(name, character if is_typed else None))
     done = asyncio.Event()
     app.call_later(lambda: app.screen.call_later(done.set))

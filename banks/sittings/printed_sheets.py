@@ -1,0 +1,111 @@
+"""Any list of questions as a sheet to print; what is printed is a sitting, to be entered later."""
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from banks.exporters.sheets import Order, sheet_of, write_sheet
+from banks.exporters.sheets.question_sheet import A4, PageSize
+from banks.planning.visits import DueSweeps
+from banks.views.open_sittings import unanswered
+from banks.views.today import LineKind, TodayLine
+from domain.errors import InputError
+from domain.responses import Medium, Purpose, VisitBegun, VisitEnded
+
+if TYPE_CHECKING:
+    from banks.library import Library
+
+
+def print_list(
+    library: "Library",
+    path: Path,
+    title: str,
+    purpose: Purpose,
+    questions: Iterable[str],
+    *,
+    about: str = "",
+    order: Order = Order.BOOK,
+    page_size: PageSize = A4,
+) -> str:
+    """Write these questions as a sheet; the id of the sitting by which it is entered later.
+
+    `about` stands under the title. Raises InputError where there is none to print, UsageError
+    for the file's ending, StoreError.
+    """
+    listed = set(questions)
+    _write(library, path, title, listed, about, order, page_size)
+    return _opened(library, title, purpose, listed)
+
+
+def print_lines(library: "Library", lines: Sequence[TodayLine], path: Path) -> int:
+    """Write the questions of these lines that are not done as one sheet; how many there are.
+
+    Each line is a sitting of its own. A sweep that is due begins: its list is what is printed.
+    Raises InputError when nothing is left.
+    """
+    listed = [(line, {item.question for item in line.items if not item.done}) for line in lines]
+    listed = [(line, questions) for line, questions in listed if questions]
+    if not listed:
+        raise InputError("there is nothing left to print for this day")
+    title = " · ".join(dict.fromkeys(line.subject_title for line, _ in listed))
+    every = set().union(*(questions for _, questions in listed))
+    _write(library, path, title, every, f"{library.today()}", Order.BOOK, A4)
+    for line, questions in listed:
+        visit = _visit(library, questions) if line.kind is LineKind.SWEEP else ""
+        _opened(library, line_title(line), line.purpose, questions, visit)
+    return len(every)
+
+
+def line_title(line: TodayLine) -> str:
+    """What a sitting over a line of Today is called."""
+    if line.kind is LineKind.BLOCK and line.span:
+        return f"{line.subject_title} · {line.chapter_title} · {line.span[0]}–{line.span[1]}"
+    return f"{line.kind.value.capitalize()} · {line.subject_title or line.paper}"
+
+
+def _write(
+    library: "Library",
+    path: Path,
+    title: str,
+    questions: set[str],
+    about: str,
+    order: Order,
+    page_size: PageSize,
+) -> None:
+    standings = {name: library.history.standing(name) for name in questions}
+    write_sheet(path, sheet_of(library.banks.values(), standings, order, title, about), page_size)
+
+
+def _opened(
+    library: "Library", title: str, purpose: Purpose, questions: set[str], visit: str = ""
+) -> str:
+    """The sitting over just this list in book order: the one that is open, or a new one.
+
+    A sheet of which a part was entered since is the same where just these are left of it.
+    """
+    for sitting in library.history.sittings.values():
+        opened = sitting.opened
+        if (
+            opened.sheet
+            and not sitting.closed
+            and questions in (set(opened.questions), set(unanswered(library, sitting)))
+        ):
+            return opened.id
+    ordered = [
+        question.id for _, question in library.active_questions() if question.id in questions
+    ]
+    return library.open_sitting(
+        title, purpose, ordered, medium=Medium.PRINTED, visit=visit, sheet=True
+    )
+
+
+def _visit(library: "Library", questions: set[str]) -> str:
+    """The sweep that these questions belong to: begun now if it is due; "" where there is none."""
+    if begun := DueSweeps(library).begun_by(questions, library.now()):
+        library.keep(begun)
+    ended = {record.visit for record in library.history.records_of(VisitEnded)}
+    for visit in reversed(library.history.records_of(VisitBegun)):
+        listed = {*visit.questions, *visit.also_open, *visit.untried}
+        if visit.id not in ended and questions <= listed:
+            return visit.id
+    return ""
