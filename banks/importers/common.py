@@ -5,6 +5,7 @@ here. Containers in a `Draft` are tuples: an empty one costs nothing, and a file
 hundred thousand questions.
 """
 
+import re
 from collections.abc import Callable
 
 from msgspec import Struct
@@ -113,7 +114,9 @@ class Parsed(Struct, kw_only=True):
     warnings: list[Finding] = []
 
 
-_SMALL = (NO_KEY, "left out as a running head")
+_SMALL = (NO_KEY, "left out as a running head", "no question ")
+"""How findings begin that say nothing against the reading."""
+_PAGE = re.compile(r"^page \d+: ")
 MOST_REFUSED = 0.2
 LEAST_EXPLAINED = 0.9
 _SAMPLES = 3
@@ -126,7 +129,7 @@ def misread(parsed: Parsed) -> str:
     tenths is explained, or a table of which a fifth of the rows is refused.
     """
     count, refused = len(parsed.drafts), len(parsed.skipped)
-    odd = sum(1 for each in parsed.warnings if not each.reason.startswith(_SMALL))
+    odd = sum(1 for each in parsed.warnings if not _PAGE.sub("", each.reason).startswith(_SMALL))
     is_printed = parsed.format in ("text", "pdf")
     if refused + odd > max(count, 2):
         reason = f"{refused + odd:,} findings beside {count:,} questions"

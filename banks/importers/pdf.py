@@ -28,7 +28,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     Raises InputError when it is locked, damaged or holds pictures instead of text.
     """
     name = hints.name or "This PDF"
-    pages, numbers = without_furniture(_pages(data, name, hints))
+    pages, numbers, furniture = without_furniture(_pages(data, name, hints))
     ordered = in_reading_order(pages)
     texts = [tidy(plain(line)) for page in ordered for line in page if line.strip()]
     lines = list(enumerate(texts, 1))
@@ -37,6 +37,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     parsed = Parsed(format="pdf", drafts=[], skipped=[], warnings=[])
     parsed = parse_lines(lines, parsed, hints)
     _tell_pages(parsed, _Pages(ordered, numbers))
+    parsed.warnings += [Finding(0, reason) for reason in furniture]
     return parsed
 
 

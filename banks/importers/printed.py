@@ -5,6 +5,7 @@ the reason, or left out. An answer key that is not certain is not kept.
 """
 
 import re
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
@@ -25,10 +26,13 @@ from banks.importers.printed_layout import (
 )
 from banks.importers.printed_pages import columns_in_order, without_repeated_lines
 from banks.importers.printed_sections import (
+    PAIR,
+    Directions,
     Heading,
     KeyGroup,
     Sections,
     inline_key,
+    is_pairs,
     key_inside,
 )
 from domain.errors import InputError
@@ -164,6 +168,7 @@ class _Reader:
         chosen = min(hints.layout, max(len(self._all) - 1, 0))
         self._layout = self._all[chosen] if self._all else self._open_layout()
         self._key_rows: Counter[str] = Counter()
+        self._shared: dict[int, list[Directions]] = {}
 
     def _open_layout(self) -> Layout:
         """For a file without any options: numbered questions that are answered by typing."""
@@ -189,6 +194,7 @@ class _Reader:
 
     def read(self, parsed: Parsed) -> None:
         """All of it, into `parsed`."""
+        self._share_directions()
         parts = self._parts()
         questions: list[list[_Question]] = []
         for part in parts:
@@ -219,6 +225,22 @@ class _Reader:
         parsed.explained = 1 - len(self._lost) / total
 
     # parts
+
+    def _share_directions(self) -> None:
+        """Each text that several questions share goes to those that follow it, by number."""
+        blocks = self._layout.blocks
+        starts = [block.start for block in blocks]
+        for directions in self._sections.directions:
+            first = place = bisect_right(starts, directions.line)
+            while place < len(blocks):
+                number = blocks[place].number
+                if not number or not directions.first <= number.value <= directions.last:
+                    break
+                self._shared.setdefault(blocks[place].start, []).append(directions)
+                place += 1
+            if place == first:
+                numbers = f"{directions.first}–{directions.last}"
+                self._lose(directions.line, f"no question {numbers} follows these directions")
 
     def _parts(self) -> list[_Part]:
         parts: list[_Part] = []
@@ -368,6 +390,9 @@ class _Reader:
 
     def _take_key(self, question: _Question, text: str, at: int) -> None:
         """The key that a question's own line names; a second one that differs drops both."""
+        if len(PAIR.findall(text)) > 2 and is_pairs(text):
+            question.doubts.append("what stands as its answer key looks like a table of several")
+            return
         signs = signs_of(text)
         raw, rest = (signs[0], signs[1]) if signs else (text.strip("[]() *_"), "")
         line = self._lines[at].number
@@ -609,6 +634,8 @@ class _Reader:
                 question.doubts.append(f"its number was read as {question.number} from '{sign}'")
             if is_usual and count and count != usual:
                 question.doubts.append(f"has {count} options where the others have {usual}")
+            elif is_usual and not count and signs_of(question.key):
+                question.doubts.append(f"has no options where the others have {usual}")
             self._check_remains(question)
 
     def _last_line(self, question: _Question) -> int:
@@ -633,6 +660,9 @@ class _Reader:
                 where = "the stem" if stray.line < first else "its options"
                 question.doubts.append(f"'{sign}' stands inside {where}")
                 break
+        if key_line := next((at for at in range(block.start, first) if at in self._keys), None):
+            line = self._lines[key_line].number
+            question.doubts.append(f"line {line} in its stem looks like an answer key")
         usual = self._layout.numbers
         listed = 0
         for number in self._marks.between(block.start + 1, block.end):
@@ -760,17 +790,9 @@ class _Reader:
 
     def _draft(self, part: _Part, question: _Question) -> Draft:
         stem = self._joined(question.stem)
-        for directions in self._sections.directions:
-            near = abs(directions.line - question.block.start) < 4_000
-            if (
-                directions.first <= question.number <= directions.last
-                and near
-                and (part.line <= directions.line or directions.line >= part.line - 3)
-                and directions.line < question.block.start
-                and directions.line > part.line - 60
-            ):
-                shared = self._joined([Line(0, text, False) for text in directions.text])
-                stem = f"{shared}\n{stem}" if shared else stem
+        for directions in self._shared.get(question.block.start, ()):
+            shared = self._joined([Line(0, text, False) for text in directions.text])
+            stem = f"{shared}\n{stem}" if shared else stem
         number = question.block.number
         return Draft(
             line=question.line,

@@ -38,7 +38,7 @@ _NUMBER = re.compile(
 _OCR = str.maketrans("lIO", "110")
 _LABEL = re.compile(
     r"(?<![^\s;,?:.*|])(\*{0,2}|[✓✔]\s?)([(\[{]?)([A-Za-z]|\d{1,2}|[ivx]{2,4}|[IVX]{2,4})"
-    r"(\s?[)\]}.:](?:\*\*)?|\s[-–—](?=\s))\s*"
+    r"(\s?[)\]}.:](?:\*\*)?|\s{1,3}[-–—](?=\s))\s*"
 )
 _BARE_LABEL = re.compile(r"(?:^\s*|\s{2,})()()([A-J])()\s+(?=\S)")
 _ROMAN = ("i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii")
@@ -522,10 +522,15 @@ class _Path:
             return 1.4 if labels[0].at_start and self._is_marked else 0.4
         if self._runs[run].is_foreign:
             return 0.4
-        before = self._runs[run - 1].last if run else -1
-        low = bisect_left(self._keys, before)
-        is_keyed = run > 0 and low < len(self._keys) and self._keys[low] < labels[0].line
+        after = self._runs[run + 1].first if run + 1 < len(self._runs) else len(self._lines)
+        is_keyed = self._has_key(labels[-1].line, after)
+        is_keyed = is_keyed or (run > 0 and self._has_key(self._runs[run - 1].last, labels[0].line))
         return _LIST_IN_STEM + (2.5 if is_keyed else 0.0)
+
+    def _has_key(self, start: int, end: int) -> bool:
+        """Whether an answer key stands on a line from `start` to before `end`."""
+        low = bisect_left(self._keys, start)
+        return low < len(self._keys) and self._keys[low] < end
 
     def _steps(self, run: int, previous: list[_Step], paid: float) -> list[_Step]:
         """The ways to number a run after each of the steps before."""
@@ -622,8 +627,13 @@ class _Path:
                 if limit <= value:
                     limit = total
             chain: list[NumberLabel] = []
-            for number in self._numbers[low:high]:
+            for place in range(low, min(high, len(self._numbers))):
+                number = self._numbers[place]
+                above = self._numbers[place - 1] if place > low else None
+                is_listed = above is not None and above.value == number.value - 1
                 is_next = number.value == value + 1 < limit and number.style == block.number.style
+                if is_listed and above not in chain:
+                    continue  # a step of an explanation, not a question
                 if is_next and self._is_open_question(number, following is None or limit == total):
                     chain.append(number)
                     value += 1
@@ -699,6 +709,8 @@ def _score(marks: Marks, style: Style, blocks: list[Block], size: int, has_key: 
         if len(block.options) > 1:
             score += 1 + 0.5 * (len(block.options) == size)
             score -= 0.25 * min(len(block.strays), 2)
+            in_stem = bisect_left(keys, block.start), bisect_left(keys, block.options[0].line)
+            score -= in_stem[1] > in_stem[0]
             last = block.options[-1]
             after = bisect_left(keys, last.line), bisect_left(keys, block.end)
             score += 0.3 * (after[1] > after[0])
@@ -711,6 +723,7 @@ def _score(marks: Marks, style: Style, blocks: list[Block], size: int, has_key: 
                     break
         if not number.code:
             score -= 0.5 * (number.value != value + 1 and value > 0)
+            score -= 0.5 * (number.value <= value)
             value = number.value
     prior = {"A": 1.0, "a": 1.0, "1": 0.97, "i": 0.9, "I": 0.9}[style[1]]
     return score * (prior if style[0] != " " else 0.93)

@@ -4,12 +4,12 @@ A page is a list of lines in which spaces stand where the page is empty, as on a
 """
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from itertools import pairwise
 
 from banks.importers.common import Finding
-from banks.importers.printed_layout import Line, number_label
+from banks.importers.printed_layout import Line, NumberLabel, number_label
 from banks.importers.printed_sections import KEY_HEADING, inline_key, is_key_data, is_pairs
 
 Lines = list[str]
@@ -20,10 +20,19 @@ _EDGE = 2
 _SHARE = 0.4
 """On how many of the pages a line must stand to be furniture; odd and even pages may differ."""
 
+_WIDE_GUTTER = 30
+"""From how many empty columns on one line is enough to tell a right column."""
+
 _CROSSING = 0.08
 """The share of lines that may run across the gutter of a page in two columns, as titles do."""
 
 _OPTION = re.compile(r"\W{0,2}[A-Ha-h1-8]\s?[).\]:]")
+_RUNNING = 6
+"""From how many lines on a running text stands beside another one."""
+_ALIGNED = 0.8
+"""The share of the lines of a right column that begin where it begins."""
+_LIST_STYLES = ("1.", "1)", "(1)")
+"""Styles in which options and the items of a list are numbered too."""
 _BARE_NUMBER = re.compile(r"\s*[-–—]?\s*\d{1,4}\s*[-–—]?\s*")
 _LIGATURES = str.maketrans({
     "ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st",
@@ -31,22 +40,54 @@ _LIGATURES = str.maketrans({
 })  # fmt: skip
 
 
-def without_furniture(pages: Sequence[Lines]) -> tuple[list[Lines], list[int]]:
-    """The pages without headers, footers and page numbers; and the number of each page.
+def without_furniture(pages: Sequence[Lines]) -> tuple[list[Lines], list[int], list[str]]:
+    """The pages without headers, footers and page numbers; the number of each; what was left out.
 
-    That is the number printed on it where most pages bear one that counts up, else its place.
+    A page's number is the one printed on it where most pages bear one that counts up, else its
+    place. A line with a number is furniture only where the number counts the pages: questions
+    that begin alike stand at the top of pages too.
     """
-    masks = Counter(mask for page in pages for mask in {_mask(page[at]) for at in _edges(page)})
+    stands: dict[str, list[int]] = defaultdict(list)
+    inside: Counter[str] = Counter()
+    for place, page in enumerate(pages):
+        at_edge = set(_edges(page))
+        for mask in {_mask(page[at]) for at in at_edge}:
+            stands[mask].append(place)
+        inside.update(_mask(line) for at, line in enumerate(page) if at not in at_edge)
     needed = max(2, _SHARE * len(pages))
-    usual = {mask for mask, count in masks.items() if mask and count >= needed}
+    usual = {
+        mask
+        for mask, places in stands.items()
+        if mask
+        and len(places) >= max(needed, inside[mask] + 1)
+        and not mask.endswith(("?", ",", ";", ":"))
+        and ("#" not in mask or _counts_pages(mask, places, pages))
+    }
     bare, furniture = [], []
+    left_out: Counter[str] = Counter()
     for page in pages:
         edges = _edges(page)
         out = {at for at in edges if _mask(page[at]) in usual}
+        left_out.update(_mask(page[at]) for at in out)
         out |= {at for at in (edges[:1] + edges[-1:]) if _BARE_NUMBER.fullmatch(page[at])}
         furniture.append(" ".join(page[at] for at in sorted(out)))
         bare.append([line for at, line in enumerate(page) if at not in out])
-    return bare, _numbers(furniture)
+    told = [
+        f"left out as a running head or foot on {count} pages: {mask[:60]}"
+        for mask, count in left_out.items()
+    ]
+    return bare, _numbers(furniture), told
+
+
+def _counts_pages(mask: str, places: Sequence[int], pages: Sequence[Lines]) -> bool:
+    """Whether a number in the lines of one shape goes up with the pages, on most of them."""
+    shifts: Counter[tuple[int, int]] = Counter()
+    for place in places:
+        page = pages[place]
+        line = next(page[at] for at in _edges(page) if _mask(page[at]) == mask)
+        for column, number in enumerate(re.findall(r"\d+", line)):
+            shifts[column, int(number[:9]) - place] += 1
+    return shifts.most_common(1)[0][1] * 2 > len(places)
 
 
 def _edges(page: Lines) -> list[int]:
@@ -77,6 +118,10 @@ def _numbers(furniture: Sequence[str]) -> list[int]:
 def in_reading_order(pages: Sequence[Lines]) -> list[Lines]:
     """The pages' lines, those in two columns with the left column before the right one."""
     gutters = [_gutter(page) for page in pages]
+    gutters = [
+        0 if gutter and _cuts_words(page, gutter) else gutter
+        for page, gutter in zip(pages, gutters, strict=True)
+    ]
     sure = [
         gutter
         for page, gutter in zip(pages, gutters, strict=True)
@@ -104,7 +149,8 @@ def columns_in_order(lines: list[tuple[int, str]]) -> tuple[list[tuple[int, str]
     for page in pages:
         texts = [text for _, text in page]
         gutter = _gutter(texts)
-        gutters.append(gutter if gutter and _has_questions_right(texts, gutter) else 0)
+        is_column = gutter and _is_aligned(texts, gutter) and _has_questions_right(texts, gutter)
+        gutters.append(gutter if is_column else 0)
     if not any(gutters):
         return lines, ""
     ordered: list[tuple[int, str]] = []
@@ -249,15 +295,42 @@ def _gutter(page: Lines) -> int:
         run = run + 1 if crossing <= allowed else 0
         best = max(best, (run, at + 1))
     run, end = best
+    if run >= _WIDE_GUTTER:  # a few lines of a short right column crossed it
+        end = min([end, *(_begins(line, end - run) for line in lines)])
     right = sum(1 for line in lines if line[end:].strip())
-    return end if run >= 2 and right >= 2 else 0
+    # A second column may be one line long where nothing is as wide as the first.
+    least = 1 if run >= _WIDE_GUTTER else 2
+    return end if run >= 2 and right >= least else 0
+
+
+def _begins(line: str, gutter: int) -> int:
+    """Where the text to the right of an empty column begins; far off where there is none."""
+    rest = line[gutter:]
+    begin = len(rest) - len(rest.lstrip())
+    return gutter + begin if begin > 1 and rest.strip() else len(line) + 1_000
+
+
+def _cuts_words(page: Lines, gutter: int) -> bool:
+    """Whether a gutter goes through words of the few lines that reach it: it is none."""
+    right = [line for line in page if line[gutter:].strip()]
+    cut = sum(1 for line in right if line[gutter - 1].strip() and line[gutter].strip())
+    return cut > (1 - _ALIGNED) * len(right)
+
+
+def _is_aligned(page: Lines, gutter: int) -> bool:
+    """Whether the lines of a right column, as they were pasted, begin one under the other."""
+    right = [line for line in page if line[gutter:].strip()]
+    begin = [
+        line for line in right if line[gutter] != " " and not line[gutter - 2 : gutter].strip()
+    ]
+    return len(begin) >= _ALIGNED * len(right)
 
 
 def _has_questions_right(page: Lines, gutter: int) -> bool:
     """Whether questions begin on the right, rather than second options of those on the left."""
     right = [line[gutter:].strip() for line in page]
     left = [line[:gutter].strip() for line in page]
-    numbers = [label for text in right if (label := number_label(0, text))]
+    numbers = [label for text in right if not is_pairs(text) and (label := number_label(0, text))]
     bare = [label for label in numbers if label.style == "1"]
     on_left = {label.style for text in left if (label := number_label(0, text))}
     beside = [
@@ -265,11 +338,27 @@ def _has_questions_right(page: Lines, gutter: int) -> bool:
         for text, other in zip(right, left, strict=True)
         if other and KEY_HEADING.fullmatch(text)
     ]
+    held = [text for text in right if text]
+    labelled = sum(1 for text in held if _OPTION.match(text) or number_label(0, text))
+    both = sum(1 for text, other in zip(right, left, strict=True) if text and other)
+    if both >= _RUNNING and labelled * 2 < len(held):
+        return True  # a running text, not the second options of those on the left
     return bool(beside) or any(
-        label.style in on_left and (label.style not in ("1)", "(1)") or label.value > 4)
+        label.style in on_left
+        and (label.style not in _LIST_STYLES or label.value > 4 or _goes_on(label, left))
         for label in numbers
         if label.style != "1" or len(bare) > 2
     )
+
+
+def _goes_on(label: NumberLabel, left: Lines) -> bool:
+    """Whether a number on the right is beyond the last one of its style on the left."""
+    values = [
+        other.value
+        for text in left
+        if (other := number_label(0, text)) and other.style == label.style
+    ]
+    return bool(values) and max(values) < label.value
 
 
 def _columns(page: Lines, gutter: int) -> Lines:

@@ -58,6 +58,8 @@ _RULE = re.compile(
     re.I,
 )
 _AHEAD = 40
+_DANGLING = re.compile(r"(?:^|(?<=[\s,;|]))(?:Q(?:ue)?\s*\.?\s*)?(\d{1,5})\s*([.):\-–—=]*)\s*$")
+"""The number at the end of a line whose sign stands on the next one."""
 
 
 class KeyEntry(Struct, gc=False):
@@ -115,6 +117,8 @@ class Sections:
         self.lost: list[int] = []
         self._group: KeyGroup | None = None
         self._entry: KeyEntry | None = None
+        self._dangling = ""
+        self._dangling_line = 0
         upper = sum(1 for text in self._texts if text.isupper())
         self._shouts = upper * 10 > 3 * len(lines)
         self._keyed_above = False
@@ -189,13 +193,12 @@ class Sections:
         }:
             return True
         following = self._texts[at + 1 : at + 2]
-        begins = bool(following) and (
-            self.numbers[at + 1] is not None
-            or bool(_DIRECTIONS.fullmatch(following[0]))
-            or bool(CHAPTER.fullmatch(following[0]))
-        )
-        if self._group is not None:
-            begins = begins and self._options_follow(at + 1)
+        if following and _DIRECTIONS.fullmatch(following[0]):
+            begins = True
+        else:
+            is_numbered = bool(following) and self.numbers[at + 1] is not None
+            begins = is_numbered or bool(following and CHAPTER.fullmatch(following[0]))
+            begins = begins and (self._group is None or self._options_follow(at + 1))
         before = self._texts[at - 1] if at else ""
         return begins and not (before.isupper() and at - 1 not in self.closed)
 
@@ -220,6 +223,7 @@ class Sections:
     def _begin(self, at: int, *, is_sure: bool = True) -> None:
         self._group = KeyGroup(at, is_sure=is_sure, entries=[], rows=[])
         self._entry = None
+        self._dangling = ""
         self.groups.append(self._group)
         if is_sure:
             self.closed.add(at)
@@ -236,7 +240,7 @@ class Sections:
         """Whether a heading of an answer key has one under it."""
         for each in range(at + 1, min(at + 5, len(self._lines))):
             text = self._texts[each]
-            if is_key_data(text) or _ENTRY.fullmatch(text):
+            if is_key_data(text) or _ENTRY.fullmatch(text) or self._key_lead(each, text):
                 return True
             number = self.numbers[each]
             if number:
@@ -304,9 +308,9 @@ class Sections:
         listed = 0
         for each in range(at + 1, min(at + _AHEAD, len(self._lines))):
             label, text = self.numbers[each], self._texts[each]
-            if label and label.value == number.value + 1 and label.style == number.style:
-                break
-            if label and label.value not in (1, listed + 1):
+            is_listed = label is not None and label.value in (1, listed + 1)
+            is_next = label is not None and label.value == number.value + 1 != listed + 1
+            if label and (not is_listed or (is_next and label.style == number.style)):
                 break
             listed = label.value if label else listed
             if KEY_HEADING.fullmatch(text) or CHAPTER.fullmatch(text):
@@ -321,11 +325,20 @@ class Sections:
         if not text.strip() or _RULE.fullmatch(text):
             return
         line = self._lines[at].number
+        if self._dangling:
+            joined = f"{self._dangling} {text.lstrip()}"
+            if is_pairs(joined):
+                text = joined
+            else:
+                self.lost.append(self._dangling_line)
+            self._dangling = ""
         if _NUMBERS.fullmatch(text) or (is_key_data(text) and not is_pairs(text)):
             group.rows.append((line, text))
             self._entry = None
         elif is_pairs(text):
-            for number, signs in PAIR.findall(text):
+            pairs, self._dangling = _without_dangling(text)
+            self._dangling_line = at
+            for number, signs in PAIR.findall(pairs):
                 self._add(KeyEntry(int(number), signs, line, []))
             self._entry = None
         elif entry := _ENTRY.fullmatch(text):
@@ -371,15 +384,16 @@ def _inner_row(text: str) -> bool:
     for first, second, third in (("a", "b", "c"), ("1", "2", "3"), ("i", "ii", "iii")):
         if third not in text.lower() and second not in text.lower():
             continue
-        for before, after in ((r"[(\[]", r"\s?[)\]]"), ("", r"\s?[).:]")):
+        # Numbers with a point are a list of statements or steps, those with a bracket options.
+        alone = r"\s?\)" if first == "1" else r"\s?[).:]"
+        for before, after in ((r"[(\[]", r"\s?[)\]]"), ("", alone)):
             sign = rf"(?<!\S)\*{{0,2}}{before}{{}}{after}"
             row = ".*?".join(sign.replace("{}", each) for each in (first, second, third))
             begin = rf"^\s*\*{{0,2}}{before}{{}}{after}"
             lines = ".*?".join(begin.replace("{}", each) for each in (first, second))
-            is_list = first == "1" and not before and re.search(r"^\s*1\s?\.", text, re.MULTILINE)
-            if re.search(row, text, re.IGNORECASE | re.DOTALL) and not is_list:
+            if re.search(row, text, re.IGNORECASE | re.DOTALL):
                 return True
-            if re.search(lines, text, re.IGNORECASE | re.DOTALL | re.MULTILINE) and not is_list:
+            if re.search(lines, text, re.IGNORECASE | re.DOTALL | re.MULTILINE):
                 return True
     return bool(
         re.search(r"^\s*A\s+\w.*?^\s*B\s+\w", text, re.DOTALL | re.MULTILINE)
@@ -393,11 +407,27 @@ def has_option_label(text: str) -> bool:
 
 
 def is_pairs(text: str) -> bool:
-    """Whether a line is nothing but numbers with their signs: `1-b, 2-c`."""
+    """Whether a line is nothing but numbers with their signs: `1-b, 2-c`.
+
+    The last number's sign may be missing where a narrow column has broken the line there.
+    """
     if not text[:1].isdigit() and not re.match(r"[\s|]*(?:Q(?:ue)?\.?\s*)?\d", text):
         return False
-    rest, count = PAIR.subn("", text)
+    rest, count = PAIR.subn("", _without_dangling(text)[0])
     return count > 0 and not rest.strip(" \t|,;.")
+
+
+def _without_dangling(text: str) -> tuple[str, str]:
+    """A line of pairs without a last number whose sign is on the next line, and that number."""
+    match = _DANGLING.search(text)
+    if not match:
+        return text, ""
+    before = text[: match.start()]
+    pairs = PAIR.findall(before)
+    is_row = len(pairs) > (0 if match[2] else 1) and not pairs[-1][1].isdigit()
+    if not is_row or int(pairs[-1][0]) >= int(match[1]):
+        return text, ""
+    return before, match[0].strip()
 
 
 def is_key_data(text: str) -> bool:

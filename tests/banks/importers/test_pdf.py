@@ -119,7 +119,7 @@ def test_options_in_two_columns_under_a_stem_stay_with_their_question() -> None:
 
 
 def test_ligatures_are_the_letters_they_stand_for() -> None:
-    pages, _ = without_furniture([["1. A ﬁne ﬂow"]])
+    pages, *_ = without_furniture([["1. A ﬁne ﬂow"]])
 
     assert pages == [["1. A ﬁne ﬂow"]]
     from banks.importers.printed_pages import plain
