@@ -166,7 +166,9 @@ class DrillView(Vertical):
             self.prompt(f"▼ {below} below, options there · Space: scroll")
 
     def prompt(self, words: str, *, alarm: bool = False) -> None:
-        """What can be pressed, or what went wrong."""
+        """What can be pressed, or what went wrong, which no scrolling replaces."""
+        if alarm:
+            self._words = ""
         self._prompt.set_class(alarm, "-alarm")
         self._prompt.update(Content(words), layout=alarm)
 
