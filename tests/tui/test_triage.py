@@ -204,7 +204,7 @@ async def test_a_long_list_asks_how_many(tmp_path):
         asked = await settled(pilot)
         await pilot.press("backspace", "backspace", "backspace", "7", "enter")
         await settled(pilot)
-        taken = app.screen.go.scope.questions
+        taken = app.screen.sitting.scope.questions
 
     assert "Drill how many of 250?" in asked
     assert len(taken) == 7
