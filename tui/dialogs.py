@@ -148,7 +148,10 @@ T = TypeVar("T")
 
 
 class PickDialog(ModalScreen[T | None], Generic[T]):
-    """A list to choose from: Enter gives the line, Escape None. `head` names the columns."""
+    """A list to choose from: Enter gives the line, Escape None. `head` names the columns.
+
+    It fills the screen, or with `most_lines` is as high as its lines, at most so many.
+    """
 
     BINDINGS = [Binding("escape,q", "dismiss", "Back")]
     DEFAULT_CSS = """
@@ -157,15 +160,22 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
     """
 
     def __init__(
-        self, title: str, items: Sequence[T], draw: Draw[T], *, head: str = "", selected: int = 0
+        self,
+        title: str,
+        items: Sequence[T],
+        draw: Draw[T],
+        *,
+        head: str = "",
+        selected: int = 0,
+        most_lines: int = 0,
     ) -> None:
         super().__init__()
         self._title, self._items, self._draw = title, items, draw
-        self._head, self._selected = head, selected
+        self._head, self._selected, self._most_lines = head, selected, most_lines
 
     def compose(self) -> ComposeResult:
         """The title, the columns' names and the lines."""
-        with Vertical(classes="dialog list"):
+        with Vertical(classes="dialog" if self._most_lines else "dialog list"):
             yield Static(Content.styled(self._title, "bold"))
             yield Static("")
             if self._head:
@@ -180,6 +190,8 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
     def on_mount(self) -> None:
         """Show the lines."""
         rows = self.query_one(VirtualList)
+        if self._most_lines:
+            rows.styles.height = min(len(self._items), self._most_lines)
         rows.show(self._items, self._draw, selected=self._selected)
         rows.focus()
 

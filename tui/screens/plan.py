@@ -1,6 +1,6 @@
 """The whole plan up to the exam, week by week; every change is tried out before it is kept."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import ClassVar, TypeVar
 
 from msgspec.structs import replace
@@ -26,9 +26,8 @@ from domain.responses import PlanAccepted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import short_day
-from tui.dialogs import TextDialog
+from tui.dialogs import PickDialog, TextDialog
 from tui.plan_words import advice_words, lever_words, pace_words
-from tui.screens.plan_choices import PlanChoices
 from tui.widgets.calendar import (
     LEGEND,
     change_words,
@@ -39,9 +38,11 @@ from tui.widgets.calendar import (
     rounds_words,
     week_line,
 )
-from tui.widgets.virtual_list import VirtualList
+from tui.widgets.virtual_list import Draw, VirtualList
 
 T = TypeVar("T")
+_MOST_CHOICES = 14
+"""Lines of a choice in sight; more can be scrolled to."""
 
 
 class PlanScreen(AppScreen):
@@ -263,16 +264,29 @@ class PlanScreen(AppScreen):
         subjects = [subject for subject in plan.order if subject in coming]
         here = {turn.subject for turn in week.blocks if turn.pinned}
         freeing = dict.fromkeys(here, "  (pinned here: free it)")
-        words = [titles[subject] + freeing.get(subject, "") for subject in subjects]
 
-        def pin(place: int) -> None:
-            name = subjects[place]
+        def line(subject: str, width: int) -> Content:
+            words = titles[subject] + freeing.get(subject, "")
+            return Content(words).truncate(width, ellipsis=True)
+
+        def pin(name: str) -> None:
             self._try(lambda inputs: with_pin(inputs, plan, name, week.monday))
 
         here = next((turn.subject for turn in week.blocks if turn.subject in subjects), "")
         selected = subjects.index(here) if here else 0
         question = f"Which subject starts in the week of {short_day(week.monday)}?"
-        self.app.push_screen(PlanChoices(question, words, selected), _if_given(pin))
+        self._pick(question, subjects, line, pin, selected)
+
+    def _pick(
+        self,
+        question: str,
+        items: Sequence[T],
+        line: Draw[T],
+        take: Callable[[T], None],
+        selected: int = 0,
+    ) -> None:
+        dialog = PickDialog(question, items, line, selected=selected, most_lines=_MOST_CHOICES)
+        self.app.push_screen(dialog, _if_given(take))
 
     def _offers(self) -> list[tuple[str, PlanInputs]]:
         """What may be accepted with one key: remedies of a short plan, advice, the own pace."""
@@ -293,11 +307,13 @@ class PlanScreen(AppScreen):
         if self._trial.kept.plan.feasible:
             question = "On offer:"
 
-        def take(index: int) -> None:
-            self._try(lambda _: offers[index][1])
+        def line(offer: tuple[str, PlanInputs], width: int) -> Content:
+            return Content(offer[0]).truncate(width, ellipsis=True)
 
-        words = [words for words, _ in offers]
-        self.app.push_screen(PlanChoices(question, words), _if_given(take))
+        def take(offer: tuple[str, PlanInputs]) -> None:
+            self._try(lambda _: offer[1])
+
+        self._pick(question, offers, line, take)
 
     # keeping
 
