@@ -1,6 +1,6 @@
 """Finding a bank, subject or chapter by what a person types: id, title, or the start of either."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
 from typing import TypeVar
 
@@ -43,6 +43,15 @@ def find_place(library: StoreContents, bank: str | None, subject: str, chapter: 
     found_bank = find_bank(library, bank)
     found_subject = find_subject(found_bank, subject)
     return Location(found_bank, found_subject, find_chapter(found_subject, chapter))
+
+
+def titled(name: str, titles: Mapping[str, str]) -> list[str]:
+    """The keys whose title is `name`, else those whose title begins with it; case aside."""
+    wanted = name.casefold()
+    folded = {key: title.casefold() for key, title in titles.items()}
+    return [key for key, title in folded.items() if title == wanted] or [
+        key for key, title in folded.items() if title.startswith(wanted)
+    ]
 
 
 def by_number(bank: Bank, chapter: Chapter) -> dict[int, Question]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
+from banks.lookup import titled
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from domain.errors import InputError
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from banks.library import Library
 
 ALL, NONE = "all", "none"
+_LABEL = "the first study"
 
 
 class StudiedAlready(Struct, frozen=True):
@@ -66,17 +68,30 @@ def say_studied(library: "Library", bank: str, subject: str, chapter: str = "") 
     A subject that the plan was to begin later can be revised from today on. One act, undoable.
     """
     name = f"{bank}/{subject}"
-    with library.one_act("the first study"):
-        library.put_on_record(
-            FirstStudyDone,
-            label="the first study",
-            bank=bank,
-            subject=subject,
-            chapter=chapter,
-            day=library.today(),
-        )
+    with library.one_act(_LABEL):
+        _record(library, bank, subject, chapter)
         if not chapter and name in waiting_subjects(library):
             open_subject(library, name, library.today())
+
+
+def say_subjects_studied(library: "Library", subjects: Sequence[str]) -> None:
+    """Put on record that these were studied, those aside of which it was said before."""
+    studies = FirstStudies(library)
+    for name in subjects:
+        if not studies.is_said(name):
+            bank, _, subject = name.partition("/")
+            _record(library, bank, subject)
+
+
+def _record(library: "Library", bank: str, subject: str, chapter: str = "") -> None:
+    library.put_on_record(
+        FirstStudyDone,
+        label=_LABEL,
+        bank=bank,
+        subject=subject,
+        chapter=chapter,
+        day=library.today(),
+    )
 
 
 def open_subject(library: "Library", subject: str, day: date) -> None:
@@ -140,10 +155,7 @@ def parse_studied(text: str, others_from: date | None, bank: Bank) -> StudiedAlr
 
 
 def _subject_named(word: str, titles: dict[str, str]) -> str:
-    folded = word.casefold()
-    found = [name for name, title in titles.items() if title.casefold() == folded] or [
-        name for name, title in titles.items() if title.casefold().startswith(folded)
-    ]
+    found = titled(word, titles)
     if len(found) != 1:
         how = "fits more than one subject" if found else "is no subject"
         raise InputError(f'studied already: "{word}" {how}; write all, none or their titles')

@@ -3,7 +3,7 @@
 Everything is read and tried out first, and kept at once, as one act.
 """
 
-from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 from msgspec import Struct
@@ -20,7 +20,12 @@ from banks.intake.file_import import (
     preview_outline,
 )
 from banks.library import Library
-from banks.planning.first_study import StudiedAlready, parse_studied, with_studied
+from banks.planning.first_study import (
+    StudiedAlready,
+    parse_studied,
+    say_subjects_studied,
+    with_studied,
+)
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload, counting_banks, try_out
 from domain.errors import InputError
@@ -28,7 +33,6 @@ from domain.marking.blueprint import ExamBlueprint
 from domain.plan.inputs import PlanInputs
 from domain.plan.study_plan import StudyPlan
 from domain.questions import Bank
-from domain.responses import FirstStudyDone
 
 PRACTICE = "practice"
 """Typed in the place of a bank: the demo's banks."""
@@ -109,14 +113,12 @@ class SetUp:
             return self._preview(text).bank
         return next(iter(counting_banks(self._library.settings.plan, self._library.banks)), None)
 
-    def studied(self, text: str, others_from: str, bank_text: str = "") -> StudiedAlready | None:
+    def studied(
+        self, text: str, others_from: date | None, bank_text: str = ""
+    ) -> StudiedAlready | None:
         """What is typed of the subjects studied already. Raises InputError."""
-        from domain.plan.parsing import parse_day
-
         bank = self.planned_bank(bank_text)
-        if bank is None:
-            return None
-        return parse_studied(text, parse_day(others_from) if others_from.strip() else None, bank)
+        return parse_studied(text, others_from, bank) if bank else None
 
     def try_out(
         self, inputs: PlanInputs, studied: StudiedAlready | None, bank_text: str = ""
@@ -146,7 +148,7 @@ class SetUp:
                 library.save_settings(replace(library.settings, exam=exam))
             bank = self.planned_bank()
             if bank is not None and studied is not None:
-                self._say_studied(studied.subjects)
+                say_subjects_studied(library, studied.subjects)
                 inputs = with_studied(inputs, bank, studied)
             accept(library, inputs)
 
@@ -166,23 +168,6 @@ class SetUp:
         settings = self._library.settings
         inputs = replace(settings.plan, banks=(printed.id,))
         self._library.save_settings(replace(settings, plan=inputs))
-
-    def _say_studied(self, subjects: Sequence[str]) -> None:
-        said = {
-            f"{record.bank}/{record.subject}"
-            for record in self._library.history.records_of(FirstStudyDone)
-            if not record.chapter
-        }
-        for name in subjects:
-            if name not in said:
-                bank, _, subject = name.partition("/")
-                self._library.put_on_record(
-                    FirstStudyDone,
-                    label="the first study",
-                    bank=bank,
-                    subject=subject,
-                    day=self._library.today(),
-                )
 
 
 def _is_practice(text: str) -> bool:

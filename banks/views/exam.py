@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from msgspec.structs import replace
 
 from banks.library import Library
+from banks.lookup import titled
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section, even_sections
@@ -160,11 +161,7 @@ def _section(reading: EvidenceLog, subjects: Sequence[str], text: str) -> Sectio
     match = _SECTION.fullmatch(text)
     if match is None:
         raise InputError(f'a section reads like "Clouds 20" or "Wind 10 +2/−1", not "{text}"')
-    wanted = match["title"].casefold()
-    titles = {key: reading.subjects[key].title.casefold() for key in subjects}
-    found = [key for key, title in titles.items() if title == wanted] or [
-        key for key, title in titles.items() if title.startswith(wanted)
-    ]
+    found = titled(match["title"], {key: reading.subjects[key].title for key in subjects})
     if len(found) != 1:
         how = (
             "fits more than one subject"

@@ -11,7 +11,8 @@ from banks.planning.set_up import PRACTICE, BankText, SetUp
 from banks.planning.workload import plan_inputs
 from banks.views.exam import told_exam
 from domain.errors import InputError, ResieveError
-from domain.marking.blueprint import parse_exam
+from domain.marking.blueprint import ExamBlueprint, parse_exam
+from domain.plan.inputs import PlanInputs
 from domain.plan.study_plan import StudyPlan
 from domain.text import counted
 from tui.actions import Action
@@ -143,7 +144,8 @@ class StartScreen(AppScreen):
             self._say(self._about_bank())
             return
         try:
-            self._say(_summary(self._tried_out()))
+            inputs, studied, _ = self._read()
+            self._say(_summary(self._set_up.try_out(inputs, studied, self._bank_text)))
         except ResieveError as problem:
             self._say(Content(str(problem)))
 
@@ -163,29 +165,23 @@ class StartScreen(AppScreen):
         typed = {name: self._typed(name) for name in ("studied", "others")}
         if all(typed[name] == self._before[name] for name in typed):
             return None
-        if typed["others"]:
-            typed["others"] = day_in(_OWN["others"][0], typed["others"]).isoformat()
-        return self._set_up.studied(typed["studied"], typed["others"], self._bank_text)
+        others_from = day_in(_OWN["others"][0], typed["others"]) if typed["others"] else None
+        return self._set_up.studied(typed["studied"], others_from, self._bank_text)
 
-    def _tried_out(self) -> StudyPlan:
+    def _read(self) -> tuple[PlanInputs, StudiedAlready | None, ExamBlueprint | None]:
+        """All that is typed, read from the top. Raises InputError for the first that can't be."""
         typed = {line.name: self._typed(line.name) for line in LINES}
         if not self._has_bank and not self._bank_text.strip():
             raise InputError("First the bank: one line per subject, in the field at the top.")
         if not typed["exam"]:
             raise InputError("Now the exam day.")
-        self._read_exam()
-        inputs = read_lines(self._inputs, typed)
-        return self._set_up.try_out(inputs, self._studied(), self._bank_text)
-
-    def _read_exam(self) -> None:
-        self._exam = parse_exam(self._typed("paper"), told_exam(self.library))
+        exam = parse_exam(self._typed("paper"), told_exam(self.library))
+        return read_lines(self._inputs, typed), self._studied(), exam
 
     def action_save(self) -> None:
         """Keep the plan and go to it."""
         try:
-            self._tried_out()
-            inputs = read_lines(self._inputs, {line.name: self._typed(line.name) for line in LINES})
-            self._set_up.keep(inputs, self._studied(), self._exam, self._bank_text)
+            self._set_up.keep(*self._read(), self._bank_text)
         except ResieveError as problem:
             self._say(Content.styled(f"! {problem}", "bold"))
             return
