@@ -1,7 +1,7 @@
 """The draft written out: an entry per day and visit, papers, passes, and the plan's figures."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from math import floor
 
@@ -109,21 +109,11 @@ class _Writer:
             self._entries[day.day] = [_with_over(entry, over) for entry in found]
 
     def _write_sweep(self, day: OpenDay, share: SweepShare) -> None:
-        visit = share.visit
-        self._entries[day.day].append(
-            PlanEntry(
-                day=day.day,
-                role=self._role(day),
-                kind=EntryKind.SWEEP,
-                round=visit.round,
-                subject=visit.subject,
-                parts=tuple(self._shared_out(day, None, share.questions, share.pace)),
-                spill=share.spill,
-            )
-        )
+        parts = self._shared_out(day, None, share.questions, share.pace)
+        self._write_visit(day, share.visit, parts, spill=share.spill)
 
     def _write_block(self, day: OpenDay, layout: BlockLayout, index: int) -> None:
-        task, visit = layout.task, layout.task.visit
+        task = layout.task
         begin = sum(layout.loads[:index])
         end = begin + layout.loads[index]
         parts: list[PlanPart] = []
@@ -145,14 +135,20 @@ class _Writer:
                 minutes = len(taken) * task.pace / HUNDREDTHS
                 parts.append(PlanPart(part, chapter, taken, len(taken), minutes))
         self._used[day.day] += (end - begin) * task.pace / HUNDREDTHS
+        self._write_visit(day, task.visit, parts)
+
+    def _write_visit(
+        self, day: OpenDay, visit: Visit, parts: Iterable[PlanPart], *, spill: bool = False
+    ) -> None:
         self._entries[day.day].append(
             PlanEntry(
                 day=day.day,
                 role=self._role(day),
-                kind=EntryKind.BLOCK,
+                kind=EntryKind.SWEEP if visit.sweep else EntryKind.BLOCK,
                 round=visit.round,
                 subject=visit.subject,
                 parts=tuple(parts),
+                spill=spill,
             )
         )
 

@@ -26,7 +26,7 @@ from domain.responses import Reason
 from domain.text import counted
 from domain.tiers import Standing
 from domain.verdicts import Confidence, Verdict
-from tui.dates import short_day
+from tui.dates import day_near, short_day
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.grid import Face
 from tui.widgets.question_text import VERDICT_MARKS
@@ -168,8 +168,10 @@ def days_line(days: Sequence[DayOfQuestions], today: date) -> Content:
     if not days:
         return Content.styled("nothing recorded here before", "$muted")
     first, *rest = days
-    parts = [f"last time {_day(first.day, today)}: {first.missed} of {first.done} missed"]
-    parts += [f"{_day(day.day, today)}: {day.missed} of {day.done}" for day in rest[: _DAYS - 1]]
+    parts = [f"last time {day_near(first.day, today)}: {first.missed} of {first.done} missed"]
+    parts += [
+        f"{day_near(day.day, today)}: {day.missed} of {day.done}" for day in rest[: _DAYS - 1]
+    ]
     return Content.styled(" · ".join(parts), "$muted")
 
 
@@ -178,18 +180,13 @@ def days_bars(days: Sequence[DayOfQuestions], today: date) -> list[Content]:
     most = max((day.done for day in days), default=1)
     return [
         Content.assemble(
-            (f"{_day(day.day, today):>11}  ", "$muted"),
+            (f"{day_near(day.day, today):>11}  ", "$muted"),
             ("█" * round(_BAR * day.missed / most), "$wrong"),
             ("░" * (round(_BAR * day.done / most) - round(_BAR * day.missed / most)), "$muted"),
             f"  {day.missed} missed of {day.done}",
         )
         for day in days[:_DAYS]
     ]
-
-
-def _day(day: date, today: date) -> str:
-    year = f" {day.year}" if day.year != today.year else ""
-    return f"{day.day} {day:%b}{year}"
 
 
 def question_lines(about: QuestionRecord, width: int) -> list[Content]:
