@@ -234,11 +234,11 @@ class Library(StoreContents):
 
     @property
     def newest(self) -> Undone | None:
-        """What `undo` would take back: the newest act that is left, of this run or an earlier."""
+        """The act that `undo` is about: the newest that is left, of this run or an earlier."""
         return self._acts.newest
 
     def undo(self) -> Undone | None:
-        """Take back the newest act, or None when there is nothing left.
+        """Undo the newest act, or None when there is nothing left.
 
         Raises InputError where something else has changed a bank or the plan since: that act
         can't be undone and is left out from now on. Raises StoreError when it was not saved;

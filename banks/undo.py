@@ -68,7 +68,7 @@ def act_of(record: AnyRecord) -> str:
 
 
 def acts_in(log: Sequence[AnyRecord]) -> list[Undone]:
-    """The acts in a log that can still be taken back, by age."""
+    """The acts in a log that can still be undone, by age."""
     by_id = {record.id: record for record in log}
     gone: set[str] = set()
     replaced: dict[str, dict[str, Response]] = {}
@@ -114,7 +114,7 @@ def label_of(records: Iterable[AnyRecord]) -> str:
 
 
 class UndoStack:
-    """The acts that can be taken back, newest last: of this run, then those before it.
+    """The acts that can be undone, newest last: of this run, then those before it.
 
     `earlier` gives the records of former runs; it is asked once, when this run's acts are used up.
     """
@@ -127,7 +127,7 @@ class UndoStack:
 
     @property
     def newest(self) -> Undone | None:
-        """The act that is taken back next, if any is left."""
+        """The act that is undone next, if any is left."""
         if not self._acts and self._earlier is not None:
             earlier, self._earlier = self._earlier, None
             self._acts = [act for act in acts_in(earlier()) if act.act not in self._dropped]
@@ -163,7 +163,7 @@ class UndoStack:
         )
 
     def drop(self, act: str) -> None:
-        """This act can't be taken back any more."""
+        """This act can't be undone any more."""
         self._dropped.add(act)
         self._acts = [other for other in self._acts if other.act != act]
 

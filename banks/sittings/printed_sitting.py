@@ -530,7 +530,7 @@ class MarkedGrid:
         return moved
 
     def undo(self) -> list[int]:
-        """Take back the newest act; the slots that changed, none when nothing is left of it."""
+        """Undo the newest act; the slots that changed, none when nothing is left of it."""
         gone = set(self.sitting.undo())
         slots = [slot for slot, question in enumerate(self.grid.slots) if question.id in gone]
         if slots:

@@ -91,7 +91,7 @@ class CalibrationView(Struct, frozen=True):
     sentences: list[str]
 
 
-class Foretold(Struct, frozen=True):
+class CalibrationBin(Struct, frozen=True):
     """Held-out tries whose chance was put at about `stated`, and how many came right."""
 
     stated: float
@@ -118,7 +118,7 @@ class MemoryView(Struct, frozen=True):
     log_loss: float | None
     log_loss_one_rate: float | None
     log_loss_tier_rates: float | None
-    calibration: list[Foretold]
+    calibration: list[CalibrationBin]
     mends: dict[str, Mends]
 
 
@@ -314,6 +314,6 @@ def _memory(read: EvidenceLog) -> MemoryView:
         return MemoryView(memory.name, memory.sentence, 0, None, None, None, [], mends)
     return MemoryView(
         memory.name, memory.sentence, check.tries, check.model.log_loss, check.one_rate.log_loss,
-        check.tier_rates.log_loss, [Foretold(one.stated, rate(one.came)) for one in check.bins],
-        mends,
+        check.tier_rates.log_loss,
+        [CalibrationBin(one.stated, rate(one.came)) for one in check.bins], mends,
     )  # fmt: skip

@@ -151,7 +151,7 @@ class TypedNumber:
             raise InputError(_not_here(start, numbers))
 
     def erase(self) -> bool:
-        """Take back the last character, or the number left out; False when there is none."""
+        """Undo the last character, or the number left out; False when there is none."""
         had = bool(self.text or self.refused)
         self.text, self.refused = self.text[:-1], ""
         return had
@@ -258,7 +258,7 @@ class AnswerKeyGrid:
             self._on(self.numbers.index(self.gaps[0]))
 
     def undo(self) -> bool:
-        """Take back the last letter; False when there is none."""
+        """Undo the last letter; False when there is none."""
         if not self._undo:
             return False
         self.cursor, number, old = self._undo.pop()

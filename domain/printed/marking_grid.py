@@ -221,7 +221,7 @@ class MarkingGrid:
         self._came_from.append(self.cursor)
 
     def unsettle(self, slots: Sequence[int], marks: dict[int, GridMark]) -> None:
-        """An act on these slots was taken back: what is marked now, and the cursor as it was."""
+        """An act on these slots was undone: what is marked now, and the cursor as it was."""
         self.marks = marks
         self._close_line()
         self.pointed = min(slots)

@@ -348,7 +348,7 @@ class DrillScreen(AnnotatedScreen):
     # saying
 
     def action_undo(self) -> None:
-        """Take back the newest thing said in this sitting."""
+        """Undo the newest thing said in this sitting."""
 
         def undo() -> None:
             undone = self.run.undo()
@@ -359,7 +359,7 @@ class DrillScreen(AnnotatedScreen):
         self.save(undo)
 
     def _undo_while_typing(self) -> bool:
-        """Backspace in an empty line has nothing else to take back."""
+        """Backspace in an empty line has nothing else to undo."""
         if self._desk.typed != "":
             return False
         self.action_undo()

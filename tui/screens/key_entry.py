@@ -131,7 +131,7 @@ class KeyEntryScreen(OrderedKeysScreen):
             self._show()
 
     def action_undo(self) -> None:
-        """Drop a digit typed, or take back the last letter."""
+        """Drop a digit typed, or undo the last letter."""
         if not self.desk.typed.erase() and not self.desk.undo():
             self._warn("Nothing to undo here.")
         self._grid.refresh()

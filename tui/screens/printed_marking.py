@@ -282,7 +282,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
             self._tell_result()
 
     def action_undo(self) -> None:
-        """Drop the number typed; without one take back what the last key marked."""
+        """Drop the number typed; without one undo what the last key marked."""
         if self.grid.typed.clear():
             self._show()
             return

@@ -31,7 +31,7 @@ class Chances(Protocol):
 
 
 class PredictionScore(Struct, frozen=True):
-    """How well chances foretold tries that they had not been learnt from: smaller is better."""
+    """How well chances predicted tries that they had not been learnt from: smaller is better."""
 
     log_loss: float
     brier: float
