@@ -11,6 +11,7 @@ from textual.events import Resize
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
+from textual.worker import get_current_worker
 
 from domain.errors import ResieveError
 from domain.text import safe_text
@@ -174,8 +175,9 @@ class AppScreen(Screen[Any]):
     ) -> None:
         """Run `work` in a thread, in the place of what this group ran before.
 
-        With `loads` there is nothing to act on until it is done, so keys wait for it. A problem
-        with a name is told on this screen; any other error ends the app with a report.
+        It shows what it found by `hand_over`: a thread that was begun can't be stopped. With
+        `loads` there is nothing to act on until it is done, so keys wait for it. A problem with a
+        name is told on this screen; any other error ends the app with a report.
         """
         guarded = partial(self._guarded, work)
         worker = self.run_worker(
@@ -183,6 +185,18 @@ class AppScreen(Screen[Any]):
         )
         if loads:
             self._loader = worker
+
+    def hand_over(self, show: Callable[..., None], *found: object) -> None:
+        """From `in_background`: show what was found, unless a later run of the group took its
+        place meanwhile or the screen is gone.
+        """
+        worker = get_current_worker()
+
+        def show_newest() -> None:
+            if self.is_attached and not worker.is_cancelled:
+                show(*found)
+
+        self.app.call_from_thread(show_newest)
 
     @property
     def is_loading(self) -> bool:

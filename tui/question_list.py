@@ -75,13 +75,12 @@ class QuestionListScreen(AppScreen):
 
     def _read_behind(self) -> None:
         listing = self._read()
-        self.app.call_from_thread(self._listed, listing)
+        self.hand_over(self._listed, listing)
         listing.search  # noqa: B018 - made here, so that the first word typed does not wait
 
     def _listed(self, listing: Listing) -> None:
         self._listing = listing
-        if self.is_attached:
-            self.show_list()
+        self.show_list()
 
     def show_list(self) -> None:
         """Show what passes."""

@@ -15,6 +15,7 @@ from tui.app import Resieve
 from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
 from tui.screens.import_preview import ImportPreview, Source
+from tui.screens.triage import TriageScreen
 
 
 @pytest.fixture
@@ -112,6 +113,27 @@ async def test_a_foreseen_problem_in_the_background_is_told(opened):
         await settled(pilot)
         app.screen.in_background(work)
         await until(pilot, lambda: [n.message for n in app._notifications] == ["no such thing"])
+
+
+async def test_an_older_run_that_ends_after_a_newer_one_shows_nothing(opened):
+    screen, has_begun, may_end, shown = TriageScreen(), Flag(), Flag(), []
+    app = Stage(opened, screen)
+
+    def older():
+        has_begun.set()
+        may_end.wait(10)
+        screen.hand_over(shown.append, "older")
+
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        screen.in_background(older, group="test")
+        await until(pilot, has_begun.is_set)
+        screen.in_background(lambda: screen.hand_over(shown.append, "newer"), group="test")
+        await until(pilot, lambda: shown)
+        may_end.set()
+        await pilot.pause(0.3)
+
+    assert shown == ["newer"]
 
 
 # keys typed ahead

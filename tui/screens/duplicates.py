@@ -70,11 +70,9 @@ class DuplicatesScreen(AppScreen):
         bank = self.library.bank(self._bank_id)
         counts = {one: len(history.responses(one)) for one in bank.questions}
         pairs = find_duplicates(bank, counts)
-        self.app.call_from_thread(self._found, pairs)
+        self.hand_over(self._found, pairs)
 
     def _found(self, pairs: list[Pair]) -> None:
-        if not self.is_attached:
-            return
         left = [
             _other_way(pair) if _names(pair) in self._swapped else pair
             for pair in pairs

@@ -144,14 +144,14 @@ class ImportPreview(AppScreen):
                 raise Cancelled
             if monotonic() - shown >= _EVERY:
                 shown = monotonic()
-                self.app.call_from_thread(self._tell, import_lines.progress(share))
+                self.hand_over(self._tell, import_lines.progress(share))
 
         try:
             data = self._source.read()
             columns = columns_of(data, self._source.name)
             progress(0.0)
             if columns and not columns.sure and not self._wish.columns:
-                self.app.call_from_thread(self._ask_columns, columns)
+                self.hand_over(self._ask_columns, columns)
                 return
             library = self.library
             seen = preview_import(
@@ -161,10 +161,9 @@ class ImportPreview(AppScreen):
         except Cancelled:
             return
         except ResieveError as problem:
-            if not worker.is_cancelled:
-                self.app.call_from_thread(self._failed, problem)
+            self.hand_over(self._failed, problem)
             return
-        self.app.call_from_thread(self._show, seen, columns)
+        self.hand_over(self._show, seen, columns)
 
     def _failed(self, problem: ResieveError) -> None:
         self._is_reading = False

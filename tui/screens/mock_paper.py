@@ -98,18 +98,15 @@ class MockScreen(AppScreen):
         try:
             paper = drawable(self.library, read)
         except ResieveError as problem:
-            self.app.call_from_thread(self._show_none, str(problem))
+            self.hand_over(self._show_none, str(problem))
         else:
-            self.app.call_from_thread(self._show, read, paper)
+            self.hand_over(self._show, read, paper)
 
     def _show_none(self, words: str) -> None:
         self._next = None
-        if self.is_attached:
-            self._lines.show(lambda width: hanging(Content(""), Content(words), width))
+        self._lines.show(lambda width: hanging(Content(""), Content(words), width))
 
     def _show(self, read: EvidenceLog, paper: Blueprint) -> None:
-        if not self.is_attached:
-            return
         self._next = _Next(read, paper)
         self.set_title("Mock paper", f"{paper.questions} questions · {paper.minutes} min")
         under_way, papers = _under_way(self.library), sat(self.library)

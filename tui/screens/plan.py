@@ -117,11 +117,11 @@ class PlanScreen(AppScreen):
         try:
             trial = PlanTrial(self.library)
         except ResieveError as problem:
-            self.app.call_from_thread(self._show_problem, problem)
+            self.hand_over(self._show_problem, problem)
         else:
-            self.app.call_from_thread(self._show_kept, trial)
+            self.hand_over(self._show_kept, trial)
             remember_seen(self.library, trial.plan)
-            self.app.call_from_thread(self._show_outlook, trial, trial.outlook())
+            self.hand_over(self._show_outlook, trial, trial.outlook())
 
     def _show_outlook(self, trial: PlanTrial, outlook: PlanOutlook) -> None:
         """What takes longer to find comes when it is there."""

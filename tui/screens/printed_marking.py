@@ -403,10 +403,10 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         from banks.views.today import today_view
 
         following = marking_lines.next_words(today_view(self.library))
-        self.app.call_from_thread(self._tell_next, following)
+        self.hand_over(self._tell_next, following)
 
     def _tell_next(self, following: str) -> None:
-        if self.is_attached and not self.grid.open_slots():
+        if not self.grid.open_slots():
             self._say(marking_lines.result_words(self.marked.result(), following))
 
     # showing

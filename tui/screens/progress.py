@@ -71,12 +71,11 @@ class ProgressScreen(AppScreen):
             found = evidence(self.library)
         finally:
             self._is_reading = False
-        self.app.call_from_thread(self._read_done, found)
+        self.hand_over(self._read_done, found)
 
     def _read_done(self, found: Evidence) -> None:
         self._found = found
-        if self.is_attached:
-            self._show()
+        self._show()
 
     def _show(self) -> None:
         found = self._found

@@ -175,7 +175,7 @@ class SettingsScreen(AppScreen):
 
     def _weigh(self, changed: Settings) -> None:
         effect = preview(self.library, changed.tier_rules)
-        self.app.call_from_thread(self._confirm, changed, effect)
+        self.hand_over(self._confirm, changed, effect)
 
     def _confirm(self, changed: Settings, effect: RulesPreview) -> None:
         question = ConfirmDialog(_effect_words(effect), "Use these rules", "Keep the old ones")

@@ -114,11 +114,9 @@ class SweepScreen(AppScreen):
         subject = self._subjects[self._subject % len(self._subjects)]
         found = sweep(self.library, self._minutes, subject, tuple(self._tiers))
         title = read.title(subject) if subject else "all subjects"
-        self.app.call_from_thread(self._show, found, title)
+        self.hand_over(self._show, found, title)
 
     def _show(self, found: SweepView, subject: str) -> None:
-        if not self.is_attached:
-            return
         self._found = found
         self.set_title("Sweep", f"{found.minutes:g} minutes · {subject}")
         tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "all tiers"

@@ -125,11 +125,11 @@ class TodayScreen(AppScreen):
         try:
             workload = begin_day(self.library, keep)
             found = startup_snapshot(self.library, workload, ahead=self._is_ahead)
-            self.app.call_from_thread(self._show, found)
+            self.hand_over(self._show, found)
             if not self.library.read_only and not self._is_ahead:
                 keep_snapshots(self.library, files, found)
         except ResieveError as problem:
-            self.app.call_from_thread(self._say, problem)
+            self.hand_over(self._say, problem)
 
     def _say(self, problem: ResieveError) -> None:
         self.query_one("#headline", Static).update(Content(str(problem)))
