@@ -16,5 +16,17 @@ def local_now() -> datetime:
 
 def pretend_clock(today: date, turn_hour: int = 3, now: Clock = local_now) -> Clock:
     """A clock on which the study day is `today`; it runs on from there at its usual pace."""
-    shift = timedelta(days=(today - study_day(now(), turn_hour)).days)
-    return lambda: now() + shift
+    return _Shifted(now, timedelta(days=(today - study_day(now(), turn_hour)).days))
+
+
+def is_pretended(clock: Clock) -> bool:
+    """Whether the clock was made by `pretend_clock`."""
+    return isinstance(clock, _Shifted)
+
+
+class _Shifted:
+    def __init__(self, now: Clock, shift: timedelta) -> None:
+        self._now, self._shift = now, shift
+
+    def __call__(self) -> datetime:
+        return self._now() + self._shift

@@ -4,7 +4,7 @@ Screens and commands ask here and hand their intents in here; `banks/views/` mak
 values that they show. What `record` returns is on the drive.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -14,7 +14,7 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.clock import Clock, local_now
+from banks.clock import Clock, is_pretended, local_now
 from banks.contents import StoreContents
 from banks.maintenance.opening import prepare
 from banks.settings import Settings
@@ -99,7 +99,12 @@ class Library(StoreContents):
             raise
 
     def keep_daily_copy(self) -> None:
-        """Keep today's copy of the store, if anything has changed. Raises StoreError."""
+        """Keep today's copy of the store, if anything has changed. Raises StoreError.
+
+        Neither a store that is only looked at nor a pretended day leaves one.
+        """
+        if self.read_only or is_pretended(self.now):
+            return
         from banks.maintenance.backup import back_up_daily
 
         back_up_daily(self.store.folder, self.today(), self.store.system)
@@ -107,6 +112,15 @@ class Library(StoreContents):
     def close(self) -> None:
         """Let the store go."""
         self.store.close()
+
+    @property
+    def problem(self) -> str:
+        """Why nothing can be saved at present, "" when it can; see `confirm`."""
+        return self.store.problem
+
+    def listen(self, on_news: Callable[[], object]) -> None:
+        """Have `on_news` called, in whatever thread, when `problem` or `notices` has changed."""
+        self.store.on_news = on_news
 
     def confirm(self) -> None:
         """Raise StoreError if the store's folder or the right to write was lost meanwhile."""

@@ -6,6 +6,7 @@ import sys
 from asyncio import get_running_loop
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -32,11 +33,8 @@ if TYPE_CHECKING:
 _SETTLED = 2.0
 """Seconds after the start at which the day's copy is made, if there is none yet."""
 
-_WATCHED = 3.0
+_WATCHED = 1.0
 """Seconds between looks at whether the store is still there and ours."""
-
-_LASTING = 3600.0
-"""Seconds that a warning stands which nothing may hide."""
 
 _AT_ONCE = {"escape", "ctrl+c", "ctrl+z", *(f"f{number}" for number in range(1, 13))}
 """Keys that wait for no screen to be read: they lead away from it."""
@@ -86,7 +84,7 @@ class Resieve(BaseApp):
         self._leaving = False
         theme.register(self)
         self._safe_lines = SafeLines()
-        self._store_problem = ""
+        self._notices_told = 0
         self._typed: deque[Key | Paste] = deque()
         self._keys_passed = 0
         self._is_passing = self._is_asking = False
@@ -150,25 +148,27 @@ class Resieve(BaseApp):
         self.is_ready = True
         theme.apply(self, library.settings.looks.theme)
         self.set_keymap(library.settings.keys)
-        if library.notices:
-            notices = "\n".join(library.notices)
-            self.notify(notices, severity="warning", markup=False, timeout=12)
+        library.listen(partial(self.call_later, self._tell_news))
+        self._tell_news()
         self.call_waiting()
         if not library.read_only:
             self.set_timer(_SETTLED, self._back_up)
             self.set_interval(_WATCHED, self.watch_store)
 
     def watch_store(self) -> None:
-        """Say at once, and once, when the store's folder was deleted, replaced or taken over."""
-        try:
+        """Look whether the store's folder was deleted, replaced or taken over."""
+        with suppress(StoreError):  # said by `_tell_news`
             self.library.confirm()
-        except StoreError as problem:
-            words = str(problem)
-        else:
-            words = ""
-        if words and words != self._store_problem:
-            self.notify(words, severity="error", markup=False, timeout=_LASTING)
-        self._store_problem = words
+
+    def _tell_news(self) -> None:
+        """Say on every screen what happened to the store, and as long as it stands what is wrong.
+
+        Notices are said once each, when they come.
+        """
+        if notices := self.library.notices[self._notices_told :]:
+            self._notices_told += len(notices)
+            self.notify("\n".join(notices), severity="warning", markup=False, timeout=12)
+        self.store_problem = self.library.problem
 
     def _back_up(self) -> None:
         self.run_worker(self._copy_store, thread=True, exit_on_error=False, group="backup")

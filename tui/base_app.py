@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from textual.app import App
 from textual.events import Key
 from textual.notifications import SeverityLevel
+from textual.reactive import var
 from textual.screen import Screen
 
 from tui.actions import Action
@@ -51,6 +52,8 @@ class BaseApp(App[str]):
 
     library: "Library"
     """Open once `is_ready`."""
+    store_problem: var[str] = var("")
+    """Why nothing can be saved at present; every screen shows it."""
 
     def __init__(self, glance: "StartupSnapshot | None" = None) -> None:
         super().__init__()

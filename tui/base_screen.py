@@ -61,6 +61,29 @@ class TitleLine(Static):
         self.update(line, layout=False)
 
 
+class StoreLine(Static):
+    """Why nothing can be saved, under the title of every screen for as long as that is so."""
+
+    DEFAULT_CSS = """
+    StoreLine {
+        height: auto; max-height: 3; padding: 0 1; display: none;
+        background: $error; color: $background; text-style: bold;
+    }
+    StoreLine:nocolor { text-style: bold reverse; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__(markup=False)
+
+    def on_mount(self) -> None:
+        """Follow what the app knows of the store."""
+        self.watch(self.app, "store_problem", self._show)
+
+    def _show(self, problem: str) -> None:
+        self.display = bool(problem)
+        self.update(safe_text(f"! Not saving: {problem}" if problem else ""))
+
+
 class KeyLine(Widget):
     """The keys that matter here, as many as fit, the way to all of them always last.
 
@@ -147,8 +170,9 @@ class AppScreen(Screen[Any]):
         return key_words(self.keys_set(action), only_first=True)
 
     def compose(self) -> ComposeResult:
-        """Title line, body, key line."""
+        """Title line, what is wrong with the store, body, key line."""
         yield TitleLine(self.HEADING)
+        yield StoreLine()
         yield from self.body()
         yield KeyLine()
 

@@ -262,5 +262,5 @@ class Appender:
             self._add(fd, b"".join(line + b"\n" for line in lost))
             records = counted(len(lost), "record")
             self._notice(
-                f"{self._path}: was changed by another program; {records} it had lost were put back"
+                f"{self._path}: was changed by another program; put back {records} that it had lost"
             )

@@ -58,7 +58,9 @@ FORMER_RULES = frozenset({"release", "spacing", "doubt_promotes"})
 class Store:
     """One folder, open for reading, and for writing when nobody else has it.
 
-    `notices` tells in words what was found odd while reading: nothing of it stops the app.
+    `notices` tells in words what was found odd: nothing of it stops the app. `problem` says why
+    nothing can be saved at present, "" when it can. `on_news` is called, in whatever thread, when
+    one of the two has changed while the store is open.
     """
 
     def __init__(self, folder: Path, system: System, *, read_only: bool) -> None:
@@ -67,6 +69,8 @@ class Store:
         self.system = system
         self.writer = writer_name()
         self.notices: list[str] = []
+        self.problem = ""
+        self.on_news: Callable[[], object] = lambda: None
         self.cache = Cache(folder, system)
         self.shrunk: dict[str, int] = {}
         self._seen: dict[str, Sound] = {}
@@ -76,8 +80,7 @@ class Store:
         self._document = SealedStorage(folder / "store.json", system)
         self._db = TinyDB(storage=lambda: self._document)
         self._banks: dict[str, SealedStorage] = {}
-        self.log = LogStorage(folder / "log", self.writer, system)
-        self.log.notices = self.notices
+        self.log = LogStorage(folder / "log", self.writer, system, self._note)
         self._events = LogDb(self.log).events
 
     @classmethod
@@ -369,8 +372,21 @@ class Store:
 
     def confirm(self) -> None:
         """Raise StoreError if the folder or the right to write to it was lost since the start."""
-        if self._lock is not None:
-            self._lock.confirm()
+        problem = ""
+        try:
+            if self._lock is not None:
+                self._lock.confirm()
+        except StoreError as failure:
+            problem = str(failure)
+            raise
+        finally:
+            if problem != self.problem:
+                self.problem = problem
+                self.on_news()
+
+    def _note(self, words: str) -> None:
+        self.notices.append(words)
+        self.on_news()
 
     def _must_write(self) -> None:
         if self.read_only:

@@ -74,8 +74,8 @@ class WriterLock:
             raise StoreLost(f"{self._folder}: can't be reached ({why(failure)})") from failure
         if place != self._place or place is None:
             raise StoreLost(
-                f"{self._folder}: was deleted, moved or replaced while it was open; nothing was "
-                "saved; put it back, or leave and start again"
+                f"{self._folder}: was deleted, moved or replaced while it was open; nothing is "
+                "saved until it is put back"
             )
         if lock != self._file:
             self._lock.release()

@@ -57,17 +57,21 @@ class LogFile(msgspec.Struct, Generic[T], frozen=True):
 class LogStorage(Storage):
     """A folder of append-only files, one a month and machine: `<year>-<month>.<writer>.jsonl`.
 
-    `notices` tells in words what other programs did to files that were being added to.
+    `notice` is told in words what other programs did to files that were being added to.
     """
 
     def __init__(
-        self, folder: str | Path, writer: str = "here", system: System | None = None
+        self,
+        folder: str | Path,
+        writer: str = "here",
+        system: System | None = None,
+        notice: Callable[[str], None] = lambda words: None,
     ) -> None:
         self.folder = Path(folder)
         self._writer = writer
         self._system = system or System()
         self._appenders: dict[str, Appender] = {}
-        self.notices: list[str] = []
+        self._notice = notice
 
     def files(self) -> list[Path]:
         """Every log file there is, other machines' and file-sync copies too, by name."""
@@ -86,7 +90,7 @@ class LogStorage(Storage):
         """Add whole lines to the file of that name. Raises StoreError when they are not saved."""
         if name not in self._appenders:
             path = self.folder / name
-            self._appenders[name] = Appender(self._system, path, is_sound, self.notices.append)
+            self._appenders[name] = Appender(self._system, path, is_sound, self._notice)
         self._appenders[name].append(lines)
 
     def read(self) -> dict[str, dict[str, Any]] | None:

@@ -120,7 +120,7 @@ def test_an_older_copy_written_in_place_gets_what_it_lacks_and_is_told(store: St
     store.append([response(4)])
     assert numbers(store) == {f"record-000{n}" for n in (1, 2, 3, 4)}
     assert the_log(store).read_bytes().splitlines(keepends=True)[1:3] == lines[1:3]
-    assert "2 records it had lost were put back" in store.notices[-1]
+    assert "put back 2 records that it had lost" in store.notices[-1]
 
 
 def test_a_change_in_place_that_keeps_the_size_is_noticed(store: Store) -> None:

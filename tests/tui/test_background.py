@@ -228,31 +228,3 @@ async def test_keys_after_the_one_that_leaves_a_drill_are_for_the_screen_below(p
         await until(pilot, lambda: type(app.screen).__name__ == "HelpScreen")
 
     assert recorded(planned) == 1
-
-
-# the store, lost while it is open
-
-
-async def test_a_store_that_vanishes_is_told_at_once_and_the_response_waits_for_it(opened):
-    sitting = opened.open_sitting("x", Purpose.FREE, ["book/wind.one/1", "book/wind.one/2"])
-    app = Stage(opened, DrillScreen(sitting))
-    folder = opened.store.folder
-    away = folder.with_name("away")
-    async with app.run_test() as pilot:
-        await settled(pilot)
-        folder.rename(away)
-        app.watch_store()
-        app.watch_store()
-        await until(pilot, lambda: len(app._notifications))
-        told = [notice.message for notice in app._notifications]
-        await pilot.press("a")
-        shown = await settled(pilot)
-        assert recorded(opened) == 0
-        away.rename(folder)
-        await pilot.press("x")
-        await until(pilot, lambda: recorded(opened) == 1)
-
-    assert len(told) == 1
-    assert "deleted, moved or replaced" in told[0]
-    assert "tries again" in " ".join(shown.split())
-    assert not folder.with_name("away").exists()

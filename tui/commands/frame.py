@@ -45,7 +45,7 @@ class Context:
 
         library = Library.open(self.folder, self.clock(), read_only=read_only)
         self.closing.callback(library.close)
-        if not read_only and self.today is None:
+        if not read_only:
             self.closing.callback(self._back_up, library)
         self.may_write = self.may_write or not read_only
         for notice in library.notices:

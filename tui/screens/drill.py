@@ -109,6 +109,7 @@ class DrillScreen(AnnotatedScreen):
         self._picked: frozenset[str] = frozenset()
         self._confidence = Confidence.SURE
         self._unsaved: Callable[[], None] | None = None
+        self._problem = ""
         self._pressed = ""
         self._is_back = False
 
@@ -159,6 +160,10 @@ class DrillScreen(AnnotatedScreen):
                 title += f" · {purpose}"
             self.set_title(title, progress_words(self.run.index, self.run.score))
             self._desk.show(self.run, self._picked, self._confidence, is_back=self._is_back)
+            if self._unsaved:
+                self._desk.prompt(
+                    f"{self._problem}. Any key tries again; esc gives up.", alarm=True
+                )
         self.refresh_bindings()
 
     # answering
@@ -267,10 +272,8 @@ class DrillScreen(AnnotatedScreen):
         try:
             intent()
         except StoreError as problem:
-            self._unsaved = intent
-            self._desk.prompt(f"{problem}. Any key tries again; esc gives up.", alarm=True)
-        else:
-            self._show()
+            self._unsaved, self._problem = intent, str(problem)
+        self._show()
 
     def _clear(self) -> None:
         self._picked, self._confidence = frozenset(), Confidence.SURE

@@ -67,6 +67,7 @@ class MockSittingScreen(AppScreen):
         self._exam: MockSitting | None = None
         self._picked: frozenset[str] = frozenset()
         self._confidence = Confidence.SURE
+        self._is_unsaved = False
         self._pressed = ""
 
     def body(self) -> ComposeResult:
@@ -106,6 +107,7 @@ class MockSittingScreen(AppScreen):
         answer = self.exam.answer
         self._picked = frozenset(answer.chosen or ()) if answer else frozenset()
         self._confidence = answer.confidence if answer else Confidence.SURE
+        self._is_unsaved = False
         typed = self.query_one("#typed", Input)
         typed.display = self.exam.shown.is_typed
         typed.value = ", ".join(self._picked) if self.exam.shown.is_typed else ""
@@ -129,6 +131,8 @@ class MockSittingScreen(AppScreen):
             self._title()
 
     def _prompt(self) -> str:
+        if self._is_unsaved:
+            return "not saved yet: give it again to retry"
         state = self.exam.state(self.exam.index)
         if state is AnswerState.PARKED:
             return "parked: it comes back at the end"
@@ -202,6 +206,8 @@ class MockSittingScreen(AppScreen):
         try:
             self.exam.give(chosen, confidence)
         except ResieveError as problem:
+            self._picked, self._is_unsaved = frozenset(chosen), True
+            self._show()
             self.tell(problem)
             return
         self.exam.go_on()

@@ -1,6 +1,7 @@
 """Marking in the printed bank; `domain.printed.marking_grid` says what each shortcut means."""
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
@@ -184,7 +185,8 @@ class PrintedMarkingScreen(OrderedKeysScreen):
     def on_unmount(self) -> None:
         """A finished sitting is closed; one that is not stays open, to be gone on with."""
         if self._marked is not None and not self.library.read_only:
-            self.sitting.leave()
+            with suppress(StoreError):  # it stays open then, and every screen says why
+                self.sitting.leave()
 
     # the same questions twice on one day
 

@@ -6,7 +6,7 @@ from textual.events import DescendantFocus
 from textual.widgets import Input, Static, TextArea
 
 from domain import editing
-from domain.errors import InputError
+from domain.errors import InputError, ResieveError
 from domain.question_entry import TypedQuestion, question_from, typed
 from domain.questions import Bank, Form, Question, bank_of
 from domain.text import tidy
@@ -217,7 +217,7 @@ class QuestionForm(AppScreen):
         saved = self.bank
         try:
             undone = self.library.undo()
-        except InputError as problem:
+        except ResieveError as problem:
             self.tell(problem)
             return
         self._saved -= 1

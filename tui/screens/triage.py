@@ -317,16 +317,18 @@ class TriageScreen(QuestionListScreen):
         if newest is None or not any(isinstance(one, HandTier) for one in newest.records):
             self.tell("Nothing to undo here.")
             return
-        self._try(self.library.undo)
-        self.notify(f"Undone: {newest.label}.", markup=False, timeout=2)
+        if self._try(self.library.undo):
+            self.notify(f"Undone: {newest.label}.", markup=False, timeout=2)
 
-    def _try(self, intent: Callable[[], object]) -> None:
+    def _try(self, intent: Callable[[], object]) -> bool:
+        """Do it and show what it changed; whether it was done."""
         try:
             intent()
         except ResieveError as problem:
             self.tell(problem)
-        else:
-            self.ready()
+            return False
+        self.ready()
+        return True
 
 
 def _place_of(question_id: str, found: Sequence[Row]) -> int:

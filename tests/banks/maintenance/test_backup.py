@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from banks.clock import pretend_clock
+from banks.library import Library
 from banks.maintenance.backup import (
     back_up_daily,
     daily_backups,
@@ -19,6 +21,7 @@ from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.formats import UPGRADES
 from domain.errors import InputError, StoreDamaged, StoreError, StoreReadOnly
+from tests.builders import FakeClock
 from tests.faults.scenarios import (
     BOOK,
     SETTINGS,
@@ -186,3 +189,16 @@ def test_older_copies_stay_when_the_new_one_can_not_be_written(
     with pytest.raises(StoreError):
         back_up_daily(tmp_path, MONDAY, System())
     assert len(daily_backups(tmp_path)) == 59
+
+
+def test_app_and_commands_keep_the_daily_copy_by_one_rule(tmp_path: Path) -> None:
+    fill(tmp_path / "store", response(1))
+    for clock, is_looking in ((pretend_clock(MONDAY), False), (FakeClock(), True)):
+        opened = Library.open(tmp_path / "store", clock, read_only=is_looking)
+        opened.keep_daily_copy()
+        opened.close()
+        assert not daily_backups(tmp_path / "store")
+    opened = Library.open(tmp_path / "store", FakeClock())
+    opened.keep_daily_copy()
+    opened.close()
+    assert list(daily_backups(tmp_path / "store")) == [opened.today()]
