@@ -75,6 +75,11 @@ def taken_back(bank: Bank, questions: Iterable[Question]) -> list[Question]:
     return _seated(bank, [replace(one, retired=False, same_as="") for one in questions])
 
 
+def checked(questions: Iterable[Question]) -> list[Question]:
+    """The questions as compared with the print: nothing in them is doubtful any more."""
+    return [replace(question, to_check="") for question in questions if question.to_check]
+
+
 def tagged(
     questions: Iterable[Question], add: Sequence[str], drop: Sequence[str]
 ) -> list[Question]:

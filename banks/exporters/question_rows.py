@@ -100,6 +100,8 @@ def fields(placed: LocatedQuestion, histories: Histories) -> dict[str, str]:
         "subject": placed.subject.title,
         "chapter": placed.chapter.title,
         "number": str(question.number),
+        "code": question.code,
+        "to_check": question.to_check,
         "kind": "" if question.form is Form.BARE else str(question.kind),
         "stem": question.stem,
         "key": join_texts(key_letters(question)),

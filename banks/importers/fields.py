@@ -12,8 +12,10 @@ from domain.questions import LETTERS
 
 OPTION_NOTES = tuple(f"note_{letter}" for letter in LETTERS)
 FIELDS = (
-    *("subject", "chapter", "number", "kind", "stem", *LETTERS, "options", "key", "tolerance"),
+    *("subject", "chapter", "number", "code", "kind", "stem", *LETTERS, "options", "key"),
+    "tolerance",
     *("explanation", "reference", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES),
+    "to_check",
 )
 
 _SPELLINGS = {
@@ -22,6 +24,8 @@ _SPELLINGS = {
     " module",
     "number": "number no nr num qno qnumber qnum questionnumber questionno questionnr sno slno srno"
     " serial serialno itemno",
+    "code": "code itemcode questioncode",
+    "to_check": "tocheck",
     "kind": "kind type questiontype itemtype",
     "stem": "stem question questiontext questionstem text prompt problem item itemstem q que ques"
     " statement query",

@@ -10,8 +10,9 @@ from banks.importers.table import Row, TableReader
 from domain.questions import LETTERS
 
 _COLUMNS = (
-    *("subject", "chapter", "number", "kind", "stem", *LETTERS, "key", "tolerance"),
+    *("subject", "chapter", "number", "code", "kind", "stem", *LETTERS, "key", "tolerance"),
     *("explanation", "reference", "tags", "shuffle", "fixed", "credit", *OPTION_NOTES, "history"),
+    "to_check",
 )
 _AT = {name: at for at, name in enumerate(_COLUMNS)}
 _TEXT = ("text", "option", "value", "content", "label", "answer", "choice")

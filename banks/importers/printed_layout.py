@@ -586,7 +586,11 @@ class _Path:
         above = passed[-1].value if passed else 0
         if above and above == number.value - 1 and (step.value >= above or _is_list(passed)):
             # The next item of a list, unless that is the list of an explanation.
-            explains = passed[0].value == 1 and self._is_keyed(step, passed[0].line)
+            first = len(passed) - 1
+            while first and passed[first - 1].value == passed[first].value - 1:
+                first -= 1
+            explains = not first and passed[0].value == 1
+            explains = explains and self._is_keyed(step, passed[0].line)
             if not explains and not self._lines[number.line].after_gap:
                 return 2.0 + 0.4 * _unordered(passed)
         filled = [label.value for label in passed if step.value < label.value < number.value]

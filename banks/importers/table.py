@@ -3,6 +3,7 @@
 The path of a row is kept lean: a hundred thousand of them pass here in a second or two.
 """
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 
 from banks.importers.answer_keys import fit_keys
@@ -25,8 +26,11 @@ MOST_TOLERANCE = 1e12
 _STEP = 2_000
 _RARE = {
     *("options", "kind", "tolerance", "tags", "shuffle", "fixed", "credit", "history"),
-    *OPTION_NOTES,
+    *("code", "to_check", *OPTION_NOTES),
 }
+_CODE = re.compile(r"[A-Z]\d[A-Z]\d{2}|[A-Z]{1,4}[-.]?\d{1,4}(?:[-.]\d{1,4}){0,2}")
+"""A source's own name of a question, as it may stand where others have a number."""
+
 _NO_HISTORY = (
     "a history stands beside {} of the questions and is not taken; marks go out and come in as a "
     "file of marks (resieve export FILE --marks)"
@@ -118,6 +122,8 @@ class TableReader:
             explanation=text(line, cells, "explanation") if "explanation" in at else "",
             reference=text(line, cells, "reference") if "reference" in at else "",
         )
+        if number is None and "number" in at and _CODE.fullmatch(cells[at["number"]].strip()):
+            draft.code = cells[at["number"]].strip()
         raw = text(line, cells, "key")
         kind = self._add_rare(draft, cells) if self._rare else None
         if len(draft.options) == 1:
@@ -177,7 +183,7 @@ class TableReader:
             return None
         raw = cells[at].strip()
         digits = raw.lstrip("Qq#. ").rstrip(".) ").removesuffix(".0")
-        if not raw:
+        if not raw or (_CODE.fullmatch(raw) and raw[0] not in "Qq"):
             return None
         if not (digits.isascii() and digits.isdecimal()) or len(digits) > 6 or int(digits) == 0:
             raise BadRow(f"the number '{raw[:20]}' is not a whole number from 1 on")
@@ -207,6 +213,8 @@ class TableReader:
             draft.options = _in_one_cell(held["options"])
         if held.get("tolerance"):
             draft.tolerance = _tolerance(held["tolerance"])
+        draft.code = tidy(held.get("code", "")) or draft.code
+        draft.to_check = tidy(held.get("to_check", ""))
         draft.tags = split_tags(tidy(held.get("tags", "")))
         draft.shuffle = held.get("shuffle", "").casefold() not in ("no", "false", "0")
         fixed, credits = held.get("fixed", "").casefold(), held.get("credit", "")

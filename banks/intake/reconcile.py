@@ -127,7 +127,12 @@ class _Reconciling:
         return _Met(draft, question, text_mark(question) if self._bank.questions else "")
 
     def _numbered(self, waiting: list[tuple[str, Draft]]) -> Iterator[_Met]:
-        """Drafts without a number: that of the same text in the chapter, else the next free one."""
+        """Drafts without a number: that of their code or text in the chapter, else a free one."""
+        by_code = {
+            (question.chapter, question.code): question.number
+            for question in self._by_place.values()
+            if question.code and (question.chapter, question.number) not in self._made_places
+        }
         known = self._known_texts({chapter for chapter, _ in waiting})
         last = Counter[str]()
         for chapter, number in [*self._by_place, *self._made_places]:
@@ -135,7 +140,10 @@ class _Reconciling:
         for chapter, draft in waiting:
             one = self._meeting(draft, chapter, 0)
             same = known.get((chapter, one.mark)) if one.mark else None
-            if same:
+            coded = by_code.pop((chapter, draft.code), 0) if draft.code else 0
+            if coded and (chapter, coded) not in self._made_places:
+                number = coded
+            elif same:
                 number = same.pop(0)
             else:
                 last[chapter] += 1

@@ -12,7 +12,7 @@ from banks.library import Library
 from banks.views.triage import Explanation, explanation
 from domain.history import Sitting
 from domain.presentation import Seating, seat
-from domain.questions import LETTERS, Form, Kind, Question
+from domain.questions import LETTERS, Bank, Form, Kind, Question
 from domain.responses import Reason, Response
 from domain.tiers import Standing, Step, TierRules
 from domain.verdicts import Confidence, Verdict
@@ -138,6 +138,14 @@ def show_question(library: Library, question: Question, seed: int | None) -> Sho
     return ShownQuestion(question, location, seating, key, library.history.standing(question.id))
 
 
+def preview_question(bank: Bank, question: Question) -> ShownQuestion:
+    """A question of a bank that is not saved yet, as a sitting would put it."""
+    chapter = bank.chapter(question.chapter)
+    location = Location(bank, bank.subject_of(chapter.id), chapter)
+    seating = seat(question, bank.option_count, None)
+    return ShownQuestion(question, location, seating, question.answer_key, Standing())
+
+
 def response_feedback(
     library: Library, shown: ShownQuestion, response: Response
 ) -> ResponseFeedback:
@@ -251,7 +259,7 @@ def moved(library: Library, sitting: Sitting) -> TierMoves:
 def where(shown: ShownQuestion) -> str:
     """Where the question stands, in words."""
     location, question = shown.location, shown.question
-    parts = [location.subject.title, location.chapter.title, str(question.number)]
+    parts = [location.subject.title, location.chapter.title, str(question.number), question.code]
     return " · ".join(part for part in parts if part)
 
 

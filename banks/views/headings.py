@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.views.triage import Row
-from domain.questions import Bank, bank_of
+from domain.questions import Bank, Question, bank_of
 
 
 class BankHeading(Struct, frozen=True):
@@ -55,11 +55,25 @@ def retired_rows(library: Library) -> list[Row]:
     ]
 
 
+def rows_to_check(library: Library) -> list[Row]:
+    """Every question in use that should be compared with the print, by chapter and number."""
+    found = [
+        question
+        for bank in library.banks.values()
+        for question in bank.questions.values()
+        if question.to_check and not question.retired
+    ]
+    return _by_place(library, found)
+
+
 def disputed_rows(library: Library) -> list[Row]:
     """Every question in use whose key the candidate disputes, by chapter and number."""
     disputed = set(library.history.disputed())
     known = (question for one in disputed if (question := library.question(one)))
-    found = [question for question in known if not question.retired]
+    return _by_place(library, [question for question in known if not question.retired])
+
+
+def _by_place(library: Library, found: list[Question]) -> list[Row]:
     found.sort(key=lambda one: (bank_of(one.id), one.chapter, one.number))
     return [
         Row(question, library.location(question), library.history.standing(question.id))

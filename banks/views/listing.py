@@ -68,8 +68,8 @@ class Search:
 def _all_text(question: Question, note: str) -> str:
     """Everything about a question that can be read, one part a line."""
     parts = (
-        question.stem, *(option.text for option in question.options), question.explanation,
-        question.reference, *question.tags, note,
+        question.code, question.stem, *(option.text for option in question.options),
+        question.explanation, question.reference, *question.tags, note,
     )  # fmt: skip
     return "\n".join(parts).casefold()
 

@@ -276,3 +276,16 @@ def test_a_key_with_a_fifth_letter_says_that_printed_questions_have_five_options
     bare = load(EMPTY, draft(1, key=None)).bank
     assert bare.option_count == 4
     assert load(bare, draft(1, key="e")).bank.option_count == 5
+
+
+def test_a_question_without_a_number_is_found_again_by_its_code() -> None:
+    """A pool of item codes in another order, one text corrected: the codes keep their places."""
+    first = load(EMPTY, *(draft(None, f"{code}?", 0, code=code) for code in ("A1B01", "A1B02")))
+    again = load(
+        first.bank, draft(None, "A1B02, corrected?", 0, code="A1B02"), draft(None, "A1B01?", 0)
+    )
+
+    held = {question.code: question.number for question in again.bank.in_chapter("air/one")}
+    assert held == {"A1B01": 1, "A1B02": 2}
+    assert again.counts()["added"] == 1
+    assert again.counts()["retired"] == 1

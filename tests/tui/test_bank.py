@@ -6,7 +6,7 @@ from banks.library import Library
 from domain.errors import StoreError
 from domain.questions import Figure
 from domain.tiers import Tier
-from tests.builders import bank, bares, full, library, respond
+from tests.builders import bank, bare, bares, full, library, respond
 from tests.tui.stage import Stage, settled, type_text
 from tui.screens.bank import BankScreen
 
@@ -145,6 +145,32 @@ async def test_disputed_keys_are_listed(opened):
 
     assert "1 question" in shown
     assert "What is a squall?" in shown
+
+
+async def test_questions_to_check_are_listed_found_by_code_and_checked_by_one_key(tmp_path):
+    doubtful = full(1, "What is a squall?", ["rain", "wind"], "b", code="W1A01", to_check="2 keys")
+    opened = library(tmp_path, bank("Observer", {"Wind": {"Gusts": [doubtful, bare(2)]}}))
+    app = Stage(opened, BankScreen())
+    async with app.run_test() as pilot:
+        await pilot.press("o", "c")
+        listed = await settled(pilot)
+        await pilot.press("exclamation_mark")
+        await settled(pilot)
+        cleared = opened.banks["observer"].questions[GUSTS.format(1)].to_check
+        await pilot.press("u")
+        await settled(pilot)
+        undone = opened.banks["observer"].questions[GUSTS.format(1)].to_check
+        await pilot.press("o", "a", "slash")
+        await type_text(pilot, "w1a01")
+        await pilot.pause(0.06)
+        found = await settled(pilot)
+
+    assert "Bank · to check" in listed
+    assert "1 question" in listed
+    assert "! What is a squall?" in listed
+    assert (cleared, undone) == ("", "2 keys")
+    assert "1 question" in found
+    assert "W1A01" in found
 
 
 async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_path):

@@ -396,3 +396,21 @@ async def test_a_figure_that_was_not_kept_is_said_so(tmp_path):
         told = [notice.message for notice in app._notifications]
 
     assert told == ["cloud.png: this figure was not kept with the bank"]
+
+
+async def test_a_question_to_check_says_so_until_one_key_checks_it(tmp_path):
+    doubtful = full(1, "What is a squall?", ["rain", "wind"], "b", to_check="two layouts fit")
+    book = bank("Observer", {"Wind": {"Force": [doubtful]}})
+    opened = library(tmp_path, book, clock=FakeClock())
+    app, _ = drill(opened, 1)
+    async with app.run_test() as pilot:
+        before = await settled(pilot)
+        await pilot.press("exclamation_mark")
+        after = await settled(pilot)
+        await pilot.press("b")
+        answered = await settled(pilot)
+
+    assert "! To check in the book: two layouts fit" in before
+    assert "To check" not in after
+    assert opened.banks["observer"].questions[NAME.format(1)].to_check == ""
+    assert "✓ Right" in answered

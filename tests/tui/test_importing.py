@@ -279,3 +279,21 @@ async def test_a_banks_shape_and_marks_come_in_by_the_same_screen(
         await pilot.press("i")
         await until(pilot, "Marks: 1 added")
     assert library.history.standing("book/clouds/one/3").missed_days == 1
+
+
+async def test_what_is_to_check_comes_first_and_stands_as_it_will_be_drilled(
+    library: Library,
+) -> None:
+    printed = "".join(
+        f"{n}. Which is cloud {n}?\n(a) Cirrus\n(b) Stratus\n(c) Cumulus\nAns. (b)\n\n"
+        for n in range(1, 12)
+    ).replace("(c) Cumulus\n", "", 1)
+    app = Stage(library, ImportPreview(Source("pasted text", printed.encode), ImportOptions()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "11 added")
+        shown = text_of(app)
+
+    assert "[to check 1]" in shown
+    assert "Layout: numbers 1., options (a), answer keys after each question" in shown
+    for words in ("Which is cloud 1?", "a  Cirrus", "b  Stratus", "has 2 options"):
+        assert words in shown

@@ -9,7 +9,13 @@ from textual.events import Resize
 
 from banks.contents import Location
 from banks.views.drill import context, show_question
-from banks.views.headings import BankHeading, disputed_rows, headings, retired_rows
+from banks.views.headings import (
+    BankHeading,
+    disputed_rows,
+    headings,
+    retired_rows,
+    rows_to_check,
+)
 from banks.views.triage import Filter, Row
 from domain.text import counted
 from tui.actions import Action
@@ -26,7 +32,7 @@ from tui.widgets.triage_lines import card_text
 from tui.widgets.virtual_list import VirtualList
 
 _WIDE = 110
-_SHOWN = {"a": "all active", "d": "disputed", "r": "retired"}
+_SHOWN = {"a": "all active", "c": "to check", "d": "disputed", "r": "retired"}
 
 
 class BankScreen(BankEdits):
@@ -50,8 +56,9 @@ class BankScreen(BankEdits):
         Action("retire", "x", "Retire", "Retire or reactivate; the history stays."),
         Action("tick", "space", "Tick", "Tick a question, to edit several.", footer=False),
         Action("tick_all", "a", "Tick all", "Tick all listed questions, or none.", footer=False),
+        Action("checked", "exclamation_mark", "Checked", "Nothing is doubtful any more."),
         Action("tags", "t", "Tags", "Add or remove tags.", footer=False),
-        Action("shown", "o", "Show", "List all, disputed or retired questions.", footer=False),
+        Action("shown", "o", "Show", "List all, to check, disputed or retired.", footer=False),
         Action("new_heading", "c", "Heading", "Add a bank, subject or chapter.", footer=False),
         Action("rename", "r", "Rename", "Rename the selected heading.", footer=False),
         Action("key", "y", "Key", "Enter the selected chapter's answer key.", footer=False),
@@ -134,6 +141,8 @@ class BankScreen(BankEdits):
     def _found(self) -> list[Row]:
         if self._shown == "r":
             return retired_rows(self.library)
+        if self._shown == "c":
+            return rows_to_check(self.library)
         if self._shown == "d":
             return disputed_rows(self.library)
         if self.sought.strip():

@@ -92,6 +92,14 @@ class BankEdits(QuestionListScreen):
         question = f"Retire {_count(chosen)}? Their history stays, and this can be undone."
         self.app.push_screen(ConfirmDialog(question), confirmed)
 
+    def action_checked(self) -> None:
+        """Compared with the print: nothing is doubtful any more."""
+        checked = editing.checked(self.chosen)
+        if not checked:
+            self.tell("Nothing to check here; o lists the questions to check.")
+        elif bank := self._one_bank(checked):
+            self._save(bank, checked, f"{_count(checked)} checked")
+
     def action_undo(self) -> None:
         """Take the newest edit back."""
         undo_edit(self, self.ready)

@@ -14,11 +14,14 @@ from textual.widgets import Input
 from banks.library import Given
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views.drill import ANSWER_KEYS
+from domain import editing
 from domain.errors import ResieveError, StoreError
+from domain.questions import bank_of
 from domain.responses import Purpose
 from domain.verdicts import Confidence, Verdict
 from tui.actions import Action, key_place
 from tui.dialogs import ConfirmDialog
+from tui.save_in_background import save_edit
 from tui.screens.annotations import AnnotatedScreen
 from tui.widgets.drill_view import DrillView, progress_words
 
@@ -54,6 +57,7 @@ ACTIONS = (
     Action("guess", "comma", "Guess", "Mark your next response as a guess."),
     Action("note", "n", "Note", "Write a note on this question."),
     Action("dispute", "k", "Dispute", "Dispute the answer key; the history is re-graded."),
+    Action("checked", "exclamation_mark", "Checked", "The question is as printed: check it off."),
     Action("reason", "1,2,3,4", "Why", "Say why you missed it.", footer=False, palette=False),
     Action("figure", "v", "Figure", "Show the question's figure."),
     Action("again", "m", "Missed again", "Repeat what you missed in this sitting."),
@@ -71,12 +75,15 @@ WHEN = {
     "answer": _ASKED, "answer_unsure": _ASKED, "guess": _ASKED, "blank": _ASKED,
     "right": {Phase.JUDGING}, "right_unsure": {Phase.JUDGING}, "wrong": {Phase.JUDGING},
     "reason": {Phase.TOLD}, "dispute": {Phase.TOLD}, "reanswer": {Phase.TOLD},
-    "note": _UP, "figure": _UP, "previous": _UP, "later": _UP, "finish": _UP, "again": {Phase.OVER},
+    "note": _UP, "checked": _UP, "figure": _UP, "previous": _UP, "later": _UP, "finish": _UP,
+    "again": {Phase.OVER},
 }  # fmt: skip
 """In which phases an action makes sense; those not named always do."""
 ANSWERS = frozenset({"answer", "answer_unsure", "blank", "guess", "right", "right_unsure", "wrong"})
 """Actions that answer; on a question gone back to, they answer it again."""
-SINGLE_KEYS = frozenset({"blank", "guess", "note", "figure", "previous", "later", "finish"})
+SINGLE_KEYS = frozenset(
+    {"blank", "checked", "guess", "note", "figure", "previous", "later", "finish"}
+)
 """Actions whose keys are typed characters where a text is typed."""
 
 
@@ -147,6 +154,9 @@ class DrillScreen(AnnotatedScreen):
             return action not in WHEN
         if action == "figure" and not self.run.is_over:
             return bool(self.run.shown.question.figures)
+        if action == "checked" and not self.run.is_over:
+            is_doubtful = bool(self.run.shown.question.to_check)
+            return is_doubtful and self._desk.typed is None
         if self._is_back and action in ANSWERS and self.phase is Phase.TOLD:
             return not self.run.shown.is_typed or action == "blank"
         is_typing = self._desk.typed is not None
@@ -278,6 +288,18 @@ class DrillScreen(AnnotatedScreen):
     def _clear(self) -> None:
         self._picked, self._confidence = frozenset(), Confidence.SURE
         self._desk.clear()
+
+    def action_checked(self) -> None:
+        """The question was compared with the print."""
+        question = self.run.shown.question
+        bank = self.library.bank(bank_of(question.id))
+        changed = bank.with_questions(editing.checked([question]))
+
+        def checked() -> None:
+            self.run.reread()
+            self._show()
+
+        save_edit(self, changed, [question.id], f"question {question.number} checked", checked)
 
     # moving
 

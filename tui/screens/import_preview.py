@@ -28,6 +28,7 @@ from tui.base_screen import AppScreen
 from tui.screens.mapping import ColumnMapping, Mapped
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
+from tui.widgets.scroll_text import ScrollText
 from tui.widgets.virtual_list import VirtualList
 
 _EVERY = 0.05
@@ -69,7 +70,7 @@ class ImportPreview(AppScreen):
     CSS = """
     ImportPreview #told { height: auto; max-height: 9; padding: 0 1; }
     ImportPreview #tabs { height: 1; padding: 0 1; margin-top: 1; }
-    ImportPreview #detail { height: auto; max-height: 6; padding: 0 1; color: $text-muted; }
+    ImportPreview #detail { height: 55%; padding: 0 1; border-top: solid $panel; }
     """
 
     def __init__(self, source: Source, wish: ImportOptions) -> None:
@@ -86,7 +87,7 @@ class ImportPreview(AppScreen):
         yield Static("", id="told", markup=False)
         yield Static("", id="tabs", markup=False)
         yield VirtualList(empty="")
-        yield Static("", id="detail", markup=False)
+        yield ScrollText(id="detail", can_focus=False)
 
     def ready(self) -> None:
         """Begin to read."""
@@ -215,8 +216,9 @@ class ImportPreview(AppScreen):
         self.query_one(VirtualList).show(lines, import_lines.draw)
 
     def on_virtual_list_moved(self, event: VirtualList.Moved) -> None:
-        """The selected line in full."""
-        self.query_one("#detail", Static).update(Content(import_lines.detail(event.rows.item)))
+        """The selected line in full, with the question as it will be drilled."""
+        blocks = import_lines.detail(event.rows.item, self._seen) if self._seen else []
+        self.query_one("#detail", ScrollText).show(blocks)
 
     def _tell(self, words: str) -> None:
         self.query_one("#told", Static).update(Content(words))

@@ -22,10 +22,11 @@ def heading_line(heading: BankHeading, width: int) -> Content:
 
 
 def question_line(row: Row, _: int) -> Content:
-    """A question's number, its tier, how it begins."""
+    """A question's number, its tier, how it begins; "!" before one to compare with the print."""
     return Content.assemble(
         f"{row.question.number:>4} ",
         short_mark(row.standing),
+        ("! ", "bold $warning") if row.question.to_check else "",
         beginning(row.question),
     )
 
@@ -36,6 +37,8 @@ def about_text(row: Row | None, width: int) -> Content:
         return Content("")
     question, location = row.question, row.location
     parts = [f"{location.subject.title} · {location.chapter.title} · {question.number}"]
-    parts += [part for part in (question.reference, ", ".join(question.tags)) if part]
+    parts += [
+        part for part in (question.code, question.reference, ", ".join(question.tags)) if part
+    ]
     words = Content("  ").join([standing_mark(row.standing), Content(" · ".join(parts))])
     return words.truncate(width, ellipsis=True)

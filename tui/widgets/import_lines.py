@@ -1,6 +1,8 @@
 """How an import is told: in a summary, in lists, and line by line."""
 
+from bisect import bisect_right
 from collections.abc import Sequence
+from functools import partial
 
 from textual.content import Content
 
@@ -9,7 +11,10 @@ from banks.intake.file_import import Preview
 from banks.intake.import_changes import ChangeKind, QuestionChange
 from banks.intake.keying import letters_of
 from banks.intake.past_marks import PastMarks
+from banks.views.drill import key_words, preview_question
 from domain.questions import LETTERS, Question
+from tui.widgets.question_text import options_text, place_text, question_text
+from tui.widgets.text_block import Setter, hanging
 
 _BAR = 30
 
@@ -37,7 +42,8 @@ def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     if seen.misread and not done:
         lines = [f"{seen.misread[:1].upper()}{seen.misread[1:]}.", *seen.samples]
     elif seen.layouts and not done:
-        lines += [f"Layout: {seen.layouts[0]}.", *seen.samples[:1]]
+        more = f" ({len(seen.layouts) - 1} more)" if len(seen.layouts) > 1 else ""
+        lines.append(f"Layout: {seen.layouts[0]}{more}.")
     changed = len(seen.changes.of(ChangeKind.KEY_CHANGED))
     if changed:
         verb = "was" if done else "would be"
@@ -87,11 +93,31 @@ def draw(line: Line, width: int) -> Content:
     return Content(f"{question.number:>6}  {_first_words(question)}" if question else "")
 
 
-def detail(line: Line | None) -> str:
-    """All there is to say about a line."""
-    if isinstance(line, Finding):
-        return line.reason
-    return _detail(line) if line else ""
+def detail(line: Line | None, seen: Preview | PastMarks) -> list[Setter]:
+    """All there is to say about a line, and the question it speaks of as it will be drilled."""
+    if line is None:
+        return []
+    words = line.reason if isinstance(line, Finding) else change_words(line)
+    blocks: list[Setter] = [lambda width: hanging(Content(""), Content(words), width)]
+    question = _concerned(line, seen) if isinstance(seen, Preview) else None
+    if question is None or not isinstance(seen, Preview):
+        return blocks
+    shown = preview_question(seen.bank, question)
+    key = f"Key: {key_words(shown)}" if shown.answer_key else "No answer key."
+    blocks = blocks if words else []
+    blocks += [partial(place_text, shown), partial(question_text, shown)]
+    if shown.seating.options:
+        blocks.append(partial(options_text, shown, None, frozenset()))
+    return [*blocks, lambda _: Content(key)]
+
+
+def _concerned(line: Line, seen: Preview) -> Question | None:
+    """The question of a change, or the one within whose lines a finding stands."""
+    if isinstance(line, QuestionChange):
+        return line.after if line.what is not ChangeKind.WITHDRAWN else None
+    changes = [change for change in seen.changes.changes if change.after and change.line]
+    place = bisect_right(changes, line.line, key=lambda change: change.line)
+    return changes[max(place - 1, 0)].after if changes else None
 
 
 def _first_words(question: Question) -> str:
@@ -109,7 +135,8 @@ def _key(question: Question) -> str:
     return ", ".join(f"{letter}) {' '.join(texts[letter].split())}" for letter in letters)
 
 
-def _detail(change: QuestionChange) -> str:
+def change_words(change: QuestionChange) -> str:
+    """What becomes of a known question; \"\" where that goes without saying."""
     before, after = change.before, change.after
     match change.what:
         case ChangeKind.KEY_CHANGED if before and after:
@@ -120,9 +147,4 @@ def _detail(change: QuestionChange) -> str:
             return f"before: {_first_words(before)}\nnow:    {_first_words(after)}"
         case ChangeKind.WITHDRAWN:
             return "not in the new edition; its history is kept"
-    if after is None:
-        return ""
-    printed = zip(LETTERS, after.options, strict=False)
-    options = "  ".join(f"{letter}) {option.text}" for letter, option in printed)
-    key = f"  key {', '.join(letters_of(after))}" if after.answer_key else ""
-    return f"{after.stem}\n{options}{key}".strip()
+    return ""

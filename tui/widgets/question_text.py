@@ -38,7 +38,7 @@ def verdict_mark(verdict: Verdict, word: str = "") -> Content:
 
 
 def question_text(put: ShownQuestion, width: int) -> Content:
-    """The stem, or where it is to be read."""
+    """The stem, or where it is to be read; what is to be compared with the print."""
     stem = put.question.stem or book_line(put)
     parts = [hanging(Content(""), Content(stem), width)]
     parts += [
@@ -46,6 +46,9 @@ def question_text(put: ShownQuestion, width: int) -> Content:
                 width)
         for figure in put.question.figures
     ]  # fmt: skip
+    if put.question.to_check:
+        told = Content.styled(f"To check in the book: {put.question.to_check}", "$warning")
+        parts.append(hanging(Content.styled("! ", "bold $warning"), told, width))
     return stacked(parts)
 
 

@@ -9,6 +9,7 @@ import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from banks.exporters.csv_writer import csv_bytes, to_csv
 from banks.exporters.json_writer import to_json, to_json_lines
@@ -123,3 +124,11 @@ def test_that_a_history_is_not_taken_from_a_file_of_questions_is_told(name: str)
     assert told.line == 0
     assert told.reason.startswith("a history stands beside 1 of the questions")
     assert not any("history" in one.reason for one in parse(WRITERS[name](BANK), Hints()).warnings)
+
+
+@pytest.mark.parametrize("name", WRITERS)
+def test_codes_and_doubts_go_out_and_come_back(name: str) -> None:
+    coded = replace(QUESTION, code="W1A01", to_check="its number was read as 1 from 'l'")
+    drafts = parse(WRITERS[name](BANK.with_questions([coded])), Hints()).drafts
+
+    assert [(draft.code, draft.to_check) for draft in drafts] == [(coded.code, coded.to_check)]
