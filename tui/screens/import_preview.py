@@ -70,7 +70,7 @@ class ImportPreview(AppScreen):
     CSS = """
     ImportPreview #told { height: auto; max-height: 9; padding: 0 1; }
     ImportPreview #tabs { height: 1; padding: 0 1; margin-top: 1; }
-    ImportPreview #detail { height: 55%; padding: 0 1; border-top: solid $panel; }
+    ImportPreview #detail { height: 55%; padding: 0 1; border-top: solid $rule; }
     """
 
     def __init__(self, source: Source, wish: ImportOptions) -> None:

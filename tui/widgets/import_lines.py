@@ -98,13 +98,14 @@ def detail(line: Line | None, seen: Preview | PastMarks) -> list[Setter]:
     if line is None:
         return []
     words = line.reason if isinstance(line, Finding) else change_words(line)
-    blocks: list[Setter] = [lambda width: hanging(Content(""), Content(words), width)]
+    blocks: list[Setter] = []
+    if words:
+        blocks.append(lambda width: hanging(Content(""), Content(words), width))
     question = _concerned(line, seen) if isinstance(seen, Preview) else None
     if question is None or not isinstance(seen, Preview):
         return blocks
     shown = preview_question(seen.bank, question)
-    key = f"Key: {key_words(shown)}" if shown.answer_key else "No answer key."
-    blocks = blocks if words else []
+    key = f"Answer key: {key_words(shown)}" if shown.answer_key else "No answer key."
     blocks += [partial(place_text, shown), partial(question_text, shown)]
     if shown.seating.options:
         blocks.append(partial(options_text, shown, None, frozenset()))
@@ -136,7 +137,7 @@ def _key(question: Question) -> str:
 
 
 def change_words(change: QuestionChange) -> str:
-    """What becomes of a known question; \"\" where that goes without saying."""
+    """What becomes of a known question; "" where nothing needs saying."""
     before, after = change.before, change.after
     match change.what:
         case ChangeKind.KEY_CHANGED if before and after:
