@@ -275,6 +275,16 @@ class Resieve(BaseApp):
 
     # help and leaving
 
+    def action_mark_chapter(self) -> None:
+        """Mark what is selected on the screen, else choose any chapter."""
+        from tui.screens.launch import choose_chapter
+
+        screen = self.screen
+        if screen.is_modal or not self.is_ready:
+            return
+        if not (isinstance(screen, AppScreen) and screen.mark_selected()):
+            choose_chapter(self)
+
     def action_help(self) -> None:
         """Every key of the screen on top."""
         from tui.screens.help import HelpScreen

@@ -42,6 +42,12 @@ GLOBAL = (
     Action("visit('progress')", "f8", "Progress", "See accuracy, progress and predicted score."),
     Action("visit('import')", "f9", "Import", "Import questions from a file."),
     Action("visit('settings')", "f10", "Settings", "Change rules, shortcuts and colours."),
+    Action(
+        "mark_chapter",
+        "ctrl+k",
+        "Mark a chapter…",
+        "Mark the selected chapter or list, or choose one.",
+    ),
     Action("suspend_process", "ctrl+z", "Suspend", "Suspend; return with `fg`."),
     Action("leave", "ctrl+c", "Leave", "Press twice to quit; everything is saved."),
 )

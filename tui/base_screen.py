@@ -247,6 +247,10 @@ class AppScreen(Screen[Any]):
         """Say what went wrong, in place; nothing is lost."""
         self.notify(safe_text(str(problem)), severity="warning", markup=False, timeout=8)
 
+    def mark_selected(self) -> bool:
+        """Mark the chapter or list that is selected here; False where there is none."""
+        return False
+
     def action_back(self) -> None:
         """Leave this screen."""
         self.app.go_back()

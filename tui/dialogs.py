@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from typing import Generic, TypeVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
 from textual.events import Key
@@ -150,12 +149,13 @@ T = TypeVar("T")
 class PickDialog(ModalScreen[T | None], Generic[T]):
     """A list to choose from: Enter gives the line, Escape None. `head` names the columns.
 
-    It fills the screen, or with `most_lines` is as high as its lines, at most so many.
+    It fills the screen, or with `most_lines` is as high as its lines, at most so many. With
+    `text`, which gives an item's words, the list narrows to what is typed.
     """
 
-    BINDINGS = [Binding("escape,q", "dismiss", "Back")]
     DEFAULT_CSS = """
     PickDialog #head { color: $text-muted; padding: 0 2; height: 1; }
+    PickDialog Input { margin-bottom: 1; }
     PickDialog VirtualList { margin-bottom: 1; }
     """
 
@@ -168,19 +168,23 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         head: str = "",
         selected: int = 0,
         most_lines: int = 0,
+        text: Callable[[T], str] | None = None,
     ) -> None:
         super().__init__()
         self._title, self._items, self._draw = title, items, draw
-        self._head, self._selected, self._most_lines = head, selected, most_lines
+        self._head, self._selected = head, selected
+        self._most_lines, self._text = most_lines, text
 
     def compose(self) -> ComposeResult:
         """The title, the columns' names and the lines."""
         with Vertical(classes="dialog" if self._most_lines else "dialog list"):
             yield Static(Content.styled(self._title, "bold"))
             yield Static("")
+            if self._text is not None:
+                yield Input(placeholder="type some letters of it", compact=True)
             if self._head:
                 yield Static(Content(self._head), id="head")
-            yield VirtualList()
+            yield VirtualList(empty="Nothing like that here.")
             yield Static(
                 Content.assemble(
                     ("enter", "bold $accent"), " choose   ", ("esc", "bold $accent"), " back"
@@ -193,7 +197,35 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         if self._most_lines:
             rows.styles.height = min(len(self._items), self._most_lines)
         rows.show(self._items, self._draw, selected=self._selected)
-        rows.focus()
+        (rows if self._text is None else self.query_one(Input)).focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Narrow the list: first what has a word that begins so."""
+        event.stop()
+        if self._text is None:
+            return
+        typed = event.value.casefold().split()
+        lines = [(f" {self._text(item).casefold()}", item) for item in self._items]
+        found = [line for line in lines if all(part in line[0] for part in typed)]
+        found.sort(key=lambda line: not all(f" {part}" in line[0] for part in typed))
+        self.query_one(VirtualList).show([item for _, item in found], self._draw)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Give the line that is selected while typing."""
+        event.stop()
+        item = self.query_one(VirtualList).item
+        if item is not None:
+            self.dismiss(item)
+
+    def on_key(self, event: Key) -> None:
+        """Escape leaves; while typing the arrows move in the list."""
+        is_typing = isinstance(self.focused, Input)
+        if event.key == "escape" or (event.key == "q" and not is_typing):
+            event.stop()
+            self.dismiss(None)
+        elif is_typing and event.key in ("up", "down"):
+            event.stop()
+            self.query_one(VirtualList).action_move(1 if event.key == "down" else -1)
 
     def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Give the line."""

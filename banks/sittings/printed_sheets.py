@@ -11,6 +11,7 @@ from banks.views.open_sittings import unanswered
 from banks.views.today import LineKind, TodayLine
 from domain.errors import InputError
 from domain.responses import Medium, Purpose, VisitBegun, VisitEnded
+from domain.text import counted
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -23,16 +24,16 @@ def print_list(
     purpose: Purpose,
     questions: Iterable[str],
     *,
-    about: str = "",
     order: Order = Order.BOOK,
     page_size: PageSize = A4,
 ) -> str:
     """Write these questions as a sheet; the id of the sitting by which it is entered later.
 
-    `about` stands under the title. Raises InputError where there is none to print, UsageError
+    Raises InputError where there is none to print, UsageError
     for the file's ending, StoreError.
     """
     listed = set(questions)
+    about = f"{counted(len(listed), 'question')} on {library.today()} · {order}"
     _write(library, path, title, listed, about, order, page_size)
     return _opened(library, title, purpose, listed)
 
@@ -52,15 +53,8 @@ def print_lines(library: "Library", lines: Sequence[TodayLine], path: Path) -> i
     _write(library, path, title, every, f"{library.today()}", Order.BOOK, A4)
     for line, questions in listed:
         visit = _visit(library, questions) if line.kind is LineKind.SWEEP else ""
-        _opened(library, line_title(line), line.purpose, questions, visit)
+        _opened(library, line.title, line.purpose, questions, visit)
     return len(every)
-
-
-def line_title(line: TodayLine) -> str:
-    """What a sitting over a line of Today is called."""
-    if line.kind is LineKind.BLOCK and line.span:
-        return f"{line.subject_title} · {line.chapter_title} · {line.span[0]}–{line.span[1]}"
-    return f"{line.kind.value.capitalize()} · {line.subject_title or line.paper}"
 
 
 def _write(

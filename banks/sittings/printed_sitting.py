@@ -84,13 +84,15 @@ class SittingResult(Struct, frozen=True):
 class Scope(Struct, frozen=True):
     """What a sitting is over: question ids in the order of the book, and why it is taken.
 
-    `sitting` names one to go on with, as that of a printed sheet.
+    `sitting` names one to go on with, as that of a printed sheet. `days_back` is how long ago
+    the work was done.
     """
 
     title: str
     purpose: Purpose
     questions: tuple[str, ...]
     sitting: str = ""
+    days_back: int = 0
 
 
 def list_scope(
@@ -99,6 +101,7 @@ def list_scope(
     purpose: Purpose | None,
     questions: Iterable[str],
     sitting: str = "",
+    days_back: int = 0,
 ) -> Scope:
     """Questions of any chapters, chapter by chapter and number by number.
 
@@ -109,8 +112,9 @@ def list_scope(
         question.id for _, question in library.active_questions() if question.id in wanted
     )
     if purpose is None:
-        purpose = usual_purpose(library, ordered, library.today())
-    return Scope(title, purpose, ordered, sitting)
+        day = library.today() - timedelta(days=days_back)
+        purpose = usual_purpose(library, ordered, day)
+    return Scope(title, purpose, ordered, sitting, days_back)
 
 
 def usual_purpose(library: Library, questions: Sequence[str], day: date) -> Purpose:
@@ -153,7 +157,7 @@ class PrintedSitting:
 
     def __init__(self, library: Library, scope: Scope) -> None:
         self.library, self.scope = library, scope
-        self.purpose, self.days_back = scope.purpose, 0
+        self.purpose, self.days_back = scope.purpose, scope.days_back
         self.correcting = False
         self._members = frozenset(scope.questions)
         self._fresh: dict[str, None] = {}

@@ -1,11 +1,14 @@
 """A bank's headings as one list: banks, their subjects, their chapters, with what is in each."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
 
 from msgspec import Struct
 
 from banks.library import Library
 from banks.views.triage import Row
+from domain.errors import InputError
+from domain.plan.study_plan import EntryKind
 from domain.questions import Bank, Question, bank_of
 
 
@@ -43,6 +46,73 @@ def _lines(bank: Bank) -> Iterator[BankHeading]:
         yield BankHeading(subject.title, bank.id, subject.id, questions=total)
         for chapter in subject.chapters:
             yield BankHeading(chapter.title, bank.id, subject.id, chapter.id, counts[chapter.id])
+
+
+class MarkableChapter(Struct, frozen=True):
+    """A chapter, or the part of one that the plan had `days_back` days ago (None: not planned)."""
+
+    subject: str
+    chapter: str
+    questions: tuple[str, ...]
+    span: str
+    days_back: int | None = None
+
+    @property
+    def title(self) -> str:
+        """What a sitting over it is called."""
+        return f"{self.subject} · {self.chapter} · {self.span}"
+
+
+def markable_chapters(library: Library) -> list[MarkableChapter]:
+    """What can be marked: first what the plan had yesterday and has today that isn't answered
+    yet, then every chapter in the banks' order.
+    """
+    return [*_planned(library), *_chapters(library)]
+
+
+def _chapters(library: Library) -> Iterator[MarkableChapter]:
+    for bank in library.banks.values():
+        for subject in bank.subjects:
+            for chapter in subject.chapters:
+                found = markable(subject.title, chapter.title, bank.in_chapter(chapter.id))
+                if found is not None:
+                    yield found
+
+
+def _planned(library: Library) -> Iterator[MarkableChapter]:
+    """The parts of yesterday's block and of today's without a response on that day or later."""
+    from banks.planning.workload import PlanWorkload
+
+    if not library.settings.plan.is_set_up:
+        return
+    workload = PlanWorkload(library)
+    for days_back in (1, 0):
+        day = library.today() - timedelta(days=days_back)
+        try:
+            entries = workload.plan(day).on(day)
+        except InputError:  # no plan can be made of the inputs
+            continue
+        for entry in entries:
+            for part in entry.parts if entry.kind is EntryKind.BLOCK else ():
+                questions = list(workload.questions_of(part.chapter or "", part.numbers))
+                lasts = (library.history.standing(question.id).last for question in questions)
+                if not questions or all(last is not None and last >= day for last in lasts):
+                    continue
+                location = library.location(questions[0])
+                titles = location.subject.title, location.chapter.title
+                if (found := markable(*titles, questions, days_back)) is not None:
+                    yield found
+
+
+def markable(
+    subject: str, chapter: str, questions: Sequence[Question], days_back: int | None = None
+) -> MarkableChapter | None:
+    """These questions of a chapter as they are marked; None where there are none."""
+    if not questions:
+        return None
+    span = f"{questions[0].number}–{questions[-1].number}"
+    ids = tuple(question.id for question in questions)
+    return MarkableChapter(subject, chapter, ids, span, days_back)
 
 
 def retired_rows(library: Library) -> list[Row]:

@@ -6,7 +6,7 @@ from functools import cached_property
 from msgspec import Struct
 
 from banks.library import Library
-from banks.views.triage import Filter, Row, SubjectCounts, counts, rows
+from banks.views.triage import Filter, Row, SubjectCounts, counts, has_said, rows
 from domain.questions import Question
 
 
@@ -84,6 +84,7 @@ class Listing:
     """
 
     def __init__(self, library: Library, order: Order = list, texts: Texts | None = None) -> None:
+        self._library = library
         self.texts = texts or Texts(library)
         self.rows = order(rows(library, Filter()))
 
@@ -107,6 +108,8 @@ class Listing:
             found = [row for row in found if row.is_waiting]
         if wanted.missed:
             found = [row for row in found if row.standing.missed_days >= wanted.missed]
+        if wanted.reason or wanted.sure_wrong:
+            found = [row for row in found if has_said(self._library, row.question.id, wanted)]
         return found
 
 

@@ -7,7 +7,6 @@ from datetime import date
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.find_duplicates import find_duplicates
 from banks.library import Library
 from banks.planning.first_study import FirstStudies
@@ -119,14 +118,6 @@ def _near_pairs(library: Library, ids: list[str]) -> Iterator[tuple[str, str]]:
         picked = {name: bank.questions[name] for name in ids if name in bank.questions}
         for pair in find_duplicates(bank_with(bank, questions=picked)):
             yield pair.keep.id, pair.drop.id
-
-
-def sheet(library: Library, found: SweepView, order: Order) -> Sheet:
-    """The picks as a sheet to print. Raises InputError when there are none."""
-    picked = [one.question.id for one in found.picks]
-    standings = {name: library.history.standing(name) for name in picked}
-    about = f"{found.minutes:g} minutes, chosen on {library.today()} · {order}"
-    return sheet_of(library.banks.values(), standings, order, "Sweep", about)
 
 
 def candidates(

@@ -106,6 +106,16 @@ class TodayLine(Struct, frozen=True, kw_only=True):
         return PURPOSES[self.kind]
 
     @property
+    def title(self) -> str:
+        """What a sitting over the line is called."""
+        if self.kind is LineKind.BLOCK and self.span:
+            first, last = self.span
+            return f"{self.subject_title} · {self.chapter_title} · {first}–{last}"
+        if self.kind is LineKind.FIRST_STUDY:
+            return f"First study · {self.subject_title} · {self.chapter_title}"
+        return f"{self.kind.value.capitalize()} · {self.subject_title or self.paper}"
+
+    @property
     def span(self) -> tuple[int, int] | None:
         """The first and last number, where the line holds questions of one chapter."""
         if not self.items or not self.chapter:

@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from msgspec import Struct
 
 from banks.contents import Location
-from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from banks.library import Library
 from domain.questions import Question, bank_of
 from domain.responses import Reason
@@ -20,7 +19,7 @@ class Filter(Struct, frozen=True):
     """What to list. Empty fields let everything pass; `text` is looked for in all of the text.
 
     A question passes that is in one of `tiers` and, with `waiting`, is waiting too; with a
-    `reason`, where that was said of a response.
+    `reason`, where that was said of a response; with `sure_wrong`, where one was wrong though sure.
     """
 
     bank: str = ""
@@ -31,6 +30,7 @@ class Filter(Struct, frozen=True):
     text: str = ""
     waiting: bool = False
     reason: Reason | None = None
+    sure_wrong: bool = False
 
 
 class Row(Struct, frozen=True, gc=False):
@@ -146,13 +146,6 @@ def _last_tried(library: Library) -> date:
     return library.today() - timedelta(days=library.history.rules.waiting_days)
 
 
-def sheet(library: Library, found: Collection[Row], order: Order, title: str) -> Sheet:
-    """A list as a sheet to print. Raises InputError when it is empty."""
-    standings = {row.question.id: row.standing for row in found}
-    about = f"{len(found):,} questions on {library.today()} · {order}"
-    return sheet_of(library.banks.values(), standings, order, title, about)
-
-
 def explanation(library: Library, question_id: str) -> Explanation:
     """What is behind a question's standing."""
     history = library.history
@@ -182,11 +175,19 @@ def _passes(library: Library, row: Row, wanted: Filter) -> bool:
         return False
     if wanted.waiting and not row.is_waiting:
         return False
-    if wanted.reason:
-        reasons = library.history.reasons_by_day(row.question.id)
-        if wanted.reason not in reasons.values():
-            return False
+    if not has_said(library, row.question.id, wanted):
+        return False
     return not wanted.text or wanted.text.casefold() in _text(library, row.question)
+
+
+def has_said(library: Library, question_id: str, wanted: Filter) -> bool:
+    """Whether what the filter asks to have been said was said of a response to the question."""
+    history = library.history
+    if wanted.reason and wanted.reason not in history.reasons_by_day(question_id).values():
+        return False
+    if not wanted.sure_wrong:
+        return True
+    return any(map(history.is_sure_miss, history.responses(question_id)))
 
 
 def _text(library: Library, question: Question) -> str:

@@ -9,6 +9,7 @@ from tests.banks.studied import studied
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, text_of
 from tui.screens.drill import DrillScreen
+from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.sweep import SweepScreen
 
 
@@ -65,12 +66,26 @@ async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
     assert room._found.minutes == 7.5
 
 
-async def test_the_picks_are_drilled_as_a_sweep(opened):
+async def test_picks_that_are_only_in_the_book_are_marked_in_the_grid(opened):
     room = SweepScreen()
     app = Stage(opened, room)
     async with app.run_test() as pilot:
         await chosen(pilot)
-        await pilot.press("down", "enter")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, PrintedMarkingScreen)
+        scope = app.screen.sitting.scope
+
+    assert (scope.title, scope.purpose) == ("Sweep, 30 min", Purpose.SWEEP)
+    assert set(scope.questions) == {pick.question.id for pick in room._found.picks}
+
+
+async def test_the_picks_are_drilled_as_a_sweep_where_one_says_so(opened):
+    room = SweepScreen()
+    app = Stage(opened, room)
+    async with app.run_test() as pilot:
+        await chosen(pilot)
+        await pilot.press("down", "o")
         await pilot.pause()
         assert isinstance(app.screen, DrillScreen)
         sitting = app.screen.run.sitting.opened
@@ -85,10 +100,10 @@ async def test_the_sheet_is_written_where_one_says(opened, tmp_path):
     app = Stage(opened, SweepScreen())
     async with app.run_test() as pilot:
         await chosen(pilot)
-        await pilot.press("t")
+        await pilot.press("P")
         app.screen.query_one("Input").value = str(tmp_path / "sweep.txt")
         await pilot.press("enter")
-        await pilot.press("t")
+        await pilot.press("P")
         app.screen.query_one("Input").value = str(tmp_path / "sweep.doc")
         await pilot.press("enter")
         await pilot.pause()
@@ -102,5 +117,5 @@ async def test_with_nothing_to_sweep_no_key_does_harm(tmp_path):
     app = Stage(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})), SweepScreen())
     async with app.run_test() as pilot:
         await chosen(pilot)
-        await pilot.press("enter", "t", "s", "minus", "minus", "minus")
+        await pilot.press("enter", "P", "s", "minus", "minus", "minus")
         assert "Nothing to choose from" in await chosen(pilot)

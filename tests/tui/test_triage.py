@@ -284,10 +284,10 @@ async def test_the_waiting_list_is_printed_with_the_signs_of_each(opened, tmp_pa
     app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await settled(pilot)
-        await pilot.press("6", "T")
+        await pilot.press("6", "P")
         app.screen.query_one("Input").value = str(tmp_path / "list.txt")
         await pilot.press("enter")
 
     sheet = (tmp_path / "list.txt").read_text(encoding="utf-8")
-    assert sheet.startswith("Waiting\n")
+    assert sheet.startswith("Waiting, all subjects\n")
     assert sheet.count("[ ][ ][ ]") == 4

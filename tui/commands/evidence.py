@@ -100,7 +100,7 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     if not 0 < arguments.minutes <= 1440:
         raise UsageError(f"--minutes: more than 0, at most 1440, not {arguments.minutes:g}")
     tiers = tiers_named(arguments.tier) or ()
-    library = context.library(read_only=True)
+    library = context.library(read_only=not arguments.sheet)
     found = sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
     if arguments.sheet:
         _write_sheet(library, found, arguments)
@@ -127,12 +127,20 @@ def _sweep(context: Context, arguments: Namespace) -> int:
 
 
 def _write_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:
-    from banks.exporters.sheets import Order, write_sheet
+    from banks.exporters.sheets import Order
     from banks.exporters.sheets.question_sheet import PAPER
-    from banks.views.sweeping import sheet
+    from banks.sittings.printed_sheets import print_list
+    from domain.responses import Purpose
 
-    order = Order.HARDEST if arguments.order == "hardest" else Order.BOOK
-    write_sheet(arguments.sheet, sheet(library, found, order), PAPER[arguments.paper])
+    print_list(
+        library,
+        arguments.sheet,
+        f"Sweep, {found.minutes:g} min",
+        Purpose.SWEEP,
+        [pick.question.id for pick in found.picks],
+        order=Order[arguments.order.upper()],
+        page_size=PAPER[arguments.paper],
+    )
 
 
 def _subject_key(library: "Library", arguments: Namespace) -> str:

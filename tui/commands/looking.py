@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import UsageError
-from domain.responses import Reason
+from domain.responses import Purpose, Reason
 from domain.text import counted
 from domain.tiers import TIER_BY_WORD, Tier
 from tui.commands.frame import Command, Context, json_option
@@ -41,6 +41,9 @@ def _options(parser: ArgumentParser) -> None:
         help=f"only where this was said of a response: {', '.join(Reason)}",
     )  # fmt: skip
     parser.add_argument(
+        "--sure-wrong", action="store_true", help="only what was wrong though you were sure"
+    )
+    parser.add_argument(
         "--sheet", type=Path, metavar="FILE", help="to print: .txt .md .html or .pdf"
     )
     parser.add_argument("--order", choices=["book", "hardest"], default="book", help="on the sheet")
@@ -51,7 +54,7 @@ def _options(parser: ArgumentParser) -> None:
 def _triage(context: Context, arguments: Namespace) -> int:
     from banks.views import triage
 
-    library = context.library(read_only=True)
+    library = context.library(read_only=not arguments.sheet)
     found = triage.by_urgency(triage.rows(library, _wanted(library, arguments)))
     if arguments.sheet:
         _write_sheet(library, found, arguments)
@@ -73,12 +76,17 @@ def _triage(context: Context, arguments: Namespace) -> int:
 
 
 def _write_sheet(library: "Library", found: list["Row"], arguments: Namespace) -> None:
-    from banks.exporters.sheets import Order, write_sheet
-    from banks.views.triage import sheet
+    from banks.exporters.sheets import Order
+    from banks.sittings.printed_sheets import print_list
 
-    order = Order.HARDEST if arguments.order == "hardest" else Order.BOOK
-    title = "Waiting" if arguments.waiting else "Triage"
-    write_sheet(arguments.sheet, sheet(library, found, order, title))
+    print_list(
+        library,
+        arguments.sheet,
+        "Waiting" if arguments.waiting else "Triage",
+        Purpose.SWEEP,
+        [row.question.id for row in found],
+        order=Order[arguments.order.upper()],
+    )
 
 
 def _wanted(library: "Library", arguments: Namespace) -> "Filter":
@@ -97,6 +105,7 @@ def _wanted(library: "Library", arguments: Namespace) -> "Filter":
         missed=arguments.missed,
         waiting=arguments.waiting,
         reason=arguments.reason,
+        sure_wrong=arguments.sure_wrong,
         text=arguments.text,
     )
 

@@ -15,10 +15,13 @@ if TYPE_CHECKING:
     from domain.responses import Response
 
 _MARKS = {
-    "wrong": "questions answered wrong",
+    "wrong": "answered wrong",
+    "sure-wrong": "wrong though you were sure",
     "unsure": "right but unsure",
     "blank": "left blank",
     "right": "answered right",
+    "mixed-up": "options mixed up: right but unsure, or beside --wrong",
+    "unknown": "didn't know: left blank, or beside --wrong",
 }
 
 
@@ -44,7 +47,9 @@ def _options(parser: ArgumentParser) -> None:
         "--from", type=int, dest="first", metavar="N", help="number of the first letter"
     )
     parser.add_argument(
-        "--purpose", default="revision", metavar="P", help="revision, study, sweep…"
+        "--purpose",
+        metavar="P",
+        help="revision, study, sweep, pass, paper, free (default: that of the day's line)",
     )
     parser.add_argument(
         "--date", type=iso_date, metavar="D", help="day on which it was done (default: today)"
@@ -57,12 +62,16 @@ def _options(parser: ArgumentParser) -> None:
 
 def _mark(context: Context, arguments: Namespace) -> int:
     from banks.lookup import find_place
+    from banks.sittings.printed_sitting import usual_purpose
 
-    purpose = purpose_named(arguments.purpose)
+    purpose = purpose_named(arguments.purpose) if arguments.purpose else None
     _check_together(arguments)
     library = context.library()
     location = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
     given = _given(location, arguments)
+    if purpose is None:
+        day = arguments.date or library.today()
+        purpose = usual_purpose(library, [one.question for one in given], day)
     earlier = _marked_that_day(library, given, arguments.date)
     outcomes = library.record(
         given, purpose, day=arguments.date, replacing=earlier if arguments.correct else ()
@@ -78,14 +87,18 @@ def _mark(context: Context, arguments: Namespace) -> int:
 
 def _check_together(arguments: Namespace) -> None:
     """Which options go together. Raises UsageError."""
-    by_hand = [mark for mark in _MARKS if getattr(arguments, mark)]
+    by_hand = [mark for mark in _MARKS if _listed(arguments, mark)]
     if arguments.responses is None:
         if not by_hand and not arguments.rest:
             raise UsageError("nothing to mark: use --wrong, --rest right or --responses")
         if arguments.first is not None:
             raise UsageError("--from needs --responses")
     elif arguments.rest or by_hand not in ([], ["unsure"]):
-        raise UsageError("--responses cannot be combined with --wrong, --blank, --right or --rest")
+        raise UsageError("--responses cannot be combined with other marks than --unsure")
+
+
+def _listed(arguments: Namespace, mark: str) -> str:
+    return str(getattr(arguments, mark.replace("-", "_")))
 
 
 def _given(location: "Location", arguments: Namespace) -> "list[Given]":
@@ -96,7 +109,7 @@ def _given(location: "Location", arguments: Namespace) -> "list[Given]":
     if not questions:
         raise InputError(f"{location.chapter.title}: has no questions; nothing was recorded")
     if arguments.responses is None:
-        marks = {mark: getattr(arguments, mark) for mark in _MARKS}
+        marks = {mark: _listed(arguments, mark) for mark in _MARKS}
         return from_numbers(questions, marks, arguments.rest)
     unsure = listed(questions, arguments.unsure, "unsure")
     first = min(questions) if arguments.first is None else arguments.first

@@ -13,10 +13,13 @@ from banks.views.headings import (
     BankHeading,
     disputed_rows,
     headings,
+    markable,
     retired_rows,
     rows_to_check,
 )
 from banks.views.triage import Filter, Row
+from domain.questions import slug
+from domain.responses import Purpose
 from domain.text import counted
 from tui.actions import Action
 from tui.dialogs import ChoiceDialog
@@ -24,6 +27,7 @@ from tui.question_list import SEARCH
 from tui.screens.annotations import show_figure
 from tui.screens.bank_edits import BankEdits
 from tui.screens.key_entry import KeyEntryScreen
+from tui.screens.launch import mark, print_sheet
 from tui.screens.question_details import QuestionDetails
 from tui.screens.question_form import QuestionForm
 from tui.widgets.bank_lines import about_text, heading_line, question_line
@@ -61,6 +65,8 @@ class BankScreen(BankEdits):
         Action("shown", "o", "Show", "List all, to check, disputed or retired.", footer=False),
         Action("new_heading", "c", "Heading", "Add a bank, subject or chapter.", footer=False),
         Action("rename", "r", "Rename", "Rename the selected heading.", footer=False),
+        Action("print", "P", "Print", "Print the listed questions as a sheet, to enter later.",
+               footer=False),
         Action("key", "y", "Key", "Enter the selected chapter's answer key.", footer=False),
         Action("duplicates", "d", "Duplicates", "Find duplicate questions.",
                footer=False),
@@ -219,6 +225,30 @@ class BankScreen(BankEdits):
             self.app.push_screen(QuestionForm(self.heading.bank, self.heading.chapter))
         else:
             self.tell("Select a chapter on the left first, or make one with c.")
+
+    def mark_selected(self) -> bool:
+        """Mark the selected chapter."""
+        heading = self.heading
+        if not heading.chapter:
+            return False
+        bank = self.library.banks[heading.bank]
+        subject = bank.subject_of(heading.chapter)
+        chapter = markable(subject.title, heading.title, bank.in_chapter(heading.chapter))
+        if chapter is not None:
+            mark(self.app, chapter.title, None, chapter.questions)
+        return chapter is not None
+
+    def action_print(self) -> None:
+        """Print what is listed."""
+        from banks.sittings.printed_sheets import print_list
+
+        found = [row.question.id for row in self.rows.items]
+        title = self.heading.title
+        print_sheet(
+            self,
+            f"{slug(title)}-{self.library.today()}.pdf",
+            lambda path: print_list(self.library, path, title, Purpose.REVISION, found),
+        )
 
     def action_key(self) -> None:
         """The answer key of the selected chapter."""

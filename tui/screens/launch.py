@@ -1,14 +1,17 @@
 """Beginning a sitting, and resuming one that was left: on screen, in the grid, as a mock paper."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from domain.errors import ResieveError
 from domain.responses import Purpose
 
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.open_sittings import OpenSitting
     from tui.base_app import BaseApp
+    from tui.base_screen import AppScreen
 
 
 def drillable(library: "Library", question_ids: Sequence[str]) -> bool:
@@ -45,11 +48,57 @@ def mark(
     purpose: Purpose | None,
     question_ids: Sequence[str],
     sitting: str = "",
+    days_back: int = 0,
 ) -> None:
     """Open the grid over these questions; `sitting` names one to go on with."""
     from tui.screens.printed_marking import PrintedMarkingScreen
 
-    app.push_screen(PrintedMarkingScreen(title, purpose, question_ids, sitting))
+    app.push_screen(PrintedMarkingScreen(title, purpose, question_ids, sitting, days_back))
+
+
+def choose_chapter(app: "BaseApp") -> None:
+    """Ask which chapter to mark, and open the grid over it."""
+    from textual.content import Content
+
+    from banks.views.headings import MarkableChapter, markable_chapters
+    from tui.dialogs import PickDialog
+
+    when = {1: "yesterday", 0: "today"}
+
+    def line(item: MarkableChapter, width: int) -> Content:
+        day = when.get(-1 if item.days_back is None else item.days_back, "")
+        count = f"{item.span:>9} {day:>10}"
+        space = width - len(count) - 1
+        title = Content(f"{item.subject} · {item.chapter}").truncate(space, ellipsis=True)
+        return title.pad_right(space - title.cell_length).append(f" {count}")
+
+    def chosen(item: MarkableChapter | None) -> None:
+        if item is not None:
+            mark(app, item.title, None, item.questions, days_back=item.days_back or 0)
+
+    chapters = markable_chapters(app.library)
+    app.push_screen(
+        PickDialog("Mark which chapter?", chapters, line, text=lambda item: item.title), chosen
+    )
+
+
+def print_sheet(screen: "AppScreen", name: str, write: Callable[[Path], object]) -> None:
+    """Ask for a file and write a sheet to it; what is printed is entered later from Today."""
+    from tui.dialogs import TextDialog, given
+
+    def named(text: str) -> None:
+        if not text.strip():
+            return
+        try:
+            write(Path(text.strip()).expanduser())
+        except ResieveError as problem:
+            screen.tell(problem)
+        else:
+            screen.notify(f"Written: {text}. Enter it later from Today.", markup=False)
+
+    screen.app.push_screen(
+        TextDialog("Write the sheet to (.txt .md .html .pdf)", name), given(named)
+    )
 
 
 def go_on(app: "BaseApp", left: "OpenSitting") -> None:

@@ -114,10 +114,15 @@ class PrintedMarkingScreen(OrderedKeysScreen):
     CSS = "PrintedMarkingScreen #cells { width: 80; max-width: 100%; }"
 
     def __init__(
-        self, title: str, purpose: Purpose | None, questions: Iterable[str], sitting: str = ""
+        self,
+        title: str,
+        purpose: Purpose | None,
+        questions: Iterable[str],
+        sitting: str = "",
+        days_back: int = 0,
     ) -> None:
         super().__init__()
-        self._list = (title, purpose, tuple(questions), sitting)
+        self._list = (title, purpose, tuple(questions), sitting, days_back)
         self._marked: MarkedGrid | None = None
         self._said = Content("")
         self._ticking: Timer | None = None

@@ -1,7 +1,6 @@
 """What to take in the minutes there are: the picks, what is left out, and the way into them."""
 
 from functools import partial
-from pathlib import Path
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
@@ -11,15 +10,15 @@ from textual.widgets import Static
 
 from banks.views.drill import show_question
 from banks.views.evidence_log import evidence_log
-from banks.views.sweeping import SweepPick, SweepView, sheet, sweep
+from banks.views.sweeping import SweepPick, SweepView, sweep
 from banks.views.triage import explanation
-from domain.errors import ResieveError
 from domain.questions import normal_text
 from domain.responses import Purpose
 from domain.tiers import Tier
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dialogs import TextDialog
+from tui.screens.launch import begin, print_sheet
 from tui.sweep_words import gain_words, left_out_parts, left_out_words, pick_words
 from tui.widgets.question_text import options_text, place_text, question_text
 from tui.widgets.scroll_text import ScrollText
@@ -50,7 +49,14 @@ class SweepScreen(AppScreen):
         "The selected question stands beside the list, or under it where there is no room."
     )
     ACTIONS = (
-        Action("drill", "enter", "Drill", "Answer the picks one by one; bare ones with the book."),
+        Action("drill", "enter", "Start", "Answer the picks; mark bare ones with the book open."),
+        Action(
+            "other_way",
+            "o",
+            "Screen/paper",
+            "Take them with the book open instead of on screen, or the reverse.",
+            footer=False,
+        ),
         Action("more(1)", "plus,equals_sign", "Longer", "Ten minutes more."),
         Action("more(-1)", "minus", "Shorter", "Ten minutes less.", footer=False),
         Action("minutes", "m", "Minutes", "Set the minutes you have."),
@@ -60,7 +66,7 @@ class SweepScreen(AppScreen):
         Action("tier(3)", "3", "hardest", "With or without the tier hardest.", footer=False),
         Action("tier(0)", "4", "clear", "With or without the tier clear.", footer=False),
         Action("subject(-1)", "S", "Subject before", "Only the previous subject.", footer=False),
-        Action("print", "t", "Sheet", "Print a worksheet (.txt .md .html .pdf)."),
+        Action("print", "P", "Print", "Print the picks as a sheet, to enter later."),
     )
     CSS = """
     SweepScreen #chosen { padding: 0 2; text-style: bold; }
@@ -201,34 +207,36 @@ class SweepScreen(AppScreen):
     # going on with the picks
 
     def action_drill(self) -> None:
-        """Take the picks."""
-        from tui.screens.drill import start_drill
+        """Take the picks, in the grid where most are only in the book."""
+        self._begin(other_way=False)
 
-        if self._found and self._found.picks:
-            picks = [pick.question.id for pick in self._found.picks]
-            title = f"Sweep, {self._found.minutes:g} min"
-            start_drill(self.app, title, Purpose.SWEEP, picks)
+    def action_other_way(self) -> None:
+        """Take them in the grid instead of one by one, or the reverse."""
+        self._begin(other_way=True)
+
+    def _begin(self, *, other_way: bool) -> None:
+        if picks := self._picked():
+            begin(self.app, self._title(), Purpose.SWEEP, picks, other_way=other_way)
+
+    def _picked(self) -> list[str]:
+        return [pick.question.id for pick in self._found.picks] if self._found else []
+
+    def _title(self) -> str:
+        return f"Sweep, {self._minutes:g} min"
 
     def action_print(self) -> None:
-        """Ask where to, and write the sheet."""
-        if self._found and self._found.picks:
-            name = f"sweep-{self.library.today()}.pdf"
-            self.app.push_screen(
-                TextDialog("Save the worksheet as (.txt .md .html .pdf)", name), self._write
+        """Print the picks."""
+        from banks.exporters.sheets import Order
+        from banks.sittings.printed_sheets import print_list
+
+        if picks := self._picked():
+            print_sheet(
+                self,
+                f"sweep-{self.library.today()}.pdf",
+                lambda path: print_list(
+                    self.library, path, self._title(), Purpose.SWEEP, picks, order=Order.HARDEST
+                ),
             )
-
-    def _write(self, name: str | None) -> None:
-        if not name or self._found is None:
-            return
-        from banks.exporters.sheets import Order, write_sheet
-
-        try:
-            found = sheet(self.library, self._found, Order.HARDEST)
-            write_sheet(Path(name).expanduser(), found)
-        except ResieveError as problem:
-            self.tell(problem)
-        else:
-            self.notify(f"Written: {name}", markup=False)
 
 
 def _columns() -> Content:

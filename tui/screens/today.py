@@ -12,11 +12,13 @@ from banks.views.open_sittings import OpenSitting
 from banks.views.startup_snapshot import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
 from banks.views.today import LineKind, TodayLine
 from domain.errors import ResieveError
+from domain.questions import slug
 from domain.responses import AnyRecord, Purpose
+from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
-from tui.screens.launch import begin, go_on
+from tui.screens.launch import begin, go_on, print_sheet
 from tui.widgets.tiers import TierPanel
 from tui.widgets.upcoming import headline, upcoming
 from tui.widgets.virtual_list import VirtualList
@@ -44,6 +46,13 @@ class TodayScreen(AppScreen):
         Action("start_other", "o", "Other way", "Start it the other way: on paper, or on screen."),
         Action("ahead", "n", "Next day", "Show the lines of the next day, to begin on them now."),
         Action("enough", "z", "Enough", "End the selected sweep and leave the rest."),
+        Action(
+            "print",
+            "P",
+            "Print",
+            "Print the selected line as a sheet, to enter later.",
+            footer=False,
+        ),
         Action("end", "e", "End", "End the selected sitting for good; its responses stay."),
         Action("app.visit('plan')", "p", "Plan", "The plan up to the exam."),
         Action("app.visit('triage')", "t", "Triage", "The tiers and what is in them."),
@@ -201,6 +210,8 @@ class TodayScreen(AppScreen):
         self.app.when_ready(partial(self._start, other_way=True))
 
     def _start(self, *, other_way: bool) -> None:
+        if self.app.screen is not self:  # a second Enter, faster than the first one's screen
+            return
         match self.query_one(VirtualList).item:
             case OpenSitting() as left:
                 go_on(self.app, left)
@@ -216,7 +227,7 @@ class TodayScreen(AppScreen):
         if left and not other_way:
             go_on(self.app, left)
         elif todo:
-            begin(self.app, line_title(line), line.purpose, todo, other_way=other_way)
+            begin(self.app, line.title, line.purpose, todo, other_way=other_way)
         else:
             self.tell("All of this line is done.")
 
@@ -229,6 +240,20 @@ class TodayScreen(AppScreen):
             if members.issuperset(history.sittings[one.id].opened.questions):
                 return one
         return None
+
+    def action_print(self) -> None:
+        """Print the selected line: it comes back as a sheet to enter."""
+        self.app.when_ready(self._print)
+
+    def _print(self) -> None:
+        from banks.sittings.printed_sheets import print_lines
+
+        line = self.query_one(VirtualList).item
+        if not isinstance(line, TodayLine) or not line.left:
+            self.tell("Select a line with questions left to print.")
+            return
+        name = f"{slug(line.title)}-{self.library.today()}.pdf"
+        print_sheet(self, name, lambda path: print_lines(self.library, [line], path))
 
     def action_ahead(self) -> None:
         """The next day's lines, or today's again."""
@@ -272,15 +297,6 @@ class TodayScreen(AppScreen):
         self.app.push_screen(StartScreen())
 
 
-def line_title(line: TodayLine) -> str:
-    """What a sitting over the line is called."""
-    if line.kind is LineKind.BLOCK and line.span:
-        return f"{line.subject_title} · {line.chapter_title} · {line.span[0]}–{line.span[1]}"
-    if line.kind is LineKind.FIRST_STUDY:
-        return f"First study · {line.subject_title} · {line.chapter_title}"
-    return f"{line.kind.value.capitalize()} · {line.subject_title or line.paper}"
-
-
 def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content:
     if isinstance(item, OpenSitting):
         return _left_open(item, width)
@@ -320,7 +336,13 @@ def _sweep_words(line: TodayLine) -> str:
 
 
 def _left_open(item: OpenSitting, width: int) -> Content:
-    state = f"{item.total - item.left} of {item.total}, paused {short_day(item.day)}"
-    name = Content(f"Resume: {item.title}").truncate(max(8, width - len(state) - 2), ellipsis=True)
+    done = item.total - item.left
+    if item.is_sheet:
+        words = f"Enter sheet of {short_day(item.day)}: {item.title}"
+        state = f"{done} of {item.total}" if done else counted(item.total, "question")
+    else:
+        words = f"Resume: {item.title}"
+        state = f"{done} of {item.total}, paused {short_day(item.day)}"
+    name = Content(words).truncate(max(8, width - len(state) - 2), ellipsis=True)
     gap = " " * max(1, width - name.cell_length - len(state))
     return Content.assemble(name, gap, (state, "$text-muted"))

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from pathlib import Path
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -16,12 +15,12 @@ from banks.views.listing import by_subject
 from banks.views.triage import Filter, Row, SubjectCounts, by_urgency, counts, explanation
 from domain.errors import ResieveError
 from domain.questions import Chapter
-from domain.responses import HandTier, Purpose
+from domain.responses import HandTier, Purpose, Reason
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
 from tui.actions import Action
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
 from tui.question_list import SEARCH, QuestionListScreen
-from tui.screens.launch import begin
+from tui.screens.launch import begin, mark, print_sheet
 from tui.screens.question_details import QuestionDetails
 from tui.widgets.scroll_text import ScrollText
 from tui.widgets.text_block import TextBlock
@@ -42,6 +41,9 @@ from tui.widgets.virtual_list import VirtualList
 _WIDE = 110
 _MANY = 200
 """A go over more questions than this is asked about first."""
+_REASONS = {"i": Reason.UNKNOWN, "m": Reason.MIXED_UP, "r": Reason.MISREAD, "s": Reason.SLIP}
+_SURE_WRONG, _ANY = "K", "0"
+"""What is pressed for a reason: the keys that say it while marking."""
 _STEPS = 4
 """Steps of the trail under the list."""
 _TIERS = (Tier.HARD, Tier.HARDER, Tier.HARDEST, Tier.CLEAR, Tier.UNTRIED)
@@ -78,7 +80,9 @@ class TriageScreen(QuestionListScreen):
         Action("missed(-1)", "minus", "Missed less", "Require one day missed less.",
                footer=False),
         Action("set_tier", "t", "Set tier", "Set a tier by hand, with a reason."),
-        Action("print", "T", "Sheet", "Print the listed questions as a worksheet.", footer=False),
+        Action("reason", "r", "Reason", "List what you said a reason for, such as mixed up."),
+        Action("print", "P", "Print", "Print the listed questions as a sheet, to enter later.",
+               footer=False),
         Action("undo", "u,backspace", "Undo", "Undo the last tier set by hand."),
         Action("card", "enter", "Open", "Show the question with its history.", footer=False),
     )  # fmt: skip
@@ -177,6 +181,26 @@ class TriageScreen(QuestionListScreen):
         is_on = not self.wanted.waiting
         self._narrow(waiting=is_on, tiers=frozenset() if is_on else frozenset(HARD_TIERS))
 
+    def action_reason(self) -> None:
+        """Choose a reason to list by; what was sure and wrong is one too."""
+        choices = [(key, str(reason)) for key, reason in _REASONS.items()]
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                self._narrow(
+                    reason=_REASONS.get(key),
+                    sure_wrong=key == _SURE_WRONG,
+                    tiers=frozenset(HARD_TIERS if key == _ANY else ()),
+                )
+
+        self.app.push_screen(
+            ChoiceDialog(
+                "List by which reason?",
+                [*choices, (_SURE_WRONG, "sure and wrong"), (_ANY, "any or none")],
+            ),
+            chosen,
+        )
+
     def action_all(self) -> None:
         """No filter at all."""
         self.query_one("#search", Input).value = ""
@@ -245,11 +269,15 @@ class TriageScreen(QuestionListScreen):
 
     def _go(self, verb: str, purpose: Purpose, *, other_way: bool = False) -> None:
         found = [row.question.id for row in self.rows.items]
-        title = f"{listed_words(self.wanted)}, {filter_words(self.library, self.wanted)}"
-        title = title[:1].upper() + title[1:]
         self._ask_how_many(
-            verb, found, lambda ids: begin(self.app, title, purpose, ids, other_way=other_way)
+            verb,
+            found,
+            lambda ids: begin(self.app, self._title(), purpose, ids, other_way=other_way),
         )
+
+    def _title(self) -> str:
+        title = f"{listed_words(self.wanted)}, {filter_words(self.library, self.wanted)}"
+        return title[:1].upper() + title[1:]
 
     def _ask_how_many(self, verb: str, found: list[str], then: Callable[[list[str]], None]) -> None:
         if len(found) <= _MANY:
@@ -268,28 +296,25 @@ class TriageScreen(QuestionListScreen):
         question = f"{verb} how many of {len(found):,}? The hardest come first."
         self.app.push_screen(TextDialog(question, "100"), answered)
 
+    def mark_selected(self) -> bool:
+        """Mark what is listed, for the day's line that holds it."""
+        found = [row.question.id for row in self.rows.items]
+        self._ask_how_many("Mark", found, lambda ids: mark(self.app, self._title(), None, ids))
+        return bool(found)
+
     def action_print(self) -> None:
-        """Ask where to, and write the sheet."""
-        if self.is_listed and self.rows.items:
-            name = f"triage-{self.library.today()}.pdf"
-            self.app.push_screen(
-                TextDialog("Write the sheet to (.txt .md .html .pdf)", name), self._write
-            )
+        """Print what is listed."""
+        found = [row.question.id for row in self.rows.items]
+        self._ask_how_many("Print", found, self._print)
 
-    def _write(self, name: str | None) -> None:
-        if not name:
-            return
-        from banks.exporters.sheets import Order, write_sheet
-        from banks.views.triage import sheet
+    def _print(self, found: list[str]) -> None:
+        from banks.sittings.printed_sheets import print_list
 
-        title = listed_words(self.wanted)
-        try:
-            found = sheet(self.library, self.rows.items, Order.BOOK, title[:1].upper() + title[1:])
-            write_sheet(Path(name).expanduser(), found)
-        except ResieveError as problem:
-            self.tell(problem)
-        else:
-            self.notify(f"Written: {name}", markup=False)
+        print_sheet(
+            self,
+            f"triage-{self.library.today()}.pdf",
+            lambda path: print_list(self.library, path, self._title(), Purpose.SWEEP, found),
+        )
 
     def action_set_tier(self) -> None:
         """Ask for the tier, then for the reason."""

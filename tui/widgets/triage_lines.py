@@ -79,6 +79,10 @@ def filter_words(library: Library, wanted: Filter) -> str:
     parts = [_place_words(library, wanted)]
     if wanted.missed:
         parts.append(f"missed on {wanted.missed} days or more")
+    if wanted.reason:
+        parts.append(f"{wanted.reason}")
+    if wanted.sure_wrong:
+        parts.append("sure and wrong")
     if wanted.text.strip():
         parts.append(f"with “{wanted.text.strip()}”")
     return ", ".join(parts)

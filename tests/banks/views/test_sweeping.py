@@ -2,10 +2,9 @@
 
 import pytest
 
-from banks.exporters.sheets import Order
 from banks.library import Library
 from banks.views.evidence_log import evidence_log
-from banks.views.sweeping import candidates, sheet, sweep
+from banks.views.sweeping import candidates, sweep
 from domain.tiers import Tier
 from tests.banks.studied import choose, studied
 from tests.builders import bank, full, library
@@ -86,14 +85,6 @@ def test_of_near_duplicates_only_one_is_in_and_a_single_turn_of_sense_makes_them
 
     assert len(numbers) == 2
     assert 4 in numbers
-
-
-def test_the_sheet_holds_exactly_the_picks(opened):
-    found = sweep(opened, 20)
-
-    made = sheet(opened, found, Order.HARDEST)
-
-    assert made.count == len(found.picks)
 
 
 def test_nothing_tried_gives_nothing_to_sweep(tmp_path):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from banks.library import Library
-from domain.responses import Response
+from domain.responses import Purpose, Reason, Response
 from domain.verdicts import Confidence, Verdict
 from tests.builders import bank, bares, keyed, library
 from tui.cli import main
@@ -147,3 +147,30 @@ def test_a_damaged_date_is_wrong_use(store, capsys):
 
     assert leaving.value.code == 2
     assert "'yesterday' is not a date like" in capsys.readouterr().err
+
+
+def test_every_sign_can_be_listed_and_a_reason_stands_alone_or_beside_wrong(store):
+    mark(store, "--mixed-up", "1,2", "--unknown", "3,4", "--wrong", "2,4", "--sure-wrong", "5")
+    found = logged(store)
+
+    assert {n: (words(one), one.reason, one.was_sure) for n, one in found.items()} == {
+        1: ("right unsure", Reason.MIXED_UP, False),
+        2: ("wrong sure", Reason.MIXED_UP, False),
+        3: ("blank sure", Reason.UNKNOWN, False),
+        4: ("wrong sure", Reason.UNKNOWN, False),
+        5: ("wrong sure", None, True),
+    }
+
+
+def test_without_a_purpose_it_is_that_of_the_days_line(tmp_path):
+    library(tmp_path, bank("Book", {"Air": {"One": bares(40)}, "Sea": {"Two": bares(20)}})).close()
+    plan = ["--exam", "2026-09-01", "--roles", "mon revision, tue-sat sweep, sun rest"]
+    store = ["--store", str(tmp_path), "--today"]
+    assert main([*store, "2026-03-02", "plan", *plan]) == 0
+    mark(tmp_path, "--rest", "right")
+    sea = [*store, "2026-03-07", "mark", "--subject", "Sea", "--chapter", "Two", "--wrong"]
+    assert main([*sea, "1-3"]) == main([*sea, "4", "--purpose", "study"]) == 0
+
+    purposes = {number: response.purpose for number, response in logged(tmp_path, "two").items()}
+    assert purposes == {**dict.fromkeys((1, 2, 3), Purpose.SWEEP), 4: Purpose.STUDY}
+    assert {response.purpose for response in logged(tmp_path).values()} == {Purpose.REVISION}
