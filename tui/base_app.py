@@ -26,6 +26,7 @@ SCREENS = {
     "progress": "tui.screens.progress:ProgressScreen",
     "import": "tui.screens.import_file:ImportScreen",
     "settings": "tui.screens.settings:SettingsScreen",
+    "week": "tui.screens.week:WeekScreen",
 }
 """Every screen that can be gone to, imported when it is first opened."""
 

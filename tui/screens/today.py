@@ -65,6 +65,7 @@ class TodayScreen(AppScreen):
         Action("app.visit('bank')", "b", "Bank", "Browse, search and edit the questions."),
         Action("app.visit('mock')", "m", "Mock", "Take a mock paper."),
         Action("app.visit('progress')", "w", "Progress", "See where you stand."),
+        Action("app.visit('week')", "v", "Week", "Look back on the week.", footer=False),
         Action("app.visit('import')", "i", "Import", "Bring questions in from a file."),
         Action("set_up", "x", "Exam & time", "The exam day and the time you have."),
         Action("app.visit('settings')", "comma", "Settings", "Rules, keys and looks."),
@@ -81,7 +82,7 @@ class TodayScreen(AppScreen):
     """
 
     _found: StartupSnapshot | None = None
-    _is_ahead = False
+    _is_ahead = _has_looked_back = False
 
     def body(self) -> ComposeResult:
         """The day on the left; where everything stands on the right, if there is room."""
@@ -111,6 +112,16 @@ class TodayScreen(AppScreen):
             self._look()
         else:
             self.in_background(self._look_behind, group="glance", loads=self._found is None)
+        if not self._has_looked_back:
+            self._look_back()
+
+    def _look_back(self) -> None:
+        """Once a week the week's page comes first."""
+        from banks.views.week import week_due
+
+        self._has_looked_back = True
+        if self.is_current and week_due(self.library):
+            self.app.push_screen(self.app.new_screen("week"))
 
     def _look(self) -> None:
         from banks.planning.intents import begin_day

@@ -1,0 +1,232 @@
+"""The week that is over, beside what was planned for it, and what the next one holds."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from datetime import date
+from itertools import groupby
+
+from msgspec import Struct
+
+from banks.library import Library
+from banks.planning.workload import PlanWorkload
+from banks.views.triage import waiting_state
+from domain.marking.blueprint import ExamBlueprint
+from domain.marking.schemes import parse_scheme
+from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, week_begin
+from domain.plan.study_plan import EntryKind, PlanEntry
+from domain.plan.visits import PlanResponse
+from domain.questions import bank_of
+from domain.responses import Purpose, Reason, Response
+from domain.tiers import WaitingState
+from domain.verdicts import Verdict
+
+QUIET_DAYS = 3
+"""From so many days before the exam on no week is looked back on."""
+
+
+class WeekVisit(Struct, frozen=True):
+    """A visit of the week to come: the days it takes there, and its questions on them."""
+
+    first: date
+    last: date
+    kind: EntryKind
+    subject_title: str
+    questions: int
+
+
+class LostMarks(Struct, frozen=True):
+    """Questions missed for one reason (None: not said), and what those of papers among them
+    cost, in marks.
+    """
+
+    reason: Reason | None
+    questions: int
+    marks: float
+
+
+class WeekView(Struct, frozen=True, kw_only=True):
+    """The seven days from `first` to `last`, and the seven after them.
+
+    `planned` and `done` count questions of visits, as planned on the first of the days;
+    `days_planned` are days with a visit, `days_kept` those on which something of the plan was
+    done, whether planned for them or not, `longest_gap` the most planned days in a row without.
+    `answered` and `minutes` are all that was answered, of whatever purpose.
+    `settled` is how many more questions are settled than before (fewer if negative).
+    """
+
+    first: date
+    last: date
+    exam: date
+    days_planned: int
+    days_kept: int
+    longest_gap: int
+    planned: int
+    done: int
+    answered: int
+    minutes: float
+    settled: int
+    waiting: WaitingState
+    lost: tuple[LostMarks, ...]
+    ahead: tuple[WeekVisit, ...]
+
+
+def week_due(library: Library) -> date | None:
+    """The first day of the week to look back on, None where there is none or it was looked at.
+
+    A week is over on its last day, when that is a day of rest, else on the day after.
+    """
+    inputs = library.settings.plan
+    today = library.today()
+    if inputs.exam is None or not 0 <= QUIET_DAYS < (inputs.exam - today).days:
+        return None
+    first = last_week(library)
+    seen = library.store.cache.load("week-seen", date)
+    if first <= (inputs.start or today) - DAYS_A_WEEK * ONE_DAY or seen == first:
+        return None
+    return first if any(_responses(library, first)) else None
+
+
+def last_week(library: Library) -> date:
+    """The first day of the seven that are over by today."""
+    inputs, today = library.settings.plan, library.today()
+    tomorrow = week_begin(inputs, today + ONE_DAY)
+    begin = tomorrow if tomorrow > today and _is_rest(library, today) else week_begin(inputs, today)
+    return begin - DAYS_A_WEEK * ONE_DAY
+
+
+def _is_rest(library: Library, day: date) -> bool:
+    return not library.settings.plan.minutes[day.weekday()]
+
+
+def remember_week(library: Library, first: date) -> None:
+    """The candidate has looked at this week."""
+    if not library.read_only:
+        library.store.cache.save("week-seen", first)
+
+
+def week_view(library: Library, workload: PlanWorkload) -> WeekView:
+    """The week that is over by today. Raises InputError where no plan can be made."""
+    first = last_week(library)
+    last = first + (DAYS_A_WEEK - 1) * ONE_DAY
+    morning = max(first, workload.inputs.start or first)
+    asked = [
+        entry
+        for entry in workload.plan(morning).entries
+        if entry.is_visit and morning <= entry.day <= last
+    ]
+    events = [event for event in workload.responses() if first <= event.day <= last]
+    days, kept = {entry.day for entry in asked}, {event.day for event in events}
+    responses = list(_responses(library, first))
+    assert workload.inputs.exam is not None
+    return WeekView(
+        first=first,
+        last=last,
+        exam=workload.inputs.exam,
+        days_planned=len(days),
+        days_kept=len(kept),
+        longest_gap=_longest_gap(days, kept),
+        planned=sum(entry.questions for entry in asked),
+        done=_done(asked, events),
+        answered=len(responses),
+        minutes=_minutes(library, responses),
+        settled=_settled_since(library, first),
+        waiting=waiting_state(library, workload.inputs.banks),
+        lost=tuple(_lost(library, responses)),
+        ahead=tuple(_ahead(workload, last + ONE_DAY)),
+    )
+
+
+def _done(asked: Sequence[PlanEntry], events: Sequence[PlanResponse]) -> int:
+    """How many of the questions asked for were answered: of a block those very numbers, of a
+    sweep as many.
+    """
+    revised = {(event.chapter, event.number) for event in events}
+    swept = {
+        (event.subject, event.chapter, event.number)
+        for event in events
+        if event.purpose is Purpose.SWEEP
+    }
+    by_subject = Counter(subject for subject, _, _ in swept)
+    expected: Counter[str] = Counter()
+    done = 0
+    for entry in asked:
+        if entry.kind is EntryKind.SWEEP:
+            expected[entry.subject or ""] += entry.questions
+        else:
+            done += sum(
+                (part.chapter or "", number) in revised
+                for part in entry.parts
+                for number in part.numbers
+            )
+    return done + sum(min(count, by_subject[subject]) for subject, count in expected.items())
+
+
+def _longest_gap(planned: set[date], kept: set[date]) -> int:
+    gap = longest = 0
+    for day in sorted(planned):
+        gap = 0 if day in kept else gap + 1
+        longest = max(longest, gap)
+    return longest
+
+
+def _responses(library: Library, first: date) -> Iterator[Response]:
+    """All that was answered in the seven days from `first` on."""
+    history = library.history
+    end = first + DAYS_A_WEEK * ONE_DAY
+    for question in history.questions():
+        for response in history.responses(question):
+            if response.question == question and first <= history.day(response.at) < end:
+                yield response
+
+
+def _minutes(library: Library, responses: list[Response]) -> float:
+    cap, reading = library.time_cap(), library.history.reading
+    return sum(min(each.seconds + reading(each), cap) for each in responses) / 60
+
+
+def _settled_since(library: Library, day: date) -> int:
+    """How many more questions are settled now than on that morning."""
+    history = library.history
+    return sum(
+        history.standing(question).settled - history.standing_before(question, day).settled
+        for question in history.questions()
+        if bank_of(question) in library.banks
+    )
+
+
+def _lost(library: Library, responses: list[Response]) -> Iterator[LostMarks]:
+    """The week's misses by reason, the most frequent first; those of first study left out."""
+    history, exam = library.history, library.settings.exam or ExamBlueprint()
+    scheme = parse_scheme(exam.scheme)
+    counts: Counter[Reason | None] = Counter()
+    marks: dict[Reason | None, float] = defaultdict(float)
+    for response in responses:
+        verdict = history.verdict(response)
+        if response.purpose is Purpose.STUDY or verdict is Verdict.RIGHT:
+            continue
+        reason = history.reason(response)
+        counts[reason] += 1
+        if response.purpose is Purpose.PAPER:
+            marks[reason] += float(scheme.right - scheme.marks(verdict))
+    for reason, questions in counts.most_common():
+        yield LostMarks(reason, questions, marks[reason])
+
+
+def _ahead(workload: PlanWorkload, first: date) -> Iterator[WeekVisit]:
+    """The visits of the seven days from `first` on, in order."""
+    end = first + DAYS_A_WEEK * ONE_DAY
+    entries = [entry for entry in workload.plan().entries if first <= entry.day < end]
+    visits = sorted((entry for entry in entries if entry.is_visit), key=_visit_key)
+    runs = [list(run) for _, run in groupby(visits, key=_visit_key)]
+    for run in sorted(runs, key=lambda run: run[0].day):
+        yield WeekVisit(
+            run[0].day,
+            run[-1].day,
+            run[0].kind,
+            workload.titles.get(run[0].subject or "", ""),
+            sum(entry.questions for entry in run),
+        )
+
+
+def _visit_key(entry: PlanEntry) -> tuple[str, str]:
+    return entry.subject or "", entry.kind.value

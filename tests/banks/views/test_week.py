@@ -1,0 +1,150 @@
+"""The week's page: its figures against a record kept beside the store, and when it is shown."""
+
+import random
+from collections import Counter
+from datetime import timedelta
+
+import pytest
+from msgspec.structs import replace
+
+from banks.library import Given
+from banks.planning.workload import PlanWorkload
+from banks.views.today import today_view
+from banks.views.week import last_week, remember_week, week_due, week_view
+from domain.marking.blueprint import ExamBlueprint
+from domain.plan.inputs import ONE_DAY
+from domain.responses import Purpose, Reason
+from domain.verdicts import Verdict
+from tests.banks.planned import Clock, answer, planned_library, printed_bank
+from tests.domain.plan.scenes import MONDAY, usual
+
+WEEK = 7 * ONE_DAY
+REASONS = (None, Reason.MISREAD, Reason.MIXED_UP)
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def library(tmp_path, clock):
+    opened = planned_library(tmp_path, clock, planned=printed_bank(questions=40))
+    yield opened
+    opened.close()
+
+
+def view_of(library):
+    return week_view(library, PlanWorkload(library))
+
+
+class Record:
+    """What a candidate did, written down beside the store."""
+
+    def __init__(self):
+        self.days, self.seconds, self.answered = set(), 0.0, 0
+        self.missed = Counter()
+
+    def live(self, library, clock, rng, attendance):
+        """A week, days left out at random, with misses for all sorts of reasons."""
+        for _ in range(7):
+            if rng.random() < attendance:
+                self._day(library, clock, rng)
+            clock.day += ONE_DAY
+
+    def _day(self, library, clock, rng):
+        for line in today_view(library).planned:
+            given = []
+            for question in line.questions[:: rng.choice((1, 2))]:
+                verdict = Verdict.WRONG if rng.random() < 0.3 else Verdict.RIGHT
+                reason = rng.choice(REASONS) if verdict is Verdict.WRONG else None
+                seconds = float(rng.randint(20, 60))
+                given.append(
+                    Given(question=question, verdict=verdict, reason=reason, seconds=seconds)
+                )
+                self.seconds += seconds
+                self.missed[reason] += verdict is Verdict.WRONG
+            if given:
+                library.record(given, line.purpose)
+                self.days.add(clock.day)
+                self.answered += len(given)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_figures_are_those_of_a_record_kept_beside(library, clock, seed):
+    rng = random.Random(seed)
+    attendance = rng.choice((0.5, 0.8, 1.0))
+    for _ in range(3):
+        record = Record()
+        record.live(library, clock, rng, attendance)
+        view = view_of(library)
+        assert view.first == clock.day - WEEK
+        assert view.days_kept == len(record.days)
+        assert view.answered == record.answered
+        assert view.minutes == pytest.approx(record.seconds / 60)
+        assert {each.reason: each.questions for each in view.lost} == +record.missed
+
+
+def test_a_week_lived_as_planned_is_done_whole(library, clock):
+    while clock.day < MONDAY + WEEK:
+        for line in today_view(library).planned:
+            answer(library, line.questions, line.purpose)
+        clock.day += ONE_DAY
+    view = view_of(library)
+    assert view.done == view.planned > 0
+    assert view.days_kept == view.days_planned
+    assert view.longest_gap == 0
+
+
+def test_planned_days_without_work_are_counted_in_a_row(library, clock):
+    answer(library, today_view(library).lines[0].questions)
+    clock.day += WEEK
+    view = view_of(library)
+    assert (view.days_kept, view.longest_gap) == (1, view.days_planned - 1)
+    assert 0 < view.done < view.planned
+
+
+def test_marks_are_lost_in_papers_only_and_by_the_exams_scheme(library, clock):
+    library.save_settings(replace(library.settings, exam=ExamBlueprint(scheme="+4/-1")))
+    answer(library, ["book/clouds.chapter-1/1"], Purpose.PAPER, Verdict.WRONG)
+    answer(library, ["book/clouds.chapter-1/2"], Purpose.REVISION, Verdict.WRONG)
+    clock.day += WEEK
+    (lost,) = view_of(library).lost
+    assert (lost.reason, lost.questions, lost.marks) == (None, 2, 5)
+
+
+def test_the_visits_of_the_next_seven_days_are_named(library, clock):
+    clock.day += WEEK
+    ahead = view_of(library).ahead
+    entries = [
+        entry
+        for entry in PlanWorkload(library).plan().entries
+        if entry.is_visit and entry.day < clock.day + WEEK
+    ]
+    assert sum(visit.questions for visit in ahead) == sum(entry.questions for entry in entries)
+    assert [visit.first for visit in ahead] == sorted(visit.first for visit in ahead)
+
+
+def test_a_week_is_due_once_and_only_after_one_with_work(library, clock):
+    assert week_due(library) is None
+    answer(library, today_view(library).lines[0].questions)
+    assert week_due(library) is None
+    clock.day = MONDAY + WEEK
+    assert week_due(library) == MONDAY == last_week(library)
+    remember_week(library, MONDAY)
+    assert week_due(library) is None
+    clock.day += WEEK
+    assert week_due(library) is None, "nothing was answered in the week after"
+
+
+def test_the_day_of_rest_that_ends_the_week_shows_it(library, clock):
+    answer(library, today_view(library).lines[0].questions)
+    clock.day = MONDAY + 6 * ONE_DAY
+    assert week_due(library) == MONDAY
+
+
+def test_no_week_is_looked_back_on_in_the_last_days(library, clock):
+    clock.day = usual().exam - timedelta(days=10)
+    answer(library, ["book/clouds.chapter-1/1"])
+    clock.day = usual().exam - timedelta(days=3)
+    assert week_due(library) is None

@@ -1,0 +1,236 @@
+"""How did the week go, and what comes next? Shown once a week before Today."""
+
+from collections.abc import Iterator
+
+from msgspec.structs import replace
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.content import Content
+
+from banks.planning.intents import accept
+from banks.planning.workload import PlanWorkload
+from banks.views.plan import PlanOutlook, PlanView, plan_outlook, plan_view
+from banks.views.week import LostMarks, WeekView, WeekVisit, remember_week, week_view
+from domain.errors import ResieveError
+from domain.plan.inputs import PlanInputs
+from domain.plan.study_plan import EntryKind
+from domain.text import counted
+from tui.actions import Action
+from tui.base_screen import AppScreen
+from tui.dates import days_to_exam, short_day
+from tui.dialogs import TextDialog
+from tui.plan_words import advice_words, finish_words, lever_words, pace_words
+from tui.tier_reasons import waiting_words
+from tui.widgets.text_block import TextBlock, hanging
+
+_LABEL = 10
+_MOST_OFFERS = 3
+_LAPSE_DAYS = 3
+"""So many planned days in a row without work are a lapse, and are told kindly."""
+
+
+class WeekScreen(AppScreen):
+    """The week that is over, and at most one decision for the next one."""
+
+    NAME = "week"
+    HEADING = "Week"
+    ABOUT = (
+        "The seven days that are over beside their plan, what was missed and why, and the visits "
+        "of the next seven. Nothing here has to be decided: Enter goes on."
+    )
+    ACTIONS = (
+        Action("back", "enter", "Go on", "Go on to today's plan."),
+        *(
+            Action(
+                f"take({number})", str(number), f"Take {number}", "Take this offer.", footer=False
+            )
+            for number in range(1, _MOST_OFFERS + 1)
+        ),
+        Action("write", "w", "Own line", "Write a line to yourself that stands here every week."),
+        Action("app.visit('plan')", "p", "Plan", "Go to the plan up to the exam."),
+        Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
+        Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
+    )
+    CSS = """
+    WeekScreen VerticalScroll { padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._view: WeekView | None = None
+        self._kept: PlanView | None = None
+        self._outlook: PlanOutlook | None = None
+        self._taken = ""
+
+    def body(self) -> ComposeResult:
+        """One page."""
+        with VerticalScroll():
+            yield TextBlock(id="week")
+
+    def ready(self) -> None:
+        """Read the week in a thread, then what could be decided."""
+        self.in_background(self._read, loads=self._view is None)
+
+    def _read(self) -> None:
+        workload = PlanWorkload(self.library)
+        view, kept = week_view(self.library, workload), plan_view(workload)
+        self.hand_over(self._show, view, kept, None)
+        remember_week(self.library, view.first)
+        self.hand_over(self._show, view, kept, plan_outlook(workload, kept.plan))
+
+    def _show(self, view: WeekView, kept: PlanView, outlook: PlanOutlook | None) -> None:
+        self._view, self._kept, self._outlook = view, kept, outlook
+        days = (view.exam - kept.today).days
+        self.set_title(
+            f"The week of {short_day(view.first)} to {short_day(view.last)}", days_to_exam(days)
+        )
+        self.query_one("#week", TextBlock).show(self._page)
+
+    def _page(self, width: int) -> Content:
+        view = self._view
+        if view is None:
+            return Content("")
+        parts = [
+            *done_lines(view, width),
+            *self._finish(width),
+            Content(),
+            *ahead_lines(view.ahead),
+            *self._decision(width),
+            *self._own_line(width),
+        ]
+        return Content("\n").join(parts)
+
+    def _finish(self, width: int) -> Iterator[Content]:
+        if self._outlook and self._outlook.finishes and self._view:
+            words = finish_words(self._outlook.finishes[-1], self._view.exam)
+            yield _labelled("Finish", words, width)
+
+    def _offers(self) -> list[tuple[str, PlanInputs]]:
+        """The two or three changes of the one decision there may be, in words."""
+        outlook, kept = self._outlook, self._kept
+        if outlook is None or kept is None:
+            return []
+        if outlook.levers:
+            chosen = [*outlook.levers[: _MOST_OFFERS - 1], outlook.levers[-1]]
+            distinct = dict.fromkeys(lever.accept for lever in chosen)
+            levers = [next(one for one in chosen if one.accept == name) for name in distinct]
+            return [(lever_words(lever, kept, kept.titles), lever.inputs) for lever in levers]
+        offers = []
+        if outlook.pace:
+            offers.append((pace_words(outlook.pace), outlook.pace.inputs))
+        if outlook.advice and not outlook.at_attendance.feasible:
+            offers.append((advice_words(outlook.advice), outlook.advice.inputs))
+        return offers
+
+    def _decision(self, width: int) -> Iterator[Content]:
+        offers = self._offers()
+        if self._taken:
+            yield Content()
+            yield Content(f"Taken: {self._taken}. u on the Plan screen undoes it.")
+        if not offers or self._kept is None:
+            return
+        yield Content()
+        heading = "On offer:" if self._kept.plan.feasible else "The plan is short. A key takes one:"
+        yield Content.styled(heading, "bold")
+        for number, (words, _) in enumerate(offers, 1):
+            yield hanging(Content.styled(f"  {number}  ", "bold $accent"), Content(words), width)
+
+    def _own_line(self, width: int) -> Iterator[Content]:
+        line = self.library.settings.own_line
+        yield Content()
+        if line:
+            yield hanging(Content.styled("Your line  ", "$muted"), Content(line), width)
+        else:
+            yield Content.styled("w writes a line of your own: when …, then …", "$muted")
+
+    def action_take(self, number: int) -> None:
+        """Accept an offer; undone like any act."""
+        offers = self._offers()
+        if number > len(offers):
+            return
+        words, inputs = offers[number - 1]
+        try:
+            accept(self.library, inputs)
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self._taken = words
+            self.ready()
+
+    def action_write(self) -> None:
+        """Ask for the candidate's own line."""
+        question = "A line to yourself: when …, then … Empty: none."
+        line = self.library.settings.own_line
+        self.app.push_screen(TextDialog(question, line), self._keep_line)
+
+    def _keep_line(self, line: str | None) -> None:
+        if line is None:
+            return
+        try:
+            self.library.save_settings(replace(self.library.settings, own_line=line.strip()))
+        except ResieveError as problem:
+            self.tell(problem)
+        self.query_one("#week", TextBlock).show(self._page)
+
+    def action_scroll(self, step: int) -> None:
+        """Scroll a page that is longer than the screen."""
+        self.query_one(VerticalScroll).scroll_relative(y=step * 3, animate=False)
+
+
+def done_lines(view: WeekView, width: int) -> Iterator[Content]:
+    """What was done of the week's plan, what is waiting, and what was missed."""
+    yield Content.styled(_done(view), "bold")
+    if view.longest_gap >= _LAPSE_DAYS:
+        yield Content(
+            f"{counted(view.longest_gap, 'planned day')} in a row without work: replanned, "
+            "no need to catch up."
+        )
+    yield Content()
+    yield _labelled("Waiting", waiting_words(view.waiting).partition(" · ")[0][8:], width)
+    change = f" ({abs(view.settled):,} {'more' if view.settled > 0 else 'fewer'} than a week ago)"
+    settled = f"{view.waiting.settled:,}{change if view.settled else ''}"
+    yield _labelled("Settled", settled, width)
+    if view.lost:
+        yield _labelled("Missed", _missed(view.lost), width)
+
+
+def _done(view: WeekView) -> str:
+    if not view.planned:
+        return f"No visit was planned; {counted(view.answered, 'question')} answered."
+    done = (
+        f"{counted(view.days_kept, 'day')} with work, {view.days_planned} planned; "
+        f"{view.done:,} of {counted(view.planned, 'planned question')}"
+    )
+    hours, minutes = divmod(round(view.minutes), 60)
+    time = f" in {hours} h {minutes:02} min" if hours else f" in {minutes} min" if minutes else ""
+    return f"{done}; {view.answered:,} answered in all{time}"
+
+
+def _missed(lost: tuple[LostMarks, ...]) -> str:
+    """ "12 didn't know, 5 mixed up (25 marks in papers), 30 without a reason"."""
+    parts = []
+    for each in lost:
+        reason = each.reason.value if each.reason else "without a reason"
+        marks = f" ({each.marks:,.0f} marks in papers)" if each.marks else ""
+        parts.append(f"{each.questions:,} {reason}{marks}")
+    return ", ".join(parts)
+
+
+def ahead_lines(visits: tuple[WeekVisit, ...]) -> Iterator[Content]:
+    """The visits of the next seven days."""
+    yield Content.styled("The next seven days", "bold")
+    if not visits:
+        yield Content("  No visits: spare days")
+    for visit in visits:
+        days = short_day(visit.first)
+        if visit.last != visit.first:
+            days += f" – {short_day(visit.last)}"
+        verb = "sweep" if visit.kind is EntryKind.SWEEP else "revise"
+        count = counted(visit.questions, "question")
+        yield Content.assemble(
+            (f"  {days:<25}", "$muted"), f"{verb} {visit.subject_title}, {count}"
+        )
+
+
+def _labelled(label: str, words: str, width: int) -> Content:
+    return hanging(Content.styled(f"{label:<{_LABEL}}", "$muted"), Content(words), width)
