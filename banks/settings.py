@@ -21,7 +21,8 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     `idle_cap` the most seconds one question may count; `keys` maps action names to keys.
     `exam` is how the exam is made and marked, None until it is told. `paper` is how the next mock
     paper is made, None until it is set: then as the exam, from questions with an answer key.
-    `own_line` is what the candidate writes to themselves on the week's page.
+    `own_line` is what the candidate writes to themselves on the week's page,
+    `checklist` what they take along to the exam.
     """
 
     plan: PlanInputs = PlanInputs()
@@ -33,6 +34,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     exam: ExamBlueprint | None = None
     paper: Blueprint | None = None
     own_line: str = ""
+    checklist: tuple[str, ...] = ()
 
     def problems(self) -> list[str]:
         """What makes these settings unusable, in words; empty when they are fine."""

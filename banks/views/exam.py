@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 from msgspec.structs import replace
 
@@ -45,6 +46,18 @@ def tell_exam(library: Library, exam: ExamBlueprint | None) -> None:
     if exam is not None:
         exam.check()
     library.save_settings(replace(library.settings, exam=exam))
+
+
+def keep_checklist(library: Library, text: str) -> None:
+    """Keep what to take along, things between semicolons; an empty text keeps none."""
+    things = tuple(filter(None, (" ".join(part.split()) for part in text.split(";"))))
+    library.save_settings(replace(library.settings, checklist=things))
+
+
+def exam_morning(library: Library) -> tuple[ExamBlueprint | None, date | None, tuple[str, ...]]:
+    """What the card for the morning needs: the exam as told, its day, and what to take along."""
+    settings = library.settings
+    return settings.exam, settings.plan.exam, settings.checklist
 
 
 def drawable(library: Library, reading: EvidenceLog) -> Blueprint:

@@ -1,6 +1,7 @@
 """`exam`: how the exam is made and marked. `mock`: a paper taken from the book, and results."""
 
 from argparse import ArgumentParser, Namespace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import InputError, UsageError
@@ -201,20 +202,33 @@ def _exam_options(parser: ArgumentParser) -> None:
     add("--scheme", metavar="S", help='marking scheme, right/wrong, such as "+4/-1"')
     add("--sections", metavar="S", help='questions per subject: "Clouds 20; Wind 10 +2/-1"')
     add("--hour", metavar="HH:MM", help="when it begins")
+    add("--checklist", metavar="LIST", help='what to take along: "admission card; two pens"')
+    add("--card", metavar="FILE", help="write the card for the morning: .txt .md .html .pdf")
     json_option(parser)
 
 
 def _exam(context: Context, arguments: Namespace) -> int:
     """Show what is known of the exam, after changing what is given."""
     from banks.views.evidence_log import evidence_log
-    from banks.views.exam import exam_blueprint, sections_text, tell_exam, told_exam
+    from banks.views.exam import (
+        exam_blueprint,
+        keep_checklist,
+        sections_text,
+        tell_exam,
+        told_exam,
+    )
     from domain.marking.blueprint import ExamBlueprint
 
     given = ("questions", "minutes", "scheme", "sections", "hour")
     changing = any(getattr(arguments, name) is not None for name in given)
-    library = context.library(read_only=not changing)
+    listing = arguments.checklist is not None
+    library = context.library(read_only=not (changing or listing))
     if changing:
         tell_exam(library, _exam_given(library, arguments))
+    if listing:
+        keep_checklist(library, arguments.checklist)
+    if arguments.card:
+        return _write_card(context, library, Path(arguments.card))
     read, told = evidence_log(library), told_exam(library)
     exam = told or ExamBlueprint()
     paper = exam_blueprint(library, read)
@@ -233,6 +247,22 @@ def _exam(context: Context, arguments: Namespace) -> int:
     neutral = "" if told else " (not told yet: set it with --questions …)"
     context.say(f"{exam.text}{neutral}")
     context.say(sections_text(read, paper))
+    return 0
+
+
+def _write_card(context: Context, library: "Library", path: Path) -> int:
+    """The page for the exam's morning."""
+    from banks.exporters.exam_card import exam_card, to_bytes
+    from banks.exporters.save_file import write_file
+    from banks.views.exam import exam_morning
+    from domain.marking.blueprint import ExamBlueprint
+
+    exam, day, checklist = exam_morning(library)
+    if exam is None:
+        context.warn("nothing is told of the exam yet; the card shows a neutral one")
+    card = exam_card(exam or ExamBlueprint(), day, checklist)
+    write_file(path, to_bytes(card, path.suffix.lower()))
+    context.say(f"{path}: the card for the exam is written")
     return 0
 
 
