@@ -6,6 +6,7 @@ it takes time linear in the texts.
 
 import unicodedata
 from decimal import MAX_EMAX, MIN_EMIN, Context, Decimal
+from functools import lru_cache
 from math import isfinite
 
 from domain.questions import Kind, Question, normal_text
@@ -57,8 +58,14 @@ def _twins(question: Question) -> dict[str, str]:
 
 
 def _are_twins(question: Question, one: str, other: str) -> bool:
-    texts = [normal_text(option.text) for option in question.options if option.id in (one, other)]
-    return len(texts) == 2 and texts[0] == texts[1]
+    texts = [option.text for option in question.options if option.id in (one, other)]
+    return len(texts) == 2 and (texts[0] == texts[1] or _same(*texts))
+
+
+@lru_cache(maxsize=1 << 14)
+def _same(text: str, other: str) -> bool:
+    """Whether two options say the same. A history asks it again and again of the same two."""
+    return normal_text(text) == normal_text(other)
 
 
 def _folded(text: str) -> str:

@@ -46,7 +46,7 @@ from domain.responses import (
     Withdrawal,
     study_day,
 )
-from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, trail
+from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, is_waiting, trail
 from domain.verdicts import Confidence, Verdict
 
 R = TypeVar("R", bound=Record)
@@ -260,6 +260,15 @@ class History:
             return standing
         events = (event for event in self.tier_events(question_id) if event.day < day)
         return fold(events, self.rules)
+
+    def was_waiting(self, question_id: str, day: date) -> bool:
+        """Whether a question was waiting on the morning of a study day."""
+        after_days = self.rules.waiting_days
+        tried = (self.day(one.at) for one in self.responses(question_id))
+        last = max((one for one in tried if one < day), default=None)
+        if last is None or (day - last).days < after_days:
+            return False  # most are told by their days alone, without a fold
+        return is_waiting(self.standing_before(question_id, day), day, after_days)
 
     def _hand_set(self, question_id: str) -> bool:
         return any(type(record) is HandTier for record in self.events(question_id))

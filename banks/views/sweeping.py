@@ -7,7 +7,6 @@ from datetime import date
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.find_duplicates import find_duplicates
 from banks.library import Library
 from banks.planning.first_study import FirstStudies
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
@@ -114,6 +113,8 @@ def _choose(
 
 def _near_pairs(library: Library, ids: list[str]) -> Iterator[tuple[str, str]]:
     """Pairs among these questions that are nearly the same."""
+    from banks.find_duplicates import find_duplicates
+
     for bank in library.banks.values():
         picked = {name: bank.questions[name] for name in ids if name in bank.questions}
         for pair in find_duplicates(bank_with(bank, questions=picked)):

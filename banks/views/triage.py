@@ -134,7 +134,7 @@ def waiting_by_subject(
         standing = history.standing(question_id)
         now[subject] += is_waiting(standing, today, after)
         settled[subject] += standing.settled
-        then[subject] += is_waiting(history.standing_before(question_id, week_ago), week_ago, after)
+        then[subject] += history.was_waiting(question_id, week_ago)
     last_tried = _last_tried(library)
     return {
         key: WaitingState(now[key], now[key] - then[key], settled[key], last_tried) for key in now

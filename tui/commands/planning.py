@@ -320,22 +320,23 @@ def _today_options(parser: ArgumentParser) -> None:
 
 
 def _today(context: Context, arguments: Namespace) -> int:
-    from banks.planning.workload import PlanWorkload
+    from banks.planning.workload import PlanWorkload, plan_inputs
     from banks.views.today import today_view
 
     if arguments.line is not None and not arguments.sheet:
         raise InputError("--line goes with --sheet")
     library = context.library(read_only=not arguments.sheet)
-    view = today_view(library, ahead=arguments.ahead)
-    if not view.is_set_up:
+    if not plan_inputs(library).is_set_up:
         raise InputError("there is no plan yet; `resieve plan --exam YYYY-MM-DD` makes one")
+    workload = PlanWorkload(library)
+    view = today_view(library, workload, ahead=arguments.ahead)
     if arguments.sheet:
         _print_lines(context, library, view, arguments)
         return 0
     if arguments.json:
         context.json(today_json(view))
     else:
-        for line in _today_lines(view, PlanWorkload(library)):
+        for line in _today_lines(view, workload):
             context.say(line)
     return 0
 
