@@ -19,6 +19,7 @@ GROUPS = (
     "start_app",
     "looking",
     "marking",
+    "banks",
     "maintenance",
     "importing",
     "evidence",

@@ -21,6 +21,7 @@ from domain.responses import FirstStudyDone
 from domain.tiers import Tier
 
 if TYPE_CHECKING:
+    from banks.contents import StoreContents
     from banks.library import Library
 
 ALL, NONE = "all", "none"
@@ -44,10 +45,23 @@ class ChapterStudy(Struct, frozen=True):
     questions: tuple[Question, ...]
 
 
+class StudyState(Struct, frozen=True):
+    """A chapter's first study, in titles: the questions tried, the day on which it was said to be
+    done, and the day from which its subject is revised where that lies ahead.
+    """
+
+    subject: str
+    chapter: str
+    questions: int
+    tried: int
+    said_done: date | None
+    revised_from: date | None
+
+
 class FirstStudies:
     """What was said to be studied, and when."""
 
-    def __init__(self, library: "Library") -> None:
+    def __init__(self, library: "StoreContents") -> None:
         self._days: dict[str, date] = {}
         for record in library.history.records_of(FirstStudyDone):
             self._days[f"{record.bank}/{record.chapter or record.subject}"] = record.day
@@ -117,6 +131,24 @@ def waiting_subjects(library: "Library", inputs: PlanInputs | None = None) -> di
         for subject in bank.subjects
     }
     return {name: day for name, day in days.items() if day and day > library.today()}
+
+
+def study_states(library: "Library", bank: Bank) -> Iterator[StudyState]:
+    """The first study of each chapter of a bank, in book order."""
+    studies, waiting = FirstStudies(library), waiting_subjects(library)
+    for subject in bank.subjects:
+        name = f"{bank.id}/{subject.id}"
+        for chapter in subject.chapters:
+            questions = bank.in_chapter(chapter.id)
+            tiers = [library.history.standing(question.id).tier for question in questions]
+            yield StudyState(
+                subject.title,
+                chapter.title,
+                len(questions),
+                sum(tier is not Tier.UNTRIED for tier in tiers),
+                studies.day_of(name, f"{bank.id}/{chapter.id}"),
+                waiting.get(name),
+            )
 
 
 def next_chapters(library: "Library", workload: PlanWorkload) -> Iterator[ChapterStudy]:

@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from banks.library import Library
 from banks.planning.visits import due_sweeps, empty_sweeps, sweep_begun, visit_ended
-from banks.planning.workload import PlanWorkload, try_out
+from banks.planning.workload import PlanWorkload, banks_that_count, try_out
 from domain.errors import InputError
 from domain.plan.inputs import ONE_DAY, PlanInputs
 from domain.plan.parsing import KEPT
@@ -35,6 +35,26 @@ def accept(library: Library, inputs: PlanInputs) -> StudyPlan:
     plan = try_out(workload, inputs)
     library.accept_plan(replace(inputs, order=plan.order, paper_days=plan.paper_days))
     return plan
+
+
+def count_bank(library: Library, bank: str, *, counts: bool) -> None:
+    """Let a bank count in the plan, or set it aside; undone like any act.
+
+    Raises InputError where it is so already, or would leave no bank to plan.
+    """
+    inputs, title = library.settings.plan, library.bank(bank).title
+    counting = banks_that_count(library)
+    if (bank in counting) == counts:
+        state = "counts already" if counts else "is set aside already"
+        raise InputError(f"{title} {state}; nothing was changed")
+    if counting == {bank}:
+        raise InputError(f"{title} is the only bank that counts; take up another one first")
+    kept = [one for one in library.banks if (counts if one == bank else one in counting)]
+    inputs = replace(inputs, banks=tuple(kept))
+    if inputs.is_set_up:
+        accept(library, inputs)
+    else:
+        library.accept_plan(inputs)
 
 
 def begin_day(

@@ -42,6 +42,11 @@ def counting_banks(inputs: PlanInputs, banks: Mapping[str, Bank]) -> list[Bank]:
     return sorted(banks.values(), key=lambda bank: -len(bank.questions))[:1]
 
 
+def banks_that_count(library: "StoreContents") -> frozenset[str]:
+    """The ids of the banks that the plan is for."""
+    return frozenset(bank.id for bank in counting_banks(library.settings.plan, library.banks))
+
+
 def plan_inputs(library: "StoreContents") -> PlanInputs:
     """The plan's inputs as they are kept."""
     return library.settings.plan

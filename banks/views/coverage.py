@@ -1,4 +1,6 @@
-"""Both rounds against the plan as it was on its first day: what was due by when, what is done."""
+"""First study, rounds and sweeps, each apart: what was due by when in the plan as it was on its
+first day, and what is done.
+"""
 
 from collections import Counter
 from datetime import date
@@ -6,11 +8,13 @@ from datetime import date
 from msgspec import Struct
 
 from banks.library import Library
+from banks.planning.first_study import FirstStudies
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
 from domain.plan.study_plan import EntryKind
 from domain.responses import Purpose
+from domain.tiers import Tier
 
 
 class RoundCoverage(Struct, frozen=True):
@@ -22,6 +26,21 @@ class RoundCoverage(Struct, frozen=True):
     done: int
 
 
+class SweepCoverage(Struct, frozen=True):
+    """The sweeps of the first plan, how many of them were due before today, and those finished."""
+
+    planned: int
+    due: int
+    done: int
+
+
+class StudyCoverage(Struct, frozen=True):
+    """The questions of the banks that count; those studied were tried or said to be studied."""
+
+    questions: int
+    studied: int
+
+
 class Coverage:
     """What was due and what is done, by day. `has_plan` is False where no exam day is set.
 
@@ -31,15 +50,17 @@ class Coverage:
     def __init__(self, library: Library, reading: EvidenceLog) -> None:
         self.today = reading.today
         self._blocks: list[tuple[date, int, int]] = []
-        self._sweeps: list[tuple[date, int]] = []
-        self.has_plan = library.settings.plan.is_set_up and self._plan(library)
+        self._sweep_days: list[date] = []
+        self._sweeps_done = 0
+        self._workload = PlanWorkload(library)
+        self.has_plan = library.settings.plan.is_set_up and self._plan()
         planned = sum(questions for _, _, questions in self._blocks)
         passes = max(1, round(planned / max(1, len(reading.studied))))
         self._revised = _days(reading, Purpose.REVISION, passes)
         self._swept = _days(reading, Purpose.SWEEP, 1)
 
-    def _plan(self, library: Library) -> bool:
-        workload = PlanWorkload(library)
+    def _plan(self) -> bool:
+        workload = self._workload
         first = min((event.day for event in workload.responses()), default=workload.today)
         try:
             plan = workload.plan(min(first, workload.inputs.start or first))
@@ -49,7 +70,9 @@ class Coverage:
             if entry.kind is EntryKind.BLOCK:
                 self._blocks.append((entry.day, entry.round or 1, entry.questions))
             elif entry.kind is EntryKind.SWEEP:
-                self._sweeps.append((entry.day, entry.questions))
+                self._sweep_days.append(entry.day)
+        finished = workload.progress(workload.today).sweeps
+        self._sweeps_done = sum(map(len, finished.values()))
         return True
 
     def revised(self, day: date) -> int:
@@ -78,6 +101,26 @@ class Coverage:
             left -= done
             found.append(RoundCoverage(number, planned[number], due[number], done))
         return found
+
+    def sweeps(self) -> SweepCoverage | None:
+        """The plan's sweeps; None without a plan."""
+        if not self.has_plan:
+            return None
+        due = sum(day < self.today for day in self._sweep_days)
+        return SweepCoverage(len(self._sweep_days), due, self._sweeps_done)
+
+    def first_study(self) -> StudyCoverage:
+        """How far the first study is."""
+        history, studies = self._workload.library.history, FirstStudies(self._workload.library)
+        questions = studied = 0
+        for subject in self._workload.subjects:
+            for chapter, question in self._workload.active_questions(subject.id):
+                questions += 1
+                studied += (
+                    studies.day_of(subject.id, chapter) is not None
+                    or history.standing(question.id).tier is not Tier.UNTRIED
+                )
+        return StudyCoverage(questions, studied)
 
 
 def _days(reading: EvidenceLog, purpose: Purpose, passes: int) -> list[date]:

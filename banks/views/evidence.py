@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.views.confusions import Confusions, confusions
-from banks.views.coverage import Coverage, RoundCoverage
+from banks.views.coverage import Coverage, RoundCoverage, StudyCoverage, SweepCoverage
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
 from banks.views.papers import Sat, sat
@@ -151,7 +151,9 @@ class Evidence(Struct, frozen=True):
     chapters: list[ChapterEvidence]
     calibration: CalibrationView
     memory: MemoryView
+    first_study: StudyCoverage
     rounds: list[RoundCoverage]
+    sweeps: SweepCoverage | None
     weeks: list[Week]
     papers: list[Sat]
     mixed_up: Confusions
@@ -186,7 +188,9 @@ def evidence(library: Library) -> Evidence:
             advice(found, scheme),
         ),
         memory=_memory(read),
+        first_study=coverage.first_study(),
         rounds=coverage.rounds(),
+        sweeps=coverage.sweeps(),
         weeks=weeks(read, paper, coverage, library.history.rules.waiting_days),
         papers=sat(library),
         mixed_up=confusions(library),

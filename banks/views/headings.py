@@ -6,6 +6,7 @@ from datetime import timedelta
 from msgspec import Struct
 
 from banks.library import Library
+from banks.planning.workload import banks_that_count
 from banks.views.triage import Row
 from domain.errors import InputError
 from domain.plan.study_plan import EntryKind
@@ -25,6 +26,29 @@ class BankHeading(Struct, frozen=True):
     def depth(self) -> int:
         """0 everything, 1 a bank, 2 a subject, 3 a chapter."""
         return bool(self.bank) + bool(self.subject) + bool(self.chapter)
+
+
+class BankState(Struct, frozen=True):
+    """A bank, its active questions, and whether it counts in the plan."""
+
+    id: str
+    title: str
+    subjects: int
+    questions: int
+    counts: bool
+
+
+def bank_states(library: Library) -> list[BankState]:
+    """Every bank in its order."""
+    counting = banks_that_count(library)
+    return [
+        BankState(bank.id, bank.title, len(bank.subjects), _active(bank), bank.id in counting)
+        for bank in library.banks.values()
+    ]
+
+
+def _active(bank: Bank) -> int:
+    return sum(not question.retired for question in bank.questions.values())
 
 
 def headings(library: Library) -> list[BankHeading]:

@@ -1,10 +1,14 @@
 """The Bank screen at 80x24: browsing, searching, changing several at once, undo."""
 
+from datetime import date
+
 import pytest
+from msgspec.structs import replace
 
 from banks.library import Library
 from domain.errors import StoreError
 from domain.questions import Figure
+from domain.responses import FirstStudyDone
 from domain.tiers import Tier
 from tests.builders import bank, bare, bares, full, library, respond
 from tests.tui.stage import Stage, settled, type_text
@@ -292,3 +296,28 @@ async def test_after_retiring_the_next_question_is_selected_not_the_first(opened
         shown = await settled(pilot)
 
     assert ">    3" in shown
+
+
+async def test_first_study_of_a_heading_is_said_and_undone_and_a_bank_taken_up(opened):
+    opened.save_bank(bank("Extra", {"Radar": {"Echoes": bares(2)}}))
+    plan = replace(opened.settings.plan, exam=date(2026, 9, 1))
+    opened.save_settings(replace(opened.settings, plan=plan))
+    app = Stage(opened, BankScreen())
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await pilot.press("j", "j", "F", "l", *"2026-06-01", "enter")
+        later = await settled(pilot)
+        await pilot.press("F", "d")
+        studied = await settled(pilot)
+        records = opened.history.records_of(FirstStudyDone)
+        await pilot.press("u", "u")
+        neither = await settled(pilot)
+        await pilot.press("G", "k", "k", "F", "y")
+        await settled(pilot)
+
+    assert "revised from 1 Jun on" in later.splitlines()[0]
+    assert "studied by 2 Mar" in studied.splitlines()[0]
+    assert [(one.subject, one.chapter) for one in records] == [("wind", "")]
+    assert opened.history.records_of(FirstStudyDone) == []
+    assert "studied" not in neither.splitlines()[0]
+    assert opened.settings.plan.banks == ("observer", "extra")

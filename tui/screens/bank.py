@@ -8,6 +8,7 @@ from textual.content import Content
 from textual.events import Resize
 
 from banks.contents import Location
+from banks.planning.first_study import FirstStudies, waiting_subjects
 from banks.views.drill import context, show_question
 from banks.views.headings import (
     BankHeading,
@@ -22,6 +23,7 @@ from domain.questions import slug
 from domain.responses import Purpose
 from domain.text import counted
 from tui.actions import Action
+from tui.dates import day_near
 from tui.dialogs import ChoiceDialog
 from tui.question_list import SEARCH
 from tui.screens.annotations import show_figure
@@ -65,6 +67,8 @@ class BankScreen(BankEdits):
         Action("shown", "o", "Show", "List all, to check, disputed or retired.", footer=False),
         Action("new_heading", "c", "Heading", "Add a bank, subject or chapter.", footer=False),
         Action("rename", "r", "Rename", "Rename the selected heading.", footer=False),
+        Action("first_study", "F", "First study",
+               "Say that a heading is studied, or that a bank counts.", footer=False),
         Action("print", "P", "Print", "Print the listed questions as a sheet, to enter later.",
                footer=False),
         Action("key", "y", "Key", "Enter the selected chapter's answer key.", footer=False),
@@ -142,7 +146,19 @@ class BankScreen(BankEdits):
         words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
             self.heading.title if self._shown == "a" else _SHOWN[self._shown]
         )  # fmt: skip
-        self.set_title(f"Bank · {words}", counted(len(found), "question"))
+        self.set_title(f"Bank · {words}", f"{self._study_words()}{counted(len(found), 'question')}")
+
+    def _study_words(self) -> str:
+        """What was said of the selected heading's first study, before the count."""
+        heading = self.heading
+        if not heading.subject:
+            return ""
+        subject, today = f"{heading.bank}/{heading.subject}", self.library.today()
+        if day := waiting_subjects(self.library).get(subject):
+            return f"revised from {day_near(day, today)} on · "
+        chapter = f"{heading.bank}/{heading.chapter}"
+        done = FirstStudies(self.library).day_of(subject, chapter)
+        return f"studied by {day_near(done, today)} · " if done else ""
 
     def _found(self) -> list[Row]:
         if self._shown == "r":

@@ -1,16 +1,23 @@
 """What can be changed on the Bank screen: headings, and one or several questions at once."""
 
 from collections.abc import Callable, Sequence
+from datetime import date
 
 from banks.intake.heading_index import new_bank, with_chapter
+from banks.planning.first_study import open_subject, say_studied
+from banks.planning.intents import count_bank
+from banks.planning.workload import banks_that_count
 from banks.views.headings import BankHeading, headings
 from domain import editing
 from domain.errors import InputError
+from domain.plan.parsing import parse_day
 from domain.questions import Bank, Question, bank_of
+from domain.responses import FirstStudyDone, PlanAccepted
 from domain.text import counted, tidy
-from tui.dialogs import ChoiceDialog, ConfirmDialog, PickDialog, TextDialog
+from tui.dates import long_day
+from tui.dialogs import ChoiceDialog, ConfirmDialog, PickDialog, TextDialog, confirmed, given
 from tui.question_list import QuestionListScreen
-from tui.save_in_background import save_edit, undo_edit
+from tui.save_in_background import attempt, save_edit, undo_edit
 from tui.widgets.bank_lines import heading_line
 from tui.widgets.virtual_list import VirtualList
 
@@ -85,12 +92,13 @@ class BankEdits(QuestionListScreen):
             self._confirm_retiring(bank, chosen)
 
     def _confirm_retiring(self, bank: Bank, chosen: list[Question]) -> None:
-        def confirmed(choice: str | None) -> None:
-            if choice == "y":
-                self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
-
         question = f"Retire {_count(chosen)}? Their history stays, and this can be undone."
-        self.app.push_screen(ConfirmDialog(question), confirmed)
+        self.app.push_screen(
+            ConfirmDialog(question),
+            confirmed(
+                lambda: self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
+            ),
+        )
 
     def action_checked(self) -> None:
         """Compared with the print: nothing is doubtful any more."""
@@ -101,8 +109,12 @@ class BankEdits(QuestionListScreen):
             self._save(bank, checked, f"{_count(checked)} checked")
 
     def action_undo(self) -> None:
-        """Take the newest edit back."""
-        undo_edit(self, self.ready)
+        """Undo the newest edit, or what was said of a first study or a bank that counts."""
+        newest = self.library.newest
+        if newest and all(isinstance(one, FirstStudyDone | PlanAccepted) for one in newest.records):
+            attempt(self, self.library.undo, lambda: self._saved(f"{newest.label} undone"))
+        else:
+            undo_edit(self, self.ready)
 
     def _one_bank(self, chosen: list[Question]) -> Bank | None:
         names = {bank_of(question.id) for question in chosen}
@@ -174,6 +186,68 @@ class BankEdits(QuestionListScreen):
             save_edit(self, changed, [], label, lambda: self._saved(label))
 
         self._ask("New title:", rename, heading.title)
+
+    def action_first_study(self) -> None:
+        """Say that the selected subject or chapter is studied, or from when it is revised; of a
+        bank, whether it counts in the plan.
+        """
+        heading = self.heading
+        if not heading.bank:
+            self.tell("Select a bank, a subject or a chapter first.")
+        elif not heading.subject:
+            self._ask_counting(heading)
+        elif heading.chapter:
+            self.app.push_screen(
+                ConfirmDialog(f"{heading.title}: is its first study done?"),
+                confirmed(lambda: self._say_studied(heading)),
+            )
+        else:
+            self._ask_study(heading)
+
+    def _ask_study(self, heading: BankHeading) -> None:
+        choices = [("d", "done: revise it from today on"), ("l", "later: revise it from a day on")]
+
+        def chosen(choice: str) -> None:
+            if choice == "d":
+                self._say_studied(heading)
+            else:
+                self.app.push_screen(
+                    TextDialog(f"Revise {heading.title} from which day on?", check=parse_day),
+                    given(lambda text: self._open_from(heading, parse_day(text))),
+                )
+
+        question = f"{heading.title}: is its first study done?"
+        self.app.push_screen(ChoiceDialog(question, choices), given(chosen))
+
+    def _say_studied(self, heading: BankHeading) -> None:
+        attempt(
+            self,
+            lambda: say_studied(self.library, heading.bank, heading.subject, heading.chapter),
+            lambda: self._saved(f"{heading.title} is studied"),
+        )
+
+    def _open_from(self, heading: BankHeading, day: date) -> None:
+        attempt(
+            self,
+            lambda: open_subject(self.library, f"{heading.bank}/{heading.subject}", day),
+            lambda: self._saved(f"{heading.title} is revised from {long_day(day)} on"),
+        )
+
+    def _ask_counting(self, heading: BankHeading) -> None:
+        counts = heading.bank in banks_that_count(self.library)
+        question = f"{heading.title} {'counts' if counts else 'does not count'} in the plan."
+        state = "set aside" if counts else "taken up"
+        dialog = ConfirmDialog(question, "Set it aside" if counts else "Take it up", "Leave it so")
+        self.app.push_screen(
+            dialog,
+            confirmed(
+                lambda: attempt(
+                    self,
+                    lambda: count_bank(self.library, heading.bank, counts=not counts),
+                    lambda: self._saved(f"{heading.title} is {state}"),
+                )
+            ),
+        )
 
     def _ask(self, question: str, then: Callable[[str], None], value: str = "") -> None:
         def answered(text: str | None) -> None:

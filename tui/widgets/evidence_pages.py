@@ -1,6 +1,6 @@
 """The pages of the Progress screen: one sentence each, a picture, its figures at one edge."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from textual.content import Content
@@ -34,7 +34,7 @@ class PageLayout(NamedTuple):
     @property
     def picture_rows(self) -> int:
         """Rows of a picture: half the page, within reason."""
-        return max(7, min(19, self.height // 2 - 3))
+        return max(7, min(18, self.height // 2 - 4))
 
 
 Page = Callable[[Evidence, PageLayout], Content]
@@ -168,14 +168,18 @@ def _coverage(found: Evidence, layout: PageLayout) -> list[Content]:
     return [
         _head(words),
         curves(drawn, days, (0.0, top), layout.width, layout.picture_rows),
-        *(
-            _wrapped(
-                f"Round {one.round}: {one.done:,} of {one.planned:,} done, {one.due:,} due by now",
-                layout.width, "$muted",
-            )[0]
-            for one in found.rounds
-        ),
-    ]  # fmt: skip
+        *(_wrapped(line, layout.width, "$muted")[0] for line in _coverage_words(found)),
+    ]
+
+
+def _coverage_words(found: Evidence) -> Iterator[str]:
+    """First study, each round and the sweeps apart."""
+    study = found.first_study
+    yield f"First study: {study.studied:,} of {study.questions:,} questions"
+    for one in found.rounds:
+        yield f"Round {one.round}: {one.done:,} of {one.planned:,} done, {one.due:,} due by now"
+    if sweeps := found.sweeps:
+        yield f"Sweeps: {sweeps.done} of {sweeps.planned} done, {sweeps.due} due by now"
 
 
 def _ready_table(found: Evidence, layout: PageLayout) -> list[Content]:

@@ -81,8 +81,11 @@ def _coverage(found: Evidence) -> Iterable[str]:
     if found.weeks:
         now = found.weeks[-1]
         yield _line(f"{now.revised} questions revised, {now.swept} swept.")
+    yield _line(f"First study: {found.first_study.studied} of {found.first_study.questions}.")
     for one in found.rounds:
         yield _line(f"Round {one.round}: {one.done} of {one.planned}, {one.due} due by today.")
+    if sweeps := found.sweeps:
+        yield _line(f"Sweeps: {sweeps.done} of {sweeps.planned}, {sweeps.due} due by today.")
 
 
 def _subjects(found: Evidence) -> Iterable[str]:

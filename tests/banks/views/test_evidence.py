@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from banks.exporters.report.report_page import page, save
 from banks.library import Library
+from banks.planning.first_study import say_studied
 from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
 from banks.views.weeks import AT_MOST, ends
@@ -16,7 +17,7 @@ from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.tiers import Judged, Tier, fold, is_waiting
 from tests.banks.studied import STRENGTH, choose, studied
-from tests.builders import MORNING, bank, bares, full, library
+from tests.builders import MORNING, bank, bares, full, library, respond
 
 TODAY = MORNING.date()
 
@@ -139,6 +140,7 @@ def test_coverage_only_grows_and_without_a_plan_nothing_is_due(found):
     assert revised == sorted(revised)
     assert {week.due for week in found.weeks} == {None}
     assert found.rounds == []
+    assert found.sweeps is None
 
 
 def test_with_a_plan_both_rounds_stand_against_it(opened):
@@ -155,6 +157,18 @@ def test_with_a_plan_both_rounds_stand_against_it(opened):
     due = [week.due for week in planned.weeks]
     assert due == sorted(due)
     assert due[-1] > 0
+    assert 0 < planned.sweeps.due <= planned.sweeps.planned
+    assert planned.sweeps.done == 0
+
+
+def test_first_study_counts_what_was_tried_and_what_was_said_to_be_studied(tmp_path):
+    chapters = {"Force": bares(3), "Gusts": bares(5)}
+    opened = library(tmp_path, bank("Book", {"Wind": chapters, "Sea": {"State": bares(4)}}))
+    respond(opened, "book/wind.force/1", "wrong")
+    say_studied(opened, "book", "wind", "wind.gusts")
+
+    study = evidence(opened).first_study
+    assert (study.studied, study.questions) == (1 + 5, 12)
 
 
 def test_an_empty_store_says_so_without_figures(tmp_path):
