@@ -205,12 +205,13 @@ class Library(StoreContents):
         medium: Medium = Medium.ON_SCREEN,
         visit: str = "",
         sheet: bool = False,
+        predicted: tuple[float, float] | None = None,
     ) -> str:
         """Begin a sitting over these questions; the name to record its responses under."""
         opened = SittingOpened(
             **self.stamp(), title=tidy(title), purpose=purpose, questions=tuple(questions),
             seed=seed, paper=paper, paper_kind=paper_kind, medium=medium, visit=visit,
-            sheet=sheet,
+            sheet=sheet, predicted=predicted,
         )  # fmt: skip
         self._save([opened])
         return opened.id

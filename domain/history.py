@@ -130,12 +130,18 @@ class History:
         return sorted([*own, *others], key=lambda one: (one.at, one.id)) if others else own
 
     def effective_events(self, question_id: str) -> list[HistoryEvent]:
-        """What counts of it: in a mock paper a changed answer takes the earlier one's place."""
+        """What counts of it: in a paper a changed answer takes the earlier one's place, and one
+        that awaits its answer key doesn't count yet.
+        """
         taken = self.events(question_id)
-        if not any(map(_in_mock, taken)):
+        if not any(map(_in_paper, taken)):
             return taken
-        last = {record.sitting: record.id for record in taken if _in_mock(record)}
-        return [one for one in taken if not _in_mock(one) or one.id == last[one.sitting]]
+        last = {record.sitting: record.id for record in taken if _in_paper(record)}
+        return [
+            one
+            for one in taken
+            if not _in_paper(one) or (one.id == last[one.sitting] and not self.awaits_key(one))
+        ]
 
     def responses(self, question_id: str) -> list[Response]:
         """The responses to a question, oldest first."""
@@ -237,6 +243,18 @@ class History:
             question, response = self._duplicates.read(response, question)
         dispute = self.dispute(question.id) if self._disputes else None
         return grade(question, response, dispute.key if dispute else None)
+
+    def awaits_key(self, response: Response) -> bool:
+        """Whether it is a choice that neither an answer key nor the candidate has judged yet."""
+        if response.verdict is not None or not "".join(response.chosen or ()).strip():
+            return False
+        question = self._question(response.question)
+        if question is not None and question.same_as:
+            question, _ = self._duplicates.read(response, question)
+        if question is None:
+            return False
+        dispute = self.dispute(question.id)
+        return not (dispute.key if dispute else question.answer_key)
 
     def chosen(self, response: Response) -> tuple[str, ...]:
         """What was chosen, as the question that stays names it; see `domain.duplicates`."""
@@ -417,7 +435,7 @@ class History:
         raise TypeError(record)
 
 
-def _in_mock(record: HistoryEvent) -> TypeGuard[Response]:
+def _in_paper(record: HistoryEvent) -> TypeGuard[Response]:
     return type(record) is Response and record.purpose is Purpose.PAPER and record.sitting != ""
 
 

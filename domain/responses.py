@@ -171,7 +171,8 @@ class ReadingTime(Record, frozen=True, kw_only=True, tag="reading"):
 class SittingOpened(Record, frozen=True, kw_only=True, tag="sitting-opened"):
     """A sitting begins: `questions` in the order they are taken. Its name is this id.
 
-    A paper keeps its blueprint: its minutes run from `at`, its scheme marks it for ever.
+    A paper keeps its blueprint: its minutes run from `at`, its scheme marks it for ever; and
+    `predicted`, where its score was said to lie before it was taken (90 % range, in marks).
     `visit` names the `VisitBegun` it serves. `sheet`: its list was printed, so it is kept even
     without responses.
     """
@@ -185,6 +186,7 @@ class SittingOpened(Record, frozen=True, kw_only=True, tag="sitting-opened"):
     medium: Medium | None = None
     visit: str = ""
     sheet: bool = False
+    predicted: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         """Read what format 1 did not say: a printed sitting had a prefix to its title then."""
@@ -243,7 +245,8 @@ class OutsidePaper(Record, frozen=True, kw_only=True, tag="outside-paper"):
     """The result of a paper sat elsewhere on `day`: how many questions, right, wrong and blank.
 
     `met` is how many of them the candidate had met before, None if unknown; `by_subject` holds
-    (subject title, right, wrong, blank).
+    (subject title, right, wrong, blank). `predicted` is where the score was said to lie before it
+    (90 % range, in marks of the exam's scheme).
     """
 
     day: date
@@ -254,6 +257,7 @@ class OutsidePaper(Record, frozen=True, kw_only=True, tag="outside-paper"):
     met: Count | None = None
     by_subject: tuple[tuple[str, Count, Count, Count], ...] = ()
     title: str = ""
+    predicted: tuple[float, float] | None = None
 
 
 class FirstStudyDone(Record, frozen=True, kw_only=True, tag="first-study"):

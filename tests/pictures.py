@@ -171,10 +171,10 @@ PICTURES = {
     "progress-reliability": Picture(screen("progress"), ("3",)),
     "sweep": Picture(screen("sweep"), ("down",)),
     "sweep-hardest": Picture(screen("sweep"), ("3",)),
-    "mock": Picture(screen("mock")),
+    "papers": Picture(screen("papers")),
 }
 """What is drawn, by name. A screen that is still changing is not kept in `tests/tui/looks/`."""
-KEPT_NAMES = [name for name in PICTURES if name.startswith(("progress", "sweep", "mock"))]
+KEPT_NAMES = [name for name in PICTURES if name.startswith(("progress", "sweep", "papers"))]
 
 
 @contextmanager

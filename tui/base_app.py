@@ -22,7 +22,7 @@ SCREENS = {
     "triage": "tui.screens.triage:TriageScreen",
     "sweep": "tui.screens.sweep:SweepScreen",
     "bank": "tui.screens.bank:BankScreen",
-    "mock": "tui.screens.mock_paper:MockScreen",
+    "papers": "tui.screens.papers_overview:PapersScreen",
     "progress": "tui.screens.progress:ProgressScreen",
     "import": "tui.screens.import_file:ImportScreen",
     "settings": "tui.screens.settings:SettingsScreen",
@@ -39,7 +39,7 @@ GLOBAL = (
         "visit('sweep')", "f5", "Sweep", "Pick the questions worth the most in the time you have."
     ),
     Action("visit('bank')", "f6", "Bank", "Browse, search and edit the questions."),
-    Action("visit('mock')", "f7", "Mock paper", "Take a mock paper."),
+    Action("visit('papers')", "f7", "Papers", "Take a paper as in the exam; see past ones."),
     Action("visit('progress')", "f8", "Progress", "See accuracy, progress and predicted score."),
     Action("visit('import')", "f9", "Import", "Import questions from a file."),
     Action("visit('settings')", "f10", "Settings", "Change rules, shortcuts and colours."),

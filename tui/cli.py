@@ -23,7 +23,7 @@ GROUPS = (
     "maintenance",
     "importing",
     "evidence",
-    "mock",
+    "papers",
     "planning",
     "exporting",
 )

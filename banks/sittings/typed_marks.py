@@ -81,6 +81,7 @@ def from_letters(
     *,
     first: int = 1,
     unsure: Collection[int] = (),
+    needs_key: bool = True,
 ) -> list[Given]:
     """Responses from "bcadb…", from number `first` on; a space, dot or hyphen is a blank.
 
@@ -97,15 +98,11 @@ def from_letters(
     given = []
     for question, letter in zip(numbered, letters, strict=False):
         is_unsure = (is_mixed and letter.isupper()) or question.number in unsure
-        given.append(_chosen(question, letter, option_count, is_unsure=is_unsure))
+        try:
+            option = chosen(question, letter, option_count, needs_key=needs_key)
+        except InputError as problem:
+            raise InputError(f"--responses: {problem}; nothing was recorded") from problem
+        is_doubt = is_unsure and letter not in BLANKS
+        confidence = Confidence.UNSURE if is_doubt else Confidence.SURE
+        given.append(Given(question=question.id, chosen=option, confidence=confidence))
     return given
-
-
-def _chosen(question: Question, letter: str, option_count: int, *, is_unsure: bool) -> Given:
-    try:
-        option = chosen(question, letter, option_count)
-    except InputError as problem:
-        raise InputError(f"--responses: {problem}; nothing was recorded") from problem
-    is_doubt = is_unsure and letter not in BLANKS
-    confidence = Confidence.UNSURE if is_doubt else Confidence.SURE
-    return Given(question=question.id, chosen=option, confidence=confidence)

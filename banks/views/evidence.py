@@ -12,7 +12,7 @@ from banks.views.confusions import Confusions, confusions
 from banks.views.coverage import Coverage, RoundCoverage, StudyCoverage, SweepCoverage
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
-from banks.views.papers import Sat, sat
+from banks.views.papers import PaperSummary, papers_taken
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
 from banks.views.weeks import Week, weeks
@@ -155,7 +155,7 @@ class Evidence(Struct, frozen=True):
     rounds: list[RoundCoverage]
     sweeps: SweepCoverage | None
     weeks: list[Week]
-    papers: list[Sat]
+    papers: list[PaperSummary]
     mixed_up: Confusions
 
 
@@ -192,7 +192,7 @@ def evidence(library: Library) -> Evidence:
         rounds=coverage.rounds(),
         sweeps=coverage.sweeps(),
         weeks=weeks(read, paper, coverage, library.history.rules.waiting_days),
-        papers=sat(library),
+        papers=papers_taken(library),
         mixed_up=confusions(library),
     )
 

@@ -104,6 +104,7 @@ class EvidenceLog:
         self.keyed[key] += bool(library.answer_key(question))
         history: list[Judged | HandSet] = []
         answered, missed = date.min, set[date]()
+        in_papers = set[int]()
         for record in library.history.effective_events(question.id):
             day = library.history.day(record.at)
             if not isinstance(record, Response):
@@ -111,6 +112,8 @@ class EvidenceLog:
                 continue
             verdict = library.history.verdict(record)
             history.append(Judged(day, verdict, record.confidence))
+            if record.purpose is Purpose.PAPER and day > answered:
+                in_papers.add(day.toordinal())
             if verdict is not Verdict.RIGHT:
                 missed.add(max(answered, day))
             self.responses.append(LoggedResponse(
@@ -120,7 +123,8 @@ class EvidenceLog:
             ))  # fmt: skip
             answered = max(answered, day)
         trials, stages = read(key, history, library.history.rules) if history else ([], [])
-        self.trials += trials
+        # What was first answered that day in a paper is practice, but nothing to learn from.
+        self.trials += [trial for trial in trials if trial.day not in in_papers]
         self.studied.append(Studied(question, key, stages, len(missed)))
 
     def _name(self, location: Location) -> str:

@@ -78,7 +78,7 @@ def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
     exam = library.settings.exam or ExamBlueprint()
     sections = tuple(part for part in exam.sections if reading.keyed[part.subject])
     return Blueprint(
-        sections=_at_most(
+        sections=at_most(
             sections or _by_weight(reading, exam.questions, reading.keyed), reading.keyed
         ),
         minutes=exam.minutes,
@@ -91,7 +91,7 @@ def made(
 ) -> Blueprint:
     """A paper of so many questions over the subjects that have any available, by their weight."""
     sections = _by_weight(reading, questions, available)
-    return Blueprint(sections=_at_most(sections, available), minutes=minutes)
+    return Blueprint(sections=at_most(sections, available), minutes=minutes)
 
 
 def _by_weight(
@@ -186,7 +186,7 @@ def _section(reading: EvidenceLog, subjects: Sequence[str], text: str) -> Sectio
     return Section(found[0], int(match["questions"]), scheme)
 
 
-def _at_most(sections: tuple[Section, ...], available: Mapping[str, int]) -> tuple[Section, ...]:
+def at_most(sections: tuple[Section, ...], available: Mapping[str, int]) -> tuple[Section, ...]:
     """The sections, none larger than what there is; what one can't give the next ones do."""
     cut, owed = [], 0
     for part in sorted(sections, key=lambda one: available[one.subject] - one.questions):

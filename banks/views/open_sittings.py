@@ -17,7 +17,8 @@ _PLANNED = (Purpose.STUDY, Purpose.REVISION, Purpose.SWEEP, Purpose.PASS)
 class OpenSitting(Struct, frozen=True):
     """A sitting that was left. `left` of `total` questions have no response yet.
 
-    `is_sheet`: its list was printed, and waits to be entered.
+    `is_sheet`: its list was printed, and waits to be entered. `needs_key` counts the answers of a
+    paper handed in that have no answer key yet.
     """
 
     id: str
@@ -27,31 +28,42 @@ class OpenSitting(Struct, frozen=True):
     left: int
     total: int
     is_sheet: bool = False
+    needs_key: int = 0
 
 
 def open_sittings(library: "Library") -> list[OpenSitting]:
     """Every sitting that was neither finished nor ended, newest first.
 
-    A mock paper is open until it is handed in, even with every question answered. A sheet is over
-    when the visit is that it was printed for.
+    A paper is open until it is handed in, even with every question answered, and until the answers
+    given without a key have one. A sheet is over when the visit is that it was printed for.
     """
     history = library.history
     ended = {record.visit for record in history.records_of(VisitEnded)}
     found = []
     for sitting in history.sittings.values():
         opened = sitting.opened
+        needs_key = _awaiting_key(sitting) if opened.paper and sitting.closed else 0
+        if needs_key:
+            found.append(_open(sitting, 0, needs_key))
         if sitting.closed or (opened.sheet and opened.visit in ended):
             continue
         left = len(unanswered(library, sitting))
         if (not left and not opened.paper) or not (sitting.given or _is_kept(sitting)):
             continue
-        found.append(
-            OpenSitting(
-                opened.id, opened.title, opened.purpose, history.day(opened.at), left,
-                len(opened.questions), opened.sheet,
-            )
-        )  # fmt: skip
+        found.append(_open(sitting, left))
     return sorted(found, key=lambda sitting: sitting.id, reverse=True)
+
+
+def _open(sitting: Sitting, left: int, needs_key: int = 0) -> OpenSitting:
+    opened = sitting.opened
+    return OpenSitting(
+        opened.id, opened.title, opened.purpose, sitting.history.day(opened.at), left,
+        len(opened.questions), opened.sheet, needs_key,
+    )  # fmt: skip
+
+
+def _awaiting_key(sitting: Sitting) -> int:
+    return sum(map(sitting.history.awaits_key, sitting.given.values()))
 
 
 def unanswered(library: "Library", sitting: Sitting) -> list[str]:
@@ -74,7 +86,7 @@ def counting_responses(sitting: Sitting, question_id: str) -> list[Response]:
     sitting.
     """
     opened = sitting.opened
-    takes_others = opened.sheet or opened.purpose in _PLANNED
+    takes_others = (opened.sheet and opened.paper is None) or opened.purpose in _PLANNED
     return [
         response
         for response in sitting.history.responses(question_id)

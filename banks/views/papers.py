@@ -1,29 +1,59 @@
-"""Mock papers: the one under way, and the results of those handed in."""
+"""Papers taken as in the exam: drawn, under way, awaiting their answer key, and their results."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from random import Random
 from statistics import mean, stdev
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from banks.library import Given, Library
+from banks.planning.workload import counting_banks
 from banks.views.evidence_log import EvidenceLog
+from banks.views.exam import at_most, drawable, exam_blueprint
+from domain.errors import InputError
 from domain.evidence.intervals import prediction_interval
 from domain.history import Sitting
-from domain.marking.blueprint import Blueprint, DrawableQuestion, draw_paper
+from domain.marking.blueprint import (
+    Blueprint,
+    DrawableQuestion,
+    ExamBlueprint,
+    Section,
+    draw_evenly,
+    draw_paper,
+)
 from domain.marking.results import Answered, Result, result
 from domain.marking.schemes import MultipleRule, share_right
-from domain.questions import Kind, Question
-from domain.responses import Purpose
+from domain.questions import Form, Kind, Question
+from domain.responses import Medium, PaperKind, Purpose
 from domain.verdicts import Confidence, Verdict
 
+SAMPLE_QUESTIONS = 100
+"""Questions of a sample paper, where the bank holds so many."""
 
-class Sat(Struct, frozen=True):
+
+class DrawnPaper(Struct, frozen=True):
+    """A paper that is drawn and not begun: question ids in the order in which they are asked."""
+
+    kind: PaperKind
+    questions: tuple[str, ...]
+    blueprint: Blueprint
+
+    @property
+    def title(self) -> str:
+        """ "Sample paper, 100 questions, 90 min"."""
+        words = f"{len(self.questions)} questions, {self.blueprint.minutes} min"
+        return f"{self.kind.capitalize()}, {words}"
+
+
+class PaperSummary(Struct, frozen=True):
     """A paper that was handed in, in short. Marks are decimals."""
 
     sitting: str
+    kind: PaperKind
     title: str
     at: datetime
     questions: int
@@ -35,28 +65,122 @@ class Sat(Struct, frozen=True):
     blank: int
 
 
-def begin(library: Library, reading: EvidenceLog, paper: Blueprint, seed: int) -> str:
-    """Draw a paper and open its sitting: the clock runs from here. Raises InputError.
+def draw(
+    library: Library,
+    reading: EvidenceLog,
+    kind: PaperKind,
+    seed: int,
+    questions: int | None = None,
+) -> DrawnPaper:
+    """Draw a paper of this kind. Raises InputError where there is nothing to draw from.
 
-    A bare question can't come: it has nothing to be marked by.
+    A mock paper comes from the questions that have an answer key, as it was set; a sample paper
+    (of so many `questions`) from all of the banks that count, a rehearsal from all by the exam's
+    blueprint. What is read in the printed bank is asked in its order, so that pages turn one way.
     """
-    paper.check()
+    if kind is PaperKind.SAMPLE:
+        return _sample(library, reading, seed, questions or SAMPLE_QUESTIONS)
+    if kind is PaperKind.MOCK:
+        blueprint = drawable(library, reading)
+        return DrawnPaper(kind, _drawn(library, reading, blueprint, seed, keyed=True), blueprint)
+    exam = exam_blueprint(library, reading)
+    available = {key: subject.questions for key, subject in reading.subjects.items()}
+    blueprint = replace(exam, sections=at_most(exam.sections, available))
+    if not blueprint.sections:
+        raise InputError("a rehearsal needs questions: import a bank, or describe the printed one")
+    drawn = _drawn(library, reading, blueprint, seed, keyed=False)
+    if is_from_book(library, drawn):
+        chosen = frozenset(drawn)
+        drawn = tuple(one.question.id for one in reading.studied if one.question.id in chosen)
+    return DrawnPaper(kind, drawn, replace(blueprint, minutes=_minutes(library, len(drawn))))
+
+
+def _sample(library: Library, reading: EvidenceLog, seed: int, count: int) -> DrawnPaper:
+    counting = {bank.id for bank in counting_banks(library.settings.plan, library.banks)}
+    pool = [one for one in reading.studied if one.subject.partition("/")[0] in counting]
+    if not pool:
+        raise InputError("a sample paper needs questions: import a bank, or describe it")
+    subjects = {one.question.id: one.subject for one in pool}
+    drawn = draw_evenly(tuple(subjects), count, Random(seed))
+    exam = exam_blueprint(library, reading)
+    schemes = {section.subject: section.scheme for section in exam.sections}
+    sections = tuple(
+        Section(subject, number, schemes.get(subject, ""))
+        for subject, number in Counter(subjects[question] for question in drawn).items()
+    )
+    blueprint = Blueprint(
+        sections=sections, minutes=_minutes(library, len(drawn)), scheme=exam.scheme
+    )
+    return DrawnPaper(PaperKind.SAMPLE, drawn, blueprint)
+
+
+def _minutes(library: Library, questions: int) -> int:
+    """The exam's time for so many of its questions."""
+    exam = library.settings.exam or ExamBlueprint()
+    return max(1, round(questions * exam.minutes / exam.questions))
+
+
+def _drawn(
+    library: Library, reading: EvidenceLog, paper: Blueprint, seed: int, *, keyed: bool
+) -> tuple[str, ...]:
+    history = library.history
     pool = [
         DrawableQuestion(
-            one.question.id, one.subject, library.history.standing(one.question.id).tier,
-            1.0 + library.history.standing(one.question.id).missed_days,
+            one.question.id, one.subject, history.standing(one.question.id).tier,
+            1.0 + history.standing(one.question.id).missed_days,
         )
         for one in reading.studied
-        if library.answer_key(one.question)
+        if not keyed or library.answer_key(one.question)
     ]  # fmt: skip
-    questions = draw_paper(paper, pool, Random(seed))
-    title = f"Mock paper, {paper.questions} questions, {paper.minutes} min"
-    return library.open_sitting(title, Purpose.PAPER, questions, seed, paper)
+    return draw_paper(paper, pool, Random(seed))
 
 
-def under_way(library: Library) -> Sitting | None:
-    """The newest paper that was begun and not handed in."""
-    return next((one for one in _papers(library) if not one.closed), None)
+def is_from_book(library: Library, questions: Sequence[str]) -> bool:
+    """Whether most of these questions are to be read in the printed bank."""
+    forms = [one.form for name in questions if (one := library.question(name)) is not None]
+    return sum(form is Form.FULL for form in forms) * 2 <= len(forms)
+
+
+def begin(
+    library: Library,
+    paper: DrawnPaper,
+    seed: int,
+    medium: Medium = Medium.ON_SCREEN,
+) -> str:
+    """Open the paper's sitting; on screen the clock runs from here. Its id."""
+    paper.blueprint.check()
+    return library.open_sitting(
+        paper.title, Purpose.PAPER, paper.questions, seed, paper.blueprint,
+        paper_kind=paper.kind, medium=medium, sheet=medium is Medium.PRINTED,
+    )  # fmt: skip
+
+
+def under_way(library: Library, kind: PaperKind | None = None) -> Sitting | None:
+    """The newest paper (of this kind) that was begun and not handed in."""
+    return next(
+        (
+            one
+            for one in _papers(library)
+            if not one.closed and kind in (None, one.opened.paper_kind)
+        ),
+        None,
+    )
+
+
+def paper_of(library: Library, kind: PaperKind, day: date) -> Sitting | None:
+    """The newest paper of this kind that was begun on a study day."""
+    found = (one for one in _papers(library) if one.opened.paper_kind is kind)
+    return next((one for one in found if library.history.day(one.opened.at) == day), None)
+
+
+def papers_to_finish(library: Library) -> list[Sitting]:
+    """The papers begun and not handed in, or handed in without an answer key; newest first."""
+    return [one for one in _papers(library) if not one.closed or awaiting_key(library, one)]
+
+
+def awaiting_key(library: Library, sitting: Sitting) -> list[str]:
+    """The ids of its questions that were answered and have no answer key to be marked by yet."""
+    return [name for name, one in sitting.given.items() if library.history.awaits_key(one)]
 
 
 def blueprint(sitting: Sitting) -> Blueprint:
@@ -66,8 +190,13 @@ def blueprint(sitting: Sitting) -> Blueprint:
     return sitting.opened.paper
 
 
-def deadline(sitting: Sitting) -> datetime:
-    """When the time is up: so many minutes after the paper was opened, whatever came between."""
+def deadline(sitting: Sitting) -> datetime | None:
+    """When the time is up: so many minutes after the paper was opened, whatever came between.
+
+    None for a printed one: nobody here knows when it was taken.
+    """
+    if sitting.opened.medium is Medium.PRINTED:
+        return None
     return sitting.opened.at + timedelta(minutes=blueprint(sitting).minutes)
 
 
@@ -91,22 +220,30 @@ def _passed_over(sitting: Sitting) -> list[str]:
 
 
 def marked(library: Library, sitting: Sitting) -> Result:
-    """The paper's result under its own blueprint and the keys in force now."""
-    paper = blueprint(sitting)
+    """The paper's result under its own blueprint and the keys in force now.
+
+    What awaits its answer key is left out.
+    """
+    paper, without_key = blueprint(sitting), set(awaiting_key(library, sitting))
     answered = [
         _answered(library, sitting, question, paper)
         for question_id in sitting.opened.questions
-        if (question := library.question(question_id)) is not None
+        if question_id not in without_key
+        and (question := library.question(question_id)) is not None
     ]
     return result(answered, paper.marking())
 
 
-def sat(library: Library) -> list[Sat]:
-    """The papers handed in, oldest first."""
-    return [_short(library, one) for one in _papers(library) if one.closed][::-1]
+def papers_taken(library: Library, kind: PaperKind | None = None) -> list[PaperSummary]:
+    """The papers (of this kind) handed in, oldest first."""
+    return [
+        _summary(library, one)
+        for one in _papers(library)
+        if one.closed and kind in (None, one.opened.paper_kind)
+    ][::-1]
 
 
-def next_mark(papers: Sequence[Sat]) -> tuple[float, float] | None:
+def next_mark(papers: Sequence[PaperSummary]) -> tuple[float, float] | None:
     """Where the next paper's share of the best mark lies nine times in ten; None under two."""
     shares = [one.marks / one.best for one in papers if one.best]
     if len(shares) < 2:
@@ -115,16 +252,16 @@ def next_mark(papers: Sequence[Sat]) -> tuple[float, float] | None:
 
 
 def _papers(library: Library) -> Iterator[Sitting]:
-    """All mock papers, the newest first."""
+    """All papers, the newest first."""
     found = [one for one in library.history.sittings.values() if one.opened.paper is not None]
     return iter(sorted(found, key=lambda one: one.opened.at, reverse=True))
 
 
-def _short(library: Library, sitting: Sitting) -> Sat:
+def _summary(library: Library, sitting: Sitting) -> PaperSummary:
     found, opened = marked(library, sitting), sitting.opened
-    return Sat(
-        opened.id, opened.title, opened.at, len(opened.questions), blueprint(sitting).scheme,
-        float(found.marks), float(found.best),
+    return PaperSummary(
+        opened.id, opened.paper_kind or PaperKind.MOCK, opened.title, opened.at,
+        len(opened.questions), blueprint(sitting).scheme, float(found.marks), float(found.best),
         sum(part.right for part in found.parts), sum(part.wrong for part in found.parts),
         sum(part.blank for part in found.parts),
     )  # fmt: skip

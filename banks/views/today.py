@@ -11,7 +11,7 @@ from domain.plan.changes import PlanDifference
 from domain.plan.inputs import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
 from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
-from domain.responses import Purpose
+from domain.responses import PaperKind, Purpose
 from domain.tiers import WaitingState
 
 if TYPE_CHECKING:
@@ -384,11 +384,29 @@ class _Lines:
             TodayLine(
                 kind=LineKind.PAPER,
                 offer=True,
+                items=self._paper_items(entry),
                 planned=entry.questions,
                 minutes=entry.minutes,
                 paper=entry.paper or "",
                 part=part_name(len(parts), entry.parts[0].part) if entry.parts else "",
             ),
+        )
+
+    def _paper_items(self, entry: PlanEntry) -> tuple[LineItem, ...]:
+        """The questions of the paper begun today; handed in, all of them are done."""
+        from banks.views.papers import paper_of
+
+        if entry.day != self._workload.today:
+            return ()
+        sitting = paper_of(self._library, PaperKind(entry.paper or ""), entry.day)
+        if sitting is None:
+            return ()
+        given = sitting.given
+        return tuple(
+            self._item(chapter, number, question, sitting.closed or question in given)
+            for chapter, number, question in self._workload.named(
+                self._workload.numbered(sitting.opened.questions)
+            )
         )
 
     def _first_study(self) -> Iterator[TodayLine]:

@@ -2,7 +2,7 @@
 
 import random
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import time
 from enum import StrEnum
 
@@ -175,6 +175,17 @@ def draw_paper(
         rng.shuffle(drawn)
         paper += drawn
     return tuple(paper)
+
+
+def draw_evenly(questions: Sequence[str], count: int, rng: random.Random) -> tuple[str, ...]:
+    """So many question ids, evenly over all that are given, in their order; all if there are fewer.
+
+    One at random from each of `count` stretches: stratified sampling with one unit per stratum
+    (Cochran, Sampling Techniques, 3rd ed., chapter 5; from memory).
+    """
+    count, size = min(count, len(questions)), len(questions)
+    stretches = ((n * size // count, (n + 1) * size // count) for n in range(count))
+    return tuple(questions[rng.randrange(first, last)] for first, last in stretches)
 
 
 def _draw_section(

@@ -82,8 +82,13 @@ def choices(question: Question, option_count: int) -> tuple[str, ...]:
     return tuple(option.id for option in question.options) or tuple(LETTERS[:option_count])
 
 
-def chosen(question: Question, letter: str, option_count: int) -> tuple[str, ...]:
-    """The response that one letter gives; a blank is (). Raises InputError when it gives none."""
+def chosen(
+    question: Question, letter: str, option_count: int, *, needs_key: bool = True
+) -> tuple[str, ...]:
+    """The response that one letter gives; a blank is (). Raises InputError when it gives none.
+
+    In a paper it needs no answer key: that is typed afterwards.
+    """
     if letter in BLANKS:
         return ()
     options = choices(question, option_count)
@@ -95,7 +100,7 @@ def chosen(question: Question, letter: str, option_count: int) -> tuple[str, ...
         raise InputError(
             f"{question.number}: is more than one letter can answer; judge it yourself"
         )
-    if not question.answer_key:
+    if needs_key and not question.answer_key:
         raise InputError(f"{question.number}: has no key yet, so a letter can't be graded")
     return (options[place],)
 

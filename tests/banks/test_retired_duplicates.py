@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from banks.exporters.disputes import disputed
 from banks.exporters.question_rows import marked
@@ -13,10 +14,10 @@ from banks.views import drill
 from banks.views.confusions import confusions
 from banks.views.evidence_log import evidence_log
 from banks.views.headings import disputed_rows
-from banks.views.papers import begin, hand_in
+from banks.views.papers import begin, draw, hand_in
 from domain.marking.blueprint import Blueprint, Section
 from domain.questions import Kind
-from domain.responses import Purpose
+from domain.responses import PaperKind, Purpose
 from domain.verdicts import Verdict
 from tests.builders import bank, full, library
 
@@ -149,7 +150,8 @@ def test_the_twin_is_counted_once_and_only_as_the_question_that_stays(opened):
 
 def test_a_paper_that_held_both_is_marked_as_it_was_taken(opened):
     paper = Blueprint(minutes=10, sections=(Section("book/wind", 2),))
-    sitting = begin(opened, evidence_log(opened), paper, seed=1)
+    opened.save_settings(replace(opened.settings, paper=paper))
+    sitting = begin(opened, draw(opened, evidence_log(opened), PaperKind.MOCK, 1), 1)
     for question, option in ((STAYS, "a"), (TWIN, "a")):
         opened.record([Given(question=question, chosen=(option,))], Purpose.PAPER, sitting=sitting)
     join(opened)

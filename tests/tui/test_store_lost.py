@@ -22,8 +22,8 @@ from tui.app import Resieve
 from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
 from tui.screens.key_entry import KeyEntryScreen
-from tui.screens.mock_paper import MockScreen
-from tui.screens.mock_sitting import MockSittingScreen
+from tui.screens.paper_sitting import PaperSittingScreen
+from tui.screens.papers_overview import PapersScreen
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.question_form import QuestionForm
 
@@ -187,14 +187,17 @@ async def test_a_mark_is_not_shown_until_it_is_saved_and_the_screen_can_be_left(
 
 async def test_a_mock_paper_keeps_an_answer_and_the_handing_in_until_they_are_saved(opened):
     lost = Lost(opened)
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test(size=SIZE) as pilot:
         await until(pilot, lambda: not app.screen.is_loading)
-        await pilot.press("n")
+        await pilot.press("end", "c", "n")
         app.screen.query_one("Input").value = "3"
-        await pilot.press("enter", "enter", "y")
+        await pilot.press("enter")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        await pilot.press("enter", "y")
         screen = app.screen
-        assert isinstance(screen, MockSittingScreen)
+        assert isinstance(screen, PaperSittingScreen)
         lost.take()
         await pilot.press("a")
         assert "not saved yet: give it again to retry" in await settled(pilot)

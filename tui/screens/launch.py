@@ -1,4 +1,4 @@
-"""Beginning a sitting, and resuming one that was left: on screen, in the grid, as a mock paper."""
+"""Beginning a sitting, and resuming one that was left: on screen, in the grid, as a paper."""
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -10,6 +10,7 @@ from domain.responses import Purpose
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.open_sittings import OpenSitting
+    from banks.views.today import TodayLine
     from tui.base_app import BaseApp
     from tui.base_screen import AppScreen
 
@@ -101,13 +102,29 @@ def print_sheet(screen: "AppScreen", name: str, write: Callable[[Path], object])
     )
 
 
+def take_paper(screen: "AppScreen", line: "TodayLine") -> None:
+    """The paper of a line of Today: the one begun today, else a new one once that is meant."""
+    from banks.views.papers import paper_of
+    from domain.responses import PaperKind
+    from tui.screens.paper_sitting import paper_screen
+    from tui.screens.papers_overview import ask_to_begin, offer_of
+
+    library, kind = screen.library, PaperKind(line.paper)
+    if sitting := paper_of(library, kind, library.today()):
+        screen.app.push_screen(paper_screen(library, sitting))
+    else:
+        ask_to_begin(screen, offer_of(library, kind, line.planned))
+
+
 def go_on(app: "BaseApp", left: "OpenSitting") -> None:
     """Go on with a sitting that was left open."""
     from domain.responses import Medium
 
     sitting = app.library.sitting(left.id).opened
     if left.purpose is Purpose.PAPER:
-        app.action_visit("mock")
+        from tui.screens.paper_sitting import paper_screen
+
+        app.push_screen(paper_screen(app.library, app.library.sitting(left.id)))
     elif sitting.medium is Medium.PRINTED:
         mark(app, sitting.title, left.purpose, sitting.questions, left.id)
     else:

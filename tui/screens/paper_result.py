@@ -1,4 +1,4 @@
-"""How a mock paper went: marks by subject, guesses, time, changed answers."""
+"""How a paper went: marks by subject, guesses, time, changed answers."""
 
 from collections.abc import Iterable, Sequence
 
@@ -61,7 +61,7 @@ class PaperResult(AppScreen):
 
         missed = _missed(self.library, self.library.sitting(self._sitting_id))
         if missed:
-            start_drill(self.app, "Missed in the mock paper", Purpose.FREE, missed)
+            start_drill(self.app, "Missed in the paper", Purpose.FREE, missed)
         else:
             self.tell("Nothing was missed.")
 

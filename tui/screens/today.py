@@ -18,7 +18,7 @@ from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
-from tui.screens.launch import begin, go_on, print_sheet
+from tui.screens.launch import begin, go_on, print_sheet, take_paper
 from tui.widgets.tiers import TierPanel
 from tui.widgets.upcoming import headline, upcoming
 from tui.widgets.virtual_list import VirtualList
@@ -63,7 +63,7 @@ class TodayScreen(AppScreen):
             "Pick the questions worth the most in the time you have.",
         ),
         Action("app.visit('bank')", "b", "Bank", "Browse, search and edit the questions."),
-        Action("app.visit('mock')", "m", "Mock", "Take a mock paper."),
+        Action("app.visit('papers')", "m", "Papers", "Take a paper as in the exam."),
         Action("app.visit('progress')", "w", "Progress", "See where you stand."),
         Action("app.visit('week')", "v", "Week", "Look back on the week.", footer=False),
         Action("app.visit('import')", "i", "Import", "Bring questions in from a file."),
@@ -230,8 +230,8 @@ class TodayScreen(AppScreen):
                 self._start_line(line, other_way=other_way)
 
     def _start_line(self, line: TodayLine, *, other_way: bool) -> None:
-        if not line.items:
-            self.tell(f"{line.paper.capitalize()}: open it from the Mock paper screen.")
+        if line.kind is LineKind.PAPER:
+            take_paper(self, line)
             return
         left = self._left_open(line.questions)
         todo = [item.question for item in line.items if not item.done]
@@ -348,7 +348,9 @@ def _sweep_words(line: TodayLine) -> str:
 
 def _left_open(item: OpenSitting, width: int) -> Content:
     done = item.total - item.left
-    if item.is_sheet:
+    if item.needs_key:
+        words, state = f"Answer key: {item.title}", f"{item.needs_key} without a key"
+    elif item.is_sheet:
         words = f"Enter sheet of {short_day(item.day)}: {item.title}"
         state = f"{done} of {item.total}" if done else counted(item.total, "question")
     else:

@@ -1,4 +1,4 @@
-"""The board of a mock paper: every number, and how it stands."""
+"""The board of a paper: every number, and how it stands."""
 
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
@@ -7,7 +7,7 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from banks.sittings.mock_sitting import AnswerState, MockSitting
+from banks.sittings.paper_sitting import AnswerState, PaperSitting
 
 ACROSS = 8
 """Numbers in a row."""
@@ -23,7 +23,7 @@ STEPS = {
 }  # fmt: skip
 
 
-def navigator_text(exam: MockSitting, at: int) -> Content:
+def navigator_text(exam: PaperSitting, at: int) -> Content:
     """The numbers in rows; `at` is the one pointed at."""
     lines = []
     for first in range(0, len(exam.questions), ACROSS):
@@ -48,7 +48,7 @@ class QuestionNavigator(ModalScreen[int | None]):
     QuestionNavigator #rows { height: auto; max-height: 16; scrollbar-size-vertical: 1; }
     """
 
-    def __init__(self, exam: MockSitting) -> None:
+    def __init__(self, exam: PaperSitting) -> None:
         super().__init__()
         self._exam, self._at, self._typed = exam, exam.index, ""
 

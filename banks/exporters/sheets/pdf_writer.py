@@ -10,9 +10,7 @@ from banks.exporters.sheets.question_sheet import (
     HEAD_LATER,
     HEIGHTS,
     LEADING,
-    LEGEND,
     MARGIN,
-    PASSES,
     BlockKind,
     Page,
     PageSize,
@@ -86,17 +84,18 @@ class _Press:
         self._text(MARGIN, MARGIN, sheet.title, size=19, style="B", width=self._right - 50)
         self._text(self._right, MARGIN + 1.5, count, size=12, style="B", to_the_left=True)
         self._text(MARGIN, MARGIN + 9, sheet.about, size=9, grey=_SOFT, width=self._right - MARGIN)
-        self._text(MARGIN, MARGIN + 14, LEGEND, size=8, grey=_SOFT)
+        self._text(MARGIN, MARGIN + 14, sheet.legend, size=8, grey=_SOFT)
         self._text(self._right, MARGIN + 14, sheet.tiers, size=8, style="B", to_the_left=True)
         self._passes(MARGIN + 19.5)
 
     def _passes(self, top: float) -> None:
-        """Three fields to fill in: when each pass was, and what it came to."""
-        width = (self._right - MARGIN - (PASSES - 1) * GUTTER) / PASSES
-        for at in range(PASSES):
+        """A field per pass to fill in: when it was, and what it came to."""
+        width = (self._right - MARGIN - (len(_PASSES) - 1) * GUTTER) / len(_PASSES)
+        names = _PASSES if self._sheet.boxes > 1 else ("Taken",)
+        for at in range(self._sheet.boxes):
             left = MARGIN + at * (width + GUTTER)
             self._box(left, top, width, 11)
-            self._text(left + 2, top + 1.2, _PASSES[at], size=9, style="B")
+            self._text(left + 2, top + 1.2, names[at], size=9, style="B")
             for name, shift in (("day", 2.0), ("minutes", width * 0.36), ("missed", width * 0.68)):
                 self._text(left + shift, top + 6.6, name, size=7, grey=_SOFT)
 
@@ -155,7 +154,7 @@ class _Press:
         self._text(left + _NUMBER, top + 1, number, size=10.5, style="B", to_the_left=True)
         self._text(left + _NUMBER + 1.2, top + 1.2, line.mark, size=9, style="B")
         x = left + _NUMBER + _MARK
-        for _ in range(PASSES):
+        for _ in range(self._sheet.boxes):
             self._box(x, top + (height - _BOX) / 2, _BOX, _BOX)
             x += _BOX + _BETWEEN
         self._text(

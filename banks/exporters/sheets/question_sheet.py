@@ -54,11 +54,16 @@ class SheetPart(Struct, frozen=True):
 
 
 class Sheet(Struct, frozen=True):
-    """A sheet: its title, a line about what was chosen, and the numbers chapter by chapter."""
+    """A sheet: its title, a line about what was chosen, and the numbers chapter by chapter.
+
+    `legend` says how it is filled in, `boxes` how many boxes stand beside each number.
+    """
 
     title: str
     about: str
     parts: tuple[SheetPart, ...]
+    legend: str = LEGEND
+    boxes: int = PASSES
 
     @property
     def count(self) -> int:

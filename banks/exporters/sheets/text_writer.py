@@ -6,8 +6,6 @@ from textwrap import wrap
 
 from banks.exporters.question_rows import escaped
 from banks.exporters.sheets.question_sheet import (
-    LEGEND,
-    PASSES,
     PageSize,
     Sheet,
     SheetLine,
@@ -17,7 +15,6 @@ from banks.exporters.sheets.question_sheet import (
 WIDTH = 78
 _LONGEST = 24
 """Characters of a reference; what is longer is shortened."""
-_BOXES = "[ ]" * PASSES
 
 
 def to_text(sheet: Sheet) -> str:
@@ -29,7 +26,7 @@ def to_text(sheet: Sheet) -> str:
         if part.heading != heading:
             heading = part.heading
             lines += [heading.upper(), ""]
-        lines += [f"{part.chapter} ({len(part.lines)})", *_columns(part.lines), ""]
+        lines += [f"{part.chapter} ({len(part.lines)})", *_columns(part.lines, sheet.boxes), ""]
     return "\n".join(lines)
 
 
@@ -42,17 +39,17 @@ def to_markdown(sheet: Sheet) -> str:
         if part.heading != heading:
             heading = part.heading
             lines += [f"## {escaped(heading)}", ""]
-        lines += [f"### {escaped(part.chapter)}", "", *_table(part), ""]
+        lines += [f"### {escaped(part.chapter)}", "", *_table(part, sheet.boxes), ""]
     return "\n".join(lines)
 
 
 def _intro(sheet: Sheet) -> list[str]:
-    return [line for line in (sheet.about, LEGEND, sheet.tiers) if line]
+    return [line for line in (sheet.about, sheet.legend, sheet.tiers) if line]
 
 
-def _columns(lines: Sequence[SheetLine]) -> Iterator[str]:
+def _columns(lines: Sequence[SheetLine], boxes: int) -> Iterator[str]:
     """The numbers down the columns, as many columns as the width holds."""
-    cells = [_cell(line) for line in lines]
+    cells = [_cell(line, boxes) for line in lines]
     width = max(map(len, cells)) + 2
     across = max(1, (WIDTH + 2) // width)
     down = -(-len(cells) // across)
@@ -60,19 +57,19 @@ def _columns(lines: Sequence[SheetLine]) -> Iterator[str]:
         yield "".join(cell.ljust(width) for cell in cells[row::down]).rstrip()
 
 
-def _cell(line: SheetLine) -> str:
+def _cell(line: SheetLine, boxes: int) -> str:
     reference = " ".join(line.reference.split())
     short = reference if len(reference) <= _LONGEST else f"{reference[: _LONGEST - 1]}…"
-    return f"{line.number:>5} {line.mark:3} {_BOXES} {short}".rstrip()
+    return f"{line.number:>5} {line.mark:3} {'[ ]' * boxes} {short}".rstrip()
 
 
-def _table(part: SheetPart) -> Iterator[str]:
-    passes = " | ".join(str(at) for at in range(1, PASSES + 1))
+def _table(part: SheetPart, boxes: int) -> Iterator[str]:
+    passes = " | ".join(str(at) for at in range(1, boxes + 1))
     yield f"| No. | | {passes} | page |"
-    yield "|---:|---|" + ":-:|" * PASSES + "---|"
+    yield "|---:|---|" + ":-:|" * boxes + "---|"
+    empty = " | ".join("☐" * boxes)
     for line in part.lines:
-        boxes = " | ".join("☐" * PASSES)
-        yield f"| {line.number} | {line.mark} | {boxes} | {escaped(line.reference)} |"
+        yield f"| {line.number} | {line.mark} | {empty} | {escaped(line.reference)} |"
 
 
 _STYLE = """
@@ -97,7 +94,7 @@ small { margin-left: auto; color: #555; overflow: hidden; white-space: nowrap }
 
 def to_html(sheet: Sheet, paper: PageSize) -> str:
     """The whole page."""
-    intro = "".join(f"<p>{escape(x)}</p>" for x in (sheet.about, LEGEND, sheet.tiers) if x)
+    intro = "".join(f"<p>{escape(x)}</p>" for x in (sheet.about, sheet.legend, sheet.tiers) if x)
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         f"<title>{escape(sheet.title)}</title><style>{_STYLE % paper.name}</style></head>\n"
@@ -111,16 +108,15 @@ def _parts(sheet: Sheet) -> str:
         if part.heading != heading:
             heading = part.heading
             pieces.append(f"<h2>{escape(heading)}</h2>\n")
-        pieces.append(_part(part))
+        pieces.append(_part(part, sheet.boxes))
     return "".join(pieces)
 
 
-def _part(part: SheetPart) -> str:
-    lines = "".join(map(_line, part.lines))
+def _part(part: SheetPart, boxes: int) -> str:
+    lines = "".join(_line(line, boxes) for line in part.lines)
     return f"<h3>{escape(part.chapter)}</h3>\n<ol>\n{lines}</ol>\n"
 
 
-def _line(line: SheetLine) -> str:
-    boxes = "<u></u>" * PASSES
+def _line(line: SheetLine, boxes: int) -> str:
     reference = f"<small>{escape(line.reference)}</small>" if line.reference else ""
-    return f"<li><b>{line.number}</b><i>{line.mark}</i>{boxes}{reference}</li>\n"
+    return f"<li><b>{line.number}</b><i>{line.mark}</i>{'<u></u>' * boxes}{reference}</li>\n"

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from domain.marking.blueprint import ExamBlueprint
 from tests.banks.studied import studied
+from tests.builders import bank, bares, library
 from tui.cli import main
 
 DAY = "2026-05-01"
@@ -165,6 +166,68 @@ def test_what_cannot_be_is_one_line_and_changes_nothing(fresh, words, said):
     assert (status, out) == (1, "")
     assert said in err
     assert fresh("--json")[1] == before
+
+
+@pytest.fixture
+def from_book(tmp_path, capsys):
+    """`paper` on two chapters of ten bare numbers."""
+    library(tmp_path, bank("Bare", {"Wind": {"Force": bares(10), "Gusts": bares(10)}})).close()
+
+    def call(*words: str) -> tuple[int, str, str]:
+        status = main(["--store", str(tmp_path), "--today", "2026-03-05", "paper", *words])
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return call
+
+
+def test_a_sample_paper_is_printed_entered_by_letter_and_keyed(from_book, tmp_path):
+    sheet = str(tmp_path / "paper.md")
+    drawn = json.loads(
+        from_book("sample", "--questions", "10", "--seed", "2", "--sheet", sheet, "--json")[1]
+    )
+    chapters = [one["chapter"] for one in drawn["questions"]]
+    assert (drawn["kind"], drawn["minutes"]) == ("sample paper", 10)
+    assert chapters == ["Force"] * 5 + ["Gusts"] * 5
+    assert "no. 10" in (tmp_path / "paper.md").read_text(encoding="utf-8")
+
+    status, out, _ = from_book("enter", "--responses", "abcD abcd")
+    assert (status, out) == (0, "8 without an answer key: resieve paper enter --key …\n")
+    status, _, err = from_book("enter", "--key", "1 a 2 b 3 d 4 d", "--wrong", "6-8")
+    assert (status, err) == (0, "resieve: 9 has no answer key yet\n")
+    result = json.loads(from_book("enter", "--right", "9", "--json")[1])
+
+    assert (result["marks"], result["best"], result["awaiting_key"]) == (4, 10, 0)
+    assert json.loads(from_book("list", "--json")[1])["papers"][0]["blank"] == 2
+    assert "no paper to enter" in from_book("enter", "--key", "a")[2]
+
+
+def test_a_rehearsal_without_letters_or_key_is_entered_as_right_and_wrong(from_book):
+    _, out, _ = from_book("rehearsal", "--seed", "2")
+    assert out.splitlines()[0] == "Rehearsal, 20 questions, 20 min, +1/0"
+    assert len(out.splitlines()) == 21
+
+    status, out, _ = from_book("enter", "--wrong", "3,7", "--blank", "20", "--rest", "right")
+
+    assert (status, out) == (0, "17 of 20 marks\n")
+    assert from_book("list")[1].startswith("2026-03-05  17 of 20  Rehearsal")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "name a step: sample, rehearsal, enter, list"),
+        (("sample", "--questions", "0"), "1 to 10,000"),
+        (("sample", "--sheet", "paper.doc"), "A sheet ends in"),
+        (("enter", "--key", "a"), "no paper to enter"),
+    ],
+)
+def test_a_paper_asked_for_wrongly_is_one_line(from_book, words, said):
+    status, out, err = from_book(*words)
+
+    assert status in (1, 2)
+    assert out == ""
+    assert said in err
 
 
 def test_answers_after_the_time_are_not_taken(fresh):

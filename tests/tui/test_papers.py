@@ -1,21 +1,24 @@
-"""The mock paper at the keyboard: clock, board, parking, changes, results."""
+"""Papers at the keyboard: clock, board, parking, changes, answer key, results."""
 
 import pytest
 from msgspec.structs import replace
 from textual.pilot import Pilot
 
 from banks.library import Library
-from banks.sittings.mock_sitting import AnswerState
-from banks.views.papers import sat, under_way
+from banks.sittings.paper_sitting import AnswerState
+from banks.views.papers import papers_taken, under_way
 from domain.marking.blueprint import ExamBlueprint
+from domain.responses import PaperKind
 from domain.tiers import Tier
 from domain.verdicts import Confidence
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
+from tests.tui.marking_stage import burst
 from tests.tui.stage import Stage, settled, text_of
-from tui.screens.mock_paper import MockScreen
-from tui.screens.mock_sitting import MockSittingScreen, clock_words
 from tui.screens.paper_result import PaperResult
+from tui.screens.paper_sitting import PaperSittingScreen, clock_words
+from tui.screens.papers_overview import PapersScreen
+from tui.widgets.virtual_list import VirtualList
 
 
 @pytest.fixture
@@ -28,7 +31,7 @@ def opened(tmp_path) -> Library:
 @pytest.fixture(autouse=True)
 def _one_draw(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every paper is drawn the same way."""
-    monkeypatch.setattr("tui.screens.mock_paper.getrandbits", lambda bits: 7)
+    monkeypatch.setattr("tui.screens.papers_overview.getrandbits", lambda bits: 7)
 
 
 async def front(pilot: Pilot) -> None:
@@ -37,78 +40,123 @@ async def front(pilot: Pilot) -> None:
     await pilot.pause()
 
 
-async def asked(pilot: Pilot, key: str, text: str) -> None:
-    """Set one of the blueprint's numbers."""
-    await pilot.press(key)
-    pilot.app.screen.query_one("Input").value = text
-    await pilot.press("enter")
-
-
-async def begun(pilot: Pilot, questions: int = 6) -> MockSittingScreen:
-    """In a paper of so many questions."""
+async def to_mock(pilot: Pilot) -> None:
+    """The mock paper's line."""
     await front(pilot)
+    lines = pilot.app.screen.query_one(VirtualList)
+    lines.selected = next(
+        n for n, one in enumerate(lines.items) if getattr(one, "kind", None) is PaperKind.MOCK
+    )
+    await pilot.pause()
+
+
+async def asked(pilot: Pilot, key: str, text: str = "") -> None:
+    """Set one thing of the mock paper."""
+    await pilot.press("c", key)
+    if text:
+        pilot.app.screen.query_one("Input").value = text
+        await pilot.press("enter")
+    await front(pilot)
+
+
+async def begun(pilot: Pilot, questions: int = 6) -> PaperSittingScreen:
+    """In a mock paper of so many questions."""
+    await to_mock(pilot)
     await asked(pilot, "n", str(questions))
     await pilot.press("enter", "y")
-    assert isinstance(pilot.app.screen, MockSittingScreen)
+    assert isinstance(pilot.app.screen, PaperSittingScreen)
     return pilot.app.screen
 
 
-def key_of(room: MockSittingScreen) -> str:
+def key_of(room: PaperSittingScreen) -> str:
     """The letter at which the key of the question that is up sits."""
     put = room.exam.shown
     return put.seating.letter(put.answer_key[0])
 
 
-async def test_the_blueprint_is_shown_set_and_kept(opened):
-    app = Stage(opened, MockScreen())
+async def test_what_can_be_taken_is_listed_and_the_mock_paper_set_and_kept(opened):
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
-        await front(pilot)
-        assert "100 questions in 100 minutes, +4/−1" in text_of(app)
+        await to_mock(pilot)
+        first = text_of(app)
         await asked(pilot, "n", "30")
         await asked(pilot, "m", "20")
         await asked(pilot, "s", "+3/-1")
         await asked(pilot, "h", "0,5")
-        await pilot.press("d", "k")
+        await asked(pilot, "d")
+        await asked(pilot, "k")
         shown = text_of(app)
-        await asked(pilot, "e", "Clouds 5; Wind 2 +1/0")
+        await asked(pilot, "b", "Clouds 5; Wind 2 +1/0")
         by_subject = [line.split() for line in text_of(app).split("\n") if "█" in line]
-
-    assert "30 questions in 20 minutes, +3/−1" in shown
-    assert [(line[0], line[1], line[-1]) for line in by_subject] == [
-        ("Clouds", "5", "█" * 24), ("Wind", "2", "+1/0"),
-    ]  # fmt: skip
-    assert "more of what was missed; hard-tiers 50%; several keys: per option" in shown
-    assert opened.settings.paper.minutes == 20
-
-
-async def test_nonsense_changes_nothing_and_says_so(opened):
-    app = Stage(opened, MockScreen())
-    async with app.run_test() as pilot:
-        await front(pilot)
         messages = ""
         for key, typed in (("n", "many"), ("s", "+1/+2"), ("n", "9999")):
             await asked(pilot, key, typed)
             messages += " ".join(one.message for one in app._notifications)
 
+    for kind in ("Sample paper", "Rehearsal", "Mock paper"):
+        assert any(
+            kind in line and "100 questions in 100 minutes, +4/−1" in line
+            for line in first.split("\n")
+        )
+    assert "30 questions in 20 minutes, +3/−1" in shown
+    assert [(line[0], line[1], line[-1]) for line in by_subject] == [
+        ("Clouds", "5", "█" * 20), ("Wind", "2", "+1/0"),
+    ]  # fmt: skip
+    assert "more of what was missed; hard-tiers 50%; several" in shown
+    assert "per option" in shown
+    assert opened.settings.paper.minutes == 20
+    assert opened.settings.paper.questions == 7
     assert "“many” is not a number" in messages
     assert "right must be worth most" in messages
     assert "too few for a paper of 9999" in messages
-    assert opened.settings.paper is None
 
 
-async def test_without_keys_there_is_nothing_to_begin(tmp_path):
-    opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(3)}}))
-    app = Stage(opened, MockScreen())
+async def test_a_hundred_bare_numbers_are_answered_and_keyed_in_few_keys(tmp_path):
+    subjects = {name: {f"{name} {n}": bares(25) for n in range(4)} for name in ("Wind", "Ice")}
+    opened = library(tmp_path, bank("Bare", subjects), clock=FakeClock())
+    app = Stage(opened, PapersScreen())
+    keys = ""
+    async with app.run_test(size=(80, 24)) as pilot:
+
+        async def typed(text: str) -> str:
+            nonlocal keys
+            keys += text
+            await burst(app, text)
+            return await settled(pilot)
+
+        await front(pilot)
+        await typed("\n")
+        await typed("y")
+        taken = await typed("aB " + "d" * 97)
+        await typed("z")
+        await typed("y")
+        keyed = await typed("bb" + "d" * 50 + "kj" + "d" * 45)
+        result = await typed("\n")
+
+    assert "99 answered" in taken
+    assert "99 of 99" in keyed
+    # A capital takes a second key.
+    assert len(keys) + sum(map(str.isupper, keys)) <= 230
+    assert "97 of 100 marks" in result
+    (summary,) = papers_taken(opened)
+    assert (summary.right, summary.wrong, summary.blank) == (97, 2, 1)
+    given = list(opened.sitting(summary.sitting).given.values())
+    assert [one.confidence for one in given[:2]] == [Confidence.SURE, Confidence.UNSURE]
+
+
+async def test_without_questions_nothing_can_be_taken_and_it_says_why(tmp_path):
+    app = Stage(library(tmp_path), PapersScreen())
     async with app.run_test() as pilot:
         await front(pilot)
-        await pilot.press("enter", "n", "d", "r")
-        assert "needs questions with a key" in text_of(app)
+        await pilot.press("enter", "p", "c", "e")
+        shown = text_of(app)
 
-    assert opened.history.sittings == {}
+    assert "a mock paper needs questions" in shown
+    assert "A sample paper needs questions" in shown
 
 
 async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press(key_of(room), "B", "comma", "c")
@@ -122,7 +170,7 @@ async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
 
 
 async def test_parking_the_board_and_coming_back(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press("p", "a")
@@ -140,7 +188,7 @@ async def test_parking_the_board_and_coming_back(opened):
 
 
 async def test_an_answer_is_changed_and_taken_back(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press("a", "left", "b", "left")
@@ -153,7 +201,7 @@ async def test_an_answer_is_changed_and_taken_back(opened):
 
 
 async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot, 124)
         names = [question.id for question in room.exam.questions]
@@ -171,7 +219,7 @@ async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
 
 
 async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot, 3)
         key = key_of(room)
@@ -187,11 +235,11 @@ async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
     assert "Corrected for guessing that is 0.7 known of 1 right." in shown
     assert "Had you left your guess blank: 4 marks; guessing cost you 1." in shown
     assert "Of 1 changed answers 1 became right" in shown
-    assert sat(opened)[0].blank == 1
+    assert papers_taken(opened)[0].blank == 1
 
 
 async def test_what_was_missed_can_be_drilled_at_once(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         await begun(pilot, 3)
         await pilot.press("z", "y")
@@ -202,7 +250,7 @@ async def test_what_was_missed_can_be_drilled_at_once(opened):
 
 
 async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
         await pilot.press(key_of(room))
@@ -212,18 +260,18 @@ async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
         assert isinstance(app.screen, PaperResult)
         assert any("Time is up" in one.message for one in app._notifications)
 
-    assert (sat(opened)[0].right, sat(opened)[0].blank) == (1, 5)
+    assert (papers_taken(opened)[0].right, papers_taken(opened)[0].blank) == (1, 5)
 
 
 async def test_leaving_does_not_stop_the_clock_and_one_goes_on_where_one_was(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         await begun(pilot)
         await pilot.press("a", "escape")
         await front(pilot)
-        assert "Paper in progress: 5 unanswered" in text_of(app)
+        assert "5 unanswered, time is up at 10:40" in text_of(app)
         opened.now.go_on(seconds=600)
-        await pilot.press("enter")
+        await pilot.press("home", "enter")
         await pilot.pause()
         assert "1:30:00 left" in text_of(app)
         assert "2 of 6" in text_of(app)
@@ -232,13 +280,13 @@ async def test_leaving_does_not_stop_the_clock_and_one_goes_on_where_one_was(ope
 
 
 async def test_a_paper_whose_time_ran_out_meanwhile_is_handed_in_on_return(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         await begun(pilot)
         await pilot.press("a", "escape")
         await front(pilot)
         opened.now.go_on(days=1)
-        await pilot.press("enter")
+        await pilot.press("home", "enter")
         await pilot.pause()
         assert isinstance(app.screen, PaperResult)
 
@@ -260,7 +308,7 @@ def test_the_clock_reads_hours_only_where_there_are_any():
 
 
 async def test_a_stray_enter_begins_no_paper(opened):
-    app = Stage(opened, MockScreen())
+    app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         await front(pilot)
         await pilot.press("enter", "enter")

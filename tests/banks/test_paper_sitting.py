@@ -1,4 +1,4 @@
-"""A mock paper from drawing to result, without a screen."""
+"""Papers from drawing to result, without a screen."""
 
 from datetime import time, timedelta
 from fractions import Fraction
@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.sittings.mock_sitting import AnswerState, MockSitting
+from banks.sittings.paper_sitting import AnswerState, PaperKey, PaperSitting, print_paper
 from banks.store.folder import Store
 from banks.views.evidence_log import evidence_log
 from banks.views.exam import (
@@ -18,11 +18,23 @@ from banks.views.exam import (
     sections_text,
 )
 from banks.views.open_sittings import open_sittings
-from banks.views.papers import begin, deadline, hand_in, marked, next_mark, sat, under_way
+from banks.views.papers import (
+    DrawnPaper,
+    awaiting_key,
+    begin,
+    deadline,
+    draw,
+    hand_in,
+    marked,
+    next_mark,
+    papers_taken,
+    papers_to_finish,
+    under_way,
+)
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section
 from domain.marking.schemes import MultipleRule
-from domain.responses import Purpose
+from domain.responses import Medium, PaperKind, Purpose
 from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 from tests.banks.studied import book
@@ -49,20 +61,21 @@ def opened(tmp_path) -> Library:
 
 
 @pytest.fixture
-def exam(opened) -> MockSitting:
+def exam(opened) -> PaperSitting:
     return _begun(opened)
 
 
-def _begun(opened: Library, paper: Blueprint = PAPER) -> MockSitting:
-    begin(opened, evidence_log(opened), paper, seed=5)
-    return MockSitting(opened, under_way(opened), Tick())
+def _begun(opened: Library, paper: Blueprint = PAPER) -> PaperSitting:
+    opened.save_settings(replace(opened.settings, paper=paper))
+    begin(opened, draw(opened, evidence_log(opened), PaperKind.MOCK, 5), 5)
+    return PaperSitting(opened, under_way(opened), Tick())
 
 
-def _key(exam: MockSitting) -> tuple[str, ...]:
+def _key(exam: PaperSitting) -> tuple[str, ...]:
     return exam.shown.answer_key
 
 
-def _wrong(exam: MockSitting) -> tuple[str, ...]:
+def _wrong(exam: PaperSitting) -> tuple[str, ...]:
     if exam.shown.is_typed:
         return ("-1",)
     return (next(one for one in "abcd" if one not in exam.shown.answer_key),)
@@ -121,7 +134,7 @@ def test_an_answer_that_was_taken_back_is_blank(exam):
 
 
 def test_seconds_are_those_spent_on_the_question_over_all_its_visits(exam):
-    watch = exam._watch._tick
+    watch = exam._timer._tick
     watch.at = 10
     exam.go(1)
     watch.at = 25
@@ -154,7 +167,7 @@ def test_a_crash_loses_nothing_and_the_clock_runs_on(tmp_path):
     clock.go_on(seconds=240)
 
     again = Library(Store.open(tmp_path), clock)
-    resumed = MockSitting(again, under_way(again), Tick())
+    resumed = PaperSitting(again, under_way(again), Tick())
 
     assert resumed.left == timedelta(minutes=6)
     assert resumed.count(AnswerState.ANSWERED) == 1
@@ -210,7 +223,7 @@ def test_papers_handed_in_are_listed_and_say_where_the_next_lies(opened):
         hand_in(opened, exam.sitting)
         opened.now.go_on(days=1)
 
-    papers = sat(opened)
+    papers = papers_taken(opened)
     low, high = next_mark(papers)
 
     assert [one.right for one in papers] == [5, 4, 5]
@@ -322,3 +335,116 @@ def test_the_exam_may_have_sections_of_subjects_without_a_key(opened):
     opened.save_settings(replace(opened.settings, exam=ExamBlueprint(sections=sections)))
 
     assert exam_blueprint(opened, read).questions == 150
+
+
+# from the printed bank
+
+
+@pytest.fixture
+def printed(tmp_path) -> Library:
+    """Forty bare numbers in two subjects, an exam of thirty with a scheme."""
+    subjects = {title: {f"{title} {n}": bares(10) for n in (1, 2)} for title in ("Wind", "Ice")}
+    opened = library(tmp_path, bank("Bare", subjects), clock=FakeClock())
+    exam = ExamBlueprint(questions=30, minutes=60, scheme="+4/−1")
+    opened.save_settings(replace(opened.settings, exam=exam))
+    return opened
+
+
+def _taken(opened: Library, kind: PaperKind, letters: str, questions: int = 20) -> PaperSitting:
+    """A paper from the book, these letters given in turn; a space leaves one blank."""
+    paper = draw(opened, evidence_log(opened), kind, 3, questions)
+    begin(opened, paper, 3)
+    exam = PaperSitting(opened, under_way(opened), Tick())
+    for letter in letters:
+        if letter != " ":
+            confidence = Confidence.UNSURE if letter.isupper() else Confidence.SURE
+            exam.give((letter.lower(),), confidence)
+        exam.go(exam.index + 1)
+    return exam
+
+
+def test_a_sample_paper_spreads_evenly_over_bare_numbers_in_book_order(printed):
+    paper = draw(printed, evidence_log(printed), PaperKind.SAMPLE, 3, 20)
+
+    order = [question.id for _, question in printed.active_questions()]
+    places = [order.index(question) for question in paper.questions]
+    assert [place // 2 for place in places] == list(range(20))
+    assert paper.blueprint.sections == (Section("bare/wind", 10), Section("bare/ice", 10))
+    assert (paper.blueprint.minutes, paper.blueprint.scheme) == (40, "+4/−1")
+    assert draw(printed, evidence_log(printed), PaperKind.SAMPLE, 4, 20) != paper
+
+
+def test_a_rehearsal_is_full_length_by_the_exam_and_in_book_order(printed):
+    paper = draw(printed, evidence_log(printed), PaperKind.REHEARSAL, 3)
+
+    order = [question.id for _, question in printed.active_questions()]
+    assert (len(set(paper.questions)), paper.blueprint.minutes) == (30, 60)
+    assert list(paper.questions) == sorted(paper.questions, key=order.index)
+
+
+def test_letters_taken_blind_count_for_nothing_until_their_key_is_typed(printed):
+    exam = _taken(printed, PaperKind.SAMPLE, "abC d")
+    first, second, third, _, fifth = exam.sitting.opened.questions[:5]
+    exam.hand_in()
+
+    assert awaiting_key(printed, exam.sitting) == [first, second, third, fifth]
+    assert [printed.history.standing(one).tier for one in (first, second)] == [Tier.UNTRIED] * 2
+    assert printed.history.standing(exam.questions[3].id).tier is Tier.HARD
+    assert papers_to_finish(printed)[0].closed
+    assert [one.needs_key for one in open_sittings(printed)] == [4]
+
+    key = PaperKey(printed, exam.sitting)
+    key.letter(0)
+    key.letter(2)
+    assert key.undo()
+    key.letter(3)
+    key.judge(Verdict.WRONG)
+    key.letter(3)
+    assert [key.verdict(n) for n in range(4)] == [
+        Verdict.RIGHT, Verdict.WRONG, Verdict.WRONG, Verdict.RIGHT,
+    ]  # fmt: skip
+    key.save()
+
+    found = marked(printed, exam.sitting)
+    assert (found.marks, awaiting_key(printed, exam.sitting)) == (4 - 1 - 1 + 4, [])
+    assert printed.question(second).answer_key == ("d",)
+    assert printed.question(third).answer_key == ()
+    assert printed.history.standing(second).tier is Tier.HARD
+    assert papers_to_finish(printed) == open_sittings(printed) == []
+
+    printed.undo()
+    assert len(awaiting_key(printed, exam.sitting)) == 4
+    assert printed.question(second).answer_key == ()
+
+
+def test_papers_are_practice_that_nothing_is_learnt_from(printed):
+    exam = _taken(printed, PaperKind.SAMPLE, "a")
+    exam.hand_in()
+    key = PaperKey(printed, exam.sitting)
+    key.letter(0)
+    key.save()
+
+    read = evidence_log(printed)
+
+    assert read.trials == []
+    tried = [one for one in read.studied if one.practice()]
+    assert [(one.practice().rights, one.question.id) for one in tried] == [
+        (1, exam.sitting.opened.questions[0])
+    ]
+
+
+def test_a_printed_paper_lists_its_numbers_and_has_no_clock(printed, tmp_path):
+    paper: DrawnPaper = draw(printed, evidence_log(printed), PaperKind.SAMPLE, 3, 20)
+    sheet = tmp_path / "paper.txt"
+    print_paper(printed, paper, 3, sheet)
+    printed.now.go_on(days=1)
+    exam = PaperSitting(printed, papers_to_finish(printed)[0], Tick())
+    exam._timer._tick.at = 30
+    exam.give(("b",))
+
+    text = sheet.read_text(encoding="utf-8")
+    assert "Wind 1 (5)" in text
+    assert "[ ] no. 20" in text
+    assert "[ ][ ]" not in text
+    assert (exam.left, exam.is_up, exam.sitting.opened.medium) == (None, False, Medium.PRINTED)
+    assert exam.answer.seconds == 0

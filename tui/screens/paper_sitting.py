@@ -1,4 +1,4 @@
-"""The paper itself: one question at a time, the clock, the board, and no feedback."""
+"""A paper being taken: its questions one by one or, from the book, as a list; the clock."""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -11,31 +11,37 @@ from textual.content import Content
 from textual.events import Key, Resize
 from textual.widgets import Input, Static
 
-from banks.sittings.mock_sitting import AnswerState, MockSitting
+from banks.library import Library
+from banks.sittings.paper_sitting import AnswerState, PaperSitting
 from banks.views.drill import ANSWER_KEYS, where
+from banks.views.papers import awaiting_key
 from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.verdicts import Confidence
 from tui.actions import Action, key_place
 from tui.base_screen import AppScreen
 from tui.dialogs import ChoiceDialog, ConfirmDialog, confirmed, given
+from tui.ordered_keys import OrderedKeysScreen
+from tui.widgets.paper_lines import number_line
 from tui.widgets.question_navigator import QuestionNavigator, navigator_text
 from tui.widgets.question_text import options_text, question_text
 from tui.widgets.text_block import TextBlock
+from tui.widgets.virtual_list import VirtualList
 
 WIDE = 110
 """From so many cells on the board stands beside the question."""
 
 
-class MockSittingScreen(AppScreen):
+class PaperSittingScreen(OrderedKeysScreen):
     """A paper being taken. Answers are saved as they are given; the clock never stops."""
 
     NAME = "exam"
-    HEADING = "Mock paper"
+    HEADING = "Paper"
     ABOUT = (
-        "Answer with the option's letter; Shift and the letter means unsure. The next question "
-        "appears by itself. Go back to a question to change your response. Closing this screen "
-        "does not stop the clock."
+        "Answer with the option's letter; Shift and the letter means unsure, space leaves it "
+        "blank. The next question appears by itself; a paper from the printed bank lists where "
+        "to look. Go back to a question to change your response. Closing this screen does not "
+        "stop the clock. Answer keys that are not known yet are typed after handing in."
     )
     ACTIONS = (
         Action("answer", ",".join(ANSWER_KEYS), "Answer", "Take this option, sure.",
@@ -43,28 +49,29 @@ class MockSittingScreen(AppScreen):
         Action("answer_unsure", ",".join(ANSWER_KEYS.upper()), "Unsure",
                "Take this option, unsure.",
                footer=False, palette=False),
-        Action("go(1)", "right,enter,space,pagedown", "Next",
-               "Next question; submits what is ticked."),
+        Action("go(1)", "space,right,enter,down,pagedown", "Next",
+               "Next question, leaving this one as it is; submits what is ticked."),
         Action("park", "p", "Park", "Set it aside; it comes back at the end."),
         Action("board", "o", "Board", "See all numbers and go to one."),
         Action("hand_in", "z", "Hand in", "Hand the paper in and see the result."),
         Action("guess", "comma", "Guess", "Mark your next response as a guess."),
         Action("clear", "x", "Clear", "Clear your response; leave it blank."),
-        Action("go(-1)", "left,pageup", "Before", "To the question before."),
+        Action("go(-1)", "left,up,pageup", "Before", "To the question before."),
     )  # fmt: skip
     BACK = Action("back", "escape", "Leave", "Close; the clock keeps running.")
     CSS = """
-    MockSittingScreen #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
-    MockSittingScreen #page TextBlock { height: auto; margin-bottom: 1; }
-    MockSittingScreen #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
-    MockSittingScreen.-narrow #aside { display: none; }
-    MockSittingScreen #prompt { height: 1; padding: 0 2; color: $text-muted; }
+    PaperSittingScreen #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    PaperSittingScreen #page TextBlock { height: auto; margin-bottom: 1; }
+    PaperSittingScreen #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
+    PaperSittingScreen.-narrow #aside { display: none; }
+    PaperSittingScreen #rows { margin: 1 1 0 1; }
+    PaperSittingScreen #prompt { height: 1; padding: 0 2; color: $text-muted; }
     """
 
     def __init__(self, sitting: Sitting, tick: Callable[[], float] = monotonic) -> None:
         super().__init__()
         self._sitting, self._tick = sitting, tick
-        self._exam: MockSitting | None = None
+        self._exam: PaperSitting | None = None
         self._picked: frozenset[str] = frozenset()
         self._confidence = Confidence.SURE
         self._is_unsaved = False
@@ -77,6 +84,9 @@ class MockSittingScreen(AppScreen):
                 yield TextBlock(id="place")
                 yield TextBlock(id="stem")
                 yield TextBlock(id="options")
+            rows = VirtualList[int](id="rows")
+            rows.can_focus = False
+            yield rows
             yield Static(id="aside", markup=False)
         yield Input(id="typed", placeholder="your response")
         yield Static(id="prompt", markup=False)
@@ -85,22 +95,32 @@ class MockSittingScreen(AppScreen):
         """Go on where the paper was left, unless its time is up."""
         if self._exam is None:
             try:
-                self._exam = MockSitting(self.library, self._sitting, self._tick)
+                self._exam = PaperSitting(self.library, self._sitting, self._tick)
             except ResieveError as problem:
                 self.tell(problem)
                 self.app.go_back()
                 return
+            self._show_parts(self._exam)
             self.set_interval(1, self._second)
         self._put_up()
         self._second()
 
     @property
-    def exam(self) -> MockSitting:
+    def exam(self) -> PaperSitting:
         """The paper; there is one once the screen is ready."""
         assert self._exam is not None
         return self._exam
 
     # showing
+
+    def _show_parts(self, exam: PaperSitting) -> None:
+        """A list of all numbers where the book is read, else one question with the board."""
+        rows = self.query_one("#rows", VirtualList)
+        rows.display = exam.is_from_book
+        for name in ("#page", "#aside"):
+            self.query_one(name).display = not exam.is_from_book
+        if exam.is_from_book:
+            rows.show(range(len(exam.questions)), partial(number_line, exam), selected=exam.index)
 
     def _put_up(self) -> None:
         """The question that is up, with its answer ticked."""
@@ -111,13 +131,21 @@ class MockSittingScreen(AppScreen):
         typed = self.query_one("#typed", Input)
         typed.display = self.exam.shown.is_typed
         typed.value = ", ".join(self._picked) if self.exam.shown.is_typed else ""
-        self.set_focus(typed if typed.display else self.query_one("#page"))
+        page = None if self.exam.is_from_book else self.query_one("#page")
+        self.set_focus(typed if typed.display else page)
         self.query_one("#page").scroll_home(animate=False)
         self._show()
 
     def _show(self) -> None:
         put = self.exam.shown
         with self.app.batch_update():
+            self.query_one("#prompt", Static).update(Content(self._prompt()))
+            self._title()
+            if self.exam.is_from_book:
+                rows = self.query_one("#rows", VirtualList)
+                rows.redraw()
+                rows.selected = self.exam.index
+                return
             place = Content.styled(f"{self.exam.index + 1}.  {where(put)}", "dim")
             self.query_one("#place", TextBlock).show(
                 lambda width: place.truncate(width, ellipsis=True)
@@ -127,8 +155,6 @@ class MockSittingScreen(AppScreen):
                 partial(options_text, put, None, self._picked)
             )  # fmt: skip
             self.query_one("#aside", Static).update(navigator_text(self.exam, self.exam.index))
-            self.query_one("#prompt", Static).update(Content(self._prompt()))
-            self._title()
 
     def _prompt(self) -> str:
         if self._is_unsaved:
@@ -142,14 +168,19 @@ class MockSittingScreen(AppScreen):
             return f"answered, {self._confidence} · another letter changes it · x clears it"
         if self.exam.shown.takes_several:
             return "letters tick · Enter submits"
-        return "type your response, then Enter" if self.exam.shown.is_typed else "not answered yet"
+        if self.exam.shown.is_typed:
+            return "type your response, then Enter"
+        letters = self.exam.shown.seating.letters
+        return f"{letters[:1]}–{letters[-1:]} answer · Shift: unsure · space leaves it blank"
 
     def _title(self) -> None:
         exam = self.exam
         parked = f" · {exam.count(AnswerState.PARKED)} parked" if exam.parked else ""
+        clock = "" if exam.left is None else f" · {clock_words(exam.left)} left"
+        kind = (self._sitting.opened.paper_kind or self.HEADING).capitalize()
         self.set_title(
-            f"Mock paper · {exam.index + 1} of {len(exam.questions)}",
-            f"{exam.count(AnswerState.ANSWERED)} answered{parked} · {clock_words(exam.left)} left",
+            f"{kind} · {exam.index + 1} of {len(exam.questions)}",
+            f"{exam.count(AnswerState.ANSWERED)} answered{parked}{clock}",
         )
 
     def _second(self) -> None:
@@ -166,9 +197,10 @@ class MockSittingScreen(AppScreen):
 
     # answering
 
-    def on_key(self, event: Key) -> None:
+    def take(self, event: Key) -> bool:
         """Remember which of an action's keys it was."""
         self._pressed = event.key
+        return False
 
     def action_answer(self) -> None:
         """The option at this letter, sure (or the guess that was announced)."""
@@ -276,8 +308,6 @@ class MockSittingScreen(AppScreen):
         self.app.push_screen(question, confirmed(partial(self._finish, "")))
 
     def _finish(self, words: str) -> None:
-        from tui.screens.paper_result import PaperResult
-
         try:
             self.exam.hand_in()
         except ResieveError as problem:
@@ -288,7 +318,20 @@ class MockSittingScreen(AppScreen):
             return
         if words:
             self.notify(words, markup=False, timeout=8)
-        self.app.switch_screen(PaperResult(self._sitting.opened.id))
+        self.app.switch_screen(paper_screen(self.library, self._sitting))
+
+
+def paper_screen(library: Library, sitting: Sitting) -> AppScreen:
+    """Where a paper goes on: its questions, then its answer key if that is missing, its result."""
+    if not sitting.closed:
+        return PaperSittingScreen(sitting)
+    if awaiting_key(library, sitting):
+        from tui.screens.paper_key import PaperKeyScreen
+
+        return PaperKeyScreen(sitting)
+    from tui.screens.paper_result import PaperResult
+
+    return PaperResult(sitting.opened.id)
 
 
 def clock_words(left: timedelta) -> str:

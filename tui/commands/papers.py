@@ -1,4 +1,4 @@
-"""`exam`: how the exam is made and marked. `mock`: a paper taken from the book, and results."""
+"""`exam`: how the exam is made and marked. `mock` and `paper`: papers taken as in it."""
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
@@ -12,8 +12,10 @@ if TYPE_CHECKING:
     from domain.history import Sitting
     from domain.marking.blueprint import Blueprint, ExamBlueprint
     from domain.marking.results import Result
+    from domain.questions import Question
 
 STEPS = ("show", "begin", "answer", "hand-in")
+MOST_QUESTIONS = 10_000
 
 
 def _options(parser: ArgumentParser) -> None:
@@ -66,9 +68,10 @@ def _settings_given(arguments: Namespace) -> bool:
 
 
 def _show(context: Context, library: "Library", arguments: Namespace) -> int:
-    from banks.views.papers import next_mark, sat
+    from banks.views.papers import next_mark, papers_taken
+    from domain.responses import PaperKind
 
-    paper, papers = _blueprint(library, arguments), sat(library)
+    paper, papers = _blueprint(library, arguments), papers_taken(library, PaperKind.MOCK)
     expected = next_mark(papers)
     if arguments.json:
         context.json({
@@ -110,13 +113,15 @@ def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
     from random import randrange
 
     from banks.views.evidence_log import evidence_log
-    from banks.views.papers import begin, under_way
+    from banks.views.papers import begin, draw, under_way
+    from domain.responses import PaperKind
 
-    if under_way(library):
+    if under_way(library, PaperKind.MOCK):
         raise InputError("a mock paper is in progress; answer it or hand it in first")
     seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
-    sitting = begin(library, evidence_log(library), _blueprint(library, arguments), seed)
-    places = _places(library, library.sitting(sitting))
+    _blueprint(library, arguments)
+    paper = draw(library, evidence_log(library), PaperKind.MOCK, seed)
+    places = _places(library, begin(library, paper, seed))
     if arguments.json:
         context.json({"seed": seed, "questions": places})
         return 0
@@ -125,10 +130,10 @@ def _begin(context: Context, library: "Library", arguments: Namespace) -> int:
     return 0
 
 
-def _places(library: "Library", sitting: "Sitting") -> list[dict[str, Any]]:
+def _places(library: "Library", sitting: str) -> list[dict[str, Any]]:
     places = [
         (library.location(question), question)
-        for question_id in sitting.opened.questions
+        for question_id in library.sitting(sitting).opened.questions
         if (question := library.question(question_id))
     ]
     return [
@@ -145,31 +150,42 @@ def _places(library: "Library", sitting: "Sitting") -> list[dict[str, Any]]:
 def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
     from banks.sittings.typed_marks import from_letters
     from banks.views.papers import deadline, under_way
-    from domain.responses import Purpose
+    from domain.responses import PaperKind, Purpose
 
-    sitting = under_way(library)
+    sitting = under_way(library, PaperKind.MOCK)
     if sitting is None:
         raise InputError("no mock paper in progress; begin one first")
     if arguments.responses is None:
         raise UsageError("mock answer needs --responses")
-    if library.now() > deadline(sitting):
+    if (until := deadline(sitting)) and library.now() > until:
         raise InputError("time is up; nothing was recorded; hand the paper in")
-    numbered = {
-        number: question
-        for number, question_id in enumerate(sitting.opened.questions, 1)
-        if (question := library.question(question_id))
-    }
-    options = max(bank.option_count for bank in library.banks.values())
-    given = from_letters(numbered, arguments.responses, options, first=arguments.first)
+    given = from_letters(
+        _numbered(library, sitting), arguments.responses, _options_at_most(library),
+        first=arguments.first,
+    )  # fmt: skip
     library.record(given, Purpose.PAPER, sitting=sitting.opened.id, label="the answers")
     context.say(f"{len(given)} answers recorded, {len(sitting.left)} left")
     return 0
 
 
+def _numbered(library: "Library", sitting: "Sitting") -> "dict[int, Question]":
+    """The paper's questions by their place in it, 1 upwards."""
+    return {
+        number: question
+        for number, question_id in enumerate(sitting.opened.questions, 1)
+        if (question := library.question(question_id))
+    }
+
+
+def _options_at_most(library: "Library") -> int:
+    return max(bank.option_count for bank in library.banks.values())
+
+
 def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
     from banks.views.papers import hand_in, under_way
+    from domain.responses import PaperKind
 
-    sitting = under_way(library)
+    sitting = under_way(library, PaperKind.MOCK)
     if sitting is None:
         raise InputError("no mock paper in progress; begin one first")
     found = hand_in(library, sitting)
@@ -193,6 +209,170 @@ def _result(found: "Result") -> dict[str, Any]:
             for part in found.parts
         ],
     }  # fmt: skip
+
+
+def _paper_options(parser: ArgumentParser) -> None:
+    steps = parser.add_subparsers(dest="step", metavar="STEP", parser_class=type(parser))
+    for kind, words in (
+        ("sample", "draw a sample paper, evenly over the bank"),
+        ("rehearsal", "draw a rehearsal, as the exam is made"),
+    ):
+        step = steps.add_parser(kind, help=words, description=words)
+        step.add_argument(
+            "--sheet", type=Path, metavar="FILE", help="write it to print: .txt .md .html or .pdf"
+        )
+        step.add_argument(
+            "--seed", type=int, default=None, help="the same number draws the same paper"
+        )
+        if kind == "sample":
+            step.add_argument("--questions", type=int, metavar="N", help="how many (default 100)")
+        json_option(step)
+    words = "record the letters of the newest paper and its answer key; then see the result"
+    step = steps.add_parser("enter", help=words, description=words)
+    add = step.add_argument
+    add("--responses", metavar="TEXT", help="letters in order; a capital: unsure, space: blank")
+    add("--from", type=int, default=1, dest="first", metavar="N", help="first number of these")
+    add("--key", metavar="TEXT", help="the answer key as printed, by number in the paper")
+    for mark in ("wrong", "unsure", "blank", "right"):
+        add(f"--{mark}", default="", metavar="N,…", help=f"without a key: these were {mark}")
+    add("--rest", choices=["right"], help="all others were right")
+    json_option(step)
+    json_option(steps.add_parser("list", help="list the papers taken", description="List papers."))
+
+
+def _paper(context: Context, arguments: Namespace) -> int:
+    step = {"sample": _draw, "rehearsal": _draw, "enter": _enter, "list": _list}
+    if arguments.step is None:
+        raise UsageError(f"paper: name a step: {', '.join(step)}")
+    library = context.library(read_only=arguments.step == "list")
+    return step[arguments.step](context, library, arguments)
+
+
+def _draw(context: Context, library: "Library", arguments: Namespace) -> int:
+    """Draw a paper to be taken with the printed bank, and entered afterwards."""
+    from random import randrange
+
+    from banks.sittings.paper_sitting import print_paper
+    from banks.views.evidence_log import evidence_log
+    from banks.views.papers import begin, draw
+    from domain.responses import Medium, PaperKind
+
+    kind = PaperKind.SAMPLE if arguments.step == "sample" else PaperKind.REHEARSAL
+    count = arguments.questions if kind is PaperKind.SAMPLE else None
+    if count is not None and not 1 <= count <= MOST_QUESTIONS:
+        raise UsageError(f"--questions: 1 to {MOST_QUESTIONS:,}, not {count:,}")
+    seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
+    paper = draw(library, evidence_log(library), kind, seed, count)
+    if arguments.sheet:
+        sitting = print_paper(library, paper, seed, arguments.sheet)
+    else:
+        sitting = begin(library, paper, seed, Medium.PRINTED)
+    places = _places(library, sitting)
+    if arguments.json:
+        context.json({
+            "kind": kind, "seed": seed, "minutes": paper.blueprint.minutes,
+            "scheme": paper.blueprint.scheme, "questions": places,
+        })  # fmt: skip
+        return 0
+    context.say(f"{paper.title}, {paper.blueprint.scheme}")
+    if arguments.sheet:
+        context.say(f"{arguments.sheet}: {len(places)} questions; then: resieve paper enter")
+        return 0
+    for number, place in enumerate(places, 1):
+        context.say(f"{number:4}  {place['subject']} · {place['chapter']} · {place['number']}")
+    return 0
+
+
+def _enter(context: Context, library: "Library", arguments: Namespace) -> int:
+    """Letters or plain marks, then the key; the result when nothing awaits one any more."""
+    from banks.sittings.typed_marks import from_letters, from_numbers
+    from banks.views.papers import awaiting_key, hand_in, marked, papers_to_finish
+    from domain.responses import Purpose
+
+    sitting = next(iter(papers_to_finish(library)), None)
+    if sitting is None:
+        raise InputError("no paper to enter; draw one first: resieve paper sample")
+    numbered = _numbered(library, sitting)
+    marks = {
+        name: getattr(arguments, name)
+        for name in ("wrong", "unsure", "blank", "right")
+        if getattr(arguments, name)
+    }
+    if not (arguments.responses or arguments.key or marks or arguments.rest):
+        raise UsageError("paper enter needs --responses, --key or lists such as --wrong")
+    if not sitting.closed and (arguments.responses or marks or arguments.rest):
+        given = (
+            from_letters(
+                numbered, arguments.responses, _options_at_most(library),
+                first=arguments.first, needs_key=False,
+            )
+            if arguments.responses
+            else from_numbers(numbered, marks, arguments.rest)
+        )  # fmt: skip
+        library.record(given, Purpose.PAPER, sitting=sitting.opened.id, label="the answers")
+        hand_in(library, sitting)
+    if awaiting_key(library, sitting):
+        _type_key(context, library, sitting, arguments, marks)
+    left = len(awaiting_key(library, sitting))
+    found = marked(library, sitting)
+    if arguments.json:
+        context.json(_result(found) | {"awaiting_key": left})
+    elif left:
+        context.say(f"{left} without an answer key: resieve paper enter --key …")
+    else:
+        context.say(f"{float(found.marks):g} of {float(found.best):g} marks")
+    return 0
+
+
+def _type_key(
+    context: Context,
+    library: "Library",
+    sitting: "Sitting",
+    arguments: Namespace,
+    marks: dict[str, str],
+) -> None:
+    """The key as printed, or right and wrong, for the answers that have none."""
+    from banks.importers.answer_keys import parse_keys
+    from banks.sittings.paper_sitting import PaperKey
+    from domain.printed.entry import numbers
+    from domain.questions import LETTERS
+    from domain.verdicts import Verdict
+
+    key, numbered = PaperKey(library, sitting), _numbered(library, sitting)
+    number_of = {question.id: number for number, question in numbered.items()}
+    letters = parse_keys(arguments.key or "").keys if arguments.key else {}
+    judged = {
+        number: Verdict(name)
+        for name in ("wrong", "right")
+        for number in numbers(marks.get(name, ""), sorted(numbered))
+    }
+    for index, shown in enumerate(key.questions):
+        number = number_of[shown.question.id]
+        key.move(index - key.index)
+        if number in letters:
+            for place, letter in enumerate(letters[number]):
+                if place:
+                    key.add()
+                key.letter(LETTERS.index(letter))
+        elif number in judged or arguments.rest:
+            key.judge(judged.get(number, Verdict.RIGHT))
+        else:
+            context.warn(f"{number} has no answer key yet")
+    if key.marks:
+        key.save()
+
+
+def _list(context: Context, library: "Library", arguments: Namespace) -> int:
+    """The papers taken, the newest last."""
+    from banks.views.papers import papers_taken
+
+    papers = papers_taken(library)
+    if arguments.json:
+        context.json({"papers": papers})
+        return 0
+    for one in papers:
+        context.say(f"{one.at.date()}  {one.marks:g} of {one.best:g}  {one.title}")
+    return 0
 
 
 def _exam_options(parser: ArgumentParser) -> None:
@@ -292,4 +472,7 @@ def _exam_given(library: "Library", arguments: Namespace) -> "ExamBlueprint":
 COMMANDS = [
     Command("exam", "Set how the exam is made and marked.", _exam_options, _exam),
     Command("mock", "Take a mock paper: set it up, answer it, see the results.", _options, _mock),
+    Command(
+        "paper", "Take a sample paper or a rehearsal with the printed bank.", _paper_options, _paper
+    ),
 ]
