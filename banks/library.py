@@ -152,7 +152,7 @@ class Library(StoreContents):
         for one in given:
             if self.question(one.question) is None:
                 raise InputError(f"{one.question}: there is no such question")
-        begun = self._begun_visits(given, at) if purpose is Purpose.SWEEP else []
+        begun = self._begun_visits(given, at, purpose)
         responses = [
             Response(
                 id=self.store.new_id(), at=at, question=one.question,
@@ -176,13 +176,20 @@ class Library(StoreContents):
             for response, verdict, stood in zip(responses, verdicts, before, strict=True)
         ]
 
-    def _begun_visits(self, given: Sequence[Given], at: datetime) -> list[VisitBegun]:
-        """What begins the sweeps that are due and that these responses belong to."""
-        from banks.planning.visits import DueSweeps
+    def _begun_visits(
+        self, given: Sequence[Given], at: datetime, purpose: Purpose
+    ) -> list[VisitBegun]:
+        """What begins the sweeps that are due, or the day's pass, to which these belong."""
+        if purpose not in (Purpose.SWEEP, Purpose.PASS):
+            return []
+        from banks.planning.visits import DueSweeps, pass_begun_by
 
+        questions = [one.question for one in given]
+        if purpose is Purpose.PASS:
+            return pass_begun_by(self, questions, at)
         if self._due is None:
             self._due = DueSweeps(self)
-        return self._due.begun_by([one.question for one in given], at)
+        return self._due.begun_by(questions, at)
 
     def _moment(self, day: date | None) -> datetime:
         now = self.now()

@@ -66,10 +66,11 @@ class PaperKind(StrEnum):
 
 
 class VisitKind(StrEnum):
-    """What a planned visit to a subject is: its block of days, or one sweep."""
+    """What was begun: a subject's block of days, one sweep, or a day's pass over many subjects."""
 
     BLOCK = "block"
     SWEEP = "sweep"
+    PASS = "pass"
 
 
 class VisitEnd(StrEnum):
@@ -208,10 +209,11 @@ class SittingClosed(Record, frozen=True, kw_only=True, tag="sitting-closed"):
 
 
 class VisitBegun(Record, frozen=True, kw_only=True, tag="visit-begun"):
-    """A planned visit to a subject begins; its name is this id.
+    """A planned visit to a subject begins, or the day's pass; its name is this id.
 
     `planned` is its day in the plan. The lists are fixed now: `questions` the repeatedly missed
-    in order, `also_open` and `untried` what is offered beside them.
+    in order, `also_open` and `untried` what is offered beside them. A pass has only `questions`,
+    and "" for bank and subject.
     """
 
     kind: VisitKind

@@ -1,10 +1,16 @@
-"""Visits on record: which sweep is due, what its list is, when it begins and when it ends."""
+"""Visits on record: which sweep is due, what its list is, when it begins and when it ends.
+
+The day's pass is put on record beside them, with the list that was chosen for it.
+"""
 
 from collections.abc import Collection, Iterable, Iterator
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from banks.planning.workload import PlanWorkload
+from domain.chooser import LeftOut, Omission
 from domain.errors import InputError
 from domain.plan.inputs import ONE_DAY, open_days
 from domain.plan.study_plan import EntryKind, PlanEntry
@@ -189,3 +195,68 @@ def _asked_in_papers(library: "StoreContents", day: date) -> frozenset[str]:
         if sitting.opened.purpose is Purpose.PAPER and history.day(sitting.opened.at) == day
         for question in sitting.given
     )
+
+
+# the day's pass
+
+
+class ChosenPass(Struct, frozen=True, kw_only=True):
+    """The questions chosen for a day's pass, in book order.
+
+    `made_from` is what the choice depends on, beside banks and tier rules. `gain` is the score
+    expected from them, None without a model that can be trusted; `waiting` how many of them are.
+    """
+
+    day: date
+    made_from: tuple[str, ...]
+    questions: tuple[str, ...]
+    minutes: float
+    waiting: int = 0
+    gain: float | None = None
+    left_out: dict[LeftOut, Omission] = {}
+
+
+_PASS = "pass"
+
+
+def chosen_pass(library: "StoreContents", day: date) -> ChosenPass | None:
+    """What was chosen for the day's pass, if it was yet."""
+    kept = library.store.cache.load(_PASS, ChosenPass)
+    return kept if kept is not None and kept.day == day else None
+
+
+def keep_chosen(library: "StoreContents", chosen: ChosenPass) -> None:
+    """Go on with this choice for the day, until the pass begins and its list is on record."""
+    if not library.read_only:
+        library.store.cache.save(_PASS, chosen)
+
+
+def pass_begun_on(library: "StoreContents", day: date) -> VisitBegun | None:
+    """The record with the list of the day's pass, once it was begun."""
+    for begun in library.history.records_of(VisitBegun):
+        if begun.kind is VisitKind.PASS and begun.planned == day:
+            return begun
+    return None
+
+
+def pass_begun_by(
+    library: "StoreContents", question_ids: Iterable[str], at: datetime
+) -> list[VisitBegun]:
+    """The record that begins the day's pass, if it was chosen and holds one of these questions."""
+    day = library.history.day(at)
+    chosen = chosen_pass(library, day)
+    if chosen is None or not set(chosen.questions).intersection(question_ids):
+        return []
+    if pass_begun_on(library, day) is not None:
+        return []
+    return [
+        VisitBegun(
+            **library.stamp(at),
+            kind=VisitKind.PASS,
+            bank="",
+            subject="",
+            round=0,
+            planned=day,
+            questions=chosen.questions,
+        )
+    ]

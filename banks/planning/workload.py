@@ -92,6 +92,7 @@ class PlanWorkload:
         }
         self._standings: dict[str, list[Standing]] = {}
         self._seconds: dict[str, list[float]] = {}
+        self._tried = 0
         self._events: list[PlanEvent] = []
         self._days: list[date] = []
         self._read_history()
@@ -185,6 +186,11 @@ class PlanWorkload:
                 yield event.day, self.inputs.seconds / 60
             if len(done) >= sizes.get(event.subject, 0):
                 done.clear()
+
+    @property
+    def tried(self) -> int:
+        """How many responses there are from before today, for whatever purpose."""
+        return self._tried
 
     @property
     def timed(self) -> int:
@@ -301,6 +307,7 @@ class PlanWorkload:
         seconds = self._seconds.setdefault(subject, [])
         for response in history.responses(question.id):
             day = history.day(response.at)
+            self._tried += day < self.today
             if day < self.today and response.seconds:
                 seconds.append(response.seconds + history.reading(response))
             if response.purpose in CREDITED and day >= begin:
@@ -311,7 +318,7 @@ class PlanWorkload:
         history, begin = self.library.history, self.inputs.start or date.min
         for begun in history.records_of(VisitBegun):
             day = history.day(begun.at)
-            if day >= begin:
+            if day >= begin and begun.kind is not VisitKind.PASS:
                 yield begun.at, begun.id, self._begun(begun, day)
         for ended in history.records_of(VisitEnded):
             yield (

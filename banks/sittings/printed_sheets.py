@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from banks.exporters.sheets import Order, sheet_of, write_sheet
 from banks.exporters.sheets.question_sheet import A4, PageSize
-from banks.planning.visits import DueSweeps
+from banks.planning.visits import DueSweeps, pass_begun_by
 from banks.views.open_sittings import unanswered
 from banks.views.today import LineKind, TodayLine
 from domain.errors import InputError
@@ -41,18 +41,20 @@ def print_list(
 def print_lines(library: "Library", lines: Sequence[TodayLine], path: Path) -> int:
     """Write the questions of these lines that are not done as one sheet; how many there are.
 
-    Each line is a sitting of its own. A sweep that is due begins: its list is what is printed.
+    Each line is a sitting of its own. A sweep that is due, or the day's pass, begins: its list is
+    what is printed.
     Raises InputError when nothing is left.
     """
     listed = [(line, {item.question for item in line.items if not item.done}) for line in lines]
     listed = [(line, questions) for line, questions in listed if questions]
     if not listed:
         raise InputError("there is nothing left to print for this day")
-    title = " · ".join(dict.fromkeys(line.subject_title for line, _ in listed))
+    titles = (line.subject_title or line.kind.value.capitalize() for line, _ in listed)
+    title = " · ".join(dict.fromkeys(titles))
     every = set().union(*(questions for _, questions in listed))
     _write(library, path, title, every, f"{library.today()}", Order.BOOK, A4)
     for line, questions in listed:
-        visit = _visit(library, questions) if line.kind is LineKind.SWEEP else ""
+        visit = _visit(library, questions, line.kind)
         _opened(library, line.title, line.purpose, questions, visit)
     return len(every)
 
@@ -93,13 +95,19 @@ def _opened(
     )
 
 
-def _visit(library: "Library", questions: set[str]) -> str:
-    """The sweep that these questions belong to: begun now if it is due; "" where there is none."""
-    if begun := DueSweeps(library).begun_by(questions, library.now()):
+def _visit(library: "Library", questions: set[str], kind: LineKind) -> str:
+    """The sweep or pass that these belong to, begun now if it is due; "" where there is none."""
+    if kind is LineKind.SWEEP:
+        begun = DueSweeps(library).begun_by(questions, library.now())
+    elif kind is LineKind.PASS:
+        begun = pass_begun_by(library, questions, library.now())
+    else:
+        return ""
+    if begun:
         library.keep(begun)
     ended = {record.visit for record in library.history.records_of(VisitEnded)}
     for visit in reversed(library.history.records_of(VisitBegun)):
         listed = {*visit.questions, *visit.also_open, *visit.untried}
-        if visit.id not in ended and questions <= listed:
+        if visit.kind.value == kind.value and visit.id not in ended and questions <= listed:
             return visit.id
     return ""

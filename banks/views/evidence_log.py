@@ -1,5 +1,6 @@
 """The whole log read once for the evidence, as plain values, and kept until something changes."""
 
+from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from datetime import date
@@ -92,6 +93,7 @@ class EvidenceLog:
         self.keyed: Counter[str] = Counter()
         self._weights: dict[str, dict[str, float]] = {}
         self._memory: Memory | None = None
+        self._morning: Memory | None = None
         self._learning = Lock()
         for location, question in library.active_questions():
             self._take(library, location, question)
@@ -160,6 +162,17 @@ class EvidenceLog:
             if self._memory is None:
                 self._memory = learn(self.trials, self.subjects)
             return self._memory
+
+    @property
+    def morning_memory(self) -> Memory:
+        """The same from what was tried before today, so that it stays as it is all day."""
+        before = bisect_left(self.trials, self.today.toordinal(), key=lambda trial: trial.day)
+        if before == len(self.trials):
+            return self.memory
+        with self._learning:
+            if self._morning is None:
+                self._morning = learn(self.trials[:before], self.subjects)
+            return self._morning
 
     @cached_property
     def blanks(self) -> float:

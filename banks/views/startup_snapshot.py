@@ -42,17 +42,20 @@ class _Kept(Struct, frozen=True):
 
 
 def startup_snapshot(
-    library: "Library", workload: "PlanWorkload | None" = None, *, ahead: bool = False
+    library: "Library",
+    workload: "PlanWorkload | None" = None,
+    *,
+    ahead: bool = False,
+    may_choose: bool = True,
 ) -> StartupSnapshot:
-    """What Today shows, or with `ahead` the next day with work. Raises InputError.
+    """What Today shows, or with `ahead` the next day with work; see `today_view`.
 
-    The workload is read where it was not before.
+    The workload is read where it was not before. Raises InputError.
     """
     from banks.views.today import today_view
 
-    return StartupSnapshot(
-        today_view(library, workload, ahead=ahead), tuple(open_sittings(library))
-    )
+    view = today_view(library, workload, ahead=ahead, may_choose=may_choose)
+    return StartupSnapshot(view, tuple(open_sittings(library)))
 
 
 def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:
@@ -68,7 +71,9 @@ def keep_snapshots(library: "Library", files: Files, today: StartupSnapshot) -> 
     """Keep today's glance, made from these files, and tomorrow's."""
     tomorrow = copy(library)
     tomorrow.now = lambda: library.now() + timedelta(days=1)
-    kept = _Kept(files, library.settings.turn_hour, [today, startup_snapshot(tomorrow)])
+    kept = _Kept(
+        files, library.settings.turn_hour, [today, startup_snapshot(tomorrow, may_choose=False)]
+    )
     library.store.cache.save("glance", kept)
 
 

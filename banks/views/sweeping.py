@@ -1,6 +1,6 @@
 """What to take in the minutes there are: the chooser over a library's questions."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace as bank_with
 from datetime import date
 
@@ -13,6 +13,7 @@ from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
+from domain.evidence.memory.learning import Memory
 from domain.evidence.memory.logistic import Logistic
 from domain.plan.outlook import own_pace
 from domain.questions import Form, Question, bank_of, fingerprint
@@ -58,10 +59,14 @@ def sweep(
     Whoever names a subject or tiers also gets what was tried in the last days.
     """
     read = evidence_log(library)
+    today = read.today.toordinal()
     pool = candidates(library, read, subject, tiers)
     known = {one.question.id: one.question for one in read.studied}
-    chosen = _choose(library, pool, minutes * 60, lookahead(library, read), bool(subject or tiers))
-    today = read.today.toordinal()
+    ahead = lookahead(library, read, read.memory)
+    named = bool(subject or tiers)
+    chosen = choose_distinct(
+        library, pool, lambda found: choose(found, minutes * 60, today, ahead, named=named)
+    )
 
     def placed(one: Choosable) -> SweepPick:
         question = known[one.question]
@@ -77,9 +82,8 @@ def sweep(
     )  # fmt: skip
 
 
-def lookahead(library: Library, read: EvidenceLog) -> Lookahead | None:
+def lookahead(library: Library, read: EvidenceLog, memory: Memory) -> Lookahead | None:
     """What tells the worth of a question until the exam; None unless the model is trusted."""
-    memory = read.memory
     if memory.check is None or not memory.check.trusted:
         return None
     if not isinstance(memory.chances, Logistic):
@@ -88,21 +92,17 @@ def lookahead(library: Library, read: EvidenceLog) -> Lookahead | None:
     return Lookahead(memory.chances, read.today.toordinal(), exam)
 
 
-def _choose(
-    library: Library,
-    pool: list[Choosable],
-    seconds: float,
-    ahead: Lookahead | None,
-    named: bool,
+def choose_distinct(
+    library: Library, pool: list[Choosable], choose_from: Callable[[list[Choosable]], Choice]
 ) -> Choice:
-    """The choice without near-duplicates: those among the picks are told apart and chosen anew."""
-    today, groups = library.today().toordinal(), dict[str, str]()
+    """The choice without near-duplicates: those among the picks are named, and chosen anew."""
+    groups: dict[str, str] = {}
     while True:
         grouped = [
             replace(one, duplicates=groups[one.question]) if one.question in groups else one
             for one in pool
         ]
-        chosen = choose(grouped, seconds, today, ahead, named=named)
+        chosen = choose_from(grouped)
         pairs = list(_near_pairs(library, [pick.question for pick in chosen.picks]))
         if not pairs:
             return chosen
@@ -126,8 +126,14 @@ def candidates(
     read: EvidenceLog,
     subject: str = "",
     tiers: Collection[Tier] = (),
+    *,
+    this_morning: bool = False,
 ) -> list[Choosable]:
-    """Every question of these tiers (none named: all) as the chooser weighs it, in book order."""
+    """Every question of these tiers (none named: all) as the chooser weighs it, in book order.
+
+    With `this_morning` as it stood before anything was answered today.
+    """
+    last_day = read.today.toordinal() - this_morning
     paper = exam_blueprint(library, read)
     marking = paper.marking()
     worth = {
@@ -140,7 +146,10 @@ def candidates(
     for one in read.studied:
         if subject not in ("", one.subject):
             continue
-        standing, practice = library.history.standing(one.question.id), one.practice()
+        standing = library.history.standing(one.question.id)
+        if this_morning and standing.last is not None and standing.last >= read.today:
+            standing = library.history.standing_before(one.question.id, read.today)
+        practice = one.practice(last_day)
         if tiers and standing.tier not in tiers:
             continue
         since = practice.last if practice and standing.last is not None else None

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from domain.plan.changes import PlanDifference
 from domain.plan.inputs import ONE_DAY, Use
-from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
+from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, PlanPart, StudyPlan
 from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
 from domain.responses import PaperKind, Purpose
 from domain.tiers import WaitingState
@@ -63,6 +63,8 @@ class TodayLine(Struct, frozen=True, kw_only=True):
     `part` names the part of the day ("" where the line belongs to none); `offer` may be left
     without harm to the plan. `chapter` is "" where the line holds questions of several. A paper
     has no items before it is drawn: `planned` counts its questions. `minutes` is for the whole.
+    Of a pass, `waiting` counts its questions that were waiting; `is_final`: the day is one of
+    final revision.
     """
 
     kind: LineKind
@@ -79,6 +81,9 @@ class TodayLine(Struct, frozen=True, kw_only=True):
     planned: int = 0
     minutes: float = 0.0
     paper: str = ""
+    pass_kind: PassKind | None = None
+    waiting: int = 0
+    is_final: bool = False
 
     @property
     def count(self) -> int:
@@ -113,6 +118,8 @@ class TodayLine(Struct, frozen=True, kw_only=True):
             return f"{self.subject_title} · {self.chapter_title} · {first}–{last}"
         if self.kind is LineKind.FIRST_STUDY:
             return f"First study · {self.subject_title} · {self.chapter_title}"
+        if self.kind is LineKind.PASS:
+            return "Final revision" if self.is_final else "Pass"
         return f"{self.kind.value.capitalize()} · {self.subject_title or self.paper}"
 
     @property
@@ -142,6 +149,7 @@ class TodayView(Struct, frozen=True, kw_only=True):
     questions answered today outside its lines. `emptied` names subjects whose sweep had nothing
     to put up. `attendance` is what the plan needs, in whole days of 100; `change` is what is
     different from the plan the candidate last saw, `away_days` how long nothing was answered.
+    `is_choosing`: the day has a pass whose questions are still to be chosen.
     """
 
     today: date
@@ -169,6 +177,7 @@ class TodayView(Struct, frozen=True, kw_only=True):
     waiting: WaitingState | None = None
     change: PlanDifference | None = None
     away_days: int = 0
+    is_choosing: bool = False
 
     @property
     def next_work(self) -> DayAhead | None:
@@ -197,12 +206,17 @@ class TodayView(Struct, frozen=True, kw_only=True):
 
 
 def today_view(
-    library: "Library", workload: "PlanWorkload | None" = None, *, ahead: bool = False
+    library: "Library",
+    workload: "PlanWorkload | None" = None,
+    *,
+    ahead: bool = False,
+    may_choose: bool = True,
 ) -> TodayView:
     """Today on the plan, or with `ahead` the lines of the next day with work.
 
-    The workload is read here where it was not before. Raises InputError when no plan can be made
-    of the inputs.
+    Without `may_choose` a pass that was not chosen yet is left out: choosing takes a second or
+    two. The workload is read here where it was not before. Raises InputError when no plan can be
+    made of the inputs.
     """
     from banks.planning.workload import PlanWorkload
     from banks.views.plan import changed_since_seen
@@ -217,7 +231,7 @@ def today_view(
     if left <= 0:
         return TodayView(today=today, is_set_up=True, exam=exam, days_to_exam=left)
     plan = workload.plan()
-    lines = _Lines(library, workload)
+    lines = _Lines(library, workload, may_choose=may_choose)
     day, shown = today, lines.of(today)
     if ahead:
         plan = workload.plan(today + ONE_DAY)
@@ -250,6 +264,7 @@ def today_view(
         change=changed_since_seen(library, workload.plan()),
         away_days=_away(workload),
         beyond=sum(left_over.questions for left_over in plan.beyond),
+        is_choosing=lines.is_choosing and not ahead,
     )
 
 
@@ -261,8 +276,11 @@ def part_name(parts: int, part: int) -> str:
 class _Lines:
     """Makes the lines of a day from the entries of its plan."""
 
-    def __init__(self, library: "Library", workload: "PlanWorkload") -> None:
+    def __init__(
+        self, library: "Library", workload: "PlanWorkload", *, may_choose: bool = True
+    ) -> None:
         self._library, self._workload = library, workload
+        self._may_choose, self.is_choosing = may_choose, False
         today = workload.today
         events = workload.events_on(today)
         answered = [event for event in events if isinstance(event, PlanResponse)]
@@ -288,6 +306,8 @@ class _Lines:
                 found += make(entry, parts, day)
             elif entry.kind is EntryKind.PAPER:
                 found += self._paper(entry, parts)
+            elif entry.kind is EntryKind.PASS and day == self._workload.today:
+                found += ((len(parts), line) for line in self._pass(entry))
         if day == self._workload.today:
             found += ((len(parts), line) for line in self._first_study())
         found.sort(key=lambda line: (line[1].offer, line[0]))
@@ -408,6 +428,32 @@ class _Lines:
                 self._workload.numbered(sitting.opened.questions)
             )
         )
+
+    def _pass(self, entry: PlanEntry) -> Iterator[TodayLine]:
+        """The day's pass, which belongs to no part of the day; none where nothing is to be had."""
+        from banks.views.passes import pass_of
+
+        chosen = pass_of(self._library, self._workload, entry, may_choose=self._may_choose)
+        self.is_choosing = chosen is None
+        if chosen is None:
+            return
+        answered = self._library.history.answered_on(self._workload.today)
+        items = tuple(
+            self._item(chapter, number, question, question in answered)
+            for chapter, number, question in self._workload.named(
+                self._workload.numbered(chosen.questions)
+            )
+        )
+        if items:
+            yield TodayLine(
+                kind=LineKind.PASS,
+                offer=True,
+                items=items,
+                minutes=chosen.minutes,
+                pass_kind=entry.pass_kind,
+                waiting=chosen.waiting,
+                is_final=entry.role is Use.FINAL,
+            )
 
     def _first_study(self) -> Iterator[TodayLine]:
         """The chapter to study for the first time next, after those that were studied today."""

@@ -1,6 +1,6 @@
 """A plan: an entry for each day and visit up to the exam, and what the whole amounts to."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from enum import StrEnum
 from math import ceil
@@ -8,7 +8,10 @@ from math import ceil
 from msgspec import Struct
 
 from domain.plan.inputs import PaperDay, PlanInputs, Use, open_days
-from domain.plan.visits import Visit
+from domain.plan.visits import Visit, VisitProgress
+
+VISIT_AHEAD_DAYS = 7
+"""A subject whose next visit is so near, or nearer, takes no pass."""
 
 
 class EntryKind(StrEnum):
@@ -229,3 +232,20 @@ class StudyPlan(Struct, frozen=True, kw_only=True, dict=True):
         yield from dict.fromkeys(
             [scheduled.visit for scheduled in self.visits] + [left.visit for left in self.beyond]
         )
+
+
+def closed_to_passes(
+    plan: StudyPlan, progress: VisitProgress, subjects: Iterable[str], day: date
+) -> frozenset[str]:
+    """The subjects that take no pass on the plan's first day, so that none stands in for a visit.
+
+    Those without a visit behind them, those whose next one is near, and the block under way; once
+    no visit is ahead, and in final revision, only that.
+    """
+    under_way = frozenset(progress.since)
+    ahead = [scheduled for scheduled in plan.visits if scheduled.last >= day]
+    if not ahead or any(entry.role is Use.FINAL for entry in plan.on(day)):
+        return under_way
+    near = {s.visit.subject for s in ahead if (s.first - day).days <= VISIT_AHEAD_DAYS}
+    behind = progress.blocks.keys() | progress.sweeps.keys()
+    return under_way | frozenset(s for s in subjects if s in near or s not in behind)

@@ -295,7 +295,7 @@ class _Writer:
         minutes = {one.day: one.minutes for one in idle}
         final = inputs.final_from or date.max
         kept = self._kept_spare([d.day for d in study if d.day not in visit_days])
-        kinds = iter((PassKind.WAITING, PassKind.WAITING, PassKind.SURE_AND_WRONG))
+        kinds = self._last_kinds(study, visit_days)
         for day in study:
             left = minutes.get(day.day, 0.0)
             if day.day >= final:
@@ -303,12 +303,21 @@ class _Writer:
                 continue
             if not inputs.passes or day.day in kept:
                 continue
-            kind = PassKind.WORTH
             if inputs.last_week and (exam - day.day).days <= LAST_DAYS:
                 left = min(left, day.minutes / 2)
-                if day.day not in visit_days:
-                    kind = next(kinds, PassKind.WORTH)
+            kind = kinds.get(day.day, PassKind.WORTH)
             self._write_pass(day, left, kind, day.use if day.day in visit_days else Use.SLACK)
+
+    def _last_kinds(
+        self, study: Sequence[OpenDay], visit_days: set[date]
+    ) -> Mapping[date, PassKind]:
+        """The passes of the last free days: counted from the end, so that each keeps its kind."""
+        if not self._request.inputs.last_week:
+            return {}
+        last = self._request.exam - timedelta(days=LAST_DAYS)
+        free = [day.day for day in study if day.day >= last and day.day not in visit_days]
+        kinds = (PassKind.SURE_AND_WRONG, PassKind.WAITING, PassKind.WAITING)
+        return dict(zip(reversed(free), kinds, strict=False))
 
     def _kept_spare(self, spare: Sequence[date]) -> set[date]:
         """The spare days that stay free: the last ones, so many weeks of them."""

@@ -6,14 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from domain.chooser import (
-    Choosable,
-    LeftOut,
-    Lookahead,
-    choose,
-    closed_to_passes,
-    worth_of_an_hour,
-)
+from domain.chooser import Choosable, LeftOut, Lookahead, choose, worth_of_an_hour
 from domain.evidence.memory.logistic import PRIOR, chance_of, features, fit
 from domain.evidence.memory.practice import UNSEEN, Practice
 
@@ -93,19 +86,14 @@ def test_of_near_duplicates_one_is_taken():
     assert choice.left_out[LeftOut.DUPLICATE].questions == 1
 
 
-def test_passes_leave_blocks_alone():
-    subjects = ["behind", "none behind", "soon", "later", "under way", "today"]
-    last = dict.fromkeys(subjects, TODAY - 9) | {"today": TODAY}
-    del last["none behind"]
+def test_a_subject_that_has_its_visit_is_left_alone_and_no_more_are_taken_than_wanted():
+    questions = [_question("a", subject="soon"), _question("b"), _question("c", ago=40)]
 
-    closed = closed_to_passes(
-        subjects, last, {"soon": TODAY + 7, "later": TODAY + 8}, {"under way"}, TODAY
-    )
+    choice = choose(questions, 600, TODAY, visited={"soon"}, most=1)
 
-    assert closed == {"none behind", "soon", "under way", "today"}
-    choice = choose([_question("a", subject="soon")], 600, TODAY, visited=closed)
-    assert not choice.picks
+    assert [pick.question for pick in choice.picks] == ["c"]
     assert choice.left_out[LeftOut.VISIT].questions == 1
+    assert choice.left_out[LeftOut.MINUTES].questions == 1
 
 
 def test_lookahead_is_the_formula_on_the_models_cells():

@@ -6,18 +6,36 @@ of a fifth of the practice's size with a fifth of its minutes: scores are shares
 
 import argparse
 from collections.abc import Callable, Iterable, Sequence
+from datetime import date, timedelta
 from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace
 from scipy.stats import spearmanr
 
-from domain.chooser import Choosable, Lookahead, choose, closed_to_passes, worth_of_an_hour
+from domain.chooser import Choosable, Lookahead, choose, worth_of_an_hour
 from domain.evidence.forecast import Held, forecast
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import UNSEEN, Practice, Trial
 from domain.evidence.papers import PaperQuestion, ShiftedChances, sample_shift
 from domain.marking.blueprint import Blueprint, even_sections
+from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
+from domain.plan.scheduler import PlanRequest
+from domain.plan.study_plan import EntryKind, PlanEntry, StudyPlan, closed_to_passes
+from domain.plan.study_plan_writer import make_study_plan
+from domain.plan.visits import (
+    BegunVisit,
+    PlanResponse,
+    SweepCandidate,
+    Visit,
+    VisitFold,
+    VisitProgress,
+    sweep_list,
+)
+from domain.responses import Purpose
+from domain.tiers import Tier
+from tests.domain.evidence.memories import half_year
 from tests.domain.evidence.memories.candidate import FIRST_DAY, Outcomes, SimulatedCandidate
 from tests.domain.evidence.memories.laws import LAWS, Items, Law
 from tests.domain.evidence.memories.signs import Signs
@@ -25,8 +43,10 @@ from tests.domain.evidence.memories.signs import Signs
 WEEKS, EXAM = 26, 26 * 7
 SHARE = 5
 QUESTIONS = 10_891 // SHARE
-WEEKDAY, SATURDAY = 90 * 60 / SHARE, 300 * 60 / SHARE
+WEEKDAY, SATURDAY = 90 * 60 // SHARE, 300 * 60 // SHARE
 SECONDS = 51.0
+CHAPTERS = 3
+"""Chapters of each subject."""
 FIRST = FIRST_DAY.toordinal()
 
 
@@ -153,10 +173,10 @@ def by_truth(moment: Moment) -> Items:
 
 
 class Life:
-    """The two rounds as practised, with a policy for idle minutes and one for the last weeks.
+    """The project's own plan lived day by day, with a policy for idle minutes and one for the end.
 
-    In a week one subject is revised and another swept on Saturday (repeatedly missed questions
-    where it has been revised, else all that are open); in the second round they change roles.
+    Two rounds are replanned each morning. With a policy for the end, a plan that is short so many
+    days before the exam takes final revision; `is_short` tells whether it was.
     """
 
     def __init__(
@@ -171,70 +191,119 @@ class Life:
     ) -> None:
         self.learner = Learner(law, seed)
         self.candidate = self.learner.candidate
-        self.idle, self.final, self.final_days = idle, final, final_days
-        order = np.argsort(-self.candidate.weights).tolist()
-        first, second = order[0::2], order[1::2]
-        self.blocks = [*first, *second]
-        self.sweeps = [*second, *first]
-        self.last_visit: dict[str, int] = {}
-        self.rest = np.zeros(0, dtype=np.int64)
-        self.under_way: str = ""
+        self.idle, self.final = idle, final
+        self.final_from = FIRST_DAY + timedelta(days=EXAM - final_days)
+        self.is_short: bool | None = None
+        self.inputs = PlanInputs(
+            exam=FIRST_DAY + timedelta(days=EXAM), start=FIRST_DAY, papers=False, seconds=SECONDS,
+            minutes=((WEEKDAY // 60,),) * 5 + ((SATURDAY // 60,), ()),
+        )  # fmt: skip
+        self.items = {
+            f"{n:02}": {f"{n:02}/{part}": own for part, own in enumerate(self._chapters(n))}
+            for n in range(self.candidate.subjects)
+        }
+        self.place = {
+            int(item): (chapter, number)
+            for chapters in self.items.values()
+            for chapter, own in chapters.items()
+            for number, item in enumerate(own, 1)
+        }
+        self.fold = VisitFold(self._loads())
         dice = np.random.default_rng(seed + 1000)
         self.attended = [d for d in range(EXAM) if d % 7 < 6 and dice.random() < attendance]
         for day in self.attended:
             if day < until:
                 self.live(day)
 
+    def _chapters(self, subject: int) -> list[Items]:
+        return np.array_split(self.candidate.of(subject), CHAPTERS)
+
     @property
     def score(self) -> float:
         return self.candidate.score(EXAM)
 
+    def _loads(self) -> list[SubjectLoad]:
+        """The subjects as the plan sees them this morning."""
+        signs, tries = self.learner.signs, self.candidate.tries
+        return [
+            SubjectLoad(
+                name,
+                name,
+                tuple(
+                    ChapterLoad(chapter, chapter, tuple(range(1, len(own) + 1)))
+                    for chapter, own in chapters.items()
+                ),
+                weight=float(self.candidate.weights[int(name)]),
+                repeated=int((signs.tier[self.candidate.of(int(name))] >= Tier.HARDER).sum()),
+                tried_twice=int((tries[self.candidate.of(int(name))] >= 2).sum()),
+            )
+            for name, chapters in self.items.items()
+        ]
+
     def live(self, day: int) -> None:
-        """Do what the day has, then fill its minutes."""
+        """Do what the morning's plan has for the day, then fill its minutes."""
+        today = FIRST_DAY + timedelta(days=day)
+        progress = self.fold.progress(today)
+        plan = self._planned(today, progress)
         left = SATURDAY if day % 7 == 5 else WEEKDAY
         done = np.zeros(0, dtype=np.int64)
-        ending = self.final is not None and day >= EXAM - self.final_days
-        if not ending:
-            done = self._sweep(day, left) if day % 7 == 5 else self._revise(day, left)
-            left -= self.learner.study(day, done) if len(done) else 0
-        policy = self.final if ending and self.final else self.idle
+        for entry in plan.on(today):
+            if entry.is_visit:
+                items = self._visited(entry, progress, left)
+                left -= self.learner.study(day, items) if len(items) else 0
+                self._credit(entry, items)
+                done = np.concatenate([done, items])
+        is_final = self.final is not None and self.inputs.final_from is not None
+        policy = self.final if self.final and is_final else self.idle
+        closed = closed_to_passes(plan, progress, self.items, today)
         while left >= SECONDS:
-            closed = frozenset() if ending else self._closed(day)
             items = policy(Moment(self.learner, day, left, done, closed))
             if not len(items):
                 break
             left -= self.learner.study(day, items)
             done = np.concatenate([done, items])
 
-    def _revise(self, day: int, seconds: float) -> Items:
-        if not len(self.rest):
-            if not self.blocks or (len(self.attended) > 150 and day % 7 and self.last_visit):
-                return self.rest
-            self.rest = self.candidate.of(self.blocks[0])
-            self.under_way = f"{self.blocks.pop(0):02}"
-        count = max(1, round(seconds / SECONDS))
-        today, self.rest = self.rest[:count], self.rest[count:]
-        self.last_visit[self.under_way] = FIRST + day
-        if not len(self.rest):
-            self.under_way = ""
-        return today
+    def _planned(self, today: date, progress: VisitProgress) -> StudyPlan:
+        request = PlanRequest.of(self.inputs, self._loads(), today, progress)
+        plan = make_study_plan(request)
+        if self.is_short is None and today >= self.final_from:
+            self.is_short = not plan.feasible
+            if self.is_short and self.final is not None:
+                self.inputs = replace(self.inputs, final_from=today)
+                plan = make_study_plan(request.changed(self.inputs))
+        return plan
 
-    def _sweep(self, day: int, seconds: float) -> Items:
-        if not self.sweeps:
-            return np.zeros(0, dtype=np.int64)
-        subject = self.sweeps.pop(0)
-        items, tiers = self.candidate.of(subject), self.learner.signs.tier
-        least = 2 if f"{subject:02}" in self.last_visit else 1
-        items = items[tiers[items] >= least]
-        self.last_visit[f"{subject:02}"] = FIRST + day
-        order = np.argsort(-tiers[items], kind="stable")
-        return items[order][: int(seconds / 60)]
+    def _visited(self, entry: PlanEntry, progress: VisitProgress, seconds: float) -> Items:
+        """The questions of a visit that the day takes."""
+        chapters = self.items[entry.subject or ""]
+        if entry.kind is EntryKind.BLOCK:
+            found = [
+                chapters[part.chapter or ""][n - 1] for part in entry.parts for n in part.numbers
+            ]
+            return np.array(found, dtype=np.int64)
+        under_way = progress.open_sweeps.get(entry.subject or "")
+        if under_way is not None:
+            names = under_way.left + under_way.also_left
+        else:
+            candidates = [
+                SweepCandidate(*self.place[item], Tier(int(self.learner.signs.tier[item])))
+                for own in chapters.values()
+                for item in own.tolist()
+            ]
+            listed = sweep_list(candidates, int(seconds / SECONDS))
+            names = listed.questions + listed.also_open
+            visit = Visit(entry.round or 1, entry.subject or "", True)
+            name = f"{entry.day}/{entry.subject}"
+            self.fold.read([BegunVisit(name, entry.day, visit, listed.questions, listed.also_open)])
+        taken = names[: max(0, int(seconds / SECONDS))]
+        return np.array([chapters[chapter][n - 1] for chapter, n in taken], dtype=np.int64)
 
-    def _closed(self, day: int) -> frozenset[str]:
-        subjects = [f"{n:02}" for n in range(self.candidate.subjects)]
-        coming = {f"{s:02}": FIRST + day + 7 for s in self.blocks[:1] + self.sweeps[:1]}
-        under_way = {self.under_way} if self.under_way else set()
-        return closed_to_passes(subjects, self.last_visit, coming, under_way, FIRST + day)
+    def _credit(self, entry: PlanEntry, items: Items) -> None:
+        purpose = Purpose.SWEEP if entry.kind is EntryKind.SWEEP else Purpose.REVISION
+        self.fold.read(
+            PlanResponse(entry.day, entry.subject or "", *self.place[item], purpose)
+            for item in items.tolist()
+        )
 
 
 def mean_and_error(values: Sequence[float]) -> tuple[float, float]:
@@ -246,7 +315,7 @@ def mean_and_error(values: Sequence[float]) -> tuple[float, float]:
 def idle_minutes(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
     """Print the score of each policy for idle minutes, law by law."""
     policies = {
-        "pencil": nothing, "rule": by_rule, "lookahead": by_lookahead, "truth": by_truth,
+        "plan alone": nothing, "rule": by_rule, "lookahead": by_lookahead, "truth": by_truth,
     }  # fmt: skip
     print(f"\nIdle minutes, attendance {attendance:.0%}, of 400")
     for law in laws:
@@ -254,9 +323,18 @@ def idle_minutes(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: fl
             name: np.array([Life(law, seed, policy, attendance).score for seed in seeds])
             for name, policy in policies.items()
         }
+        pencils = (
+            half_year.live(law, seed, passes=False, questions=QUESTIONS, attendance=attendance)
+            for seed in seeds
+        )
+        pencil = np.mean([life.score for life in pencils])
         gain, error = mean_and_error(scores["lookahead"] - scores["rule"])
         words = "  ".join(f"{name} {found.mean():5.1f}" for name, found in scores.items())
-        print(f"{law.name:42} {words}  lookahead − rule {gain:+.1f} ± {error:.1f}", flush=True)
+        print(
+            f"{law.name:42} pencil {pencil:5.1f}  {words}  lookahead − rule {gain:+.1f} ± "
+            f"{error:.1f}",
+            flush=True,
+        )
 
 
 def last_weeks(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from domain.plan.inputs import ONE_DAY, Pin, PlanInputs, SubjectLoad, Use, week_begin
 from domain.plan.levers import Lever, LeverBasis, advice_of, levers_of
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
-from domain.plan.study_plan import EntryKind, PassKind
+from domain.plan.study_plan import EntryKind, PassKind, closed_to_passes
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import DaySpan, Visit, VisitProgress, all_visits
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
@@ -208,6 +208,31 @@ def test_passes_fill_idle_minutes_up_to_the_eve() -> None:
     assert {PassKind.WAITING, PassKind.SURE_AND_WRONG} <= kinds
     none = planned(usual(passes=False), alike(21))
     assert not any(entry.kind is EntryKind.PASS for entry in none.entries)
+
+
+@pytest.mark.parametrize("today", [EXAM - 7 * ONE_DAY, EXAM - 3 * ONE_DAY])
+def test_the_last_passes_keep_their_kind_as_the_days_go_by(today) -> None:
+    done = VisitProgress(blocks={"s01": (DaySpan(MONDAY, MONDAY),)})
+    plan = make_study_plan(PlanRequest.of(usual(rounds=1), alike(1), today, done))
+    kinds = [e.pass_kind for e in plan.entries if e.kind is EntryKind.PASS]
+    last = [PassKind.WAITING, PassKind.WAITING, PassKind.SURE_AND_WRONG]
+    assert kinds == [*[PassKind.WORTH] * 3, *last][-len(kinds) :]
+    assert len(kinds) == (EXAM - today).days - 1
+
+
+def test_a_pass_stands_in_for_no_visit() -> None:
+    request = begun(alike(6), usual(), 30)
+    plan = make_study_plan(request)
+    today, names = request.today, [load.id for load in request.subjects]
+    closed = closed_to_passes(plan, request.progress, names, today)
+    near = {v.visit.subject for v in plan.visits if v.first <= today + 7 * ONE_DAY}
+    behind = {*request.progress.blocks, *request.progress.sweeps}
+    assert closed == near | set(names) - behind | set(request.progress.since)
+    assert closed < set(names)
+    final = make_study_plan(request.changed(replace(request.inputs, final_from=today)))
+    under_way = set(request.progress.since)
+    assert closed_to_passes(final, request.progress, names, today) == under_way
+    assert closed_to_passes(plan, request.progress, names, EXAM - ONE_DAY) == under_way
 
 
 def test_papers_stand_on_sweep_days_with_room() -> None:
