@@ -150,7 +150,8 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
     """A list to choose from: Enter gives the line, Escape None. `head` names the columns.
 
     It fills the screen, or with `most_lines` is as high as its lines, at most so many. With
-    `text`, which gives an item's words, the list narrows to what is typed.
+    `text`, which gives an item's words, the list narrows to what is typed. `is_read_only`: there is
+    nothing to choose.
     """
 
     DEFAULT_CSS = """
@@ -169,9 +170,11 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         selected: int = 0,
         most_lines: int = 0,
         text: Callable[[T], str] | None = None,
+        is_read_only: bool = False,
     ) -> None:
         super().__init__()
         self._title, self._items, self._draw = title, items, draw
+        self._is_read_only = is_read_only
         self._head, self._selected = head, selected
         self._most_lines, self._text = most_lines, text
 
@@ -185,11 +188,9 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
             if self._head:
                 yield Static(Content(self._head), id="head")
             yield VirtualList(empty="Nothing like that here.")
-            yield Static(
-                Content.assemble(
-                    ("enter", "bold $accent"), " choose   ", ("esc", "bold $accent"), " back"
-                )
-            )
+            back = Content.assemble(("esc", "bold $accent"), " back")
+            choose = Content.assemble(("enter", "bold $accent"), " choose   ")
+            yield Static(back if self._is_read_only else choose + back)
 
     def on_mount(self) -> None:
         """Show the lines."""

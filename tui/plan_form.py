@@ -12,11 +12,13 @@ from domain.plan.inputs import PlanInputs
 from domain.plan.parsing import (
     format_minutes,
     format_off,
+    format_passes,
     format_roles,
     format_times,
     parse_day,
     parse_minutes,
     parse_off,
+    parse_passes,
     parse_roles,
     parse_times,
 )
@@ -68,6 +70,11 @@ LINES = (
         "seconds", "Seconds/question", "until your own pace is known",
         lambda inputs: f"{inputs.seconds:g}",
         lambda inputs, text: replace(inputs, seconds=_number("seconds per question", text)),
+    ),
+    PlanFormLine(
+        "passes", "Passes", "on, off, or spare weeks to keep free",
+        format_passes,
+        parse_passes,
     ),
     PlanFormLine(
         "times", "Parts begin at", "06:30, 19:00; for the calendar file",

@@ -1,10 +1,11 @@
 """What is said about a plan: for the Plan screen, Today and the commands alike."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import date
 
 from banks.views.plan import PaceOffer, PlanOutlook, PlanView
-from banks.views.today import TodayView
+from banks.views.today import LineKind, TodayLine, TodayView
 from domain.plan.changes import PlanDifference
 from domain.plan.inputs import Use
 from domain.plan.levers import Lever, PlanAdvice, PlanLever
@@ -178,7 +179,7 @@ def trial_words(change: PlanDifference) -> str:
 
 
 def rest_words(view: TodayView) -> str:
-    """What a day without work is."""
+    """What a day is on which the plan needs nothing."""
     if view.days_to_exam < 0:
         return "The plan is over. Press x for another exam."
     if view.days_to_exam == 0:
@@ -187,7 +188,24 @@ def rest_words(view: TodayView) -> str:
         return "A day of rest: nothing planned"
     if view.role is Use.OFF:
         return "A day off: nothing planned"
-    return "Spare day: nothing planned"
+    if view.is_choosing:
+        return "Spare day: choosing a pass…"
+    has_pass = any(line.kind is LineKind.PASS for line in view.lines)
+    return "Spare day: a pass is on offer" if has_pass else "Spare day: nothing planned"
+
+
+def pass_words(line: TodayLine) -> str:
+    """What a pass holds, the most of it first: "Pass · waiting most of all · Wind 12, Maps 9"."""
+    subjects = Counter(item.subject for item in line.items)
+    words = [line.title]
+    if len(subjects) > 1:
+        words.append(counted(len(subjects), "subject"))
+    if line.pass_kind is PassKind.SURE_AND_WRONG:
+        words[-1] += ", sure and wrong or mixed up"
+    elif line.waiting * 2 >= line.count:
+        words[-1] += ", waiting most of all"
+    counts = (f"{title} {count}" for title, count in subjects.most_common())
+    return " · ".join([*words, ", ".join(counts)])
 
 
 def entry_words(entry: PlanEntry, titles: Mapping[str, str]) -> str:
@@ -201,13 +219,13 @@ def entry_words(entry: PlanEntry, titles: Mapping[str, str]) -> str:
         case EntryKind.PAPER:
             return entry.paper or "paper"
         case EntryKind.PASS:
-            return _PASSES[entry.pass_kind or PassKind.WORTH]
+            return f"{_PASSES[entry.pass_kind or PassKind.WORTH]}, {entry.minutes:.0f} minutes"
         case _:
             return FREE.get(entry.role, "free") + (", reserved" if entry.reserve else "")
 
 
 _PASSES = {
-    PassKind.WORTH: "pass: questions chosen by worth",
-    PassKind.WAITING: "pass: waiting questions",
-    PassKind.SURE_AND_WRONG: "pass: sure and wrong, mixed up",
+    PassKind.WORTH: "pass",
+    PassKind.WAITING: "pass over what waits",
+    PassKind.SURE_AND_WRONG: "pass over what was sure and wrong or mixed up",
 }

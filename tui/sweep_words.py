@@ -1,13 +1,18 @@
 """What the chooser chose and left out, in words."""
 
+from collections.abc import Iterator, Mapping
+from itertools import groupby
+
+from banks.planning.visits import ChosenPass
 from banks.views.sweeping import SweepPick, SweepView
-from domain.chooser import LeftOut
+from banks.views.today import LineItem, TodayLine
+from domain.chooser import LeftOut, Omission
 from domain.text import counted
 
 _LEFT_OUT = {
     LeftOut.MINUTES: "do not fit",
     LeftOut.RECENT: "tried in the last 4 days",
-    LeftOut.VISIT: "in subjects whose visit is near",
+    LeftOut.VISIT: "left to their subjects' visits",
     LeftOut.FIRST_STUDY: "not studied yet",
     LeftOut.DUPLICATE: "nearly the same as another",
 }
@@ -15,21 +20,23 @@ _LEFT_OUT = {
 
 def gain_words(found: SweepView) -> str:
     """What the picks bring, once for all of them; empty without a model to tell."""
-    if found.gain is None or not found.picks:
-        return ""
-    return f"about {found.gain:.1f} marks in {found.seconds / 60:.0f} minutes"
+    return _gain(found.gain, found.seconds / 60) if found.picks else ""
+
+
+def _gain(gain: float | None, minutes: float) -> str:
+    return "" if gain is None else f"about {gain:.1f} marks in {minutes:.0f} minutes"
 
 
 def left_out_words(found: SweepView) -> str:
     """What is left out and what that costs: "Left out: 810 do not fit (−3.1 marks), …"."""
-    parts = left_out_parts(found)
+    parts = left_out_parts(found.left_out)
     return f"Left out: {', '.join(parts)}." if parts else ""
 
 
-def left_out_parts(found: SweepView) -> list[str]:
+def left_out_parts(left_out: Mapping[LeftOut, Omission]) -> list[str]:
     """The same, reason by reason."""
     parts = []
-    for reason, omission in found.left_out.items():
+    for reason, omission in left_out.items():
         cost = f" (−{omission.gain:.1f} marks)" if omission.gain and omission.gain >= 0.05 else ""
         parts.append(f"{omission.questions:,} {_LEFT_OUT[reason]}{cost}")
     return parts
@@ -39,3 +46,18 @@ def pick_words(pick: SweepPick) -> str:
     """Why a question is in: "harder · 2 signs · last tried 43 days ago"."""
     standing = "settled" if pick.settled else counted(pick.signs, "sign")
     return f"{pick.tier.word} · {standing} · last tried {counted(pick.days, 'day')} ago"
+
+
+def why_pass(line: TodayLine, chosen: ChosenPass | None) -> Iterator[str]:
+    """A pass chapter by chapter in book order, then what it leaves out and what that costs."""
+    if chosen and (gain := _gain(chosen.gain, chosen.minutes)):
+        yield f"Worth {gain}"
+    for (subject, chapter), items in groupby(line.items, key=_chapter):
+        numbers = ", ".join(str(item.number) for item in items)
+        yield f"{subject} · {chapter}: {numbers}"
+    for words in left_out_parts(chosen.left_out) if chosen else ():
+        yield f"Not in it: {words}"
+
+
+def _chapter(item: LineItem) -> tuple[str, str]:
+    return item.subject, item.chapter

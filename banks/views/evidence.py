@@ -281,7 +281,7 @@ def _subjects(
     library: Library, read: EvidenceLog, readiness: _ReadinessReader
 ) -> list[SubjectEvidence]:
     times = pace((one.subject, one.seconds) for one in read.responses)
-    ahead, hours = lookahead(library, read), dict[str, float]()
+    ahead, hours = lookahead(library, read, read.memory), dict[str, float]()
     if ahead is not None:
         pool, today = candidates(library, read), read.today.toordinal()
         hours = worth_of_an_hour(pool, today, ahead, HOUR)

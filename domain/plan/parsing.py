@@ -11,8 +11,10 @@ from datetime import date, time, timedelta
 from itertools import groupby
 from typing import TypeVar
 
+from msgspec.structs import replace
+
 from domain.errors import InputError
-from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, Role
+from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, PlanInputs, Role
 
 T = TypeVar("T")
 
@@ -206,6 +208,25 @@ def _parse_week(
     if not items:
         raise InputError(f"The {name} are empty: expected {wanted}. {KEPT}")
     return tuple(week)
+
+
+def parse_passes(inputs: PlanInputs, text: str) -> PlanInputs:
+    """The inputs with passes `on`, `off` or, by a number, but for so many spare weeks."""
+    word = text.strip().casefold()
+    if word in ("on", "off"):
+        return replace(inputs, passes=word == "on", keep_weeks=0)
+    if word.isdecimal() and len(word) < 3:
+        return replace(inputs, passes=True, keep_weeks=int(word))
+    raise InputError(
+        f'Passes "{text}": expected on, off or a number of spare weeks to keep. {KEPT}'
+    )
+
+
+def format_passes(inputs: PlanInputs) -> str:
+    """The same, as it is typed."""
+    if inputs.passes and inputs.keep_weeks:
+        return str(inputs.keep_weeks)
+    return "on" if inputs.passes else "off"
 
 
 def _weekdays(text: str) -> Iterator[int]:

@@ -98,7 +98,13 @@ def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
     from banks.lookup import find_bank
     from banks.planning.workload import plan_inputs
     from domain.plan.changes import with_reserve_taken
-    from domain.plan.parsing import parse_minutes, parse_off, parse_roles, parse_times
+    from domain.plan.parsing import (
+        parse_minutes,
+        parse_off,
+        parse_passes,
+        parse_roles,
+        parse_times,
+    )
 
     before = plan_inputs(library)
     readers: dict[str, Callable[[Any], Any]] = {
@@ -121,19 +127,11 @@ def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
         and (value := getattr(arguments, name)) is not None
     }
     if arguments.passes is not None:
-        given |= _passes(arguments.passes)
+        before = parse_passes(before, arguments.passes)
     inputs = replace(before, **given)
     if arguments.take_reserve is not None:
         inputs = with_reserve_taken(inputs, arguments.take_reserve)
     return inputs
-
-
-def _passes(text: str) -> dict[str, Any]:
-    if text in ("on", "off"):
-        return {"passes": text == "on", "keep_weeks": 0}
-    if text.isdecimal():
-        return {"passes": True, "keep_weeks": int(text)}
-    raise InputError(f"--passes {text}: on, off or a number of spare weeks to keep is expected")
 
 
 def _subject_ids(library: "Library", inputs: "PlanInputs", names: str) -> tuple[str, ...]:
@@ -410,8 +408,9 @@ def _item_json(item: "LineItem") -> dict[str, Any]:
 
 
 def _today_lines(view: "TodayView", workload: "PlanWorkload") -> Iterator[str]:
+    from banks.views.today import LineKind
     from tui.dates import days_to_exam
-    from tui.plan_words import fits_words, rest_words
+    from tui.plan_words import fits_words, pass_words, rest_words
     from tui.tier_reasons import waiting_words
 
     far = days_to_exam(view.days_to_exam)
@@ -425,10 +424,10 @@ def _today_lines(view: "TodayView", workload: "PlanWorkload") -> Iterator[str]:
     for title in view.emptied:
         yield f"The sweep of {title} had nothing to put up: done."
     for line in view.lines:
-        yield (
-            f"{line.part:8} {line.subject_title} · {_what(line)}: "
-            f"{line.done} of {line.count} done, {line.minutes:.0f} minutes"
-        )
+        words = f"{line.part:8} {line.subject_title} · {_what(line)}"
+        if line.kind is LineKind.PASS:
+            words = f"{'':8} {pass_words(line)}"
+        yield f"{words}: {line.done} of {line.count} done, {line.minutes:.0f} minutes"
     if view.next_work and not view.lines:
         ahead = view.next_work
         yield f"Next: {ahead.subject_title}, {ahead.kind.value}, {ahead.day:%a %d %b}"

@@ -253,5 +253,5 @@ def _line(pick: SweepPick, width: int) -> Content:
 
 
 def _left_out(found: SweepView) -> Content:
-    lines = [Content.styled("Left out", "bold"), *map(Content, left_out_parts(found))]
+    lines = [Content.styled("Left out", "bold"), *map(Content, left_out_parts(found.left_out))]
     return Content("\n").join(lines)

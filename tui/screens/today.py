@@ -18,6 +18,8 @@ from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
+from tui.dialogs import PickDialog
+from tui.plan_words import pass_words
 from tui.screens.launch import begin, go_on, print_sheet, take_paper
 from tui.widgets.tiers import TierPanel
 from tui.widgets.upcoming import headline, upcoming
@@ -27,6 +29,8 @@ _WIDE = 104
 _STANDING, _MARGINS = 38, 4
 _AROUND = 11
 """Lines that the day's own must leave for what stands around them."""
+_MOST_LINES = 14
+"""Lines of a dialog in sight; more can be scrolled to."""
 _AT_ONCE = 5_000
 """Up to so many questions are looked through before the screen is drawn, more in a thread."""
 
@@ -44,6 +48,9 @@ class TodayScreen(AppScreen):
     ACTIONS = (
         Action("start", "enter", "Start", "Start the selected line, or go on with it."),
         Action("start_other", "o", "Other way", "Start it the other way: on paper, or on screen."),
+        Action(
+            "why", "y", "Why", "Show the pass by chapter, and what it leaves out.", footer=False
+        ),
         Action("ahead", "n", "Next day", "Show the lines of the next day, to begin on them now."),
         Action("enough", "z", "Enough", "End the selected sweep and leave the rest."),
         Action(
@@ -83,6 +90,7 @@ class TodayScreen(AppScreen):
 
     _found: StartupSnapshot | None = None
     _is_ahead = _has_looked_back = False
+    _preselected = 0
 
     def body(self) -> ComposeResult:
         """The day on the left; where everything stands on the right, if there is room."""
@@ -128,9 +136,13 @@ class TodayScreen(AppScreen):
 
         try:
             workload = begin_day(self.library)
-            self._show(startup_snapshot(self.library, workload, ahead=self._is_ahead))
+            found = startup_snapshot(self.library, workload, ahead=self._is_ahead, may_choose=False)
         except ResieveError as problem:
             self._say(problem)
+        else:
+            self._show(found)
+            if found.view.is_choosing:
+                self.in_background(self._look_behind, group="glance")
 
     def _look_behind(self) -> None:
         from banks.planning.intents import begin_day
@@ -144,8 +156,13 @@ class TodayScreen(AppScreen):
 
         try:
             workload = begin_day(self.library, keep)
-            found = startup_snapshot(self.library, workload, ahead=self._is_ahead)
-            self.hand_over(self._show, found)
+            for may_choose in (False, True):
+                found = startup_snapshot(
+                    self.library, workload, ahead=self._is_ahead, may_choose=may_choose
+                )
+                self.hand_over(self._show, found)
+                if not found.view.is_choosing:
+                    break
             if not self.library.read_only and not self._is_ahead:
                 keep_snapshots(self.library, files, found)
         except ResieveError as problem:
@@ -156,6 +173,7 @@ class TodayScreen(AppScreen):
 
     def _show(self, found: StartupSnapshot) -> None:
         view, left = found.view, list(found.left)
+        was_choosing = self._found is not None and self._found.view.is_choosing
         name = "Ahead" if view.is_ahead else "Today"
         self.set_title(
             f"{name} · {long_day(view.day or view.today)}", days_to_exam(view.days_to_exam)
@@ -165,6 +183,9 @@ class TodayScreen(AppScreen):
         listed = self.query_one(VirtualList)
         items: list[TodayLine | OpenSitting] = [*view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
+        if was_choosing and listed.selected != self._preselected and listed.item in items:
+            chosen = items.index(listed.item)  # only the pass came, and another line was selected
+        self._preselected = chosen
         parts = {line.part for line in view.lines}
         listed.styles.height = max(1, min(len(items), self.app.size.height - _AROUND))
         listed.show(items, lambda item, width: _line(item, width, parts), selected=chosen)
@@ -197,9 +218,11 @@ class TodayScreen(AppScreen):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only a sitting that was left can be ended; a mock paper is handed in instead."""
-        if not self.is_mounted or action not in ("end", "enough"):
+        if not self.is_mounted or action not in ("end", "enough", "why"):
             return True
         item = self.query_one(VirtualList).item
+        if action == "why":
+            return isinstance(item, TodayLine) and item.kind is LineKind.PASS
         if action == "enough":
             return isinstance(item, TodayLine) and item.kind is LineKind.SWEEP
         return isinstance(item, OpenSitting) and item.purpose is not Purpose.PAPER
@@ -266,6 +289,23 @@ class TodayScreen(AppScreen):
         name = f"{slug(line.title)}-{self.library.today()}.pdf"
         print_sheet(self, name, lambda path: print_lines(self.library, [line], path))
 
+    def action_why(self) -> None:
+        """The selected pass, chapter by chapter."""
+        self.app.when_ready(self._why)
+
+    def _why(self) -> None:
+        from banks.planning.visits import chosen_pass
+        from tui.sweep_words import why_pass
+
+        line = self.query_one(VirtualList).item
+        if isinstance(line, TodayLine) and line.kind is LineKind.PASS:
+            chosen = chosen_pass(self.library, self.library.today())
+            listed = list(why_pass(line, chosen))
+            title = f"{line.title}: {counted(line.count, 'question')}, {line.minutes:.0f} minutes"
+            self.app.push_screen(
+                PickDialog(title, listed, _cut, most_lines=_MOST_LINES, is_read_only=True)
+            )
+
     def action_ahead(self) -> None:
         """The next day's lines, or today's again."""
         self._is_ahead = not self._is_ahead
@@ -318,7 +358,7 @@ def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content
     titles = {
         LineKind.SWEEP: f"Sweep {item.subject_title}",
         LineKind.PAPER: item.paper.capitalize(),
-        LineKind.PASS: "Pass",
+        LineKind.PASS: pass_words(item) if item.kind is LineKind.PASS else "",
         LineKind.FIRST_STUDY: f"First study {item.subject_title} · {item.chapter_title}",
     }
     title = titles.get(item.kind, item.chapter_title)
@@ -335,6 +375,10 @@ def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content
         " ",
         (mark, "$success" if not item.left else "bold"),
     )
+
+
+def _cut(words: str, width: int) -> Content:
+    return Content(words).truncate(width, ellipsis=True)
 
 
 def _sweep_words(line: TodayLine) -> str:

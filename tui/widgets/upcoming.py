@@ -2,7 +2,7 @@
 
 from textual.content import Content
 
-from banks.views.today import DayAhead, TodayView
+from banks.views.today import DayAhead, LineKind, TodayView
 from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
@@ -20,17 +20,22 @@ _AWAY_DAYS = 3
 def headline(view: TodayView, width: int) -> Content:
     """What the day is for, and how far it is done."""
     emptied = [f"The sweep of {title} had nothing to put up: done." for title in view.emptied]
-    if not view.count:
+    begun = [line for line in view.lines if line.kind is LineKind.PASS and line.done]
+    lines = view.planned or begun
+    if not lines:
         return Content.styled("\n".join([*emptied, rest_words(view)]), "bold")
+    count, done = sum(line.count for line in lines), sum(line.done for line in lines)
+    minutes = sum(line.minutes * line.left / line.count for line in lines if line.count)
     verb = "Sweep" if view.role is Use.SWEEP else "Revise"
-    first = f"{verb} {view.subject_title}".strip()
-    where = f"   round {view.round} of {view.rounds}" if view.rounds else ""
+    first = f"{verb} {view.subject_title}".strip() if view.planned else begun[0].title
+    where = f"   round {view.round} of {view.rounds}" if view.rounds and view.planned else ""
     size = max(8, min(_BAR, width - _BESIDE_BAR))
-    done = round(size * view.done / view.count)
-    bar = Content.assemble(("━" * done, "$success"), ("╌" * (size - done), "$text-muted"))
-    left = f"  {view.done} of {view.count} done, {view.minutes_left:.0f} minutes left"
-    if view.done >= view.count:
-        left = f"  All {view.count} done for today; n shows the next day"
+    full = round(size * done / count)
+    bar = Content.assemble(("━" * full, "$success"), ("╌" * (size - full), "$text-muted"))
+    left = f"  {done} of {count} done, {minutes:.0f} minutes left"
+    if done >= count:
+        left = f"  All {count} done for today"
+        left += "; n shows the next day" if view.planned else ""
     if view.also_done:
         left += f"; {view.also_done} more answered"
     return Content.assemble((first, "bold"), (where, "$text-muted"), "\n", bar, left)

@@ -17,6 +17,8 @@ from domain.responses import Purpose, VisitBegun, VisitKind
 from domain.verdicts import Verdict
 from tests.banks.planned import Clock, answer, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
+from tui.commands.planning import today_json
+from tui.plan_words import pass_words
 
 SATURDAY = MONDAY + 5 * ONE_DAY
 EXAM = MONDAY + timedelta(days=60)
@@ -65,6 +67,18 @@ def test_a_pass_fills_idle_minutes_as_an_offer_and_stands_for_no_visit(library, 
     assert (line.offer, line.purpose, view.count) == (True, Purpose.PASS, 0)
     assert line.questions == (*names("clouds", 1, range(1, 16)), *names("clouds", 2, range(1, 16)))
     assert line.minutes <= 300
+    (told,) = today_json(view)["lines"]
+    assert (told["kind"], told["offer"], told["subject"], told["round"]) == (
+        "pass",
+        True,
+        None,
+        None,
+    )
+    assert [(i["chapter"], i["number"]) for i in told["items"][:2]] == [
+        ("Chapter 1", 1),
+        ("Chapter 1", 2),
+    ]
+    assert pass_words(line) == "Pass · Clouds 30"
     left_out = chosen_pass(library, SATURDAY).left_out
     assert left_out[LeftOut.FIRST_STUDY].questions == 60
 
