@@ -467,14 +467,16 @@ if __name__ == "__main__":
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
     parser.add_argument("--only", choices=("idle", "last", "hours", "scores"))
+    parser.add_argument("--laws", type=int, nargs="*", default=range(len(LAWS)))
     arguments = parser.parse_args()
     numbers = range(1, arguments.seeds + 1)
+    laws = [LAWS[number] for number in arguments.laws]
     if arguments.only in (None, "hours"):
-        hours(LAWS, numbers)
+        hours(laws, numbers)
     if arguments.only in (None, "scores"):
-        scores(LAWS, numbers)
+        scores(laws, numbers)
     for share in arguments.attendance:
         if arguments.only in (None, "idle"):
-            idle_minutes(LAWS, numbers, share)
+            idle_minutes(laws, numbers, share)
         if arguments.only in (None, "last"):
-            last_weeks(LAWS, numbers, share)
+            last_weeks(laws, numbers, share)
