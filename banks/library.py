@@ -213,12 +213,13 @@ class Library(StoreContents):
         visit: str = "",
         sheet: bool = False,
         predicted: tuple[float, float] | None = None,
+        minutes: int = 0,
     ) -> str:
         """Begin a sitting over these questions; the name to record its responses under."""
         opened = SittingOpened(
             **self.stamp(), title=tidy(title), purpose=purpose, questions=tuple(questions),
             seed=seed, paper=paper, paper_kind=paper_kind, medium=medium, visit=visit,
-            sheet=sheet, predicted=predicted,
+            sheet=sheet, predicted=predicted, minutes=minutes,
         )  # fmt: skip
         self._save([opened])
         return opened.id

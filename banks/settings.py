@@ -2,16 +2,21 @@
 
 from msgspec import Struct, field
 
+from domain.drill_choice import DrillChoice
 from domain.marking.blueprint import Blueprint, ExamBlueprint
 from domain.plan.inputs import PlanInputs
 from domain.tiers import TierRules
 
 
 class Looks(Struct, frozen=True, omit_defaults=True):
-    """How the screens look. `theme` is a name from `tui.theme`; "" follows the terminal."""
+    """How the screens look. `theme` is a name from `tui.theme`; "" follows the terminal.
+
+    `goes_on`: in the drill the next question comes by itself after a response right and sure.
+    """
 
     theme: str = ""
     shuffle_options: bool = True
+    goes_on: bool = False
 
 
 class Settings(Struct, frozen=True, omit_defaults=True):
@@ -23,6 +28,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     paper is made, None until it is set: then as the exam, from questions with an answer key.
     `own_line` is what the candidate writes to themselves on the week's page,
     `checklist` what they take along to the exam.
+    `drill` is what the last free drill was made of.
     """
 
     plan: PlanInputs = PlanInputs()
@@ -35,6 +41,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     paper: Blueprint | None = None
     own_line: str = ""
     checklist: tuple[str, ...] = ()
+    drill: DrillChoice = DrillChoice()
 
     def problems(self) -> list[str]:
         """What makes these settings unusable, in words; empty when they are fine."""

@@ -175,7 +175,7 @@ class SittingOpened(Record, frozen=True, kw_only=True, tag="sitting-opened"):
     A paper keeps its blueprint: its minutes run from `at`, its scheme marks it for ever; and
     `predicted`, where its score was said to lie before it was taken (90 % range, in marks).
     `visit` names the `VisitBegun` it serves. `sheet`: its list was printed, so it is kept even
-    without responses.
+    without responses. `minutes` is the time that was set for it, 0 for none.
     """
 
     title: str
@@ -188,6 +188,7 @@ class SittingOpened(Record, frozen=True, kw_only=True, tag="sitting-opened"):
     visit: str = ""
     sheet: bool = False
     predicted: tuple[float, float] | None = None
+    minutes: Count = 0
 
     def __post_init__(self) -> None:
         """Read what format 1 did not say: a printed sitting had a prefix to its title then."""

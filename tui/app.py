@@ -23,7 +23,7 @@ from textual.screen import Screen
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
 from domain.text import safe_line, safe_text
 from tui import theme
-from tui.base_app import GLOBAL, BaseApp
+from tui.base_app import GLOBAL, SCREENS, BaseApp
 from tui.base_screen import AppScreen
 
 if TYPE_CHECKING:
@@ -284,6 +284,15 @@ class Resieve(BaseApp):
             return
         if not (isinstance(screen, AppScreen) and screen.mark_selected()):
             choose_chapter(self)
+
+    def action_drill_form(self) -> None:
+        """Choose what to drill; a sitting or form that is open is left for it."""
+        from tui.screens.drill_form import DrillFormScreen
+
+        if self.is_ready and not self.screen.is_modal:
+            if getattr(self.screen, "NAME", "") not in SCREENS:
+                self.action_visit("today")
+            self.push_screen(DrillFormScreen())
 
     def action_help(self) -> None:
         """Every key of the screen on top."""

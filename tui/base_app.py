@@ -1,6 +1,7 @@
 """What every screen may ask of the app: the library, where to go, what to say."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +31,11 @@ SCREENS = {
 }
 """Every screen that can be gone to, imported when it is first opened."""
 
+DRILL_FORM = Action(
+    "app.drill_form", "D", "Drill…", "Choose questions to drill, or drill the last choice again."
+)
+"""On the screens where questions are chosen; everywhere it has a key that is never typed."""
+
 GLOBAL = (
     Action("help", "question_mark,f1", "Help", "Show every key of this screen."),
     Action("visit('today')", "f2", "Today", "Go to today's plan."),
@@ -49,6 +55,7 @@ GLOBAL = (
         "Mark a chapter…",
         "Mark the selected chapter or list, or choose one.",
     ),
+    replace(DRILL_FORM, name="drill_form", key="ctrl+t"),
     Action("suspend_process", "ctrl+z", "Suspend", "Suspend; return with `fg`."),
     Action("leave", "ctrl+c", "Leave", "Press twice to quit; everything is saved."),
 )

@@ -1,6 +1,6 @@
-"""Days as a reader writes them, the same on every system."""
+"""Days and clocks as a reader writes them, the same on every system."""
 
-from datetime import date
+from datetime import date, timedelta
 
 
 def long_day(day: date) -> str:
@@ -24,3 +24,10 @@ def day_near(day: date, other: date) -> str:
 def short_day(day: date) -> str:
     """Wed 25 Nov, the day of the month always two cells wide."""
     return f"{day:%a} {day.day:>2} {day:%b}"
+
+
+def clock_words(left: timedelta) -> str:
+    """ "1:04:09", or "4:09" in the last hour."""
+    minutes, seconds = divmod(int(left.total_seconds()), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{seconds:02}" if hours else f"{minutes}:{seconds:02}"

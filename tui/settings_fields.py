@@ -142,6 +142,14 @@ def _looks() -> Iterator[SettingsField]:
         lambda settings, text: _with_looks(settings, shuffle_options=text == "yes"),
         YES_NO,
     )
+    yield SettingsField(
+        "Looks",
+        "Go on by itself",
+        "In the drill, show the next question at once after a response that is right and sure.",
+        lambda settings: YES_NO[not settings.looks.goes_on],
+        lambda settings, text: _with_looks(settings, goes_on=text == "yes"),
+        YES_NO,
+    )
 
 
 def _with_looks(settings: Settings, **changes: object) -> Settings:

@@ -11,11 +11,14 @@ from time import monotonic
 from banks.library import Given, Library
 from banks.undo import Undone
 from banks.views import drill
+from domain.editing import retired
 from domain.errors import InputError
 from domain.presentation import QuestionTimer
-from domain.questions import Question
+from domain.questions import Question, bank_of
 from domain.responses import (
+    BankSaved,
     Dispute,
+    Flag,
     Note,
     Purpose,
     ReadingTime,
@@ -33,7 +36,7 @@ class DrillSitting:
     """One sitting from where it was left. `tick` is a clock that only ever runs on, in seconds.
 
     `shown` is the question that is up, `feedback` what came of its response, None while it has
-    none or is answered again.
+    none or is answered again. `is_reading`: the watch times how long its answer is read.
     Raises InputError when there is no such sitting.
     """
 
@@ -49,22 +52,26 @@ class DrillSitting:
         self.sitting = library.history.sittings[sitting_id]
         self.questions = list(_there(library, self.sitting.opened.questions))
         self.is_over = False
-        self._given = dict(self.sitting.given)
+        self._given = self._read_given()
         self._verdicts: dict[str, Verdict] = {}
         self._watch = QuestionTimer(tick, library.time_cap())
-        self._is_reading = False
+        self.is_reading = False
         self.index = -1
         self.next()
 
     # moving
 
     def next(self) -> None:
-        """To the next question without a response, in a ring; it is over after the last.
+        """To the next question without a response, in a ring; it is over after the last, or when
+        the time set for it is used up.
 
         Raises StoreError, as every move does, when the reading time was not saved; then the
         question stays up.
         """
         self.stop_reading()
+        if self.seconds_left == 0:
+            self.is_over = True
+            return
         count = len(self.questions)
         ring = [(self.index + step) % count for step in range(1, count + 1)] if count else []
         for index in ring:
@@ -84,13 +91,13 @@ class DrillSitting:
         Raises StoreError when it was not saved.
         """
         seconds = self._watch.seconds
-        if self._is_reading and self.feedback is not None and seconds >= _READ:
+        if self.is_reading and self.feedback is not None and seconds >= _READ:
             response = self.feedback.response
             before = self.library.history.reading(response)
             self.library.put_on_record(
                 ReadingTime, response=response.id, seconds=round(before + seconds, 1)
             )
-        self._is_reading = False
+        self.is_reading = False
 
     def reopen(self) -> None:
         """Ask the question that is up again: its next response takes the place of the last."""
@@ -105,13 +112,17 @@ class DrillSitting:
 
     def _start(self) -> None:
         self._watch.start()
-        self._is_reading = self.feedback is not None
+        self.is_reading = self.feedback is not None
 
     def reread(self) -> None:
         """Read everything afresh that was said elsewhere meanwhile."""
-        self._given = dict(self.sitting.given)
+        self._given = self._read_given()
         self._verdicts.clear()
         self._refresh()
+
+    def _read_given(self) -> dict[str, Response]:
+        ids = {question.id for question in self.questions}
+        return {name: given for name, given in self.sitting.given.items() if name in ids}
 
     def _refresh(self) -> None:
         question = self.library.question(self.questions[self.index].id)
@@ -138,6 +149,16 @@ class DrillSitting:
                 for one in self._given.values()
             ],
         )
+
+    @property
+    def seconds_left(self) -> float | None:
+        """What is left of the time set for it, None where none was; idle time is capped in it."""
+        minutes = self.sitting.opened.minutes
+        if not minutes:
+            return None
+        unrecorded = 0.0 if self.is_over or self.index < 0 else self._watch.seconds
+        score = self.score
+        return max(0.0, minutes * 60 - score.seconds - score.reading - unrecorded)
 
     def missed(self) -> list[Question]:
         """The questions that were wrong or blank, in order."""
@@ -220,31 +241,61 @@ class DrillSitting:
         self.library.dispute(self.shown.question.id, key, note)
         self.reread()
 
+    def flag(self) -> None:
+        """Flag the question that is up, to come back to it, or take the flag off."""
+        is_flagged = self.library.history.is_flagged(self.shown.question.id)
+        label = "the flag taken off" if is_flagged else "the flag"
+        self.library.put_on_record(
+            Flag, label=label, question=self.shown.question.id, on=not is_flagged
+        )
+        self._refresh()
+
+    def retire(self) -> None:
+        """Take the question that is up out of use, and go to the next."""
+        self.stop_reading()
+        question = self.shown.question
+        bank = self.library.bank(bank_of(question.id)).with_questions(retired([question]))
+        self.library.save_bank(bank, [question.id], label=f"question {question.number} retired")
+        del self.questions[self.index]
+        self.index -= 1
+        self._given.pop(question.id, None)
+        self.next()
+
     def undo(self) -> Undone | None:
         """Undo the newest thing said in this sitting, of this run or an earlier, and go there."""
         newest = self.library.newest
-        if newest is None or not (question := self._about(newest)):
+        if newest is None or not self._is_of_sitting(newest):
             return None
         self.stop_reading()
-        self.library.undo()
-        self.reread()
+        undone = self.library.undo()
+        self.questions = list(_there(self.library, self.sitting.opened.questions))
         ids = [one.id for one in self.questions]
-        self._go(ids.index(question))
+        names = [self._about(newest), *(undone.questions if undone else ())]
+        back = [ids.index(name) for name in names if name in ids]
+        self._given = self._read_given()
+        self._verdicts.clear()
+        self._go(back[0] if back else min(self.index, len(ids) - 1))
         return newest
 
-    def _about(self, done: Undone) -> str | None:
-        """The question of this sitting that something was said about."""
+    def _is_of_sitting(self, done: Undone) -> bool:
+        """Whether something was said about its questions, or a bank changed, since it began."""
+        began = self.sitting.opened.at
+        edits = (one for one in done.records if isinstance(one, BankSaved))
+        return bool(self._about(done)) or any(edit.at >= began for edit in edits)
+
+    def _about(self, done: Undone) -> str:
+        """The question of this sitting that something was said about, "" for none."""
         for record in done.records:
             match record:
                 case Response() if record.sitting == self.sitting.opened.id:
                     return record.question
-                case Note() | Dispute() if self._holds(record.question):
+                case Note() | Dispute() | Flag() if self._holds(record.question):
                     return record.question
                 case ResponseReason():
                     for response in self._given.values():
                         if response.id == record.response:
                             return response.question
-        return None
+        return ""
 
     def _holds(self, question_id: str) -> bool:
         return any(question.id == question_id for question in self.questions)

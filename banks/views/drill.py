@@ -1,6 +1,6 @@
 """What the drill shows: the question as it is put, what came of a response, and the score."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date
 from random import Random
 
@@ -10,11 +10,12 @@ from msgspec.structs import replace
 from banks.contents import Location
 from banks.library import Library
 from banks.views.triage import Explanation, explanation
+from domain.drill_choice import DrillCandidate
 from domain.history import Sitting
 from domain.presentation import Seating, seat
 from domain.questions import LETTERS, Bank, Form, Kind, Question
 from domain.responses import Reason, Response
-from domain.tiers import Standing, Step, TierRules
+from domain.tiers import Standing, Step, TierRules, is_waiting
 from domain.verdicts import Confidence, Verdict
 
 ANSWER_KEYS = f"{LETTERS}t"
@@ -22,13 +23,14 @@ ANSWER_KEYS = f"{LETTERS}t"
 
 
 class ShownQuestion(Struct, frozen=True):
-    """A question as it is put to the candidate. `key` is the key in force."""
+    """A question as it is put to the candidate. `answer_key` is the one in force."""
 
     question: Question
     location: Location
     seating: Seating
     answer_key: tuple[str, ...]
     standing: Standing
+    is_flagged: bool = False
 
     @property
     def is_typed(self) -> bool:
@@ -85,6 +87,11 @@ class ResponseFeedback(Struct, frozen=True):
     is_repeat: bool
     earlier: list[EarlierResponse]
 
+    @property
+    def is_right_and_sure(self) -> bool:
+        """Nothing to look up."""
+        return self.verdict is Verdict.RIGHT and self.response.confidence is Confidence.SURE
+
 
 class Remarks(Struct, frozen=True):
     """What the candidate said about a question: a note, why it was missed, a disputed key."""
@@ -135,7 +142,9 @@ def show_question(library: Library, question: Question, seed: int | None) -> Sho
     rng = Random(f"{seed}/{question.id}") if shuffles else None
     seating = seat(question, location.bank.option_count, rng)
     key = library.answer_key(question)
-    return ShownQuestion(question, location, seating, key, library.history.standing(question.id))
+    standing = library.history.standing(question.id)
+    is_flagged = library.history.is_flagged(question.id)
+    return ShownQuestion(question, location, seating, key, standing, is_flagged)
 
 
 def preview_question(bank: Bank, question: Question) -> ShownQuestion:
@@ -269,3 +278,22 @@ def book_line(shown: ShownQuestion) -> str:
         return ""
     page = f", {shown.question.reference}" if shown.question.reference else ""
     return f"Question {shown.question.number} in the printed bank{page}."
+
+
+def drill_candidates(library: Library) -> Iterator[DrillCandidate]:
+    """Every active question as the conditions of a free drill see it, in the banks' order."""
+    history, today = library.history, library.today()
+    for location, question in library.active_questions():
+        name, standing = question.id, history.standing(question.id)
+        responses = history.responses(name)
+        reasons = map(history.reason, responses)
+        yield DrillCandidate(
+            name,
+            (location.bank.id, location.subject.id, location.chapter.id),
+            standing.tier,
+            is_waiting(standing, today, history.rules.waiting_days),
+            was_unsure=bool(responses) and responses[-1].confidence is not Confidence.SURE,
+            is_noted=bool(history.note(name)),
+            is_flagged=history.is_flagged(name),
+            reasons=frozenset(reason for reason in reasons if reason is not None),
+        )

@@ -15,8 +15,9 @@ from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
 from tests.tui.marking_stage import burst
 from tests.tui.stage import Stage, settled, text_of
+from tui.dates import clock_words
 from tui.screens.paper_result import PaperResult
-from tui.screens.paper_sitting import PaperSittingScreen, clock_words
+from tui.screens.paper_sitting import PaperSittingScreen
 from tui.screens.papers_overview import PapersScreen
 from tui.widgets.virtual_list import VirtualList
 

@@ -23,6 +23,7 @@ from domain.questions import slug
 from domain.responses import Purpose
 from domain.text import counted
 from tui.actions import Action
+from tui.base_app import DRILL_FORM
 from tui.dates import day_near
 from tui.dialogs import ChoiceDialog
 from tui.question_list import SEARCH
@@ -55,6 +56,7 @@ class BankScreen(BankEdits):
     )
     ACTIONS = (
         SEARCH,
+        DRILL_FORM,
         Action("edit", "e", "Edit", "Edit the question, or type in its text."),
         Action("new", "n", "New", "Add questions to this chapter."),
         Action("undo", "u,backspace", "Undo", "Undo the last edit."),

@@ -1,6 +1,8 @@
 """The runner: one question after another, answered by one key each."""
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from datetime import timedelta
 from enum import StrEnum
 from functools import partial
 from random import getrandbits
@@ -20,7 +22,8 @@ from domain.questions import bank_of
 from domain.responses import Purpose
 from domain.verdicts import Confidence, Verdict
 from tui.actions import Action, key_place
-from tui.dialogs import ConfirmDialog
+from tui.dates import clock_words
+from tui.dialogs import ConfirmDialog, confirmed
 from tui.save_in_background import save_edit
 from tui.screens.annotations import AnnotatedScreen
 from tui.widgets.drill_view import DrillView, progress_words
@@ -58,6 +61,10 @@ ACTIONS = (
     Action("note", "n", "Note", "Write a note on this question."),
     Action("dispute", "k", "Dispute", "Dispute the answer key; the history is re-graded."),
     Action("checked", "exclamation_mark", "Checked", "The question is as printed: check it off."),
+    Action("flag", "asterisk", "Flag", "Flag this question, or take the flag off.", footer=False),
+    Action("edit", "ctrl+e", "Edit", "Edit this question's text or answer key.", footer=False),
+    Action("retire", "ctrl+x", "Retire", "Take this question out of use; its history stays.",
+           footer=False),
     Action("reason", "1,2,3,4", "Why", "Say why you missed it.", footer=False, palette=False),
     Action("figure", "v", "Figure", "Show the question's figure."),
     Action("again", "m", "Missed again", "Repeat what you missed in this sitting."),
@@ -76,13 +83,14 @@ WHEN = {
     "right": {Phase.JUDGING}, "right_unsure": {Phase.JUDGING}, "wrong": {Phase.JUDGING},
     "reason": {Phase.TOLD}, "dispute": {Phase.TOLD}, "reanswer": {Phase.TOLD},
     "note": _UP, "checked": _UP, "figure": _UP, "previous": _UP, "later": _UP, "finish": _UP,
-    "again": {Phase.OVER},
+    "flag": _UP,
+    "edit": _UP, "retire": _UP, "again": {Phase.OVER},
 }  # fmt: skip
 """In which phases an action makes sense; those not named always do."""
 ANSWERS = frozenset({"answer", "answer_unsure", "blank", "guess", "right", "right_unsure", "wrong"})
 """Actions that answer; on a question gone back to, they answer it again."""
 SINGLE_KEYS = frozenset(
-    {"blank", "checked", "guess", "note", "figure", "previous", "later", "finish"}
+    {"blank", "checked", "flag", "guess", "note", "figure", "previous", "later", "finish"}
 )
 """Actions whose keys are typed characters where a text is typed."""
 
@@ -119,6 +127,7 @@ class DrillScreen(AnnotatedScreen):
         self._problem = ""
         self._pressed = ""
         self._is_back = False
+        self._went_on = ""
 
     def body(self) -> ComposeResult:
         """The desk with the question on it."""
@@ -130,6 +139,8 @@ class DrillScreen(AnnotatedScreen):
         if self.started is None:
             try:
                 self.started = DrillSitting(self.library, self._sitting_id, self._tick)
+                if self.run.seconds_left is not None:
+                    self.set_interval(1, self._show_title)
             except ResieveError as problem:
                 self.tell(problem)
                 self.app.go_back()
@@ -165,16 +176,28 @@ class DrillScreen(AnnotatedScreen):
     def _show(self) -> None:
         """Everything anew, in place."""
         with self.app.batch_update():
-            title, purpose = self.run.sitting.opened.title, str(self.run.purpose)
-            if not title.casefold().startswith(purpose):
-                title += f" · {purpose}"
-            self.set_title(title, progress_words(self.run.index, self.run.score))
-            self._desk.show(self.run, self._picked, self._confidence, is_back=self._is_back)
+            self._show_title()
+            self._desk.show(
+                self.run,
+                self._picked,
+                self._confidence,
+                is_back=self._is_back,
+                before=self._went_on,
+            )
             if self._unsaved:
                 self._desk.prompt(
                     f"{self._problem}. Any key tries again; esc gives up.", alarm=True
                 )
         self.refresh_bindings()
+
+    def _show_title(self) -> None:
+        title, purpose = self.run.sitting.opened.title, str(self.run.purpose)
+        if not title.casefold().startswith(purpose):
+            title += f" · {purpose}"
+        progress, left = progress_words(self.run.index, self.run.score), self.run.seconds_left
+        if left is not None:
+            progress += f" · {clock_words(timedelta(seconds=left))} left"
+        self.set_title(title, progress)
 
     # answering
 
@@ -269,8 +292,14 @@ class DrillScreen(AnnotatedScreen):
 
     def _record(self, given: Given) -> None:
         self.run.record(given)
+        goes_on = self.library.settings.looks.goes_on and not self._is_back
         self._is_back = False
         self._clear()
+        told = self.run.feedback
+        if goes_on and told and told.is_right_and_sure:
+            self._went_on = f"✓ {self.run.shown.question.number} right"
+            self.run.next()
+            self._desk.to_top()
 
     def action_reanswer(self) -> None:
         """Ask the question that is up again."""
@@ -287,6 +316,7 @@ class DrillScreen(AnnotatedScreen):
 
     def _clear(self) -> None:
         self._picked, self._confidence = frozenset(), Confidence.SURE
+        self._went_on = ""
         self._desk.clear()
 
     def action_checked(self) -> None:
@@ -345,15 +375,21 @@ class DrillScreen(AnnotatedScreen):
     def action_finish(self) -> None:
         """End here, once that is confirmed."""
 
-        def confirmed(choice: str | None) -> None:
-            if choice == "y":
-                self._attempt(self.run.close)
-                self.app.go_back()
-
         left = self.run.score.total - self.run.score.given
         self.app.push_screen(
-            ConfirmDialog(f"End this sitting with {left} questions not answered?"), confirmed
-        )  # fmt: skip
+            ConfirmDialog(f"End this sitting with {left} questions not answered?"),
+            confirmed(self._end),
+        )
+
+    def _end(self) -> None:
+        self._attempt(self.run.close)
+        self.app.go_back()
+
+    def on_unmount(self) -> None:
+        """Left by a key that leads elsewhere: what was read so far counts."""
+        if self.started and self.started.is_reading:
+            with suppress(StoreError):
+                self.started.stop_reading()
 
     def _attempt(self, save: Callable[[], None]) -> None:
         try:
@@ -369,6 +405,26 @@ class DrillScreen(AnnotatedScreen):
             title = f"{self.run.sitting.opened.title}, missed again"
             self.app.pop_screen()
             start_drill(self.app, title, Purpose.FREE, missed)
+
+    # changing the question
+
+    def action_flag(self) -> None:
+        """Flag it, or take the flag off."""
+        self.save(self.run.flag)
+
+    def action_edit(self) -> None:
+        """The form with this question; back from it the drill goes on with what was saved."""
+        from tui.screens.question_form import QuestionForm
+
+        self.save(self.run.stop_reading)
+        self.app.push_screen(QuestionForm(self.run.shown.question.id))
+
+    def action_retire(self) -> None:
+        """Take it out of use, once that is confirmed."""
+        question = "Retire this question? Its history stays, and this can be undone."
+        self.app.push_screen(
+            ConfirmDialog(question), confirmed(partial(self._move, self.run.retire))
+        )
 
     # saying
 
@@ -391,10 +447,14 @@ class DrillScreen(AnnotatedScreen):
         return True
 
 
-def start_drill(app: "BaseApp", title: str, purpose: Purpose, question_ids: Sequence[str]) -> None:
-    """Open a sitting over these questions and begin it."""
+def start_drill(
+    app: "BaseApp", title: str, purpose: Purpose, question_ids: Sequence[str], minutes: int = 0
+) -> None:
+    """Open a sitting over these questions and begin it; `minutes` 0 sets no time."""
     try:
-        sitting = app.library.open_sitting(title, purpose, question_ids, getrandbits(32))
+        sitting = app.library.open_sitting(
+            title, purpose, question_ids, getrandbits(32), minutes=minutes
+        )
     except StoreError as problem:
         app.notify(str(problem), severity="warning", markup=False)
     else:

@@ -30,17 +30,19 @@ def begin(
     question_ids: Sequence[str],
     *,
     other_way: bool = False,
+    minutes: int = 0,
 ) -> None:
     """Begin a sitting over these questions: drilled where their text is there, else in the grid.
 
     `other_way` turns that round. Without a purpose it is that of the day's line that holds them.
+    `minutes` sets a time for a drill, 0 for none.
     """
     if purpose is None or drillable(app.library, question_ids) is other_way:
         mark(app, title, purpose, question_ids)
     else:
         from tui.screens.drill import start_drill
 
-        start_drill(app, title, purpose, question_ids)
+        start_drill(app, title, purpose, question_ids, minutes)
 
 
 def mark(

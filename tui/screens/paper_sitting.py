@@ -1,7 +1,6 @@
 """A paper being taken: its questions one by one or, from the book, as a list; the clock."""
 
 from collections.abc import Callable
-from datetime import timedelta
 from functools import partial
 from time import monotonic
 
@@ -20,6 +19,7 @@ from domain.history import Sitting
 from domain.verdicts import Confidence
 from tui.actions import Action, key_place
 from tui.base_screen import AppScreen
+from tui.dates import clock_words
 from tui.dialogs import ChoiceDialog, ConfirmDialog, confirmed, given
 from tui.ordered_keys import OrderedKeysScreen
 from tui.widgets.paper_lines import number_line
@@ -332,10 +332,3 @@ def paper_screen(library: Library, sitting: Sitting) -> AppScreen:
     from tui.screens.paper_result import PaperResult
 
     return PaperResult(sitting.opened.id)
-
-
-def clock_words(left: timedelta) -> str:
-    """ "1:04:09", or "4:09" in the last hour."""
-    minutes, seconds = divmod(int(left.total_seconds()), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02}:{seconds:02}" if hours else f"{minutes}:{seconds:02}"

@@ -16,6 +16,7 @@ from domain.questions import slug
 from domain.responses import AnyRecord, Purpose
 from domain.text import counted
 from tui.actions import Action
+from tui.base_app import DRILL_FORM
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
 from tui.dialogs import PickDialog
@@ -52,6 +53,7 @@ class TodayScreen(AppScreen):
             "why", "y", "Why", "Show the pass by chapter, and what it leaves out.", footer=False
         ),
         Action("ahead", "n", "Next day", "Show the lines of the next day, to begin on them now."),
+        DRILL_FORM,
         Action("enough", "z", "Enough", "End the selected sweep and leave the rest."),
         Action(
             "print",

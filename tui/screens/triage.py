@@ -18,6 +18,7 @@ from domain.questions import Chapter
 from domain.responses import HandTier, Purpose, Reason
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
 from tui.actions import Action
+from tui.base_app import DRILL_FORM
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
 from tui.question_list import SEARCH, QuestionListScreen
 from tui.screens.launch import begin, mark, print_sheet
@@ -62,6 +63,7 @@ class TriageScreen(QuestionListScreen):
     ACTIONS = (
         Action("sweep", "w", "Sweep", "Sweep the listed questions, on screen or on paper."),
         Action("drill", "d", "Drill", "Drill the listed questions."),
+        DRILL_FORM,
         Action("other_way", "o", "Screen/paper",
                "Sweep on paper instead of on screen, or the reverse.", footer=False),
         SEARCH,

@@ -115,8 +115,11 @@ class DrillView(Vertical):
         confidence: Confidence,
         *,
         is_back: bool = False,
+        before: str = "",
     ) -> None:
-        """The question that is up, or how the sitting went. `is_back`: it was gone back to."""
+        """The question that is up, or how the sitting went. `is_back`: it was gone back to;
+        `before`: what came of the question before it, where that was not shown.
+        """
         if run.is_over:
             summary = summary_text(run.score, run.moved(), len(run.missed()))
             self._page.show([lambda _: summary])
@@ -128,7 +131,8 @@ class DrillView(Vertical):
         self._typed.display = asking and run.shown.is_typed
         self.screen.set_focus(self._typed if self._typed.display else self._page)
         if asking:
-            self._words = prompt_words(run.shown, confidence, has_picked=bool(picked))
+            words = prompt_words(run.shown, confidence, has_picked=bool(picked))
+            self._words = f"{before} · {words}" if before else words
             self._scrolled()
         else:
             again = " · = answers again" if run.shown.is_typed else " · a letter answers again"

@@ -138,6 +138,8 @@ def feedback_text(
 def place_text(put: ShownQuestion, width: int) -> Content:
     """Where the question stands: in the bank on the left, its tier on the right."""
     tier = standing_mark(put.standing)
+    if put.is_flagged:
+        tier = Content.assemble(("flagged", "bold $accent"), "  ", tier)
     space = width - tier.cell_length - 2
     place = Content.styled(where(put), "$foreground 65%").truncate(space, ellipsis=True)
     return Content.assemble(place.pad_right(space - place.cell_length + 2), tier)

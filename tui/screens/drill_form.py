@@ -1,0 +1,269 @@
+"""The form of a free drill: conditions, number, order, time; counted while they change."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from random import Random, getrandbits
+
+from msgspec.structs import replace
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.events import Key
+from textual.widgets import Static
+
+from banks.views.drill import drill_candidates
+from banks.views.headings import BankHeading, headings
+from domain.drill_choice import DrillCandidate, DrillChoice, TierChoice, drawn, matching
+from domain.errors import ResieveError
+from domain.responses import Purpose, Reason
+from domain.text import counted
+from tui.actions import Action
+from tui.base_screen import AppScreen
+from tui.dialogs import PickDialog
+from tui.question_list import AT_ONCE
+from tui.screens.launch import begin
+from tui.widgets.bank_lines import heading_line
+from tui.widgets.virtual_list import VirtualList
+
+_REASONS: tuple[Reason | None, ...] = (None, *Reason)
+_LABEL = 26
+_UNSET = ("All questions", "any", "all", "no limit", "no")
+_MOST_DIGITS, _STEP = 4, 5
+
+
+@dataclass(frozen=True)
+class FormLine:
+    """A line of the form. `field` is that of `DrillChoice`; `values` are stepped through, without
+    any the number is typed.
+    """
+
+    field: str
+    label: str
+    values: tuple[object, ...] = ()
+
+
+LINES = (
+    FormLine("chapter", "Subject or chapter"),
+    FormLine("tier", "Tier", tuple(TierChoice)),
+    FormLine("waiting", "Waiting", (False, True)),
+    FormLine("unsure", "Unsure last time", (False, True)),
+    FormLine("reason", "Reason you said", _REASONS),
+    FormLine("noted", "With a note", (False, True)),
+    FormLine("flagged", "Flagged", (False, True)),
+    FormLine("questions", "How many at most"),
+    FormLine("in_random_order", "Order", (True, False)),
+    FormLine("minutes", "Minutes"),
+)
+_PLACES = {line.field: place for place, line in enumerate(LINES)}
+NUMBERS = ("questions", "minutes")
+
+
+class DrillFormScreen(AppScreen):
+    """One small form, as it was left last time: Enter begins."""
+
+    NAME = "drill-form"
+    HEADING = "Drill"
+    ABOUT = (
+        "Choose what to drill; a question has to meet every condition. The line below counts "
+        "while you choose. The form opens as you left it: Enter drills the same again. A free "
+        "drill counts in the tiers, and in today's lines where they hold its questions."
+    )
+    ACTIONS = (
+        Action("begin", "enter", "Begin", "Drill these questions.", palette=False),
+        Action("change(1)", "right,space", "Change", "The selected line's next value."),
+        Action("change(-1)", "left", "Back", "The selected line's value before.", footer=False),
+        Action("scope", "s", "Subject", "Choose a subject or chapter."),
+        Action("step('tier')", "t", "Tier", "Draw from another tier."),
+        Action("step('waiting')", "w", "Waiting", "Only waiting questions, or all.", footer=False),
+        Action("step('unsure')", "l", "Unsure", "Only questions unsure last time.", footer=False),
+        Action("step('reason')", "r", "Reason", "Only where this reason was said.", footer=False),
+        Action("step('noted')", "n", "Noted", "Only questions with a note.", footer=False),
+        Action("step('flagged')", "f", "Flagged", "Only flagged questions.", footer=False),
+        Action("step('in_random_order')", "o", "Order", "Random order or book order.",
+               footer=False),
+        Action("clear", "a", "Any", "Drop every condition."),
+    )  # fmt: skip
+    TYPED = frozenset("0123456789")
+    CSS = """
+    DrillFormScreen VirtualList { height: 10; margin: 1 0; }
+    DrillFormScreen #count { height: auto; padding: 0 2; }
+    """
+
+    _candidates: Sequence[DrillCandidate] = ()
+    _typed_in = ""
+    """The field whose number is being typed: the next digit is added to it."""
+
+    def body(self) -> ComposeResult:
+        """The conditions, and what they come to."""
+        yield VirtualList()
+        yield Static("Reading your history…", id="count", markup=False)
+
+    def ready(self) -> None:
+        """The form as it was left, counted."""
+        self._places = [one for one in headings(self.library) if one.questions]
+        self._choice = _known(self.library.settings.drill, self._places)
+        if self.library.question_count <= AT_ONCE:
+            self._show_counted(list(drill_candidates(self.library)))
+        else:
+            self.in_background(self._read, loads=True)
+
+    def _read(self) -> None:
+        self.hand_over(self._show_counted, list(drill_candidates(self.library)))
+
+    def _show_counted(self, candidates: Sequence[DrillCandidate]) -> None:
+        self._candidates = candidates
+        self._use(self._choice)
+        self._lines.focus()
+
+    @property
+    def _lines(self) -> VirtualList[FormLine]:
+        return self.query_one(VirtualList)
+
+    def _use(self, choice: DrillChoice) -> None:
+        """Show these conditions and what they come to."""
+        self._choice = choice
+        self._found = matching(self._candidates, choice)
+        self._lines.show(LINES, self._line, selected=self._lines.selected)
+        self.query_one("#count", Static).update(Content(self._count_words()))
+
+    def _line(self, line: FormLine, _: int) -> Content:
+        words = self._value_words(line)
+        style = "" if words in _UNSET else "bold"
+        return Content.assemble((f"{line.label:<{_LABEL}}", "$foreground 65%"), (words, style))
+
+    def _value_words(self, line: FormLine) -> str:
+        value = getattr(self._choice, line.field)
+        match line.field:
+            case "chapter":
+                return scope_words(self._choice, self._places)
+            case "reason":
+                return value or "any"
+            case "questions":
+                return f"{value:,}" if value else "all"
+            case "in_random_order":
+                return "random" if value else "as in the book"
+            case "minutes":
+                return f"{value:,}" if value else "no limit"
+        return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+
+    def _count_words(self) -> str:
+        found, most = len(self._found), self._choice.questions
+        words = f"{counted(found, 'question')} {'matches' if found == 1 else 'match'}."
+        if most and most < found:
+            words += f" {most:,} of them are drilled."
+        if found and self._choice.minutes:
+            words += f" After {counted(self._choice.minutes, 'minute')} it ends."
+        return words
+
+    # choosing
+
+    def action_change(self, by: int) -> None:
+        """Another value on the selected line."""
+        line = self._lines.item
+        if line is None:
+            return
+        if line.field == "chapter":
+            self.action_scope()
+        elif line.field in NUMBERS:
+            number = max(0, getattr(self._choice, line.field) + _STEP * by)
+            self._use(replace(self._choice, **{line.field: number}))
+        else:
+            self.action_step(line.field, by)
+
+    def action_step(self, field: str, by: int = 1) -> None:
+        """The next value of this line, which is selected with it."""
+        values = LINES[_PLACES[field]].values
+        place = values.index(getattr(self._choice, field)) + by
+        self._lines.selected = _PLACES[field]
+        self._use(replace(self._choice, **{field: values[place % len(values)]}))
+
+    def action_scope(self) -> None:
+        """Choose a heading that has questions, or all."""
+        self._lines.selected = _PLACES["chapter"]
+
+        def chosen(heading: BankHeading | None) -> None:
+            if heading is None:
+                return
+            self._use(
+                replace(
+                    self._choice,
+                    bank=heading.bank, subject=heading.subject, chapter=heading.chapter,
+                )
+            )  # fmt: skip
+
+        self.app.push_screen(PickDialog("Drill which part?", self._places, heading_line), chosen)
+
+    def action_clear(self) -> None:
+        """No condition; how many, the order and the time stay."""
+        kept = {name: getattr(self._choice, name) for name in (*NUMBERS, "in_random_order")}
+        self._use(DrillChoice(**kept))
+
+    def on_key(self, event: Key) -> None:
+        """Digits type the number of the selected line, else how many questions."""
+        if not self._candidates or not (event.key in self.TYPED or event.key == "backspace"):
+            return
+        event.stop()
+        line = self._lines.item
+        field = line.field if line and line.field in NUMBERS else "questions"
+        is_begun = self._lines.selected == _PLACES[field] and self._typed_in == field
+        typed = str(getattr(self._choice, field) or "") if is_begun else ""
+        typed = typed[:-1] if event.key == "backspace" else (typed + event.key)[:_MOST_DIGITS]
+        self._lines.selected, self._typed_in = _PLACES[field], field
+        self._use(replace(self._choice, **{field: int(typed or 0)}))
+
+    # beginning
+
+    def on_virtual_list_picked(self) -> None:
+        """Enter, wherever the selection is."""
+        self.action_begin()
+
+    def action_begin(self) -> None:
+        """Keep the choice and drill."""
+        if not self._found:
+            self.tell("No question meets all of that. a drops every condition.")
+            return
+        choice = self._choice
+        title = f"Drill · {choice_words(choice, self._places)}"
+        try:
+            if not self.library.read_only and choice != self.library.settings.drill:
+                self.library.save_settings(replace(self.library.settings, drill=choice))
+        except ResieveError as problem:
+            self.tell(problem)
+            return
+        ids = drawn(self._found, choice, Random(getrandbits(32)))
+        self.app.pop_screen()
+        begin(self.app, title, Purpose.FREE, ids, minutes=choice.minutes)
+
+
+def _known(choice: DrillChoice, places: Sequence[BankHeading]) -> DrillChoice:
+    """The choice, over everything where its heading is gone."""
+    wanted = (choice.bank, choice.subject, choice.chapter)
+    if any((one.bank, one.subject, one.chapter) == wanted for one in places):
+        return choice
+    return replace(choice, bank="", subject="", chapter="")
+
+
+def scope_words(choice: DrillChoice, places: Sequence[BankHeading]) -> str:
+    """The heading chosen: "Clouds · 3 Genera"."""
+    titles = [
+        next((one.title for one in places if (one.bank, one.subject, one.chapter) == key), "")
+        for key in (
+            (choice.bank, choice.subject, ""),
+            (choice.bank, choice.subject, choice.chapter),
+        )
+    ]
+    return " · ".join(dict.fromkeys(title for title in titles if title)) or "all"
+
+
+def choice_words(choice: DrillChoice, places: Sequence[BankHeading]) -> str:
+    """The conditions in words, for the sitting's title."""
+    words = [scope_words(choice, places) if choice.bank else "all subjects"]
+    if choice.tier is not TierChoice.ANY:
+        words.append(choice.tier)
+    said: dict[str, bool | str | None] = {
+        "waiting": choice.waiting, "unsure last time": choice.unsure, "noted": choice.noted,
+        "flagged": choice.flagged,
+    }  # fmt: skip
+    words += [word for word, is_asked in said.items() if is_asked]
+    if choice.reason:
+        words.append(choice.reason)
+    return ", ".join(words)
