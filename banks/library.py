@@ -21,6 +21,7 @@ from banks.settings import Settings
 from banks.store.folder import Store
 from banks.store.gc_pause import paused_collector
 from banks.undo import Undone, UndoStack, act_of, label_of
+from domain.drill_choice import DrillChoice
 from domain.errors import InputError, StoreError
 from domain.marking.blueprint import Blueprint
 from domain.plan.inputs import PlanInputs
@@ -402,6 +403,11 @@ class Library(StoreContents):
 
     def _keep_plan(self, inputs: PlanInputs) -> None:
         self.save_settings(replace(self.settings, plan=inputs))
+
+    def keep_drill_choice(self, choice: DrillChoice) -> None:
+        """Keep what a free drill is made of, for the next one. Raises StoreError."""
+        if choice != self.settings.drill and not self.read_only:
+            self.save_settings(replace(self.settings, drill=choice))
 
     def save_settings(self, settings: Settings) -> None:
         """Use and keep these settings. Raises InputError when they can't be used."""

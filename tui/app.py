@@ -21,6 +21,7 @@ from textual.filter import LineFilter
 from textual.screen import Screen
 
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
+from domain.responses import Purpose
 from domain.text import safe_line, safe_text
 from tui import theme
 from tui.base_app import GLOBAL, SCREENS, BaseApp
@@ -284,6 +285,12 @@ class Resieve(BaseApp):
             return
         if not (isinstance(screen, AppScreen) and screen.mark_selected()):
             choose_chapter(self)
+
+    def begin_free_drill(self, title: str, question_ids: Sequence[str]) -> None:
+        """On screen where the questions have their text, else in the grid."""
+        from tui.screens.launch import begin
+
+        begin(self, title, Purpose.FREE, question_ids)
 
     def action_drill_form(self) -> None:
         """Choose what to drill; a sitting or form that is open is left for it."""

@@ -1,6 +1,6 @@
 """What every screen may ask of the app: the library, where to go, what to say."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -106,6 +106,10 @@ class BaseApp(App[str]):
         """The keys of an action as they are set, such as "escape,q"."""
         keys = self.library.settings.keys if self.is_ready else {}
         return keys.get(action.identity(group), action.key)
+
+    def begin_free_drill(self, title: str, question_ids: Sequence[str]) -> None:
+        """Begin a free drill of these questions: the app does."""
+        raise NotImplementedError
 
     # moving
 

@@ -140,6 +140,12 @@ class DrillSitting:
         return self.sitting.opened.purpose
 
     @property
+    def goes_on(self) -> bool:
+        """Whether the next question comes by itself after the response that is up."""
+        told = self.feedback
+        return self.library.settings.looks.goes_on and bool(told and told.is_right_and_sure)
+
+    @property
     def score(self) -> drill.SittingScore:
         """How it goes so far."""
         return drill.score(

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from banks.contents import Location
 from banks.library import Library
 from banks.views.triage import Explanation, explanation
-from domain.drill_choice import DrillCandidate
+from domain.drill_choice import DrillCandidate, DrillChoice
 from domain.history import Sitting
 from domain.presentation import Seating, seat
 from domain.questions import LETTERS, Bank, Form, Kind, Question
@@ -278,6 +278,11 @@ def book_line(shown: ShownQuestion) -> str:
         return ""
     page = f", {shown.question.reference}" if shown.question.reference else ""
     return f"Question {shown.question.number} in the printed bank{page}."
+
+
+def last_choice(library: Library) -> DrillChoice:
+    """What the last free drill was made of."""
+    return library.settings.drill
 
 
 def drill_candidates(library: Library) -> Iterator[DrillCandidate]:

@@ -68,6 +68,7 @@ ACTIONS = (
     Action("reason", "1,2,3,4", "Why", "Say why you missed it.", footer=False, palette=False),
     Action("figure", "v", "Figure", "Show the question's figure."),
     Action("again", "m", "Missed again", "Repeat what you missed in this sitting."),
+    Action("read_through", "V", "Read through", "Read this sitting through, question by question."),
     Action("previous", "left", "Previous", "Go to the previous question.", footer=False),
     Action("later", "right", "Later", "Leave this question for later.", footer=False),
     Action("reanswer", "equals_sign", "Again", "Answer this question again.", footer=False),
@@ -85,6 +86,7 @@ WHEN = {
     "note": _UP, "checked": _UP, "figure": _UP, "previous": _UP, "later": _UP, "finish": _UP,
     "flag": _UP,
     "edit": _UP, "retire": _UP, "again": {Phase.OVER},
+    "read_through": {Phase.OVER},
 }  # fmt: skip
 """In which phases an action makes sense; those not named always do."""
 ANSWERS = frozenset({"answer", "answer_unsure", "blank", "guess", "right", "right_unsure", "wrong"})
@@ -292,11 +294,9 @@ class DrillScreen(AnnotatedScreen):
 
     def _record(self, given: Given) -> None:
         self.run.record(given)
-        goes_on = self.library.settings.looks.goes_on and not self._is_back
-        self._is_back = False
+        was_back, self._is_back = self._is_back, False
         self._clear()
-        told = self.run.feedback
-        if goes_on and told and told.is_right_and_sure:
+        if self.run.goes_on and not was_back:
             self._went_on = f"✓ {self.run.shown.question.number} right"
             self.run.next()
             self._desk.to_top()
@@ -405,6 +405,12 @@ class DrillScreen(AnnotatedScreen):
             title = f"{self.run.sitting.opened.title}, missed again"
             self.app.pop_screen()
             start_drill(self.app, title, Purpose.FREE, missed)
+
+    def action_read_through(self) -> None:
+        """Every question with what came of it."""
+        from tui.screens.read_through import ReadThroughScreen
+
+        self.app.push_screen(ReadThroughScreen(self._sitting_id))
 
     # changing the question
 

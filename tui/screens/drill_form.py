@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.events import Key
 from textual.widgets import Static
 
-from banks.views.drill import drill_candidates
+from banks.views.drill import drill_candidates, last_choice
 from banks.views.headings import BankHeading, headings
 from domain.drill_choice import DrillCandidate, DrillChoice, TierChoice, drawn, matching
 from domain.errors import ResieveError
@@ -100,7 +100,7 @@ class DrillFormScreen(AppScreen):
     def ready(self) -> None:
         """The form as it was left, counted."""
         self._places = [one for one in headings(self.library) if one.questions]
-        self._choice = _known(self.library.settings.drill, self._places)
+        self._choice = _known(last_choice(self.library), self._places)
         if self.library.question_count <= AT_ONCE:
             self._show_counted(list(drill_candidates(self.library)))
         else:
@@ -224,8 +224,7 @@ class DrillFormScreen(AppScreen):
         choice = self._choice
         title = f"Drill · {choice_words(choice, self._places)}"
         try:
-            if not self.library.read_only and choice != self.library.settings.drill:
-                self.library.save_settings(replace(self.library.settings, drill=choice))
+            self.library.keep_drill_choice(choice)
         except ResieveError as problem:
             self.tell(problem)
             return

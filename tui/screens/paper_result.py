@@ -27,6 +27,9 @@ class PaperResult(AppScreen):
     ABOUT = "What the paper came to, under its own scheme and the keys in force now."
     ACTIONS = (
         Action("missed", "enter,m", "Missed again", "Drill what was wrong or blank in the paper."),
+        Action(
+            "read_through", "V", "Read through", "Read the paper through, question by question."
+        ),
         Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
         Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
     )
@@ -54,6 +57,12 @@ class PaperResult(AppScreen):
     def action_scroll(self, step: int) -> None:
         """Scroll a result that is longer than the screen."""
         self.query_one("#sheet").scroll_relative(y=step * 3, animate=False)
+
+    def action_read_through(self) -> None:
+        """Every question with the response and the answer key."""
+        from tui.screens.read_through import ReadThroughScreen
+
+        self.app.push_screen(ReadThroughScreen(self._sitting_id))
 
     def action_missed(self) -> None:
         """Drill what was missed."""

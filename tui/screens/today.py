@@ -63,6 +63,13 @@ class TodayScreen(AppScreen):
             footer=False,
         ),
         Action("end", "e", "End", "End the selected sitting for good; its responses stay."),
+        Action(
+            "read_through",
+            "V",
+            "Read through",
+            "Read a finished sitting through, question by question.",
+            footer=False,
+        ),
         Action("app.visit('plan')", "p", "Plan", "The plan up to the exam."),
         Action("app.visit('triage')", "t", "Triage", "The tiers and what is in them."),
         Action(
@@ -342,6 +349,12 @@ class TodayScreen(AppScreen):
             except ResieveError as problem:
                 self.tell(problem)
             self.ready()
+
+    def action_read_through(self) -> None:
+        """Choose a sitting to read through."""
+        from tui.screens.read_through import choose_sitting
+
+        self.app.when_ready(partial(choose_sitting, self.app))
 
     def action_set_up(self) -> None:
         """The exam day and the time there is."""

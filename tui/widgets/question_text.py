@@ -112,14 +112,18 @@ def _option_mark(
 
 
 def feedback_text(
-    put: ShownQuestion, told: ResponseFeedback, remarks: Remarks, width: int
+    put: ShownQuestion,
+    told: ResponseFeedback,
+    remarks: Remarks,
+    width: int,
+    *,
+    asks_why: bool = True,
 ) -> Content:
     """The verdict, the key, what the tier did, what was given before, the note; then why.
 
-    A long explanation stands last, so that it hides none of the rest.
+    A long explanation stands last, so that it hides none of the rest. `asks_why`: the keys of
+    the reasons are told.
     """
-    question = put.question
-    explanation = [_plain(question.explanation, width), _option_notes(put, width)]
     return stacked(
         [
             _verdict_line(put, told, width),
@@ -127,12 +131,22 @@ def feedback_text(
             _labelled("Before", _before(told.earlier), width),
             _labelled("Note", remarks.note, width),
             _labelled("Dispute", remarks.dispute, width),
-            _reasons(told, remarks.reason, width),
-            _labelled("Source", question.reference, width),
-            Content("") if any(explanation) else None,
-            *explanation,
+            _reasons(told, remarks.reason, width) if asks_why or remarks.reason else None,
+            *_explained(put, width),
         ]
     )
+
+
+def key_text(put: ShownQuestion, width: int) -> Content:
+    """The answer key and why, where there is no response."""
+    key = f"The key is {key_words(put)}." if put.answer_key else "No answer key."
+    return stacked([Content(key), *_explained(put, width)])
+
+
+def _explained(put: ShownQuestion, width: int) -> list[Content | None]:
+    explanation = [_plain(put.question.explanation, width), _option_notes(put, width)]
+    blank = Content("") if any(explanation) else None
+    return [_labelled("Source", put.question.reference, width), blank, *explanation]
 
 
 def place_text(put: ShownQuestion, width: int) -> Content:
