@@ -14,6 +14,7 @@ from domain.responses import (
     AnyRecord,
     BankSaved,
     Dispute,
+    ExamTopic,
     FirstStudyDone,
     Flag,
     HandTier,
@@ -28,6 +29,7 @@ from domain.text import counted
 
 _WORDS: dict[type[AnyRecord], str] = {
     Dispute: "the disputed key",
+    ExamTopic: "what came in the exam",
     Flag: "the flag",
     FirstStudyDone: "the first study",
     Note: "the note",

@@ -27,6 +27,7 @@ from domain.responses import (
     AnyRecord,
     BankSaved,
     Dispute,
+    ExamTopic,
     FirstStudyDone,
     Flag,
     HandTier,
@@ -374,7 +375,14 @@ class History:
             case SittingClosed():
                 self._closed_sittings.add(record.sitting)
                 self._forget()
-            case VisitBegun() | VisitEnded() | PlanAccepted() | OutsidePaper() | FirstStudyDone():
+            case (
+                VisitBegun()
+                | VisitEnded()
+                | PlanAccepted()
+                | OutsidePaper()
+                | FirstStudyDone()
+                | ExamTopic()
+            ):
                 self._rare.setdefault(type(record), {})[record.id] = record
                 self._forget()
             case Withdrawal() | BankSaved():
@@ -392,7 +400,14 @@ class History:
             case SittingClosed():
                 self._closed_sittings.discard(record.sitting)
                 self._forget()
-            case VisitBegun() | VisitEnded() | PlanAccepted() | OutsidePaper() | FirstStudyDone():
+            case (
+                VisitBegun()
+                | VisitEnded()
+                | PlanAccepted()
+                | OutsidePaper()
+                | FirstStudyDone()
+                | ExamTopic()
+            ):
                 self._rare.get(type(record), {}).pop(record.id, None)
                 self._forget()
             case Withdrawal() | BankSaved():

@@ -263,6 +263,12 @@ class OutsidePaper(Record, frozen=True, kw_only=True, tag="outside-paper"):
     predicted: tuple[float, float] | None = None
 
 
+class ExamTopic(Record, frozen=True, kw_only=True, tag="exam-topic"):
+    """What came in the exam: the title of a subject or chapter, or free words."""
+
+    text: str
+
+
 class FirstStudyDone(Record, frozen=True, kw_only=True, tag="first-study"):
     """A chapter, or with "" the whole subject, is said to be studied by `day`."""
 
@@ -300,6 +306,7 @@ AnyRecord = (
     | VisitEnded
     | PlanAccepted
     | OutsidePaper
+    | ExamTopic
     | FirstStudyDone
     | BankSaved
 )

@@ -36,6 +36,15 @@ def disputed(bank: Bank, history: History, subjects: Sequence[str] = ()) -> list
     return found
 
 
+def in_words(dispute: Disputed) -> str:
+    """A dispute on one line: "Clouds, 1 Genera, 12: b, not a (page 40)"."""
+    located, note = dispute.placed, f" ({dispute.note})" if dispute.note else ""
+    number = located.question.number
+    own = _letters(dispute, dispute.key)
+    printed = _letters(dispute, located.question.answer_key)
+    return f"{located.subject.title}, {located.chapter.title}, {number}: {own}, not {printed}{note}"
+
+
 def to_csv(disputes: Iterable[Disputed]) -> bytes:
     """A row a dispute."""
     return csv_bytes([COLUMNS, *map(_row, disputes)])

@@ -24,6 +24,22 @@ def to_json(bank: Bank, histories: Histories | None = None, subjects: Sequence[s
     return msgspec.json.format(msgspec.json.encode(safe_value(document)), indent=2) + b"\n"
 
 
+def to_handover(bank: Bank, disputes: Sequence[str], topics: Sequence[str]) -> bytes:
+    """The bank for whoever revises after the candidate: questions, keys and weights, the disputed
+    keys and what came in the exam as plain words; nothing of the history.
+    """
+    weights = {subject.title: subject.weight for subject in bank.subjects if subject.weight}
+    document = {
+        "title": bank.title,
+        "edition": bank.edition,
+        "weights": weights,
+        "came in the exam": "; ".join(topics),
+        "disputed keys": "; ".join(disputes),
+        "questions": [_object(located, {}) for located in chosen(bank)],
+    }
+    return msgspec.json.format(msgspec.json.encode(safe_value(document)), indent=2) + b"\n"
+
+
 def to_json_lines(
     bank: Bank, histories: Histories | None = None, subjects: Sequence[str] = ()
 ) -> bytes:

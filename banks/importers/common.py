@@ -101,6 +101,7 @@ class Parsed(Struct, kw_only=True):
 
     For a printed text `layout` says in words how it was understood, `layouts` the ways it could
     be, the likeliest first, and `explained` the share of its lines that belong to something.
+    `weights` are shares in the exam by subject title, where the file says them.
     """
 
     format: str
@@ -109,6 +110,7 @@ class Parsed(Struct, kw_only=True):
     layout: str = ""
     layouts: tuple[str, ...] = ()
     explained: float = 1.0
+    weights: dict[str, float] = {}
     drafts: list[Draft] = []
     skipped: list[Finding] = []
     warnings: list[Finding] = []

@@ -29,7 +29,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     parsed = Parsed(format="jsonl" if lines else "json", encoding=text.encoding)
     parsed.warnings += text.findings()
     reader = ObjectReader(hints, parsed)
-    items = _lines(data, parsed) if lines else _whole(data, hints.name)
+    items = _lines(data, parsed) if lines else _whole(data, hints.name, parsed)
     return reader.read(items, len(data))
 
 
@@ -62,7 +62,7 @@ def _lines(data: bytes, parsed: Parsed) -> Iterator[_Item]:
         yield number, item
 
 
-def _whole(data: bytes, name: str) -> Iterator[_Item]:
+def _whole(data: bytes, name: str, parsed: Parsed) -> Iterator[_Item]:
     if len(data) > _MAX_WHOLE:
         most = _MAX_WHOLE // 2**20
         raise InputError(
@@ -77,11 +77,22 @@ def _whole(data: bytes, name: str) -> Iterator[_Item]:
         raise InputError(
             f"{name or 'The file'}, line {line}: not valid JSON ({_plain(error)}); nothing read."
         ) from None
+    parsed.weights = _weights(document)
     items = list(_questions(document))
     starts = _object_lines(data)
     objects = sum(isinstance(item, dict) for item in items)
     lines = iter(starts if len(starts) == objects else [0] * objects)
     return iter([(next(lines) if isinstance(item, dict) else 0, item) for item in items])
+
+
+def _weights(document: Any) -> dict[str, float]:
+    """What a handover says of the subjects' weights in the exam, by title."""
+    given = document.pop("weights", None) if isinstance(document, dict) else None
+    if not isinstance(given, dict):
+        return {}
+    return {
+        title: float(weight) for title, weight in given.items() if isinstance(weight, int | float)
+    }
 
 
 def _questions(document: Any, depth: int = 0) -> Iterator[Any]:

@@ -131,6 +131,7 @@ def preview_data(
         subject=wish.subject,
         chapter=wish.chapter,
         whole=bool(wish.edition),
+        weights=parsed.weights,
         progress=_part(progress, 0.7, 1.0),
     )
     return Preview(

@@ -12,6 +12,7 @@ from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section, even_sections
 from domain.marking.schemes import MultipleRule, parse_scheme
+from domain.responses import ExamTopic
 
 _SECTION = re.compile(r"(?P<title>.+?)\s+(?P<questions>\d+)(?:\s+(?P<scheme>[+\d].*))?")
 
@@ -58,6 +59,24 @@ def exam_morning(library: Library) -> tuple[ExamBlueprint | None, date | None, t
     """What the card for the morning needs: the exam as told, its day, and what to take along."""
     settings = library.settings
     return settings.exam, settings.plan.exam, settings.checklist
+
+
+def tell_topics(library: Library, text: str) -> int:
+    """Put on record what came in the exam, things between semicolons; undone like any act.
+
+    Gives how many. Raises InputError for none.
+    """
+    topics = list(filter(None, (" ".join(part.split()) for part in text.split(";"))))
+    if not topics:
+        raise InputError("name what came, as: Clouds; 2 Direction; a question on halos")
+    records = [ExamTopic(**library.stamp(), text=topic) for topic in topics]
+    library.keep(records, label="what came in the exam")
+    return len(records)
+
+
+def exam_topics(library: Library) -> list[str]:
+    """What came in the exam, in the order it was told."""
+    return [topic.text for topic in library.history.records_of(ExamTopic)]
 
 
 def drawable(library: Library, reading: EvidenceLog) -> Blueprint:

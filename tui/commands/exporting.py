@@ -1,7 +1,7 @@
 """`export`: questions, marks and disputed keys out of the store, in a file of the candidate's."""
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,6 +9,7 @@ from domain.errors import InputError, UsageError
 from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
+    from banks.exporters.disputes import Disputed
     from banks.exporters.question_rows import Histories
     from banks.library import Library
     from domain.questions import Bank
@@ -46,6 +47,12 @@ def _options(parser: ArgumentParser) -> None:
     what.add_argument(
         "--disputes", action="store_true", help="only the disputed answer keys, as CSV or Markdown"
     )
+    what.add_argument(
+        "--handover",
+        action="store_true",
+        help="for whoever comes after you, as JSON: the bank, disputed keys and what came;"
+        " nothing of your history",
+    )
     parser.add_argument("--force", action="store_true", help="overwrite an existing file")
     json_option(parser)
 
@@ -80,9 +87,10 @@ def _format(arguments: Namespace) -> str:
     ending = Path(arguments.file).suffix.lower()
     by_ending = next((name for name, known in FORMATS.items() if known == ending), None)
     chosen = arguments.format or by_ending
-    if arguments.marks or arguments.disputes:
+    if arguments.marks or arguments.disputes or arguments.handover:
         fitting = ("csv", "md") if arguments.disputes else ("csv",)
-        chosen = chosen or "csv"
+        fitting = ("json",) if arguments.handover else fitting
+        chosen = chosen or fitting[0]
         if chosen not in fitting:
             raise UsageError(f"this can be written as {' or '.join(fitting)}, not as {chosen}")
     if chosen is None:
@@ -105,16 +113,36 @@ def _content(
         placed = [each.question.id for each in book_order(bank, subjects)]
         content = to_marks(bank, histories, subjects)
         return content, sum(len(histories.get(each, ())) for each in placed), "marks"
+    if arguments.handover:
+        return _handover(library, bank), sum(1 for _ in book_order(bank, subjects)), "questions"
     if arguments.disputes:
         from banks.exporters import disputes
 
-        found = disputes.disputed(bank, library.history, subjects)
+        found = _disputed(library, bank, subjects)
         as_page = chosen == "md"
         content = disputes.to_markdown(found, bank.title) if as_page else disputes.to_csv(found)
         return content, len(found), "disputes"
     histories = _histories(library, bank) if arguments.history else {}
     content = _questions(library, bank, subjects, chosen, histories)
     return content, sum(1 for _ in book_order(bank, subjects)), "questions"
+
+
+def _handover(library: "Library", bank: "Bank") -> bytes:
+    from banks.exporters.disputes import in_words
+    from banks.exporters.json_writer import to_handover
+    from banks.views.exam import exam_topics
+
+    try:
+        disputes = [in_words(dispute) for dispute in _disputed(library, bank)]
+    except InputError:  # none
+        disputes = []
+    return to_handover(bank, disputes, exam_topics(library))
+
+
+def _disputed(library: "Library", bank: "Bank", subjects: Sequence[str] = ()) -> "list[Disputed]":
+    from banks.exporters.disputes import disputed
+
+    return disputed(bank, library.history, subjects)
 
 
 def _histories(library: "Library", bank: "Bank") -> "Histories":

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import InputError, UsageError
+from domain.text import counted
 from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
@@ -383,6 +384,7 @@ def _exam_options(parser: ArgumentParser) -> None:
     add("--sections", metavar="S", help='questions per subject: "Clouds 20; Wind 10 +2/-1"')
     add("--hour", metavar="HH:MM", help="when it begins")
     add("--checklist", metavar="LIST", help='what to take along: "admission card; two pens"')
+    add("--came", metavar="LIST", help='after it: "Clouds; 2 Direction; a question on halos"')
     add("--card", metavar="FILE", help="write the card for the morning: .txt .md .html .pdf")
     json_option(parser)
 
@@ -395,6 +397,7 @@ def _exam(context: Context, arguments: Namespace) -> int:
         keep_checklist,
         sections_text,
         tell_exam,
+        tell_topics,
         told_exam,
     )
     from domain.marking.blueprint import ExamBlueprint
@@ -402,11 +405,16 @@ def _exam(context: Context, arguments: Namespace) -> int:
     given = ("questions", "minutes", "scheme", "sections", "hour")
     changing = any(getattr(arguments, name) is not None for name in given)
     listing = arguments.checklist is not None
-    library = context.library(read_only=not (changing or listing))
+    recording = arguments.came is not None
+    library = context.library(read_only=not (changing or listing or recording))
     if changing:
         tell_exam(library, _exam_given(library, arguments))
     if listing:
         keep_checklist(library, arguments.checklist)
+    if arguments.came is not None:
+        count = tell_topics(library, arguments.came)
+        context.say(f"{counted(count, 'topic')} recorded; export --handover passes them on")
+        return 0
     if arguments.card:
         return _write_card(context, library, Path(arguments.card))
     read, told = evidence_log(library), told_exam(library)

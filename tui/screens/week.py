@@ -39,7 +39,7 @@ class WeekScreen(AppScreen):
         "of the next seven. Nothing here has to be decided: Enter goes on."
     )
     ACTIONS = (
-        Action("back", "enter", "Go on", "Go on to today's plan."),
+        Action("go_on", "enter", "Go on", "Go on to today's plan."),
         *(
             Action(
                 f"take({number})", str(number), f"Take {number}", "Take this offer.", footer=False
@@ -142,6 +142,10 @@ class WeekScreen(AppScreen):
             yield hanging(Content.styled("Your line  ", "$muted"), Content(line), width)
         else:
             yield Content.styled("w writes a line of your own: when …, then …", "$muted")
+
+    def action_go_on(self) -> None:
+        """Leave the page."""
+        self.action_back()
 
     def action_take(self, number: int) -> None:
         """Accept an offer; undone like any act."""

@@ -1,5 +1,6 @@
 """`export` and the sheet of `sweep`: out of a store, into files that come back."""
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
 from banks.importers.marks_reader import parse_marks
+from banks.library import Library
 from domain.questions import Figure
 from domain.verdicts import Confidence
 from tests.builders import bank, bare, full, keyed, library, respond
@@ -150,3 +152,41 @@ def test_the_sheet_of_a_sweep_holds_what_was_picked(
     picked = json.loads(capsys.readouterr().out)["questions"]
     assert [one["number"] for one in picked] == [1]
     assert "    1 !!  [ ][ ][ ]" in sheet.read_text(encoding="utf-8")
+
+
+def test_a_handover_gives_a_fresh_store_the_bank_and_nothing_of_the_history(
+    store: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    opened = Library.open(store)
+    subjects = [
+        msgspec.structs.replace(subject, weight=weight)
+        for subject, weight in zip(BOOK.subjects, (7.0, 3.0), strict=True)
+    ]
+    opened.save_bank(dataclasses.replace(BOOK, subjects=tuple(subjects)))
+    opened.note(FIRST, "a note of mine")
+    opened.close()
+    file = tmp_path / "next.json"
+    assert run(store, "exam", "--came", "Tides; a question on halos") == 0
+    assert run(store, "export", file, "--handover") == 0
+    fresh = tmp_path / "fresh"
+    assert run(fresh, "import", file, "--bank", "Book") == 0
+    assert "0 retired" in capsys.readouterr().out
+
+    again = tmp_path / "again.json"
+    assert run(fresh, "export", again, "--handover") == 0
+    handed, received = (json.loads(path.read_bytes()) for path in (file, again))
+    handed["questions"][0].pop("figures")  # pictures go along in QTI packages only
+    for part in ("title", "weights", "questions"):
+        assert received[part] == handed[part], part
+    assert handed["weights"] == {"Sky": 7, "Sea": 3}
+    opened = Library.open(fresh, read_only=True)
+    assert not list(opened.history.questions())
+    opened.close()
+
+    words = file.read_text(encoding="utf-8")
+    assert "a question on halos" in words
+    assert "Sky, Clouds, 1: a, not b (see p. 3)" in words
+    read = "".join(path.read_text() for path in fresh.rglob("*.json*") if path.is_file())
+    for private in ("a note of mine", "wrong", "unsure", "2026-03", '"verdict"'):
+        assert private not in words
+        assert private not in read
