@@ -14,8 +14,10 @@ from banks.importers.common import Hints
 from banks.importers.json_reader import parse
 from banks.importers.outline import parse_outline
 from banks.intake.reconcile import reconcile
+from banks.library import Library
 from banks.settings import Settings
 from banks.store.folder import Store
+from banks.views.week import last_week, remember_week
 from domain.marking.blueprint import ExamBlueprint
 from domain.plan.inputs import PlanInputs
 from domain.questions import Bank
@@ -41,6 +43,8 @@ def make_demo(folder: str | Path, clock: Clock, seed: int = 1) -> Path:
         store.save_bank(printed)
         store.save_bank(full)
         store.append(records)
+        library = Library(store, clock)
+        remember_week(library, last_week(library))  # the demo opens on Today
     finally:
         store.close()
     return store.folder

@@ -45,7 +45,7 @@ class LostMarks(Struct, frozen=True):
 
 
 class WeekView(Struct, frozen=True, kw_only=True):
-    """The seven days from `first` to `last`, and the seven after them.
+    """The seven days from `first` to `last`; `ahead` are the seven from today on.
 
     `planned` and `done` count questions of visits, as planned on the first of the days;
     `days_planned` are days with a visit, `days_kept` those on which something of the plan was
@@ -132,7 +132,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         settled=_settled_since(library, first),
         waiting=waiting_state(library, workload.inputs.banks),
         lost=tuple(_lost(library, responses)),
-        ahead=tuple(_ahead(workload, last + ONE_DAY)),
+        ahead=tuple(_ahead(workload, workload.today)),
     )
 
 
