@@ -8,6 +8,7 @@ import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Sequence
 from importlib import import_module
+from io import TextIOWrapper
 from pathlib import Path
 from typing import NoReturn
 
@@ -85,6 +86,8 @@ def _opens_the_app(words: Sequence[str]) -> bool:
 def main(words: Sequence[str] | None = None) -> int:
     """Run the command line; the exit status."""
     words = sys.argv[1:] if words is None else words
+    if isinstance(sys.stdout, TextIOWrapper):  # a terminal of any encoding gets what it can show
+        sys.stdout.reconfigure(errors="replace")
     arguments = parser(with_commands=not _opens_the_app(words)).parse_args(words)
     context = Context(_folder(arguments), arguments.today)
     try:

@@ -76,6 +76,7 @@ def _export(context: Context, arguments: Namespace) -> int:
     from banks.exporters.save_file import write_file
 
     write_file(path, content)
+    context.may_write = True
     if arguments.json:
         context.json({"file": str(path), "format": chosen, "bank": bank.id, things: count})
     else:

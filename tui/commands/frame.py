@@ -15,6 +15,7 @@ from domain.text import safe_text, safe_value
 if TYPE_CHECKING:
     from banks.clock import Clock
     from banks.library import Library
+    from banks.store.folder import Store
 
 
 @dataclass
@@ -28,8 +29,7 @@ class Context:
     closing: ExitStack = field(default_factory=ExitStack)
     """Closes the libraries that were opened when the command is over."""
     may_write: bool = False
-    """Whether a library was opened for writing, so that something may have been recorded."""
-
+    """Whether something may have been recorded, so that doing it again would do it twice."""
     lost: Exception | None = None
     """Why nothing more can be said on standard output."""
 
@@ -51,6 +51,16 @@ class Context:
         for notice in library.notices:
             self.warn(notice)
         return library
+
+    def store(self) -> "Store":
+        """Open the store alone, for writing."""
+        from banks.maintenance.opening import prepare
+        from banks.store.folder import Store
+
+        store = Store.open(self.folder, prepare=prepare)
+        self.closing.callback(store.close)
+        self.may_write = True
+        return store
 
     def _back_up(self, library: "Library") -> None:
         """Keep today's copy, as the app does; what the command did is not undone by a failure."""
@@ -109,9 +119,8 @@ class Context:
     def _write(self, text: str) -> None:
         if self.out is None or self.lost is not None:
             return
-        encoding = getattr(self.out, "encoding", None) or "utf-8"
         try:
-            self.out.write(text.encode(encoding, "replace").decode(encoding))
+            self.out.write(text)
         except (OSError, ValueError) as problem:
             self.lost = problem
 

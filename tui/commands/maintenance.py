@@ -40,14 +40,9 @@ def _check_options(parser: ArgumentParser) -> None:
 
 def _restore_missing(context: Context, arguments: Namespace) -> None:
     from banks.maintenance.missing import restore_missing
-    from banks.maintenance.opening import prepare
-    from banks.store.folder import Store
 
-    store = Store.open(context.folder, prepare=prepare)
-    try:
-        records = restore_missing(store)
-    finally:
-        store.close()
+    records = restore_missing(context.store())
+    context.closing.close()  # the check reads what is on disk
     if not arguments.json:
         context.say(f"{counted(records, 'record')} brought back")
 
@@ -65,6 +60,7 @@ def _backup(context: Context, arguments: Namespace) -> int:
         raise InputError(f"{context.folder}: holds no store to copy")
     if arguments.file.exists():
         raise InputError(f"{arguments.file}: already exists; nothing was overwritten")
+    context.may_write = True
     write_backup(context.folder, arguments.file, System())
     context.say(f"{arguments.file}: {counted(len(members(context.folder)), 'file')} copied")
     return 0
@@ -79,6 +75,7 @@ def _restore_options(parser: ArgumentParser) -> None:
 def _restore(context: Context, arguments: Namespace) -> int:
     from banks.maintenance.restore import restore
 
+    context.may_write = True
     aside = restore(context.folder, arguments.file)
     context.say(f"{context.folder}: is as {arguments.file} has it; what was there is in {aside}")
     return 0
@@ -91,14 +88,8 @@ def _merge_options(parser: ArgumentParser) -> None:
 
 def _merge(context: Context, arguments: Namespace) -> int:
     from banks.maintenance.merge import merge
-    from banks.maintenance.opening import prepare
-    from banks.store.folder import Store
 
-    store = Store.open(context.folder, prepare=prepare)
-    try:
-        merged = merge(store, arguments.other)
-    finally:
-        store.close()
+    merged = merge(context.store(), arguments.other)
     if arguments.json:
         context.json(merged)
         return 0
