@@ -1,153 +1,387 @@
-"""`python -m tests.mutants [PART …] [--share N]`: change the code in one place, run its tests.
+"""`python -m tests.mutants [PART …] [--share K/N]`: change the code in one place, run its tests.
 
-Every comparison, constant, operator, condition, `return` and plain call of a part is changed in
-turn, in a copy of the tree; a mutant that no test notices is printed. `--share N` tries every
-Nth alone. The score is the share of mutants that a test noticed.
+Each condition, comparison, operator, constant, `return`, plain call and change of an attribute of
+a part is changed in turn. The tests are collected once; which of them call a function is noted
+once, too; then each mutant of a function is tried in a fork of that process, by those tests alone,
+the quickest first, until one fails. What is evaluated at import is tried in forks that import the
+project anew. A mutant that no test notices is printed; the score leaves out those of
+`equivalent.py`. `--share 2/5` tries the second fifth alone.
 """
 
 import argparse
-import ast
-import copy
+import gc
+import os
+import pickle
+import resource
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
-from collections.abc import Iterator
+import threading
+import time
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
+from functools import partial
+from importlib import import_module
+from importlib.abc import Loader, MetaPathFinder
+from importlib.machinery import ModuleSpec
+from importlib.util import spec_from_loader
 from pathlib import Path
+from types import CodeType, FrameType, FunctionType, ModuleType
+from typing import Any
+
+import pytest
+
+from tests.mutants.changes import Mutant, mutants
+from tests.mutants.equivalent import EQUIVALENT
 
 ROOT = Path(__file__).parents[2]
-STORE = [
-    "tests/banks/test_checked_json_and_log.py",
-    "tests/banks/test_tinydb.py",
-    "tests/faults/test_underneath.py",
-    "tests/faults/test_damage.py",
-    "tests/faults/test_two_at_once.py",
-    "tests/banks/maintenance",
+DOMAIN = [
+    "tests/domain/test_tiers.py",
+    "tests/domain/test_grading.py",
+    "tests/domain/test_history.py",
+    "tests/domain/test_history_threads.py",
+    "tests/domain/test_gathering.py",
+    "tests/domain/test_responses.py",
+    "tests/banks/test_recording.py",
+    "tests/banks/test_corrections.py",
+    "tests/banks/test_former_rules.py",
     "tests/banks/test_undo.py",
+    "tests/banks/views/test_waiting.py",
+]
+STORE = [
+    "tests/banks/maintenance",
+    "tests/banks/test_checked_json_and_log.py",
+    "tests/banks/test_corrections.py",
+    "tests/banks/test_edits.py",
+    "tests/banks/test_recording.py",
+    "tests/banks/test_startup_snapshot.py",
+    "tests/banks/test_tinydb.py",
+    "tests/banks/test_undo.py",
+    "tests/faults",
+    "tests/tui/commands/test_maintenance.py",
+    "tests/tui/test_background.py",
+    "tests/tui/test_store_lost.py",
 ]
 PARTS: dict[str, tuple[list[str], list[str]]] = {
-    "store": (["banks/store"], [*STORE, "tests/faults/test_power_cut.py"]),
+    "tiers": (["domain/tiers.py"], DOMAIN),
+    "grading": (["domain/grading.py"], DOMAIN),
+    "history": (["domain/history.py"], DOMAIN),
+    "undo": (["banks/undo.py"], STORE),
+    "store": (["banks/store"], STORE),
     "maintenance": (["banks/maintenance"], STORE),
-    "undo": (["banks/undo.py"], ["tests/banks/test_undo.py", "tests/banks/test_edits.py"]),
-    "tiers": (["domain/tiers.py"], ["tests/domain/test_tiers.py"]),
-    "grading": (["domain/grading.py"], ["tests/domain/test_grading.py"]),
-    "history": (
-        ["domain/history.py"],
-        ["tests/domain/test_history.py", "tests/domain/test_gathering.py"],
-    ),
 }
 """What is changed, and the tests that should notice."""
 
-_OPPOSITE: dict[type[ast.cmpop], type[ast.cmpop]] = {
-    ast.Eq: ast.NotEq, ast.NotEq: ast.Eq, ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE,
-    ast.GtE: ast.Gt, ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
-}  # fmt: skip
-_OTHER: dict[type[ast.operator], type[ast.operator]] = {
-    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.FloorDiv, ast.FloorDiv: ast.Mult,
-}  # fmt: skip
+IN_PROCESSES_OF_THEIR_OWN = "tests/faults/test_kills.py"
+"""Tests that start the program anew see no mutant."""
+
+WARM = ("hypothesis.stateful", "msgspec", "pexpect", "pyte", "textual.widgets", "tinydb")
+"""What tests import from elsewhere: imported once, before any fork."""
+
+_MOST_BYTES = 3 << 30
+"""Memory of a process that tries a mutant: one that never ends must not take all there is."""
+
+_GRACE = 10.0
+"""Seconds beyond twenty times its usual time after which a test hangs."""
+
+_PYTEST = ["-qq", "-s", "--no-header", "--no-summary", "-p", "no:cacheprovider"]
+
+Function = tuple[str, str, int]
+"""A function by its file, its qualified name and its first line."""
 
 
-def mutants(source: str) -> Iterator[tuple[int, str, str]]:
-    """The line, what was done there, and the whole changed source."""
-    tree = ast.parse(source)
-    options = {  # frozen, gc and the like change nothing that a test could see
-        id(node)
-        for kind in ast.walk(tree)
-        if isinstance(kind, ast.ClassDef)
-        for option in (*kind.keywords, *kind.decorator_list)
-        for node in ast.walk(option)
-    }
-    for place, node in enumerate(ast.walk(tree)):
-        if id(node) in options:
-            continue
-        for name, change in _changes(node):
-            changed = copy.deepcopy(tree)
-            target = next(one for at, one in enumerate(ast.walk(changed)) if at == place)
-            change(target)
-            yield getattr(node, "lineno", 0), name, ast.unparse(ast.fix_missing_locations(changed))
+class Noted:
+    """A pytest plugin that runs every test, unchanged: which functions it calls, how long it takes.
+
+    Threads are followed too.
+    """
+
+    def __init__(self, files: Iterable[str]) -> None:
+        self._files = {str(ROOT / file) for file in files}
+        self._called: set[Function] = set()
+        self.calls: dict[Function, set[str]] = {}
+        """The tests that call a function."""
+        self.seconds: dict[str, float] = {}
+        self.failed: list[str] = []
+
+    def quickest_first(self, tests: Iterable[str]) -> list[str]:
+        return sorted(tests, key=lambda test: self.seconds[test])
+
+    def calling_any_of(self, file: str) -> list[str]:
+        path = str(ROOT / file)
+        callers = [tests for (held, _, _), tests in self.calls.items() if held == path]
+        return self.quickest_first(set().union(*callers))
+
+    def _note(self, frame: FrameType, event: str, argument: object) -> None:
+        code = frame.f_code
+        if code.co_filename in self._files:
+            self._called.add((code.co_filename, code.co_qualname, code.co_firstlineno))
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Any:
+        self._called.clear()
+        threading.settrace(self._note)
+        sys.settrace(self._note)
+        began = time.perf_counter()
+        try:
+            return (yield)
+        finally:
+            self.seconds[item.nodeid] = time.perf_counter() - began
+            sys.settrace(None)
+            for function in self._called:
+                self.calls.setdefault(function, set()).add(item.nodeid)
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        if report.failed:
+            self.failed.append(report.nodeid)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            self.failed.append(report.nodeid)
 
 
-def _changes(node: ast.AST) -> Iterator[tuple[str, "Change"]]:
-    match node:
-        case ast.Compare(ops=[operation]) if type(operation) in _OPPOSITE:
-            other = _OPPOSITE[type(operation)]
-            yield f"{type(operation).__name__} → {other.__name__}", Change("ops", [other()])
-        case ast.BinOp() if type(node.op) in _OTHER:
-            other_op = _OTHER[type(node.op)]
-            yield f"{type(node.op).__name__} → {other_op.__name__}", Change("op", other_op())
-        case ast.BoolOp():
-            swapped = ast.Or() if isinstance(node.op, ast.And) else ast.And()
-            yield f"→ {type(swapped).__name__}", Change("op", swapped)
-        case ast.UnaryOp(op=ast.Not()):
-            yield "not dropped", Change("op", ast.UAdd(), is_bool=True)
-        case ast.Constant(value=bool(value)):
-            yield f"{value} → {not value}", Change("value", not value)
-        case ast.Constant(value=int(value)):
-            yield f"{value} → {value + 1}", Change("value", value + 1)
-        case ast.Expr(value=ast.Call()):
-            yield f"{ast.unparse(node)[:40]} left out", Change("value", ast.Constant(None))
+class Tries:
+    """A pytest plugin: instead of running the collected tests, it tries mutants of functions."""
 
+    def __init__(self, tried: Sequence[Mutant], noted: Noted) -> None:
+        self._tried, self._noted = tried, noted
+        self._items: dict[str, pytest.Item] = {}
+        self._live: dict[Function, list[FunctionType]] = {}
+        self._is_trying = False
+        self.unnoticed: list[int] = []
 
-class Change:
-    """Sets one attribute of a node."""
-
-    def __init__(self, name: str, value: object, *, is_bool: bool = False) -> None:
-        self.name, self.value, self.is_bool = name, value, is_bool
-
-    def __call__(self, node: ast.AST) -> None:
-        """Do it."""
-        if self.is_bool and isinstance(node, ast.UnaryOp):
-            node.operand = ast.Call(ast.Name("bool", ast.Load()), [node.operand], [])
-        setattr(node, self.name, self.value)
-
-
-def notices(tree: Path, tests: list[str]) -> bool:
-    """Whether some test fails, or the run hangs."""
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *tests]
-    try:
-        run = subprocess.run(command, cwd=tree, capture_output=True, timeout=300, check=False)
-    except subprocess.TimeoutExpired:
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        self._items = {item.nodeid: item for item in session.items}
+        self._live = _live_functions()
+        for place, mutant in enumerate(self._tried):
+            if not self._is_noticed(mutant):
+                self.unnoticed.append(place)
+                _say(mutant)
         return True
-    return run.returncode != 0
+
+    def _is_noticed(self, mutant: Mutant) -> bool:
+        path = str(ROOT / mutant.file)
+        function = (path, mutant.scope, mutant.first_line)
+        tests = self._noted.quickest_first(self._noted.calls.get(function, ()))
+        code = _code_of(mutant.compiled(path), function)
+        return bool(tests) and _in_fork(lambda: self._try(function, code, tests)) != 0
+
+    def _try(self, function: Function, code: CodeType, tests: Sequence[str]) -> int:
+        self._is_trying = True
+        for live in self._live[function]:
+            live.__code__ = code
+        items = [self._items[test] for test in tests]
+        for item, after in zip(items, [*items[1:], None], strict=True):
+            _fall_after(20 * self._noted.seconds[item.nodeid] + _GRACE)
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
+        return 0
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed and self._is_trying:
+            os._exit(1)
+
+
+class InOrder:
+    """A pytest plugin: the tests named, in this order, until one fails."""
+
+    def __init__(self, tests: Sequence[str], seconds: dict[str, float]) -> None:
+        self._places = {name: place for place, name in enumerate(tests)}
+        self._seconds = seconds
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        items[:] = [item for item in items if item.nodeid in self._places]
+        items.sort(key=lambda item: self._places[item.nodeid])
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_setup(self, item: pytest.Item) -> None:
+        _fall_after(20 * self._seconds[item.nodeid] + _GRACE)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            os._exit(1)
+
+
+class Instead(MetaPathFinder, Loader):
+    """Imports the mutant in the place of its module."""
+
+    def __init__(self, mutant: Mutant) -> None:
+        self._name = _module_name(mutant.file)
+        self._path = str(ROOT / mutant.file)
+        self._code = mutant.compiled(self._path)
+
+    def find_spec(self, fullname: str, path: Any, target: Any = None) -> ModuleSpec | None:
+        if fullname != self._name:
+            return None
+        return spec_from_loader(fullname, self, origin=self._path)
+
+    def exec_module(self, module: ModuleType) -> None:
+        module.__file__ = self._path
+        exec(self._code, module.__dict__)
+
+
+def _fall_after(seconds: float) -> None:
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+
+
+def _live_functions() -> dict[Function, list[FunctionType]]:
+    functions: dict[Function, list[FunctionType]] = {}
+    for held in gc.get_objects():
+        if isinstance(held, FunctionType):
+            code = held.__code__
+            key = (code.co_filename, code.co_qualname, code.co_firstlineno)
+            functions.setdefault(key, []).append(held)
+    return functions
+
+
+def _code_of(module: CodeType, function: Function) -> CodeType:
+    waiting = [module]
+    while waiting:
+        code = waiting.pop()
+        if (code.co_qualname, code.co_firstlineno) == function[1:]:
+            return code
+        waiting += [held for held in code.co_consts if isinstance(held, CodeType)]
+    raise LookupError(function)
+
+
+def _in_fork(work: Callable[[], int]) -> int:
+    """Do it in a fork of this process; what it returns, anything but 0 if it fell.
+
+    It has a temporary folder of its own, and nothing that it started outlives it.
+    """
+    folder = tempfile.mkdtemp(prefix="resieve-mutant-")
+    child = os.fork()
+    if child == 0:
+        os.setpgid(0, 0)
+        nowhere = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(nowhere, stream)
+        tempfile.tempdir = os.environ["TMPDIR"] = folder
+        resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES))
+        try:
+            status = work()
+        except BaseException:
+            status = 1
+        os._exit(status)
+    _, status = os.waitpid(child, 0)
+    with suppress(ProcessLookupError):  # what the tests started and a failure left running
+        os.killpg(child, signal.SIGKILL)
+    shutil.rmtree(folder, ignore_errors=True)
+    return status
+
+
+def _brought_back(work: Callable[[], object]) -> Any:
+    """What the work returns, done in a fork; None if it fell."""
+    with tempfile.TemporaryDirectory() as folder:
+        result = Path(folder) / "result"
+
+        def do() -> int:
+            result.write_bytes(pickle.dumps(work()))
+            return 0
+
+        return pickle.loads(result.read_bytes()) if _in_fork(do) == 0 else None
+
+
+def _module_name(file: str) -> str:
+    return file.removesuffix(".py").replace("/", ".")
+
+
+def _files(source: str) -> Iterable[str]:
+    held = ROOT / source
+    paths = sorted(held.glob("*.py")) if held.is_dir() else [held]
+    return [path.relative_to(ROOT).as_posix() for path in paths if path.stem != "__init__"]
+
+
+_OUT = os.fdopen(os.dup(1), "w")
+
+
+def _say(words: object) -> None:
+    print(words, file=_OUT, flush=True)
+
+
+def _run(plugin: object, tests: Sequence[str]) -> int:
+    without = f"--ignore={IN_PROCESSES_OF_THEIR_OWN}"
+    return int(pytest.main([*_PYTEST, without, *tests], plugins=[plugin]))
+
+
+def _note(files: Sequence[str], tests: Sequence[str]) -> Noted:
+    noted = Noted(files)
+    if _run(noted, tests):
+        noted.failed.append("the run as a whole")
+    return noted
+
+
+def _try_functions(tried: Sequence[Mutant], noted: Noted, tests: Sequence[str]) -> list[int]:
+    for file in {mutant.file for mutant in tried}:  # also what is imported only at need
+        import_module(_module_name(file))
+    tries = Tries(tried, noted)
+    _run(tries, tests)
+    return tries.unnoticed
+
+
+def _try_import(mutant: Mutant, noted: Noted) -> int:
+    tests = noted.calling_any_of(mutant.file)
+    sys.meta_path.insert(0, Instead(mutant))
+    files = list(dict.fromkeys(name.partition("::")[0] for name in tests))
+    return _run(InOrder(tests, noted.seconds), files) if tests else 0
+
+
+def try_part(part: str, first: int, shares: int, kept: Path | None) -> tuple[int, int]:
+    """Try a part's mutants; how many were tried and how many went unnoticed.
+
+    `kept` holds what an earlier share has noted. Raises RuntimeError if a test fails as it is.
+    """
+    sources, tests = PARTS[part]
+    files = [file for source in sources for file in _files(source)]
+    every = [mutant for file in files for mutant in mutants(file, (ROOT / file).read_text())]
+    tried = [mutant for mutant in every[first - 1 :: shares] if mutant.name not in EQUIVALENT]
+    noted: Noted | None
+    if kept and kept.exists():
+        noted = pickle.loads(kept.read_bytes())
+    else:
+        noted = _brought_back(lambda: _note(files, tests))
+    if noted is None or noted.failed:
+        raise RuntimeError(f"{part}: fails as it is: {noted and noted.failed}")
+    if kept:
+        kept.write_bytes(pickle.dumps(noted))
+    inside = [mutant for mutant in tried if mutant.scope]
+    unnoticed = _brought_back(lambda: _try_functions(inside, noted, tests))
+    if unnoticed is None:
+        raise RuntimeError(f"{part}: the run fell")
+    survived = len(unnoticed)
+    for mutant in tried:
+        if not mutant.scope and _in_fork(partial(_try_import, mutant, noted)) == 0:
+            survived += 1
+            _say(mutant)
+    return len(tried), survived
 
 
 def main() -> int:
     """Try the parts named, or all; 1 where a mutant survived."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("parts", nargs="*", metavar="PART", help=", ".join(PARTS))
-    parser.add_argument("--share", type=int, default=1, metavar="N", help="every Nth mutant")
+    parser.add_argument("--share", default="1/1", metavar="K/N", help="the Kth of N shares")
+    parser.add_argument(
+        "--keep",
+        type=Path,
+        metavar="FILE",
+        help="keep there which tests call what, for the other shares of a part",
+    )
     arguments = parser.parse_args()
-    survivors = 0
-    with tempfile.TemporaryDirectory() as folder:
-        tree = Path(folder) / "tree"
-        left_out = shutil.ignore_patterns(".git", "__pycache__", ".*_cache")
-        shutil.copytree(ROOT, tree, ignore=left_out)
-        for part in arguments.parts or PARTS:
-            survivors += try_part(tree, part, arguments.share)
-    return 1 if survivors else 0
-
-
-def try_part(tree: Path, part: str, share: int) -> int:
-    """Try a part's mutants and print its score; how many survived."""
-    sources, tests = PARTS[part]
-    if notices(tree, tests):
-        print(f"{part}: its tests fail as it is")
-        return 1
-    tried = survived = 0
-    for source in sources:
-        held = tree / source
-        for path in sorted(held.glob("*.py")) if held.is_dir() else [held]:
-            original = path.read_text()
-            for line, what, changed in list(mutants(original))[::share]:
-                path.write_text(changed)
-                tried += 1
-                if not notices(tree, tests):
-                    survived += 1
-                    print(f"  {path.relative_to(tree)}:{line}: {what}", flush=True)
-            path.write_text(original)
-    if tried:
-        print(f"{part}: {tried - survived} of {tried} noticed", flush=True)
-    return survived
+    first, shares = map(int, arguments.share.split("/"))
+    for name in WARM:
+        import_module(name)
+    tried = unnoticed = 0
+    for part in arguments.parts or PARTS:
+        began = time.perf_counter()
+        count, survived = try_part(part, first, shares, arguments.keep)
+        seconds = time.perf_counter() - began
+        _say(f"{part}: {count - survived} of {count} noticed in {seconds:.0f} s")
+        tried, unnoticed = tried + count, unnoticed + survived
+    _say(f"score: {100 * (tried - unnoticed) / max(tried, 1):.1f} % of {tried}")
+    return 1 if unnoticed else 0
 
 
 if __name__ == "__main__":
