@@ -77,10 +77,8 @@ def _folded(text: str) -> str:
 def number(text: str) -> Decimal | None:
     """The decimal number in the text, with a comma or point as its decimal mark, else None."""
     plain = unicodedata.normalize("NFKC", text).strip().replace("−", "-").replace(" ", "")
-    if plain.count(",") == 1 and "." not in plain:
-        plain = plain.replace(",", ".")
     try:
-        value = Decimal(plain)
+        value = Decimal(plain.replace(",", "."))
     except (ArithmeticError, ValueError):
         return None
     return value if value.is_finite() else None

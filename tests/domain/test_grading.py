@@ -1,5 +1,6 @@
 """Grading of every kind of question."""
 
+import unicodedata
 from datetime import UTC, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -76,6 +77,16 @@ def test_the_twin_of_the_key_is_right() -> None:
     assert grade(asked, response("d")) is Verdict.RIGHT
 
 
+def test_options_that_differ_only_in_spaces_or_composition_say_the_same() -> None:
+    options = (Option("a", "no gale"), Option("b", "mère"), Option("c", "no  gale "))
+    other = (*options, Option("d", unicodedata.normalize("NFD", "mère")))
+    asked = Question(id="q", chapter="c", number=1, options=other, answer_key=("a",))
+
+    assert grade(asked, response("c")) is Verdict.RIGHT
+    assert grade(asked, response("b")) is Verdict.WRONG
+    assert grade(asked, response("d"), ("b",)) is Verdict.RIGHT
+
+
 def test_a_disputed_key_takes_the_place_of_the_banks() -> None:
     asked = question(Kind.BEST, ("b",))
 
@@ -134,6 +145,27 @@ def test_a_distance_is_exact_however_many_digits_are_typed() -> None:
 
     assert grade(asked, response("1.5" + "0" * 100)) is Verdict.RIGHT
     assert grade(asked, response("1.5" + "0" * 100 + "1")) is Verdict.WRONG
+
+
+@pytest.mark.parametrize(
+    ("typed", "key", "verdict"),
+    [
+        ("9" * 400, "9" * 399 + "8", Verdict.RIGHT),
+        ("1" + "0" * 400, "1" + "0" * 399 + "1", Verdict.WRONG),  # one digit more
+        ("1e-400", "0", Verdict.RIGHT),
+        ("1e-401", "0", Verdict.WRONG),
+    ],
+)
+def test_a_distance_is_taken_between_numbers_of_400_digits_at_most(
+    typed: str, key: str, verdict: Verdict
+) -> None:
+    assert grade(question(Kind.NUMERIC, (key,), tolerance=1), response(typed)) is verdict
+
+
+def test_a_tolerance_that_is_no_number_is_none() -> None:
+    asked = question(Kind.NUMERIC, ("5",), tolerance=float("inf"))
+
+    assert grade(asked, response("5.5")) is Verdict.WRONG
 
 
 TEXTS = st.one_of(

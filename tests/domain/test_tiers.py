@@ -19,6 +19,7 @@ from domain.tiers import (
     fold,
     is_waiting,
     trail,
+    translated,
 )
 from domain.verdicts import Confidence, Verdict
 
@@ -230,6 +231,49 @@ def test_rules_that_cannot_be_used_are_refused_in_words() -> None:
         "days between clean days in hardest: 1 to 60, not 70",
     ]
     assert TierRules(waiting_days=44).problems() == ["waiting begins after 45 to 90 days, not 44"]
+    assert TierRules(proof=(0, 20, 21)).problems() == [
+        "clean days that settle hard: 1 to 20, not 0",
+        "clean days that settle hardest: 1 to 20, not 21",
+    ]
+    assert [len(TierRules(waiting_days=days).problems()) for days in (45, 90, 91)] == [0, 0, 1]
+    assert TierRules(proof=(1, 20, 20), gaps=(1, 60, 60)).problems() == []
+    assert len(TierRules(gaps=(1, 60, 61)).problems()) == 1
+
+
+@pytest.mark.parametrize(
+    ("former", "is_strict"),
+    [
+        ({}, False),
+        ({"release": [2, 3, 3], "spacing": [1, 1, 2]}, False),  # what they were by default
+        ({"release": [3, 3, 3]}, True),
+        ({"release": [2, 3, 4]}, True),
+        ({"spacing": [1, 2, 2]}, True),
+        ({"spacing": [1, 1, 3]}, True),
+        ({"release": [1], "spacing": "none"}, False),
+    ],
+)
+def test_former_rules_become_strict_where_they_asked_for_more(
+    former: dict[str, object], is_strict: bool
+) -> None:
+    assert translated(former) == TierRules(strict=is_strict)
+    assert not translated(former | {"doubt_promotes": False}).unsure_signs
+
+
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    [
+        ("", "·"), ("r", "o"), ("w", "!"), ("w w", "!!"), ("w w w w", "!!!"),
+        ("r +2 r", "●"), ("w r +2 r", "●!"), ("w w r +6 r", "●!!"),
+        ("w w w r +6 r +6 r", "●3!"), ("w " * 9 + "r +6 r +6 r", "●9!"),
+        ("w " * 11 + "r +6 r +6 r", "●9!"),
+    ],
+)  # fmt: skip
+def test_a_standing_has_a_mark_of_three_letters_at_most(text: str, mark: str) -> None:
+    assert after(text).mark == mark
+
+
+def test_a_tier_is_stored_as_its_number() -> None:
+    assert [tier.value for tier in Tier] == [-1, 0, 1, 2, 3]
 
 
 # Published rule: three correct recalls in spaced sessions before an item is dropped.
