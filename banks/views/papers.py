@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from banks.library import Given, Library
 from banks.planning.workload import counting_banks
+from banks.views.drill import given_words, key_words, show_question
 from banks.views.evidence_log import EvidenceLog
 from banks.views.exam import at_most, drawable, exam_blueprint
 from domain.errors import InputError
@@ -28,7 +29,7 @@ from domain.marking.blueprint import (
 from domain.marking.results import Answered, Result, result
 from domain.marking.schemes import MultipleRule, share_right
 from domain.questions import Form, Kind, Question
-from domain.responses import Medium, PaperKind, Purpose
+from domain.responses import Medium, PaperKind, Purpose, Reason, Response
 from domain.verdicts import Confidence, Verdict
 
 SAMPLE_QUESTIONS = 100
@@ -234,6 +235,87 @@ def marked(library: Library, sitting: Sitting) -> Result:
     return result(answered, paper.marking())
 
 
+class PaperItem(Struct, frozen=True):
+    """A question of a paper handed in: its place there (1 upwards), where it stands in the bank,
+    what was given and the answer key in words, and what came of it.
+
+    `verdict` is None while the answer awaits its key, `response` the id of the one that counts.
+    """
+
+    place: int
+    question: str
+    subject: str
+    chapter: str
+    number: int
+    given: str
+    answer_key: str
+    verdict: Verdict | None
+    confidence: Confidence
+    seconds: float
+    reason: Reason | None
+    response: str
+
+
+class PaperReport(Struct, frozen=True):
+    """Everything about a paper handed in. `titles` are those of the subjects by key.
+
+    `seconds` is the exam's time for a question.
+    """
+
+    title: str
+    kind: PaperKind
+    scheme: str
+    result: Result
+    titles: dict[str, str]
+    seconds: float
+    questions: tuple[PaperItem, ...]
+    predicted: tuple[float, float] | None
+
+    @property
+    def missed(self) -> list[str]:
+        """The ids of what was wrong or left blank."""
+        return [
+            one.question for one in self.questions if one.verdict in (Verdict.WRONG, Verdict.BLANK)
+        ]
+
+
+def paper_report(library: Library, sitting: Sitting) -> PaperReport:
+    """The paper, under its own scheme and the keys in force now."""
+    opened, paper, given = sitting.opened, blueprint(sitting), sitting.given
+    titles: dict[str, str] = {}
+    lines = []
+    for place, name in enumerate(opened.questions, 1):
+        if (question := library.question(name)) is None:
+            continue
+        location = library.location(question)
+        titles[f"{location.bank.id}/{location.subject.id}"] = location.subject.title
+        lines.append(_question_line(library, place, question, given.get(name)))
+    allowed = paper.minutes * 60 / (len(opened.questions) or 1)
+    return PaperReport(
+        opened.title, opened.paper_kind or PaperKind.MOCK, paper.scheme, marked(library, sitting),
+        titles, allowed, tuple(lines), opened.predicted,
+    )  # fmt: skip
+
+
+def _question_line(
+    library: Library, place: int, question: Question, response: Response | None
+) -> PaperItem:
+    """The letters are those of the printed order."""
+    shown = show_question(library, question, None)
+    location, history = shown.location, library.history
+    verdict: Verdict | None = Verdict.BLANK
+    if response is not None:
+        verdict = None if history.awaits_key(response) else history.verdict(response)
+    return PaperItem(
+        place, question.id, location.subject.title, location.chapter.title, question.number,
+        given_words(shown, response) if response else "", key_words(shown), verdict,
+        response.confidence if response else Confidence.SURE,
+        response.seconds if response else 0.0,
+        history.reason(response) if response else None,
+        response.id if response else "",
+    )  # fmt: skip
+
+
 def papers_taken(library: Library, kind: PaperKind | None = None) -> list[PaperSummary]:
     """The papers (of this kind) handed in, oldest first."""
     return [
@@ -284,6 +366,7 @@ def _answered(library: Library, sitting: Sitting, question: Question, paper: Blu
         earlier=tuple(verdicts[:-1]),
         share=_share(library, question, given[-1].chosen, paper) if given else None,
         options=_options(library, question),
+        reason=(library.history.reason(given[-1]) or "") if given else "",
     )
 
 

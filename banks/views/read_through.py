@@ -16,7 +16,7 @@ from domain.verdicts import Confidence, Verdict
 
 class ReadItem(Struct, frozen=True):
     """A question of a sitting. `place` counts from 1. Without a response `verdict` is None, or
-    blank where a paper was handed in.
+    blank where a paper was handed in; None too for an answer that awaits its key.
     """
 
     place: int
@@ -70,7 +70,8 @@ def _items(library: Library, sitting: Sitting) -> Iterator[ReadItem]:
         if response is None:
             yield ReadItem(place, question, None, Verdict.BLANK if is_paper else None)
         else:
-            verdict, reading = history.verdict(response), history.reading(response)
+            verdict = None if history.awaits_key(response) else history.verdict(response)
+            reading = history.reading(response)
             yield ReadItem(place, question, response, verdict, reading)
 
 

@@ -1,12 +1,20 @@
-"""What a mock paper came to: marks by subject, guesses, time, changed answers."""
+"""What a paper came to: marks by subject, by quarter, by confidence; blanks, guesses, time."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from statistics import median
+from itertools import pairwise
+from statistics import mean, median
 
 from msgspec import Struct
 
-from domain.marking.schemes import Marking, Scheme, corrected_for_guessing, multiple_marks
+from domain.marking.schemes import (
+    Marking,
+    Scheme,
+    blind_guess,
+    corrected_for_guessing,
+    multiple_marks,
+)
 from domain.verdicts import Confidence, Verdict
 
 
@@ -15,7 +23,8 @@ class Answered(Struct, frozen=True, kw_only=True):
 
     `earlier` holds the verdicts on the answers that were changed, oldest first; `share` how much
     of a multiple response question was right, None for the other kinds. `options` is how many
-    there were to guess among, 0 where guessing can't hit (typed answers, several keys).
+    there were to guess among, 0 where guessing can't hit (typed answers, several keys). `reason`
+    is why it was missed or unsure, in a word; "" where that wasn't said.
     """
 
     question: str
@@ -26,6 +35,7 @@ class Answered(Struct, frozen=True, kw_only=True):
     earlier: tuple[Verdict, ...] = ()
     share: Fraction | None = None
     options: int = 0
+    reason: str = ""
 
     def marks(self, scheme: Scheme) -> Fraction:
         """What it is worth under the scheme."""
@@ -56,10 +66,43 @@ class AnswerChanges(Struct, frozen=True):
     neither: int
 
 
+class PaperQuarter(Struct, frozen=True):
+    """A quarter of the paper's questions in the order they were asked, the first numbered 1.
+
+    `seconds` is the mean of those that were timed, 0 where none was.
+    """
+
+    number: int
+    questions: int
+    right: int
+    marks: Fraction
+    seconds: float
+
+
+class ConfidencePart(Struct, frozen=True):
+    """What was answered with this confidence, or left blank: how many, how many right, marks."""
+
+    said: str
+    questions: int
+    right: int
+    marks: Fraction
+
+
+class FilledBlanks(Struct, frozen=True):
+    """Blanks that could have been guessed, and what that would have brought on average, in marks:
+    at random, and with one wrong option of each struck out.
+    """
+
+    questions: int
+    at_random: Fraction
+    one_struck: Fraction
+
+
 class Result(Struct, frozen=True):
     """The whole paper. `without_guesses`: the marks, had every guess been left blank.
 
     `known` is the count of right answers corrected for guessing: what was known rather than hit.
+    `reasons` counts those that were said, the most frequent first.
     """
 
     parts: tuple[PaperPart, ...]
@@ -73,6 +116,10 @@ class Result(Struct, frozen=True):
     changes: AnswerChanges
     seconds_right: float
     seconds_wrong: float
+    quarters: tuple[PaperQuarter, ...]
+    confidence: tuple[ConfidencePart, ...]
+    filled: FilledBlanks
+    reasons: dict[str, int]
 
 
 def result(paper: Sequence[Answered], marking: Marking) -> Result:
@@ -94,7 +141,63 @@ def result(paper: Sequence[Answered], marking: Marking) -> Result:
         changes=_changes(paper),
         seconds_right=_typical(one.seconds for one in paper if one.verdict is Verdict.RIGHT),
         seconds_wrong=_typical(one.seconds for one in paper if one.verdict is Verdict.WRONG),
+        quarters=_quarters(paper, marking),
+        confidence=_confidence(paper, marking),
+        filled=_filled(paper, marking),
+        reasons=dict(Counter(one.reason for one in paper if one.reason).most_common()),
     )
+
+
+def _quarters(paper: Sequence[Answered], marking: Marking) -> tuple[PaperQuarter, ...]:
+    """As equal as can be; a paper of fewer than four questions has fewer."""
+    cuts = [len(paper) * number // 4 for number in range(5)]
+    parts = (paper[first:last] for first, last in pairwise(cuts) if first < last)
+    return tuple(
+        PaperQuarter(
+            number, len(part), sum(one.verdict is Verdict.RIGHT for one in part),
+            _sum(one.marks(marking.of(one.subject)) for one in part),
+            _mean(one.seconds for one in part),
+        )
+        for number, part in enumerate(parts, 1)
+    )  # fmt: skip
+
+
+def _confidence(paper: Sequence[Answered], marking: Marking) -> tuple[ConfidencePart, ...]:
+    """By what was said, then the blanks; what doesn't occur is left out."""
+    groups: dict[str, list[Answered]] = {word.value: [] for word in Confidence}
+    groups[Verdict.BLANK.value] = []
+    for one in paper:
+        is_blank = one.verdict is Verdict.BLANK
+        groups[(Verdict.BLANK if is_blank else one.confidence).value].append(one)
+    return tuple(
+        ConfidencePart(
+            said, len(part), sum(one.verdict is Verdict.RIGHT for one in part),
+            _sum(one.marks(marking.of(one.subject)) for one in part),
+        )
+        for said, part in groups.items()
+        if part
+    )  # fmt: skip
+
+
+def _filled(paper: Sequence[Answered], marking: Marking) -> FilledBlanks:
+    blanks = [one for one in paper if one.verdict is Verdict.BLANK and one.options > 1]
+    gains = [
+        [blind_guess(scheme, left) - scheme.blank for left in (one.options, one.options - 1)]
+        for one in blanks
+        for scheme in (marking.of(one.subject),)
+    ]
+    return FilledBlanks(
+        len(blanks), _sum(gain for gain, _ in gains), _sum(gain for _, gain in gains)
+    )
+
+
+def _sum(marks: Iterable[Fraction]) -> Fraction:
+    return sum(marks, Fraction(0))
+
+
+def _mean(seconds: Iterable[float]) -> float:
+    measured = [value for value in seconds if value > 0]
+    return mean(measured) if measured else 0.0
 
 
 def _part(subject: str, paper: list[Answered], scheme: Scheme) -> PaperPart:

@@ -1,7 +1,9 @@
 """Papers from drawing to result, without a screen."""
 
+from collections import Counter
 from datetime import time, timedelta
 from fractions import Fraction
+from random import Random
 
 import pytest
 from msgspec.structs import replace
@@ -27,6 +29,7 @@ from banks.views.papers import (
     hand_in,
     marked,
     next_mark,
+    paper_report,
     papers_taken,
     papers_to_finish,
     under_way,
@@ -34,7 +37,7 @@ from banks.views.papers import (
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section
 from domain.marking.schemes import MultipleRule
-from domain.responses import Medium, PaperKind, Purpose
+from domain.responses import Medium, PaperKind, Purpose, Reason
 from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 from tests.banks.studied import book
@@ -448,3 +451,46 @@ def test_a_printed_paper_lists_its_numbers_and_has_no_clock(printed, tmp_path):
     assert "[ ][ ]" not in text
     assert (exam.left, exam.is_up, exam.sitting.opened.medium) == (None, False, Medium.PRINTED)
     assert exam.answer.seconds == 0
+
+
+def test_every_figure_of_a_paper_follows_from_what_was_given(opened):
+    dice = Random(4)
+    begin(opened, draw(opened, evidence_log(opened), PaperKind.REHEARSAL, 2), 2)
+    exam = PaperSitting(opened, under_way(opened), Tick())
+    record = []
+    for _ in exam.questions:
+        if exam.shown.is_typed or exam.shown.takes_several or dice.random() < 0.15:
+            record.append((exam.shown.location.subject.title, "blank", "sure", 0, None))
+        else:
+            is_right, seconds = dice.random() < 0.6, dice.randint(5, 90)
+            confidence = dice.choice(list(Confidence))
+            exam._timer._tick.at += seconds
+            exam.give(_key(exam) if is_right else _wrong(exam), confidence)
+            verdict = "right" if is_right else "wrong"
+            reason = None if is_right else dice.choice(list(Reason))
+            if reason:
+                opened.reason(exam.answer.id, reason)
+            record.append((exam.shown.location.subject.title, verdict, confidence, seconds, reason))
+        exam.go(exam.index + 1)
+    exam.hand_in()
+
+    report = paper_report(opened, exam.sitting)
+
+    lines = [(one.subject, one.verdict, one.seconds, one.reason) for one in report.questions]
+    assert lines == [
+        (subject, verdict, seconds, reason) for subject, verdict, _, seconds, reason in record
+    ]
+    tally = Counter((subject, verdict) for subject, verdict, *_ in record)
+    for part in report.result.parts:
+        title = report.titles[part.subject]
+        counts = tuple(tally[title, verdict] for verdict in ("right", "wrong", "blank"))
+        assert (part.right, part.wrong, part.blank) == counts
+        assert part.marks == counts[0]
+    said = Counter(
+        "blank" if verdict == "blank" else confidence for _, verdict, confidence, *_ in record
+    )
+    assert {part.said: part.questions for part in report.result.confidence} == said
+    assert report.result.reasons == Counter(reason for *_, reason in record if reason)
+    assert len(report.missed) == sum(verdict != "right" for _, verdict, *_ in record)
+    assert [part.questions for part in report.result.quarters] == [25] * 4
+    assert report.seconds == 60

@@ -232,10 +232,14 @@ async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
         shown = text_of(app)
 
     assert "3 of 12 marks, 25%" in shown
-    assert "won 4, lost 1" in shown
+    assert "1 right, 1 wrong, 1 blank; won 4, lost 1" in shown
+    lines = [line.split() for line in shown.split("\n")]
+    assert ["sure", "1", "of", "1", "100%", "4"] in [line[:6] for line in lines]
+    assert ["guess", "0", "of", "1", "0%", "−1"] in [line[:6] for line in lines]
+    assert "1 blank, filled at random: +0.25 marks on average" in shown
     assert "Corrected for guessing that is 0.7 known of 1 right." in shown
     assert "Had you left your guess blank: 4 marks; guessing cost you 1." in shown
-    assert "Of 1 changed answers 1 became right" in shown
+    assert "Of 1 changed answer 1 became right" in shown
     assert papers_taken(opened)[0].blank == 1
 
 
@@ -247,7 +251,10 @@ async def test_what_was_missed_can_be_drilled_at_once(opened):
         await pilot.pause()
         assert isinstance(app.screen, PaperResult)
         await pilot.press("enter")
-        assert "1 of 3" in text_of(app)
+        shown = text_of(app)
+
+    assert "Missed in the paper" in shown
+    assert "0 of 3" in shown
 
 
 async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):

@@ -10,9 +10,9 @@ from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
     from banks.library import Library
+    from banks.views.papers import PaperReport
     from domain.history import Sitting
     from domain.marking.blueprint import Blueprint, ExamBlueprint
-    from domain.marking.results import Result
     from domain.questions import Question
 
 STEPS = ("show", "begin", "answer", "hand-in")
@@ -183,7 +183,7 @@ def _options_at_most(library: "Library") -> int:
 
 
 def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
-    from banks.views.papers import hand_in, under_way
+    from banks.views.papers import hand_in, paper_report, under_way
     from domain.responses import PaperKind
 
     sitting = under_way(library, PaperKind.MOCK)
@@ -191,24 +191,43 @@ def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
         raise InputError("no mock paper in progress; begin one first")
     found = hand_in(library, sitting)
     if arguments.json:
-        context.json(_result(found))
+        context.json(_result(paper_report(library, sitting)))
     else:
         context.say(f"{float(found.marks):g} of {float(found.best):g} marks")
     return 0
 
 
-def _result(found: "Result") -> dict[str, Any]:
+def _result(report: "PaperReport") -> dict[str, Any]:
+    found = report.result
     return {
         "marks": float(found.marks), "best": float(found.best), "won": float(found.won),
         "lost": float(found.lost), "without_guesses": float(found.without_guesses),
         "guesses": found.guesses, "corrected_for_guessing": float(found.known),
         "changes": found.changes,
         "seconds_right": found.seconds_right, "seconds_wrong": found.seconds_wrong,
+        "seconds_allowed": report.seconds,
         "subjects": [
             {"subject": part.subject, "right": part.right, "wrong": part.wrong,
              "blank": part.blank, "marks": float(part.marks), "best": float(part.best)}
             for part in found.parts
         ],
+        "quarters": [
+            {"questions": part.questions, "right": part.right, "marks": float(part.marks),
+             "seconds": part.seconds}
+            for part in found.quarters
+        ],
+        "confidence": {
+            part.said: {"questions": part.questions, "right": part.right,
+                        "marks": float(part.marks)}
+            for part in found.confidence
+        },
+        "filled_blanks": {
+            "questions": found.filled.questions, "at_random": float(found.filled.at_random),
+            "one_struck": float(found.filled.one_struck),
+        },
+        "reasons": found.reasons,
+        "questions": report.questions,
+        "awaiting_key": sum(one.verdict is None for one in report.questions),
     }  # fmt: skip
 
 
@@ -238,14 +257,21 @@ def _paper_options(parser: ArgumentParser) -> None:
         add(f"--{mark}", default="", metavar="N,…", help=f"without a key: these were {mark}")
     add("--rest", choices=["right"], help="all others were right")
     json_option(step)
-    json_option(steps.add_parser("list", help="list the papers taken", description="List papers."))
+    for name, words in (
+        ("result", "show the newest paper's result, question by question"),
+        ("list", "list the papers taken"),
+    ):
+        json_option(steps.add_parser(name, help=words, description=words))
 
 
 def _paper(context: Context, arguments: Namespace) -> int:
-    step = {"sample": _draw, "rehearsal": _draw, "enter": _enter, "list": _list}
+    step = {
+        "sample": _draw, "rehearsal": _draw, "enter": _enter, "result": _show_result,
+        "list": _list,
+    }  # fmt: skip
     if arguments.step is None:
         raise UsageError(f"paper: name a step: {', '.join(step)}")
-    library = context.library(read_only=arguments.step == "list")
+    library = context.library(read_only=arguments.step in ("list", "result"))
     return step[arguments.step](context, library, arguments)
 
 
@@ -287,7 +313,7 @@ def _draw(context: Context, library: "Library", arguments: Namespace) -> int:
 def _enter(context: Context, library: "Library", arguments: Namespace) -> int:
     """Letters or plain marks, then the key; the result when nothing awaits one any more."""
     from banks.sittings.typed_marks import from_letters, from_numbers
-    from banks.views.papers import awaiting_key, hand_in, marked, papers_to_finish
+    from banks.views.papers import awaiting_key, hand_in, paper_report, papers_to_finish
     from domain.responses import Purpose
 
     sitting = next(iter(papers_to_finish(library)), None)
@@ -315,13 +341,33 @@ def _enter(context: Context, library: "Library", arguments: Namespace) -> int:
     if awaiting_key(library, sitting):
         _type_key(context, library, sitting, arguments, marks)
     left = len(awaiting_key(library, sitting))
-    found = marked(library, sitting)
-    if arguments.json:
-        context.json(_result(found) | {"awaiting_key": left})
-    elif left:
+    if left and not arguments.json:
         context.say(f"{left} without an answer key: resieve paper enter --key …")
     else:
-        context.say(f"{float(found.marks):g} of {float(found.best):g} marks")
+        _say_result(context, paper_report(library, sitting), arguments)
+    return 0
+
+
+def _say_result(context: Context, report: "PaperReport", arguments: Namespace) -> None:
+    """The result as JSON, or its marks and what was missed, question by question."""
+    if arguments.json:
+        context.json(_result(report))
+        return
+    context.say(f"{float(report.result.marks):g} of {float(report.result.best):g} marks")
+    for one in report.questions:
+        if one.verdict not in (None, "right"):
+            given = f"{one.place:4}  {one.verdict:6}{one.given:>4}  key {one.answer_key:4} "
+            context.say(f"{given}{one.subject} · {one.chapter} · {one.number}")
+
+
+def _show_result(context: Context, library: "Library", arguments: Namespace) -> int:
+    """The newest paper's result."""
+    from banks.views.papers import paper_report, papers_taken
+
+    papers = papers_taken(library)
+    if not papers:
+        raise InputError("no paper was handed in yet")
+    _say_result(context, paper_report(library, library.sitting(papers[-1].sitting)), arguments)
     return 0
 
 

@@ -178,3 +178,103 @@ def test_a_candidate_with_negative_marks_by_hand():
         return float(result(answered, marking).marks)
 
     assert {row: marks(row) for row in rows} == rows
+
+
+def _scored(rows: list[tuple], schemes: dict[str, tuple[float, float]]) -> dict[str, object]:
+    """What a paper comes to, by an independent scorer: plain loops over (subject, verdict,
+    confidence, seconds, options), schemes as (right, wrong) in floating point.
+    """
+    total = unguessed = random_fill = struck_fill = 0.0
+    subjects: dict[str, list[float]] = {}
+    said: dict[str, list[float]] = {}
+    quarters: dict[int, list[float]] = {}
+    for place, (subject, verdict, confidence, seconds, options) in enumerate(rows):
+        right, wrong = schemes[subject]
+        marks = right if verdict == "right" else wrong if verdict == "wrong" else 0.0
+        total += marks
+        unguessed += 0.0 if confidence == "guess" else marks
+        if verdict == "blank" and options > 1:
+            random_fill += (right + (options - 1) * wrong) / options
+            struck_fill += (right + (options - 2) * wrong) / (options - 1)
+        word = "blank" if verdict == "blank" else confidence
+        quarter = next(q for q in range(4) if place < len(rows) * (q + 1) // 4)
+        for group, key in ((subjects, subject), (said, word), (quarters, quarter)):
+            row = group.setdefault(key, [0, 0, 0.0, 0.0, 0])
+            row[0] += 1
+            row[1] += verdict == "right"
+            row[2] += marks
+            row[3] += seconds
+            row[4] += seconds > 0
+    return {
+        "total": total, "unguessed": unguessed, "fill": (random_fill, struck_fill),
+        "subjects": subjects, "said": said, "quarters": quarters,
+    }  # fmt: skip
+
+
+def test_200_random_papers_come_to_what_an_independent_scorer_says():
+    dice = random.Random(20)
+    schemes = {"a": ("+4/−1", (4, -1)), "b": ("+1/−1/3", (1, -1 / 3)), "c": ("+2/0", (2, 0))}
+    for _ in range(200):
+        rows = [
+            (
+                dice.choice("abc"), dice.choice(["right", "right", "wrong", "blank"]),
+                dice.choice(["sure", "unsure", "guess"]), dice.choice([0, 20.5, 61.0]),
+                dice.choice([0, 2, 4, 5]),
+            )
+            for _ in range(dice.randint(1, 120))
+        ]  # fmt: skip
+        paper = [
+            Answered(
+                question=str(n), subject=subject, verdict=Verdict(verdict),
+                confidence=Confidence(confidence), seconds=seconds, options=options,
+            )
+            for n, (subject, verdict, confidence, seconds, options) in enumerate(rows)
+        ]  # fmt: skip
+        own = {name: parse_scheme(text) for name, (text, _) in schemes.items()}
+
+        found = result(paper, Marking(own["a"], own))
+
+        expected = _scored(rows, {name: numbers for name, (_, numbers) in schemes.items()})
+        assert float(found.marks) == pytest.approx(expected["total"])
+        assert float(found.without_guesses) == pytest.approx(expected["unguessed"])
+        fill = (float(found.filled.at_random), float(found.filled.one_struck))
+        assert fill == pytest.approx(expected["fill"])
+        for parts, key, group in (
+            (found.parts, "subject", "subjects"), (found.confidence, "said", "said"),
+        ):  # fmt: skip
+            assert len(parts) == len(expected[group])
+            for part in parts:
+                questions, right, marks, seconds, _ = expected[group][getattr(part, key)]
+                assert (part.right, float(part.marks)) == (right, pytest.approx(marks))
+                if key == "subject":
+                    assert part.right + part.wrong + part.blank == questions
+                    assert part.seconds == pytest.approx(seconds)
+                else:
+                    assert part.questions == questions
+        quarters = [expected["quarters"][q] for q in sorted(expected["quarters"])]
+        for part, (questions, right, marks, seconds, timed) in zip(
+            found.quarters, quarters, strict=True
+        ):
+            assert (part.questions, part.right) == (questions, right)
+            assert float(part.marks) == pytest.approx(marks)
+            assert part.seconds == pytest.approx(seconds / timed if timed else 0)
+
+
+@pytest.mark.parametrize(("right", "wrong", "options", "score"), [
+    # Scoring text of College Board subject tests: 80 right, 46 wrong, less a quarter each: 68.5.
+    (80, 46, 5, 68.5),
+    # Peck, Olsen and Devore, Introduction to Statistics and Data Analysis: 50 questions of five
+    # options, all guessed, 10 right and 40 wrong on average: y = x1 − x2/4 = 0.
+    (10, 40, 5, 0),
+])  # fmt: skip
+def test_a_published_formula_score_comes_out(right, wrong, options, score):
+    verdicts = [Verdict.RIGHT] * right + [Verdict.WRONG] * wrong + [Verdict.BLANK] * 4
+    paper = [
+        Answered(question=str(n), subject="s", verdict=verdict, options=options)
+        for n, verdict in enumerate(verdicts)
+    ]
+
+    found = result(paper, Marking(parse_scheme(f"+1/−1/{options - 1}")))
+
+    assert float(found.marks) == score
+    assert float(found.known) == score

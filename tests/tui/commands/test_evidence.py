@@ -50,7 +50,8 @@ def test_the_report_as_json_has_every_part(run):
 
     assert list(told) == [
         "today", "exam", "questions", "tried", "responses", "forecast", "if_today", "waiting",
-        "subjects", "chapters", "calibration", "memory", "rounds", "weeks", "papers", "mixed_up",
+        "subjects", "chapters", "calibration", "memory", "first_study", "rounds",
+        "sweeps", "weeks", "papers", "mixed_up",
     ]  # fmt: skip
     assert told["today"] == DAY
     assert set(told["calibration"]["levels"]) == {"sure", "unsure", "guess"}
@@ -198,6 +199,8 @@ def test_a_sample_paper_is_printed_entered_by_letter_and_keyed(from_book, tmp_pa
     result = json.loads(from_book("enter", "--right", "9", "--json")[1])
 
     assert (result["marks"], result["best"], result["awaiting_key"]) == (4, 10, 0)
+    assert result["confidence"]["blank"] == {"questions": 2, "right": 0, "marks": 0}
+    assert [one["answer_key"] for one in result["questions"]] == [*"abdd", *[""] * 6]
     assert json.loads(from_book("list", "--json")[1])["papers"][0]["blank"] == 2
     assert "no paper to enter" in from_book("enter", "--key", "a")[2]
 
@@ -209,14 +212,18 @@ def test_a_rehearsal_without_letters_or_key_is_entered_as_right_and_wrong(from_b
 
     status, out, _ = from_book("enter", "--wrong", "3,7", "--blank", "20", "--rest", "right")
 
-    assert (status, out) == (0, "17 of 20 marks\n")
+    assert (status, out.splitlines()[0]) == (0, "17 of 20 marks")
+    assert [line.split()[:2] for line in out.splitlines()[1:]] == [
+        ["3", "wrong"], ["7", "wrong"], ["20", "blank"],
+    ]  # fmt: skip
+    assert from_book("result")[1] == out
     assert from_book("list")[1].startswith("2026-03-05  17 of 20  Rehearsal")
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ((), "name a step: sample, rehearsal, enter, list"),
+        ((), "name a step: sample, rehearsal, enter, result, list"),
         (("sample", "--questions", "0"), "1 to 10,000"),
         (("sample", "--sheet", "paper.doc"), "A sheet ends in"),
         (("enter", "--key", "a"), "no paper to enter"),
