@@ -190,6 +190,24 @@ def choose(
     )
 
 
+def worth_per_second(
+    questions: Iterable[Choosable], today: int, lookahead: Lookahead | None = None
+) -> list[float]:
+    """What answering each is worth by the order of the chooser; only comparable among themselves.
+
+    What was never tried counts, without a model, as unseen for longest.
+    """
+    if lookahead is not None:
+        gains = ((one, lookahead.gain(one.subject, one.practice)) for one in questions)
+        return [max(0.0, gain) * one.worth / one.seconds for one, gain in gains]
+    everything = list(questions)
+    longest = max((today - one.since for one in everything if one.since is not None), default=1)
+    days = (longest if one.since is None else today - one.since for one in everything)
+    return [
+        _by_rule(one, unseen) / one.seconds for one, unseen in zip(everything, days, strict=True)
+    ]
+
+
 def worth_of_an_hour(
     questions: Iterable[Choosable], today: int, lookahead: Lookahead, seconds: float = 3600
 ) -> dict[str, float]:

@@ -3,16 +3,21 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import date
+from typing import TYPE_CHECKING
 
-from banks.views.plan import PaceOffer, PlanOutlook, PlanView
 from banks.views.today import LineKind, TodayLine, TodayView
 from domain.plan.changes import PlanDifference
 from domain.plan.inputs import Use
-from domain.plan.levers import Lever, PlanAdvice, PlanLever
-from domain.plan.outlook import Finish
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
 from domain.text import counted
 from tui.dates import day_near
+
+if TYPE_CHECKING:
+    # The first screen says what the day is for without the planner and the evidence.
+    from banks.views.plan import ComparedPattern, FinalRevision, PaceOffer, PlanOutlook, PlanView
+    from domain.evidence.differences import ScoreDifference
+    from domain.plan.levers import PlanAdvice, PlanLever
+    from domain.plan.outlook import Finish
 
 WEEKDAYS = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")
 FREE = {
@@ -43,7 +48,7 @@ def fits_words(plan: StudyPlan, *, at_own_pace: bool = True) -> str:
     return words if at_own_pace else f"{words} At your own pace it does not fit."
 
 
-def attendance_words(outlook: PlanOutlook, plan: StudyPlan) -> str:
+def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
     """Where the candidate's own days lead."""
     share = round(100 * outlook.attendance)
     whose = f"At {share} days of 100" if outlook.is_assumed else f"At your {share} days of 100"
@@ -55,7 +60,7 @@ def attendance_words(outlook: PlanOutlook, plan: StudyPlan) -> str:
     return f"{whose} {result}{tail}{assumed}."
 
 
-def _chance(finishes: tuple[Finish, ...], exam: date) -> str:
+def _chance(finishes: "tuple[Finish, ...]", exam: date) -> str:
     """How likely the last round is done before the exam, in words."""
     if not finishes:
         return ""
@@ -65,7 +70,7 @@ def _chance(finishes: tuple[Finish, ...], exam: date) -> str:
     return "even" if early is not None and early < exam else "unlikely"
 
 
-def finish_words(finish: Finish, exam: date) -> str:
+def finish_words(finish: "Finish", exam: date) -> str:
     """When a round ends at the rate so far, with its ranges."""
     if finish.likely is None or finish.likely >= exam:
         return f"Round {finish.round} at your rate so far: not finished before the exam."
@@ -83,7 +88,7 @@ def _when(day: date | None, exam: date) -> str:
     return "after the exam" if day is None or day >= exam else day_near(day, exam)
 
 
-def lost_week_words(view: PlanView, outlook: PlanOutlook) -> str:
+def lost_week_words(view: "PlanView", outlook: "PlanOutlook") -> str:
     """What the loss of the next seven days would do."""
     left = outlook.without_a_week
     if left is None:
@@ -93,7 +98,7 @@ def lost_week_words(view: PlanView, outlook: PlanOutlook) -> str:
     return f"If the next seven days were lost, {counted(left, 'spare day')} would be left."
 
 
-def lever_words(lever: PlanLever, before: PlanView, titles: Mapping[str, str]) -> str:
+def lever_words(lever: "PlanLever", before: "PlanView", titles: Mapping[str, str]) -> str:
     """One change that makes a short plan fit."""
     words = _lever(lever, before, titles)
     if lever.unreached:
@@ -105,7 +110,9 @@ def lever_words(lever: PlanLever, before: PlanView, titles: Mapping[str, str]) -
     return words
 
 
-def _lever(lever: PlanLever, before: PlanView, titles: Mapping[str, str]) -> str:
+def _lever(lever: "PlanLever", before: "PlanView", titles: Mapping[str, str]) -> str:
+    from domain.plan.levers import Lever
+
     match lever.lever:
         case Lever.REVISION_MINUTES:
             return f"{lever.value} more minutes on revision days"
@@ -124,7 +131,7 @@ def _lever(lever: PlanLever, before: PlanView, titles: Mapping[str, str]) -> str
             return "Most valuable chapters first"
 
 
-def advice_words(advice: PlanAdvice) -> str:
+def advice_words(advice: "PlanAdvice") -> str:
     """What a few minutes more would bring."""
     ends = ""
     if advice.before and advice.after and advice.after < advice.before:
@@ -132,12 +139,79 @@ def advice_words(advice: PlanAdvice) -> str:
     return f"{advice.minutes} more minutes per revision day: one subject per week{ends}."
 
 
-def pace_words(offer: PaceOffer) -> str:
+def pace_words(offer: "PaceOffer") -> str:
     """The own pace, in place of the written one."""
     fits = "it does not fit then"
     if offer.slack_days is not None:
         fits = f"{counted(offer.slack_days, 'spare day')} then"
     return f"Plan with your own {offer.own:.0f} s per question, not {offer.written:g} s: {fits}"
+
+
+def worth_words(worth: "ScoreDifference | None") -> str:
+    """What a change of plan is expected to bring, with the certainty of its sign."""
+    if worth is None:
+        return "not enough responses yet to tell the effect on the score"
+    if worth.too_small:
+        return "too small an effect on the score to tell"
+    more = "more" if worth.score > 0 else "less"
+    marks = counted(round(abs(worth.score)), "mark")
+    return f"about {marks} {more} ({_certainty(worth)} sure it is {more})"
+
+
+def worth_figure(worth: "ScoreDifference | None") -> str:
+    """The same in a column."""
+    if worth is None:
+        return "not enough yet"
+    if worth.too_small:
+        return "too small to tell"
+    return f"{worth.score:+.0f} marks, {_certainty(worth)} sure".replace("-", "−")
+
+
+def _certainty(worth: "ScoreDifference") -> str:
+    return "over 99 %" if worth.certainty > 0.99 else f"{100 * worth.certainty:.0f} %"
+
+
+def final_question(found: "FinalRevision") -> str:
+    """How the last days of a short plan shall go."""
+    subjects = ""
+    if found.subjects:
+        subjects = f", {counted(len(found.subjects), 'subject')} get no block"
+    return (
+        f"{counted(found.days, 'day')} to the exam, and {counted(found.unreached, 'question')} are "
+        f"not reached{subjects}. How do you want to use the days?"
+    )
+
+
+def final_choices(found: "FinalRevision") -> tuple[str, str]:
+    """Going on with the visits, and final revision: what each leaves out."""
+    names = ", ".join(found.subjects[:3]) + (" …" if len(found.subjects) > 3 else "")
+    go_on = f"Go on with the visits{f'; without a block: {names}' if names else ''}"
+    return go_on, (
+        f"Final revision: about {counted(found.by_worth, 'question')} of the whole bank by worth; "
+        f"{counted(found.given_up, 'question')} lose their visit"
+    )
+
+
+def pattern_words(compared: "ComparedPattern") -> str:
+    """Another pattern of work and what it leaves spare."""
+    from domain.plan.levers import PatternKind
+
+    value = compared.pattern.value
+    match compared.pattern.kind:
+        case PatternKind.ROUNDS:
+            words = counted(value, "round")
+        case PatternKind.PASSES:
+            words = "Passes on" if value else "Passes off"
+        case PatternKind.SPARE_WEEKS:
+            words = f"Keep {counted(value, 'spare week')} free of passes"
+        case PatternKind.REVISION_MINUTES:
+            words = f"{value} more minutes on revision days"
+        case PatternKind.SWEEP_DAY:
+            words = f"Sweep on {WEEKDAYS[value]} too"
+    fits = "does not fit"
+    if compared.slack_days is not None:
+        fits = counted(compared.slack_days, "spare day")
+    return f"{words} ({fits})"
 
 
 def change_sentences(change: PlanDifference) -> Iterator[str]:
@@ -194,18 +268,20 @@ def rest_words(view: TodayView) -> str:
     return "Spare day: a pass is on offer" if has_pass else "Spare day: nothing planned"
 
 
-def pass_words(line: TodayLine) -> str:
-    """What a pass holds, the most of it first: "Pass · waiting most of all · Wind 12, Maps 9"."""
+def pass_words(line: TodayLine, *, with_count: bool = True) -> str:
+    """What a pass holds, the most of it first: "Pass · 21 questions, 2 subjects, waiting most of
+    all · Wind 12, Maps 9".
+    """
     subjects = Counter(item.subject for item in line.items)
-    words = [line.title]
+    about = [counted(line.count, "question")] if with_count else []
     if len(subjects) > 1:
-        words.append(counted(len(subjects), "subject"))
+        about.append(counted(len(subjects), "subject"))
     if line.pass_kind is PassKind.SURE_AND_WRONG:
-        words[-1] += ", sure and wrong or mixed up"
+        about.append("sure and wrong or mixed up")
     elif line.waiting * 2 >= line.count:
-        words[-1] += ", waiting most of all"
-    counts = (f"{title} {count}" for title, count in subjects.most_common())
-    return " · ".join([*words, ", ".join(counts)])
+        about.append("waiting most of all")
+    each = (f"{title} {count}" for title, count in subjects.most_common())
+    return " · ".join(filter(None, [line.title, ", ".join(about), ", ".join(each)]))
 
 
 def entry_words(entry: PlanEntry, titles: Mapping[str, str]) -> str:

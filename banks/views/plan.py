@@ -9,15 +9,20 @@ from msgspec.structs import replace
 
 from banks.library import Library
 from banks.planning.workload import PlanWorkload, request_for
+from banks.views.plan_worth import PlanWorth
+from domain.evidence.differences import ScoreDifference
 from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
 from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, PlanInputs, Use, monday, open_days
 from domain.plan.levers import (
     LeverBasis,
     PlanAdvice,
     PlanLever,
+    PlanPattern,
     advice_of,
+    asks_for_final_revision,
     at_attendance,
     levers_of,
+    patterns_of,
     without_days,
 )
 from domain.plan.outlook import Asked, Finish, Work, finishes
@@ -162,6 +167,7 @@ class PlanOutlook(Struct, frozen=True):
     attendance: float
     is_assumed: bool
     at_attendance: PlanSummary
+    final_revision: "FinalRevision | None" = None
 
     @property
     def offers(self) -> dict[str, PlanInputs]:
@@ -170,8 +176,56 @@ class PlanOutlook(Struct, frozen=True):
         if self.advice:
             found[self.advice.accept] = self.advice.inputs
         if self.pace:
-            found["own-pace"] = self.pace.inputs
+            found[OWN_PACE] = self.pace.inputs
+        if self.final_revision:
+            found |= self.final_revision.offers
         return found
+
+
+class FinalRevision(Struct, frozen=True):
+    """The question how the last days of a short plan shall go, asked once.
+
+    Going on, `unreached` questions get no visit, and the `subjects` of these titles no block.
+    Taken, `given_up` questions lose their visit, and there are minutes for `by_worth` questions
+    over the whole bank.
+    """
+
+    days: int
+    unreached: int
+    subjects: tuple[str, ...]
+    given_up: int
+    by_worth: int
+    inputs: PlanInputs
+
+    @property
+    def offers(self) -> dict[str, PlanInputs]:
+        """The inputs by the names `plan --accept` takes."""
+        return {
+            FINAL_REVISION: self.inputs,
+            GO_ON: replace(self.inputs, final_from=None, final_declined=True),
+        }
+
+
+FINAL_REVISION, GO_ON, OWN_PACE = "final-revision", "go-on", "own-pace"
+
+
+def final_revision(workload: PlanWorkload) -> FinalRevision | None:
+    """The question, if it is to be asked today."""
+    plan, today = workload.plan(), workload.today
+    if not asks_for_final_revision(workload.inputs, plan, today):
+        return None
+    taken = replace(workload.inputs, final_from=today)
+    after = make_study_plan(workload.request(inputs=taken))
+    minutes = sum(entry.minutes for entry in after.entries if entry.kind is EntryKind.PASS)
+    without = (left.visit.subject for left in plan.beyond if not left.visit.sweep)
+    return FinalRevision(
+        days=(plan.exam - today).days,
+        unreached=sum(left.questions for left in plan.beyond),
+        subjects=tuple(workload.titles[subject] for subject in dict.fromkeys(without)),
+        given_up=sum(left.questions for left in after.beyond),
+        by_worth=round(minutes * 60 / workload.inputs.seconds),
+        inputs=taken,
+    )
 
 
 def plan_view(workload: PlanWorkload) -> PlanView:
@@ -187,13 +241,20 @@ def plan_view(workload: PlanWorkload) -> PlanView:
     )
 
 
-def plan_outlook(workload: PlanWorkload, plan: StudyPlan) -> PlanOutlook:
-    """Everything that takes longer: meant for a thread."""
+def plan_outlook(
+    workload: PlanWorkload, plan: StudyPlan, worth: PlanWorth | None = None
+) -> PlanOutlook:
+    """Everything that takes longer: meant for a thread.
+
+    With `worth` a short plan gives up what the chooser holds worth least; without, by weight.
+    """
     request = workload.request()
     weeks = weeks_so_far(workload)
     lost = without_days(request)
     attendance, is_assumed = own_attendance(workload)
     basis = LeverBasis(kept_up=_kept_up(workload))
+    if worth is not None and not plan.feasible:
+        basis = LeverBasis(basis.kept_up, worth.readiness(), worth.chapters())
     return PlanOutlook(
         levers=levers_of(request, basis),
         advice=advice_of(request),
@@ -206,6 +267,7 @@ def plan_outlook(workload: PlanWorkload, plan: StudyPlan) -> PlanOutlook:
         attendance=attendance,
         is_assumed=is_assumed,
         at_attendance=summary_of(at_attendance(request, attendance)),
+        final_revision=final_revision(workload),
     )
 
 
@@ -351,6 +413,23 @@ def remember_seen(library: Library, plan: StudyPlan) -> None:
 # changes that are only tried out
 
 
+class ComparedPattern(Struct, frozen=True):
+    """Another pattern of work: its spare days (None: it does not fit), and what it brings."""
+
+    pattern: PlanPattern
+    slack_days: int | None
+    worth: ScoreDifference | None
+
+
+Worths = Mapping[str, ScoreDifference | None]
+"""What offers bring against the kept plan, by the names under which they are accepted."""
+
+
+def offer_worths(worth: PlanWorth, offers: Mapping[str, PlanInputs]) -> Worths:
+    """What each offer brings; going on as before brings nothing and is left out."""
+    return {name: worth.of(inputs) for name, inputs in offers.items() if name != GO_ON}
+
+
 class PlanTrial:
     """The plan that is kept, and the one that is tried in its place. Raises InputError when the
     kept one is not set up.
@@ -358,6 +437,7 @@ class PlanTrial:
 
     def __init__(self, library: Library) -> None:
         self.workload = PlanWorkload(library)
+        self.worth = PlanWorth(library, self.workload)
         self.kept = plan_view(self.workload)
         self.inputs, self.plan = self.kept.inputs, self.kept.plan
 
@@ -373,7 +453,21 @@ class PlanTrial:
 
     def outlook(self) -> PlanOutlook:
         """What is told beside the plan that is kept: meant for a thread."""
-        return plan_outlook(self.workload, self.kept.plan)
+        return plan_outlook(self.workload, self.kept.plan, self.worth)
+
+    def worths(self, offers: Mapping[str, PlanInputs]) -> Worths:
+        """What each offer brings against the kept plan, by its name: meant for a thread."""
+        return offer_worths(self.worth, offers)
+
+    def patterns(self) -> list[ComparedPattern]:
+        """Other patterns of work against the kept one: meant for a thread."""
+        request = self.workload.request()
+        found = []
+        for pattern in patterns_of(request):
+            plan = make_study_plan(request.changed(pattern.inputs))
+            slack = plan.slack_days if plan.feasible else None
+            found.append(ComparedPattern(pattern, slack, self.worth.difference(plan)))
+        return found
 
     @property
     def is_tried(self) -> bool:

@@ -82,9 +82,9 @@ class LeverChoice(Struct, frozen=True):
 
 
 def levers_of(request: PlanRequest, basis: LeverBasis) -> tuple[PlanLever, ...]:
-    """The smallest change of each lever, () where the plan fits already."""
+    """The smallest change of each lever, () where the plan fits or final revision was taken."""
     plan = make_study_plan(request)
-    if plan.feasible:
+    if plan.feasible or request.inputs.final_from is not None:
         return ()
     found = []
     for choice in _choices(request, basis):
@@ -357,3 +357,55 @@ def at_attendance(request: PlanRequest, share: float) -> StudyPlan:
     if changed.problems(request.today):
         return make_study_plan(request)
     return make_study_plan(request.changed(changed))
+
+
+def asks_for_final_revision(inputs: PlanInputs, plan: StudyPlan, today: date) -> bool:
+    """Whether it is to be asked today how the last days shall go: the plan is short, and it was
+    not answered yet.
+    """
+    is_open = inputs.final_from is None and not inputs.final_declined
+    return is_open and not plan.feasible and 1 < (plan.exam - today).days <= inputs.final_revision
+
+
+class PatternKind(StrEnum):
+    """How a pattern differs from the one that is kept."""
+
+    ROUNDS = "rounds"
+    PASSES = "passes"
+    SPARE_WEEKS = "spare weeks"
+    REVISION_MINUTES = "minutes on revision days"
+    SWEEP_DAY = "one more sweep day"
+
+
+class PlanPattern(Struct, frozen=True):
+    """Another pattern of work; `value` is its rounds, 0 or 1 for passes off or on, spare weeks,
+    minutes more, or the weekday (Monday 0).
+    """
+
+    kind: PatternKind
+    value: int
+    inputs: PlanInputs
+
+
+MOST_ROUNDS, MORE_MINUTES, KEPT_WEEKS = 3, 15, 2
+
+
+def patterns_of(request: PlanRequest) -> Iterator[PlanPattern]:
+    """The patterns worth comparing with the one that is kept: other rounds that fit, passes off
+    or on, spare weeks kept, a few minutes more, one more sweep day.
+    """
+    inputs = request.inputs
+    for rounds in range(1, MOST_ROUNDS + 1):
+        changed = replace(inputs, rounds=rounds)
+        if rounds != inputs.rounds and fits_before_exam(request.changed(changed)):
+            yield PlanPattern(PatternKind.ROUNDS, rounds, changed)
+    passes = not inputs.passes
+    yield PlanPattern(PatternKind.PASSES, passes, replace(inputs, passes=passes, keep_weeks=0))
+    if inputs.passes and not inputs.keep_weeks:
+        kept = replace(inputs, keep_weeks=KEPT_WEEKS)
+        yield PlanPattern(PatternKind.SPARE_WEEKS, KEPT_WEEKS, kept)
+    if _is_within_a_day(inputs, Role.REVISION, MORE_MINUTES):
+        more = more_minutes(inputs, Role.REVISION, MORE_MINUTES)
+        yield PlanPattern(PatternKind.REVISION_MINUTES, MORE_MINUTES, more)
+    for choice in _more_sweep_days(request):
+        yield PlanPattern(PatternKind.SWEEP_DAY, choice.value, choice.inputs)

@@ -13,8 +13,9 @@ from tui.commands.frame import Command, Context, iso_date, json_option
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.planning.workload import PlanWorkload
-    from banks.views.plan import PlanOutlook, PlanView
+    from banks.views.plan import PlanOutlook, PlanView, Worths
     from banks.views.today import LineItem, TodayLine, TodayView
+    from domain.evidence.differences import ScoreDifference
     from domain.plan.inputs import PlanInputs
     from domain.plan.levers import PlanLever
     from domain.plan.study_plan import PlanEntry, PlanPart, StudyDay
@@ -54,7 +55,8 @@ def _plan_options(parser: ArgumentParser) -> None:
 
 def _plan(context: Context, arguments: Namespace) -> int:
     from banks.planning.workload import PlanWorkload
-    from banks.views.plan import plan_outlook, plan_view
+    from banks.views.plan import offer_worths, plan_outlook, plan_view
+    from banks.views.plan_worth import PlanWorth
 
     changing = any(getattr(arguments, name) is not None for name in INPUTS)
     library = context.library(read_only=not changing and arguments.accept is None)
@@ -65,14 +67,15 @@ def _plan(context: Context, arguments: Namespace) -> int:
     if arguments.accept is not None:
         _accept_lever(library, arguments.accept)
     workload = PlanWorkload(library)
-    view = plan_view(workload)
-    outlook = plan_outlook(workload, view.plan)
+    view, worth = plan_view(workload), PlanWorth(library, workload)
+    outlook = plan_outlook(workload, view.plan, worth)
+    worths = offer_worths(worth, outlook.offers)
     if arguments.calendar:
         _write_calendar(library, view, arguments)
     if arguments.json:
-        context.json(plan_json(view, outlook))
+        context.json(plan_json(view, outlook, worths))
     else:
-        for line in _plan_lines(view, outlook):
+        for line in _plan_lines(view, outlook, worths):
             context.say(line)
     return 0
 
@@ -82,9 +85,11 @@ def _accept_lever(library: "Library", name: str) -> None:
     from banks.planning.intents import accept
     from banks.planning.workload import PlanWorkload
     from banks.views.plan import plan_outlook
+    from banks.views.plan_worth import PlanWorth
 
     workload = PlanWorkload(library)
-    offered = plan_outlook(workload, workload.plan()).offers
+    worth = PlanWorth(library, workload)
+    offered = plan_outlook(workload, workload.plan(), worth).offers
     if name not in offered:
         known = ", ".join(offered) or "nothing"
         raise InputError(f"--accept {name}: is not offered now; on offer: {known}")
@@ -175,7 +180,7 @@ def _write_calendar(library: "Library", view: "PlanView", arguments: Namespace) 
 # for programs
 
 
-def plan_json(view: "PlanView", outlook: "PlanOutlook") -> dict[str, Any]:
+def plan_json(view: "PlanView", outlook: "PlanOutlook", worths: "Worths") -> dict[str, Any]:
     """The plan as programs read it: an entry for each date and visit."""
     from tui.plan_words import advice_words, lever_words
 
@@ -199,20 +204,35 @@ def plan_json(view: "PlanView", outlook: "PlanOutlook") -> dict[str, Any]:
         ],
         "shortfall_minutes": round(plan.shortfall_minutes, 1),
         "remedies": [
-            _lever_json(lever, lever_words(lever, view, view.titles)) for lever in outlook.levers
+            _lever_json(lever, lever_words(lever, view, view.titles), worths)
+            for lever in outlook.levers
         ],
-        "advice": [{"words": advice_words(one), "command": _command(one.accept)} for one in advice],
+        "advice": [
+            {"words": advice_words(one), "command": _command(one.accept)}
+            | _worth_json(worths[one.accept])
+            for one in advice
+        ],
     }
 
 
-def _lever_json(lever: "PlanLever", words: str) -> dict[str, Any]:
+def _lever_json(lever: "PlanLever", words: str, worths: "Worths") -> dict[str, Any]:
     return {
         "lever": lever.lever.value,
         "value": lever.value,
         "words": words,
         "command": lever.command,
         "days_difference": lever.days,
-        "score_difference": None,
+    } | _worth_json(worths[lever.accept])
+
+
+def _worth_json(worth: "ScoreDifference | None") -> dict[str, Any]:
+    """The expected difference in score and the certainty of its sign, null before there is a fit;
+    `told` is false where it is too small or uncertain.
+    """
+    return {
+        "score_difference": None if worth is None else round(worth.score, 1),
+        "score_certainty": None if worth is None else round(worth.certainty, 3),
+        "score_told": worth is not None and not worth.too_small,
     }
 
 
@@ -246,14 +266,18 @@ def _part_json(part: "PlanPart", view: "PlanView") -> dict[str, Any]:
 # for people
 
 
-def _plan_lines(view: "PlanView", outlook: "PlanOutlook") -> Iterator[str]:
+def _plan_lines(view: "PlanView", outlook: "PlanOutlook", worths: "Worths") -> Iterator[str]:
+    from banks.views.plan import FINAL_REVISION, GO_ON
     from tui.plan_words import (
         advice_words,
         attendance_words,
+        final_choices,
+        final_question,
         finish_words,
         fits_words,
         lever_words,
         lost_week_words,
+        worth_words,
     )
 
     plan = view.plan
@@ -265,7 +289,13 @@ def _plan_lines(view: "PlanView", outlook: "PlanOutlook") -> Iterator[str]:
     yield fits_words(plan, at_own_pace=view.at_own_pace)
     yield attendance_words(outlook, plan)
     for lever in outlook.levers:
-        yield f"  {lever_words(lever, view, view.titles)}: --accept {lever.accept}"
+        worth = worth_words(worths[lever.accept])
+        yield f"  {lever_words(lever, view, view.titles)}; {worth}: --accept {lever.accept}"
+    if outlook.final_revision:
+        yield final_question(outlook.final_revision)
+        go_on, final = final_choices(outlook.final_revision)
+        yield f"  {go_on}: --accept {GO_ON}"
+        yield f"  {final}; {worth_words(worths[FINAL_REVISION])}: --accept {FINAL_REVISION}"
     if outlook.advice:
         yield f"{advice_words(outlook.advice)} --accept {outlook.advice.accept}"
     if outlook.pace:

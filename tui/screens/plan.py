@@ -1,8 +1,10 @@
 """The whole plan up to the exam, week by week; every change is tried out before it is kept."""
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import ClassVar, TypeVar
 
+from msgspec import Struct
 from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.content import Content
@@ -10,7 +12,17 @@ from textual.reactive import var
 from textual.widgets import Static
 
 from banks.planning.intents import accept
-from banks.views.plan import PlanOutlook, PlanTrial, PlanWeek, remember_seen
+from banks.views.plan import (
+    FINAL_REVISION,
+    GO_ON,
+    OWN_PACE,
+    ComparedPattern,
+    PlanOutlook,
+    PlanTrial,
+    PlanWeek,
+    Worths,
+    remember_seen,
+)
 from domain.errors import ResieveError
 from domain.plan.changes import (
     with_day_minutes,
@@ -22,12 +34,21 @@ from domain.plan.changes import (
 )
 from domain.plan.inputs import PlanInputs
 from domain.plan.parsing import format_minutes, parse_day_minutes, parse_minutes
+from domain.plan.study_plan import StudyPlan
 from domain.responses import PlanAccepted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import short_day
 from tui.dialogs import PickDialog, TextDialog
-from tui.plan_words import advice_words, lever_words, pace_words
+from tui.plan_words import (
+    advice_words,
+    final_choices,
+    lever_words,
+    pace_words,
+    pattern_words,
+    worth_figure,
+    worth_words,
+)
 from tui.widgets.calendar import (
     LEGEND,
     change_words,
@@ -43,6 +64,14 @@ from tui.widgets.virtual_list import Draw, VirtualList
 T = TypeVar("T")
 _MOST_CHOICES = 14
 """Lines of a choice in sight; more can be scrolled to."""
+
+
+class Offer(Struct, frozen=True):
+    """Changed inputs that can be tried; `worth` is what they bring, "" while it is not known."""
+
+    words: str
+    inputs: PlanInputs
+    worth: str
 
 
 class PlanScreen(AppScreen):
@@ -61,6 +90,7 @@ class PlanScreen(AppScreen):
         Action("step(-1)", "left,h", "", "A day back.", footer=False, palette=False),
         Action("step(1)", "right,l", "", "A day on.", footer=False, palette=False),
         Action("remedies", "f", "Fit", "What would make the plan fit, and other offers."),
+        Action("compare", "c", "Compare", "Compare other patterns of work.", footer=False),
         Action("day_off", "o", "Off", "Mark the day off, or no longer off."),
         Action("week_off", "O", "Week off", "Mark the whole week off, or no longer off."),
         Action(
@@ -85,7 +115,7 @@ class PlanScreen(AppScreen):
     PlanScreen #day { height: 4; padding: 0 1; background: $surface; }
     """
     CHANGES: ClassVar[frozenset[str]] = frozenset(
-        ("day_off", "week_off", "reserve", "minutes", "week_minutes", "swap", "pin")
+        ("compare", "day_off", "week_off", "reserve", "minutes", "week_minutes", "swap", "pin")
     )
 
     weekday: var[int] = var(0)
@@ -94,6 +124,7 @@ class PlanScreen(AppScreen):
         super().__init__()
         self._trial: PlanTrial | None = None
         self._outlook: PlanOutlook | None = None
+        self._worths: Worths = {}
 
     def body(self) -> ComposeResult:
         """The whole, the weeks, what is tried, the day."""
@@ -121,13 +152,29 @@ class PlanScreen(AppScreen):
         else:
             self.hand_over(self._show_kept, trial)
             remember_seen(self.library, trial.plan)
-            self.hand_over(self._show_outlook, trial, trial.outlook())
+            outlook = trial.outlook()
+            self.hand_over(self._show_outlook, trial, outlook)
+            self.hand_over(self._show_worths, trial, trial.worths(outlook.offers))
 
     def _show_outlook(self, trial: PlanTrial, outlook: PlanOutlook) -> None:
         """What takes longer to find comes when it is there."""
         if trial is self._trial:
             self._outlook = outlook
             self._show()
+
+    def _show_worths(self, trial: PlanTrial, worths: Worths) -> None:
+        """What the offers bring comes last."""
+        if trial is self._trial:
+            self._worths = worths
+
+    def _weigh(self, trial: PlanTrial, plan: StudyPlan) -> None:
+        """In a thread: what the plan that is tried brings."""
+        words = worth_words(trial.worth.difference(plan))
+        self.hand_over(self._show_worth, trial, plan, words)
+
+    def _show_worth(self, trial: PlanTrial, plan: StudyPlan, words: str) -> None:
+        if trial is self._trial and plan is trial.plan and trial.is_tried:
+            self._show_whole(f"{words[0].upper()}{words[1:]}.")
 
     def _show_problem(self, problem: ResieveError) -> None:
         self._trial = None
@@ -141,7 +188,7 @@ class PlanScreen(AppScreen):
             self.weekday = trial.kept.today.weekday()
         elif self._trial.is_tried:
             return
-        self._trial, self._outlook = trial, None
+        self._trial, self._outlook, self._worths = trial, None, {}
         self._show()
         self.query_one(VirtualList).focus()
 
@@ -151,13 +198,18 @@ class PlanScreen(AppScreen):
         weeks, plan = trial.weeks, trial.plan
         rows.show(weeks, self._draw, selected=rows.selected)
         self.set_title("Plan", exam_words(plan, trial.kept.today))
-        whole = Content("\n").join(
-            [rounds_words(plan), outlook_words(trial.kept, plan, self._outlook)]
-        )
-        self.query_one("#whole", Static).update(whole)
+        self._show_whole()
+        if trial.is_tried:
+            self.in_background(partial(self._weigh, trial, plan), group="worth")
         tried = change_words(trial.difference) if trial.is_tried else Content(LEGEND)
         self.query_one("#tried", Static).update(tried)
         self.refresh_bindings()
+
+    def _show_whole(self, worth: str = "") -> None:
+        trial = self._trial
+        outlook = outlook_words(trial.kept, trial.plan, self._outlook)
+        lines = [rounds_words(trial.plan), outlook, *([Content(worth)] if worth else [])]
+        self.query_one("#whole", Static).update(Content("\n").join(lines))
 
     # the cursor
 
@@ -288,17 +340,27 @@ class PlanScreen(AppScreen):
         dialog = PickDialog(question, items, line, selected=selected, most_lines=_MOST_CHOICES)
         self.app.push_screen(dialog, _if_given(take))
 
-    def _offers(self) -> list[tuple[str, PlanInputs]]:
+    def _offers(self) -> list[Offer]:
         """What may be accepted with one key: remedies of a short plan, advice, the own pace."""
         if self._trial is None or self._outlook is None:
             return []
         kept, outlook = self._trial.kept, self._outlook
-        offers = [(lever_words(one, kept, kept.titles), one.inputs) for one in outlook.levers]
+        words = {one.accept: lever_words(one, kept, kept.titles) for one in outlook.levers}
         if outlook.advice:
-            offers.append((advice_words(outlook.advice), outlook.advice.inputs))
+            words[outlook.advice.accept] = advice_words(outlook.advice)
         if outlook.pace:
-            offers.append((pace_words(outlook.pace), outlook.pace.inputs))
-        return offers
+            words[OWN_PACE] = pace_words(outlook.pace)
+        if outlook.final_revision:
+            go_on, final = final_choices(outlook.final_revision)
+            words |= {GO_ON: go_on, FINAL_REVISION: final}
+        return [
+            Offer(words[name], inputs, self._worth_of(name))
+            for name, inputs in outlook.offers.items()
+        ]
+
+    def _worth_of(self, name: str) -> str:
+        """What an offer brings, once that is known."""
+        return worth_figure(self._worths[name]) if name in self._worths else ""
 
     def action_remedies(self) -> None:
         """Choose an offer, and try it."""
@@ -307,13 +369,29 @@ class PlanScreen(AppScreen):
         if self._trial.kept.plan.feasible:
             question = "On offer:"
 
-        def line(offer: tuple[str, PlanInputs], width: int) -> Content:
-            return Content(offer[0]).truncate(width, ellipsis=True)
+        self._choose_offer(question, offers)
 
-        def take(offer: tuple[str, PlanInputs]) -> None:
-            self._try(lambda _: offer[1])
+    def _choose_offer(self, question: str, offers: Sequence[Offer]) -> None:
+        """Choose one, with what it brings in the score, and try it."""
 
-        self._pick(question, offers, line, take)
+        def take(offer: Offer) -> None:
+            self._try(lambda _: offer.inputs)
+
+        dialog = PickDialog(question, offers, _offer_line)
+        self.app.push_screen(dialog, _if_given(take))
+
+    def action_compare(self) -> None:
+        """Compare patterns, and try the one chosen."""
+        trial = self._trial
+
+        def show(patterns: list[ComparedPattern]) -> None:
+            offers = [
+                Offer(pattern_words(one), one.pattern.inputs, worth_figure(one.worth))
+                for one in patterns
+            ]
+            self._choose_offer("Against the plan that is kept, in the exam's score:", offers)
+
+        self.in_background(lambda: self.hand_over(show, trial.patterns()), group="patterns")
 
     # keeping
 
@@ -363,6 +441,13 @@ class PlanScreen(AppScreen):
         from tui.screens.start import StartScreen
 
         self.app.push_screen(StartScreen())
+
+
+def _offer_line(offer: Offer, width: int) -> Content:
+    """What is on offer, and on the right what it brings."""
+    room = max(8, width - len(offer.worth) - 2)
+    words = Content(offer.words).truncate(room, ellipsis=True, pad=True)
+    return Content.assemble(words, "  ", (offer.worth, "bold"))
 
 
 def _if_given(take: Callable[[T], None]) -> Callable[[T | None], None]:

@@ -373,7 +373,7 @@ def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content
     titles = {
         LineKind.SWEEP: f"Sweep {item.subject_title}",
         LineKind.PAPER: item.paper.capitalize(),
-        LineKind.PASS: pass_words(item) if item.kind is LineKind.PASS else "",
+        LineKind.PASS: pass_words(item, with_count=False) if item.kind is LineKind.PASS else "",
         LineKind.FIRST_STUDY: f"First study {item.subject_title} · {item.chapter_title}",
     }
     title = titles.get(item.kind, item.chapter_title)

@@ -7,7 +7,7 @@ from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
 from tui.dates import long_day, short_day
-from tui.plan_words import FREE, change_sentences, rest_words
+from tui.plan_words import FREE, change_sentences, pass_words, rest_words
 from tui.tier_reasons import waiting_words
 
 _BAR, _BESIDE_BAR = 30, 34
@@ -20,14 +20,15 @@ _AWAY_DAYS = 3
 def headline(view: TodayView, width: int) -> Content:
     """What the day is for, and how far it is done."""
     emptied = [f"The sweep of {title} had nothing to put up: done." for title in view.emptied]
-    begun = [line for line in view.lines if line.kind is LineKind.PASS and line.done]
+    passes = [line for line in view.lines if line.kind is LineKind.PASS]
+    begun = [line for line in passes if line.done or line.is_final]
     lines = view.planned or begun
     if not lines:
         return Content.styled("\n".join([*emptied, rest_words(view)]), "bold")
     count, done = sum(line.count for line in lines), sum(line.done for line in lines)
     minutes = sum(line.minutes * line.left / line.count for line in lines if line.count)
     verb = "Sweep" if view.role is Use.SWEEP else "Revise"
-    first = f"{verb} {view.subject_title}".strip() if view.planned else begun[0].title
+    first = f"{verb} {view.subject_title}".strip() if view.planned else pass_words(begun[0])
     where = f"   round {view.round} of {view.rounds}" if view.rounds and view.planned else ""
     size = max(8, min(_BAR, width - _BESIDE_BAR))
     full = round(size * done / count)
@@ -38,7 +39,8 @@ def headline(view: TodayView, width: int) -> Content:
         left += "; n shows the next day" if view.planned else ""
     if view.also_done:
         left += f"; {view.also_done} more answered"
-    return Content.assemble((first, "bold"), (where, "$text-muted"), "\n", bar, left)
+    title = Content.styled(first, "bold").truncate(max(_BAR, width - len(where)), ellipsis=True)
+    return Content.assemble(title, (where, "$text-muted"), "\n", bar, left)
 
 
 def upcoming(view: TodayView, height: int, width: int) -> Content:

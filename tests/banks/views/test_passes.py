@@ -78,7 +78,7 @@ def test_a_pass_fills_idle_minutes_as_an_offer_and_stands_for_no_visit(library, 
         ("Chapter 1", 1),
         ("Chapter 1", 2),
     ]
-    assert pass_words(line) == "Pass · Clouds 30"
+    assert pass_words(line) == "Pass · 30 questions · Clouds 30"
     left_out = chosen_pass(library, SATURDAY).left_out
     assert left_out[LeftOut.FIRST_STUDY].questions == 60
 

@@ -113,6 +113,8 @@ def test_all_the_subjects_swept_on_a_day_are_named(resieve):
 
 def test_where_no_single_change_helps_that_is_said(resieve):
     _, out, _ = resieve("plan", "--exam", "2027-01-06")
+    assert "How do you want to use the days?" in out
+    _, out, _ = resieve("plan", "--final-revision", "0")
     assert "Most valuable chapters first" in out
     assert out.count("--accept") == 1
 

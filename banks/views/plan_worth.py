@@ -1,0 +1,110 @@
+"""What a change of plan is expected to bring in the exam: both plans lived through the model."""
+
+from collections import defaultdict
+from functools import cached_property
+from statistics import fmean
+
+from banks.library import Library
+from banks.planning.workload import PlanWorkload, try_out
+from banks.views.evidence_log import evidence_log
+from banks.views.sweeping import candidates, exam_day, lookahead
+from domain.chooser import Choosable, worth_per_second
+from domain.evidence.differences import (
+    MOST_QUESTIONS,
+    PlannedQuestion,
+    ScoreDifference,
+    score_difference,
+)
+from domain.evidence.memory.logistic import Logistic
+from domain.evidence.memory.practice import UNSEEN
+from domain.plan.answer_days import QuestionAhead, answer_days
+from domain.plan.inputs import PlanInputs
+from domain.plan.study_plan import StudyPlan
+
+
+class PlanWorth:
+    """Compares plans with the one that is kept, on this morning. Meant for a thread.
+
+    The log is read and the model fitted when the first comparison is asked for.
+    """
+
+    def __init__(self, library: Library, workload: PlanWorkload) -> None:
+        self._library, self._workload = library, workload
+
+    def difference(self, after: StudyPlan) -> ScoreDifference | None:
+        """What this plan brings against the kept one; None while no model can be trusted."""
+        if self._model is None:
+            return None
+        planned = [
+            PlannedQuestion(one.subject, one.practice, one.worth * self._stride, kept, new)
+            for one, kept, new in zip(self._sample, self._kept_days, self._days(after), strict=True)
+        ]
+        exam = exam_day(self._library, evidence_log(self._library)).toordinal()
+        return score_difference(planned, self._model, exam)
+
+    def chapters(self) -> dict[str, float]:
+        """What a question of each chapter is worth per second on average, by the chooser."""
+        read = evidence_log(self._library)
+        ahead = lookahead(self._library, read, read.morning_memory)
+        worth = worth_per_second(self._pool, self._workload.today.toordinal(), ahead)
+        found: dict[str, list[float]] = defaultdict(list)
+        numbered = self._workload.numbered(one.question for one in self._pool)
+        for (chapter, _), each in zip(numbered, worth, strict=True):
+            found[chapter].append(each)
+        return {chapter: fmean(values) for chapter, values in found.items()}
+
+    def readiness(self) -> dict[str, float]:
+        """Expected ÷ possible score in the exam by subject, if nothing more is revised."""
+        chances = evidence_log(self._library).morning_memory.chances
+        exam = exam_day(self._library, evidence_log(self._library)).toordinal()
+        expected: dict[str, list[float]] = defaultdict(list)
+        for one in self._pool:
+            cell = one.practice.cell(exam) if one.practice else UNSEEN
+            expected[one.subject].append(chances.chance(one.subject, cell))
+        return {subject: fmean(values) for subject, values in expected.items()}
+
+    def of(self, inputs: PlanInputs) -> ScoreDifference | None:
+        """What a plan with these inputs brings. Raises InputError where none can be made."""
+        return self.difference(try_out(self._workload, inputs)) if self._model else None
+
+    @cached_property
+    def _model(self) -> Logistic | None:
+        memory = evidence_log(self._library).morning_memory
+        is_trusted = memory.check is not None and memory.check.trusted
+        return memory.chances if is_trusted and isinstance(memory.chances, Logistic) else None
+
+    @cached_property
+    def _pool(self) -> list[Choosable]:
+        found = candidates(self._library, evidence_log(self._library), this_morning=True)
+        return [one for one in found if one.subject in self._workload.locations]
+
+    @property
+    def _stride(self) -> int:
+        return max(1, -(-len(self._pool) // MOST_QUESTIONS))
+
+    @cached_property
+    def _sample(self) -> list[Choosable]:
+        """Questions evenly spaced over the book, which stand for all."""
+        return self._pool[:: self._stride]
+
+    @cached_property
+    def _kept_days(self) -> list[tuple[int, ...]]:
+        return self._days(self._workload.plan())
+
+    def _days(self, plan: StudyPlan) -> list[tuple[int, ...]]:
+        workload = self._workload
+        progress = workload.progress(workload.today)
+        visited = [*progress.blocks, *progress.sweeps]
+        return answer_days(
+            plan, self._ahead, workload.own_seconds, visited, len(self._sample) / len(self._pool)
+        )
+
+    @cached_property
+    def _ahead(self) -> list[QuestionAhead]:
+        numbered = self._workload.numbered(one.question for one in self._sample)
+        return [
+            QuestionAhead(
+                one.subject, chapter, number, one.worth, one.since, one.signs, one.settled
+            )
+            for one, (chapter, number) in zip(self._sample, numbered, strict=True)
+        ]

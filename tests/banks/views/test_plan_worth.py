@@ -1,0 +1,106 @@
+"""What a change of plan brings, told only where the model can be trusted."""
+
+from datetime import timedelta
+
+import pytest
+from msgspec.structs import replace
+
+from banks.planning.workload import PlanWorkload
+from banks.views.evidence_log import EvidenceLog
+from banks.views.plan import PlanTrial, final_revision, plan_outlook
+from banks.views.plan_worth import PlanWorth
+from domain.evidence.differences import ScoreDifference
+from domain.evidence.memory.learning import Check, Memory, PredictionScore
+from domain.evidence.memory.logistic import fit
+from domain.plan.levers import PatternKind
+from domain.responses import Purpose
+from tests.banks.planned import TITLES, Clock, answer, planned_library, printed_bank
+from tests.domain.plan.scenes import MONDAY, usual
+from tui.plan_words import final_question, pattern_words, worth_figure, worth_words
+
+SCORE = PredictionScore(0.5, 0.2)
+TRUSTED = Check(0, 1000, SCORE, SCORE, SCORE, [], True, 0.2)
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def library(tmp_path, clock):
+    """Four subjects, all studied for the first time, and ten weeks to the exam."""
+    inputs = usual(exam=MONDAY + timedelta(days=70), papers=False)
+    opened = planned_library(tmp_path, clock, inputs, printed_bank(chapters=2, questions=60))
+    names = [
+        f"book/{s.lower()}.chapter-{c}/{n}"
+        for s in TITLES[:4]
+        for c in (1, 2)
+        for n in range(1, 61)
+    ]
+    clock.day = MONDAY - timedelta(days=40)
+    answer(opened, names, Purpose.STUDY)
+    clock.day = MONDAY
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def fitted(monkeypatch):
+    """A model that may be used: the prior, as after few responses."""
+    model = fit([], [f"book/{title.lower()}" for title in TITLES[:4]])
+    memory = Memory(model, "the memory model", TRUSTED)
+    monkeypatch.setattr(EvidenceLog, "morning_memory", memory)
+
+
+def test_before_there_is_a_model_nothing_is_told(library):
+    trial = PlanTrial(library)
+    found = trial.worth.of(replace(trial.inputs, passes=False))
+    assert found is None
+    assert worth_words(found) == "not enough responses yet to tell the effect on the score"
+
+
+def test_the_kept_plan_differs_from_itself_by_nothing_and_passes_off_cost_marks(library, fitted):
+    trial = PlanTrial(library)
+    assert trial.worth.of(trial.inputs).score == 0
+    off = trial.worth.of(replace(trial.inputs, passes=False))
+    assert off.score < -3
+    sure = ScoreDifference(off.score, 1.0)
+    assert worth_words(sure).endswith("less (over 99 % sure it is less)")
+    assert worth_figure(sure) == f"−{-off.score:.0f} marks, over 99 % sure"
+
+
+def test_patterns_are_compared_with_what_they_leave_spare(library, fitted):
+    found = PlanTrial(library).patterns()
+    kinds = [(one.pattern.kind, one.pattern.value) for one in found]
+    assert (PatternKind.ROUNDS, 1) in kinds
+    assert (PatternKind.ROUNDS, 2) not in kinds
+    assert (PatternKind.PASSES, 0) in kinds
+    assert all(one.slack_days is not None for one in found)
+    words = [pattern_words(one) for one in found]
+    assert any(line.startswith("Passes off (") for line in words)
+
+
+def test_a_short_plan_asks_once_how_its_last_days_shall_go(tmp_path, clock, fitted):
+    clock.day = MONDAY + timedelta(days=1)
+    inputs = usual(exam=MONDAY + timedelta(days=22), papers=False)
+    opened = planned_library(tmp_path, clock, inputs, printed_bank(chapters=9, questions=60))
+    assert final_revision(PlanWorkload(opened)).days == 21
+    clock.day -= timedelta(days=1)
+    assert final_revision(PlanWorkload(opened)) is None
+    clock.day += timedelta(days=1)
+    workload = PlanWorkload(opened)
+    worth = PlanWorth(opened, workload)
+    outlook = plan_outlook(workload, workload.plan(), worth)
+    asked = outlook.final_revision
+    assert asked.unreached == sum(left.questions for left in workload.plan().beyond)
+    assert final_question(asked).startswith("21 days to the exam, and ")
+    opened.accept_plan(outlook.offers["final-revision"])
+    workload = PlanWorkload(opened)
+    assert final_revision(workload) is None
+    assert plan_outlook(workload, workload.plan()).levers == ()
+    opened.accept_plan(outlook.offers["go-on"])
+    workload = PlanWorkload(opened)
+    assert final_revision(workload) is None
+    assert workload.inputs.final_from is None
+    opened.close()
