@@ -35,6 +35,8 @@ class PlanFormLine:
     change: Callable[[PlanInputs, str], PlanInputs]
 
 
+LAST_WEEK = ("full", "light")
+
 LINES = (
     PlanFormLine(
         "exam", "Exam day", "such as 2027-05-15 or 15 May 2027",
@@ -77,6 +79,18 @@ LINES = (
         parse_passes,
     ),
     PlanFormLine(
+        "final", "Final revision", "days before the exam at which a short plan asks; 0: never",
+        lambda inputs: str(inputs.final_revision),
+        lambda inputs, text: replace(
+            inputs, final_revision=_whole_number("final revision", text)
+        ),
+    ),
+    PlanFormLine(
+        "last", "Last week", "light: half days of passes and a free eve; or full",
+        lambda inputs: LAST_WEEK[inputs.last_week],
+        lambda inputs, text: replace(inputs, last_week=_one_of("last week", text, LAST_WEEK)),
+    ),
+    PlanFormLine(
         "times", "Parts begin at", "06:30, 19:00; for the calendar file",
         lambda inputs: format_times(inputs.starts),
         lambda inputs, text: replace(inputs, starts=parse_times(text)),
@@ -99,6 +113,13 @@ def day_in(field: str, text: str) -> date:
         return parse_day(text)
     except InputError as problem:
         raise InputError(f"{field}: {problem}") from None
+
+
+def _one_of(field: str, text: str, words: tuple[str, str]) -> bool:
+    """Whether the second of the two words was typed. Raises InputError for any other."""
+    if text.casefold() not in words:
+        raise InputError(f"{field}: expected {' or '.join(words)}, not {text!r}")
+    return text.casefold() == words[1]
 
 
 def _whole_number(field: str, text: str) -> int:

@@ -175,7 +175,7 @@ def final_question(found: "FinalRevision") -> str:
     """How the last days of a short plan shall go."""
     subjects = ""
     if found.subjects:
-        subjects = f", {counted(len(found.subjects), 'subject')} get no block"
+        subjects = f"; {counted(len(found.subjects), 'subject')} get no block"
     return (
         f"{counted(found.days, 'day')} to the exam, and {counted(found.unreached, 'question')} are "
         f"not reached{subjects}. How do you want to use the days?"

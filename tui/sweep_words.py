@@ -53,10 +53,20 @@ def why_pass(line: TodayLine, chosen: ChosenPass | None) -> Iterator[str]:
     if chosen and (gain := _gain(chosen.gain, chosen.minutes)):
         yield f"Worth {gain}"
     for (subject, chapter), items in groupby(line.items, key=_chapter):
-        numbers = ", ".join(str(item.number) for item in items)
-        yield f"{subject} · {chapter}: {numbers}"
+        yield f"{subject} · {chapter}: {_runs([item.number for item in items])}"
     for words in left_out_parts(chosen.left_out) if chosen else ():
         yield f"Not in it: {words}"
+
+
+def _runs(numbers: list[int]) -> str:
+    """Numbers as a book's index has them: 1–3, 7."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
 
 
 def _chapter(item: LineItem) -> tuple[str, str]:

@@ -48,7 +48,7 @@ def pass_of(
     request = PassRequest(
         entry.pass_kind or PassKind.WORTH,
         entry.minutes,
-        closed_to_passes(plan, progress, workload.locations, today),
+        closed_to_passes(plan, progress, today),
     )
     made_from = (
         request.kind.value, f"{request.minutes:g}", str(workload.tried), *sorted(request.closed),

@@ -199,10 +199,10 @@ class FinalRevision(Struct, frozen=True):
 
     @property
     def offers(self) -> dict[str, PlanInputs]:
-        """The inputs by the names `plan --accept` takes."""
+        """The inputs by the names `plan --accept` takes, going on first."""
         return {
-            FINAL_REVISION: self.inputs,
             GO_ON: replace(self.inputs, final_from=None, final_declined=True),
+            FINAL_REVISION: self.inputs,
         }
 
 
@@ -214,7 +214,8 @@ def final_revision(workload: PlanWorkload) -> FinalRevision | None:
     plan, today = workload.plan(), workload.today
     if not asks_for_final_revision(workload.inputs, plan, today):
         return None
-    taken = replace(workload.inputs, final_from=today)
+    begun = bool(workload.events_on(today))  # what was begun this morning is finished
+    taken = replace(workload.inputs, final_from=today + ONE_DAY if begun else today)
     after = make_study_plan(workload.request(inputs=taken))
     minutes = sum(entry.minutes for entry in after.entries if entry.kind is EntryKind.PASS)
     without = (left.visit.subject for left in plan.beyond if not left.visit.sweep)

@@ -149,7 +149,8 @@ class TodayView(Struct, frozen=True, kw_only=True):
     questions answered today outside its lines. `emptied` names subjects whose sweep had nothing
     to put up. `attendance` is what the plan needs, in whole days of 100; `change` is what is
     different from the plan the candidate last saw, `away_days` how long nothing was answered.
-    `is_choosing`: the day has a pass whose questions are still to be chosen.
+    `is_choosing`: the day has a pass whose questions are still to be chosen. `asks_final`: it is
+    still to be answered how the last days of a short plan shall go.
     """
 
     today: date
@@ -178,6 +179,7 @@ class TodayView(Struct, frozen=True, kw_only=True):
     change: PlanDifference | None = None
     away_days: int = 0
     is_choosing: bool = False
+    asks_final: bool = False
 
     @property
     def next_work(self) -> DayAhead | None:
@@ -221,6 +223,7 @@ def today_view(
     from banks.planning.workload import PlanWorkload
     from banks.views.plan import changed_since_seen
     from banks.views.triage import waiting_state
+    from domain.plan.levers import asks_for_final_revision
 
     if not library.settings.plan.is_set_up:
         return TodayView(today=library.today(), is_set_up=False)
@@ -265,6 +268,7 @@ def today_view(
         away_days=_away(workload),
         beyond=sum(left_over.questions for left_over in plan.beyond),
         is_choosing=lines.is_choosing and not ahead,
+        asks_final=asks_for_final_revision(workload.inputs, workload.plan(), today) and not ahead,
     )
 
 

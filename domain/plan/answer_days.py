@@ -126,9 +126,9 @@ class _LivedPlan:
     def _closed(self, entry: PlanEntry) -> set[str]:
         """As `closed_to_passes` has it, with the visits that the plan has up to the day."""
         day, visits = entry.day, self._plan.visits
-        ahead = [scheduled for scheduled in visits if scheduled.last >= day]
-        if not ahead or entry.role is Use.FINAL:
+        if entry.role is Use.FINAL:
             return set()
+        ahead = [scheduled for scheduled in visits if scheduled.last >= day]
         near = {s.visit.subject for s in ahead if (s.first - day).days <= VISIT_AHEAD_DAYS}
         behind = self._visited | {s.visit.subject for s in visits if s.last < day}
-        return near | {subject for subject in self._to_sweep if subject not in behind}
+        return near | ({s.visit.subject for s in ahead} - behind)

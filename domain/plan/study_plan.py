@@ -1,6 +1,6 @@
 """A plan: an entry for each day and visit up to the exam, and what the whole amounts to."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date
 from enum import StrEnum
 from math import ceil
@@ -234,18 +234,16 @@ class StudyPlan(Struct, frozen=True, kw_only=True, dict=True):
         )
 
 
-def closed_to_passes(
-    plan: StudyPlan, progress: VisitProgress, subjects: Iterable[str], day: date
-) -> frozenset[str]:
+def closed_to_passes(plan: StudyPlan, progress: VisitProgress, day: date) -> frozenset[str]:
     """The subjects that take no pass on the plan's first day, so that none stands in for a visit.
 
-    Those without a visit behind them, those whose next one is near, and the block under way; once
-    no visit is ahead, and in final revision, only that.
+    Those whose next visit is near, those that have their first still ahead, and the block under
+    way; in final revision only that.
     """
     under_way = frozenset(progress.since)
-    ahead = [scheduled for scheduled in plan.visits if scheduled.last >= day]
-    if not ahead or any(entry.role is Use.FINAL for entry in plan.on(day)):
+    if any(entry.role is Use.FINAL for entry in plan.on(day)):
         return under_way
+    ahead = [scheduled for scheduled in plan.visits if scheduled.last >= day]
     near = {s.visit.subject for s in ahead if (s.first - day).days <= VISIT_AHEAD_DAYS}
     behind = progress.blocks.keys() | progress.sweeps.keys()
-    return under_way | frozenset(s for s in subjects if s in near or s not in behind)
+    return under_way | near | ({s.visit.subject for s in ahead} - behind)

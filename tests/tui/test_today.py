@@ -211,3 +211,31 @@ async def test_around_the_exam_the_day_is_told_in_words(
     assert title in shown
     assert words in shown
     assert "A day of rest" not in shown or days > 0
+
+
+async def test_a_short_plan_asks_and_final_revision_fills_its_days(tmp_path: Path) -> None:
+    made = library(tmp_path, printed(chapters=12))
+    made.now.go_on(days=-30)
+    names = list(made.banks["book"].questions)
+    made.record([Given(question=name, verdict=Verdict.WRONG) for name in names], Purpose.STUDY)
+    made.now.go_on(days=30)
+    accept(made, PlanInputs(exam=date(2026, 3, 12), minutes=((40,),) * 7, papers=False))
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
+        assert "10 days left, " in text_of(pilot.app)
+        assert pilot.app.screen.query_one(VirtualList).item.days == 10
+        await pilot.press("enter")
+        await pilot.app.workers.wait_for_complete()
+        asked = await settled(pilot)
+        assert "Go on with the visits" in asked
+        assert "lose their visit" in asked
+        await pilot.press("w")
+        await pilot.app.workers.wait_for_complete()
+        shown = await settled(pilot)
+        assert "not reached: choose" not in shown
+        assert "Final revision · 47 questions · Clouds 47" in shown
+        await pilot.press("y")
+        why = await settled(pilot)
+        assert "Clouds · Chapter 1: 1–47" in why
+        assert "Not in it: 1,153 do not fit" in why
+        await pilot.press("escape", "enter")
+        assert pilot.app.screen.sitting.purpose is Purpose.PASS

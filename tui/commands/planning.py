@@ -438,9 +438,10 @@ def _item_json(item: "LineItem") -> dict[str, Any]:
 
 
 def _today_lines(view: "TodayView", workload: "PlanWorkload") -> Iterator[str]:
+    from banks.views.plan import final_revision
     from banks.views.today import LineKind
     from tui.dates import days_to_exam
-    from tui.plan_words import fits_words, pass_words, rest_words
+    from tui.plan_words import final_question, fits_words, pass_words, rest_words
     from tui.tier_reasons import waiting_words
 
     far = days_to_exam(view.days_to_exam)
@@ -467,6 +468,8 @@ def _today_lines(view: "TodayView", workload: "PlanWorkload") -> Iterator[str]:
         yield f"The day is {view.over:.0f} minutes over."
     if view.waiting:
         yield waiting_words(view.waiting)[:1].upper() + waiting_words(view.waiting)[1:]
+    if (asked := final_revision(workload)) is not None:
+        yield f"{final_question(asked)} `resieve plan` compares."
     yield fits_words(workload.plan())
 
 

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from functools import partial
+from typing import TYPE_CHECKING
 
+from msgspec import Struct
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
@@ -19,12 +21,16 @@ from tui.actions import Action
 from tui.base_app import DRILL_FORM
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
-from tui.dialogs import PickDialog
-from tui.plan_words import pass_words
+from tui.dialogs import ChoiceDialog, PickDialog, given
+from tui.plan_words import final_choices, final_question, pass_words, worth_words
 from tui.screens.launch import begin, go_on, print_sheet, take_paper
 from tui.widgets.tiers import TierPanel
 from tui.widgets.upcoming import headline, upcoming
 from tui.widgets.virtual_list import VirtualList
+
+if TYPE_CHECKING:
+    from banks.views.plan import FinalRevision
+    from domain.evidence.differences import ScoreDifference
 
 _WIDE = 104
 _STANDING, _MARGINS = 38, 4
@@ -34,6 +40,17 @@ _MOST_LINES = 14
 """Lines of a dialog in sight; more can be scrolled to."""
 _AT_ONCE = 5_000
 """Up to so many questions are looked through before the screen is drawn, more in a thread."""
+
+
+class FinalQuestion(Struct, frozen=True):
+    """The line that asks how the last days of a short plan shall go."""
+
+    days: int
+    unreached: int
+    left: int = 1
+
+
+TodayItem = TodayLine | OpenSitting | FinalQuestion
 
 
 class TodayScreen(AppScreen):
@@ -190,7 +207,8 @@ class TodayScreen(AppScreen):
         self._found = found
         self._draw_words()
         listed = self.query_one(VirtualList)
-        items: list[TodayLine | OpenSitting] = [*view.lines, *left]
+        question = [FinalQuestion(view.days_to_exam, view.beyond)] if view.asks_final else []
+        items: list[TodayItem] = [*question, *view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
         if was_choosing and listed.selected != self._preselected and listed.item in items:
             chosen = items.index(listed.item)  # only the pass came, and another line was selected
@@ -260,6 +278,39 @@ class TodayScreen(AppScreen):
                 go_on(self.app, left)
             case TodayLine() as line:
                 self._start_line(line, other_way=other_way)
+            case FinalQuestion():
+                self.in_background(self._read_final, group="final")
+
+    def _read_final(self) -> None:
+        """In a thread: what each way through the last days leaves out, and the difference."""
+        from banks.planning.workload import PlanWorkload
+        from banks.views.plan import final_revision
+        from banks.views.plan_worth import PlanWorth
+
+        workload = PlanWorkload(self.library)
+        asked = final_revision(workload)
+        if asked is not None:
+            worth = PlanWorth(self.library, workload).of(asked.inputs)
+            self.hand_over(self._ask_final, asked, worth)
+
+    def _ask_final(self, asked: "FinalRevision", worth: "ScoreDifference | None") -> None:
+        """Ask how the last days shall go; Escape leaves it open."""
+        from banks.planning.intents import accept
+
+        go_on, final = final_choices(asked)
+        keys = dict(zip("vw", asked.offers.values(), strict=True))
+
+        def answered(key: str) -> None:
+            try:
+                accept(self.library, keys[key])
+            except ResieveError as problem:
+                self.tell(problem)
+            else:
+                self.tell("Kept. u on Plan undoes it.")
+            self.ready()
+
+        choices = [("v", go_on), ("w", f"{final}; {worth_words(worth)}")]
+        self.app.push_screen(ChoiceDialog(final_question(asked), choices), given(answered))
 
     def _start_line(self, line: TodayLine, *, other_way: bool) -> None:
         if line.kind is LineKind.PAPER:
@@ -363,7 +414,11 @@ class TodayScreen(AppScreen):
         self.app.push_screen(StartScreen())
 
 
-def _line(item: TodayLine | OpenSitting, width: int, parts: set[str]) -> Content:
+def _line(item: TodayItem, width: int, parts: set[str]) -> Content:
+    if isinstance(item, FinalQuestion):
+        unreached = counted(item.unreached, "question")
+        words = f"{counted(item.days, 'day')} left, {unreached} not reached: choose how to go on"
+        return Content.styled(words, "bold $accent").truncate(width, ellipsis=True)
     if isinstance(item, OpenSitting):
         return _left_open(item, width)
     part = f"{item.part:<9}" if len(parts) > 1 else ""

@@ -79,6 +79,8 @@ def _coming(day: DayAhead, width: int) -> Content:
 
 def _fits(view: TodayView) -> str:
     """Whether the plan fits and what it needs for that."""
+    if view.role is Use.FINAL:
+        return f"final revision; {counted(view.beyond, 'question')} have no visit"
     if not view.feasible:
         return f"{counted(view.beyond, 'question')} not reached; Plan (p) lists what would help"
     words = (

@@ -255,7 +255,7 @@ class Life:
                 done = np.concatenate([done, items])
         is_final = self.final is not None and self.inputs.final_from is not None
         policy = self.final if self.final and is_final else self.idle
-        closed = closed_to_passes(plan, progress, self.items, today)
+        closed = closed_to_passes(plan, progress, today)
         while left >= SECONDS:
             items = policy(Moment(self.learner, day, left, done, closed))
             if not len(items):

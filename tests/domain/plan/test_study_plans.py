@@ -224,15 +224,15 @@ def test_a_pass_stands_in_for_no_visit() -> None:
     request = begun(alike(6), usual(), 30)
     plan = make_study_plan(request)
     today, names = request.today, [load.id for load in request.subjects]
-    closed = closed_to_passes(plan, request.progress, names, today)
+    closed = closed_to_passes(plan, request.progress, today)
     near = {v.visit.subject for v in plan.visits if v.first <= today + 7 * ONE_DAY}
     behind = {*request.progress.blocks, *request.progress.sweeps}
     assert closed == near | set(names) - behind | set(request.progress.since)
     assert closed < set(names)
     final = make_study_plan(request.changed(replace(request.inputs, final_from=today)))
     under_way = set(request.progress.since)
-    assert closed_to_passes(final, request.progress, names, today) == under_way
-    assert closed_to_passes(plan, request.progress, names, EXAM - ONE_DAY) == under_way
+    assert closed_to_passes(final, request.progress, today) == under_way
+    assert closed_to_passes(plan, request.progress, EXAM - ONE_DAY) == under_way
 
 
 def test_papers_stand_on_sweep_days_with_room() -> None:
