@@ -10,15 +10,21 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from banks.library import Given, Library
 from banks.planning.intents import accept, begin_day
-from banks.views.today import LineKind, TodayLine, today_view
+from banks.planning.workload import PlanWorkload
+from banks.views.plan import FINAL_REVISION, GO_ON, final_revision
+from banks.views.today import LineKind, TodayLine, TodayView, today_view
 from domain.plan.study_plan import EntryKind, StudyPlan
 from domain.responses import Purpose
 from tests.lived.candidates import LivedCase, Memory, days
 
 MINUTES_OFF = 0.01
 SPILL = 10
+RESTS, VISIT_NEAR, LAST_DAYS = 4, 7, 7
+"""Days for which a pass leaves alone what was tried, or what has its visit; and the last days."""
 
 
 class LifeClock:
@@ -57,12 +63,13 @@ class Life:
         self.clock = LifeClock(case.inputs.start or date.min)
         self.library = Library.open(folder, self.clock)
         self.library.save_bank(case.bank)
+        self.tried: dict[str, date] = {}
         self.visited: dict[tuple[str, LineKind, int | None], Visited] = {}
         self.violations: list[str] = []
         self.plan: StudyPlan | None = None
         self.first_plan: StudyPlan | None = None
         self.worked_yesterday = True
-        self.missed_days = 0
+        self.missed_days = self.asked = 0
         self.feasible_at: date | None = None
 
     def close(self) -> None:
@@ -76,6 +83,7 @@ class Life:
         accept(self.library, self.case.inputs)
         for day in days(self.case):
             self.clock.turn_to(day)
+            self._answer_question()
             self._live_day(day)
         return self
 
@@ -87,6 +95,16 @@ class Life:
             for name in self.case.bank.questions
         ]
         self.library.record(given, Purpose.STUDY)
+        self.tried = dict.fromkeys(self.case.bank.questions, self.clock.day)
+
+    def _answer_question(self) -> None:
+        """A short plan asks how its last days shall go: every second candidate takes them."""
+        workload = PlanWorkload(self.library)
+        asked = final_revision(workload) if workload.plan().beyond else None
+        if asked is not None:
+            self.asked += 1
+            accept(self.library, asked.offers[FINAL_REVISION if self.case.seed % 2 else GO_ON])
+            self.plan = None
 
     # a day
 
@@ -110,6 +128,7 @@ class Life:
             for line in lines:
                 if line.part == part and not line.offer:
                     did_all &= self._do(day, line, share)
+        self._take_pass(day, plan, share)
         self.plan = plan
         self.first_plan = self.first_plan or plan
         self.worked_yesterday = did_all
@@ -130,14 +149,56 @@ class Life:
         page = self._page(line)
         for name in todo:
             page.answered[name] = day
+            self.tried[name] = day
         if todo:
             page.days.add(day)
         return len(todo) == len(asked)
 
+    def _take_pass(self, day: date, plan: StudyPlan, share: float) -> None:
+        """Take the day's pass, if there is one: half of it, a look, and the rest."""
+        first = _pass_of(today_view(self.library))
+        if first is None:
+            return
+        self._judge_pass(day, plan, first)
+        self._do(day, replace(first, items=first.items[::2]), share)
+        again = _pass_of(today_view(self.library))
+        if again is None or again.questions != first.questions:
+            self._broken(day, "the pass holds other questions once it is begun")
+        else:
+            self._do(day, again, share)
+
+    def _judge_pass(self, day: date, plan: StudyPlan, line: TodayLine) -> None:
+        """A pass asks nothing tried lately, stands in for no visit, and is light at the end."""
+        exam, inputs = self.case.inputs.exam or date.max, self.case.inputs
+        recent = [name for name in line.questions if (day - self.tried[name]).days <= RESTS]
+        if recent:
+            self._broken(day, f"the pass asks {len(recent)} that were tried in the last days")
+        near = {
+            entry.subject
+            for entry in plan.entries
+            if entry.is_visit and (entry.day - day).days <= VISIT_NEAR
+        }
+        subjects = {self.library.subject_id(name) for name in line.questions}
+        if is_final := line.is_final:
+            near = set()
+        if near & subjects:
+            self._broken(day, f"the pass asks of {sorted(near & subjects)}, which have a visit")
+        used = sum(entry.minutes for entry in plan.on(day) if entry.is_visit)
+        room = sum(inputs.minutes[day.weekday()])
+        if line.minutes > max(0.0, room - used) + MINUTES_OFF:
+            self._broken(day, f"a pass of {line.minutes:.0f} of {room - used:.0f} minutes")
+        if (exam - day).days <= LAST_DAYS and not is_final and line.minutes > room / 2:
+            self._broken(day, f"a pass of {line.minutes:.0f} minutes in the last days")
+        if (exam - day).days == 1:
+            self._broken(day, "a pass on the eve")
+
     # the book
 
     def _page(self, line: TodayLine) -> Visited:
-        key = (f"{line.bank}/{line.subject}", line.kind, line.round)
+        subject = f"{line.bank}/{line.subject}"
+        if line.kind is LineKind.PASS:
+            subject = f"pass of {self.clock.day}"
+        key = (subject, line.kind, line.round)
         return self.visited.setdefault(key, Visited(line.kind, key[0], line.round))
 
     def _put_up(self, day: date, line: TodayLine, asked: Sequence[str]) -> None:
@@ -183,6 +244,8 @@ class Life:
 
     def judge(self) -> list[str]:
         """All that was broken, the end of the life included."""
+        if self.asked > 1:
+            self._broken(self.clock.day, f"asked {self.asked} times how the last days shall go")
         if self.case.attendance == 1.0 and self.case.finishes_days == 1.0:
             self._judge_diligent()
         return self.violations
@@ -209,6 +272,10 @@ class Life:
         late = [max(page.days) for page in blocks if page.days and last and max(page.days) > last]
         if late:
             self._broken(exam, f"a block ended on {max(late)}, planned for {last}")
+
+
+def _pass_of(view: TodayView) -> TodayLine | None:
+    return next((line for line in view.lines if line.kind is LineKind.PASS), None)
 
 
 def _blocks_wanted(rounds: int) -> tuple[int, ...]:

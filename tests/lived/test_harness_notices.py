@@ -3,6 +3,7 @@
 Each fault is one that a lived plan once had: what it did to the days is said beside it.
 """
 
+import dataclasses
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -11,7 +12,9 @@ import pytest
 from msgspec.structs import replace
 
 from banks.planning.workload import PlanWorkload
-from banks.views.today import _Lines
+from banks.views import passes
+from banks.views.today import LineKind, _Lines
+from domain import chooser
 from domain.plan.inputs import PlanInputs, Role
 from domain.plan.scheduler import Problem
 from domain.plan.visits import _SubjectTrack
@@ -63,6 +66,59 @@ SHORT_BLOCKS = case(misses=0.8, minutes=12)
 @pytest.mark.parametrize("lived", [HARD, EASY, SHORT_BLOCKS])
 def test_without_a_fault_nothing_is_broken(lived: LivedCase, tmp_path: Path) -> None:
     assert broken_in(lived, tmp_path) == []
+
+
+def short() -> LivedCase:
+    """Comes on six days of ten, so that the plan turns short; passes and final revision are on."""
+    lived = case(misses=0.5, minutes=12)
+    inputs = replace(lived.inputs, exam=MONDAY + timedelta(days=30), passes=True, final_revision=14)
+    return dataclasses.replace(lived, inputs=inputs, attendance=0.6)
+
+
+def test_a_plan_that_turns_short_is_lived_with_passes_and_final_revision(tmp_path: Path) -> None:
+    life = Life(short(), tmp_path)
+    try:
+        assert life.live().judge() == []
+        assert life.asked == 1
+        assert life.library.settings.plan.final_from is not None
+        assert sum(page.kind is LineKind.PASS for page in life.visited.values()) == 5
+    finally:
+        life.close()
+
+
+def asks_lately_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pass asks again what was tried yesterday."""
+    monkeypatch.setattr(chooser, "REST_DAYS", 0)
+
+
+def takes_passes_for_visits(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pass asks of subjects that have their visit in the days to come."""
+    monkeypatch.setattr(passes, "closed_to_passes", lambda *_: frozenset())
+
+
+def chooses_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pass is chosen again at each look, from what is not done yet."""
+    monkeypatch.setattr(passes, "pass_begun_on", lambda *_: None)
+    monkeypatch.setattr(passes, "chosen_pass", lambda *_: None)
+    plain = passes.candidates
+
+    def as_of_now(library, read, *, this_morning):
+        return plain(library, read)
+
+    monkeypatch.setattr(passes, "candidates", as_of_now)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("fault", [asks_lately_tried, takes_passes_for_visits, chooses_anew])
+def test_a_fault_of_passes_is_noticed(
+    fault: Callable[[pytest.MonkeyPatch], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fault(monkeypatch)
+    lived = case(misses=0.5, minutes=30)
+    inputs = replace(lived.inputs, exam=MONDAY + timedelta(days=28), passes=True)
+    broken = broken_in(dataclasses.replace(lived, inputs=inputs), tmp_path)
+    assert broken
+    assert all("pass" in one for one in broken)
 
 
 def forgets_what_was_swept(monkeypatch: pytest.MonkeyPatch) -> None:
