@@ -301,7 +301,12 @@ PAPER_LEGEND = (
 
 
 def print_paper(
-    library: Library, paper: DrawnPaper, seed: int, path: Path, page_size: PageSize = A4
+    library: Library,
+    paper: DrawnPaper,
+    seed: int,
+    path: Path,
+    predicted: tuple[float, float] | None = None,
+    page_size: PageSize = A4,
 ) -> str:
     """Write the paper's numbers as a sheet; the id of the sitting by which it is entered later.
 
@@ -321,7 +326,7 @@ def print_paper(
     about = f"{library.today()} · {paper.blueprint.scheme}"
     sheet = Sheet(paper.title, about, tuple(parts), PAPER_LEGEND, boxes=1)
     write_sheet(path, sheet, page_size)
-    return begin(library, paper, seed, Medium.PRINTED)
+    return begin(library, paper, seed, Medium.PRINTED, predicted)
 
 
 def with_letters(shown: drill.ShownQuestion) -> drill.ShownQuestion:

@@ -8,23 +8,26 @@ from itertools import groupby
 from msgspec import Struct
 
 from banks.library import Library
+from banks.planning.workload import counting_banks
 from banks.views.confusions import Confusions, confusions
 from banks.views.coverage import Coverage, RoundCoverage, StudyCoverage, SweepCoverage
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
-from banks.views.papers import PaperSummary, papers_taken
+from banks.views.score import PaperLine, ScoreView, paper_lines, score_view
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
 from banks.views.weeks import Week, weeks
 from domain.chooser import worth_of_an_hour
-from domain.evidence.calibration import advice, calibration
+from domain.evidence.calibration import Calibration, calibration
 from domain.evidence.forecast import Forecast, Held, cells_on, expected_score, forecast
 from domain.evidence.intervals import Share
 from domain.evidence.memory.practice import Cell
 from domain.evidence.memory.rates import mended
 from domain.evidence.response_times import PaceRange, pace
 from domain.marking.blueprint import Blueprint
+from domain.marking.schemes import Scheme, break_even
 from domain.tiers import HARD_TIERS, Tier, WaitingState, is_waiting
+from domain.verdicts import Confidence
 
 HOUR = 3600
 TRIED_ENOUGH = 0.5
@@ -88,7 +91,18 @@ class CalibrationView(Struct, frozen=True):
     reliability: float | None
     resolution: float | None
     uncertainty: float | None
-    sentences: list[str]
+
+
+class GuessingView(Struct, frozen=True):
+    """What guessing is worth in the exam, and how often unsure responses were right.
+
+    `break_even` and `random` are chances: from which one on answering pays, and that of a random
+    pick among the bank's options.
+    """
+
+    break_even: float
+    random: float
+    unsure: Rate
 
 
 class CalibrationBin(Struct, frozen=True):
@@ -146,6 +160,8 @@ class Evidence(Struct, frozen=True):
     responses: int
     forecast: ForecastView
     if_today: ForecastView
+    score: ScoreView
+    guessing: GuessingView
     waiting: WaitingState
     subjects: list[SubjectEvidence]
     chapters: list[ChapterEvidence]
@@ -155,7 +171,7 @@ class Evidence(Struct, frozen=True):
     rounds: list[RoundCoverage]
     sweeps: SweepCoverage | None
     weeks: list[Week]
-    papers: list[PaperSummary]
+    papers: list[PaperLine]
     mixed_up: Confusions
 
 
@@ -176,6 +192,8 @@ def evidence(library: Library) -> Evidence:
         responses=len(read.responses),
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
+        score=score_view(library, read),
+        guessing=_guessing(library, found, scheme),
         waiting=waiting_state(library),
         subjects=_subjects(library, read, readiness),
         chapters=_chapters(read, readiness),
@@ -185,16 +203,23 @@ def evidence(library: Library) -> Evidence:
             parts.reliability if parts else None,
             parts.resolution if parts else None,
             parts.uncertainty if parts else None,
-            advice(found, scheme),
         ),
         memory=_memory(read),
         first_study=coverage.first_study(),
         rounds=coverage.rounds(),
         sweeps=coverage.sweeps(),
         weeks=weeks(read, paper, coverage, library.history.rules.waiting_days),
-        papers=papers_taken(library),
+        papers=paper_lines(library),
         mixed_up=confusions(library),
     )
+
+
+def _guessing(library: Library, found: Calibration, scheme: Scheme) -> GuessingView:
+    counting = counting_banks(library.settings.plan, library.banks)
+    options = counting[0].option_count if counting else 4
+    return GuessingView(
+        float(break_even(scheme)), 1 / options, rate(found.levels[Confidence.UNSURE])
+    )  # fmt: skip
 
 
 def rate(share: Share) -> Rate:

@@ -34,6 +34,8 @@ from domain.verdicts import Confidence, Verdict
 
 SAMPLE_QUESTIONS = 100
 """Questions of a sample paper, where the bank holds so many."""
+FEWEST_MARKED = 20
+"""A paper with fewer questions marked tells nothing of the score."""
 
 
 class DrawnPaper(Struct, frozen=True):
@@ -64,6 +66,7 @@ class PaperSummary(Struct, frozen=True):
     right: int
     wrong: int
     blank: int
+    predicted: tuple[float, float] | None = None
 
 
 def draw(
@@ -147,12 +150,16 @@ def begin(
     paper: DrawnPaper,
     seed: int,
     medium: Medium = Medium.ON_SCREEN,
+    predicted: tuple[float, float] | None = None,
 ) -> str:
-    """Open the paper's sitting; on screen the clock runs from here. Its id."""
+    """Open the paper's sitting; on screen the clock runs from here. Its id.
+
+    `predicted` is where its score is said to lie, to be kept with it.
+    """
     paper.blueprint.check()
     return library.open_sitting(
         paper.title, Purpose.PAPER, paper.questions, seed, paper.blueprint,
-        paper_kind=paper.kind, medium=medium, sheet=medium is Medium.PRINTED,
+        paper_kind=paper.kind, medium=medium, sheet=medium is Medium.PRINTED, predicted=predicted,
     )  # fmt: skip
 
 
@@ -345,8 +352,26 @@ def _summary(library: Library, sitting: Sitting) -> PaperSummary:
         opened.id, opened.paper_kind or PaperKind.MOCK, opened.title, opened.at,
         len(opened.questions), blueprint(sitting).scheme, float(found.marks), float(found.best),
         sum(part.right for part in found.parts), sum(part.wrong for part in found.parts),
-        sum(part.blank for part in found.parts),
+        sum(part.blank for part in found.parts), opened.predicted,
     )  # fmt: skip
+
+
+def measuring_papers(library: Library) -> list[tuple[date, dict[str, bool]]]:
+    """The sample papers and rehearsals that are marked, oldest first: the study day, and which of
+    the questions that were reached were right.
+    """
+    history, found = library.history, []
+    for sitting in reversed(list(_papers(library))):
+        if not sitting.closed or sitting.opened.paper_kind is PaperKind.MOCK:
+            continue
+        right = {
+            name: history.verdict(one) is Verdict.RIGHT
+            for name, one in sitting.given.items()
+            if not history.awaits_key(one)
+        }
+        if len(right) >= FEWEST_MARKED:
+            found.append((history.day(sitting.opened.at), right))
+    return found
 
 
 def _answered(library: Library, sitting: Sitting, question: Question, paper: Blueprint) -> Answered:

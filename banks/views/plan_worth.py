@@ -11,6 +11,7 @@ from banks.views.sweeping import candidates, exam_day, lookahead
 from domain.chooser import Choosable, worth_per_second
 from domain.evidence.differences import (
     MOST_QUESTIONS,
+    AnswerDays,
     PlannedQuestion,
     ScoreDifference,
     score_difference,
@@ -41,6 +42,18 @@ class PlanWorth:
         ]
         exam = exam_day(self._library, evidence_log(self._library)).toordinal()
         return score_difference(planned, self._model, exam)
+
+    def kept(self) -> tuple[list[AnswerDays], Logistic] | None:
+        """Questions evenly spaced over the book with the days on which the kept plan has them
+        answered, and the model; None while no model can be trusted.
+        """
+        if self._model is None:
+            return None
+        planned = [
+            AnswerDays(one.subject, one.practice, days)
+            for one, days in zip(self._sample, self._kept_days, strict=True)
+        ]
+        return planned, self._model
 
     def chapters(self) -> dict[str, float]:
         """What a question of each chapter is worth per second on average, by the chooser."""

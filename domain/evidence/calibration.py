@@ -6,7 +6,6 @@ from math import log
 from msgspec import Struct
 
 from domain.evidence.intervals import Share
-from domain.marking.schemes import Scheme, break_even
 from domain.verdicts import Confidence, Verdict
 
 
@@ -74,9 +73,6 @@ def bins(forecasts: Iterable[Stated], count: int = 10) -> list[Bin]:
 STATED = {Confidence.SURE: 0.95, Confidence.UNSURE: 0.6, Confidence.GUESS: 0.25}
 """The chance each word is taken to state (common practice, no source)."""
 
-ENOUGH = 20
-"""Responses of a kind below which no advice is given (common practice, no source)."""
-
 
 class Calibration(Struct, frozen=True):
     """How often each degree of confidence was right; blanks don't count.
@@ -114,30 +110,3 @@ def calibration(responses: Iterable[tuple[Confidence, Verdict]]) -> Calibration:
     if not said:
         return Calibration(levels, None, None)
     return Calibration(levels, brier(said), murphy(said))
-
-
-def advice(found: Calibration, scheme: Scheme) -> list[str]:
-    """A plain sentence for each degree of confidence that says something under the scheme."""
-    threshold = float(break_even(scheme))
-    return [
-        _sentence(confidence, share, scheme.text, threshold)
-        for confidence, share in found.levels.items()
-        if share.of >= ENOUGH
-    ]
-
-
-def _sentence(confidence: Confidence, share: Share, scheme: str, threshold: float) -> str:
-    interval = share.interval
-    assert interval is not None  # enough responses: see `advice`
-    low, high = interval
-    when = {Confidence.SURE: "sure", Confidence.UNSURE: "unsure", Confidence.GUESS: "guessing"}[
-        confidence
-    ]
-    rate = f"When {when} you are right {share.rate:.0%} of the time"
-    at = f"break-even is {threshold:.0%}"
-    if low >= threshold:
-        what = "answer" if confidence is Confidence.SURE else "answer anyway"
-        return f"{rate}; under {scheme} {what}: {at}."
-    if high < threshold:
-        return f"{rate}; under {scheme} leave it blank: {at}."
-    return f"{rate} ({low:.0%} to {high:.0%}); under {scheme} it can go either way: {at}."

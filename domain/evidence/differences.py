@@ -4,7 +4,8 @@ Marks forecast from a log are often far off; the difference between two plans mo
 the model gets wrong, it gets wrong in both.
 """
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from math import log1p, sqrt
 from operator import mul
 from statistics import NormalDist
@@ -12,7 +13,7 @@ from statistics import NormalDist
 from msgspec import Struct
 
 from domain.evidence.memory.logistic import NAMES, Logistic, chance_of
-from domain.evidence.memory.practice import Practice, days_of, steps
+from domain.evidence.memory.practice import Cell, Practice, days_of, steps
 from domain.evidence.numerics import solve
 
 SMALLEST = 3.0
@@ -99,6 +100,79 @@ def score_difference(
     return ScoreDifference(scale * base, scale * sqrt(max(variance, 0.0)))
 
 
+class AnswerDays(Struct, frozen=True, gc=False):
+    """A question and the days (ordinals) on which a plan would have it answered."""
+
+    subject: str
+    practice: Practice | None
+    days: tuple[int, ...]
+
+
+class PlannedChances(Struct, frozen=True):
+    """The chances of questions in the exam if a plan is kept: `Chances` by the cell (place,).
+
+    Other cells have the model's own chance: questions that the plan leaves as they are. `slopes`
+    hold, by question, how its chance changes with each weight that subjects share.
+    """
+
+    chances: tuple[float, ...]
+    slopes: tuple[tuple[float, ...], ...]
+    model: Logistic
+
+    def cells(self, questions: Sequence[AnswerDays]) -> dict[str, Counter[Cell]]:
+        """The questions' own cells by subject, as a forecast takes them."""
+        found: dict[str, Counter[Cell]] = {}
+        for place, one in enumerate(questions):
+            found.setdefault(one.subject, Counter())[(place,)] = 1
+        return found
+
+    def chance(self, subject: str, cell: Cell) -> float:
+        """The chance of the question at the place that the cell names."""
+        return self.chances[cell[0]] if len(cell) == 1 else self.model.chance(subject, cell)
+
+    def variance(self, counts: Mapping[tuple[str, Cell], float]) -> float:
+        """The variance of Σ count · chance that comes from not knowing the weights better."""
+        slope = [0.0] * len(self.model.weights)
+        place_of = {name: len(NAMES) + n for n, name in enumerate(self.model.subjects)}
+        for (subject, cell), count in counts.items():
+            if len(cell) != 1:
+                continue
+            for n, value in enumerate(self.slopes[cell[0]]):
+                slope[n] += count * value
+            if subject in place_of:
+                # A subject's own weight adds to the first that all share.
+                slope[place_of[subject]] += count * self.slopes[cell[0]][0]
+        variance: float = sum(map(mul, slope, solve(self.model.precision, slope)))
+        left = {place: count for place, count in counts.items() if len(place[1]) != 1}
+        return variance + (self.model.variance(left) if left else 0.0)
+
+
+def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int) -> PlannedChances:
+    """What each question's chance in the exam is if it is answered on its days."""
+    own = dict(zip(model.subjects, model.weights[len(NAMES) :], strict=True))
+
+    def chances(weights: Sequence[float]) -> list[float]:
+        known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
+        found = []
+        for one in questions:
+            key = one.subject, one.practice, one.days
+            if key not in known:
+                start = weights[0] + own.get(one.subject, 0.0)
+                state = _state(one.practice)
+                known[key] = _chance(state, one.days[-MOST_VISITS:], exam, start, weights)
+            found.append(known[key])
+        return found
+
+    base = chances(model.weights)
+    columns = []
+    for place in range(len(NAMES)):
+        moved = [*model.weights]
+        moved[place] += _STEP
+        pairs = zip(chances(moved), base, strict=True)
+        columns.append([(after - before) / _STEP for after, before in pairs])
+    return PlannedChances(tuple(base), tuple(zip(*columns, strict=True)), model)
+
+
 def _difference(
     sample: Sequence[PlannedQuestion], subjects: Sequence[str], weights: list[float], exam: int
 ) -> float:
@@ -128,7 +202,7 @@ def _state(practice: Practice | None) -> _State:
 
 
 def _chance(
-    state: _State, days: tuple[int, ...], exam: int, start: float, weights: list[float]
+    state: _State, days: tuple[int, ...], exam: int, start: float, weights: Sequence[float]
 ) -> float:
     """The chance of being right in the exam, over all that could come of the days before it."""
     if not days:
@@ -147,7 +221,7 @@ def _chance(
     )
 
 
-def _log_odds(state: _State, day: int, start: float, weights: list[float]) -> float:
+def _log_odds(state: _State, day: int, start: float, weights: Sequence[float]) -> float:
     if not state.seen:
         return start
     return (

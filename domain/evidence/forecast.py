@@ -5,7 +5,7 @@ luck of the draw, the luck of each response, and what the log can't tell about t
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from math import sqrt
 from statistics import NormalDist
 
@@ -26,13 +26,16 @@ class Held(Struct, frozen=True, gc=False):
 
 
 class Contribution(Struct, frozen=True):
-    """What a subject adds to the mark. `untried` is the share (0–1) of it never tried yet."""
+    """What a subject adds to the mark. `untried` is the share (0–1) of it never tried yet, `right`
+    the mean chance of its questions.
+    """
 
     subject: str
     questions: int
     marks: float
     best: float
     untried: float
+    right: float
 
 
 class Forecast(Struct, frozen=True):
@@ -64,7 +67,18 @@ def forecast(
     is how far a whole day may lie off the chances: a deviation in log odds. A subject of the
     blueprint without questions in the bank counts as nothing expected.
     """
-    marking, cells = blueprint.marking(), cells_on(held, day)
+    return forecast_of_cells(cells_on(held, day), chances, blueprint, blanks, day_spread)
+
+
+def forecast_of_cells(
+    cells: Mapping[str, Counter[Cell]],
+    chances: Chances,
+    blueprint: Blueprint,
+    blanks: float = 0.0,
+    day_spread: float = 0.0,
+) -> Forecast:
+    """The same where it is known how many questions of each subject are in which cell."""
+    marking = blueprint.marking()
     parts: list[Contribution] = []
     spread = steep = 0.0
     counts: dict[tuple[str, Cell], float] = {}
@@ -144,4 +158,5 @@ def _contribution(section: Section, cells: Counter[Cell], each: _One, right: flo
         count * each.mean(right) if size else 0.0,
         count * each.right,
         cells[UNSEEN] / size if size else 1.0,
+        right,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from banks.library import Library
 from banks.sittings.paper_sitting import AnswerState
 from banks.views.papers import papers_taken, under_way
 from domain.marking.blueprint import ExamBlueprint
-from domain.responses import PaperKind
+from domain.responses import OutsidePaper, PaperKind
 from domain.tiers import Tier
 from domain.verdicts import Confidence
 from tests.banks.studied import book
@@ -143,6 +143,26 @@ async def test_a_hundred_bare_numbers_are_answered_and_keyed_in_few_keys(tmp_pat
     assert (summary.right, summary.wrong, summary.blank) == (97, 2, 1)
     given = list(opened.sitting(summary.sitting).given.values())
     assert [one.confidence for one in given[:2]] == [Confidence.SURE, Confidence.UNSURE]
+
+
+async def test_an_outside_paper_takes_a_day_and_three_numbers(opened):
+    app = Stage(opened, PapersScreen())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await front(pilot)
+        await burst(app, "w")
+        await pilot.pause()
+        await pilot.press(*"200", "enter", *"250", "enter", *"40", "ctrl+r")
+        refused = await settled(pilot)
+        await pilot.press("up", *["backspace"] * 3, *"140", "enter", "enter", "enter", "enter")
+        await front(pilot)
+        listed = await settled(pilot)
+
+    assert "250 right and 40 wrong are more than 200 questions" in refused.replace("│", " ")
+    (paper,) = opened.history.records_of(OutsidePaper)
+    assert (paper.questions, paper.right, paper.wrong, paper.blank) == (200, 140, 40, 20)
+    assert paper.day == opened.today()
+    assert "Outside paper" in listed
+    assert "520 of 800" in listed
 
 
 async def test_without_questions_nothing_can_be_taken_and_it_says_why(tmp_path):

@@ -19,7 +19,7 @@ WORDS = {
         "Waiting ", "settled ", "under way", "of 124 tried", "Clouds", "Wind", "Maps", "+1 hour",
         " of ",
     ],
-    "Score": ["90 % range", "of 400", "What it rests on"],
+    "Score": ["90 % range", "of 400", "Not enough yet", "predicted before"],
     "Reliability": ["sure", "unsure", "guess", "break-even", "predicted"],
     "Mixed up": ["2×", "Which sign is a church?", "took “flag” for “cross”"],
 }  # fmt: skip
@@ -101,7 +101,7 @@ async def test_the_arrows_turn_the_pages_in_a_ring(opened):
         await pilot.press("left")
         assert "Wrong options you keep choosing" in text_of(app)
         await pilot.press("right", "right")
-        assert "What it rests on" in text_of(app)
+        assert "On questions from your bank" in text_of(app)
 
 
 async def test_an_empty_store_is_told_kindly(tmp_path):
@@ -110,7 +110,7 @@ async def test_an_empty_store_is_told_kindly(tmp_path):
         await read(pilot)
         assert "Nothing recorded yet" in text_of(app)
         await pilot.press("2")
-        assert "Too few responses" in text_of(app)
+        assert "Not enough yet" in text_of(app)
         await pilot.press("3")
         assert "so far 0" in text_of(app)
         await pilot.press("4")

@@ -31,24 +31,38 @@ def _report(context: Context, arguments: Namespace) -> int:
 
         save(found, arguments.html)
     if arguments.json:
-        context.json(found)
+        context.json(_as_json(found))
     elif not arguments.html:
         for line in _in_words(found):
             context.say(line)
     return 0
 
 
+def _as_json(found: "Evidence") -> dict[str, Any]:
+    """The evidence, with the score to tell first: null, and why, until there is enough."""
+    from msgspec.structs import asdict
+
+    from tui.score_words import predicted_reason
+
+    score = found.score
+    return {
+        "predicted": score.predicted, "predicted_reason": predicted_reason(score) or None,
+        **asdict(found),
+    }  # fmt: skip
+
+
 def _in_words(found: "Evidence") -> list[str]:
     from banks.views.evidence import full_titles
+    from tui.score_words import guessing_words, own_record_words, score_sentences
     from tui.tier_reasons import waiting_words
 
     lines = [
         f"{found.tried} of {found.questions} questions tried, {found.responses} responses; "
         f"{waiting_words(found.waiting)}",
-        f"Exam day {found.forecast.day}: {found.forecast.sentence}",
-        f"If the exam were today: {found.if_today.sentence}",
+        *score_sentences(found.score),
+        guessing_words(found.guessing),
+        *filter(None, [own_record_words(found.guessing)]),
         found.memory.sentence,
-        *found.calibration.sentences,
     ]
     titles = full_titles(found)
     wide = max(map(len, titles.values()), default=0)

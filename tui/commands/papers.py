@@ -257,6 +257,19 @@ def _paper_options(parser: ArgumentParser) -> None:
         add(f"--{mark}", default="", metavar="N,…", help=f"without a key: these were {mark}")
     add("--rest", choices=["right"], help="all others were right")
     json_option(step)
+    words = "record the result of a paper sat elsewhere"
+    step = steps.add_parser("outside", help=words, description=words)
+    add = step.add_argument
+    add("--date", required=True, metavar="D", help="the day it was sat")
+    for name, words in (
+        ("questions", "questions it had"), ("right", "how many were right"),
+        ("wrong", "how many were wrong; the rest was blank"),
+    ):  # fmt: skip
+        add(f"--{name}", type=int, required=True, metavar="N", help=words)
+    add("--met", type=int, metavar="N", help="how many of them you had met before")
+    add("--by", default="", metavar="S=R/W/B;…", help="right, wrong and blank by subject")
+    add("--title", default="", metavar="T", help="what to call it")
+    json_option(step)
     for name, words in (
         ("result", "show the newest paper's result, question by question"),
         ("list", "list the papers taken"),
@@ -266,8 +279,8 @@ def _paper_options(parser: ArgumentParser) -> None:
 
 def _paper(context: Context, arguments: Namespace) -> int:
     step = {
-        "sample": _draw, "rehearsal": _draw, "enter": _enter, "result": _show_result,
-        "list": _list,
+        "sample": _draw, "rehearsal": _draw, "enter": _enter, "outside": _outside,
+        "result": _show_result, "list": _list,
     }  # fmt: skip
     if arguments.step is None:
         raise UsageError(f"paper: name a step: {', '.join(step)}")
@@ -282,6 +295,7 @@ def _draw(context: Context, library: "Library", arguments: Namespace) -> int:
     from banks.sittings.paper_sitting import print_paper
     from banks.views.evidence_log import evidence_log
     from banks.views.papers import begin, draw
+    from banks.views.score import predicted_for
     from domain.responses import Medium, PaperKind
 
     kind = PaperKind.SAMPLE if arguments.step == "sample" else PaperKind.REHEARSAL
@@ -289,11 +303,13 @@ def _draw(context: Context, library: "Library", arguments: Namespace) -> int:
     if count is not None and not 1 <= count <= MOST_QUESTIONS:
         raise UsageError(f"--questions: 1 to {MOST_QUESTIONS:,}, not {count:,}")
     seed = randrange(1 << 30) if arguments.seed is None else arguments.seed
-    paper = draw(library, evidence_log(library), kind, seed, count)
+    read = evidence_log(library)
+    paper = draw(library, read, kind, seed, count)
+    before = predicted_for(library, read, paper)
     if arguments.sheet:
-        sitting = print_paper(library, paper, seed, arguments.sheet)
+        sitting = print_paper(library, paper, seed, arguments.sheet, before)
     else:
-        sitting = begin(library, paper, seed, Medium.PRINTED)
+        sitting = begin(library, paper, seed, Medium.PRINTED, before)
     places = _places(library, sitting)
     if arguments.json:
         context.json({
@@ -409,16 +425,41 @@ def _type_key(
         key.save()
 
 
-def _list(context: Context, library: "Library", arguments: Namespace) -> int:
-    """The papers taken, the newest last."""
-    from banks.views.papers import papers_taken
+def _outside(context: Context, library: "Library", arguments: Namespace) -> int:
+    """Record a paper sat elsewhere."""
+    from banks.views.evidence_log import evidence_log
+    from banks.views.score import OutsideFigures, parse_by_subject, record_outside
+    from domain.plan.parsing import parse_day
 
-    papers = papers_taken(library)
+    read = evidence_log(library)
+    figures = OutsideFigures(
+        day=parse_day(arguments.date), questions=arguments.questions, right=arguments.right,
+        wrong=arguments.wrong, met=arguments.met, by_subject=parse_by_subject(read, arguments.by),
+        title=arguments.title,
+    )  # fmt: skip
+    recorded = record_outside(library, read, figures)
+    if arguments.json:
+        context.json(recorded)
+    else:
+        context.say(
+            f"{recorded.day}: {recorded.right} right, {recorded.wrong} wrong, "
+            f"{recorded.blank} blank of {recorded.questions}"
+        )
+    return 0
+
+
+def _list(context: Context, library: "Library", arguments: Namespace) -> int:
+    """The papers taken and those sat elsewhere, the newest last."""
+    from banks.views.score import paper_lines
+
+    papers = paper_lines(library)
     if arguments.json:
         context.json({"papers": papers})
         return 0
     for one in papers:
-        context.say(f"{one.at.date()}  {one.marks:g} of {one.best:g}  {one.title}")
+        before = "–".join(f"{value:.0f}" for value in one.predicted or ())
+        words = f", predicted {before}" if before else ""
+        context.say(f"{one.day}  {one.marks:g} of {one.best:g}  {one.title}{words}")
     return 0
 
 

@@ -17,14 +17,13 @@ from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import changed, sections_text
 from banks.views.papers import (
     DrawnPaper,
-    PaperSummary,
     awaiting_key,
     begin,
     deadline,
     draw,
-    papers_taken,
     papers_to_finish,
 )
+from banks.views.score import PaperLine, paper_lines, predicted_for
 from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.marking.blueprint import Draw
@@ -71,7 +70,7 @@ class PaperOnOffer(NamedTuple):
     problem: str = ""
 
 
-PaperLine = Sitting | PaperOnOffer | PaperSummary
+ListedPaper = Sitting | PaperOnOffer | PaperLine
 
 
 class PapersScreen(AppScreen):
@@ -88,6 +87,7 @@ class PapersScreen(AppScreen):
     ACTIONS = (
         Action("open", "enter", "Take", "Take or resume the paper, or open its result."),
         Action("print", "p", "Print", "Print the paper's numbers, to enter the letters later."),
+        Action("outside", "w", "Outside paper", "Record the result of a paper sat elsewhere."),
         Action("discard", "e", "End", "End a paper begun, without a result."),
         Action("settings", "c", "Mock settings", "Set what a mock paper is made of."),
     )
@@ -106,12 +106,12 @@ class PapersScreen(AppScreen):
     def body(self) -> ComposeResult:
         """The list and what is told of its selected line."""
         with Horizontal(id="parts"):
-            yield VirtualList[PaperLine]()
+            yield VirtualList[ListedPaper]()
             with VerticalScroll(id="detail", can_focus=False):
                 yield TextBlock(id="lines")
 
     @property
-    def _rows(self) -> "VirtualList[PaperLine]":
+    def _rows(self) -> "VirtualList[ListedPaper]":
         return self.query_one(VirtualList)
 
     def on_resize(self, event: Resize) -> None:
@@ -126,19 +126,20 @@ class PapersScreen(AppScreen):
     def _read(self) -> None:
         reading = evidence_log(self.library)
         offers = [offer_of(self.library, kind) for kind in ABOUT_KIND]
-        taken = papers_taken(self.library)[::-1]
+        taken = paper_lines(self.library)[::-1]
         self.hand_over(self._show, reading, [*papers_to_finish(self.library), *offers, *taken])
 
-    def _show(self, reading: EvidenceLog, lines: Sequence[PaperLine]) -> None:
+    def _show(self, reading: EvidenceLog, lines: Sequence[ListedPaper]) -> None:
         self._reading = reading
-        self.set_title(self.HEADING, f"{counted(len(papers_taken(self.library)), 'paper')} taken")
+        taken = sum(isinstance(line, PaperLine) for line in lines)
+        self.set_title(self.HEADING, f"{counted(taken, 'paper')} taken")
         rows = self._rows
         rows.follow = self._tell_of
         rows.show(lines, partial(_line, self.library), selected=rows.selected)
         if self.app.screen is self:
             rows.focus()
 
-    def _tell_of(self, item: PaperLine | None) -> None:
+    def _tell_of(self, item: ListedPaper | None) -> None:
         reading = self._reading
         if reading is not None:
             self.query_one("#lines", TextBlock).show(partial(_detail, reading, item))
@@ -166,8 +167,10 @@ class PapersScreen(AppScreen):
         match self._rows.item:
             case Sitting() as sitting:
                 self._enter(sitting)
-            case PaperSummary() as summary:
-                self._enter(self.library.sitting(summary.sitting))
+            case PaperLine(sitting=""):
+                self.tell("Of an outside paper only its figures are known.")
+            case PaperLine() as taken:
+                self._enter(self.library.sitting(taken.sitting))
             case PaperOnOffer(paper=None) as offer:
                 self.tell(offer.problem)
             case PaperOnOffer() as offer:
@@ -191,12 +194,25 @@ class PapersScreen(AppScreen):
 
         assert offer.paper is not None
         try:
-            print_paper(self.library, offer.paper, offer.seed, Path(name).expanduser())
+            before = predicted_for(self.library, evidence_log(self.library), offer.paper)
+            path = Path(name).expanduser()
+            print_paper(self.library, offer.paper, offer.seed, path, before)
         except ResieveError as problem:
             self.tell(problem)
         else:
             self.notify(f"Written: {name}. Enter it from this list.", markup=False)
             self.ready()
+
+    def action_outside(self) -> None:
+        """Ask for the figures of a paper sat elsewhere."""
+        from tui.screens.outside_paper import OutsidePaperForm
+
+        def recorded(is_recorded: bool | None) -> None:
+            if is_recorded:
+                self.notify("Outside paper recorded; u undoes it.", markup=False)
+            self.ready()
+
+        self.app.push_screen(OutsidePaperForm(self.library), recorded)
 
     def action_discard(self) -> None:
         """End a paper that was begun."""
@@ -283,7 +299,8 @@ def ask_to_begin(screen: AppScreen, offer: PaperOnOffer) -> None:
 
     def begun() -> None:
         try:
-            sitting = begin(screen.library, paper, offer.seed)
+            before = predicted_for(screen.library, evidence_log(screen.library), paper)
+            sitting = begin(screen.library, paper, offer.seed, predicted=before)
         except ResieveError as problem:
             screen.tell(problem)
         else:
@@ -309,7 +326,7 @@ def offer_of(library: Library, kind: PaperKind, questions: int | None = None) ->
 # the lines
 
 
-def _line(library: Library, item: PaperLine, width: int) -> Content:
+def _line(library: Library, item: ListedPaper, width: int) -> Content:
     match item:
         case Sitting():
             return _columns("Resume", item.opened.title, _state(library, item), width, "$accent")
@@ -323,7 +340,7 @@ def _line(library: Library, item: PaperLine, width: int) -> Content:
                 f"{counted(paper.blueprint.minutes, 'minute')}, {paper.blueprint.scheme}"
             )
             return _columns("Take", item.kind.capitalize(), words, width)
-        case PaperSummary():
+        case PaperLine():
             return _taken(library, item, width)
 
 
@@ -343,8 +360,8 @@ def _state(library: Library, sitting: Sitting) -> str:
     return f"{left}, time is up at {until.astimezone(library.now().tzinfo):%H:%M}"
 
 
-def _taken(library: Library, paper: PaperSummary, width: int) -> Content:
-    day = day_near(paper.at.date(), library.today())
+def _taken(library: Library, paper: PaperLine, width: int) -> Content:
+    day = day_near(paper.day, library.today())
     share = paper.marks / paper.best if paper.best else 0.0
     numbers = f"{paper.marks:>7.4g} of {paper.best:<5g}"
     right = Content.assemble(bar(max(0.0, share), 16), numbers)
@@ -356,7 +373,7 @@ def _taken(library: Library, paper: PaperSummary, width: int) -> Content:
 # what is told of a line
 
 
-def _detail(reading: EvidenceLog, item: PaperLine | None, width: int) -> Content:
+def _detail(reading: EvidenceLog, item: ListedPaper | None, width: int) -> Content:
     match item:
         case PaperOnOffer(kind=kind, paper=DrawnPaper() as paper):
             head = hanging(Content(""), Content(ABOUT_KIND[kind]), width)
@@ -366,9 +383,11 @@ def _detail(reading: EvidenceLog, item: PaperLine | None, width: int) -> Content
         case PaperOnOffer(kind=kind, problem=problem):
             words = f"{ABOUT_KIND[kind]} {problem[:1].upper()}{problem[1:]}."
             return hanging(Content(""), Content(words), width)
-        case PaperSummary():
-            counts = f"{item.right} right, {item.wrong} wrong, {item.blank} blank; {item.scheme}"
-            return stacked([Content.styled(item.title, "bold"), Content(counts)])
+        case PaperLine():
+            counts = f"{item.right} right, {item.wrong} wrong, {item.blank} blank"
+            before = "–".join(f"{value:.0f}" for value in item.predicted or ())
+            lines = [Content.styled(item.title, "bold"), Content(counts)]
+            return stacked([*lines, Content(f"Predicted before: {before}" if before else "")])
         case Sitting():
             return hanging(Content(""), Content(item.opened.title), width)
     return Content("")

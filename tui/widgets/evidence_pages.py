@@ -11,6 +11,7 @@ from domain.questions import normal_text
 from domain.text import counted
 from tui.dates import day_near
 from tui.plots import Curve, Layer, bar, curves, interval_bar, stacked_areas
+from tui.score_words import guessing_words, own_record_words, score_sentences
 from tui.tier_reasons import waiting_words
 from tui.widgets.text_block import beside, stacked
 
@@ -47,8 +48,10 @@ BAR = 10
 """Cells of the bar beside a title where there is no more room."""
 STATED_ENOUGH = 50
 """Responses with a confidence said beforehand, from which on they are shown: no source."""
-_PAPERS = 5
+_PAPERS = 6
 """Papers listed, the newest."""
+_GAPS = 6
+"""Subjects listed, those with the widest gap."""
 
 
 def standing_page(found: Evidence, layout: PageLayout) -> Content:
@@ -66,26 +69,39 @@ def standing_page(found: Evidence, layout: PageLayout) -> Content:
 
 
 def score_page(found: Evidence, layout: PageLayout) -> Content:
-    """The predicted score with its range, how it moved, and what it rests on."""
-    forecast, weeks = found.forecast, found.weeks
-    lead = stacked(_wrapped(forecast.sentence, layout.width, "bold"))
+    """The score from outside papers and on the bank's questions, and what both rest on."""
+    forecast, weeks, score = found.forecast, found.weeks, found.score
+    first, *others = score_sentences(score)
+    if score.outside is None:
+        others.insert(0, first)
+        first = others.pop(1)
+    lead = stacked([
+        *_wrapped(first, layout.width, "bold"),
+        *(line for words in others for line in _wrapped(words, layout.width)),
+    ])  # fmt: skip
     side = layout.column(0.5) if layout.is_wide else layout
     picture = []
-    if weeks:
-        score = [week.mark for week in weeks]
+    # A single score, even of the past, is told only where papers anchor it.
+    if weeks and score.is_anchored:
+        marks = [week.mark for week in weeks]
         ranges = [(week.low, week.high) for week in weeks]
-        lowest = min(*score, *(low for low, _ in ranges))
-        name = f"{score[-1]:.0f} of {forecast.best:.0f}"
+        lowest = min(*marks, *(low for low, _ in ranges))
+        name = f"{marks[-1]:.0f} of {forecast.best:.0f}"
         drawn = curves(
-            [Curve(name, score, "$accent", band=ranges)], [week.day for week in weeks],
+            [Curve(name, marks, "$accent", band=ranges)], [week.day for week in weeks],
             (lowest, forecast.best), side.width, layout.picture_rows + 3,
         )  # fmt: skip
-        words = "Score if the exam had been that day; dotted: 90 % range"
-        picture = [drawn, *_wrapped(words, side.width, "$muted")]
-    grounds = stacked([*_rests_on(found, side.width), Content(""), *_papers(found, side.width)])
+        words = "What the memory model alone said, week by week; dotted: 90 % range"
+        picture = [Content(""), drawn, *_wrapped(words, side.width, "$muted")]
+    papers = [*_papers(found, side.width), *_gaps(found, side.width)]
+    grounds = _rests_on(found, side.width)
+    if layout.is_wide and not picture:
+        both = beside(stacked(papers), stacked(grounds), side.width, GAP)
+        return stacked([lead, Content(""), both])
     if layout.is_wide:
-        return stacked([lead, Content(""), beside(stacked(picture), grounds, side.width, GAP)])
-    return stacked([lead, *picture, Content(""), grounds])
+        told = stacked([*papers, Content(""), *grounds])
+        return stacked([lead, Content(""), beside(stacked(picture), told, side.width, GAP)])
+    return stacked([lead, Content(""), *papers, *picture, Content(""), *grounds])
 
 
 def reliability_page(found: Evidence, layout: PageLayout) -> Content:
@@ -93,8 +109,8 @@ def reliability_page(found: Evidence, layout: PageLayout) -> Content:
     side = layout.column(0.5) if layout.is_wide else layout
     own, predicted = _confidence(found, side.width), _predictions(found, side.width)
     if layout.is_wide:
-        return beside(stacked(predicted), stacked(own), side.width, GAP)
-    return stacked([*predicted, Content(""), *own])
+        return beside(stacked(own), stacked(predicted), side.width, GAP)
+    return stacked([*own, Content(""), *predicted])
 
 
 def mixed_page(found: Evidence, layout: PageLayout) -> Content:
@@ -246,15 +262,19 @@ def _ready_line(title: str, ready: Readiness, width: int, more: str) -> Content:
 
 
 def _rests_on(found: Evidence, width: int) -> list[Content]:
-    forecast, today = found.forecast, found.if_today
+    score = found.score
     exam = f"the exam on {day_near(found.exam, found.today)}" if found.exam else "an exam today"
     words = [
-        f"For {exam}: {counted(forecast.questions, 'question')}, {forecast.scheme}.",
-        f"If the exam were today: {today.mark:.0f}.".replace("-", "−"),
+        f"For {exam}: {counted(score.questions, 'question')}, {score.scheme}.",
+        "On your bank's questions: the memory model, put right by your latest two sample papers "
+        "or rehearsals. The exam's: how far papers sat elsewhere lay off that.",
         found.memory.sentence,
-        "It counts questions of your banks as you have practised them; a paper of questions you "
-        "have never seen may come out lower.",
     ]
+    if score.keep is None and found.exam and not score.has_model:
+        words.append(
+            "No score for a plan that is kept yet: the memory model does not tell your responses "
+            "better than plain rates."
+        )
     lines = [_head("What it rests on")]
     for sentence in words:
         lines += _wrapped(sentence, width)
@@ -262,14 +282,33 @@ def _rests_on(found: Evidence, width: int) -> list[Content]:
 
 
 def _papers(found: Evidence, width: int) -> list[Content]:
-    lines = [_head("Papers handed in")]
+    """The newest papers, each with what was predicted before it."""
+    before = "predicted before"
+    lines = [_head("Papers") + _muted(f"{before:>{max(0, width - 6)}}")]
     if not found.papers:
         return [*lines, _muted("None yet.")]
     for paper in found.papers[: -_PAPERS - 1 : -1]:
-        numbers = f"  {paper.marks:g} of {paper.best:g}"
-        day = f"{day_near(paper.at.date(), found.today):<12}"
-        scale = max(8, min(30, width - len(day) - len(numbers)))
-        lines.append(Content.assemble(day, bar(paper.marks / (paper.best or 1), scale), numbers))
+        predicted = "–"
+        if paper.predicted:
+            predicted = "–".join(f"{value:.0f}" for value in paper.predicted)
+        numbers = f"{paper.marks:>7.4g} of {paper.best:<5g}{predicted.replace('--', '–−'):>10}"
+        day = f"{day_near(paper.day, found.today):<12}"
+        name = max(8, width - len(day) - len(numbers))
+        kind = Content(paper.kind.capitalize()).truncate(name, ellipsis=True, pad=True)
+        lines.append(Content.assemble(day, kind, numbers))
+    return lines
+
+
+def _gaps(found: Evidence, width: int) -> list[Content]:
+    """By subject, how far the outside papers lay off the bank's questions."""
+    if not found.score.gaps:
+        return []
+    lines = [Content(""), _head("Outside papers and your bank, by subject")]
+    for gap in found.score.gaps[:_GAPS]:
+        numbers = f"{gap.outside:>5.0%} of {gap.questions:<4} bank {gap.bank:>4.0%}"
+        name = max(8, width - len(numbers))
+        title = Content(gap.subject).truncate(name, ellipsis=True, pad=True)
+        lines.append(Content.assemble(title, numbers))
     return lines
 
 
@@ -278,7 +317,8 @@ def _papers(found: Evidence, width: int) -> list[Content]:
 
 def _confidence(found: Evidence, width: int) -> list[Content]:
     levels = found.calibration.levels
-    lines = [_head("How often you were right when you said …")]
+    rule = _wrapped(guessing_words(found.guessing), width, "bold")
+    lines = [*rule, Content(""), _head("How often you were right when you said …")]
     stated = sum(rate.of for rate in levels.values())
     if stated < STATED_ENOUGH:
         words = f"Shown from {STATED_ENOUGH} responses with a confidence; so far {stated}."
@@ -286,8 +326,8 @@ def _confidence(found: Evidence, width: int) -> list[Content]:
     scale = max(20, width - 22)
     lines += [_rate_line(f"{word:8}", rate, scale) for word, rate in levels.items()]
     lines.append(Content(""))
-    for sentence in found.calibration.sentences:
-        lines += _wrapped(sentence, width)
+    if record := own_record_words(found.guessing):
+        lines += _wrapped(record, width)
     return [*lines, *_wrapped(WHAT_COUNTS, width, "$muted")]
 
 

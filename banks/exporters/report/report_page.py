@@ -9,6 +9,7 @@ from banks.exporters.report.charts import band
 from banks.exporters.save_file import write_file
 from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
 from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
+from domain.text import counted
 
 STYLE = """
 :root { color-scheme: light dark; --ink: #1f1f1f; --paper: #fbf9f3; --soft: #767062;
@@ -59,8 +60,17 @@ def percent(rate: Rate) -> str:
 
 def _forecast(found: Evidence) -> Iterable[str]:
     yield "<h2>Predicted score</h2>"
-    yield _line(f"Exam day {found.forecast.day}: {found.forecast.sentence}")
-    yield _line(f"If the exam were today: {found.if_today.sentence}")
+    for name, one in (
+        ("questions from your bank, if you stop now", found.score.stop),
+        ("questions from your bank, if the plan is kept", found.score.keep),
+        ("the exam, from outside papers", found.score.outside),
+    ):
+        if one is not None:
+            yield _line(f"On {name}: {one.low:.0f} to {one.high:.0f} of {found.score.best:.0f}.")
+    yield _line(
+        f"90 % ranges; anchored on {counted(found.score.papers, 'recent paper')} of your bank and "
+        f"{counted(found.score.outside_papers, 'outside paper')}."
+    )
     rows = [(week.mark, week.low, week.high) for week in found.weeks]
     yield band([str(week.day) for week in found.weeks], rows, found.forecast.best)
     yield _line("The line is the predicted score at the time, the band its 90 % range.", "soft")
@@ -144,7 +154,6 @@ def _calibration(found: Evidence) -> Iterable[str]:
         ("you said", "right"),
         [(word, percent(rate)) for word, rate in found.calibration.levels.items()],
     )
-    yield from map(_line, found.calibration.sentences)
     if found.calibration.brier is not None:
         yield _line(WHAT_COUNTS, "soft")
         yield _line(f"Brier score {found.calibration.brier:.3f}: {BRIER_WORDS}.", "soft")
@@ -152,13 +161,14 @@ def _calibration(found: Evidence) -> Iterable[str]:
 
 def _papers(found: Evidence) -> Iterable[str]:
     if found.papers:
-        yield "<h2>Mock papers</h2>"
+        yield "<h2>Papers</h2>"
         yield _table(
-            ("day", "questions", "scheme", "right", "wrong", "blank", "marks", "of"),
+            ("day", "paper", "questions", "right", "wrong", "blank", "marks", "of", "predicted"),
             [
                 (
-                    str(one.at.date()), one.questions, one.scheme, one.right, one.wrong, one.blank,
+                    str(one.day), one.kind, one.questions, one.right, one.wrong, one.blank,
                     f"{one.marks:g}", f"{one.best:g}",
+                    "–".join(f"{value:.0f}" for value in one.predicted or ()),
                 )
                 for one in found.papers
             ],

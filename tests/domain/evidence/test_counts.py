@@ -2,11 +2,10 @@
 
 import pytest
 
-from domain.evidence.calibration import ENOUGH, advice, calibration
+from domain.evidence.calibration import calibration
 from domain.evidence.confusions import OptionPair, QuestionPair, option_pairs, question_pairs
 from domain.evidence.intervals import Share
 from domain.evidence.response_times import pace
-from domain.marking.schemes import parse_scheme
 from domain.questions import Option, Question
 from domain.verdicts import Confidence, Verdict
 
@@ -52,40 +51,6 @@ def test_calibration_is_the_hand_worked_one():
 
 def test_an_empty_log_is_not_calibrated():
     assert calibration([(Confidence.SURE, BLANK)]).brier is None
-
-
-@pytest.mark.parametrize(
-    ("counts", "scheme", "sentence"),
-    [
-        (
-            {"unsure": (46, 100)}, "+4/−1",
-            "When unsure you are right 46% of the time; under +4/−1 answer anyway: "
-            "break-even is 20%.",
-        ),
-        (
-            {"guess": (10, 100)}, "+3/−1",
-            "When guessing you are right 10% of the time; under +3/−1 leave it blank: "
-            "break-even is 25%.",
-        ),
-        (
-            {"guess": (25, 100)}, "+3/−1",
-            "When guessing you are right 25% of the time (18% to 34%); under +3/−1 it can go "
-            "either way: break-even is 25%.",
-        ),
-        (
-            {"sure": (95, 100)}, "+1/0",
-            "When sure you are right 95% of the time; under +1/0 answer: break-even is 0%.",
-        ),
-    ],
-)  # fmt: skip
-def test_the_advice_is_a_plain_sentence(counts, scheme, sentence):
-    assert advice(calibration(_log(**counts)), parse_scheme(scheme)) == [sentence]
-
-
-def test_too_few_responses_give_no_advice():
-    log = _log(guess=(3, ENOUGH - 1))
-
-    assert advice(calibration(log), parse_scheme("+4/−1")) == []
 
 
 def _question(name: str, key: str, *texts: str) -> Question:

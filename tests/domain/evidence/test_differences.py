@@ -6,10 +6,16 @@ from datetime import date
 import numpy as np
 import pytest
 
-from domain.evidence.differences import PlannedQuestion, ScoreDifference, score_difference
+from domain.evidence.differences import (
+    AnswerDays,
+    PlannedQuestion,
+    ScoreDifference,
+    planned_chances,
+    score_difference,
+)
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.logistic import Logistic, fit
-from domain.evidence.memory.practice import Practice
+from domain.evidence.memory.practice import UNSEEN, Practice
 from tests.domain.evidence.memories.laws import HalfLife, Law, PowerLaw, ThreeStates
 from tests.domain.evidence.worth import EXAM, FIRST, Learner
 
@@ -100,3 +106,25 @@ def test_the_sign_of_a_told_difference_is_right_nine_times_in_ten(law: type[Law]
 
     assert told >= 8
     assert right >= 0.9 * told
+
+
+def test_a_plan_without_days_has_the_models_own_chances_and_their_variance():
+    practices = [PRACTICE, None, Practice(0, 2, 0, False, 2, DAY - 9, DAY - 9)]
+    planned = planned_chances([AnswerDays("wind", one, ()) for one in practices], MODEL, DAY + 60)
+    cells = [one.cell(DAY + 60) if one else UNSEEN for one in practices]
+
+    assert planned.chances == pytest.approx([MODEL.chance("wind", cell) for cell in cells])
+    by_place = {("wind", (place,)): 2.0 for place in range(3)}
+    by_cell = {("wind", cell): 2.0 for cell in cells}
+    assert planned.variance(by_place) == pytest.approx(MODEL.variance(by_cell), rel=0.02)
+    assert planned.variance(by_cell) == pytest.approx(MODEL.variance(by_cell))
+
+
+def test_a_planned_days_chance_is_the_difference_it_makes():
+    visited, alone = (
+        planned_chances([AnswerDays("wind", PRACTICE, days)], MODEL, DAY + 60).chances[0]
+        for days in ((DAY,), ())
+    )
+    one = PlannedQuestion("wind", PRACTICE, 1.0, (), (DAY,))
+
+    assert visited - alone == pytest.approx(score_difference([one], MODEL, DAY + 60).score)

@@ -37,7 +37,7 @@ def test_the_report_is_told_in_words(run):
 
     assert (status, err) == (0, "")
     for words in ("120 of 124 questions tried", "90 % range", "a per-tier rate",
-                  "waiting 0 · settled", "marks expected", "break-even is 20%",
+                  "waiting 0 · settled", "marks expected", "break-even 20%",
                   "one more hour: +"):  # fmt: skip
         assert words in out
     subjects = {line.split()[0] for line in out.splitlines() if "one more hour" in line}
@@ -49,11 +49,13 @@ def test_the_report_as_json_has_every_part(run):
     told = json.loads(out)
 
     assert list(told) == [
-        "today", "exam", "questions", "tried", "responses", "forecast", "if_today", "waiting",
-        "subjects", "chapters", "calibration", "memory", "first_study", "rounds",
-        "sweeps", "weeks", "papers", "mixed_up",
+        "predicted", "predicted_reason", "today", "exam", "questions", "tried", "responses",
+        "forecast", "if_today", "score", "guessing", "waiting", "subjects", "chapters",
+        "calibration", "memory", "first_study", "rounds", "sweeps", "weeks", "papers", "mixed_up",
     ]  # fmt: skip
     assert told["today"] == DAY
+    assert told["predicted"] is None
+    assert told["predicted_reason"] == "Not enough yet for a single score: 2 more sample papers."
     assert set(told["calibration"]["levels"]) == {"sure", "unsure", "guess"}
     for part in ("subjects", "chapters"):
         assert {"expected", "best", "waiting", "settled"} <= set(told[part][0]["ready"])
@@ -220,10 +222,51 @@ def test_a_rehearsal_without_letters_or_key_is_entered_as_right_and_wrong(from_b
     assert from_book("list")[1].startswith("2026-03-05  17 of 20  Rehearsal")
 
 
+def test_an_outside_paper_is_recorded_listed_and_gives_the_exams_score(run):
+    figures = ("--questions", "100", "--right", "60", "--wrong", "30", "--met", "5")
+    status, out, _ = run("paper", "outside", "--date", "2026-04-20", *figures,
+                         "--by", "Clouds 12/2/1; wi=20/9")  # fmt: skip
+    assert (status, out) == (0, "2026-04-20: 60 right, 30 wrong, 10 blank of 100\n")
+    run("paper", "outside", "--date", "28 April 2026", *figures)
+
+    papers = json.loads(run("paper", "list", "--json")[1])["papers"]
+    told = json.loads(run("report", "--json")[1])
+
+    assert [(one["kind"], one["marks"], one["best"]) for one in papers] == [
+        ("outside paper", 210, 400)
+    ] * 2
+    assert papers[0]["predicted"] is None
+    low, high = papers[1]["predicted"]
+    assert low < 210 < high
+    assert told["predicted"] == told["score"]["outside"]
+    assert told["predicted"]["low"] < 210 < told["predicted"]["high"]
+    gaps = {one["subject"]: one["questions"] for one in told["score"]["gaps"]}
+    assert gaps == {"Clouds": 15, "Wind": 29}
+    assert "The exam, from 2 outside papers" in run("report")[1]
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ((), "name a step: sample, rehearsal, enter, result, list"),
+        (("2026-05-02", "100", "60", "30"), "lies in the future"),
+        (("2026-04-20", "100", "80", "30"), "more than 100 questions"),
+        (("2026-04-20", "0", "0", "0"), "at least one question"),
+        (("4/5/2026", "100", "60", "30"), "2026-05-04"),
+    ],
+)
+def test_an_outside_paper_that_cannot_be_is_one_line(run, words, said):
+    names = ("--date", "--questions", "--right", "--wrong")
+    options = [word for pair in zip(names, words, strict=True) for word in pair]
+    status, out, err = run("paper", "outside", *options)
+
+    assert (status in (1, 2), out) == (True, "")
+    assert said in err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "name a step: sample, rehearsal, enter, outside, result"),
         (("sample", "--questions", "0"), "1 to 10,000"),
         (("sample", "--sheet", "paper.doc"), "A sheet ends in"),
         (("enter", "--key", "a"), "no paper to enter"),

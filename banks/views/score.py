@@ -1,0 +1,388 @@
+"""The predicted score and what it rests on: the bank's own questions, and papers sat elsewhere."""
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from datetime import date
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from banks.library import Library
+from banks.lookup import titled
+from banks.planning.workload import PlanWorkload
+from banks.views.evidence_log import EvidenceLog, Studied
+from banks.views.exam import exam_blueprint
+from banks.views.papers import DrawnPaper, measuring_papers, papers_taken
+from banks.views.plan_worth import PlanWorth
+from banks.views.sweeping import exam_day
+from domain.errors import InputError, ResieveError
+from domain.evidence.differences import planned_chances
+from domain.evidence.forecast import Forecast, cells_on, forecast, forecast_of_cells
+from domain.evidence.memory.learning import Chances
+from domain.evidence.memory.practice import UNSEEN, Cell
+from domain.evidence.papers import (
+    LATEST,
+    OutsideResult,
+    PaperQuestion,
+    Shift,
+    ShiftedChances,
+    outside_shift,
+    sample_shift,
+)
+from domain.marking.blueprint import Blueprint, ExamBlueprint, Section, even_sections
+from domain.marking.schemes import parse_scheme
+from domain.responses import OutsidePaper
+
+RECENT_DAYS = 70
+"""A sample paper or rehearsal anchors the score for so long: plans have one every four weeks."""
+
+
+class ScoreRange(Struct, frozen=True):
+    """A predicted score in marks with its 90 % range."""
+
+    score: float
+    low: float
+    high: float
+
+
+class SubjectGap(Struct, frozen=True):
+    """Right in outside papers, and what the bank's own questions of the subject would have given:
+    shares, 0 to 1, over so many questions.
+    """
+
+    subject: str
+    questions: int
+    outside: float
+    bank: float
+
+
+class ScoreView(Struct, frozen=True, kw_only=True):
+    """What can be said of the exam's score on `day`, of `best` marks.
+
+    `stop` and `keep` are on questions from the bank: if nothing more is revised, and if the plan
+    is kept (None without a plan or a trusted model). They are anchored by `papers` recent sample
+    papers and rehearsals; below `papers_needed` only their ranges may be told. `outside` is of
+    questions as in the outside papers; None before there is one. `next_paper` is the next planned.
+    """
+
+    day: date
+    questions: int
+    scheme: str
+    best: float
+    papers: int
+    papers_needed: int
+    next_paper: date | None
+    stop: ScoreRange
+    keep: ScoreRange | None
+    has_model: bool
+    untried: float
+    outside: ScoreRange | None
+    outside_papers: int
+    gaps: list[SubjectGap]
+
+    @property
+    def is_anchored(self) -> bool:
+        """Whether a single score on the bank's questions may be told."""
+        return self.papers >= self.papers_needed
+
+    @property
+    def predicted(self) -> ScoreRange | None:
+        """The score to tell first: the exam's where outside papers tell of it, else the bank's."""
+        if self.outside is not None:
+            return self.outside
+        return (self.keep or self.stop) if self.is_anchored else None
+
+
+class OutsideFigures(Struct, frozen=True, kw_only=True):
+    """What is told of an outside paper; see `domain.responses.OutsidePaper`."""
+
+    day: date
+    questions: int
+    right: int
+    wrong: int
+    met: int | None = None
+    by_subject: tuple[tuple[str, int, int, int], ...] = ()
+    title: str = ""
+
+    @property
+    def blank(self) -> int:
+        """What is left of the questions."""
+        return self.questions - self.right - self.wrong
+
+    def check(self, today: date) -> None:
+        """Raises InputError for figures that can't be."""
+        if self.day > today:
+            raise InputError(f"{self.day}: lies in the future; nothing was recorded")
+        if self.questions < 1 or min(self.right, self.wrong) < 0:
+            raise InputError("a paper has at least one question; nothing was recorded")
+        if self.blank < 0:
+            raise InputError(
+                f"{self.right} right and {self.wrong} wrong are more than {self.questions} "
+                "questions; nothing was recorded"
+            )
+        if self.met is not None and not 0 <= self.met <= self.questions:
+            raise InputError(
+                f"{self.met} met before are more than {self.questions} questions; "
+                "nothing was recorded"
+            )
+        if sum(sum(counts) for _, *counts in self.by_subject) > self.questions:
+            raise InputError(
+                f"the subjects have more than {self.questions} questions; nothing was recorded"
+            )
+
+
+_BY_SUBJECT = re.compile(r"(.+?)\s*[=:]?\s*(\d+)\s*/\s*(\d+)(?:\s*/\s*(\d+))?")
+
+
+def parse_by_subject(read: EvidenceLog, text: str) -> tuple[tuple[str, int, int, int], ...]:
+    """ "Clouds 12/4/2; Wind 9/1": right, wrong, blank by subject. Raises InputError."""
+    titles = {key: subject.title for key, subject in read.subjects.items()}
+    found = []
+    for part in filter(None, (part.strip() for part in text.split(";"))):
+        match = _BY_SUBJECT.fullmatch(part)
+        if match is None:
+            raise InputError(
+                f'"{part}" is no subject with its right/wrong/blank, such as Clouds 12/4/2'
+            )
+        fitting = {titles[key] for key in titled(match[1], titles)}
+        title = fitting.pop() if len(fitting) == 1 else match[1]
+        found.append((title, int(match[2]), int(match[3]), int(match[4] or 0)))
+    return tuple(found)
+
+
+class PaperLine(Struct, frozen=True):
+    """A paper taken here or sat elsewhere, with what was predicted before it (in marks)."""
+
+    day: date
+    kind: str
+    title: str
+    questions: int
+    right: int
+    wrong: int
+    blank: int
+    marks: float
+    best: float
+    predicted: tuple[float, float] | None
+    sitting: str = ""
+
+
+def score_view(library: Library, read: EvidenceLog) -> ScoreView:
+    """What can be said now. Some seconds with a plan: ask for it in a thread."""
+    paper, day = exam_blueprint(library, read), exam_day(library, read)
+    shift = bank_shift(library, read, read.today)
+    bank = ShiftedChances(read.memory.chances, shift)
+    stop = forecast(read.held(), bank, paper, day.toordinal(), read.blanks)
+    keep = _keep(library, read, paper, shift)
+    basis = keep or stop
+    outside, gaps = _outside(library, read, paper, basis), _gaps(library, read)
+    ahead = [one.day for one in library.settings.plan.paper_days if one.day > read.today]
+    return ScoreView(
+        day=day,
+        questions=paper.questions,
+        scheme=paper.scheme,
+        best=stop.best,
+        papers=shift.papers,
+        papers_needed=LATEST,
+        next_paper=min(ahead, default=None),
+        stop=_range(stop),
+        keep=_range(keep) if keep else None,
+        has_model=read.memory.check is not None and read.memory.check.trusted,
+        untried=stop.untried,
+        outside=_range(outside) if outside else None,
+        outside_papers=len(library.history.records_of(OutsidePaper)),
+        gaps=gaps,
+    )
+
+
+def _range(found: Forecast) -> ScoreRange:
+    low, high = found.interval()
+    return ScoreRange(found.mark, low, high)
+
+
+def bank_shift(library: Library, read: EvidenceLog, day: date) -> Shift:
+    """By how much the chances were off in the papers of the bank that were recent on a day."""
+    studied = {one.question.id: one for one in read.studied}
+    papers = [
+        [
+            PaperQuestion(_chance(read.memory.chances, studied[name], taken), right)
+            for name, right in verdicts.items()
+            if name in studied
+        ]
+        for taken, verdicts in measuring_papers(library)
+        if 0 <= (day - taken).days <= RECENT_DAYS
+    ]
+    return sample_shift(papers)
+
+
+def _chance(chances: Chances, one: Studied, day: date) -> float:
+    """The chance on a day by what was practised before it."""
+    practice = one.practice(day.toordinal() - 1)
+    return chances.chance(one.subject, practice.cell(day.toordinal()) if practice else UNSEEN)
+
+
+def _keep(library: Library, read: EvidenceLog, paper: Blueprint, shift: Shift) -> Forecast | None:
+    """The score if the plan is kept; None without a plan, or a model to tell it by."""
+    inputs = library.settings.plan
+    if not inputs.is_set_up or inputs.exam is None or inputs.exam <= read.today:
+        return None
+    try:
+        worth = PlanWorth(library, PlanWorkload(library))
+        kept = worth.kept()
+    except ResieveError:
+        return None
+    if kept is None:
+        return None
+    questions, model = kept
+    exam = inputs.exam.toordinal()
+    planned = planned_chances(questions, model, exam)
+    cells = planned.cells(questions)
+    others = (held for held in read.held() if held.subject not in cells)
+    both = {**cells_on(others, exam), **cells}
+    return forecast_of_cells(both, ShiftedChances(planned, shift), paper, read.blanks)
+
+
+# outside papers
+
+
+class _LevelChances(Struct, frozen=True):
+    """One known chance for each subject."""
+
+    levels: dict[str, float]
+
+    def chance(self, subject: str, cell: Cell) -> float:
+        return self.levels[subject]
+
+    def variance(self, counts: Mapping[tuple[str, Cell], float]) -> float:
+        return 0.0
+
+
+def _outside(
+    library: Library, read: EvidenceLog, paper: Blueprint, basis: Forecast
+) -> Forecast | None:
+    """The score if the exam's questions are like those of the outside papers; None without any.
+
+    The bank's own range is no part of it: what its chances had wrong, the gap has in it.
+    """
+    records = library.history.records_of(OutsidePaper)
+    gap = outside_shift(
+        OutsideResult(one.questions, one.right, _level_on(library, read, one.day).mark)
+        for one in records
+        if one.questions
+    )
+    if gap is None:
+        return None
+    tried = {part.subject: part.right for part in basis.parts if part.right}
+    cells = {subject: Counter({UNSEEN: 1}) for subject in tried}
+    missed = sum(one.wrong + one.blank for one in records)
+    blanks = sum(one.blank for one in records) / missed if missed else 0.0
+    chances = ShiftedChances(_LevelChances(tried), gap, remains=0.0)
+    return forecast_of_cells(cells, chances, paper, blanks)
+
+
+def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
+    """The share right that the bank's questions would have given on a day, all in all and by
+    subject, from what was practised before it.
+    """
+    paper = exam_blueprint(library, read)
+    sections = tuple(Section(part.subject, part.questions) for part in paper.sections)
+    each = replace(paper, sections=sections, scheme="+1/0")
+    chances = ShiftedChances(read.memory.chances, bank_shift(library, read, day))
+    found = forecast(read.held(day.toordinal() - 1), chances, each, day.toordinal())
+    return replace(found, mark=found.mark / (each.questions or 1))
+
+
+def _gaps(library: Library, read: EvidenceLog) -> list[SubjectGap]:
+    """Over all outside papers that were told by subject, the widest gap first."""
+    exam = {part.subject for part in exam_blueprint(library, read).sections}
+    keys = {read.title(key): key for key in read.subjects if key in exam}
+    asked, right = Counter[str](), Counter[str]()
+    bank = defaultdict[str, float](float)
+    for one in library.history.records_of(OutsidePaper):
+        if not one.by_subject:
+            continue
+        levels = {part.subject: part.right for part in _level_on(library, read, one.day).parts}
+        for title, *counts in one.by_subject:
+            if title in keys and any(counts):
+                asked[title] += sum(counts)
+                right[title] += counts[0]
+                bank[title] += levels[keys[title]] * sum(counts)
+    gaps = [
+        SubjectGap(title, number, right[title] / number, bank[title] / number)
+        for title, number in asked.items()
+    ]
+    return sorted(gaps, key=lambda gap: gap.outside - gap.bank)
+
+
+def record_outside(library: Library, read: EvidenceLog, paper: OutsideFigures) -> OutsidePaper:
+    """Put an outside paper on record, with what was predicted before it. Undone like any act.
+
+    Raises InputError for figures that can't be.
+    """
+    paper.check(read.today)
+    before = score_before(library, read, paper.day, paper.questions)
+    return library.put_on_record(
+        OutsidePaper, label="the outside paper", day=paper.day, questions=paper.questions,
+        right=paper.right, wrong=paper.wrong, blank=paper.blank, met=paper.met,
+        by_subject=paper.by_subject, title=paper.title, predicted=before,
+    )  # fmt: skip
+
+
+def score_before(
+    library: Library, read: EvidenceLog, day: date, questions: int
+) -> tuple[float, float] | None:
+    """The range that earlier outside papers gave for one of so many questions on that day, in
+    marks of the exam's scheme; None before there was one.
+    """
+    paper = exam_blueprint(library, read)
+    shares = [(part.subject, float(part.questions)) for part in paper.sections]
+    paper = replace(paper, sections=even_sections(shares, questions))
+    earlier = [one for one in library.history.records_of(OutsidePaper) if one.day < day]
+    gap = outside_shift(
+        OutsideResult(one.questions, one.right, _level_on(library, read, one.day).mark)
+        for one in earlier
+        if one.questions
+    )
+    if gap is None:
+        return None
+    levels = {part.subject: part.right for part in _level_on(library, read, day).parts}
+    cells = {subject: Counter({UNSEEN: 1}) for subject, right in levels.items() if right}
+    chances = ShiftedChances(_LevelChances(levels), gap, remains=0.0)
+    return forecast_of_cells(cells, chances, paper, read.blanks).interval()
+
+
+def predicted_for(
+    library: Library, read: EvidenceLog, paper: DrawnPaper
+) -> tuple[float, float] | None:
+    """Where a paper's score lies nine times in ten, to be kept before it is taken.
+
+    None where too few questions were tried to say.
+    """
+    today = read.today
+    chances = ShiftedChances(read.memory.chances, bank_shift(library, read, today))
+    found = forecast(read.held(), chances, paper.blueprint, today.toordinal(), read.blanks)
+    return found.interval() if found.untried <= 0.5 else None
+
+
+def paper_lines(library: Library) -> list[PaperLine]:
+    """All papers, taken here or sat elsewhere, oldest first."""
+    taken = [
+        PaperLine(
+            library.history.day(one.at), one.kind.value, one.title, one.questions, one.right,
+            one.wrong, one.blank, one.marks, one.best, one.predicted, one.sitting,
+        )
+        for one in papers_taken(library)
+    ]  # fmt: skip
+    scheme = parse_scheme((library.settings.exam or ExamBlueprint()).scheme)
+    outside = [
+        PaperLine(
+            one.day, "outside paper", one.title or "Outside paper", one.questions, one.right,
+            one.wrong, one.blank,
+            float(
+                one.right * scheme.right + one.wrong * scheme.wrong + one.blank * scheme.blank
+            ),
+            float(one.questions * scheme.right), one.predicted,
+        )
+        for one in library.history.records_of(OutsidePaper)
+    ]  # fmt: skip
+    return sorted([*taken, *outside], key=lambda line: line.day)

@@ -1,0 +1,87 @@
+"""What is said of the score and of guessing: what a figure rests on, and what is missing yet."""
+
+from collections.abc import Iterator
+
+from banks.views.evidence import GuessingView
+from banks.views.score import ScoreRange, ScoreView
+from domain.text import counted
+from tui.dates import short_day
+
+
+def range_words(found: ScoreRange) -> str:
+    """ "268–306", with minus signs."""
+    low, high = (f"{value:.0f}".replace("-", "−") for value in (found.low, found.high))
+    return f"{low}–{high}"
+
+
+def score_sentences(found: ScoreView) -> Iterator[str]:
+    """The exam's score from outside papers first, then that on questions from the bank."""
+    yield outside_words(found)
+    yield bank_words(found)
+    if found.untried >= 0.005:
+        yield f"{found.untried:.0%} of the paper was never tried and rests on assumptions."
+
+
+def outside_words(found: ScoreView) -> str:
+    """What papers sat elsewhere tell; without one, that nothing can be told."""
+    if found.outside is None:
+        return (
+            "The exam asks other questions too: record an outside paper to see a score for it. "
+            "Not enough yet: 1 outside paper."
+        )
+    papers = counted(found.outside_papers, "outside paper")
+    return (
+        f"The exam, from {papers}: {range_words(found.outside)} of {found.best:.0f} "
+        "(90 % range, with the papers' own spread)."
+    )
+
+
+def bank_words(found: ScoreView) -> str:
+    """On the bank's own questions: a score once it is anchored, else a wide range and why."""
+    if not found.is_anchored:
+        return (
+            f"On questions from your bank: {range_words(found.stop)} of {found.best:.0f} (90 % "
+            f"range) if you stop now. {missing_words(found)}"
+        )
+    stop = f"if you stop now, {found.stop.score:.0f} ({range_words(found.stop)})"
+    keep = ""
+    if found.keep is not None:
+        keep = f"; if the plan is kept, {found.keep.score:.0f} ({range_words(found.keep)})"
+    papers = counted(found.papers, "recent sample paper", "recent sample papers or rehearsals")
+    words = f"On questions from your bank: {stop}{keep} of {found.best:.0f}. Anchored on {papers}."
+    return words.replace("-", "−")
+
+
+def missing_words(found: ScoreView) -> str:
+    """Why there is no single score yet."""
+    needed = found.papers_needed - found.papers
+    if needed <= 0:
+        return ""
+    words = f"Not enough yet for a single score: {counted(needed, 'more sample paper')}"
+    if found.next_paper:
+        words += f"; the next is planned for {short_day(found.next_paper)}"
+    return words + "."
+
+
+def predicted_reason(found: ScoreView) -> str:
+    """Why `predicted` is null; "" where it is not."""
+    return "" if found.predicted is not None else missing_words(found)
+
+
+def guessing_words(found: GuessingView) -> str:
+    """The rule for the exam in one line."""
+    line = f"break-even {found.break_even:.0%}, a random pick has {found.random:.0%}"
+    if found.random > found.break_even + 1e-9:
+        return f"Answer every one: {line}."
+    if found.random > found.break_even - 1e-9:
+        return f"Answer wherever you can strike out an option: {line}."
+    left = 1 / found.break_even
+    return f"Leave it blank unless at most {int(left)} options are left: {line}."
+
+
+def own_record_words(found: GuessingView) -> str:
+    """The candidate's own record of unsure responses; "" before there are any."""
+    rate = found.unsure
+    if rate.rate is None:
+        return ""
+    return f"Your own record: unsure, you were right {rate.right} of {rate.of} ({rate.rate:.0%})."
