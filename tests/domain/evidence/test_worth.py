@@ -13,7 +13,7 @@ LAWS_TRIED = (PowerLaw, ThreeStates)
 def test_idle_minutes_used_are_worth_more_than_any_cleverness():
     scores = {
         policy: np.array([Life(law, 1, policy).score for law in LAWS_TRIED])
-        for policy in (nothing, by_rule, by_lookahead, by_truth)
+        for policy in (nothing, by_rule, by_lookahead)
     }
 
     assert (scores[by_rule] - scores[nothing]).min() > 12
@@ -21,7 +21,7 @@ def test_idle_minutes_used_are_worth_more_than_any_cleverness():
     # Simulated luck differs by about 3 of 400 between two lives.
     assert (scores[by_lookahead] - scores[by_rule]).mean() > 0
     assert (scores[by_lookahead] - scores[by_rule]).min() > -3
-    assert (scores[by_truth] - scores[by_lookahead]).mean() < 18
+    assert Life(PowerLaw, 1, by_truth).score - scores[by_lookahead][0] < 12
 
 
 @pytest.mark.slow

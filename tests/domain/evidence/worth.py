@@ -176,7 +176,8 @@ class Life:
     """The project's own plan lived day by day, with a policy for idle minutes and one for the end.
 
     Two rounds are replanned each morning. With a policy for the end, a plan that is short so many
-    days before the exam takes final revision; `is_short` tells whether it was.
+    days before the exam takes final revision; `is_short` tells whether it was. `waiting` counts
+    what waits eight weeks before the exam and on the eve.
     """
 
     def __init__(
@@ -208,12 +209,26 @@ class Life:
             for chapter, own in chapters.items()
             for number, item in enumerate(own, 1)
         }
+        self.chapters = {
+            name: tuple(
+                ChapterLoad(chapter, chapter, tuple(range(1, len(own) + 1)))
+                for chapter, own in chapters.items()
+            )
+            for name, chapters in self.items.items()
+        }
         self.fold = VisitFold(self._loads())
         dice = np.random.default_rng(seed + 1000)
         self.attended = [d for d in range(EXAM) if d % 7 < 6 and dice.random() < attendance]
+        self.waiting: dict[int, int] = {}
         for day in self.attended:
             if day < until:
+                if day >= EXAM - 56:
+                    self.waiting.setdefault(EXAM - 56, self._waiting(day))
                 self.live(day)
+        self.waiting[EXAM - 1] = self._waiting(EXAM - 1)
+
+    def _waiting(self, day: int) -> int:
+        return int(self.learner.signs.waiting(day).sum())
 
     def _chapters(self, subject: int) -> list[Items]:
         return np.array_split(self.candidate.of(subject), CHAPTERS)
@@ -229,15 +244,12 @@ class Life:
             SubjectLoad(
                 name,
                 name,
-                tuple(
-                    ChapterLoad(chapter, chapter, tuple(range(1, len(own) + 1)))
-                    for chapter, own in chapters.items()
-                ),
+                self.chapters[name],
                 weight=float(self.candidate.weights[int(name)]),
                 repeated=int((signs.tier[self.candidate.of(int(name))] >= Tier.HARDER).sum()),
                 tried_twice=int((tries[self.candidate.of(int(name))] >= 2).sum()),
             )
-            for name, chapters in self.items.items()
+            for name in self.items
         ]
 
     def live(self, day: int) -> None:
@@ -319,10 +331,15 @@ def idle_minutes(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: fl
     }  # fmt: skip
     print(f"\nIdle minutes, attendance {attendance:.0%}, of 400")
     for law in laws:
-        scores = {
-            name: np.array([Life(law, seed, policy, attendance).score for seed in seeds])
+        lives = {
+            name: [Life(law, seed, policy, attendance) for seed in seeds]
             for name, policy in policies.items()
         }
+        scores = {name: np.array([life.score for life in own]) for name, own in lives.items()}
+        early, eve = (
+            np.mean([life.waiting[day] for life in lives["lookahead"]])
+            for day in (EXAM - 56, EXAM - 1)
+        )
         pencils = (
             half_year.live(law, seed, passes=False, questions=QUESTIONS, attendance=attendance)
             for seed in seeds
@@ -332,7 +349,7 @@ def idle_minutes(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: fl
         words = "  ".join(f"{name} {found.mean():5.1f}" for name, found in scores.items())
         print(
             f"{law.name:42} pencil {pencil:5.1f}  {words}  lookahead − rule {gain:+.1f} ± "
-            f"{error:.1f}",
+            f"{error:.1f}  waiting {early:.0f} → {eve:.0f} of {QUESTIONS}",
             flush=True,
         )
 
