@@ -7,6 +7,7 @@ chapters and sweeps are given up, those worth least per minute, until the others
 """
 
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from enum import StrEnum
@@ -227,21 +228,24 @@ WORTH_OF_A_SIGN = 1 / 0.35
 
 
 def _most_valuable(request: PlanRequest, before: StudyPlan, basis: LeverBasis) -> PlanLever:
-    """Chapters and sweeps given up, the least valuable per minute first, until the others fit."""
-    inputs, share = request.inputs, request.inputs.hard_share
+    """Chapters and sweeps still to come given up, the least valuable per minute first, until the
+    others fit.
+    """
+    inputs, problem = request.inputs, Problem(request)
     worth = _worth_by_subject(request, basis)
+    ahead: Counter[tuple[str, str]] = Counter()
+    for task in problem.blocks:
+        for chapter, numbers in task.left:
+            ahead[task.visit.subject, chapter] += len(numbers)
     chapters = [
-        (basis.worth.get(chapter.id, worth[subject.id]), "", chapter.id, len(chapter.numbers))
-        for subject in request.subjects
-        for chapter in subject.chapters
-        if chapter.id not in inputs.left_out and subject.id not in inputs.sweep_only
+        (basis.worth.get(chapter, worth[subject]), "", chapter, questions)
+        for (subject, chapter), questions in ahead.items()
     ]
     sweeps = [
-        (worth[subject.id] * WORTH_OF_A_SIGN, subject.id, "", subject.expected_repeated(share))
-        for subject in request.subjects
-        if subject.id not in inputs.unswept
+        (worth[visit.subject] * WORTH_OF_A_SIGN, visit.subject, "", problem.expected(visit))
+        for visit in {visit.subject: visit for visit in problem.sweeps}.values()
     ]
-    if not Problem(request).sweep_rooms:
+    if not problem.sweep_rooms:
         sweeps = [(0.0, *sweep[1:]) for sweep in sweeps]
     ranked = sorted(chapters + sweeps, key=lambda found: found[0])
     order = tuple(sorted(request.order, key=lambda name: worth[name], reverse=True))

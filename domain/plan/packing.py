@@ -142,13 +142,15 @@ class BlockDays:
         return None
 
     def least_on_last(self, days: int) -> int:
-        """The fewest questions on the last of so many days, the fewest that hold the block."""
+        """The fewest questions on the last of so many days, the fewest that hold the block: one at
+        least, as fewer days don't.
+        """
         reached, room = 1, self.credit
         for holds, minutes in zip(self.holds[: days - 1], self.rooms, strict=False):
             whole, cut = self.shape.after(reached, holds)
             reached |= whole | cut
             room += minutes
-        within = reached & _run(0, max(0, room // self.pace))
+        within = reached & _run(0, max(0, min(room // self.pace, self.shape.total - 1)))
         return self.shape.total - (within.bit_length() - 1)
 
     def pack(self) -> list[int]:

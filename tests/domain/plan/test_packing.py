@@ -111,3 +111,14 @@ def test_what_is_left_is_packed_as_it_was_before() -> None:
         after = BlockDays(rest, 1, rooms[1:], STRETCH, credit=rooms[0] - loads[0])
         assert after.fewest() is not None or not rest
         assert after.pack() == loads[1:]
+
+
+def test_a_last_day_that_is_needed_for_its_minutes_alone_takes_a_question() -> None:
+    # The second day could hold all 107, but the first three together have no minutes for them.
+    rooms = [4_500, 540_000, 4_600, 540_000]
+    days = BlockDays([107], 5_100, rooms, 0.15)
+    assert days.fewest() == 4
+    rest = days.least_on_last(4)
+    assert rest >= 1
+    shared = BlockDays([107], 5_100, [*rooms[:3], rest * 5_100], 0.15, strict=[False] * 3 + [True])
+    assert sum(shared.pack()) == 107

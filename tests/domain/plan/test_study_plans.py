@@ -142,6 +142,18 @@ def test_most_valuable_first_gives_up_chapters_and_sweeps_by_their_worth() -> No
     assert inputs.left_out == ()
 
 
+def test_most_valuable_first_gives_up_only_what_is_still_to_come() -> None:
+    done = VisitProgress(
+        blocks={"s01": (DaySpan(MONDAY, MONDAY),)}, covered={"s02/1": frozenset(range(1, 30))}
+    )
+    inputs = usual(exam=MONDAY + timedelta(days=10))
+    request = PlanRequest.of(inputs, alike(4), MONDAY + 2 * ONE_DAY, done)
+    lever = levers_of(request, LeverBasis())[-1]
+    assert lever.inputs.left_out
+    assert not any(chapter.startswith("s01/") for chapter in lever.inputs.left_out)
+    assert lever.unreached < 4 * 525
+
+
 def test_one_round_keeps_a_block_for_every_subject() -> None:
     plan = planned(usual(rounds=1), alike(21))
     assert {visit.visit.subject for visit in plan.visits} == {s.id for s in alike(21)}
