@@ -12,7 +12,7 @@ _KEY_WORDS = {
     "escape": "esc", "enter": "enter", "up": "↑", "down": "↓", "left": "←", "right": "→",
     "pageup": "pgup", "pagedown": "pgdn", "tilde": "~", "asterisk": "*", "less_than_sign": "<",
     "greater_than_sign": ">", "left_square_bracket": "[", "right_square_bracket": "]",
-    "exclamation_mark": "!", "backspace": "bksp", "delete": "del",
+    "exclamation_mark": "!", "number_sign": "#", "backspace": "bksp", "delete": "del",
 }  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from textual.worker import get_current_worker
 from domain.errors import ResieveError
 from domain.text import safe_text
 from tui.actions import Action, is_typed, key_words
-from tui.base_app import BaseApp
+from tui.base_app import GLOBAL, BaseApp
 
 if TYPE_CHECKING:
     from textual.worker import Worker
@@ -107,7 +107,7 @@ class KeyLine(Widget):
         ending = _entry("f1" if is_typing else "?", "Help")
         space = self.size.width - ending.cell_length - 1
         line = Content(" ")
-        for action in self.screen.all_actions():
+        for action in (*self.screen.all_actions(), *self.screen.ALSO_SHOWN):
             if not action.footer or not self.screen.check_action(action.name, ()):
                 continue
             words = key_words(self.screen.keys_set(action)).split()
@@ -138,6 +138,8 @@ class AppScreen(Screen[Any]):
     ABOUT: ClassVar[str] = ""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
     BACK: ClassVar[Action] = BACK
+    ALSO_SHOWN: ClassVar[tuple[Action, ...]] = ()
+    """Actions that work everywhere, named in this screen's footer where there is room."""
     TYPED: ClassVar[frozenset[str]] = frozenset()
     """Keys that this screen takes as typed characters, so that no action can have them."""
 
@@ -162,8 +164,8 @@ class AppScreen(Screen[Any]):
         return self.app.library
 
     def keys_set(self, action: Action) -> str:
-        """The keys of one of this screen's actions as they are set, such as "escape,q"."""
-        return self.app.keys_of(action, self.NAME)
+        """The keys of an action as they are set on this screen, such as "escape,q"."""
+        return self.app.keys_of(action, "everywhere" if action in GLOBAL else self.NAME)
 
     def key_words(self, action: Action) -> str:
         """The first key of one of this screen's actions, as it is set, for a reader."""

@@ -86,7 +86,7 @@ async def test_ticked_questions_move_to_another_chapter_and_undo_moves_them_back
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "space", "space")
         ticked = await settled(pilot)
-        await pilot.press("m", "j", "j", "enter")
+        await pilot.press("c", "j", "j", "enter")
         await settled(pilot)
         moved = numbers(opened, "wind.force"), numbers(opened, "wind.gusts")
         await pilot.press("u")
@@ -101,7 +101,7 @@ async def test_ticked_questions_move_to_another_chapter_and_undo_moves_them_back
 async def test_tags_are_added_and_taken_off(opened):
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
-        await pilot.press(*TO_FORCE, "a", "t")
+        await pilot.press(*TO_FORCE, "a", "number_sign")
         await type_text(pilot, "wind, -old")
         await pilot.press("enter")
 
@@ -115,7 +115,7 @@ async def test_a_question_is_retired_shown_among_the_retired_and_taken_back(open
         await pilot.press(*TO_FORCE, "x")
         await settled(pilot)
         without = numbers(opened, "wind.force")
-        await pilot.press("o", "r")
+        await pilot.press("9")
         shown = await settled(pilot)
         await pilot.press("x")
         await settled(pilot)
@@ -144,7 +144,7 @@ async def test_disputed_keys_are_listed(opened):
     opened.dispute(GUSTS.format(1), ("a",), "page 9")
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
-        await pilot.press("o", "d")
+        await pilot.press("8")
         shown = await settled(pilot)
 
     assert "1 question" in shown
@@ -156,7 +156,7 @@ async def test_questions_to_check_are_listed_found_by_code_and_checked_by_one_ke
     opened = library(tmp_path, bank("Observer", {"Wind": {"Gusts": [doubtful, bare(2)]}}))
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
-        await pilot.press("o", "c")
+        await pilot.press("7")
         listed = await settled(pilot)
         await pilot.press("exclamation_mark")
         await settled(pilot)
@@ -164,7 +164,7 @@ async def test_questions_to_check_are_listed_found_by_code_and_checked_by_one_ke
         await pilot.press("u")
         await settled(pilot)
         undone = opened.banks["observer"].questions[GUSTS.format(1)].to_check
-        await pilot.press("o", "a", "slash")
+        await pilot.press("0", "slash")
         await type_text(pilot, "w1a01")
         await pilot.pause(0.06)
         found = await settled(pilot)
@@ -181,7 +181,7 @@ async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_
     empty = library(tmp_path)
     app = Stage(empty, BankScreen())
     async with app.run_test() as pilot:
-        await pilot.press("c", "b")
+        await pilot.press("N", "b")
         for title in ("My book", "Sea", "Waves"):
             await type_text(pilot, title)
             await pilot.press("enter")
@@ -204,11 +204,11 @@ async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_
 async def test_headings_are_added_and_renamed(opened):
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
-        await pilot.press("j", "j", "c", "c")
+        await pilot.press("j", "j", "N", "c")
         await type_text(pilot, "Squalls")
         await pilot.press("enter")
         await settled(pilot)
-        await pilot.press("r", *["backspace"] * 7)
+        await pilot.press("e", *["backspace"] * 7)
         await type_text(pilot, "Lulls")
         await pilot.press("enter")
         await settled(pilot)

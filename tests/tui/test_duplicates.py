@@ -70,7 +70,7 @@ async def test_the_other_one_can_be_kept(opened):
     app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:
         await found(app, pilot)
-        await pilot.press("s", "m")
+        await pilot.press("o", "enter")
         await found(app, pilot)
 
     assert retired(opened) == [1]

@@ -326,11 +326,11 @@ async def test_a_list_of_several_chapters_is_marked_chapter_by_chapter(tmp_path)
 async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_path):
     one = opened(tmp_path, 4)
     async with paper(one).run_test(size=(80, 24)) as pilot:
-        await type_keys(pilot, "jt")
+        await type_keys(pilot, "j:")
         one.now.go_on(seconds=30)
         await type_keys(pilot, "k")
         one.now.go_on(seconds=20)
-        await type_keys(pilot, "t")
+        await type_keys(pilot, ":")
         one.now.go_on(seconds=500)
         await type_keys(pilot, "\n")
         seconds = [
@@ -348,7 +348,7 @@ async def test_the_title_tells_purpose_day_count_and_the_time_while_it_runs(tmp_
     async with paper(one).run_test(size=(80, 24)) as pilot:
         titles = [(await settled(pilot)).splitlines()[0]]
         for _ in range(2):
-            await type_keys(pilot, "t")
+            await type_keys(pilot, ":")
             one.now.go_on(seconds=60)
             titles.append((await settled(pilot)).splitlines()[0])
 

@@ -130,7 +130,7 @@ async def test_the_report_is_written_where_one_says(opened, tmp_path):
     app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
-        await pilot.press("s")
+        await pilot.press("P")
         app.screen.query_one("Input").value = str(tmp_path / "mine.html")
         await pilot.press("enter")
 
@@ -141,7 +141,7 @@ async def test_a_report_that_cannot_be_written_is_a_message(opened, tmp_path):
     app = Stage(opened, ProgressScreen())
     async with app.run_test() as pilot:
         await read(pilot)
-        await pilot.press("s")
+        await pilot.press("P")
         app.screen.query_one("Input").value = str(tmp_path / "no" / "mine.html")
         await pilot.press("enter")
         await pilot.pause()

@@ -124,7 +124,7 @@ async def test_a_sheet_is_ended_by_one_key(opened, tmp_path):
     print_list(opened, tmp_path / "a.txt", "List", Purpose.SWEEP, ids)
     async with Stage(opened, TodayScreen()).run_test(size=(80, 24)) as pilot:
         await settled(pilot)
-        await pilot.press("end", "e")
+        await pilot.press("end", "x")
         shown = await settled(pilot)
 
     assert "Enter sheet" not in shown
@@ -231,7 +231,7 @@ async def test_triage_lists_by_reason_and_what_was_sure_and_wrong(opened):
     triage = TriageScreen()
     async with Stage(opened, triage).run_test(size=(80, 24)) as pilot:
         for key in "mK0":
-            await pilot.press("r")
+            await pilot.press("7")
             await pilot.pause()
             await pilot.press(key)
             await settled(pilot)

@@ -106,7 +106,7 @@ async def test_a_sitting_can_be_ended_for_good(tmp_path: Path, opened: Library) 
     opened.record([Given(question=questions[0], verdict=Verdict.RIGHT)], Purpose.FREE, sitting=name)
     async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         assert "Evening go" in text_of(pilot.app)
-        await pilot.press("end", "e")
+        await pilot.press("end", "x")
         await pilot.pause()
         shown = text_of(pilot.app)
 

@@ -25,7 +25,6 @@ from domain.text import counted
 from tui.actions import Action
 from tui.base_app import DRILL_FORM
 from tui.dates import day_near
-from tui.dialogs import ChoiceDialog
 from tui.question_list import SEARCH
 from tui.screens.annotations import show_figure
 from tui.screens.bank_edits import BankEdits
@@ -39,7 +38,12 @@ from tui.widgets.triage_lines import card_text
 from tui.widgets.virtual_list import VirtualList
 
 _WIDE = 110
-_SHOWN = {"a": "all active", "c": "to check", "d": "disputed", "r": "retired"}
+_LISTS = {
+    "all": "all active questions",
+    "to check": "the questions to check",
+    "disputed": "the questions whose answer key you dispute",
+    "retired": "the retired questions",
+}
 
 
 class BankScreen(BankEdits):
@@ -57,24 +61,26 @@ class BankScreen(BankEdits):
     ACTIONS = (
         SEARCH,
         DRILL_FORM,
-        Action("edit", "e", "Edit", "Edit the question, or type in its text."),
+        Action("edit", "e", "Edit", "Edit the question or its text; rename the heading."),
         Action("new", "n", "New", "Add questions to this chapter."),
         Action("undo", "u,backspace", "Undo", "Undo the last edit."),
-        Action("move", "m", "Move", "Move the ticked questions to another chapter."),
+        Action("move", "c", "Move", "Move the ticked questions to another chapter."),
         Action("retire", "x", "Retire", "Retire or reactivate; the history stays."),
         Action("tick", "space", "Tick", "Tick a question, to edit several.", footer=False),
         Action("tick_all", "a", "Tick all", "Tick all listed questions, or none.", footer=False),
         Action("checked", "exclamation_mark", "Checked", "Nothing is doubtful any more."),
-        Action("tags", "t", "Tags", "Add or remove tags.", footer=False),
-        Action("shown", "o", "Show", "List all, to check, disputed or retired.", footer=False),
-        Action("new_heading", "c", "Heading", "Add a bank, subject or chapter.", footer=False),
-        Action("rename", "r", "Rename", "Rename the selected heading.", footer=False),
+        Action("tags", "number_sign", "Tags", "Add or remove tags.", footer=False),
+        *(
+            Action(f"list_only('{kind}')", digit, kind.capitalize(), f"List {words}.", footer=False)
+            for digit, (kind, words) in zip("0789", _LISTS.items(), strict=True)
+        ),
+        Action("new_heading", "N", "Heading", "Add a bank, subject or chapter.", footer=False),
         Action("first_study", "F", "First study",
                "Say that a heading is studied, or that a bank counts.", footer=False),
         Action("print", "P", "Print", "Print the listed questions as a sheet, to enter later.",
                footer=False),
         Action("key", "y", "Key", "Enter the selected chapter's answer key.", footer=False),
-        Action("duplicates", "d", "Duplicates", "Find duplicate questions.",
+        Action("duplicates", "tilde", "Duplicates", "Find duplicate questions.",
                footer=False),
         Action("figure", "v", "Figure", "Show the question's figure.", footer=False),
         Action("to_headings", "left", "Headings", "To the headings.", footer=False, palette=False),
@@ -91,7 +97,7 @@ class BankScreen(BankEdits):
 
     def __init__(self) -> None:
         super().__init__()
-        self._shown = "a"
+        self._shown = "all"
         self._listed_last: tuple[str, ...] = ()
 
     def body(self) -> ComposeResult:
@@ -146,7 +152,7 @@ class BankScreen(BankEdits):
         self._listed_last = listed
         rows.show(found, question_line, selected=next(places, otherwise), ticked=ticked)
         words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
-            self.heading.title if self._shown == "a" else _SHOWN[self._shown]
+            self.heading.title if self._shown == "all" else self._shown
         )  # fmt: skip
         self.set_title(f"Bank · {words}", f"{self._study_words()}{counted(len(found), 'question')}")
 
@@ -163,11 +169,11 @@ class BankScreen(BankEdits):
         return f"studied by {day_near(done, today)} · " if done else ""
 
     def _found(self) -> list[Row]:
-        if self._shown == "r":
+        if self._shown == "retired":
             return retired_rows(self.library)
-        if self._shown == "c":
+        if self._shown == "to check":
             return rows_to_check(self.library)
-        if self._shown == "d":
+        if self._shown == "disputed":
             return disputed_rows(self.library)
         if self.sought.strip():
             return self.listing.find(Filter(text=self.sought))
@@ -182,7 +188,7 @@ class BankScreen(BankEdits):
 
     def _list_heading(self, _: BankHeading | None) -> None:
         """Another heading lists its questions."""
-        if self.is_listed and self._shown == "a" and not self.sought.strip():
+        if self.is_listed and self._shown == "all" and not self.sought.strip():
             self._show_questions()
 
     def _tell_about(self, row: Row | None) -> None:
@@ -210,16 +216,11 @@ class BankScreen(BankEdits):
         """To the questions."""
         self.rows.focus()
 
-    def action_shown(self) -> None:
-        """All, the disputed, or the retired."""
-
-        def chosen(choice: str | None) -> None:
-            if choice:
-                self._shown = choice
-                self._show_questions()
-                self.rows.focus()
-
-        self.app.push_screen(ChoiceDialog("List which questions?", list(_SHOWN.items())), chosen)
+    def action_list_only(self, shown: str) -> None:
+        """All, or only what is to check, disputed or retired."""
+        self._shown = shown
+        self._show_questions()
+        self.rows.focus()
 
     # doing
 
@@ -233,8 +234,10 @@ class BankScreen(BankEdits):
         self.rows.tick(range(len(self.rows.items)))
 
     def action_edit(self) -> None:
-        """The form with the selected question."""
-        if row := self.rows.item:
+        """The form with the selected question; on the left, the heading's title."""
+        if self.query_one("#headings").has_focus:
+            self.rename_heading()
+        elif row := self.rows.item:
             self.app.push_screen(QuestionForm(row.question.id))
 
     def action_new(self) -> None:
@@ -242,7 +245,7 @@ class BankScreen(BankEdits):
         if self.heading.chapter:
             self.app.push_screen(QuestionForm(self.heading.bank, self.heading.chapter))
         else:
-            self.tell("Select a chapter on the left first, or make one with c.")
+            self.tell("Select a chapter on the left first, or make one with N.")
 
     def mark_selected(self) -> bool:
         """Mark the selected chapter."""

@@ -104,7 +104,7 @@ class BankEdits(QuestionListScreen):
         """Compared with the print: nothing is doubtful any more."""
         checked = editing.checked(self.chosen)
         if not checked:
-            self.tell("Nothing to check here; o lists the questions to check.")
+            self.tell("Nothing to check here; 7 lists the questions to check.")
         elif bank := self._one_bank(checked):
             self._save(bank, checked, f"{_count(checked)} checked")
 
@@ -172,7 +172,7 @@ class BankEdits(QuestionListScreen):
 
         self._ask(question, make)
 
-    def action_rename(self) -> None:
+    def rename_heading(self) -> None:
         """Rename the selected heading."""
         heading = self.heading
         if not heading.bank:

@@ -34,8 +34,8 @@ class DuplicatesScreen(AppScreen):
         "keys differ, one of them is wrong: check before you merge."
     )
     ACTIONS = (
-        Action("merge", "enter,m", "Merge", "Keep the left one; retire the right one into it."),
-        Action("swap", "s", "Swap", "Swap which of the two to keep."),
+        Action("merge", "enter", "Merge", "Keep the left one; retire the right one into it."),
+        Action("swap", "o", "Swap", "Swap which of the two to keep."),
         Action("apart", "x", "Not the same", "Leave both as they are; hide this pair for now."),
         Action("merge_exact", "a", "All exact", "Merge every exact pair whose answer keys agree."),
         Action("undo", "u,backspace", "Undo", "Undo the last merge."),

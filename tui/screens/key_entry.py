@@ -41,7 +41,7 @@ class KeyEntryScreen(OrderedKeysScreen):
         Action("skip", "space", "Skip", "Leave this number as it is.", palette=False),
         Action("also", "plus", "Also", "Add another right option to the one before."),
         Action("undo", "backspace,u", "Undo", "Undo the last letter; repeat to undo more."),
-        Action("gap", "end,n", "Next gap", "Go to the first number without a letter."),
+        Action("gap", "end", "Next gap", "Go to the first number without a letter."),
         Action("move(-1)", "left", "Before", "Previous number.", footer=False, palette=False),
         Action("move(1)", "right", "Next", "Next number.", footer=False, palette=False),
         Action("move(-10)", "up", "Up", "A row up.", footer=False, palette=False),

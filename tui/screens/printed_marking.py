@@ -23,8 +23,9 @@ from domain.responses import Purpose
 from domain.text import counted
 from tui.actions import Action
 from tui.dates import short_day
-from tui.dialogs import ChoiceDialog
+from tui.dialogs import ChoiceDialog, TextDialog, given
 from tui.ordered_keys import OrderedKeysScreen
+from tui.save_in_background import attempt
 from tui.widgets import marking_lines
 from tui.widgets.grid import ROOM_FOR_LETTERS, ROOM_FOR_SIGNS, Face, NumberGrid
 from tui.widgets.marking_lines import FreeRows, Side, Under
@@ -61,12 +62,13 @@ ACTIONS = (
            footer=False),
     Action("purpose", "p", "Purpose",
            "What the work was for; the marks made here so far go along."),
-    Action("timer", "t", "Timer", "Start or pause the timer; marks share its time."),
+    Action("timer", "colon", "Timer", "Start or pause the timer; marks share its time."),
     Action("key", "y", "Answer key", "Type or paste this chapter's answer key, or correct it.",
            footer=False),
-    Action("text", "ctrl+e", "Text", "Type in this question's text.", footer=False),
-    Action("open", "end,n", "Next open", "Go to the first question without a mark.",
+    Action("text", "ctrl+e", "Edit", "Edit this question's text or answer key.", footer=False),
+    Action("open", "end", "Next open", "Go to the first question without a mark.",
            footer=False),
+    Action("note", "n", "Note", "Write a note on this question.", footer=False),
     Action("move(-1)", "left", "Before", "One question back.", footer=False, palette=False),
     Action("move(1)", "right", "Next", "One question on; 47 and → goes to 47.",
            footer=False, palette=False),
@@ -390,6 +392,20 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         from tui.screens.key_entry import KeyEntryScreen
 
         self.app.push_screen(KeyEntryScreen(self.marked.about(self.grid.pointed).location))
+
+    def action_note(self) -> None:
+        """A note on the question under the cursor, or on the number typed."""
+        if self.grid.targets():
+            self.grid.move(0)
+        about = self.marked.about(self.grid.pointed)
+        self.app.push_screen(
+            TextDialog(f"Your note on {about.question.number}", about.note),
+            given(
+                lambda text: attempt(
+                    self, lambda: self.library.note(about.question.id, text), self._show
+                )
+            ),
+        )
 
     def action_text(self) -> None:
         """The text of the question under the cursor, or of the number typed."""

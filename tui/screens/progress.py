@@ -38,7 +38,7 @@ class ProgressScreen(AppScreen):
             for number, name in enumerate(PAGES)
         ),
         Action("chapters", "c", "Chapters", "Show or hide the chapters of each subject."),
-        Action("save_page", "s", "Save page", "Write the whole report as one HTML file."),
+        Action("save_page", "P", "Save page", "Write the whole report as one HTML file."),
         Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
         Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
     )

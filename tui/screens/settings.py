@@ -35,7 +35,7 @@ class SettingsScreen(AppScreen):
     )
     ACTIONS = (
         Action("change", "enter", "Change", "Change the selected setting."),
-        Action("default", "d", "Default key", "Reset the selected shortcut to its default."),
+        Action("default", "delete", "Default key", "Reset the selected shortcut to its default."),
         Action("move(1)", "j", "", "Go down.", footer=False, palette=False),
         Action("move(-1)", "k", "", "Go up.", footer=False, palette=False),
     )

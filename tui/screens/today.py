@@ -18,7 +18,7 @@ from domain.questions import slug
 from domain.responses import AnyRecord, Purpose
 from domain.text import counted
 from tui.actions import Action
-from tui.base_app import DRILL_FORM
+from tui.base_app import DRILL_FORM, GLOBAL
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
 from tui.dialogs import ChoiceDialog, PickDialog, given
@@ -67,9 +67,14 @@ class TodayScreen(AppScreen):
         Action("start", "enter", "Start", "Start the selected line, or go on with it."),
         Action("start_other", "o", "Other way", "Start it the other way: on paper, or on screen."),
         Action(
-            "why", "y", "Why", "Show the pass by chapter, and what it leaves out.", footer=False
+            "why", "i", "Why", "Show the pass by chapter, and what it leaves out.", footer=False
         ),
-        Action("ahead", "n", "Next day", "Show the lines of the next day, to begin on them now."),
+        Action(
+            "ahead",
+            "greater_than_sign",
+            "Next day",
+            "Show the lines of the next day, to begin on them now.",
+        ),
         DRILL_FORM,
         Action("enough", "z", "Enough", "End the selected sweep and leave the rest."),
         Action(
@@ -79,7 +84,7 @@ class TodayScreen(AppScreen):
             "Print the selected line as a sheet, to enter later.",
             footer=False,
         ),
-        Action("end", "e", "End", "End the selected sitting for good; its responses stay."),
+        Action("end", "x", "End", "End the selected sitting for good; its responses stay."),
         Action(
             "read_through",
             "V",
@@ -87,22 +92,10 @@ class TodayScreen(AppScreen):
             "Read a finished sitting through, question by question.",
             footer=False,
         ),
-        Action("app.visit('plan')", "p", "Plan", "The plan up to the exam."),
-        Action("app.visit('triage')", "t", "Triage", "The tiers and what is in them."),
-        Action(
-            "app.visit('sweep')",
-            "s",
-            "Sweep",
-            "Pick the questions worth the most in the time you have.",
-        ),
-        Action("app.visit('bank')", "b", "Bank", "Browse, search and edit the questions."),
-        Action("app.visit('papers')", "m", "Papers", "Take a paper as in the exam."),
-        Action("app.visit('progress')", "w", "Progress", "See where you stand."),
         Action("app.visit('week')", "v", "Week", "Look back on the week.", footer=False),
-        Action("app.visit('import')", "i", "Import", "Bring questions in from a file."),
-        Action("set_up", "x", "Exam & time", "The exam day and the time you have."),
-        Action("app.visit('settings')", "comma", "Settings", "Rules, keys and looks."),
+        Action("set_up", "e", "Exam & time", "The exam day and the time you have."),
     )
+    ALSO_SHOWN = tuple(one for one in GLOBAL if one.name.startswith("visit") and one.key != "f2")
     BACK = Action("back", "q", "Leave", "Leave resieve; everything is saved.", footer=False)
     CSS = """
     TodayScreen #headline { height: auto; padding: 1 2 0 2; }

@@ -82,7 +82,7 @@ class TriageScreen(QuestionListScreen):
         Action("missed(-1)", "minus", "Missed less", "Require one day missed less.",
                footer=False),
         Action("set_tier", "t", "Set tier", "Set a tier by hand, with a reason."),
-        Action("reason", "r", "Reason", "List what you said a reason for, such as mixed up."),
+        Action("reason", "7", "Reason", "List what you said a reason for, such as mixed up."),
         Action("print", "P", "Print", "Print the listed questions as a sheet, to enter later.",
                footer=False),
         Action("undo", "u,backspace", "Undo", "Undo the last tier set by hand."),
