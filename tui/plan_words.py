@@ -255,7 +255,7 @@ def trial_words(change: PlanDifference) -> str:
 def rest_words(view: TodayView) -> str:
     """What a day is on which the plan needs nothing."""
     if view.days_to_exam < 0:
-        return "The plan is over. Press x for another exam."
+        return "The plan is over. Press e for another exam."
     if view.days_to_exam == 0:
         return "The exam is today. All the best."
     if view.role is Use.REST:

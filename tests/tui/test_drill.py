@@ -107,9 +107,9 @@ async def test_a_keyed_question_takes_the_printed_letter(opened):
 @pytest.mark.parametrize(
     ("key", "verdict", "confidence"),
     [
-        ("r", Verdict.RIGHT, Confidence.SURE),
-        ("R", Verdict.RIGHT, Confidence.UNSURE),
-        ("w", Verdict.WRONG, Confidence.SURE),
+        ("j", Verdict.RIGHT, Confidence.SURE),
+        ("l", Verdict.RIGHT, Confidence.UNSURE),
+        ("k", Verdict.WRONG, Confidence.SURE),
         ("full_stop", Verdict.BLANK, Confidence.SURE),
     ],
 )
@@ -125,7 +125,7 @@ async def test_a_bare_question_takes_the_candidates_own_verdict(opened, key, ver
 async def test_verdict_keys_do_nothing_where_there_is_a_key(opened):
     app, sitting = drill(opened, 1)
     async with app.run_test() as pilot:
-        await pilot.press("r", "w")
+        await pilot.press("j", "k")
 
     assert given(opened, sitting, 1) is None
 
@@ -208,7 +208,7 @@ async def test_seconds_are_measured_and_idle_time_is_capped(opened):
 async def test_a_reason_a_note_and_a_disputed_key_are_kept(opened):
     app, sitting = drill(opened, 1)
     async with app.run_test() as pilot:
-        await pilot.press("b", "2", "n", *"hm", "enter", "k", "b", *"p9", "enter")
+        await pilot.press("b", "m", "n", *"hm", "enter", "y", "b", *"p9", "enter")
         shown = await settled(pilot)
 
     response = given(opened, sitting, 1)
@@ -217,6 +217,20 @@ async def test_a_reason_a_note_and_a_disputed_key_are_kept(opened):
     assert opened.history.dispute(NAME.format(1)).key == ("b",)
     assert "✓ Right" in shown
     assert "the bank's key is a, yours b: p9" in shown
+
+
+async def test_a_reason_can_be_said_of_what_was_right_but_unsure_and_of_nothing_sure(opened):
+    app, sitting = drill(opened, 1, 2)
+    async with app.run_test() as pilot:
+        await pilot.press("A")
+        asked = await settled(pilot)
+        await pilot.press("m", "enter", "a", "m")
+        told = await settled(pilot)
+
+    assert "m mixed up" in asked
+    assert opened.history.reason(given(opened, sitting, 1)) is Reason.MIXED_UP
+    assert "mixed up" not in told
+    assert opened.history.reason(given(opened, sitting, 2)) is None
 
 
 async def test_a_sitting_is_left_and_resumed_where_it_was(opened):
@@ -236,7 +250,7 @@ async def test_a_sitting_is_left_and_resumed_where_it_was(opened):
 async def test_the_end_sums_up_and_closes_the_sitting(opened):
     app, sitting = drill(opened, 1, 4)
     async with app.run_test() as pilot:
-        await pilot.press("a", "enter", "w", "enter")
+        await pilot.press("a", "enter", "k", "enter")
         shown = await settled(pilot)
         await pilot.press("enter")
 
@@ -249,7 +263,7 @@ async def test_the_end_sums_up_and_closes_the_sitting(opened):
 async def test_what_was_missed_can_be_taken_again(opened):
     app, _ = drill(opened, 1, 4)
     async with app.run_test() as pilot:
-        await pilot.press("a", "enter", "w", "enter", "m")
+        await pilot.press("a", "enter", "k", "enter", "w")
         shown = await settled(pilot)
 
     assert "Force, missed again" in shown
@@ -310,7 +324,7 @@ async def test_ticks_and_typed_text_are_given_again_too(opened):
 async def test_a_question_left_for_later_comes_at_the_end(opened):
     app, sitting = drill(opened, 1, 4)
     async with app.run_test() as pilot:
-        await pilot.press("right", "r", "enter", "a", "enter")
+        await pilot.press("right", "j", "enter", "a", "enter")
 
     assert set(opened.history.sittings[sitting].given) == {NAME.format(1), NAME.format(4)}
 

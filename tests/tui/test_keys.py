@@ -25,6 +25,11 @@ MEANINGS = {
         "z": "end",
         "end": "next open",
         "full_stop": "blank",
+        "i": "didn't know",
+        "m": "mixed up",
+        "r": "misread",
+        "s": "slip",
+        "y": "the answer key",
         **dict.fromkeys(("up", "down", "left", "right", "pageup", "pagedown"), "move"),
     },
     OTHERS: {
@@ -55,10 +60,8 @@ MEANINGS = {
 THE_SAME = ("u", "backspace", "slash", "asterisk", "exclamation_mark", "ctrl+e")
 """Keys that mean one thing on every screen where they mean something."""
 HELD = {
-    (JUDGING, "Drill"): set("kmrx1234"),
     (JUDGING, "Paper"): {"p", "x"},
     (JUDGING, "Answer key"): {"n"},
-    (OTHERS, "Plan"): set("oxwe"),
     (OTHERS, "Papers"): set("epc"),
     (OTHERS, "Result"): {"m"},
     (OTHERS, "Import"): set("mri"),

@@ -70,7 +70,7 @@ async def test_a_day_off_is_tried_with_its_cost_and_kept_only_by_enter(library):
     async with app.run_test() as pilot:
         await shown(pilot)
         slack = app.screen._trial.plan.slack_days
-        text = await press(pilot, "o")
+        text = await press(pilot, "x")
         assert f"Trying: spare {slack} → {slack - 1} days" in text
         assert "[x]" in text
         assert library.settings.plan.off == ()
@@ -82,7 +82,7 @@ async def test_escape_drops_what_is_tried_and_only_then_leaves(library):
     app = stage(library)
     async with app.run_test() as pilot:
         await shown(pilot)
-        await press(pilot, "o")
+        await press(pilot, "x")
         assert "Trying" not in await press(pilot, "escape")
         assert isinstance(app.screen, PlanScreen)
         await press(pilot, "escape")
@@ -95,7 +95,7 @@ async def test_undo_takes_the_last_kept_change_back(library):
     async with app.run_test() as pilot:
         await shown(pilot)
         before = library.settings.plan
-        await press(pilot, "o", "enter")
+        await press(pilot, "x", "enter")
         assert library.settings.plan != before
         await press(pilot, "u")
         assert library.settings.plan.off == ()
@@ -105,7 +105,7 @@ async def test_a_trial_made_twice_is_no_trial(library):
     app = stage(library)
     async with app.run_test() as pilot:
         await shown(pilot)
-        assert "Trying" not in await press(pilot, "o", "o")
+        assert "Trying" not in await press(pilot, "x", "x")
 
 
 async def test_the_days_minutes_are_asked_for_and_tried(library):
@@ -123,7 +123,7 @@ async def test_minutes_that_cannot_be_read_are_told_and_change_nothing(library):
     app = stage(library)
     async with app.run_test() as pilot:
         await shown(pilot)
-        await press(pilot, "w", "ctrl+u")
+        await press(pilot, "M", "ctrl+u")
         await type_text(pilot, "mon-fri 30+")
         assert "Trying" not in await press(pilot, "enter")
         assert any("expected such as" in notice.message for notice in app._notifications)
@@ -133,7 +133,7 @@ async def test_the_weeks_minutes_are_changed_in_one_line(library):
     app = stage(library)
     async with app.run_test() as pilot:
         await shown(pilot)
-        await press(pilot, "w", "ctrl+u")
+        await press(pilot, "M", "ctrl+u")
         await type_text(pilot, "mon-fri 120")
         await press(pilot, "enter", "enter")
     assert library.settings.plan.minutes[:5] == ((120,),) * 5
@@ -198,8 +198,8 @@ async def test_without_an_exam_day_the_screen_says_where_to_set_it(tmp_path):
     async with app.run_test() as pilot:
         text = await shown(pilot)
         assert "The plan needs the day of the exam." in text
-        assert "Press x" in text
-        await press(pilot, "o", "p", "enter", "left", "f", "u")
+        assert "Press e" in text
+        await press(pilot, "x", "p", "enter", "left", "f", "u")
     assert library.settings.plan == PlanInputs()
     library.close()
 

@@ -195,7 +195,7 @@ async def test_on_a_narrow_terminal_every_line_of_the_day_is_in_sight(opened: Li
 @pytest.mark.parametrize(
     ("days", "title", "words"),
     [
-        (-12, "the exam was 12 days ago", "Press x for another exam."),
+        (-12, "the exam was 12 days ago", "Press e for another exam."),
         (-1, "the exam was yesterday", "The plan is over."),
         (0, "the exam is today", "All the best."),
         (1, "the exam is tomorrow", ""),
@@ -233,7 +233,7 @@ async def test_a_short_plan_asks_and_final_revision_fills_its_days(tmp_path: Pat
         shown = await settled(pilot)
         assert "not reached: choose" not in shown
         assert "Final revision · 47 questions · Clouds 47" in shown
-        await pilot.press("y")
+        await pilot.press("i")
         why = await settled(pilot)
         assert "Clouds · Chapter 1: 1–47" in why
         assert "Not in it: 1,153 do not fit" in why

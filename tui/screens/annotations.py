@@ -14,7 +14,7 @@ from domain.errors import InputError
 from domain.questions import LETTERS, Figure, Question, bank_of
 from domain.responses import Reason
 from domain.text import safe_line
-from domain.verdicts import Verdict
+from domain.verdicts import Confidence, Verdict
 from tui.base_screen import AppScreen
 from tui.dialogs import ChoiceDialog, TextDialog, given
 from tui.ordered_keys import OrderedKeysScreen
@@ -94,9 +94,11 @@ class AnnotatedScreen(OrderedKeysScreen):
         self.app.push_screen(TextDialog("Your note", self.run.remarks().note), written)
 
     def action_reason(self) -> None:
-        """Why it was missed."""
-        position = self.place_of_key("reason")
-        if self.run.feedback and self.run.feedback.verdict is not Verdict.RIGHT and position >= 0:
+        """Why it was missed, or right but unsure."""
+        position, told = self.place_of_key("reason"), self.run.feedback
+        if told is None or position < 0:
+            return
+        if told.verdict is not Verdict.RIGHT or told.response.confidence is not Confidence.SURE:
             self.save(partial(self.run.reason, list(Reason)[position]))
 
     def action_dispute(self) -> None:

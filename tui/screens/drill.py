@@ -27,6 +27,7 @@ from tui.dialogs import ConfirmDialog, confirmed
 from tui.save_in_background import save_edit
 from tui.screens.annotations import AnnotatedScreen
 from tui.widgets.drill_view import DrillView, progress_words
+from tui.widgets.question_text import REASON_KEYS
 
 if TYPE_CHECKING:
     from tui.base_app import BaseApp
@@ -51,23 +52,26 @@ ACTIONS = (
         "Answer with this option, unsure.",
         footer=False, palette=False,
     ),
-    Action("right", "r,j", "Right", "You were right (check the book)."),
-    Action("right_unsure", "R,l", "Unsure", "You were right but unsure (check the book)."),
-    Action("wrong", "w,x", "Wrong", "You were wrong (check the book)."),
+    Action("right", "j", "Right", "You were right (check the book)."),
+    Action("right_unsure", "l", "Unsure", "You were right but unsure (check the book)."),
+    Action("wrong", "k,x", "Wrong", "You were wrong (check the book)."),
     Action("proceed", "enter,space", "Next", "Submit the ticked options; next question."),
     Action("undo", "u,backspace", "Undo", "Undo the last action."),
     Action("blank", "full_stop", "Don't know", "Leave it blank: you don't know."),
     Action("guess", "comma", "Guess", "Mark your next response as a guess."),
     Action("note", "n", "Note", "Write a note on this question."),
-    Action("dispute", "k", "Dispute", "Dispute the answer key; the history is re-graded."),
+    Action("dispute", "y", "Dispute", "Dispute the answer key; the history is re-graded."),
     Action("checked", "exclamation_mark", "Checked", "The question is as printed: check it off."),
     Action("flag", "asterisk", "Flag", "Flag this question, or take the flag off.", footer=False),
     Action("edit", "ctrl+e", "Edit", "Edit this question's text or answer key.", footer=False),
     Action("retire", "ctrl+x", "Retire", "Take this question out of use; its history stays.",
            footer=False),
-    Action("reason", "1,2,3,4", "Why", "Say why you missed it.", footer=False, palette=False),
+    Action(
+        "reason", ",".join(REASON_KEYS), "Why", "Say why you missed it or were unsure.",
+        footer=False, palette=False,
+    ),
     Action("figure", "v", "Figure", "Show the question's figure."),
-    Action("again", "m", "Missed again", "Repeat what you missed in this sitting."),
+    Action("again", "w", "Missed again", "Repeat what you missed in this sitting."),
     Action("read_through", "V", "Read through", "Read this sitting through, question by question."),
     Action("previous", "left", "Previous", "Go to the previous question.", footer=False),
     Action("later", "right", "Later", "Leave this question for later.", footer=False),

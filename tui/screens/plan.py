@@ -91,8 +91,8 @@ class PlanScreen(AppScreen):
         Action("step(1)", "right,l", "", "A day on.", footer=False, palette=False),
         Action("remedies", "f", "Fit", "What would make the plan fit, and other offers."),
         Action("compare", "c", "Compare", "Compare other patterns of work.", footer=False),
-        Action("day_off", "o", "Off", "Mark the day off, or no longer off."),
-        Action("week_off", "O", "Week off", "Mark the whole week off, or no longer off."),
+        Action("day_off", "x", "Off", "Mark the day off, or no longer off."),
+        Action("week_off", "X", "Week off", "Mark the whole week off, or no longer off."),
         Action(
             "reserve",
             "r",
@@ -101,12 +101,12 @@ class PlanScreen(AppScreen):
             footer=False,
         ),
         Action("minutes", "m", "Minutes", "Set this one day's minutes."),
-        Action("week_minutes", "w", "Week", "Set the minutes of every week."),
+        Action("week_minutes", "M", "Week", "Set the minutes of every week."),
         Action("swap(-1)", "left_square_bracket", "Earlier", "The subject one place earlier."),
         Action("swap(1)", "right_square_bracket", "Later", "The subject one place later."),
         Action("pin", "p", "Pin", "Choose the subject whose block begins in this week."),
         Action("undo", "u", "Undo", "Take the last kept change back."),
-        Action("set_up", "x", "Exam & time", "The exam day and all the time you have."),
+        Action("set_up", "e", "Exam & time", "The exam day and all the time you have."),
     )
     CSS = """
     PlanScreen #whole { height: 3; padding: 0 1; }
@@ -178,7 +178,7 @@ class PlanScreen(AppScreen):
 
     def _show_problem(self, problem: ResieveError) -> None:
         self._trial = None
-        words = f"{problem}\nPress x to say when the exam is and how much time you have."
+        words = f"{problem}\nPress e to say when the exam is and how much time you have."
         self.query_one("#whole", Static).update(Content(words))
         self.query_one(VirtualList).show([], self._draw)
         self.refresh_bindings()

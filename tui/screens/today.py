@@ -228,7 +228,7 @@ class TodayScreen(AppScreen):
 
     def _first_run(self) -> None:
         self.query_one("#headline", Static).update(
-            Content("Nothing is set up yet. Press x to begin: it takes two minutes.")
+            Content("Nothing is set up yet. Press e to begin: it takes two minutes.")
         )
         if not self.library.read_only and not self.app.has_greeted:
             self.app.has_greeted = True

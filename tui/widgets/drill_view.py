@@ -25,7 +25,7 @@ from tui.widgets.text_block import stacked
 
 _OPTIONS = 2
 """The place of the options among the blocks of the page, behind where and stem."""
-JUDGING = "r right · R right but unsure · w wrong · . don't know"
+JUDGING = "j right · l right but unsure · k wrong · . don't know"
 
 
 def prompt_words(put: ShownQuestion, confidence: Confidence, *, has_picked: bool) -> str:

@@ -27,6 +27,8 @@ VERDICT_MARKS = {Verdict.RIGHT: "✓", Verdict.WRONG: "✗", Verdict.BLANK: "–
 VERDICT_STYLES = {
     Verdict.RIGHT: "bold $success", Verdict.WRONG: "bold $error", Verdict.BLANK: "bold $warning",
 }  # fmt: skip
+REASON_KEYS = "imrs"
+"""The shortcut of each `Reason`, as in the grid."""
 LABEL = 8
 """Cells of the labels at the left of the feedback."""
 
@@ -227,13 +229,14 @@ def _before(earlier: list[EarlierResponse]) -> Content:
 
 
 def _reasons(told: ResponseFeedback, reason: Reason | None, width: int) -> Content | None:
-    if told.verdict is Verdict.RIGHT:
+    is_right = told.verdict is Verdict.RIGHT
+    if is_right and told.response.confidence is Confidence.SURE:
         return None
     if reason is not None:
-        return _labelled("Missed", f"{reason}", width)
+        return _labelled("Unsure" if is_right else "Missed", f"{reason}", width)
     keys = [
-        Content.assemble((str(number), "bold $accent"), f" {miss}")
-        for number, miss in enumerate(Reason, 1)
+        Content.assemble((key, "bold $accent"), f" {reason}")
+        for key, reason in zip(REASON_KEYS, Reason, strict=True)
     ]
     return _labelled("Why?", Content("  ").join(keys), width)
 
