@@ -17,14 +17,19 @@ _LEFT_OUT = {
     LeftOut.DUPLICATE: "nearly the same as another",
 }
 
+_LEAST_TOLD = 0.05
+"""So few marks are not told."""
+
 
 def gain_words(found: SweepView) -> str:
-    """What the picks bring, once for all of them; empty without a model to tell."""
+    """What the picks bring, once for all of them; empty where there is nothing to tell."""
     return _gain(found.gain, found.seconds / 60) if found.picks else ""
 
 
 def _gain(gain: float | None, minutes: float) -> str:
-    return "" if gain is None else f"about {gain:.1f} marks in {minutes:.0f} minutes"
+    if gain is None or gain < _LEAST_TOLD:
+        return ""
+    return f"about {gain:.1f} marks in {minutes:.0f} minutes"
 
 
 def left_out_words(found: SweepView) -> str:
@@ -37,7 +42,11 @@ def left_out_parts(left_out: Mapping[LeftOut, Omission]) -> list[str]:
     """The same, reason by reason."""
     parts = []
     for reason, omission in left_out.items():
-        cost = f" (−{omission.gain:.1f} marks)" if omission.gain and omission.gain >= 0.05 else ""
+        cost = (
+            f" (−{omission.gain:.1f} marks)"
+            if omission.gain and omission.gain >= _LEAST_TOLD
+            else ""
+        )
         parts.append(f"{omission.questions:,} {_LEFT_OUT[reason]}{cost}")
     return parts
 
