@@ -90,7 +90,7 @@ class PlanScreen(AppScreen):
         Action("step(-1)", "left,h", "", "A day back.", footer=False, palette=False),
         Action("step(1)", "right,l", "", "A day on.", footer=False, palette=False),
         Action("remedies", "f", "Fit", "What would make the plan fit, and other offers."),
-        Action("compare", "c", "Compare", "Compare other patterns of work.", footer=False),
+        Action("compare", "C", "Compare", "Compare other patterns of work.", footer=False),
         Action("day_off", "x", "Off", "Mark the day off, or no longer off."),
         Action("week_off", "X", "Week off", "Mark the whole week off, or no longer off."),
         Action(
