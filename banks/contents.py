@@ -11,8 +11,9 @@ from typing import Any
 from msgspec import Struct
 
 from banks.clock import Clock, local_now
+from banks.kept_history import read_history
 from banks.store.folder import Store
-from domain.history import History, Sitting
+from domain.history import Sitting
 from domain.questions import Bank, Chapter, Question, Subject, bank_of
 
 
@@ -36,10 +37,7 @@ class StoreContents:
         self.now = clock
         self.settings = store.settings()
         self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
-        self.history = History(
-            store.records(), self.question, self.settings.tier_rules, self.settings.turn_hour,
-            self._duplicates,
-        )  # fmt: skip
+        self.history, self.history_basis = read_history(self)
 
     @property
     def read_only(self) -> bool:
@@ -93,7 +91,8 @@ class StoreContents:
         bank = self.banks.get(bank_of(question_id))
         return bank.questions.get(question_id) if bank else None
 
-    def _duplicates(self, question_id: str) -> tuple[str, ...]:
+    def duplicates(self, question_id: str) -> tuple[str, ...]:
+        """The retired duplicates of a question."""
         bank = self.banks.get(bank_of(question_id))
         return bank.duplicates(question_id) if bank else ()
 

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 
 from banks.clock import Clock, is_pretended, local_now
 from banks.contents import StoreContents
+from banks.kept_history import keep_history
 from banks.maintenance.opening import prepare
 from banks.settings import Settings
 from banks.store.folder import Store
@@ -109,6 +110,15 @@ class Library(StoreContents):
         from banks.maintenance.backup import back_up_daily
 
         back_up_daily(self.store.folder, self.today(), self.store.system)
+
+    def keep_history(self) -> None:
+        """Keep what was read of the log, where it saves the next start time."""
+        keep_history(self)
+
+    def settle(self) -> None:
+        """What can wait until the first screen is there: keep the history, and read all of it."""
+        keep_history(self)
+        self.history.read_all()
 
     def close(self) -> None:
         """Let the store go."""

@@ -11,17 +11,28 @@ background sees each question as it was at some moment, not all of them at the s
 compares `version` before and after where that matters.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import pairwise, takewhile
-from threading import Lock
-from typing import Any, TypeGuard, TypeVar, cast
+from threading import Lock, RLock
+from typing import Any, Protocol, TypeGuard, TypeVar, cast
 
 from msgspec.structs import replace
 
 from domain.duplicates import Duplicates
 from domain.grading import grade
+from domain.history_table import (
+    VISITS,
+    HistoryTable,
+    LinePlace,
+    OrderUnknown,
+    Tallied,
+    extended,
+    id_mark,
+    mark_of,
+    table_of,
+)
 from domain.questions import Question
 from domain.responses import (
     AnyRecord,
@@ -54,6 +65,21 @@ R = TypeVar("R", bound=Record)
 
 HistoryEvent = Response | HandTier
 """The records that a question's tier is read from."""
+
+
+class KeptHistory(Protocol):
+    """What was read of a log before: a question's own records are read when they are asked for."""
+
+    table: HistoryTable
+
+    def read(self, row: int) -> list[AnyRecord] | None:
+        """The records of a row; None where they are not what they were."""
+
+    def read_all(self) -> list[AnyRecord]:
+        """Every record of the log as it is now."""
+
+    def place(self, record_id: str) -> LinePlace:
+        """Where a record that was read lies in the log."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +125,9 @@ class History:
         rules: TierRules,
         turn_hour: int = 3,
         duplicates: Callable[[str], Iterable[str]] = lambda _: (),
+        kept: KeptHistory | None = None,
     ) -> None:
+        """With `kept`, `records` are those that no row of its table holds."""
         self.rules = rules
         self.turn_hour = turn_hour
         self._question = question
@@ -115,18 +143,30 @@ class History:
         self._sittings: dict[str, Sitting] = {}
         self._closed_sittings: set[str] = set()
         self._keeping = Lock()
+        self._changing, self._building = RLock(), RLock()
         self.version = 0
+        self._kept = kept
+        self._unread: dict[str, int] = {}
+        self._table: HistoryTable | None = None
+        self._changed: dict[str, int] = {}
+        self._added: dict[str, str] = {}
         self._gather(list(records))
+        if kept is not None:
+            self._changed.clear()
+            table = self._table = kept.table
+            names, begins = table.names, table.begins
+            self._unread = {
+                names[row]: row for row in range(1, len(names)) if begins[row] < begins[row + 1]
+            }
+            self._standings = dict(zip(names[1:], table.standings[1:], strict=True))
 
     # what there is
 
     def events(self, question_id: str) -> list[HistoryEvent]:
         """The responses to a question and the tiers set by hand, oldest first."""
-        own = self._events.get(question_id, [])
+        own = self._own(question_id)
         others = [
-            one
-            for duplicate in self._duplicates.of(question_id)
-            for one in self._events.get(duplicate, ())
+            one for duplicate in self._duplicates.of(question_id) for one in self._own(duplicate)
         ]
         return sorted([*own, *others], key=lambda one: (one.at, one.id)) if others else own
 
@@ -153,11 +193,13 @@ class History:
 
         A retired duplicate is counted as the question that stays.
         """
-        return iter(
-            dict.fromkeys(
-                self._duplicates.stays(name) for name, taken in self._events.copy().items() if taken
-            )
-        )
+        return iter(dict.fromkeys(map(self._duplicates.stays, self.own_names())))
+
+    def own_names(self) -> Iterator[str]:
+        """The ids of all questions with events of their own, each once."""
+        for name in dict.fromkeys([*self._unread.copy(), *self._events.copy()]):
+            if name in self._unread or self._events.get(name):
+                yield name
 
     def note(self, question_id: str) -> str:
         """The newest note, or ""."""
@@ -191,6 +233,7 @@ class History:
 
     def reason(self, response: Response) -> Reason | None:
         """Why a response was a miss or unsure, if the candidate said so; the newest counts."""
+        self._own(response.question)
         reasons = self._reasons.get(response.id)
         return reasons[-1].reason if reasons else response.reason
 
@@ -202,6 +245,7 @@ class History:
 
     def reading(self, response: Response) -> float:
         """The seconds spent on the answer to a response; 0 where they were not measured."""
+        self._own(response.question)
         times = self._reading.get(response.id)
         return times[-1].seconds if times else response.reading
 
@@ -277,23 +321,42 @@ class History:
         standing = self.standing(question_id)
         if standing.last is not None and standing.last < day and not self._hand_set(question_id):
             return standing
-        events = (event for event in self.tier_events(question_id) if event.day < day)
+        events = (event for event in self._judged(question_id) if event.day < day)
         return fold(events, self.rules)
 
     def was_waiting(self, question_id: str, day: date) -> bool:
         """Whether a question was waiting on the morning of a study day."""
         after_days = self.rules.waiting_days
-        tried = (self.day(one.at) for one in self.responses(question_id))
+        if known := self._row(question_id):
+            table, row = known
+            tried = map(date.fromordinal, table.days_of(row))
+        else:
+            counting = self.effective_events(question_id)
+            tried = map(self.day, (one.at for one in counting if isinstance(one, Response)))
         last = max((one for one in tried if one < day), default=None)
         if last is None or (day - last).days < after_days:
             return False  # most are told by their days alone, without a fold
         return is_waiting(self.standing_before(question_id, day), day, after_days)
 
     def _hand_set(self, question_id: str) -> bool:
+        if known := self._row(question_id):
+            table, row = known
+            return row in table.hand_set
         return any(type(record) is HandTier for record in self.events(question_id))
+
+    def _judged(self, question_id: str) -> Iterator[Judged | HandSet]:
+        """As `tier_events`, without the reasons of tiers set by hand."""
+        if known := self._row(question_id):
+            table, row = known
+            return table.judged(row)
+        return self.tier_events(question_id)
 
     def answered_on(self, day: date) -> set[str]:
         """The ids of the questions that were responded to on a study day."""
+        if self._kept is not None:
+            table = self._kept.table
+            for row in table.rows_with("days", day.toordinal()):
+                self._own(table.names[row])
         return {
             self._duplicates.stays(name)
             for name, events in self._events.copy().items()
@@ -326,22 +389,178 @@ class History:
             else:
                 yield HandSet(day, record.tier, record.reason)
 
+    # in columns
+
+    @property
+    def table(self) -> HistoryTable:
+        """All events in columns, as they are now. Made once, then only what changed is read."""
+        with self._building:
+            with self._keeping:
+                table, version = self._table, self.version
+                changed = list(self._changed) if table is not None else []
+            if table is not None and not changed:
+                return table
+            if table is not None:
+                try:
+                    rows = [name for name in changed if self._is_row(name)]
+                    table = extended(table, self, rows, *self._places)
+                except OrderUnknown:
+                    table = None
+            if table is None:
+                self.read_all()
+                table = table_of(self, self.own_names(), *self._places)
+            with self._keeping:
+                self._table = table
+                later = self._changed.items()
+                self._changed = {name: changed for name, changed in later if changed > version}
+            return table
+
+    def tallied(self, question_id: str) -> Iterator[Tallied]:
+        """What counts of a question's history, by age: from the columns where they tell it."""
+        if known := self._row(question_id):
+            table, row = known
+            yield from table.tallied(row)
+            return
+        for record in self.effective_events(question_id):
+            day = self.day(record.at)
+            if isinstance(record, Response):
+                seconds = record.seconds and record.seconds + self.reading(record)
+                yield Tallied(day, mark_of(record, self.verdict(record)), seconds)
+            else:
+                yield Tallied(day, record.tier, 0.0)
+
+    def _is_row(self, name: str) -> bool:
+        if name == VISITS:
+            return False
+        return bool(self._own(name)) or (self._table is not None and name in self._table.rows)
+
+    def _row(self, question_id: str) -> tuple[HistoryTable, int] | None:
+        """The row that says all of a question; None where it changed since, or has duplicates."""
+        if question_id in self._changed or self._duplicates.of(question_id):
+            return None
+        table = self._table
+        row = table.rows.get(question_id) if table is not None else None
+        return None if table is None or row is None else (table, row)
+
+    @property
+    def _places(self) -> list[Callable[[str], LinePlace]]:
+        return [self._kept.place] if self._kept is not None else []
+
+    def stays(self, question_id: str) -> str:
+        """The question that a retired duplicate turned out to be; any other id itself."""
+        return self._duplicates.stays(question_id)
+
+    def own_events(self, question_id: str) -> Sequence[HistoryEvent]:
+        """The events of a question without those of its duplicates."""
+        return self._own(question_id)
+
+    def passed_over(self, question_id: str) -> Collection[str]:
+        """The ids of its responses in papers that don't count; see `effective_events`."""
+        stays = self._duplicates.stays(question_id)
+        taken = self.events(stays)
+        if not any(map(_in_paper, taken)):
+            return ()
+        counting = {event.id for event in self.effective_events(stays)}
+        return {event.id for event in taken} - counting
+
+    def own_remarks(self, question_id: str) -> list[ResponseReason | ReadingTime]:
+        """What was said about a question's own responses."""
+        said: list[ResponseReason | ReadingTime] = []
+        for event in self._own(question_id):
+            said += self._reasons.get(event.id, ())
+            said += self._reading.get(event.id, ())
+        return said
+
+    def visit_records(self) -> list[VisitBegun | VisitEnded]:
+        """When visits were begun and ended, oldest first."""
+        made: list[VisitBegun | VisitEnded] = [*self.records_of(VisitBegun)]
+        made += self.records_of(VisitEnded)
+        return sorted(made, key=lambda record: (record.at, record.id))
+
+    # what was read before
+
+    def read_all(self) -> None:
+        """Read the records of every question, where they were not needed until now."""
+        while self._kept is not None and self._unread:
+            version = self.version
+            fresh = self._of(self._kept.read_all())
+            with self._changing:
+                if self.version == version:
+                    self._take_over(fresh)
+
+    def kept_records(self, record_id: str) -> list[AnyRecord]:
+        """The record of that id among those that were kept, if it is there."""
+        if self._kept is None:
+            return []
+        table = self._kept.table
+        names = [table.names[row] for row in table.rows_with("ids", id_mark(record_id))]
+        records: list[AnyRecord] = []
+        for name in names:
+            records += self._own(name)
+            records += self.own_remarks(name)
+        return [record for record in records if record.id == record_id][:1]
+
+    def _own(self, question_id: str) -> list[HistoryEvent]:
+        if question_id in self._unread:
+            self._read_in(question_id)
+        return self._events.get(question_id, [])
+
+    def _read_in(self, question_id: str) -> None:
+        with self._changing:
+            row = self._unread.get(question_id)
+            if row is None or self._kept is None:
+                return
+            records = self._kept.read(row)
+            if records is None:  # the log is not what it was: nothing that was kept holds
+                self._take_over(self._of(self._kept.read_all()))
+                with self._keeping:
+                    self.version += 1
+                    self._table = None
+                    self._standings.clear()
+                return
+            events: list[HistoryEvent] = []
+            for record in records:
+                if isinstance(record, Response | HandTier):
+                    events.append(record)
+                else:
+                    index, key = self._shelf(record)
+                    index[key] = _with(index.get(key, ()), record)
+            self._events[question_id] = events
+            del self._unread[question_id]
+
+    def _of(self, records: list[AnyRecord]) -> "History":
+        return History(records, self._question, self.rules, self.turn_hour, self._duplicates.of)
+
+    def _take_over(self, fresh: "History") -> None:
+        """Go on with the records of that history in the place of those that are held."""
+        self._events, self._disputes = fresh._events, fresh._disputes
+        self._notes, self._flags = fresh._notes, fresh._flags
+        self._reasons, self._reading, self._rare = fresh._reasons, fresh._reading, fresh._rare
+        self._sittings = {
+            name: Sitting(sitting.opened, self) for name, sitting in fresh._sittings.items()
+        }
+        self._closed_sittings = fresh._closed_sittings
+        self._unread = {}
+
     # change
 
     def add(self, record: AnyRecord) -> None:
         """Take in one more record. For a withdrawal, `remove` what it names."""
-        self._index(record)
+        with self._changing:
+            self._index(record)
 
     def remove(self, records: Iterable[AnyRecord]) -> None:
         """Take out records that were withdrawn: the history is as if they had never been."""
-        for record in records:
-            self._unindex(record)
+        with self._changing:
+            for record in records:
+                self._unindex(record)
 
     def reread(self, rules: TierRules, turn_hour: int) -> None:
         """Read the whole history again under other rules."""
-        self.rules, self.turn_hour = rules, turn_hour
-        with self._keeping:
+        with self._building, self._keeping:
+            self.rules, self.turn_hour = rules, turn_hour
             self.version += 1
+            self._table = None
             self._standings.clear()
 
     def regrade(self, question_ids: Iterable[str]) -> None:
@@ -350,6 +569,7 @@ class History:
             self.version += 1
             for question_id in question_ids:
                 self._standings.pop(question_id, None)
+                self._note_change(question_id)
 
     def _gather(self, log: list[AnyRecord]) -> None:
         """Take in a whole log, in whatever order: hundreds of thousands of records at once."""
@@ -384,13 +604,15 @@ class History:
                 | ExamTopic()
             ):
                 self._rare.setdefault(type(record), {})[record.id] = record
-                self._forget()
+                self._forget_visits()
             case Withdrawal() | BankSaved():
                 return
             case _:
                 index, key = self._shelf(record)
                 index[key] = _with(index.get(key, ()), record)
-                self._forget(key)
+                if isinstance(record, Response):
+                    self._added[record.id] = record.question
+                self._forget_row(record, key)
 
     def _unindex(self, record: AnyRecord) -> None:
         match record:
@@ -409,13 +631,13 @@ class History:
                 | ExamTopic()
             ):
                 self._rare.get(type(record), {}).pop(record.id, None)
-                self._forget()
+                self._forget_visits()
             case Withdrawal() | BankSaved():
                 return
             case _:
                 index, key = self._shelf(record)
                 index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
-                self._forget(key)
+                self._forget_row(record, key)
 
     def _disputes_of_duplicates(self, question_id: str) -> Iterator[Dispute]:
         """The disputes in force of the retired duplicates, with the key in this one's options."""
@@ -432,10 +654,40 @@ class History:
             if self._standings:
                 self._standings.pop(question_id, None)
                 self._standings.pop(self._duplicates.stays(question_id), None)
+            if question_id:
+                self._note_change(question_id)
+
+    def _forget_visits(self) -> None:
+        with self._keeping:
+            self.version += 1
+            self._changed[VISITS] = self.version
+
+    def _note_change(self, question_id: str) -> None:
+        """The rows of a question and of those that are one with it are not what they were."""
+        stays = self._duplicates.stays(question_id)
+        others = (*self._duplicates.of(question_id), *self._duplicates.of(stays))
+        for name in (question_id, stays, *others):
+            self._changed[name] = self.version
+
+    def _forget_row(self, record: AnyRecord, key: str) -> None:
+        """As `_forget`, for a record of a question or of one of its responses."""
+        if not isinstance(record, ResponseReason | ReadingTime):
+            self._forget(key)
+            return
+        self._forget()
+        if self._table is None:
+            return
+        if key in self._added:
+            names = [self._added[key]]
+        else:
+            names = [self._table.names[row] for row in self._table.rows_with("ids", id_mark(key))]
+        for name in filter(None, names):
+            self._forget(name)
 
     def _shelf(self, record: AnyRecord) -> tuple[dict[str, list[Any]], str]:
         match record:
             case Response() | HandTier():
+                self._own(record.question)
                 return self._events, record.question
             case Dispute():
                 return self._disputes, record.question

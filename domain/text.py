@@ -8,7 +8,7 @@ be made by anyone, so nothing read from a file is trusted to be clean.
 import re
 import unicodedata
 from collections.abc import Mapping
-from gettext import ngettext
+from gettext import NullTranslations
 from typing import Any
 
 import msgspec
@@ -87,9 +87,13 @@ def tidy(text: str) -> str:
     return unicodedata.normalize("NFC", text).strip()
 
 
+_ENGLISH = NullTranslations()
+"""The words as they are; `gettext.ngettext` would look for the file of a translation each time."""
+
+
 def counted(count: int, noun: str, plural: str = "") -> str:
     """ "1 question", "1,204 questions"; `plural` where it is not the noun with an s."""
-    return f"{count:,} {ngettext(noun, plural or f'{noun}s', count)}"
+    return f"{count:,} {_ENGLISH.ngettext(noun, plural or f'{noun}s', count)}"
 
 
 def _stand_in(match: re.Match[str]) -> str:

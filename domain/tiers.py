@@ -125,7 +125,7 @@ class HandSet(Struct, frozen=True, gc=False):
     reason: str
 
 
-class Standing(Struct, frozen=True, gc=False):
+class Standing(Struct, frozen=True, gc=False, array_like=True):
     """Where a question stands and the counts behind it. Dates are study days.
 
     `sign_days` are the days that left the signs, oldest first; those of a tier set by hand have

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from banks.views.startup_snapshot import StartupSnapshot
 
 _SETTLED = 2.0
-"""Seconds after the start at which the day's copy is made, if there is none yet."""
+"""Seconds after the start at which the rest is read, and the day's copy made if there is none."""
 
 _WATCHED = 1.0
 """Seconds between looks at whether the store is still there and ours."""
@@ -152,9 +152,13 @@ class Resieve(BaseApp):
         library.listen(partial(self.call_later, self._tell_news))
         self._tell_news()
         self.call_waiting()
+        self.set_timer(_SETTLED, self._settle)
         if not library.read_only:
             self.set_timer(_SETTLED, self._back_up)
             self.set_interval(_WATCHED, self.watch_store)
+
+    def _settle(self) -> None:
+        self.run_worker(self.library.settle, thread=True, exit_on_error=False, group="settle")
 
     def watch_store(self) -> None:
         """Look whether the store's folder was deleted, replaced or taken over."""

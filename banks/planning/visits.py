@@ -226,9 +226,11 @@ def chosen_pass(library: "StoreContents", day: date) -> ChosenPass | None:
 
 
 def keep_chosen(library: "StoreContents", chosen: ChosenPass) -> None:
-    """Go on with this choice for the day, until the pass begins and its list is on record."""
-    if not library.read_only:
-        library.store.cache.save(_PASS, chosen)
+    """Go on with this choice for the day, until the pass begins and its list is on record.
+
+    Whoever only looks keeps it too: nothing of it is on record.
+    """
+    library.store.cache.save(_PASS, chosen)
 
 
 def pass_begun_on(library: "StoreContents", day: date) -> VisitBegun | None:

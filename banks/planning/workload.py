@@ -4,10 +4,12 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import cached_property
-from typing import TYPE_CHECKING
+from operator import itemgetter
+from typing import TYPE_CHECKING, NamedTuple
 
 from banks.lookup import find_subject
 from domain.errors import InputError
+from domain.history_table import MARKS, HistoryTable, id_mark
 from domain.marking.schemes import exam_weights
 from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
 from domain.plan.outlook import Pace, own_pace
@@ -33,6 +35,9 @@ if TYPE_CHECKING:
 
 CREDITED = frozenset({Purpose.REVISION, Purpose.SWEEP, Purpose.FREE})
 """The purposes that bring a visit on; see `domain.plan.visits.VisitFold`."""
+_CREDITED_CODES = {
+    code: mark.purpose for code, mark in MARKS.items() if mark.purpose in CREDITED
+}  # fmt: skip
 
 
 def counting_banks(inputs: PlanInputs, banks: Mapping[str, Bank]) -> list[Bank]:
@@ -63,6 +68,14 @@ def planned_subject(library: "StoreContents", inputs: PlanInputs, name: str) -> 
     raise problem or InputError(f"{name}: there is no planned bank yet")
 
 
+class _Located(NamedTuple):
+    """A question by its subject's id, its chapter's id and its number."""
+
+    subject: str
+    chapter: str
+    number: int
+
+
 class PlanWorkload:
     """Banks and log as the planner sees them. Ids are `<bank>/<subject>` and `<bank>/<chapter>`.
 
@@ -90,9 +103,13 @@ class PlanWorkload:
             for subject in bank.subjects
             for chapter in subject.chapters
         }
+        self._names = {
+            (bank.id, chapter.id): (f"{bank.id}/{subject.id}", f"{bank.id}/{chapter.id}")
+            for bank in self.banks
+            for subject in bank.subjects
+            for chapter in subject.chapters
+        }
         self._standings: dict[str, list[Standing]] = {}
-        self._seconds: dict[str, list[float]] = {}
-        self._tried = 0
         self._events: list[PlanEvent] = []
         self._days: list[date] = []
         self._read_history()
@@ -160,8 +177,9 @@ class PlanWorkload:
         cap = self.library.time_cap()
         timings = (
             (subject, self.today, min(seconds, cap))
-            for subject, timed in self._seconds.items()
-            for seconds in timed
+            for subject, times in self._times.items()
+            for seconds in times
+            if seconds
         )
         return own_pace(timings, self.inputs.seconds, cap)
 
@@ -190,12 +208,12 @@ class PlanWorkload:
     @property
     def tried(self) -> int:
         """How many responses there are from before today, for whatever purpose."""
-        return self._tried
+        return sum(map(len, self._times.values()))
 
     @property
     def timed(self) -> int:
         """How many responses before today were timed."""
-        return sum(map(len, self._seconds.values()))
+        return sum(seconds > 0 for times in self._times.values() for seconds in times)
 
     # questions
 
@@ -277,55 +295,65 @@ class PlanWorkload:
 
     def _read_history(self) -> None:
         """Go through what was answered, and nothing else, however large the banks are."""
-        history = self.library.history
-        planned = {bank.id for bank in self.banks}
-        events: list[tuple[object, str, PlanEvent]] = []
+        history, begin = self.library.history, (self.inputs.start or date.min).toordinal()
         for question_id in history.questions():
-            if bank_of(question_id) not in planned:
+            if located := self._located(question_id):
+                standing = history.standing_before(question_id, self.today)
+                if standing.tier is not Tier.UNTRIED:
+                    self._standings.setdefault(located.subject, []).append(standing)
+        table = history.table
+        days, codes, standings = table.days, table.codes, table.standings
+        events: list[tuple[int, int, int, PlanEvent]] = list(self._visit_events(table))
+        for row, name in enumerate(table.names):
+            last = standings[row].last
+            if last is None or last.toordinal() < begin:
                 continue
-            question = self.library.question(question_id)
-            if question is None or question.retired:
+            located = self._located(history.stays(name))
+            if located is None:
                 continue
-            subject = self.subject_of(question)
-            if not subject:
-                continue
-            standing = history.standing_before(question_id, self.today)
-            if standing.tier is not Tier.UNTRIED:
-                self._standings.setdefault(subject, []).append(standing)
-            events += self._responses_to(question, subject)
-        events += self._visit_events()
-        events.sort(key=lambda event: event[:2])
-        self._events = [event for _, _, event in events]
-        self._events.sort(key=lambda event: event.day)  # stable: a clock set back stays in its day
+            for place in table.span(row):
+                day, purpose = days[place], _CREDITED_CODES.get(codes[place])
+                if purpose is not None and day >= begin:
+                    event = PlanResponse(date.fromordinal(day), *located, purpose)
+                    events.append((day, table.ats[place], table.ties[place], event))
+        events.sort(key=itemgetter(0, 1, 2))
+        self._events = [event for *_, event in events]
         self._days = [event.day for event in self._events]
 
-    def _responses_to(
-        self, question: Question, subject: str
-    ) -> Iterator[tuple[object, str, PlanEvent]]:
-        history, begin = self.library.history, self.inputs.start or date.min
-        chapter = f"{question.id.partition('/')[0]}/{question.chapter}"
-        seconds = self._seconds.setdefault(subject, [])
-        for response in history.responses(question.id):
-            day = history.day(response.at)
-            self._tried += day < self.today
-            if day < self.today and response.seconds:
-                seconds.append(response.seconds + history.reading(response))
-            if response.purpose in CREDITED and day >= begin:
-                event = PlanResponse(day, subject, chapter, question.number, response.purpose)
-                yield response.at, response.id, event
+    def _located(self, question_id: str) -> "_Located | None":
+        """Where an active question of a planned bank stands; None for any other."""
+        question = self.library.question(question_id)
+        if question is None or question.retired:
+            return None
+        names = self._names.get((bank_of(question_id), question.chapter))
+        return _Located(*names, question.number) if names else None
 
-    def _visit_events(self) -> Iterator[tuple[object, str, PlanEvent]]:
+    @cached_property
+    def _times(self) -> dict[str, list[float]]:
+        """Seconds of what was answered before today, by subject id; 0 where not timed."""
+        found: dict[str, list[float]] = {}
+        history, today = self.library.history, self.today.toordinal()
+        table = history.table
+        days, codes, seconds = table.days, table.codes, table.seconds
+        for row, name in enumerate(table.names):
+            if located := self._located(history.stays(name)):
+                found.setdefault(located.subject, []).extend(
+                    seconds[place]
+                    for place in table.span(row)
+                    if days[place] < today and codes[place] in MARKS
+                )
+        return found
+
+    def _visit_events(self, table: HistoryTable) -> Iterator[tuple[int, int, int, PlanEvent]]:
         history, begin = self.library.history, self.inputs.start or date.min
         for begun in history.records_of(VisitBegun):
             day = history.day(begun.at)
             if day >= begin and begun.kind is not VisitKind.PASS:
-                yield begun.at, begun.id, self._begun(begun, day)
+                yield day.toordinal(), *table.visits[id_mark(begun.id)], self._begun(begun, day)
         for ended in history.records_of(VisitEnded):
-            yield (
-                ended.at,
-                ended.id,
-                EndedVisit(history.day(ended.at), ended.visit, ended.how.value),
-            )
+            day = history.day(ended.at)
+            event = EndedVisit(day, ended.visit, ended.how.value)
+            yield day.toordinal(), *table.visits[id_mark(ended.id)], event
 
     def _begun(self, begun: VisitBegun, day: date) -> BegunVisit:
         is_sweep = begun.kind is VisitKind.SWEEP

@@ -46,6 +46,11 @@ class System:
         except (FileNotFoundError, NotADirectoryError):
             return None
 
+    def identity(self, path: Path) -> tuple[int, ...]:
+        """What no change of the file leaves as it is: file, size, times of change and of state."""
+        state = os.stat(path)
+        return state.st_ino, state.st_size, state.st_mtime_ns, state.st_ctime_ns
+
     def stamp_of(self, fd: int) -> Stamp:
         """The state of an open file."""
         return _stamp(os.fstat(fd))

@@ -259,6 +259,10 @@ class Store:
         path = self.folder / "banks" / f"{bank_id}.json"
         return self._banks.setdefault(bank_id, SealedStorage(path, self.system))
 
+    def bank_marks(self) -> dict[str, str]:
+        """The check sum of each bank as it was loaded or saved; "" where it was edited outside."""
+        return {name: storage.mark for name, storage in self._banks.items()}
+
     # log
 
     def new_id(self) -> str:
@@ -286,7 +290,7 @@ class Store:
 
         `shrunk` names the files that hold fewer records than when they were last seen here.
         """
-        known = self.cache.load("sound", dict[str, Sound]) or {}
+        known = self._known_logs()
         found: list[AnyRecord] = []
         seen: dict[str, Sound] = {}
         names: dict[str, str] = {}
@@ -301,6 +305,20 @@ class Store:
                     f"{path}: {len(file.damaged)} damaged, the first in line {first.line}: "
                     f"{first.reason}; the rest was read"
                 )
+        self.compare_logs(seen)
+        return found
+
+    @property
+    def record_count(self) -> int:
+        """Records in the log when it was read."""
+        return sum(sound.records for sound in self._seen.values())
+
+    def _known_logs(self) -> dict[str, Sound]:
+        return self.cache.load("sound", dict[str, Sound]) or {}
+
+    def compare_logs(self, seen: dict[str, Sound]) -> None:
+        """Tell which of the log files have `shrunk` since they were last seen, and note them."""
+        known = self._known_logs()
         self.shrunk = {
             name: before.records - seen.get(name, Sound()).records
             for name, before in known.items()
@@ -310,7 +328,6 @@ class Store:
         self._seen = seen | {name: known[name] for name in self.shrunk}
         if self._seen != known and not self.read_only:
             self.cache.save("sound", self._seen)
-        return found
 
     def forget_shrunk(self) -> None:
         """Take the log files as they are: what they once held is not asked for any more."""

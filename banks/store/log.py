@@ -303,3 +303,45 @@ class LogDb(TinyDB):
     def events(self) -> EventTable:
         """The log."""
         return cast(EventTable, self.table("log"))
+
+
+class LocatedRecord(msgspec.Struct, frozen=True, gc=False):
+    """A record, and where its line begins in its file and how long it is, without its end."""
+
+    record: AnyRecord
+    start: int
+    length: int
+
+
+def located_records(content: bytes, begin: int = 0) -> list[LocatedRecord] | None:
+    """Every record from byte `begin` on; None unless each line is sound and whole."""
+    tail = content[begin:] if begin else content
+    if not tail:
+        return []
+    if b"\r" in tail or content.startswith(BOM) or not tail.endswith(b"\n"):
+        return None
+    lines = tail[:-1].split(b"\n")
+    if not all(map(is_sound, lines)):
+        return None
+    try:
+        records = _RECORDS.decode_lines(tail)
+    except _UNREADABLE:
+        return None
+    if len(records) != len(lines) or not all(map(_is_possible, records)):
+        return None
+    located = []
+    for record, line in zip(records, lines, strict=True):
+        located.append(LocatedRecord(record, begin, len(line)))
+        begin += len(line) + 1
+    return located
+
+
+def record_in(line: bytes) -> AnyRecord | None:
+    """The record of one line; None where it is not sound."""
+    if not is_sound(line):
+        return None
+    try:
+        record = _RECORDS.decode(line)
+    except _UNREADABLE:
+        return None
+    return record if _is_possible(record) else None

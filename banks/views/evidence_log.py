@@ -17,8 +17,8 @@ from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.practice import Practice, Stage, Trial, read
 from domain.marking.schemes import exam_weights
 from domain.questions import Question
-from domain.responses import Purpose, Response
-from domain.tiers import HandSet, Judged
+from domain.responses import Purpose
+from domain.tiers import HandSet, Judged, Tier
 from domain.verdicts import Confidence, Verdict
 
 
@@ -107,21 +107,18 @@ class EvidenceLog:
         history: list[Judged | HandSet] = []
         answered, missed = date.min, set[date]()
         in_papers = set[int]()
-        for record in library.history.effective_events(question.id):
-            day = library.history.day(record.at)
-            if not isinstance(record, Response):
-                history.append(HandSet(day, record.tier, record.reason))
+        for day, mark, seconds in library.history.tallied(question.id):
+            if isinstance(mark, Tier):
+                history.append(HandSet(day, mark, ""))
                 continue
-            verdict = library.history.verdict(record)
-            history.append(Judged(day, verdict, record.confidence))
-            if record.purpose is Purpose.PAPER and day > answered:
+            history.append(Judged(day, mark.verdict, mark.confidence))
+            if mark.purpose is Purpose.PAPER and day > answered:
                 in_papers.add(day.toordinal())
-            if verdict is not Verdict.RIGHT:
+            if mark.verdict is not Verdict.RIGHT:
                 missed.add(max(answered, day))
             self.responses.append(LoggedResponse(
-                question.id, key, chapter, day, verdict, record.confidence,
-                record.seconds and record.seconds + library.history.reading(record),
-                record.purpose, record.chosen is not None and day > answered,
+                question.id, key, chapter, day, mark.verdict, mark.confidence, seconds,
+                mark.purpose, mark.is_chosen and day > answered,
             ))  # fmt: skip
             answered = max(answered, day)
         trials, stages = read(key, history, library.history.rules) if history else ([], [])

@@ -45,6 +45,7 @@ class Context:
 
         library = Library.open(self.folder, self.clock(), read_only=read_only)
         self.closing.callback(library.close)
+        self.closing.callback(library.keep_history)
         if not read_only:
             self.closing.callback(self._back_up, library)
         self.may_write = self.may_write or not read_only

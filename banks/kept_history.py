@@ -1,0 +1,348 @@
+"""The history as it was read before, kept in `cache/`: the next start reads on where it ended.
+
+What is kept holds for exactly the bytes it was made from. Log files that were added to since are
+read on from there; anything else that differs (a file shorter, gone or changed, another bank,
+other tier rules, another turn of the day, another program) drops all of it, and so does every
+doubt. Then the log is read anew.
+"""
+
+import zlib
+from array import array
+from collections.abc import Iterable
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from banks.store.log import Sound, located_records, record_in
+from domain.errors import StoreError
+from domain.history import History
+from domain.history_table import COLUMNS, NOWHERE, HistoryTable, LinePlace, table_of
+from domain.responses import (
+    AnyRecord,
+    BankSaved,
+    HandTier,
+    ReadingTime,
+    Response,
+    ResponseReason,
+    Withdrawal,
+)
+from domain.tiers import Standing, TierRules
+
+if TYPE_CHECKING:
+    from banks.contents import StoreContents
+    from banks.store.folder import Store
+
+_NAME = "history"
+FEWEST = 2_000
+"""Records below which a log is read as fast as what would be kept of it."""
+
+LONGEST_TAIL = 1_000
+"""Records added since that are read on from at every start; with more, all is kept anew."""
+
+_RACE = 2_000_000_000
+"""A file changed so many nanoseconds before the history was kept, or later, is read to be sure."""
+
+
+class LogTie(Struct, frozen=True, array_like=True):
+    """A log file as it was read: which it was, so many bytes, their check sum, the records."""
+
+    identity: tuple[int, ...]
+    length: int
+    crc32: int
+    records: int
+
+
+class _Kept(Struct, frozen=True, array_like=True):
+    """What is in the file. `others` are the places of the records that no row holds."""
+
+    rules: TierRules
+    turn_hour: int
+    banks: dict[str, str]
+    logs: dict[str, LogTie]
+    others: list[LinePlace]
+    gone: list[str]
+    newest: tuple[int, int, str]
+    names: list[str]
+    standings: list[Standing]
+    begins: bytes
+    columns: dict[str, bytes]
+
+
+class KeptLog:
+    """The table that was kept, and the log behind it; see `domain.history.KeptHistory`."""
+
+    def __init__(self, store: "Store", table: HistoryTable, files: list[str]) -> None:
+        self.table = table
+        self._store = store
+        self._files = files
+        self._places: dict[str, LinePlace] = {}
+
+    def read(self, row: int) -> list[AnyRecord] | None:
+        """The records of a row; None where they are not what they were."""
+        table, records = self.table, list[AnyRecord]()
+        name = table.names[row]
+        ids = table.ids[table.begins[row] : table.begins[row + 1]]
+        places = table.places(row)
+        lines = self.lines(places)
+        for place, line, known in zip(places, lines, ids, strict=False):
+            record = record_in(line)
+            if record is None or zlib.crc32(record.id.encode()) != known:
+                return None
+            if isinstance(record, Response | HandTier) and record.question != name:
+                return None
+            self._places[record.id] = place
+            records.append(record)
+        return records if len(records) == len(places) else None
+
+    def read_all(self) -> list[AnyRecord]:
+        """Every record of the log as it is now."""
+        return self._store.records()
+
+    def lines(self, places: Iterable[LinePlace]) -> list[bytes]:
+        """The lines at these places; fewer where a file can't be read."""
+        system, opened, found = self._store.system, dict[int, int](), list[bytes]()
+        try:
+            for place in places:
+                if place.file not in opened:
+                    path = self._store.log.folder / self._files[place.file]
+                    opened[place.file] = system.open(path, 0)
+                found.append(system.read_at(opened[place.file], place.start, place.length))
+        except (OSError, IndexError):
+            return found
+        finally:
+            for fd in opened.values():
+                system.close(fd)
+        return found
+
+    def found_at(self, record_id: str, place: LinePlace) -> None:
+        """Note where a record lies that was added since."""
+        self._places[record_id] = place
+
+    def place(self, record_id: str) -> LinePlace:
+        """Where a record that was read lies; `NOWHERE` for one that was added in this run."""
+        return self._places.get(record_id, NOWHERE)
+
+
+class HistoryBasis(Struct):
+    """What a history was read from, as far as it was kept: with it, it can be kept anew.
+
+    `tail` is how many records were added since it was kept last.
+    """
+
+    logs: dict[str, LogTie]
+    others: list[LinePlace]
+    gone: list[str]
+    tail: int
+
+
+def read_history(contents: "StoreContents") -> tuple[History, HistoryBasis | None]:
+    """The history of a store's banks, rules and log: read on from what was kept, else anew."""
+    store, settings = contents.store, contents.settings
+    if known := _read_on(contents):
+        basis = known[1]
+        store.compare_logs(
+            {name: Sound(tie.length, tie.crc32, tie.records) for name, tie in basis.logs.items()}
+        )
+        return known
+    return History(
+        store.records(), contents.question, settings.tier_rules, settings.turn_hour,
+        contents.duplicates,
+    ), None  # fmt: skip
+
+
+def keep_history(contents: "StoreContents") -> None:
+    """Keep the history for the next start, where that saves it time; else do nothing."""
+    with suppress(OSError, StoreError, OverflowError):  # such a log is read anew each time
+        _keep(contents)
+
+
+def _keep(contents: "StoreContents") -> None:
+    store, settings, history = contents.store, contents.settings, contents.history
+    banks, version, basis = store.bank_marks(), history.version, contents.history_basis
+    if store.record_count < FEWEST or not all(banks.values()):
+        return
+    if basis is not None:
+        if basis.tail <= LONGEST_TAIL:
+            return
+        table = history.table
+    else:
+        made = _made_anew(store, history)
+        if made is None:
+            return
+        basis, table = made
+    if history.version != version or 0 in table.lengths:
+        return  # something was recorded meanwhile: the next start will do
+    kept = _Kept(
+        rules=settings.tier_rules,
+        turn_hour=settings.turn_hour,
+        banks=banks,
+        logs=basis.logs,
+        others=basis.others,
+        gone=basis.gone,
+        newest=table.newest,
+        names=table.names,
+        standings=table.standings,
+        begins=table.begins.tobytes(),
+        columns={name: getattr(table, name).tobytes() for name in COLUMNS},
+    )
+    store.cache.save_packed(_NAME, kept)
+
+
+def _made_anew(store: "Store", history: History) -> tuple[HistoryBasis, HistoryTable] | None:
+    """From the log as it is now; None where not every line of it is sound and told by history."""
+    logs: dict[str, LogTie] = {}
+    found: dict[str, tuple[AnyRecord, LinePlace]] = {}
+    for number, path in enumerate(store.log.files()):
+        try:
+            before, content = store.system.identity(path), store.system.read(path)
+            if store.system.identity(path) != before:
+                return None
+        except OSError:
+            return None
+        located = located_records(content)
+        if located is None:
+            return None
+        for one in located:
+            place = LinePlace(number, one.start, one.length)
+            record, _ = found.setdefault(one.record.id, (one.record, place))
+            if record != one.record:
+                return None
+        logs[path.name] = LogTie(before, len(content), zlib.crc32(content), len(located))
+    records = [record for record, _ in found.values()]
+    gone = {target for record in records if type(record) is Withdrawal for target in record.targets}
+    known = {record.id for record in records if type(record) is Response}
+    others = [
+        found[record.id][1]
+        for record in records
+        if record.id not in gone and not _is_in_a_row(record, known)
+    ]
+    try:
+        table = table_of(history, history.own_names(), lambda record_id: found[record_id][1])
+    except KeyError:
+        return None
+    events = sum(isinstance(record, Response | HandTier) for record in records)
+    events -= sum(isinstance(found[one][0], Response | HandTier) for one in gone if one in found)
+    if events != table.event_count:
+        return None
+    return HistoryBasis(logs, others, sorted(gone), 0), table
+
+
+def _is_in_a_row(record: AnyRecord, responses: set[str]) -> bool:
+    """Whether a row of the table holds it, or nothing needs to."""
+    if isinstance(record, ResponseReason | ReadingTime):
+        return record.response in responses
+    return isinstance(record, Response | HandTier | Withdrawal | BankSaved)
+
+
+def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
+    store, settings = contents.store, contents.settings
+    kept = store.cache.load_packed(_NAME, _Kept)
+    if (
+        kept is None
+        or kept.rules != settings.tier_rules
+        or kept.turn_hour != settings.turn_hour
+        or kept.banks != store.bank_marks()
+        or not all(kept.banks.values())
+    ):
+        return None
+    grown = _grown(store, kept)
+    table = _table(kept)
+    if grown is None or table is None:
+        return None
+    logs, tail = grown
+    log = KeptLog(store, table, list(logs))
+    lines = log.lines(kept.others)
+    others = [record for record in map(record_in, lines) if record is not None]
+    if len(others) != len(kept.others):
+        return None
+    history = History(
+        others, contents.question, settings.tier_rules, settings.turn_hour, contents.duplicates,
+        kept=log,
+    )  # fmt: skip
+    basis = HistoryBasis(logs, kept.others, kept.gone, len(tail))
+    if tail:
+        _add_tail(history, basis, log, {record.id: record for record in others}, tail)
+    return history, basis
+
+
+def _grown(
+    store: "Store", kept: _Kept
+) -> tuple[dict[str, LogTie], list[tuple[LinePlace, AnyRecord]]] | None:
+    """The log files as they are now, and what was added; None where they are not what they were."""
+    kept_at = store.cache.packed_at(_NAME)
+    names = [path.name for path in store.log.files()]
+    if not kept.logs.keys() <= set(names):
+        return None
+    numbers = {name: n for n, name in enumerate([*kept.logs, *(set(names) - kept.logs.keys())])}
+    logs, tail = dict(kept.logs), list[tuple[LinePlace, AnyRecord]]()
+    for name in numbers:
+        path, tie = store.log.folder / name, kept.logs.get(name, _NOTHING)
+        try:
+            identity = store.system.identity(path)
+            if identity == tie.identity and identity[2] < kept_at - _RACE:
+                continue
+            content = store.system.read(path)
+        except OSError:
+            return None
+        if len(content) < tie.length or zlib.crc32(content[: tie.length]) != tie.crc32:
+            return None
+        located = located_records(content, tie.length)
+        if located is None:
+            return None
+        tail += ((LinePlace(numbers[name], one.start, one.length), one.record) for one in located)
+        crc32 = zlib.crc32(content[tie.length :], tie.crc32)
+        logs[name] = LogTie(identity, len(content), crc32, tie.records + len(located))
+    return logs, tail
+
+
+_NOTHING = LogTie((), 0, 0, 0)
+
+
+def _table(kept: _Kept) -> HistoryTable | None:
+    """The table that was kept; None where it can't be one, whoever made it."""
+    table = HistoryTable()
+    table.names, table.standings, table.newest = kept.names, kept.standings, kept.newest
+    table.rows = {name: row for row, name in enumerate(kept.names)}
+    try:
+        table.begins = array("Q", kept.begins)
+        for name, kind in COLUMNS.items():
+            setattr(table, name, array(kind, kept.columns[name]))
+    except (KeyError, ValueError):
+        return None
+    return None if table.problem() else table
+
+
+def _add_tail(
+    history: History,
+    basis: HistoryBasis,
+    log: KeptLog,
+    others: dict[str, AnyRecord],
+    tail: list[tuple[LinePlace, AnyRecord]],
+) -> None:
+    """Take in what was added since, in whatever order it lies in the files."""
+    gone = set(basis.gone)
+    fresh = {
+        target for _, one in tail if type(one) is Withdrawal for target in one.targets
+    } - gone  # fmt: skip
+    gone |= fresh
+    places = dict(zip(others, basis.others, strict=True))
+    for target in fresh:
+        if target in others:
+            history.remove([others[target]])
+            del places[target]
+        else:
+            history.remove(history.kept_records(target))
+    responses = {one.id for _, one in tail if type(one) is Response}
+    for place, record in tail:
+        log.found_at(record.id, place)
+        if record.id in gone:
+            continue
+        history.add(record)
+        if isinstance(record, ResponseReason | ReadingTime) and history.kept_records(
+            record.response
+        ):
+            continue
+        if not _is_in_a_row(record, responses):
+            places[record.id] = place
+    basis.others, basis.gone = list(places.values()), sorted(gone)

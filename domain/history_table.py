@@ -1,0 +1,397 @@
+"""The history in columns: what counts of every event, compact enough to be kept and read at once.
+
+A table holds no texts and no reasons, only what tiers, plan and evidence go by: the study day, the
+verdict under the keys in force, confidence, purpose, seconds. It is a value: `TableBuilder` makes
+one of all events, or of a former table and the questions that have changed since.
+"""
+
+from array import array
+from bisect import bisect_right
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from datetime import UTC, date, datetime
+from functools import cached_property
+from itertools import pairwise
+from typing import NamedTuple, Protocol
+from zlib import crc32
+
+from domain.responses import (
+    AnyRecord,
+    HandTier,
+    Purpose,
+    ReadingTime,
+    Response,
+    ResponseReason,
+    VisitBegun,
+    VisitEnded,
+)
+from domain.tiers import HandSet, Judged, Standing, Tier
+from domain.verdicts import Confidence, Verdict
+
+VISITS = ""
+"""The name of the row that holds when visits were begun and ended; no question is called so."""
+
+_VERDICTS, _CONFIDENCES, _PURPOSES = tuple(Verdict), tuple(Confidence), tuple(Purpose)
+_EVENT, _HAND, _ABOUT, _VISIT = range(4)
+_CHOSEN, _COUNTS = 1 << 10, 1 << 11
+_KIND = 12
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class Mark(NamedTuple):
+    """What counts of a response."""
+
+    verdict: Verdict
+    confidence: Confidence
+    purpose: Purpose
+    is_chosen: bool
+    counts: bool
+    """False for a response in a paper that a later one replaced, or that awaits its key."""
+
+
+class Tallied(NamedTuple):
+    """What counts of an event: its study day, a response's mark or the tier set by hand, and the
+    seconds of thinking and reading.
+    """
+
+    day: date
+    event: Mark | Tier
+    seconds: float
+
+
+def mark_of(response: Response, verdict: Verdict, counts: bool = True) -> Mark:
+    """What counts of a response with this verdict."""
+    is_chosen = response.chosen is not None
+    return Mark(verdict, response.confidence, response.purpose, is_chosen, counts)
+
+
+MARKS = {
+    v | c << 3 | p << 6 | chosen | counts: Mark(
+        verdict, confidence, purpose, bool(chosen), bool(counts)
+    )
+    for v, verdict in enumerate(_VERDICTS)
+    for c, confidence in enumerate(_CONFIDENCES)
+    for p, purpose in enumerate(_PURPOSES)
+    for chosen in (0, _CHOSEN)
+    for counts in (0, _COUNTS)
+}
+"""Every mark that a response can have, by its code in a table."""
+_CODES = {mark: code for code, mark in MARKS.items()}
+
+HAND_SET = {_HAND << _KIND | tier + 1: tier for tier in Tier}
+"""The tiers that can be set by hand, by their code in a table."""
+
+_OTHER_CODES = frozenset({_ABOUT << _KIND, _VISIT << _KIND})
+
+
+def microseconds(at: datetime) -> int:
+    """Since 1970: exact, and sorted as the moments are."""
+    since = at - _EPOCH
+    return (since.days * 86_400 + since.seconds) * 1_000_000 + since.microseconds
+
+
+def id_mark(record_id: str) -> int:
+    """32 bits that tell most ids apart."""
+    return crc32(record_id.encode("utf-8", "surrogatepass"))
+
+
+class LinePlace(NamedTuple):
+    """Where a record's line lies in the log: the number of its file, its first byte, its length."""
+
+    file: int
+    start: int
+    length: int
+
+
+COLUMNS = {
+    "days": "i", "codes": "H", "seconds": "d", "ats": "q", "ties": "I", "ids": "I",
+    "files": "H", "starts": "Q", "lengths": "I",
+}  # fmt: skip
+"""The columns of a table and the kind of number in each."""
+
+
+class HistoryTable:
+    """One row per question: its own records, the events by age, then what was said about them.
+
+    Row n has the columns' places `begins[n]` to `begins[n + 1]`. `days` are ordinals, `codes`
+    those of `MARKS` and `HAND_SET`, `seconds` of thinking and reading. (`ats`, `ties`) orders all
+    events of a table as (time, id) does. `newest` is the last of them.
+    """
+
+    def __init__(self) -> None:
+        self.names: list[str] = []
+        self.rows: dict[str, int] = {}
+        self.standings: list[Standing] = []
+        self.begins = array("Q", [0])
+        self.newest: tuple[int, int, str] = (-(1 << 62), 0, "")
+        self.days, self.codes, self.seconds = array("i"), array("H"), array("d")
+        self.ats, self.ties, self.ids = array("q"), array("I"), array("I")
+        self.files, self.starts, self.lengths = array("H"), array("Q"), array("I")
+
+    def span(self, row: int) -> range:
+        """The places of a row in the columns."""
+        return range(self.begins[row], self.begins[row + 1])
+
+    def judged(self, row: int) -> Iterator[Judged | HandSet]:
+        """A row's history as the tier rules read it; the reasons of tiers set by hand aside."""
+        for day, event, _ in self.tallied(row):
+            if isinstance(event, Tier):
+                yield HandSet(day, event, "")
+            else:
+                yield Judged(day, event.verdict, event.confidence)
+
+    def tallied(self, row: int) -> Iterator[Tallied]:
+        """What counts of a row, by age."""
+        for place in self.span(row):
+            code = self.codes[place]
+            mark = MARKS.get(code)
+            if mark is None and code not in HAND_SET:
+                return
+            if mark is None or mark.counts:
+                day = date.fromordinal(self.days[place])
+                yield Tallied(day, HAND_SET[code] if mark is None else mark, self.seconds[place])
+
+    def days_of(self, row: int) -> Iterator[int]:
+        """The days of a row's responses that count."""
+        for place in self.span(row):
+            mark = MARKS.get(self.codes[place])
+            if mark is not None and mark.counts:
+                yield self.days[place]
+
+    @property
+    def event_count(self) -> int:
+        """Responses and tiers set by hand."""
+        return sum(code in MARKS or code in HAND_SET for code in self.codes)
+
+    @cached_property
+    def hand_set(self) -> frozenset[int]:
+        """The rows of which a tier was ever set by hand."""
+        if HAND_SET.keys().isdisjoint(self.codes):
+            return frozenset()
+        rows = range(len(self.names))
+        return frozenset(
+            row for row in rows if any(self.codes[place] in HAND_SET for place in self.span(row))
+        )
+
+    @cached_property
+    def visits(self) -> dict[int, tuple[int, int]]:
+        """When each visit was begun or ended, among all events: `id_mark` → (time, tie)."""
+        span = self.span(self.rows[VISITS])
+        return {self.ids[place]: (self.ats[place], self.ties[place]) for place in span}
+
+    def places(self, row: int) -> list[LinePlace]:
+        """Where the lines of a row lie."""
+        return [
+            LinePlace(self.files[place], self.starts[place], self.lengths[place])
+            for place in self.span(row)
+        ]
+
+    def rows_with(self, column: str, value: int) -> Iterator[int]:
+        """The rows that have the value in a column, each once. As quick as a search can be."""
+        numbers, begin = getattr(self, column), 0
+        while True:
+            try:
+                place = numbers.index(value, begin)
+            except ValueError:
+                return
+            row = bisect_right(self.begins, place) - 1
+            yield row
+            begin = self.begins[row + 1]
+
+    def problem(self) -> str:
+        """What can't be in a table that was made here; "" where all is possible."""
+        sizes = {len(getattr(self, name)) for name in COLUMNS}
+        rows, begins = len(self.begins) - 1, self.begins
+        if rows < 0 or sizes != {begins[-1]} or {len(self.names), len(self.standings)} != {rows}:
+            return "its columns differ in length"
+        if begins[0] or any(begin > end for begin, end in pairwise(begins)):
+            return "its rows overlap"
+        if len(self.rows) != len(self.names):
+            return "a name stands twice"
+        for code in set(self.codes):
+            if code not in MARKS and code not in HAND_SET and code not in _OTHER_CODES:
+                return "it holds an unknown mark"
+        if self.days and not 1 <= min(self.days) <= max(self.days) <= date.max.toordinal():
+            return "a day is none"
+        return ""
+
+
+class OrderUnknown(Exception):
+    """Where a new event belongs among those of a table can't be told without all their ids."""
+
+
+class Reader(Protocol):
+    """What a table is made from: a history, question by question."""
+
+    def own_events(self, question_id: str) -> Sequence[Response | HandTier]:
+        """The question's own responses and tiers set by hand, oldest first."""
+
+    def passed_over(self, question_id: str) -> Collection[str]:
+        """The ids of its responses that don't count."""
+
+    def own_remarks(self, question_id: str) -> Sequence[ResponseReason | ReadingTime]:
+        """What was said about its responses."""
+
+    def visit_records(self) -> Sequence[VisitBegun | VisitEnded]:
+        """When visits were begun and ended."""
+
+    def standing(self, question_id: str) -> Standing:
+        """Where the question stands."""
+
+    def verdict(self, response: Response) -> Verdict:
+        """The verdict in force."""
+
+    def reading(self, response: Response) -> float:
+        """Seconds spent on the answer."""
+
+    def day(self, at: datetime) -> date:
+        """The study day."""
+
+
+LinePlaces = Callable[[str], LinePlace]
+"""Gives the place of the record of that id."""
+
+NOWHERE = LinePlace(0, 0, 0)
+
+
+def table_of(
+    reader: Reader, names: Iterable[str], place: LinePlaces = lambda _: NOWHERE
+) -> HistoryTable:
+    """The table of all these questions and of the visits."""
+    names = [VISITS, *names]
+    moments = sorted(
+        (microseconds(record.at), record.id) for name in names for record in _events(reader, name)
+    )
+    ties: dict[str, int] = {}
+    before, tie = None, 0
+    for at, record_id in moments:
+        tie = tie + 1 if at == before else 0
+        if tie:
+            ties[record_id] = tie
+        before = at
+    table = HistoryTable()
+    for name in names:
+        _add_row(table, reader, name, lambda record: ties.get(record.id, 0), place)
+    if moments:
+        table.newest = (moments[-1][0], ties.get(moments[-1][1], 0), moments[-1][1])
+    return table
+
+
+def extended(
+    table: HistoryTable,
+    reader: Reader,
+    changed: Collection[str],
+    place: LinePlaces = lambda _: NOWHERE,
+) -> HistoryTable:
+    """The table with the rows of these questions read anew, and those that it did not have.
+
+    Raises OrderUnknown where an event was added that is not the newest.
+    """
+    changed = {VISITS, *changed}
+    known = {name: _ties_in(table, table.rows[name]) for name in changed if name in table.rows}
+    fresh = sorted(
+        (microseconds(record.at), record.id)
+        for name in changed
+        for record in _events(reader, name)
+        if (microseconds(record.at), id_mark(record.id)) not in known.get(name, ())
+    )
+    at, tie, record_id = table.newest
+    if fresh and fresh[0] <= (at, record_id):
+        raise OrderUnknown
+    ties: dict[str, int] = {}
+    for moment, name in fresh:
+        tie = tie + 1 if moment == at else 0
+        at, record_id, ties[name] = moment, name, tie
+    made = HistoryTable()
+    made.newest = (at, tie, record_id)
+    begin = 0
+    for row in sorted(table.rows[name] for name in known):
+        _copy_rows(table, made, begin, row)
+        begin = row + 1
+        name = table.names[row]
+        old = known[name]
+
+        def tie_of(record: AnyRecord, old: dict[tuple[int, int], int] = old) -> int:
+            return ties.get(record.id) or old.get((microseconds(record.at), id_mark(record.id)), 0)
+
+        _add_row(made, reader, name, tie_of, place)
+    _copy_rows(table, made, begin, len(table.names))
+    for name in changed:
+        if name not in table.rows:
+            _add_row(made, reader, name, lambda record: ties.get(record.id, 0), place)
+    return made
+
+
+def _events(reader: Reader, name: str) -> Sequence[AnyRecord]:
+    return reader.own_events(name) if name else reader.visit_records()
+
+
+def _ties_in(table: HistoryTable, row: int) -> dict[tuple[int, int], int]:
+    return {
+        (table.ats[place], table.ids[place]): table.ties[place]
+        for place in table.span(row)
+        if table.codes[place] != _ABOUT << _KIND
+    }
+
+
+def _copy_rows(table: HistoryTable, made: HistoryTable, first: int, last: int) -> None:
+    """Put the rows from `first` up to `last` of a table at the end of the one being made."""
+    if first >= last:
+        return
+    begin, end = table.begins[first], table.begins[last]
+    shift = len(made.days) - begin
+    for column in COLUMNS:
+        getattr(made, column).extend(getattr(table, column)[begin:end])
+    names = table.names[first:last]
+    made.rows.update(zip(names, range(len(made.names), len(made.names) + len(names)), strict=True))
+    made.names += names
+    made.standings += table.standings[first:last]
+    made.begins.extend(begun + shift for begun in table.begins[first + 1 : last + 1])
+
+
+def _add_row(
+    table: HistoryTable,
+    reader: Reader,
+    name: str,
+    tie: Callable[[AnyRecord], int],
+    place: LinePlaces,
+) -> None:
+    events: Sequence[AnyRecord] = _events(reader, name)
+    passed_over = reader.passed_over(name) if name else ()
+    for record in events:
+        if isinstance(record, Response):
+            counts = record.id not in passed_over
+            code = _CODES[mark_of(record, reader.verdict(record), counts)]
+            seconds = record.seconds and record.seconds + reader.reading(record)
+        else:
+            kind = _HAND if isinstance(record, HandTier) else _VISIT
+            tier = record.tier + 1 if isinstance(record, HandTier) else 0
+            code, seconds = kind << _KIND | tier, 0.0
+        day = reader.day(record.at).toordinal()
+        _add(table, record, day, code, seconds, tie(record), place)
+    for record in reader.own_remarks(name) if name else ():
+        _add(table, record, 1, _ABOUT << _KIND, 0.0, 0, place)
+    table.rows[name] = len(table.names)
+    table.names.append(name)
+    table.standings.append(reader.standing(name) if name else Standing())
+    table.begins.append(len(table.days))
+
+
+def _add(
+    table: HistoryTable,
+    record: AnyRecord,
+    day: int,
+    code: int,
+    seconds: float,
+    tie: int,
+    place: LinePlaces,
+) -> None:
+    table.days.append(day)
+    table.codes.append(code)
+    table.seconds.append(seconds)
+    table.ats.append(microseconds(record.at))
+    table.ties.append(tie)
+    table.ids.append(id_mark(record.id))
+    where = place(record.id)
+    table.files.append(where.file)
+    table.starts.append(where.start)
+    table.lengths.append(where.length)

@@ -1,0 +1,316 @@
+"""A history read on from what was kept is the one that the log gives when it is read anew."""
+
+import random
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+
+import banks.kept_history
+from banks.contents import StoreContents
+from banks.library import Given, Library
+from banks.planning.intents import accept
+from banks.planning.workload import PlanWorkload
+from banks.store.folder import Store
+from banks.views.evidence_log import EvidenceLog
+from domain.history import History
+from domain.plan.inputs import PlanInputs
+from domain.responses import (
+    Flag,
+    Purpose,
+    ReadingTime,
+    Reason,
+    VisitBegun,
+    VisitEnd,
+    VisitEnded,
+    VisitKind,
+)  # fmt: skip
+from domain.tiers import Tier
+from domain.verdicts import Confidence, Verdict
+from tests.builders import FakeClock, bank, bares, full, library
+
+BOOK = bank(
+    "Book",
+    {
+        "Clouds": {"High": [full(n, f"Cloud {n}?", ("a", "b", "c"), "a") for n in range(1, 7)]},
+        "Tides": {"Spring": bares(6)},
+    },
+)
+NAMES = list(BOOK.questions)
+
+
+@pytest.fixture(autouse=True)
+def _small_stores_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(banks.kept_history, "FEWEST", 1)
+
+
+def opened(folder: Path, clock: FakeClock) -> Library:
+    return Library.open(folder, clock)
+
+
+def told(contents: StoreContents) -> list[object]:
+    """All that is read of a history, by record, by column and through the planner."""
+    history = contents.history
+    workload = PlanWorkload(contents)
+    evidence = EvidenceLog(contents)
+    day = contents.today()
+    return [
+        [(name, history.standing(name), history.was_waiting(name, day)) for name in NAMES],
+        [history.standing_before(name, day) for name in NAMES],
+        [list(history.tallied(name)) for name in NAMES],
+        sorted(history.questions()),
+        history.answered_on(day),
+        (workload._events, workload.subjects, workload.tried),
+        {name: sorted(times) for name, times in workload._times.items() if times},
+        sorted((one.question.id, one.stages, one.missed_days) for one in evidence.studied),
+        evidence.responses,
+        evidence.trials,
+        [history.trail(name) for name in NAMES],
+        [history.events(name) for name in NAMES],
+        [history.note(name) for name in NAMES],
+        [(history.dispute(name), history.is_flagged(name)) for name in NAMES],
+        [
+            (history.verdict(one), history.reason(one), history.reading(one))
+            for name in NAMES
+            for one in history.responses(name)
+        ],
+        {name: (one.closed, one.left) for name, one in history.sittings.items()},
+    ]  # fmt: skip
+
+
+def read_anew(library: Library) -> StoreContents:
+    """The same store, its history folded from the whole log."""
+    contents = Library(library.store, library.now)
+    settings = contents.settings
+    contents.history = History(
+        library.store.records(), contents.question, settings.tier_rules, settings.turn_hour,
+        contents.duplicates,
+    )  # fmt: skip
+    return contents
+
+
+def is_read_on(library: Library) -> bool:
+    return library.history_basis is not None
+
+
+class Candidate:
+    """Does what a candidate can do, at random."""
+
+    def __init__(self, seed: int) -> None:
+        self._dice = random.Random(seed)
+
+    def act(self, library: Library) -> None:
+        dice, history = self._dice, library.history
+        library.now.go_on(seconds=dice.choice((0, 1, 90)), days=dice.choice((0, 0, 0, 1, 9)))
+        name = dice.choice(NAMES)
+        given = [one for question in NAMES for one in history.responses(question)]
+        match dice.randrange(13):
+            case 0 | 1 | 2 | 3:
+                names = dice.sample(NAMES, dice.randint(1, 4))
+                purpose = dice.choice((Purpose.REVISION, Purpose.FREE, Purpose.SWEEP))
+                library.record([self._given(one) for one in names], purpose)
+            case 4:
+                earlier = library.today() - timedelta(days=dice.randint(0, 20))
+                library.record([self._given(name)], Purpose.REVISION, day=earlier)
+            case 5:
+                library.undo()
+            case 6 if given:
+                library.reason(dice.choice(given).id, dice.choice(list(Reason)))
+            case 7 if given:
+                library.put_on_record(
+                    ReadingTime, response=dice.choice(given).id, seconds=dice.randint(1, 60)
+                )
+            case 8:
+                library.set_tier(name, Tier(dice.randint(0, 3)), "so")
+            case 9:
+                library.dispute(name, dice.choice((("b",), ())))
+                library.note(name, f"note {dice.random()}")
+                library.put_on_record(Flag, question=name, on=dice.random() < 0.5)
+            case 10:
+                sitting = library.open_sitting("Paper", Purpose.PAPER, NAMES)
+                for _ in range(2):
+                    library.record([self._given(name)], Purpose.PAPER, sitting=sitting)
+            case 11:
+                self._visit(library)
+            case 12 if given:
+                response = dice.choice(given)
+                library.record(
+                    [self._given(response.question)], Purpose.REVISION, replacing=[response]
+                )
+
+    def _given(self, name: str) -> Given:
+        dice = self._dice
+        confidence = dice.choice(list(Confidence))
+        if BOOK.questions[name].stem:
+            chosen = (dice.choice("abc"),)
+            return Given(question=name, chosen=chosen, confidence=confidence, seconds=12.3)
+        verdict = dice.choice(list(Verdict))
+        return Given(question=name, verdict=verdict, confidence=confidence)
+
+    def _visit(self, library: Library) -> None:
+        begun = VisitBegun(
+            **library.stamp(), kind=VisitKind.SWEEP, bank="book", subject="clouds", round=1,
+            planned=library.today(), questions=tuple(NAMES[:3]),
+        )  # fmt: skip
+        library.keep([begun])
+        if self._dice.random() < 0.5:
+            library.put_on_record(VisitEnded, visit=begun.id, how=VisitEnd.DONE)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_whatever_is_recorded_reads_the_same_on_as_anew(
+    tmp_path: Path, seed: int, monkeypatch
+) -> None:
+    monkeypatch.setattr(banks.kept_history, "LONGEST_TAIL", seed)
+    candidate, clock = Candidate(seed), FakeClock()
+    made = library(tmp_path, BOOK, clock=clock)
+    accept(made, PlanInputs(exam=date(2026, 9, 1)))
+    read_on = 0
+    for _ in range(12):
+        for _ in range(candidate._dice.randint(0, 4)):
+            candidate.act(made)
+        assert told(made) == told(read_anew(made))
+        made.keep_history()
+        made.close()
+        made = opened(tmp_path, clock)
+        read_on += is_read_on(made)
+        assert told(made) == told(read_anew(made))
+        made.settle()
+    made.close()
+    assert read_on >= 8
+
+
+@pytest.fixture
+def kept(tmp_path: Path) -> Library:
+    """A library whose history is kept."""
+    made = library(tmp_path / "store", BOOK)
+    accept(made, PlanInputs(exam=date(2026, 9, 1)))
+    candidate = Candidate(7)
+    for _ in range(30):
+        candidate.act(made)
+    made.close()
+    again = opened(tmp_path / "store", made.now)
+    again.keep_history()
+    again.close()
+    return again
+
+
+def reopened(kept: Library) -> Library:
+    again = opened(kept.store.folder, kept.now)
+    assert told(again) == told(read_anew(again))
+    again.close()
+    return again
+
+
+def log_of(kept: Library) -> Path:
+    """The fullest of its files."""
+    return max(kept.store.log.files(), key=lambda path: path.stat().st_size)
+
+
+def swapped(log: Path) -> None:
+    """Change a line in place and seal it again, its size as it was."""
+    from msgspec.json import decode
+
+    from banks.store.log import line_of
+
+    lines = log.read_bytes().splitlines(keepends=True)
+    at = next(n for n, line in enumerate(lines) if b'"verdict":"wrong"' in line)
+    document = decode(lines[at]) | {"verdict": "blank"}
+    del document["sum"]
+    lines[at] = line_of(document)
+    log.write_bytes(b"".join(lines))
+
+
+def strict(kept: Library) -> None:
+    again = opened(kept.store.folder, kept.now)
+    rules = replace(again.settings.tier_rules, strict=True)
+    again.save_settings(replace(again.settings, tier_rules=rules))
+    again.close()
+
+
+def later_turn(kept: Library) -> None:
+    again = opened(kept.store.folder, kept.now)
+    again.save_settings(replace(again.settings, turn_hour=10))
+    again.close()
+
+
+def other_key(kept: Library) -> None:
+    again = opened(kept.store.folder, kept.now)
+    book = again.banks["book"]
+    again.save_bank(book.with_questions([replace(book.questions[NAMES[0]], answer_key=("b",))]))
+    again.close()
+
+
+DOUBTS: dict[str, Callable[[Library], object]] = {
+    "nothing": lambda kept: None,
+    "a line changed in place": lambda kept: swapped(log_of(kept)),
+    "cut short": lambda kept: log_of(kept).write_bytes(log_of(kept).read_bytes()[:-40]),
+    "a file gone": lambda kept: log_of(kept).unlink(),
+    "line ends": lambda kept: log_of(kept).write_bytes(
+        log_of(kept).read_bytes().replace(b"\n", b"\r\n")
+    ),
+    "other rules": strict,
+    "another turn of the day": later_turn,
+    "another key": other_key,
+    "another program": lambda kept: kept.store.cache.save_packed("history", ["of", "another"]),
+}
+
+
+@pytest.mark.parametrize("doubt", DOUBTS)
+def test_at_any_doubt_the_log_is_read_anew(kept: Library, doubt: str) -> None:
+    DOUBTS[doubt](kept)
+    assert is_read_on(reopened(kept)) is (doubt == "nothing")
+
+
+def test_another_machines_file_is_read_on_and_copied_lines_count_once(kept: Library) -> None:
+    log = log_of(kept)
+    shutil.copy(log, log.with_name(f"{log.name[:7]}.elsewhere-00000000.jsonl"))
+    reopened(kept)
+
+
+def test_a_log_changed_while_open_is_read_anew(kept: Library) -> None:
+    again = opened(kept.store.folder, kept.now)
+    log = log_of(kept)
+    log.write_bytes(b"\n".join(reversed(log.read_bytes().split(b"\n")[:-1])) + b"\n")
+    assert told(again) == told(read_anew(again))
+
+
+def damaged(content: bytes, dice: random.Random) -> Iterator[bytes]:
+    for _ in range(25):
+        cut = dice.randrange(len(content))
+        flipped = bytearray(content)
+        flipped[cut] ^= 1 << dice.randrange(8)
+        yield bytes(flipped)
+        yield content[:cut]
+        yield content[:12] + dice.randbytes(cut % 300)
+
+
+def test_a_damaged_file_is_as_good_as_none(kept: Library) -> None:
+    file = kept.store.folder / "cache/history.packed"
+    content, right = file.read_bytes(), told(opened(kept.store.folder, kept.now))
+    for broken in damaged(content, random.Random(1)):
+        file.write_bytes(broken)
+        store = Store.open(kept.store.folder, read_only=True)
+        contents = StoreContents(store, kept.now)
+        assert contents.history_basis is None or broken == content
+    assert told(contents) == right
+
+
+def test_numbers_that_no_table_has_are_not_used(kept: Library) -> None:
+    """A file with a right check sum may still hold anything: whoever made it."""
+    cache = kept.store.cache
+    sound = cache.load_packed("history", banks.kept_history._Kept)
+    dice = random.Random(2)
+    for _ in range(40):
+        columns = dict(sound.columns)
+        column = dice.choice(list(columns))
+        raw = bytearray(columns[column])
+        raw[dice.randrange(len(raw))] ^= 1 << dice.randrange(8)
+        columns[column] = bytes(raw[: dice.choice((len(raw), len(raw) - 8))])
+        begins = sound.begins if dice.random() < 0.7 else dice.randbytes(len(sound.begins))
+        cache.save_packed("history", replace(sound, columns=columns, begins=begins))
+        contents = StoreContents(Store.open(kept.store.folder, read_only=True), kept.now)
+        told(contents)
