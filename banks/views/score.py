@@ -28,6 +28,7 @@ from domain.evidence.papers import (
     Shift,
     ShiftedChances,
     outside_shift,
+    remaining,
     sample_shift,
 )
 from domain.marking.blueprint import Blueprint, ExamBlueprint, Section, even_sections
@@ -171,7 +172,7 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
     """What can be said now. Some seconds with a plan: ask for it in a thread."""
     paper, day = exam_blueprint(library, read), exam_day(library, read)
     shift = bank_shift(library, read, read.today)
-    bank = ShiftedChances(read.memory.chances, shift)
+    bank = ShiftedChances(read.memory.chances, shift, remaining((day - read.today).days))
     stop = forecast(read.held(), bank, paper, day.toordinal(), read.blanks)
     keep = _keep(library, read, paper, shift)
     basis = keep or stop

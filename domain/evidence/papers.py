@@ -23,6 +23,10 @@ LATEST = 2
 EXTRA_DEVIATION = 0.03
 """What remains uncertain of the mean chance whatever the papers say (from simulated candidates)."""
 
+HOLDS_DAYS = 28
+"""So far ahead what papers say of forgetting holds; beyond, what remains grows as the root of the
+days (from simulated candidates)."""
+
 OUTSIDE_PRIOR = -0.7, 0.6
 """Mean and deviation, in log odds, of the gap between an outside paper and the bank's questions:
 right .66 of new questions against .83 of reused and disclosed ones (Medical Education Online 27
@@ -82,6 +86,11 @@ class ShiftedChances(Struct, frozen=True):
             slope += count * chance * (1 - chance)
         remains = self.remains * sum(counts.values())
         return self.chances.variance(counts) + (slope * self.shift.deviation) ** 2 + remains**2
+
+
+def remaining(days_ahead: int) -> float:
+    """What remains uncertain of the mean chance so many days ahead, nothing tried until then."""
+    return EXTRA_DEVIATION * sqrt(max(1.0, days_ahead / HOLDS_DAYS))
 
 
 def shifted(chance: float, shift: float) -> float:

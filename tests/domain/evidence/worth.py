@@ -14,12 +14,9 @@ from msgspec.structs import replace
 from scipy.stats import spearmanr
 
 from domain.chooser import Choosable, Lookahead, choose, worth_of_an_hour
-from domain.evidence.forecast import Held, forecast
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import UNSEEN, Practice, Trial
-from domain.evidence.papers import PaperQuestion, ShiftedChances, sample_shift
-from domain.marking.blueprint import Blueprint, even_sections
 from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
 from domain.plan.scheduler import PlanRequest
 from domain.plan.study_plan import EntryKind, PlanEntry, StudyPlan, closed_to_passes
@@ -405,93 +402,17 @@ def hour_worth(law: type[Law], seeds: Sequence[int]) -> tuple[float, float, int]
     return sum(predicted) / sum(true), float(np.mean(ranks)), len(ranks)
 
 
-class PaperForecast(NamedTuple):
-    """The forecast of a score with sample papers: its error, whether its 90 % range held the exam
-    sat, its width; and the error without papers.
-    """
-
-    error: float
-    held: bool
-    width: float
-    error_without: float
-
-
-def sample_paper_forecast(law: type[Law], seed: int, days_before: int = 28) -> PaperForecast:
-    """Live with passes and a sample paper every fourth Saturday, then stop so many days before."""
-    day, dice = EXAM - days_before, np.random.default_rng(seed + 77)
-    life = Life(law, seed, by_rule, until=0)
-    learner, candidate = life.learner, life.candidate
-    sat = [attended for attended in life.attended if attended % 28 == 26 and attended < day]
-    papers = []
-    for attended in life.attended:
-        if attended >= day:
-            break
-        if attended in sat:
-            papers.append(_sample_paper(learner, attended, dice.permutation(candidate.size)[:100]))
-        else:
-            life.live(attended)
-    memory = learn(learner.trials)
-    weights = [(f"{n:02}", weight) for n, weight in enumerate(candidate.weights)]
-    blueprint = Blueprint(sections=even_sections(weights, 100), minutes=100)
-    true = asked = 0.0
-    chances = candidate.right_on(EXAM)
-    for section in blueprint.sections:
-        own = chances[candidate.of(int(section.subject))]
-        true += section.questions * (5 * own.mean() - 1)
-        right = dice.random(section.questions) < dice.choice(own, section.questions)
-        asked += (5 * right - 1).sum()
-    held = [Held(learner.subject(item), kept) for item, kept in enumerate(learner.practices)]
-    shifted = ShiftedChances(memory.chances, sample_shift(papers))
-    found = forecast(held, shifted, blueprint, FIRST + EXAM)
-    without = forecast(held, memory.chances, blueprint, FIRST + EXAM, 0.0, memory.day_spread)
-    low, high = found.interval()
-    return PaperForecast(found.mark - true, low <= asked <= high, high - low, without.mark - true)
-
-
-def _sample_paper(learner: Learner, day: int, items: Items) -> list[PaperQuestion]:
-    """Sit a paper: it counts as practice, but not in the fit."""
-    chances = learn(learner.trials).chances
-    said = []
-    for item in items.tolist():
-        practice = learner.practices[item]
-        cell = practice.cell(FIRST + day) if practice else UNSEEN
-        said.append(chances.chance(learner.subject(item), cell))
-    tries = len(learner.trials)
-    learner.study(day, items)
-    del learner.trials[tries:]
-    right = learner.candidate.log[-1].right.tolist()
-    return [PaperQuestion(chance, came) for chance, came in zip(said, right, strict=True)]
-
-
-def scores(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
-    """Print how good the score is four weeks before the exam, with sample papers and without."""
-    print("\nScore if you stop four weeks before: rmse of 400, coverage, width of the 90 % range")
-    for law in laws:
-        lives = [sample_paper_forecast(law, seed) for seed in seeds]
-        errors, without, covered, width = (
-            np.array([getattr(life, name) for life in lives], dtype=float)
-            for name in ("error", "error_without", "held", "width")
-        )
-        print(
-            f"{law.name:42} {(errors**2).mean() ** 0.5:.0f} (without papers "
-            f"{(without**2).mean() ** 0.5:.0f})  {covered.mean():.2f}  {width.mean():.0f}",
-            flush=True,
-        )
-
-
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
-    parser.add_argument("--only", choices=("idle", "last", "hours", "scores"))
+    parser.add_argument("--only", choices=("idle", "last", "hours"))
     parser.add_argument("--laws", type=int, nargs="*", default=range(len(LAWS)))
     arguments = parser.parse_args()
     numbers = range(1, arguments.seeds + 1)
     laws = [LAWS[number] for number in arguments.laws]
     if arguments.only in (None, "hours"):
         hours(laws, numbers)
-    if arguments.only in (None, "scores"):
-        scores(laws, numbers)
     for share in arguments.attendance:
         if arguments.only in (None, "idle"):
             idle_minutes(laws, numbers, share)
