@@ -1,6 +1,7 @@
 """What the candidate decides of the plan and its visits, put on record."""
 
 from collections.abc import Callable, Sequence
+from datetime import date
 
 from msgspec.structs import replace
 
@@ -8,7 +9,7 @@ from banks.library import Library
 from banks.planning.visits import due_sweeps, empty_sweeps, sweep_begun, visit_ended
 from banks.planning.workload import PlanWorkload, banks_that_count, try_out
 from domain.errors import InputError
-from domain.plan.inputs import ONE_DAY, PlanInputs
+from domain.plan.inputs import ONE_DAY, PaperDay, PlanInputs
 from domain.plan.parsing import KEPT
 from domain.plan.study_plan import StudyPlan
 from domain.responses import AnyRecord, VisitEnd
@@ -35,6 +36,46 @@ def accept(library: Library, inputs: PlanInputs) -> StudyPlan:
     plan = try_out(workload, inputs)
     library.accept_plan(replace(inputs, order=plan.order, paper_days=plan.paper_days))
     return plan
+
+
+def move_paper(library: Library, day: date) -> date | None:
+    """Move the paper planned for a day to the next sweep day with room; undone like any act.
+
+    Gives that day, None where there is none left: then the paper is dropped. Raises InputError
+    where no paper is planned.
+    """
+    workload, kept = PlanWorkload(library), library.settings.plan
+    papers, moved = _without_paper(workload, day)
+    later = (*papers, replace(moved, day=day + ONE_DAY))
+    before = {one.day for one in workload.plan().paper_days}
+    # A day that is full, or has a paper already, gives it on to the next.
+    plan = try_out(workload, replace(kept, paper_days=tuple(sorted(later, key=_day_of))))
+    library.accept_plan(replace(kept, paper_days=plan.paper_days, papers=bool(plan.paper_days)))
+    return next((one.day for one in plan.paper_days if one.day not in before), None)
+
+
+def drop_paper(library: Library, day: date) -> None:
+    """Plan no paper for that day; undone like any act. Raises InputError where none is planned."""
+    papers, _ = _without_paper(PlanWorkload(library), day)
+    kept = library.settings.plan
+    library.accept_plan(replace(kept, paper_days=papers, papers=bool(papers)))
+
+
+def papers_off(library: Library) -> None:
+    """Plan no papers any more; undone like any act."""
+    library.accept_plan(replace(library.settings.plan, papers=False, paper_days=()))
+
+
+def _without_paper(workload: PlanWorkload, day: date) -> tuple[tuple[PaperDay, ...], PaperDay]:
+    planned = workload.plan().paper_days
+    for one in planned:
+        if one.day == day:
+            return tuple(other for other in planned if other is not one), one
+    raise InputError(f"{day}: no paper is planned; nothing was changed")
+
+
+def _day_of(paper: PaperDay) -> date:
+    return paper.day
 
 
 def count_bank(library: Library, bank: str, *, counts: bool) -> None:

@@ -135,11 +135,13 @@ class PlanWorkload:
         Tiers are always this morning's, so that two mornings differ by the work done.
         """
         day = day or self.today
+        exam = self.library.settings.exam
         return PlanRequest.of(
             inputs or self.inputs,
             today=day,
             subjects=self.subjects,
             progress=self.progress(day),
+            rehearsal=(exam.questions, exam.minutes) if exam else None,
         )
 
     def plan(self, day: date | None = None) -> StudyPlan:

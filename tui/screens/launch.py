@@ -114,8 +114,12 @@ def take_paper(screen: "AppScreen", line: "TodayLine") -> None:
     library, kind = screen.library, PaperKind(line.paper)
     if sitting := paper_of(library, kind, library.today()):
         screen.app.push_screen(paper_screen(library, sitting))
-    else:
-        ask_to_begin(screen, offer_of(library, kind, line.planned))
+        return
+
+    def offer() -> None:
+        screen.hand_over(ask_to_begin, screen, offer_of(library, kind, line.planned))
+
+    screen.in_background(offer, group="paper", loads=True)
 
 
 def go_on(app: "BaseApp", left: "OpenSitting") -> None:

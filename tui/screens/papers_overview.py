@@ -62,12 +62,15 @@ MOCK_SETTINGS = {
 
 
 class PaperOnOffer(NamedTuple):
-    """A kind of paper with one drawn of it, or why none can be."""
+    """A kind of paper with one drawn of it and where its score is predicted to lie, or why none
+    can be drawn.
+    """
 
     kind: PaperKind
     seed: int
     paper: DrawnPaper | None
     problem: str = ""
+    predicted: tuple[float, float] | None = None
 
 
 ListedPaper = Sitting | PaperOnOffer | PaperLine
@@ -194,9 +197,8 @@ class PapersScreen(AppScreen):
 
         assert offer.paper is not None
         try:
-            before = predicted_for(self.library, evidence_log(self.library), offer.paper)
             path = Path(name).expanduser()
-            print_paper(self.library, offer.paper, offer.seed, path, before)
+            print_paper(self.library, offer.paper, offer.seed, path, offer.predicted)
         except ResieveError as problem:
             self.tell(problem)
         else:
@@ -299,8 +301,7 @@ def ask_to_begin(screen: AppScreen, offer: PaperOnOffer) -> None:
 
     def begun() -> None:
         try:
-            before = predicted_for(screen.library, evidence_log(screen.library), paper)
-            sitting = begin(screen.library, paper, offer.seed, predicted=before)
+            sitting = begin(screen.library, paper, offer.seed, predicted=offer.predicted)
         except ResieveError as problem:
             screen.tell(problem)
         else:
@@ -314,13 +315,16 @@ def ask_to_begin(screen: AppScreen, offer: PaperOnOffer) -> None:
 
 
 def offer_of(library: Library, kind: PaperKind, questions: int | None = None) -> PaperOnOffer:
-    """A paper of this kind drawn anew, of so many questions where that is its to say."""
-    seed = getrandbits(32)
+    """A paper of this kind drawn anew, of so many questions where that is its to say.
+
+    Meant for a thread: the log may have to be read, and learnt from.
+    """
+    seed, reading = getrandbits(32), evidence_log(library)
     try:
-        paper = draw(library, evidence_log(library), kind, seed, questions)
+        paper = draw(library, reading, kind, seed, questions)
     except ResieveError as problem:
         return PaperOnOffer(kind, seed, None, str(problem))
-    return PaperOnOffer(kind, seed, paper)
+    return PaperOnOffer(kind, seed, paper, "", predicted_for(library, reading, paper))
 
 
 # the lines

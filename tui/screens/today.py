@@ -1,6 +1,7 @@
 """What do I do now? Today's lines of the plan, what was left open, and what lies ahead."""
 
 from collections.abc import Sequence
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -76,7 +77,7 @@ class TodayScreen(AppScreen):
             "Show the lines of the next day, to begin on them now.",
         ),
         DRILL_FORM,
-        Action("enough", "z", "Enough", "End the selected sweep and leave the rest."),
+        Action("enough", "z", "Enough", "End the selected sweep, or move or drop a paper."),
         Action(
             "print",
             "P",
@@ -244,7 +245,7 @@ class TodayScreen(AppScreen):
         if action == "why":
             return isinstance(item, TodayLine) and item.kind is LineKind.PASS
         if action == "enough":
-            return isinstance(item, TodayLine) and item.kind is LineKind.SWEEP
+            return isinstance(item, TodayLine) and item.kind in (LineKind.SWEEP, LineKind.PAPER)
         return isinstance(item, OpenSitting) and item.purpose is not Purpose.PAPER
 
     def on_virtual_list_moved(self) -> None:
@@ -372,6 +373,13 @@ class TodayScreen(AppScreen):
         from banks.planning.intents import enough
 
         line = self.query_one(VirtualList).item
+        if isinstance(line, TodayLine) and line.kind is LineKind.PAPER:
+            words = f"{line.paper.capitalize()}, planned for {short_day(self._shown_day)}:"
+            choices = [
+                ("l", "Move it to the next sweep day with room"), ("d", "Leave this one out"),
+                ("x", "Plan no papers any more"),
+            ]  # fmt: skip
+            self.app.push_screen(ChoiceDialog(words, choices), given(self._change_paper))
         if isinstance(line, TodayLine) and line.kind is LineKind.SWEEP:
             try:
                 title = enough(self.library, f"{line.bank}/{line.subject}")
@@ -380,6 +388,32 @@ class TodayScreen(AppScreen):
             else:
                 self.tell(f"The sweep of {title} is done. u undoes it.")
                 self.ready()
+
+    @property
+    def _shown_day(self) -> date:
+        """The day whose lines are listed."""
+        assert self._found is not None
+        return self._found.view.day or self._found.view.today
+
+    def _change_paper(self, choice: str) -> None:
+        """Move or drop the paper of the day shown, or plan none."""
+        from banks.planning.intents import drop_paper, move_paper, papers_off
+
+        try:
+            if choice == "l":
+                day = move_paper(self.library, self._shown_day)
+                words = f"Moved to {short_day(day)}." if day else "No later day has room: left out."
+            else:
+                if choice == "d":
+                    drop_paper(self.library, self._shown_day)
+                else:
+                    papers_off(self.library)
+                words = "Left out." if choice == "d" else "No papers are planned any more."
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.notify(f"{words} u undoes it.", markup=False)
+            self.ready()
 
     def action_end(self) -> None:
         """End the selected sitting."""
