@@ -131,7 +131,7 @@ def usual_purpose(library: Library, questions: Sequence[str], day: date) -> Purp
     workload, wanted = PlanWorkload(library), set(questions)
     try:
         if day == workload.today:
-            lines = today_view(library, workload).lines
+            lines = today_view(library, workload, may_choose=False).lines
             held = Counter({line.purpose: 0 for line in lines})
             for line in lines:
                 held[line.purpose] += len(wanted.intersection(line.questions))

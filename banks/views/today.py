@@ -234,7 +234,7 @@ def today_view(
     if left <= 0:
         return TodayView(today=today, is_set_up=True, exam=exam, days_to_exam=left)
     plan = workload.plan()
-    lines = _Lines(library, workload, may_choose=may_choose)
+    lines = _Lines(library, workload, may_choose=may_choose and not ahead)
     day, shown = today, lines.of(today)
     if ahead:
         plan = workload.plan(today + ONE_DAY)

@@ -425,7 +425,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
     def _look_ahead(self) -> None:
         from banks.views.today import today_view
 
-        following = marking_lines.next_words(today_view(self.library))
+        following = marking_lines.next_words(today_view(self.library, may_choose=False))
         self.hand_over(self._tell_next, following)
 
     def _tell_next(self, following: str) -> None:

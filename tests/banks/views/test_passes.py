@@ -9,6 +9,7 @@ from banks.library import Given
 from banks.planning.intents import accept
 from banks.planning.visits import chosen_pass
 from banks.sittings.printed_sheets import print_lines
+from banks.sittings.printed_sitting import usual_purpose
 from banks.views.open_sittings import open_sittings
 from banks.views.today import LineKind, today_view
 from domain.chooser import LeftOut
@@ -89,6 +90,7 @@ def test_the_list_stays_all_day_and_is_on_record_once_it_is_begun(library):
     assert pass_line(library).questions == listed
     assert pass_line(library).done == 2
     assert begun_passes(library) == []
+    assert usual_purpose(library, listed, SATURDAY) is Purpose.PASS
     answer(library, listed[:1], Purpose.PASS)
     assert [one.questions for one in begun_passes(library)] == [listed]
     day_before = library.today() - ONE_DAY
