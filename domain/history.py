@@ -210,6 +210,11 @@ class History:
         ]
         return max(notes, key=lambda one: (one.at, one.id)).text if notes else ""
 
+    def noted(self) -> Iterator[str]:
+        """The ids of all questions with a note, each once."""
+        names = dict.fromkeys(map(self._duplicates.stays, self._notes.copy()))
+        return (question for question in names if self.note(question))
+
     def dispute(self, question_id: str) -> Dispute | None:
         """The dispute in force, if any: the question's own, else that of a retired duplicate."""
         disputes = self._disputes.get(question_id)

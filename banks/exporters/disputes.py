@@ -1,6 +1,8 @@
-"""The disputed keys, to check with a teacher: as CSV, or as Markdown to print and write on."""
+"""What the candidate wrote: disputed keys, to check with a teacher, as CSV or as Markdown to print
+and write on; notes as CSV.
+"""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -14,6 +16,9 @@ COLUMNS = (
     *("subject", "chapter", "number", "reference", "stem", "options"),
     *("key of the bank", "own key", "note"),
 )
+
+
+NOTE_COLUMNS = ("subject", "chapter", "number", "reference", "stem", "note")
 
 
 class Disputed(Struct, frozen=True):
@@ -34,6 +39,30 @@ def disputed(bank: Bank, history: History, subjects: Sequence[str] = ()) -> list
     if not found:
         raise InputError(f"There is nothing to export: no key in {bank.title} is disputed.")
     return found
+
+
+def notes_to_csv(
+    bank: Bank, notes: Mapping[str, str], subjects: Sequence[str] = ()
+) -> tuple[bytes, int]:
+    """A row for each question with a note, in the order of the book, and how many there are.
+
+    `notes` are by question id. Raises InputError when there is none.
+    """
+    rows = [
+        (
+            placed.subject.title,
+            placed.chapter.title,
+            str(placed.question.number),
+            placed.question.reference,
+            placed.question.stem,
+            note,
+        )
+        for placed in book_order(bank, subjects)
+        if (note := notes.get(placed.question.id))
+    ]
+    if not rows:
+        raise InputError(f"There is nothing to export: {bank.title} has no note of yours.")
+    return csv_bytes([NOTE_COLUMNS, *rows]), len(rows)
 
 
 def in_words(dispute: Disputed) -> str:

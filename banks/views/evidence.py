@@ -14,6 +14,7 @@ from banks.views.coverage import Coverage, RoundCoverage, StudyCoverage, SweepCo
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
 from banks.views.score import PaperLine, ScoreView, paper_lines, score_view
+from banks.views.study_days import DiaryDay, diary
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
 from banks.views.weeks import Week, weeks
@@ -173,6 +174,7 @@ class Evidence(Struct, frozen=True):
     weeks: list[Week]
     papers: list[PaperLine]
     mixed_up: Confusions
+    diary: list[DiaryDay]
 
 
 def evidence(library: Library) -> Evidence:
@@ -211,6 +213,7 @@ def evidence(library: Library) -> Evidence:
         weeks=weeks(read, paper, coverage, library.history.rules.waiting_days),
         papers=paper_lines(library),
         mixed_up=confusions(library),
+        diary=diary(read),
     )
 
 

@@ -1,6 +1,6 @@
 """A bank's headings as one list: banks, their subjects, their chapters, with what is in each."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import timedelta
 
 from msgspec import Struct
@@ -162,8 +162,21 @@ def rows_to_check(library: Library) -> list[Row]:
 
 def disputed_rows(library: Library) -> list[Row]:
     """Every question in use whose key the candidate disputes, by chapter and number."""
-    disputed = set(library.history.disputed())
-    known = (question for one in disputed if (question := library.question(one)))
+    return _active_rows(library, library.history.disputed())
+
+
+def noted_rows(library: Library) -> list[Row]:
+    """Every question in use on which the candidate wrote a note, by chapter and number."""
+    return _active_rows(library, library.history.noted())
+
+
+def notes(library: Library) -> dict[str, str]:
+    """The newest note of each question in use that has one."""
+    return {row.question.id: library.history.note(row.question.id) for row in noted_rows(library)}
+
+
+def _active_rows(library: Library, ids: Iterable[str]) -> list[Row]:
+    known = (question for one in set(ids) if (question := library.question(one)))
     return _by_place(library, [question for question in known if not question.retired])
 
 

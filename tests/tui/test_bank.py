@@ -140,15 +140,20 @@ async def test_several_are_retired_only_when_that_is_confirmed(opened):
     assert (kept, numbers(opened, "wind.force")) == ([1, 2, 3], [])
 
 
-async def test_disputed_keys_are_listed(opened):
+async def test_disputed_keys_and_notes_are_listed(opened):
     opened.dispute(GUSTS.format(1), ("a",), "page 9")
+    opened.note(FORCE.format(3), "knots")
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
+        await pilot.press("6")
+        noted = await settled(pilot)
         await pilot.press("8")
         shown = await settled(pilot)
 
     assert "1 question" in shown
     assert "What is a squall?" in shown
+    assert "Bank · noted" in noted
+    assert "Knots in force 1?" in noted
 
 
 async def test_questions_to_check_are_listed_found_by_code_and_checked_by_one_key(tmp_path):

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from domain.errors import InputError, UsageError
+from domain.text import counted
 from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ FORMATS = {
 }
 """Format → the ending of its files; the first format with an ending is the one it means."""
 
+_PARTS = ("marks", "disputes", "notes", "diary", "handover")
+"""Options for a part of what there is, each with formats of its own."""
 _NO_HISTORY = ("qti-2.2", "qti-3.0")
 
 
@@ -46,6 +49,12 @@ def _options(parser: ArgumentParser) -> None:
     what.add_argument("--marks", action="store_true", help="only the responses, as CSV")
     what.add_argument(
         "--disputes", action="store_true", help="only the disputed answer keys, as CSV or Markdown"
+    )
+    what.add_argument("--notes", action="store_true", help="only your notes, as CSV")
+    what.add_argument(
+        "--diary",
+        action="store_true",
+        help="questions, missed, settled and minutes of each study day, over all banks, as CSV",
     )
     what.add_argument(
         "--handover",
@@ -80,7 +89,8 @@ def _export(context: Context, arguments: Namespace) -> int:
     if arguments.json:
         context.json({"file": str(path), "format": chosen, "bank": bank.id, things: count})
     else:
-        context.say(f"{path}: {count} {things} of {bank.title} written as {chosen}")
+        written = counted(count, things.removesuffix("s"))
+        context.say(f"{path}: {written} of {bank.title} written as {chosen}")
     return 0
 
 
@@ -88,7 +98,7 @@ def _format(arguments: Namespace) -> str:
     ending = Path(arguments.file).suffix.lower()
     by_ending = next((name for name, known in FORMATS.items() if known == ending), None)
     chosen = arguments.format or by_ending
-    if arguments.marks or arguments.disputes or arguments.handover:
+    if any(getattr(arguments, part) for part in _PARTS):
         fitting = ("csv", "md") if arguments.disputes else ("csv",)
         fitting = ("json",) if arguments.handover else fitting
         chosen = chosen or fitting[0]
@@ -114,6 +124,13 @@ def _content(
         placed = [each.question.id for each in book_order(bank, subjects)]
         content = to_marks(bank, histories, subjects)
         return content, sum(len(histories.get(each, ())) for each in placed), "marks"
+    if arguments.notes:
+        from banks.exporters.disputes import notes_to_csv
+        from banks.views.headings import notes
+
+        return *notes_to_csv(bank, notes(library), subjects), "notes"
+    if arguments.diary:
+        return *_diary(library), "study days"
     if arguments.handover:
         return _handover(library, bank), sum(1 for _ in book_order(bank, subjects)), "questions"
     if arguments.disputes:
@@ -126,6 +143,18 @@ def _content(
     histories = _histories(library, bank) if arguments.history else {}
     content = _questions(library, bank, subjects, chosen, histories)
     return content, sum(1 for _ in book_order(bank, subjects)), "questions"
+
+
+def _diary(library: "Library") -> tuple[bytes, int]:
+    """The diary as CSV, the oldest day first, and its days."""
+    from banks.exporters.csv_writer import csv_bytes
+    from banks.views.evidence_log import evidence_log
+    from banks.views.study_days import DiaryDay, diary
+
+    days = diary(evidence_log(library))[::-1]
+    columns = DiaryDay.__struct_fields__
+    rows = ([str(getattr(day, column)) for column in columns] for day in days)
+    return csv_bytes([columns, *rows]), len(days)
 
 
 def _handover(library: "Library", bank: "Bank") -> bytes:

@@ -15,6 +15,7 @@ from banks.views.headings import (
     disputed_rows,
     headings,
     markable,
+    noted_rows,
     retired_rows,
     rows_to_check,
 )
@@ -40,6 +41,7 @@ from tui.widgets.virtual_list import VirtualList
 _WIDE = 110
 _LISTS = {
     "all": "all active questions",
+    "noted": "the questions with a note of yours",
     "to check": "the questions to check",
     "disputed": "the questions whose answer key you dispute",
     "retired": "the retired questions",
@@ -72,7 +74,7 @@ class BankScreen(BankEdits):
         Action("tags", "number_sign", "Tags", "Add or remove tags.", footer=False),
         *(
             Action(f"list_only('{kind}')", digit, kind.capitalize(), f"List {words}.", footer=False)
-            for digit, (kind, words) in zip("0789", _LISTS.items(), strict=True)
+            for digit, (kind, words) in zip("06789", _LISTS.items(), strict=True)
         ),
         Action("new_heading", "N", "Heading", "Add a bank, subject or chapter.", footer=False),
         Action("first_study", "F", "First study",
@@ -171,6 +173,8 @@ class BankScreen(BankEdits):
     def _found(self) -> list[Row]:
         if self._shown == "retired":
             return retired_rows(self.library)
+        if self._shown == "noted":
+            return noted_rows(self.library)
         if self._shown == "to check":
             return rows_to_check(self.library)
         if self._shown == "disputed":

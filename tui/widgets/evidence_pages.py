@@ -130,11 +130,28 @@ def mixed_page(found: Evidence, layout: PageLayout) -> Content:
     return stacked(lines)
 
 
+def diary_page(found: Evidence, layout: PageLayout) -> Content:
+    """What each study day brought, the newest first."""
+    if not found.diary:
+        return _muted("Nothing recorded yet: mark or drill a chapter first.")
+    total = sum(day.questions for day in found.diary)
+    words = f"{counted(len(found.diary), 'study day')}, {total / len(found.diary):,.0f} questions"
+    lines = [Content.styled(f"{words} per day", "bold"), Content("")]
+    lines.append(_muted(f"{'':20}{'questions':>9}{'missed':>9}{'settled':>9}{'minutes':>9}"))
+    for day in found.diary:
+        minutes = f"{day.minutes:,.0f}" if day.minutes else "–"
+        when = f"{day.day:%a} {day_near(day.day, found.today)}"
+        figures = f"{day.questions:>9,}{day.missed:>9,}{day.settled:>9,}{minutes:>9}"
+        lines.append(Content(f"{when:<20}{figures}").truncate(layout.width, ellipsis=True))
+    return stacked(lines)
+
+
 PAGES: Mapping[str, Page] = {
     "Where I stand": standing_page,
     "Score": score_page,
     "Reliability": reliability_page,
     "Mixed up": mixed_page,
+    "Diary": diary_page,
 }
 """The pages by name, in order."""
 

@@ -171,6 +171,16 @@ def test_first_study_counts_what_was_tried_and_what_was_said_to_be_studied(tmp_p
     assert (study.studied, study.questions) == (1 + 5, 12)
 
 
+def test_the_diary_adds_up_to_what_was_answered_and_what_is_settled(opened, found):
+    answered = {(one.question, one.day) for one in evidence_log(opened).responses}
+    settled = found.weeks[-1].settled
+
+    assert sum(day.questions for day in found.diary) == len(answered)
+    assert [day.day for day in found.diary] == sorted({day for _, day in answered}, reverse=True)
+    assert all(day.missed <= day.questions for day in found.diary)
+    assert sum(day.settled for day in found.diary) >= settled > 0
+
+
 def test_an_empty_store_says_so_without_figures(tmp_path):
     found = evidence(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})))
 

@@ -1,5 +1,6 @@
 """`export` and the sheet of `sweep`: out of a store, into files that come back."""
 
+import csv
 import dataclasses
 import json
 from pathlib import Path
@@ -86,6 +87,27 @@ def test_history_and_disputes_go_out(store: Path, tmp_path: Path) -> None:
     questions = json.loads((tmp_path / "all.json").read_bytes())["questions"]
     assert [len(question.get("history", [])) for question in questions] == [3, 0, 0, 0]
     assert "own key: **a**" in (tmp_path / "ask.md").read_text(encoding="utf-8")
+
+
+def test_notes_and_the_diary_go_out(store: Path, tmp_path: Path) -> None:
+    opened = Library.open(store)
+    opened.note(FIRST, "low, not thin")
+    opened.close()
+
+    assert run(store, "export", tmp_path / "notes.csv", "--notes") == 0
+    assert run(store, "export", tmp_path / "diary.csv", "--diary") == 0
+    assert run(store, "export", tmp_path / "sea.csv", "--notes", "--subject", "Sea") == 1
+    assert run(store, "export", tmp_path / "diary.md", "--diary") == 2
+
+    [note] = csv.DictReader((tmp_path / "notes.csv").open(encoding="utf-8-sig"))
+    assert (note["chapter"], note["number"], note["note"]) == ("Clouds", "1", "low, not thin")
+    days = csv.reader((tmp_path / "diary.csv").open(encoding="utf-8-sig"))
+    assert [line[1:4] for line in days] == [
+        ["questions", "missed", "settled"],
+        ["1", "1", "0"],
+        ["1", "1", "0"],
+        ["1", "0", "0"],
+    ]
 
 
 def test_standard_output_takes_the_file(store: Path, capfdbinary: pytest.CaptureFixture) -> None:
