@@ -60,10 +60,7 @@ MEANINGS = {
 THE_SAME = ("u", "backspace", "slash", "asterisk", "exclamation_mark", "ctrl+e")
 """Keys that mean one thing on every screen where they mean something."""
 HELD = {
-    (JUDGING, "Paper"): {"p", "x"},
-    (JUDGING, "Answer key"): {"n"},
-    (OTHERS, "Papers"): set("epc"),
-    (OTHERS, "Result"): {"m"},
+    (JUDGING, "Paper"): {"p"},
     (OTHERS, "Import"): set("mri"),
     (OTHERS, "Drill"): set("fnr"),
     (OTHERS, "Week"): set("pw"),

@@ -53,7 +53,7 @@ async def to_mock(pilot: Pilot) -> None:
 
 async def asked(pilot: Pilot, key: str, text: str = "") -> None:
     """Set one thing of the mock paper."""
-    await pilot.press("c", key)
+    await pilot.press("K", key)
     if text:
         pilot.app.screen.query_one("Input").value = text
         await pilot.press("enter")
@@ -149,7 +149,7 @@ async def test_an_outside_paper_takes_a_day_and_three_numbers(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test(size=(80, 24)) as pilot:
         await front(pilot)
-        await burst(app, "w")
+        await burst(app, "R")
         await pilot.pause()
         await pilot.press(*"200", "enter", *"250", "enter", *"40", "ctrl+r")
         refused = await settled(pilot)
@@ -169,7 +169,7 @@ async def test_without_questions_nothing_can_be_taken_and_it_says_why(tmp_path):
     app = Stage(library(tmp_path), PapersScreen())
     async with app.run_test() as pilot:
         await front(pilot)
-        await pilot.press("enter", "p", "c", "e")
+        await pilot.press("enter", "P", "K", "x")
         shown = text_of(app)
 
     assert "a mock paper needs questions" in shown
@@ -215,7 +215,7 @@ async def test_an_answer_is_changed_and_taken_back(opened):
         await pilot.press("a", "left", "b", "left")
         question = room.exam.shown.question.id
         assert room.exam.answer.chosen == (room.exam.shown.seating.option_at(1),)
-        await pilot.press("x")
+        await pilot.press("delete")
         assert room.exam.answer is None
 
     assert len(opened.history.responses(question)) == 3

@@ -190,7 +190,7 @@ async def test_a_mock_paper_keeps_an_answer_and_the_handing_in_until_they_are_sa
     app = Stage(opened, PapersScreen())
     async with app.run_test(size=SIZE) as pilot:
         await until(pilot, lambda: not app.screen.is_loading)
-        await pilot.press("end", "c", "n")
+        await pilot.press("end", "K", "n")
         app.screen.query_one("Input").value = "3"
         await pilot.press("enter")
         await app.workers.wait_for_complete()

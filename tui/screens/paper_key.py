@@ -39,7 +39,7 @@ class PaperKeyScreen(OrderedKeysScreen):
         Action("also", "plus", "Also", "Another option is right beside the one before."),
         Action("move(1)", "space,down,right", "Skip", "Leave this one out for now."),
         Action("move(-1)", "up,left", "Before", "To the number before.", footer=False),
-        Action("gap", "end,n", "Next gap", "To the first number without a key."),
+        Action("gap", "end", "Next gap", "To the first number without a key."),
         Action("undo", "u,backspace", "Undo", "Undo the last letter."),
     )
     BACK = Action("back", "escape", "Leave", "Leave; the key can be typed later.")

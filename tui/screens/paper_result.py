@@ -24,7 +24,7 @@ class PaperResult(AppScreen):
     )
     ACTIONS = (
         Action("read_through", "V", "Read through", "Read it through, question by question."),
-        Action("missed", "enter,m", "Take misses", "Drill or mark what was wrong or blank."),
+        Action("missed", "enter", "Take misses", "Drill or mark what was wrong or blank."),
         Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
         Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
     )

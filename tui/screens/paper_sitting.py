@@ -55,7 +55,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         Action("board", "o", "Board", "See all numbers and go to one."),
         Action("hand_in", "z", "Hand in", "Hand the paper in and see the result."),
         Action("guess", "comma", "Guess", "Mark your next response as a guess."),
-        Action("clear", "x", "Clear", "Clear your response; leave it blank."),
+        Action("clear", "delete", "Clear", "Clear your response; leave it blank."),
         Action("go(-1)", "left,up,pageup", "Before", "To the question before."),
     )  # fmt: skip
     BACK = Action("back", "escape", "Leave", "Close; the clock keeps running.")
@@ -165,7 +165,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         if self._confidence is Confidence.GUESS:
             return "a guess · , cancels"
         if state is AnswerState.ANSWERED:
-            return f"answered, {self._confidence} · another letter changes it · x clears it"
+            return f"answered, {self._confidence} · another letter changes it · delete clears it"
         if self.exam.shown.takes_several:
             return "letters tick · Enter submits"
         if self.exam.shown.is_typed:

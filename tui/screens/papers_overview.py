@@ -89,10 +89,10 @@ class PapersScreen(AppScreen):
     )
     ACTIONS = (
         Action("open", "enter", "Take", "Take or resume the paper, or open its result."),
-        Action("print", "p", "Print", "Print the paper's numbers, to enter the letters later."),
-        Action("outside", "w", "Outside paper", "Record the result of a paper sat elsewhere."),
-        Action("discard", "e", "End", "End a paper begun, without a result."),
-        Action("settings", "c", "Mock settings", "Set what a mock paper is made of."),
+        Action("print", "P", "Print", "Print the paper's numbers, to enter the letters later."),
+        Action("outside", "R", "Outside paper", "Record the result of a paper sat elsewhere."),
+        Action("discard", "x", "End", "End a paper begun, without a result."),
+        Action("settings", "K", "Mock settings", "Set what a mock paper is made of."),
     )
     CSS = """
     PapersScreen #detail { padding: 1 2; height: 11; scrollbar-size-vertical: 1; }
