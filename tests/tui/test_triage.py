@@ -110,9 +110,9 @@ async def test_a_subject_is_chosen_from_its_counts_and_then_a_chapter(opened):
     async with app.run_test() as pilot:
         await pilot.press("0", "s")
         choice = await settled(pilot)
-        await pilot.press("j", "enter", "c")
+        await pilot.press(*"win", "enter", "c")
         chapters = await settled(pilot)
-        await pilot.press("j", "j", "enter")
+        await pilot.press(*"gus", "enter")
         shown = await settled(pilot)
 
     wind = next(line for line in choice.splitlines() if "Wind" in line)
@@ -226,7 +226,7 @@ async def test_enter_shows_the_question_in_full(opened):
     respond(opened, GUSTS.format(1), "wrong")
     app = Stage(opened, TriageScreen())
     async with app.run_test(size=(80, 40)) as pilot:
-        await pilot.press("s", "j", "enter", "c", "j", "j", "enter", "enter")
+        await pilot.press("s", "down", "enter", "c", "down", "down", "enter", "enter")
         shown = await settled(pilot)
 
     for words in ("What is a squall?", "b  wind", "Key: b", "Day by day", "✗ wrong"):

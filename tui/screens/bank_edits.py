@@ -57,7 +57,13 @@ class BankEdits(QuestionListScreen):
             self._save(bank, moved, f"{_count(chosen)} moved to {place.title}")
 
         self.app.push_screen(
-            PickDialog(f"Move {_count(chosen)} to which chapter?", chapters, heading_line), picked
+            PickDialog(
+                f"Move {_count(chosen)} to which chapter?",
+                chapters,
+                heading_line,
+                text=lambda heading: heading.title,
+            ),
+            picked,
         )
 
     def action_tags(self) -> None:

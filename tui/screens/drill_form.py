@@ -190,7 +190,12 @@ class DrillFormScreen(AppScreen):
                 )
             )  # fmt: skip
 
-        self.app.push_screen(PickDialog("Drill which part?", self._places, heading_line), chosen)
+        self.app.push_screen(
+            PickDialog(
+                "Drill which part?", self._places, heading_line, text=lambda heading: heading.title
+            ),
+            chosen,
+        )
 
     def action_clear(self) -> None:
         """No condition; how many, the order and the time stay."""

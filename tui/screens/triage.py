@@ -225,7 +225,14 @@ class TriageScreen(QuestionListScreen):
                 self._narrow(bank=subject.bank_id, subject=subject.subject_id, chapter="")
 
         self.app.push_screen(
-            PickDialog("Which subject?", [every, *found], subject_line, head=SUBJECT_HEAD), chosen
+            PickDialog(
+                "Which subject?",
+                [every, *found],
+                subject_line,
+                head=SUBJECT_HEAD,
+                text=lambda subject: subject.title,
+            ),
+            chosen,
         )
 
     def action_chapter(self) -> None:
@@ -244,7 +251,10 @@ class TriageScreen(QuestionListScreen):
         def line(chapter: Chapter, _: int) -> Content:
             return Content(chapter.title)
 
-        self.app.push_screen(PickDialog(subject.title, [every, *subject.chapters], line), chosen)
+        chapters = [every, *subject.chapters]
+        self.app.push_screen(
+            PickDialog(subject.title, chapters, line, text=lambda chapter: chapter.title), chosen
+        )
 
     # doing
 
