@@ -2,19 +2,22 @@
 
 from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from functools import cached_property
+from hashlib import blake2b
 from threading import Lock
 from weakref import WeakKeyDictionary
 
-from msgspec import Struct
+from msgspec import Struct, msgpack
 
 from banks.contents import Location
 from banks.library import Library
 from domain.evidence.forecast import Held
-from domain.evidence.memory.learning import Memory, learn
+from domain.evidence.memory.learning import ENOUGH, Check, Memory, learn
+from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import Practice, Stage, Trial, read
+from domain.evidence.memory.rates import OneRate, TierRates
 from domain.marking.schemes import exam_weights
 from domain.questions import Question
 from domain.responses import Purpose
@@ -77,6 +80,18 @@ class Studied(Struct, frozen=True, gc=False):
         return stage.practice if stage else None
 
 
+class _KeptMemory(Struct, frozen=True):
+    """What was learnt, and the digest of the tries and subjects it was learnt from."""
+
+    made_from: str
+    chances: Logistic | OneRate | TierRates
+    name: str
+    check: Check | None
+
+
+_MEMORY = "memory"
+
+
 class EvidenceLog:
     """The log as the evidence needs it. `today` is the study day it was read on.
 
@@ -85,6 +100,7 @@ class EvidenceLog:
 
     def __init__(self, library: Library) -> None:
         self.today = library.today()
+        self._cache = library.store.cache
         self.subjects: dict[str, SubjectName] = {}
         self.chapters: dict[str, str] = {}
         self.responses: list[LoggedResponse] = []
@@ -157,7 +173,7 @@ class EvidenceLog:
         """What the log teaches of the candidate's memory. A second or two at 60,000 responses."""
         with self._learning:
             if self._memory is None:
-                self._memory = learn(self.trials, self.subjects)
+                self._memory = self._learnt(self.trials)
             return self._memory
 
     @property
@@ -168,8 +184,23 @@ class EvidenceLog:
             return self.memory
         with self._learning:
             if self._morning is None:
-                self._morning = learn(self.trials[:before], self.subjects)
+                self._morning = self._learnt(self.trials[:before])
             return self._morning
+
+    def _learnt(self, trials: Sequence[Trial]) -> Memory:
+        """What these tries teach: what was learnt last, where it was from the very same tries."""
+        if len(trials) < ENOUGH:
+            return learn(trials, self.subjects)
+        made_from = blake2b(msgpack.encode((trials, list(self.subjects)))).hexdigest()
+        kept = self._cache.load_packed(_MEMORY, list[_KeptMemory]) or []
+        for one in kept:
+            if one.made_from == made_from:
+                return Memory(one.chances, one.name, one.check)
+        memory = learn(trials, self.subjects)
+        if isinstance(memory.chances, Logistic | OneRate | TierRates):
+            fresh = _KeptMemory(made_from, memory.chances, memory.name, memory.check)
+            self._cache.save_packed(_MEMORY, [fresh, *kept][:2])
+        return memory
 
     @cached_property
     def blanks(self) -> float:

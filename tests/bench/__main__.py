@@ -11,8 +11,8 @@ from importlib import import_module
 from tests.bench.table import printed
 
 TOPICS = (
-    "starting", "keys", "recording", "reading", "memory", "importing", "screens", "paper", "plan",
-    "evidence",
+    "starting", "commands", "keys", "recording", "reading", "memory", "importing", "screens",
+    "paper", "plan", "evidence",
 )  # fmt: skip
 """Modules of this folder; each gives its `rows()`."""
 

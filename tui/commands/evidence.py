@@ -23,9 +23,11 @@ def _report_options(parser: ArgumentParser) -> None:
 
 
 def _report(context: Context, arguments: Namespace) -> int:
-    from banks.views.evidence import evidence
+    from banks.views.evidence import evidence_from
+    from banks.views.startup_snapshot import files_of
 
-    found = evidence(context.library(read_only=True))
+    files = files_of(context.folder)
+    found = evidence_from(context.library(read_only=True), files)
     if arguments.html:
         from banks.exporters.report.report_page import save
 

@@ -58,7 +58,7 @@ def chance_of(log_odds: float) -> float:
     return 1 / (1 + exp(-log_odds))
 
 
-class Logistic(Struct, frozen=True):
+class Logistic(Struct, frozen=True, tag=True):
     """Weights (one a name, then one a subject) and the triangle of their precision."""
 
     subjects: tuple[str, ...]

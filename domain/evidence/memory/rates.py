@@ -10,7 +10,7 @@ from domain.evidence.memory.practice import UNSEEN, Cell, Trial, tier_of
 from domain.tiers import Tier
 
 
-class OneRate(Struct, frozen=True):
+class OneRate(Struct, frozen=True, tag=True):
     """The same chance for every question."""
 
     rate: Beta
@@ -24,7 +24,7 @@ class OneRate(Struct, frozen=True):
         return sum(counts.values()) ** 2 * self.rate.variance
 
 
-class TierRates(Struct, frozen=True):
+class TierRates(Struct, frozen=True, tag=True):
     """A chance for each tier."""
 
     rates: dict[Tier, Beta]
