@@ -52,6 +52,7 @@ def test_the_report_as_json_has_every_part(run):
         "predicted", "predicted_reason", "today", "exam", "questions", "tried", "responses",
         "forecast", "if_today", "score", "guessing", "waiting", "subjects", "chapters",
         "calibration", "memory", "first_study", "rounds", "sweeps", "weeks", "papers", "mixed_up",
+        "diary",
     ]  # fmt: skip
     assert told["today"] == DAY
     assert told["predicted"] is None
