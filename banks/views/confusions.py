@@ -7,6 +7,7 @@ from msgspec import Struct
 from banks.library import Library
 from domain.evidence.confusions import option_pairs, question_pairs
 from domain.questions import Kind, Question
+from domain.responses import Reason
 from domain.verdicts import Verdict
 
 
@@ -30,11 +31,23 @@ class ConfusedQuestions(Struct, frozen=True):
     times: int
 
 
+class SaidMixedUp(Struct, frozen=True):
+    """A question of which the candidate said on so many days that its options were mixed up, while
+    marking the printed bank or in the drill. `where` is "Clouds · Genera · 13".
+    """
+
+    question: str
+    where: str
+    stem: str
+    days: int
+
+
 class Confusions(Struct, frozen=True):
     """Everything that is mixed up, the most frequent first."""
 
     options: tuple[ConfusedOptions, ...]
     questions: tuple[ConfusedQuestions, ...]
+    said: tuple[SaidMixedUp, ...] = ()
 
 
 def confusions(library: Library) -> Confusions:
@@ -57,7 +70,16 @@ def confusions(library: Library) -> Confusions:
             )
             for pair in question_pairs(misses, known.values())
         ),
+        tuple(sorted(_said(library), key=lambda said: -said.days)),
     )  # fmt: skip
+
+
+def _said(library: Library) -> Iterator[SaidMixedUp]:
+    for location, question in library.active_questions():
+        reasons = library.history.reasons_by_day(question.id).values()
+        if days := sum(reason is Reason.MIXED_UP for reason in reasons):
+            where = f"{location.subject.title} · {location.chapter.title} · {question.number}"
+            yield SaidMixedUp(question.id, where, question.stem, days)
 
 
 def _misses(library: Library) -> Iterator[tuple[Question, str]]:

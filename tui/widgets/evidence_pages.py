@@ -118,7 +118,7 @@ def mixed_page(found: Evidence, layout: PageLayout) -> Content:
     width = layout.width
     mixed, lines = found.mixed_up, [_head("Wrong options you keep choosing")]
     if not mixed.options and not mixed.questions:
-        return stacked([*lines, _muted("Nothing confused twice so far.")])
+        lines.append(_muted("Nothing confused twice so far."))
     for pair in mixed.options[:8]:
         lines.append(_cut(f"{pair.times}×  {pair.stem or pair.question}", width))
         lines.append(_cut(f"took “{pair.chosen}” for “{pair.key}”", width, indent=4))
@@ -127,6 +127,10 @@ def mixed_page(found: Evidence, layout: PageLayout) -> Content:
     for both in mixed.questions[:4]:
         lines.append(_cut(f"{both.times}×  {both.first_stem}", width))
         lines.append(_cut(f"and {both.second_stem}", width, indent=4))
+    if mixed.said:
+        lines += [Content(""), _head("Mixed up, as you said")]
+    for said in mixed.said[:8]:
+        lines.append(_cut(f"{said.days}×  {said.where}  {said.stem}", width))
     return stacked(lines)
 
 

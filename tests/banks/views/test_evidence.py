@@ -7,15 +7,16 @@ import pytest
 from msgspec.structs import replace
 
 from banks.exporters.report.report_page import page, save
-from banks.library import Library
+from banks.library import Given, Library
 from banks.planning.first_study import say_studied
 from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
 from banks.views.weeks import AT_MOST, ends
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
-from domain.responses import Purpose
+from domain.responses import Purpose, Reason
 from domain.tiers import Judged, Tier, fold, is_waiting
+from domain.verdicts import Verdict
 from tests.banks.studied import STRENGTH, choose, studied
 from tests.builders import MORNING, bank, bares, full, library, respond
 
@@ -220,6 +221,22 @@ def test_what_is_mixed_up_is_told_in_the_questions_own_words(tmp_path):
     assert [(one.chosen, one.key, one.times) for one in mixed.options] == [("flag", "cross", 2)]
     assert [(one.first_stem, one.second_stem, one.times) for one in mixed.questions] == [
         ("Which sign is a church?", "Which sign is a golf course?", 3)
+    ]
+
+
+def test_what_was_said_to_be_mixed_up_in_the_printed_bank_is_told_by_days(tmp_path):
+    opened = library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}}))
+    for number in (2, 2, 3):
+        mixed = Given(
+            question=f"book/wind.force/{number}", verdict=Verdict.RIGHT, reason=Reason.MIXED_UP
+        )
+        opened.record([mixed], Purpose.STUDY)
+        opened.now.go_on(days=1)
+
+    said = evidence(opened).mixed_up.said
+    assert [(one.where, one.days) for one in said] == [
+        ("Wind · Force · 2", 2),
+        ("Wind · Force · 3", 1),
     ]
 
 
