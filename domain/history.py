@@ -26,6 +26,7 @@ from domain.history_table import (
     VISITS,
     HistoryTable,
     LinePlace,
+    Mark,
     OrderUnknown,
     Tallied,
     extended,
@@ -331,14 +332,10 @@ class History:
 
     def was_waiting(self, question_id: str, day: date) -> bool:
         """Whether a question was waiting on the morning of a study day."""
-        after_days = self.rules.waiting_days
-        if known := self._row(question_id):
-            table, row = known
-            tried = map(date.fromordinal, table.days_of(row))
-        else:
-            counting = self.effective_events(question_id)
-            tried = map(self.day, (one.at for one in counting if isinstance(one, Response)))
-        last = max((one for one in tried if one < day), default=None)
+        after_days, last = self.rules.waiting_days, self.standing(question_id).last
+        if last is not None and last >= day:
+            tried = (one for one, event, _ in self.tallied(question_id) if isinstance(event, Mark))
+            last = max((one for one in tried if one < day), default=None)
         if last is None or (day - last).days < after_days:
             return False  # most are told by their days alone, without a fold
         return is_waiting(self.standing_before(question_id, day), day, after_days)

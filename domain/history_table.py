@@ -150,13 +150,6 @@ class HistoryTable:
                 day = date.fromordinal(self.days[place])
                 yield Tallied(day, HAND_SET[code] if mark is None else mark, self.seconds[place])
 
-    def days_of(self, row: int) -> Iterator[int]:
-        """The days of a row's responses that count."""
-        for place in self.span(row):
-            mark = MARKS.get(self.codes[place])
-            if mark is not None and mark.counts:
-                yield self.days[place]
-
     @property
     def event_count(self) -> int:
         """Responses and tiers set by hand."""

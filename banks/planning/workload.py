@@ -109,6 +109,7 @@ class PlanWorkload:
             for subject in bank.subjects
             for chapter in subject.chapters
         }
+        self._known: dict[str, _Located | None] = {}
         self._standings: dict[str, list[Standing]] = {}
         self._events: list[PlanEvent] = []
         self._days: list[date] = []
@@ -324,11 +325,14 @@ class PlanWorkload:
 
     def _located(self, question_id: str) -> "_Located | None":
         """Where an active question of a planned bank stands; None for any other."""
-        question = self.library.question(question_id)
-        if question is None or question.retired:
-            return None
-        names = self._names.get((bank_of(question_id), question.chapter))
-        return _Located(*names, question.number) if names else None
+        if question_id in self._known:
+            return self._known[question_id]
+        question, found = self.library.question(question_id), None
+        if question is not None and not question.retired:
+            names = self._names.get((bank_of(question_id), question.chapter))
+            found = _Located(*names, question.number) if names else None
+        self._known[question_id] = found
+        return found
 
     @cached_property
     def _times(self) -> dict[str, list[float]]:

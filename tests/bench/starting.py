@@ -22,6 +22,7 @@ def rows() -> list[Row]:
     """Medians of starts taken in turn; a store was opened before, on the same day."""
     real, tenfold = store_of(1), store_of(10)
     for folder in (real, tenfold):
+        look_back(folder)
         _first(folder)  # keeps the history
     first = {folder: _first(folder) for folder in (real, tenfold)}
     bare, ours = [], {real: [], tenfold: []}
@@ -37,6 +38,16 @@ def rows() -> list[Row]:
          "× bare", 1.6),
         ("the same, ten times", first[tenfold] / median(bare), "× bare", 3),
     ]  # fmt: skip
+
+
+def look_back(folder: Path) -> None:
+    """Go on from the page on the week, that stands before the day once."""
+    terminal = app(folder)
+    terminal.until("Go on")
+    terminal.rest()
+    terminal.press("\r")
+    terminal.rest()
+    terminal.close()
 
 
 def _until(terminal: Terminal, text: str) -> float:

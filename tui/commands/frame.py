@@ -1,5 +1,6 @@
 """What every command is made of: its words, and the context it runs in."""
 
+import gc
 import os
 import sys
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
@@ -44,6 +45,7 @@ class Context:
         from banks.library import Library
 
         library = Library.open(self.folder, self.clock(), read_only=read_only)
+        gc.freeze()  # nothing of the history is garbage: it need not be looked through
         self.closing.callback(library.close)
         self.closing.callback(library.keep_history)
         if not read_only:
