@@ -104,8 +104,10 @@ def test_a_sitting_knows_what_is_left_and_forgets_what_was_taken_back() -> None:
         id="s1", at=NOON, title="Two", purpose=Purpose.FREE, questions=("b/c/1", "b/c/2")
     )
     given = response(1, sitting="s1")
-    read = history(opened, given)
+    elsewhere = response(2, question="b/c/2", sitting="s0")
+    read = history(opened, given, elsewhere)
     assert read.sittings["s1"].left == ["b/c/2"]
+    assert read.sittings["s1"].given == {"b/c/1": given}
 
     read.remove([given])
     assert read.sittings["s1"].left == ["b/c/1", "b/c/2"]
@@ -220,6 +222,32 @@ def test_flags_and_reading_times_are_the_newest_and_come_and_go() -> None:
     assert not read.is_flagged("b/c/1")
     read.remove([Flag(id="f2", at=NOON + timedelta(1), question="b/c/1", on=False)])
     assert read.is_flagged("b/c/1")
+
+
+def test_every_record_that_comes_or_goes_makes_a_new_version() -> None:
+    """What a view keeps of a history holds only for the version that it was made of."""
+    given, opened = response(1), SittingOpened(
+        id="s1", at=NOON, title="", purpose=Purpose.FREE, questions=("b/c/1",)
+    )  # fmt: skip
+    ended = VisitEnded(id="v1", at=NOON, visit="v0", how=VisitEnd.DONE)
+    read = history()
+    for record in (given, opened, SittingClosed(id="s2", at=NOON, sitting="s1"), ended):
+        before = read.version
+        read.add(record)
+        read.remove([record])
+        assert read.version == before + 2
+        read.add(record)
+    assert read.sittings["s1"].closed
+
+    read.remove([ended, SittingClosed(id="s2", at=NOON, sitting="s1")])
+    assert not read.sittings["s1"].closed
+    read.remove([opened])
+    assert not read.sittings
+    assert not read.records_of(VisitEnded)
+    for change in (lambda: read.regrade(["b/c/1"]), lambda: read.reread(TierRules(), 3)):
+        before = read.version
+        change()
+        assert read.version == before + 1
 
 
 def test_rare_records_are_found_by_kind_until_withdrawn() -> None:

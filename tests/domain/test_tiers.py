@@ -246,7 +246,9 @@ def test_rules_that_cannot_be_used_are_refused_in_words() -> None:
         ({}, False),
         ({"release": [2, 3, 3], "spacing": [1, 1, 2]}, False),  # what they were by default
         ({"release": [3, 3, 3]}, True),
+        ({"release": [2, 4, 3]}, True),
         ({"release": [2, 3, 4]}, True),
+        ({"spacing": [2, 1, 2]}, True),
         ({"spacing": [1, 2, 2]}, True),
         ({"spacing": [1, 1, 3]}, True),
         ({"release": [1], "spacing": "none"}, False),
@@ -273,7 +275,8 @@ def test_a_standing_has_a_mark_of_three_letters_at_most(text: str, mark: str) ->
 
 
 def test_a_tier_is_stored_as_its_number() -> None:
-    assert [tier.value for tier in Tier] == [-1, 0, 1, 2, 3]
+    stored = {tier.word: tier.value for tier in Tier}
+    assert stored == {"untried": -1, "clear": 0, "hard": 1, "harder": 2, "hardest": 3}
 
 
 # Published rule: three correct recalls in spaced sessions before an item is dropped.

@@ -19,7 +19,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from functools import partial
 from importlib import import_module
@@ -104,6 +104,11 @@ class Noted:
         """The tests that call a function."""
         self.seconds: dict[str, float] = {}
         self.failed: list[str] = []
+
+    def leave_out(self, longest: float) -> None:
+        """Leave out tests that take longer than so many seconds."""
+        for tests in self.calls.values():
+            tests -= {test for test in tests if self.seconds[test] > longest}
 
     def quickest_first(self, tests: Iterable[str]) -> list[str]:
         return sorted(tests, key=lambda test: self.seconds[test])
@@ -288,10 +293,12 @@ def _module_name(file: str) -> str:
     return file.removesuffix(".py").replace("/", ".")
 
 
-def _files(source: str) -> Iterable[str]:
-    held = ROOT / source
-    paths = sorted(held.glob("*.py")) if held.is_dir() else [held]
-    return [path.relative_to(ROOT).as_posix() for path in paths if path.stem != "__init__"]
+def _files(sources: Iterable[str]) -> Iterator[str]:
+    for source in sources:
+        held = ROOT / source
+        for path in sorted(held.glob("*.py")) if held.is_dir() else [held]:
+            if path.stem != "__init__":
+                yield path.relative_to(ROOT).as_posix()
 
 
 _OUT = os.fdopen(os.dup(1), "w")
@@ -328,24 +335,20 @@ def _try_import(mutant: Mutant, noted: Noted) -> int:
     return _run(InOrder(tests, noted.seconds), files) if tests else 0
 
 
-def try_part(part: str, first: int, shares: int, kept: Path | None) -> tuple[int, int]:
+def try_part(
+    part: str, share: tuple[int, int], longest: float, kept: Path | None
+) -> tuple[int, int]:
     """Try a part's mutants; how many were tried and how many went unnoticed.
 
-    `kept` holds what an earlier share has noted. Raises RuntimeError if a test fails as it is.
+    `kept` holds what an earlier run has noted. Raises RuntimeError if a test fails as it is.
     """
-    sources, tests = PARTS[part]
-    files = [file for source in sources for file in _files(source)]
+    tests = PARTS[part][1] if part in PARTS else _part_with(part)[1]
+    files = list(_files(PARTS[part][0] if part in PARTS else [part]))
     every = [mutant for file in files for mutant in mutants(file, (ROOT / file).read_text())]
+    first, shares = share
     tried = [mutant for mutant in every[first - 1 :: shares] if mutant.name not in EQUIVALENT]
-    noted: Noted | None
-    if kept and kept.exists():
-        noted = pickle.loads(kept.read_bytes())
-    else:
-        noted = _brought_back(lambda: _note(files, tests))
-    if noted is None or noted.failed:
-        raise RuntimeError(f"{part}: fails as it is: {noted and noted.failed}")
-    if kept:
-        kept.write_bytes(pickle.dumps(noted))
+    noted = _noted(tests, kept)
+    noted.leave_out(longest)
     inside = [mutant for mutant in tried if mutant.scope]
     unnoticed = _brought_back(lambda: _try_functions(inside, noted, tests))
     if unnoticed is None:
@@ -358,16 +361,45 @@ def try_part(part: str, first: int, shares: int, kept: Path | None) -> tuple[int
     return len(tried), survived
 
 
+def _noted(tests: Sequence[str], kept: Path | None) -> Noted:
+    if kept and kept.exists():
+        noted: Noted = pickle.loads(kept.read_bytes())
+        return noted
+    sources = [source for held, by in PARTS.values() if by == tests for source in held]
+    made: Noted | None = _brought_back(lambda: _note(list(_files(sources)), tests))
+    if made is None or made.failed:
+        raise RuntimeError(f"the tests fail as they are: {made and made.failed}")
+    if kept:
+        kept.write_bytes(pickle.dumps(made))
+    return made
+
+
+def _part_with(file: str) -> tuple[list[str], list[str]]:
+    for sources, tests in PARTS.values():
+        if file in _files(sources):
+            return sources, tests
+    raise ValueError(f"{file}: is neither a part nor a file of one")
+
+
 def main() -> int:
     """Try the parts named, or all; 1 where a mutant survived."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
-    parser.add_argument("parts", nargs="*", metavar="PART", help=", ".join(PARTS))
+    parser.add_argument(
+        "parts", nargs="*", metavar="PART", help=f"{', '.join(PARTS)}, or one of their files"
+    )
     parser.add_argument("--share", default="1/1", metavar="K/N", help="the Kth of N shares")
     parser.add_argument(
         "--keep",
         type=Path,
         metavar="FILE",
         help="keep there which tests call what, for the other shares of a part",
+    )
+    parser.add_argument(
+        "--longest",
+        type=float,
+        default=float("inf"),
+        metavar="SECONDS",
+        help="leave out the tests that take longer",
     )
     arguments = parser.parse_args()
     first, shares = map(int, arguments.share.split("/"))
@@ -376,7 +408,7 @@ def main() -> int:
     tried = unnoticed = 0
     for part in arguments.parts or PARTS:
         began = time.perf_counter()
-        count, survived = try_part(part, first, shares, arguments.keep)
+        count, survived = try_part(part, (first, shares), arguments.longest, arguments.keep)
         seconds = time.perf_counter() - began
         _say(f"{part}: {count - survived} of {count} noticed in {seconds:.0f} s")
         tried, unnoticed = tried + count, unnoticed + survived
