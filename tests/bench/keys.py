@@ -5,7 +5,7 @@ from pathlib import Path
 from statistics import median
 
 from tests.bench.sizes import store_of
-from tests.bench.starting import DAY, app
+from tests.bench.starting import DAY, app, look_back
 from tests.bench.table import Row, p95
 from tests.bench.terminal import Terminal
 
@@ -55,6 +55,7 @@ def _paper(folder: Path) -> list[float]:
 
 def _begun(folder: Path, keys: str) -> Terminal:
     """The app after these keys on the day's first line, everything loaded and quiet."""
+    look_back(folder)
     terminal = app(folder)
     terminal.until(DAY)
     terminal.rest()

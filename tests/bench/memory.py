@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from tests.bench.sizes import store_of
-from tests.bench.starting import DAY, app
+from tests.bench.starting import DAY, app, look_back
 from tests.bench.table import Row
 from tests.bench.terminal import Terminal
 
@@ -22,6 +22,7 @@ def rows() -> list[Row]:
 
 
 def _peak(folder: Path) -> float:
+    look_back(folder)
     terminal = app(folder)
     terminal.until(DAY)
     terminal.rest()

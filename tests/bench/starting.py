@@ -1,6 +1,7 @@
 """From the command to the day on the screen, beside a bare Textual app."""
 
 import time
+from functools import cache
 from pathlib import Path
 from statistics import median
 
@@ -40,6 +41,7 @@ def rows() -> list[Row]:
     ]  # fmt: skip
 
 
+@cache
 def look_back(folder: Path) -> None:
     """Go on from the page on the week, that stands before the day once."""
     terminal = app(folder)
