@@ -121,6 +121,18 @@ def test_several_changes_made_as_one_are_undone_as_one(opened: Library) -> None:
     assert again.undo() is None
 
 
+def test_several_changes_made_as_one_are_one_act_in_the_same_run_too(opened: Library) -> None:
+    opened.set_tier(NAME.format(1), Tier.HARDER, "so")
+    with opened.one_act("nothing at all"):
+        pass
+    with opened.one_act("two responses"):
+        respond(opened, 1)
+        respond(opened, 2)
+
+    assert opened.undo().label == "two responses"
+    assert restart(opened).undo().label == "the tier set to harder"
+
+
 def test_sittings_and_visits_are_not_undone(opened: Library) -> None:
     opened.open_sitting("Force", Purpose.REVISION, [NAME.format(1)])
     opened.put_on_record(VisitEnded, visit="v", how=VisitEnd.DONE)

@@ -250,6 +250,42 @@ def test_every_record_that_comes_or_goes_makes_a_new_version() -> None:
         assert read.version == before + 1
 
 
+def test_a_sure_miss_is_a_wrong_choice_or_said_to_be_one() -> None:
+    wrong, right = response(1, chosen="b"), response(2)
+    unsure = response(3, chosen="b", confidence=Confidence.UNSURE)
+    own = {"at": NOON, "question": "b/c/1", "verdict": Verdict.WRONG}
+    plain, said = Response(id="r4", **own), Response(id="r5", was_sure=True, **own)
+    read = history()
+
+    sure = [read.is_sure_miss(each) for each in (wrong, right, unsure, plain, said)]
+    assert sure == [True, False, False, False, True]
+
+
+def test_a_change_and_a_day_s_reasons_are_read_response_by_response() -> None:
+    first = response(1, chosen="b", reason=Reason.SLIP)
+    second = response(2, day=1, chosen="b")
+    read = history(first, second)
+
+    before, after = read.change_by(first)
+    assert (before.signs, after.signs) == (0, 1)
+    before, after = read.change_by(second)
+    assert (before.signs, after.signs) == (1, 2)
+    assert read.standing_before("b/c/1", date(2026, 3, 2)).signs == 1
+    assert read.reasons_by_day("b/c/1") == {date(2026, 3, 1): Reason.SLIP}
+    assert read.answered_on(date(2026, 3, 1)) == {"b/c/1"}
+    assert read.answered_on(date(2026, 3, 3)) == set()
+
+
+def test_in_a_paper_the_last_answer_takes_the_place_of_those_before() -> None:
+    first = response(1, purpose=Purpose.PAPER, sitting="s1")
+    last = response(2, chosen="b", purpose=Purpose.PAPER, sitting="s1")
+    outside = response(3, day=1)
+    read = history(first, last, outside)
+
+    assert read.effective_events("b/c/1") == [last, outside]
+    assert read.events("b/c/1") == [first, last, outside]
+
+
 def test_rare_records_are_found_by_kind_until_withdrawn() -> None:
     later = VisitEnded(id="v2", at=NOON, visit="v1", how=VisitEnd.DONE)
     earlier = VisitEnded(id="v1", at=NOON + timedelta(1), visit="v0", how=VisitEnd.ENOUGH)
