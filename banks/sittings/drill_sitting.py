@@ -10,7 +10,7 @@ from time import monotonic
 
 from banks.library import Given, Library
 from banks.undo import Undone
-from banks.views import drill
+from banks.views import drill, results
 from domain.editing import retired
 from domain.errors import InputError
 from domain.presentation import QuestionTimer
@@ -146,9 +146,9 @@ class DrillSitting:
         return self.library.settings.looks.goes_on and bool(told and told.is_right_and_sure)
 
     @property
-    def score(self) -> drill.SittingScore:
+    def score(self) -> results.SittingScore:
         """How it goes so far."""
-        return drill.score(
+        return results.score(
             len(self.questions),
             [
                 (one, self._verdict(one), self.library.history.reading(one))
@@ -183,9 +183,9 @@ class DrillSitting:
         """How the question that is up came to stand where it does."""
         return drill.context(self.library, self.shown)
 
-    def moved(self) -> drill.TierMoves:
+    def moved(self) -> results.TierMoves:
         """What the sitting did to the tiers."""
-        return drill.moved(self.library, self.sitting)
+        return results.moved(self.library, self.sitting)
 
     def _verdict(self, response: Response) -> Verdict:
         """Graded once: a long sitting is counted anew after every key."""

@@ -1,6 +1,6 @@
 """What the drill shows: the question as it is put, what came of a response, and the score."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date
 from random import Random
 
@@ -11,7 +11,6 @@ from banks.contents import Location
 from banks.library import Library
 from banks.views.triage import Explanation, explanation
 from domain.drill_choice import DrillCandidate, DrillChoice
-from domain.history import Sitting
 from domain.presentation import Seating, seat
 from domain.questions import LETTERS, Bank, Form, Kind, Question
 from domain.responses import Reason, Response
@@ -106,30 +105,6 @@ class QuestionContext(Struct, frozen=True):
 
     explanation: Explanation
     earlier: list[EarlierResponse]
-
-
-class SittingScore(Struct, frozen=True):
-    """How a sitting goes. `seconds` of thinking and `reading` of answers are those measured."""
-
-    total: int
-    right: int = 0
-    wrong: int = 0
-    blank: int = 0
-    unsure: int = 0
-    seconds: float = 0.0
-    reading: float = 0.0
-
-    @property
-    def given(self) -> int:
-        """How many have a response."""
-        return self.right + self.wrong + self.blank
-
-
-class TierMoves(Struct, frozen=True):
-    """What a sitting did to the tiers: how many questions got a sign, and how many settled."""
-
-    promoted: int
-    settled: int
 
 
 def show_question(library: Library, question: Question, seed: int | None) -> ShownQuestion:
@@ -231,38 +206,6 @@ def key_words(shown: ShownQuestion) -> str:
         return " or ".join(shown.answer_key)
     joint = ", " if shown.takes_several else " or "
     return joint.join(sorted(shown.seating.letter(one) for one in shown.answer_key))
-
-
-def score(total: int, judged: Iterable[tuple[Response, Verdict, float]]) -> SittingScore:
-    """The score of these responses, each with its verdict and the seconds spent on its answer."""
-    counts = dict.fromkeys(Verdict, 0)
-    unsure, seconds, reading = 0, 0.0, 0.0
-    for response, verdict, read in judged:
-        counts[verdict] += 1
-        unsure += response.confidence is not Confidence.SURE
-        seconds += response.seconds
-        reading += read
-    return SittingScore(
-        total,
-        counts[Verdict.RIGHT],
-        counts[Verdict.WRONG],
-        counts[Verdict.BLANK],
-        unsure,
-        seconds,
-        reading,
-    )
-
-
-def moved(library: Library, sitting: Sitting) -> TierMoves:
-    """How many questions got a sign by the sitting's own responses, and how many they settled.
-
-    What other sittings of the same day did is theirs.
-    """
-    changes = [library.history.change_by(response) for response in sitting.given.values()]
-    return TierMoves(
-        sum(after.signs > before.signs for before, after in changes),
-        sum(after.settled and not before.settled for before, after in changes),
-    )
 
 
 def where(shown: ShownQuestion) -> str:

@@ -1,5 +1,6 @@
 """The sittings that were left open and can be gone on with, and printed sheets to enter."""
 
+from collections.abc import Collection
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -64,6 +65,18 @@ def _open(sitting: Sitting, left: int, needs_key: int = 0) -> OpenSitting:
 
 def _awaiting_key(sitting: Sitting) -> int:
     return sum(map(sitting.history.awaits_key, sitting.given.values()))
+
+
+def is_of_line(
+    library: "Library", left: OpenSitting, purpose: Purpose, questions: Collection[str]
+) -> bool:
+    """Whether a line of the day with this purpose and these questions goes on with the sitting,
+    so that it needs no line of its own. A printed sheet is entered by itself.
+    """
+    if left.is_sheet or left.purpose is not purpose:
+        return False
+    asked = unanswered(library, library.sitting(left.id))
+    return bool(asked) and set(questions).issuperset(asked)
 
 
 def unanswered(library: "Library", sitting: Sitting) -> list[str]:

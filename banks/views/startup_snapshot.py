@@ -16,7 +16,7 @@ from msgspec import Struct
 from banks.clock import Clock
 from banks.store.cache import Cache
 from banks.store.filesystem import System
-from banks.views.open_sittings import OpenSitting, open_sittings
+from banks.views.open_sittings import OpenSitting, is_of_line, open_sittings
 from banks.views.today import TodayView
 from domain.responses import study_day
 
@@ -29,7 +29,9 @@ Files = dict[str, tuple[int, int]]
 
 
 class StartupSnapshot(Struct, frozen=True):
-    """All that the first screen shows: the day, and the sittings that were left open."""
+    """All that the first screen shows: the day, and the sittings that were left open, without
+    those that one of the day's lines goes on with.
+    """
 
     view: TodayView
     left: tuple[OpenSitting, ...]
@@ -55,7 +57,12 @@ def startup_snapshot(
     from banks.views.today import today_view
 
     view = today_view(library, workload, ahead=ahead, may_choose=may_choose)
-    return StartupSnapshot(view, tuple(open_sittings(library)))
+    left = [
+        one
+        for one in open_sittings(library)
+        if not any(is_of_line(library, one, line.purpose, line.questions) for line in view.lines)
+    ]
+    return StartupSnapshot(view, tuple(left))
 
 
 def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from banks.views.results import DayResult, day_result
 from domain.plan.changes import PlanDifference
 from domain.plan.inputs import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, PlanPart, StudyPlan
@@ -146,11 +147,12 @@ class TodayView(Struct, frozen=True, kw_only=True):
 
     `day` is the day whose lines are shown: today, or the next day with work (`is_ahead`).
     `role` is what that day is for; `over` its minutes beyond those there are. `also_done` counts
-    questions answered today outside its lines. `emptied` names subjects whose sweep had nothing
-    to put up. `attendance` is what the plan needs, in whole days of 100; `change` is what is
-    different from the plan the candidate last saw, `away_days` how long nothing was answered.
-    `is_choosing`: the day has a pass whose questions are still to be chosen. `asks_final`: it is
-    still to be answered how the last days of a short plan shall go.
+    questions answered today outside its lines, `result` is what all of today came to so far.
+    `emptied` names subjects whose sweep had nothing to put up. `attendance` is what the plan
+    needs, in whole days of 100; `change` is what is different from the plan the candidate last
+    saw, `away_days` how long nothing was answered. `is_choosing`: the day has a pass whose
+    questions are still to be chosen. `asks_final`: it is still to be answered how the last days
+    of a short plan shall go.
     """
 
     today: date
@@ -166,6 +168,7 @@ class TodayView(Struct, frozen=True, kw_only=True):
     lines: tuple[TodayLine, ...] = ()
     over: float = 0.0
     also_done: int = 0
+    result: DayResult | None = None
     emptied: tuple[str, ...] = ()
     coming: tuple[DayAhead, ...] = ()
     next_sweep: DayAhead | None = None
@@ -256,6 +259,7 @@ def today_view(
         lines=tuple(shown),
         over=max((entry.over_minutes for entry in entries), default=0.0),
         also_done=0 if ahead else lines.done_outside(shown),
+        result=day_result(library, today),
         emptied=tuple(lines.emptied(today)),
         coming=tuple(_days_ahead(workload, plan, day))[:_COMING],
         next_sweep=next(_sweeps_ahead(workload, plan, day), None),

@@ -7,12 +7,12 @@ from textual.pilot import Pilot
 from banks.library import Library
 from banks.sittings.paper_sitting import AnswerState
 from banks.views.papers import papers_taken, under_way
-from domain.marking.blueprint import ExamBlueprint
-from domain.responses import OutsidePaper, PaperKind
+from domain.marking.blueprint import Blueprint, ExamBlueprint, Section
+from domain.responses import OutsidePaper, PaperKind, Purpose
 from domain.tiers import Tier
 from domain.verdicts import Confidence
 from tests.banks.studied import book
-from tests.builders import FakeClock, bank, bares, library
+from tests.builders import FakeClock, bank, bares, full, library
 from tests.tui.marking_stage import burst
 from tests.tui.stage import Stage, settled, text_of
 from tui.dates import clock_words
@@ -345,3 +345,28 @@ async def test_a_stray_enter_begins_no_paper(opened):
 
     assert "The clock runs" in asked_first
     assert under_way(opened) is None
+
+
+async def test_a_letter_is_not_taken_before_the_options_of_a_long_question_were_in_view(tmp_path):
+    stem = "\n".join(f"Line {number} of a long report." for number in range(30))
+    shape = {"Wind": {"Force": [full(1, stem, ["Calm", "Gale"]), full(2, "Short?", ["Yes", "No"])]}}
+    made = library(tmp_path, bank("Observer", shape), clock=FakeClock())
+    names = [f"observer/wind.force/{number}" for number in (1, 2)]
+    paper = Blueprint(sections=(Section("observer/wind", 2),), minutes=10)
+    sitting = made.open_sitting("Mock paper", Purpose.PAPER, names, paper=paper)
+    app = Stage(made, PaperSittingScreen(made.sitting(sitting), lambda: 0.0))
+    async with app.run_test(size=(80, 24)) as pilot:
+        before = await settled(pilot)
+        await pilot.press("a")
+        blind = dict(made.sitting(sitting).given)
+        await pilot.press("space", "space")
+        scrolled = await settled(pilot)
+        await pilot.press("up", "a")
+        taken = await settled(pilot)
+
+    assert "below, options there · Space: scroll" in before
+    assert blind == {}
+    assert "a–b answer" in scrolled
+    assert "Gale" in scrolled
+    assert list(made.sitting(sitting).given) == names[:1]
+    assert "Short?" in taken

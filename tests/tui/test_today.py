@@ -74,11 +74,11 @@ async def test_questions_with_their_text_are_drilled(tmp_path: Path) -> None:
         assert isinstance(pilot.app.screen, DrillScreen)
         await pilot.press("a", "escape")
         shown = await settled(pilot)
-        await pilot.press("end")
         await pilot.press("enter")
         is_back = isinstance(pilot.app.screen, DrillScreen)
 
-    assert "Resume: Clouds" in shown
+    assert "1 of 8" in shown
+    assert "Resume:" not in shown
     assert is_back
 
 
@@ -94,6 +94,41 @@ async def test_a_line_that_was_begun_goes_on_where_it_was(tmp_path: Path) -> Non
 
     assert "3 of 8" in shown
     assert len(made.history.sittings) == 1
+
+
+async def test_the_days_lines_follow_one_another_with_one_line_of_result_between(tmp_path) -> None:
+    chapters = {
+        title: [full(n, f"{title} {n}?", ["red", "blue"], "a", shuffle=False) for n in numbers]
+        for title, numbers in (("One", (1, 2)), ("Two", (1, 2, 3)))
+    }
+    made = library(tmp_path, bank("Book", {"Clouds": chapters}))
+    mondays = ((90,), (), (), (), (), (60,), ())
+    accept(made, PlanInputs(exam=date(2026, 6, 1), minutes=mondays))
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
+        await pilot.press("enter", "a", "enter", "b", "enter")
+        await settled(pilot)
+        between = await settled(pilot)
+        await pilot.press("u")
+        undone = await settled(pilot)
+        await pilot.press("b", "enter")
+        again = await settled(pilot)
+        await pilot.press("a", "enter", "a", "enter", "a", "enter")
+        over = await settled(pilot)
+        await pilot.press("greater_than_sign")
+        ahead = await settled(pilot)
+        await pilot.press("greater_than_sign", "u")
+        await settled(pilot)
+        after_undo = text_of(pilot.app)
+
+    assert "Two 1?" in between
+    assert "Clouds · One · 1–2: 1 of 2 right, 1 missed" in between
+    assert "One 2?" in undone
+    assert "Two 1?" in again
+    assert "All 5 done for today; > shows the next day" in over
+    assert "5 questions, 80% right at first · 1 new sign · 0 settled" in over
+    assert "Ahead" in ahead
+    assert "2 of 3" in after_undo
+    assert sum(bool(sitting.given) for sitting in made.history.sittings.values()) == 2
 
 
 def _ids(made: Library) -> list[str]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from enum import StrEnum
 from functools import partial
@@ -16,6 +17,7 @@ from textual.widgets import Input
 from banks.library import Given
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views.drill import ANSWER_KEYS
+from banks.views.results import missed_last_time
 from domain import editing
 from domain.errors import ResieveError, StoreError
 from domain.questions import bank_of
@@ -26,7 +28,7 @@ from tui.dates import clock_words
 from tui.dialogs import ConfirmDialog, confirmed
 from tui.save_in_background import save_edit
 from tui.screens.annotations import AnnotatedScreen
-from tui.widgets.drill_view import DrillView, progress_words
+from tui.widgets.drill_view import DrillView, line_words, progress_words
 from tui.widgets.question_text import REASON_KEYS
 
 if TYPE_CHECKING:
@@ -111,6 +113,18 @@ def phase_of(run: DrillSitting, picked: frozenset[str]) -> Phase:
     return Phase.ASKING if run.shown.is_graded or has_to_choose else Phase.JUDGING
 
 
+@dataclass(frozen=True)
+class DayRun:
+    """A drill that is a line of the day: at its end `ended` is called with its sitting and one
+    line of result, in place of a page of it. `result` is what the line before came to, `previous`
+    its sitting, "" for none: undo goes back to it.
+    """
+
+    ended: Callable[[str, str], None]
+    result: str = ""
+    previous: str = ""
+
+
 class DrillScreen(AnnotatedScreen):
     """A sitting, question by question. The screen changes in place at every key."""
 
@@ -124,16 +138,21 @@ class DrillScreen(AnnotatedScreen):
     ACTIONS = ACTIONS
     BACK = Action("back", "escape,q", "Leave", "Close; you can resume this sitting.")
 
-    def __init__(self, sitting_id: str, tick: Callable[[], float] = monotonic) -> None:
+    def __init__(
+        self,
+        sitting_id: str,
+        tick: Callable[[], float] = monotonic,
+        day_run: DayRun | None = None,
+    ) -> None:
         super().__init__()
-        self._sitting_id, self._tick = sitting_id, tick
+        self._sitting_id, self._tick, self._day_run = sitting_id, tick, day_run
         self._picked: frozenset[str] = frozenset()
         self._confidence = Confidence.SURE
         self._unsaved: Callable[[], None] | None = None
         self._problem = ""
         self._pressed = ""
         self._is_back = False
-        self._went_on = ""
+        self._went_on = day_run.result if day_run else ""
 
     def body(self) -> ComposeResult:
         """The desk with the question on it."""
@@ -363,8 +382,19 @@ class DrillScreen(AnnotatedScreen):
             self._clear()
 
         self.save(move)
-        if self._unsaved is None:
-            self._desk.to_top()
+        if self._unsaved is not None:
+            return
+        self._desk.to_top()
+        if self.run.is_over and self._day_run is not None:
+            self._end_line(self._day_run)
+
+    def _end_line(self, day_run: DayRun) -> None:
+        """On to the day's next line, with what this one came to in a line."""
+        self._attempt(self.run.close)
+        missed = missed_last_time(self.library, self.run.sitting)
+        words = line_words(self.run.sitting.opened.title, self.run.score, missed, self.run.moved())
+        day_run.ended(self._sitting_id, words)
+        self.app.go_back()
 
     def action_page(self, step: int) -> None:
         """Scroll a page."""
@@ -443,11 +473,23 @@ class DrillScreen(AnnotatedScreen):
 
         def undo() -> None:
             undone = self.run.undo()
+            if undone is None and self._day_run and self._day_run.previous:
+                self._back_to(self._day_run.previous)
+                return
             self._clear()
             words = f"Undone: {undone.label}." if undone else "Nothing to undo here."
             self.notify(words, markup=False, timeout=2)
 
         self.save(undo)
+
+    def _back_to(self, sitting_id: str) -> None:
+        """Undo what was said last in the line before, and go there."""
+        before = DrillSitting(self.library, sitting_id, self._tick)
+        if before.undo() is None:
+            self.notify("Nothing to undo here.", timeout=2)
+            return
+        day_run = replace(self._day_run, previous="") if self._day_run else None
+        self.app.switch_screen(DrillScreen(sitting_id, self._tick, day_run))
 
     def _undo_while_typing(self) -> bool:
         """Backspace in an empty line has nothing else to undo."""
@@ -458,7 +500,13 @@ class DrillScreen(AnnotatedScreen):
 
 
 def start_drill(
-    app: "BaseApp", title: str, purpose: Purpose, question_ids: Sequence[str], minutes: int = 0
+    app: "BaseApp",
+    title: str,
+    purpose: Purpose,
+    question_ids: Sequence[str],
+    *,
+    minutes: int = 0,
+    day_run: DayRun | None = None,
 ) -> None:
     """Open a sitting over these questions and begin it; `minutes` 0 sets no time."""
     try:
@@ -468,4 +516,4 @@ def start_drill(
     except StoreError as problem:
         app.notify(str(problem), severity="warning", markup=False)
     else:
-        app.push_screen(DrillScreen(sitting))
+        app.push_screen(DrillScreen(sitting, day_run=day_run))

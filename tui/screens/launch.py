@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from banks.views.today import TodayLine
     from tui.base_app import BaseApp
     from tui.base_screen import AppScreen
+    from tui.screens.drill import DayRun
 
 
 def drillable(library: "Library", question_ids: Sequence[str]) -> bool:
@@ -31,18 +32,19 @@ def begin(
     *,
     other_way: bool = False,
     minutes: int = 0,
+    day_run: "DayRun | None" = None,
 ) -> None:
     """Begin a sitting over these questions: drilled where their text is there, else in the grid.
 
     `other_way` turns that round. Without a purpose it is that of the day's line that holds them.
-    `minutes` sets a time for a drill, 0 for none.
+    `minutes` sets a time for a drill, 0 for none; `day_run` leads from a drill to the next line.
     """
     if purpose is None or drillable(app.library, question_ids) is other_way:
         mark(app, title, purpose, question_ids)
     else:
         from tui.screens.drill import start_drill
 
-        start_drill(app, title, purpose, question_ids, minutes)
+        start_drill(app, title, purpose, question_ids, minutes=minutes, day_run=day_run)
 
 
 def mark(
@@ -122,8 +124,8 @@ def take_paper(screen: "AppScreen", line: "TodayLine") -> None:
     screen.in_background(offer, group="paper", loads=True)
 
 
-def go_on(app: "BaseApp", left: "OpenSitting") -> None:
-    """Go on with a sitting that was left open."""
+def go_on(app: "BaseApp", left: "OpenSitting", day_run: "DayRun | None" = None) -> None:
+    """Go on with a sitting that was left open; `day_run` leads from a drill to the next line."""
     from domain.responses import Medium
 
     sitting = app.library.sitting(left.id).opened
@@ -136,4 +138,4 @@ def go_on(app: "BaseApp", left: "OpenSitting") -> None:
     else:
         from tui.screens.drill import DrillScreen
 
-        app.push_screen(DrillScreen(left.id))
+        app.push_screen(DrillScreen(left.id, day_run=day_run))

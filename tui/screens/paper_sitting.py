@@ -5,7 +5,7 @@ from functools import partial
 from time import monotonic
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal, VerticalScroll
+from textual.containers import Horizontal
 from textual.content import Content
 from textual.events import Key, Resize
 from textual.widgets import Input, Static
@@ -25,9 +25,12 @@ from tui.ordered_keys import OrderedKeysScreen
 from tui.widgets.paper_lines import number_line
 from tui.widgets.question_navigator import QuestionNavigator, navigator_text
 from tui.widgets.question_text import options_text, question_text
-from tui.widgets.text_block import TextBlock
+from tui.widgets.scroll_text import ScrollText, below_words
+from tui.widgets.text_block import Setter
 from tui.widgets.virtual_list import VirtualList
 
+_OPTIONS = 2
+"""The place of the options among the blocks of the page, behind where and stem."""
 WIDE = 110
 """From so many cells on the board stands beside the question."""
 
@@ -60,8 +63,7 @@ class PaperSittingScreen(OrderedKeysScreen):
     )  # fmt: skip
     BACK = Action("back", "escape", "Leave", "Close; the clock keeps running.")
     CSS = """
-    PaperSittingScreen #page { width: 1fr; padding: 1 2 0 2; scrollbar-size-vertical: 1; }
-    PaperSittingScreen #page TextBlock { height: auto; margin-bottom: 1; }
+    PaperSittingScreen #page { width: 1fr; padding: 1 1 0 2; }
     PaperSittingScreen #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
     PaperSittingScreen.-narrow #aside { display: none; }
     PaperSittingScreen #rows { margin: 1 1 0 1; }
@@ -80,10 +82,7 @@ class PaperSittingScreen(OrderedKeysScreen):
     def body(self) -> ComposeResult:
         """The question, the board beside it, a line to type in, and what can be pressed."""
         with Horizontal():
-            with VerticalScroll(id="page"):
-                yield TextBlock(id="place")
-                yield TextBlock(id="stem")
-                yield TextBlock(id="options")
+            yield ScrollText(id="page")
             rows = VirtualList[int](id="rows")
             rows.can_focus = False
             yield rows
@@ -133,13 +132,14 @@ class PaperSittingScreen(OrderedKeysScreen):
         typed.value = ", ".join(self._picked) if self.exam.shown.is_typed else ""
         page = None if self.exam.is_from_book else self.query_one("#page")
         self.set_focus(typed if typed.display else page)
-        self.query_one("#page").scroll_home(animate=False)
         self._show()
+        self._page.to_top()
+        self._show_prompt()
 
     def _show(self) -> None:
         put = self.exam.shown
         with self.app.batch_update():
-            self.query_one("#prompt", Static).update(Content(self._prompt()))
+            self._show_prompt()
             self._title()
             if self.exam.is_from_book:
                 rows = self.query_one("#rows", VirtualList)
@@ -147,18 +147,32 @@ class PaperSittingScreen(OrderedKeysScreen):
                 rows.selected = self.exam.index
                 return
             place = Content.styled(f"{self.exam.index + 1}.  {where(put)}", "dim")
-            self.query_one("#place", TextBlock).show(
-                lambda width: place.truncate(width, ellipsis=True)
-            )
-            self.query_one("#stem", TextBlock).show(partial(question_text, put))
-            self.query_one("#options", TextBlock).show(
-                partial(options_text, put, None, self._picked)
-            )  # fmt: skip
+            blocks: list[Setter] = [
+                lambda width: place.truncate(width, ellipsis=True),
+                partial(question_text, put),
+                partial(options_text, put, None, self._picked),
+            ]
+            self._page.show(blocks if put.seating.options else blocks[:_OPTIONS])
             self.query_one("#aside", Static).update(navigator_text(self.exam, self.exam.index))
+
+    @property
+    def _page(self) -> ScrollText:
+        return self.query_one("#page", ScrollText)
+
+    @property
+    def _has_seen_options(self) -> bool:
+        """Whether all options were in view, so that a letter can be meant."""
+        return self.exam.is_from_book or self._page.has_seen(_OPTIONS)
+
+    def _show_prompt(self) -> None:
+        if self._exam is not None:
+            self.query_one("#prompt", Static).update(Content(self._prompt()), layout=False)
 
     def _prompt(self) -> str:
         if self._is_unsaved:
             return "not saved yet: give it again to retry"
+        if not self._has_seen_options:
+            return below_words(self._page)
         state = self.exam.state(self.exam.index)
         if state is AnswerState.PARKED:
             return "parked: it comes back at the end"
@@ -191,6 +205,12 @@ class PaperSittingScreen(OrderedKeysScreen):
         if self.exam.is_up:
             self._finish("Time is up: the paper is handed in as it is.")
 
+    def on_mount(self) -> None:
+        """Tell what lies below while a long question is scrolled."""
+        for change in ("scroll_y", "virtual_size"):
+            self.watch(self._page, change, self._show_prompt, init=False)
+        super().on_mount()
+
     def on_resize(self, event: Resize) -> None:
         """The board stands beside the question where there is room for it."""
         self.set_class(event.size.width < WIDE, "-narrow")
@@ -213,7 +233,7 @@ class PaperSittingScreen(OrderedKeysScreen):
 
     def _choose(self, action: str, confidence: Confidence) -> None:
         option = self.exam.shown.option_at(self._position(action))
-        if option is None or self.exam.shown.is_typed:
+        if option is None or self.exam.shown.is_typed or not self._has_seen_options:
             return
         if self.exam.shown.takes_several:
             self._picked, self._confidence = self._picked ^ {option}, confidence
@@ -270,7 +290,13 @@ class PaperSittingScreen(OrderedKeysScreen):
     # moving
 
     def action_go(self, step: int) -> None:
-        """A question on or back; what is ticked and not yet given is given first."""
+        """A question on or back; what is ticked and not yet given is given first.
+
+        On a long question it first scrolls on, until the options were in view.
+        """
+        if step > 0 and not self._has_seen_options:
+            self._page.turn(step)
+            return
         answer = self.exam.answer
         given = frozenset(answer.chosen or ()) if answer else frozenset()
         if self.exam.shown.takes_several and self._picked and self._picked != given:

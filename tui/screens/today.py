@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from banks.views.open_sittings import OpenSitting
 from banks.views.startup_snapshot import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
-from banks.views.today import LineKind, TodayLine
+from banks.views.today import LineKind, TodayLine, TodayView
 from domain.errors import ResieveError
 from domain.questions import slug
 from domain.responses import AnyRecord, Purpose
@@ -85,6 +85,7 @@ class TodayScreen(AppScreen):
             "Print the selected line as a sheet, to enter later.",
             footer=False,
         ),
+        Action("undo", "u,backspace", "Undo", "Undo the last action.", footer=False),
         Action("end", "x", "End", "End the selected sitting for good; its responses stay."),
         Action(
             "read_through",
@@ -110,6 +111,8 @@ class TodayScreen(AppScreen):
 
     _found: StartupSnapshot | None = None
     _is_ahead = _has_looked_back = False
+    _ended_sitting = _result_words = ""
+    """Of the line that was just drilled to its end."""
     _preselected = 0
 
     def body(self) -> ComposeResult:
@@ -139,7 +142,8 @@ class TodayScreen(AppScreen):
         elif self.library.question_count <= _AT_ONCE:
             self._look()
         else:
-            self.in_background(self._look_behind, group="glance", loads=self._found is None)
+            waits = self._found is None or bool(self._result_words)
+            self.in_background(self._look_behind, group="glance", loads=waits)
         if not self._has_looked_back:
             self._look_back()
 
@@ -213,6 +217,8 @@ class TodayScreen(AppScreen):
         listed.focus()
         if self.app.is_ready:
             self.query_one(TierPanel).show(self.library)
+        if self._result_words:
+            self._follow_on(view)
 
     def _draw_words(self) -> None:
         """What stands around the lines, in the width there is."""
@@ -310,22 +316,37 @@ class TodayScreen(AppScreen):
         if line.kind is LineKind.PAPER:
             take_paper(self, line)
             return
-        left = self._left_open(line.questions)
+        from tui.screens.drill import DayRun
+
+        left = self._left_open(line)
         todo = [item.question for item in line.items if not item.done]
+        day_run = DayRun(self._line_ended, self._result_words, self._ended_sitting)
         if left and not other_way:
-            go_on(self.app, left)
+            go_on(self.app, left, day_run)
         elif todo:
-            begin(self.app, line.title, line.purpose, todo, other_way=other_way)
+            begin(self.app, line.title, line.purpose, todo, other_way=other_way, day_run=day_run)
         else:
             self.tell("All of this line is done.")
 
-    def _left_open(self, questions: Sequence[str]) -> OpenSitting | None:
-        """The sitting over questions of this line that was begun and left, if there is one."""
-        from banks.views.open_sittings import open_sittings
+    def _line_ended(self, sitting: str, words: str) -> None:
+        """A line was drilled to its end: once Today is up again, the next one follows."""
+        self._ended_sitting, self._result_words = sitting, words
 
-        history, members = self.library.history, frozenset(questions)
+    def _follow_on(self, view: TodayView) -> None:
+        """Begin the next line that the day needs, which says what the one that ended came to."""
+        following = next((line for line in view.planned if line.items and line.left), None)
+        if following is not None:
+            self._start_line(following, other_way=False)
+        else:
+            self.notify(self._result_words, markup=False)
+        self._ended_sitting = self._result_words = ""
+
+    def _left_open(self, line: TodayLine) -> OpenSitting | None:
+        """The sitting that was left and that this line goes on with, if there is one."""
+        from banks.views.open_sittings import is_of_line, open_sittings
+
         for one in open_sittings(self.library):
-            if members.issuperset(history.sittings[one.id].opened.questions):
+            if is_of_line(self.library, one, line.purpose, line.questions):
                 return one
         return None
 
@@ -413,6 +434,19 @@ class TodayScreen(AppScreen):
             self.tell(problem)
         else:
             self.notify(f"{words} u undoes it.", markup=False)
+            self.ready()
+
+    def action_undo(self) -> None:
+        """Undo what was done last, wherever that was."""
+        self.app.when_ready(self._undo)
+
+    def _undo(self) -> None:
+        try:
+            undone = self.library.undo()
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.tell(f"Undone: {undone.label}." if undone else "Nothing to undo.")
             self.ready()
 
     def action_end(self) -> None:

@@ -9,8 +9,8 @@ from textual.events import Resize
 from textual.widgets import Input, Static
 
 from banks.sittings.drill_sitting import DrillSitting
-from banks.views.drill import ShownQuestion, SittingScore, TierMoves
-from domain.text import counted
+from banks.views.drill import ShownQuestion
+from banks.views.results import SittingScore, TierMoves
 from domain.verdicts import Confidence, Verdict
 from tui.widgets.question_text import (
     context_text,
@@ -20,7 +20,7 @@ from tui.widgets.question_text import (
     question_text,
     verdict_mark,
 )
-from tui.widgets.scroll_text import ScrollText
+from tui.widgets.scroll_text import ScrollText, below_words
 from tui.widgets.text_block import stacked
 
 _OPTIONS = 2
@@ -75,11 +75,19 @@ def summary_text(score: SittingScore, moved: TierMoves, missed: int) -> Content:
     return stacked(lines)
 
 
+def line_words(title: str, score: SittingScore, before: int | None, moved: TierMoves) -> str:
+    """A line of the day that is done: "Genera · 1–28: 19 of 28 right, 9 missed (12 last time)"."""
+    missed = score.wrong + score.blank
+    last = f" ({before} last time)" if before is not None else ""
+    settled = f", {moved.settled} settled" if moved.settled else ""
+    return f"{title}: {score.right} of {score.given} right, {missed} missed{last}{settled}"
+
+
 def _minutes(seconds: float) -> str:
     return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"
 
 
-WIDE = 110
+WIDE, _MARGINS = 110, 4
 
 
 class DrillView(Vertical):
@@ -118,7 +126,8 @@ class DrillView(Vertical):
         before: str = "",
     ) -> None:
         """The question that is up, or how the sitting went. `is_back`: it was gone back to;
-        `before`: what came of the question before it, where that was not shown.
+        `before`: what came of the question or line before it, where that was not shown; it stands
+        in the place of the keys where both have no room.
         """
         if run.is_over:
             summary = summary_text(run.score, run.moved(), len(run.missed()))
@@ -132,7 +141,9 @@ class DrillView(Vertical):
         self.screen.set_focus(self._typed if self._typed.display else self._page)
         if asking:
             words = prompt_words(run.shown, confidence, has_picked=bool(picked))
-            self._words = f"{before} · {words}" if before else words
+            both = f"{before} · {words}" if before else words
+            has_space = len(both) <= self.app.size.width - _MARGINS
+            self._words = before if before and not has_space else both
             self._scrolled()
         else:
             again = " · = answers again" if run.shown.is_typed else " · a letter answers again"
@@ -166,8 +177,7 @@ class DrillView(Vertical):
         if self.has_seen_options:
             self.prompt(self._words)
         else:
-            below = counted(self._page.lines_below, "line")
-            self.prompt(f"▼ {below} below, options there · Space: scroll")
+            self.prompt(below_words(self._page))
 
     def prompt(self, words: str, *, alarm: bool = False) -> None:
         """What can be pressed, or what went wrong, which no scrolling replaces."""

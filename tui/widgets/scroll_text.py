@@ -8,6 +8,7 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 from textual.visual import Visual
 
+from domain.text import counted
 from tui.widgets.text_block import Setter
 
 
@@ -101,3 +102,8 @@ class ScrollText(ScrollView, can_focus=True):
         wanted = min(start, len(self._lines) - height)
         if wanted > self.scroll_offset.y:
             self.scroll_to(y=wanted, animate=False, force=True, immediate=True)
+
+
+def below_words(text: ScrollText) -> str:
+    """What lies below of a question whose options were not all in view yet."""
+    return f"▼ {counted(text.lines_below, 'line')} below, options there · Space: scroll"

@@ -2,6 +2,7 @@
 
 from textual.content import Content
 
+from banks.views.results import DayResult
 from banks.views.today import DayAhead, LineKind, TodayView
 from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
@@ -9,6 +10,7 @@ from domain.text import counted
 from tui.dates import long_day, short_day
 from tui.plan_words import FREE, change_sentences, pass_words, rest_words
 from tui.tier_reasons import waiting_words
+from tui.widgets.text_block import stacked
 
 _BAR, _BESIDE_BAR = 30, 34
 _LABEL, _WHAT, _WORK = 16, 44, 15
@@ -24,7 +26,8 @@ def headline(view: TodayView, width: int) -> Content:
     begun = [line for line in passes if line.done or line.is_final]
     lines = view.planned or begun
     if not lines:
-        return Content.styled("\n".join([*emptied, rest_words(view)]), "bold")
+        rest = Content.styled("\n".join([*emptied, rest_words(view)]), "bold")
+        return stacked([rest, result_text(view.result) if view.result else None])
     count, done = sum(line.count for line in lines), sum(line.done for line in lines)
     minutes = sum(line.minutes * line.left / line.count for line in lines if line.count)
     verb = "Sweep" if view.role is Use.SWEEP else "Revise"
@@ -36,11 +39,25 @@ def headline(view: TodayView, width: int) -> Content:
     left = f"  {done} of {count} done, {minutes:.0f} minutes left"
     if done >= count:
         left = f"  All {count} done for today"
-        left += "; n shows the next day" if view.planned else ""
+        left += "; > shows the next day" if view.planned else ""
     if view.also_done:
         left += f"; {view.also_done} more answered"
     title = Content.styled(first, "bold").truncate(max(_BAR, width - len(where)), ellipsis=True)
-    return Content.assemble(title, (where, "$text-muted"), "\n", bar, left)
+    heading = Content.assemble(title, (where, "$text-muted"))
+    result = result_text(view.result) if done >= count and view.result else None
+    return stacked([heading, bar + Content(left), result])
+
+
+def result_text(result: DayResult) -> Content:
+    """What a day came to, on one line."""
+    share = result.right_first / result.questions
+    words = [f"{counted(result.questions, 'question')}, {share:.0%} right at first"]
+    if result.seconds >= 60:
+        reading = f" + {result.reading / 60:.0f} reading" if result.reading >= 60 else ""
+        words.append(f"{result.seconds / 60:.0f}{reading} min")
+    words.append(f"{counted(result.signs, 'new sign')}")
+    words.append(f"{result.settled:,} settled")
+    return Content.styled(" · ".join(words), "$text-muted")
 
 
 def upcoming(view: TodayView, height: int, width: int) -> Content:

@@ -7,6 +7,7 @@ from banks.sittings.drill_sitting import DrillSitting
 from banks.views import drill
 from banks.views.evidence_log import evidence_log
 from banks.views.open_sittings import open_sittings
+from banks.views.results import TierMoves
 from domain.errors import InputError
 from domain.questions import Kind
 from domain.responses import Purpose
@@ -94,7 +95,7 @@ def test_a_sitting_counts_what_it_promoted_and_settled(opened):
     run.next()
     run.record(run.given(verdict=Verdict.WRONG))
 
-    assert run.moved() == drill.TierMoves(promoted=2, settled=1)
+    assert run.moved() == TierMoves(promoted=2, settled=1)
 
 
 def test_what_another_sitting_of_the_day_did_is_not_counted_as_promoted(opened):
@@ -102,7 +103,7 @@ def test_what_another_sitting_of_the_day_did_is_not_counted_as_promoted(opened):
     run = start(opened, NAMES[0])
     say(run, "a")
 
-    assert run.moved() == drill.TierMoves(promoted=0, settled=0)
+    assert run.moved() == TierMoves(promoted=0, settled=0)
 
 
 def test_thinking_and_reading_are_recorded_apart_and_both_are_pace(opened):
