@@ -1,5 +1,6 @@
 """The app as it is started, in a real pseudo-terminal: what was answered is there afterwards."""
 
+import os
 import random
 import sys
 from datetime import date
@@ -14,6 +15,8 @@ from tests.builders import FakeClock, bank, full, library
 from tests.terminal.screen import ROOT, TerminalScreen
 
 TODAY = "2026-03-02"
+RUNS = 20 if os.environ.get("RESIEVE_EXPLORE") else 5
+"""Runs of the app that are killed."""
 
 
 def started(store: Path) -> TerminalScreen:
@@ -71,7 +74,7 @@ def test_every_answer_whose_feedback_was_shown_outlives_a_kill(tmp_path: Path) -
     opened = library(store, bank("Book", {"Clouds": {"High": questions}}), clock=FakeClock())
     accept(opened, PlanInputs(exam=date(2026, 4, 30), minutes=((90,),) * 5 + ((300,), ())))
     opened.close()
-    for _ in range(20):
+    for _ in range(RUNS):
         app, shown = started(store), 0
         app.until("Today", "Revise")
         app.type("\r")
