@@ -134,7 +134,7 @@ async def test_a_drill_keeps_response_note_and_dispute_until_they_are_saved(open
         assert "Not saving" not in await settled(pilot)
         assert recorded(opened) == 1
 
-        for keys in (["n"], ["k", "b"]):
+        for keys in (["n"], ["y", "b"]):
             await pilot.press(*keys)
             lost.take()
             await type_text(pilot, "a trap")
