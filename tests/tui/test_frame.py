@@ -58,7 +58,7 @@ async def test_the_palette_finds_what_another_screen_does_and_goes_there(opened)
         await pilot.pause()
         name = pilot.app.screen.NAME
 
-    assert "On the Plan screen, key o." in found
+    assert "On the Plan screen, key x." in found
     assert name == "plan"
 
 
