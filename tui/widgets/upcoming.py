@@ -99,7 +99,7 @@ def _fits(view: TodayView) -> str:
     if view.role is Use.FINAL:
         return f"final revision; {counted(view.beyond, 'question')} have no visit"
     if not view.feasible:
-        return f"{counted(view.beyond, 'question')} not reached; Plan (p) lists what would help"
+        return f"{counted(view.beyond, 'question')} not reached; Plan (f3) lists what would help"
     words = (
         f"fits if you come {view.attendance} days of 100 · {counted(view.slack_days, 'spare day')}"
     )
