@@ -77,13 +77,13 @@ def week_due(library: Library) -> date | None:
     """
     inputs = library.settings.plan
     today = library.today()
-    if inputs.exam is None or not 0 <= QUIET_DAYS < (inputs.exam - today).days:
+    if inputs.exam is None or (inputs.exam - today).days <= QUIET_DAYS:
         return None
     first = last_week(library)
     seen = library.store.cache.load("week-seen", date)
     if first <= (inputs.start or today) - DAYS_A_WEEK * ONE_DAY or seen == first:
         return None
-    return first if any(_responses(library, first)) else None
+    return first if any(map(library.history.answered_on, _days(first))) else None
 
 
 def last_week(library: Library) -> date:
@@ -169,13 +169,17 @@ def _longest_gap(planned: set[date], kept: set[date]) -> int:
     return longest
 
 
+def _days(first: date) -> list[date]:
+    """The seven days from `first` on."""
+    return [first + number * ONE_DAY for number in range(DAYS_A_WEEK)]
+
+
 def _responses(library: Library, first: date) -> Iterator[Response]:
     """All that was answered in the seven days from `first` on."""
-    history = library.history
-    end = first + DAYS_A_WEEK * ONE_DAY
-    for question in history.questions():
+    history, days = library.history, _days(first)
+    for question in set[str]().union(*map(history.answered_on, days)):
         for response in history.responses(question):
-            if response.question == question and first <= history.day(response.at) < end:
+            if response.question == question and days[0] <= history.day(response.at) <= days[-1]:
                 yield response
 
 
