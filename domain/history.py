@@ -112,6 +112,10 @@ class Sitting:
         return [question for question in self.opened.questions if question not in given]
 
 
+_RARE = VisitBegun | VisitEnded | PlanAccepted | OutsidePaper | FirstStudyDone | ExamTopic
+"""The kinds of record that say nothing of one question and are few: kept whole, by kind."""
+
+
 class History:
     """An index over the effective records. `question` looks a question up, or gives None.
 
@@ -256,10 +260,7 @@ class History:
         return times[-1].seconds if times else response.reading
 
     def records_of(self, kind: type[R]) -> list[R]:
-        """The records of one of the rare kinds, by age.
-
-        Those of visits, accepted plans, outside papers and first studies.
-        """
+        """The records of one of the rare kinds, by age; see `_RARE`."""
         records = cast("dict[str, R]", self._rare.get(kind, {})).copy()
         return sorted(records.values(), key=lambda record: record.id)
 
@@ -597,14 +598,7 @@ class History:
             case SittingClosed():
                 self._closed_sittings.add(record.sitting)
                 self._forget()
-            case (
-                VisitBegun()
-                | VisitEnded()
-                | PlanAccepted()
-                | OutsidePaper()
-                | FirstStudyDone()
-                | ExamTopic()
-            ):
+            case _ if isinstance(record, _RARE):
                 self._rare.setdefault(type(record), {})[record.id] = record
                 self._forget_visits()
             case Withdrawal() | BankSaved():
@@ -624,14 +618,7 @@ class History:
             case SittingClosed():
                 self._closed_sittings.discard(record.sitting)
                 self._forget()
-            case (
-                VisitBegun()
-                | VisitEnded()
-                | PlanAccepted()
-                | OutsidePaper()
-                | FirstStudyDone()
-                | ExamTopic()
-            ):
+            case _ if isinstance(record, _RARE):
                 self._rare.get(type(record), {}).pop(record.id, None)
                 self._forget_visits()
             case Withdrawal() | BankSaved():

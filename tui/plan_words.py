@@ -98,6 +98,21 @@ def lost_week_words(view: "PlanView", outlook: "PlanOutlook") -> str:
     return f"If the next seven days were lost, {counted(left, 'spare day')} would be left."
 
 
+def offer_words(outlook: "PlanOutlook", kept: "PlanView") -> dict[str, str]:
+    """What may be accepted now, in words, by the names of `PlanOutlook.offers`."""
+    from banks.views.plan import FINAL_REVISION, GO_ON, OWN_PACE
+
+    words = {one.accept: lever_words(one, kept, kept.titles) for one in outlook.levers}
+    if outlook.advice:
+        words[outlook.advice.accept] = advice_words(outlook.advice)
+    if outlook.pace:
+        words[OWN_PACE] = pace_words(outlook.pace)
+    if outlook.final_revision:
+        go_on, final = final_choices(outlook.final_revision)
+        words |= {GO_ON: go_on, FINAL_REVISION: final}
+    return words
+
+
 def lever_words(lever: "PlanLever", before: "PlanView", titles: Mapping[str, str]) -> str:
     """One change that makes a short plan fit."""
     words = _lever(lever, before, titles)

@@ -44,12 +44,17 @@ def proof_words(standing: Standing, rules: TierRules) -> str:
 
 def waiting_words(state: "WaitingState") -> str:
     """The number to watch: "waiting 3,358 (410 fewer this week) · settled 3,950"."""
+    return f"waiting {waiting_count_words(state)} · settled {state.settled:,}"
+
+
+def waiting_count_words(state: "WaitingState") -> str:
+    """How many are waiting, and how that changed: "3,358 (410 fewer this week)"."""
     change = ""
     if state.change < 0:
         change = f" ({-state.change:,} fewer this week)"
     elif state.change > 0:
         change = f" ({state.change:,} more: last seen in {state.last_tried:%B})"
-    return f"waiting {state.waiting:,}{change} · settled {state.settled:,}"
+    return f"{state.waiting:,}{change}"
 
 
 def signs_words(standing: Standing) -> str:

@@ -25,7 +25,6 @@ from banks.views.papers import (
     begin,
     deadline,
     hand_in,
-    is_from_book,
 )
 from domain.errors import InputError
 from domain.grading import grade
@@ -61,7 +60,7 @@ class PaperSitting:
         self.questions = list(_there(library, sitting.opened.questions))
         if not self.questions:
             raise InputError("none of the paper's questions is in the banks any more")
-        self.is_from_book = is_from_book(library, sitting.opened.questions)
+        self.is_from_book = drill.is_from_book(library, sitting.opened.questions)
         self.parked: set[str] = set()
         self._shown: dict[int, drill.ShownQuestion] = {}
         self._is_printed = sitting.opened.medium is Medium.PRINTED

@@ -1,6 +1,6 @@
 """What the drill shows: the question as it is put, what came of a response, and the score."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from random import Random
 
@@ -221,6 +221,23 @@ def book_line(shown: ShownQuestion) -> str:
         return ""
     page = f", {shown.question.reference}" if shown.question.reference else ""
     return f"Question {shown.question.number} in the printed bank{page}."
+
+
+def typed_response(text: str) -> tuple[tuple[str, ...], Confidence]:
+    """What was chosen by typing a text or number, () for a blank, and how sure: question marks at
+    its end say it, one for unsure, two for a guess.
+    """
+    text = text.strip()
+    marks = len(text) - len(text.rstrip("?"))
+    confidence = (Confidence.SURE, Confidence.UNSURE, Confidence.GUESS)[min(marks, 2)]
+    typed = text.rstrip("? ")
+    return ((typed,) if typed else ()), confidence
+
+
+def is_from_book(library: Library, questions: Sequence[str]) -> bool:
+    """Whether most of these questions are to be read in the printed bank."""
+    forms = [one.form for name in questions if (one := library.question(name)) is not None]
+    return sum(form is Form.FULL for form in forms) * 2 <= len(forms)
 
 
 def last_choice(library: Library) -> DrillChoice:

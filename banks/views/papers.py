@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from banks.library import Given, Library
 from banks.planning.workload import counting_banks
-from banks.views.drill import given_words, key_words, show_question
+from banks.views.drill import given_words, is_from_book, key_words, show_question
 from banks.views.evidence_log import EvidenceLog
 from banks.views.exam import at_most, drawable, exam_blueprint
 from domain.errors import InputError
@@ -28,7 +28,7 @@ from domain.marking.blueprint import (
 )
 from domain.marking.results import Answered, Result, result
 from domain.marking.schemes import MultipleRule, share_right
-from domain.questions import Form, Kind, Question
+from domain.questions import Kind, Question
 from domain.responses import Medium, PaperKind, Purpose, Reason, Response
 from domain.verdicts import Confidence, Verdict
 
@@ -137,12 +137,6 @@ def _drawn(
         if not keyed or library.answer_key(one.question)
     ]  # fmt: skip
     return draw_paper(paper, pool, Random(seed))
-
-
-def is_from_book(library: Library, questions: Sequence[str]) -> bool:
-    """Whether most of these questions are to be read in the printed bank."""
-    forms = [one.form for name in questions if (one := library.question(name)) is not None]
-    return sum(form is Form.FULL for form in forms) * 2 <= len(forms)
 
 
 def begin(
@@ -333,7 +327,7 @@ def papers_taken(library: Library, kind: PaperKind | None = None) -> list[PaperS
 
 
 def next_mark(papers: Sequence[PaperSummary]) -> tuple[float, float] | None:
-    """Where the next paper's share of the best mark lies nine times in ten; None under two."""
+    """The 90 % range of the next paper's share of the best mark; None under two papers."""
     shares = [one.marks / one.best for one in papers if one.best]
     if len(shares) < 2:
         return None

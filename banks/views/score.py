@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -175,8 +175,9 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
     bank = ShiftedChances(read.memory.chances, shift, remaining((day - read.today).days))
     stop = forecast(read.held(), bank, paper, day.toordinal(), read.blanks)
     keep = _keep(library, read, paper, shift)
-    basis = keep or stop
-    outside, gaps = _outside(library, read, paper, basis), _gaps(library, read)
+    records = library.history.records_of(OutsidePaper)
+    levels = _levels(library, read, records)
+    outside = _outside(records, levels, paper, keep or stop)
     ahead = [one.day for one in library.settings.plan.paper_days if one.day > read.today]
     return ScoreView(
         day=day,
@@ -191,8 +192,8 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
         has_model=read.memory.check is not None and read.memory.check.trusted,
         untried=stop.untried,
         outside=_range(outside) if outside else None,
-        outside_papers=len(library.history.records_of(OutsidePaper)),
-        gaps=gaps,
+        outside_papers=len(records),
+        gaps=_gaps(library, read, records, levels),
     )
 
 
@@ -259,15 +260,30 @@ class _LevelChances(Struct, frozen=True):
 
 
 def _outside(
-    library: Library, read: EvidenceLog, paper: Blueprint, basis: Forecast
+    records: Sequence[OutsidePaper],
+    levels: Mapping[date, Forecast],
+    paper: Blueprint,
+    basis: Forecast,
 ) -> Forecast | None:
-    """The score if the exam's questions are like those of the outside papers; None without any.
+    """The score if the exam's questions are like those of the outside papers; None without any."""
+    missed = sum(one.wrong + one.blank for one in records)
+    blanks = sum(one.blank for one in records) / missed if missed else 0.0
+    return _like_papers(records, levels, basis, paper, blanks)
+
+
+def _like_papers(
+    records: Iterable[OutsidePaper],
+    levels: Mapping[date, Forecast],
+    basis: Forecast,
+    paper: Blueprint,
+    blanks: float,
+) -> Forecast | None:
+    """The score of a paper off from `basis` as these outside papers were; None without any.
 
     The bank's own range is no part of it: what its chances had wrong, the gap has in it.
     """
-    records = library.history.records_of(OutsidePaper)
     gap = outside_shift(
-        OutsideResult(one.questions, one.right, _level_on(library, read, one.day).mark)
+        OutsideResult(one.questions, one.right, levels[one.day].mark)
         for one in records
         if one.questions
     )
@@ -275,10 +291,16 @@ def _outside(
         return None
     tried = {part.subject: part.right for part in basis.parts if part.right}
     cells = {subject: Counter({UNSEEN: 1}) for subject in tried}
-    missed = sum(one.wrong + one.blank for one in records)
-    blanks = sum(one.blank for one in records) / missed if missed else 0.0
-    chances = ShiftedChances(_LevelChances(tried), gap, remains=0.0)
-    return forecast_of_cells(cells, chances, paper, blanks)
+    return forecast_of_cells(
+        cells, ShiftedChances(_LevelChances(tried), gap, remains=0.0), paper, blanks
+    )
+
+
+def _levels(
+    library: Library, read: EvidenceLog, records: Iterable[OutsidePaper]
+) -> dict[date, Forecast]:
+    """`_level_on` on the day of each of these papers."""
+    return {day: _level_on(library, read, day) for day in {one.day for one in records}}
 
 
 def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
@@ -293,21 +315,24 @@ def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
     return replace(found, mark=found.mark / (each.questions or 1))
 
 
-def _gaps(library: Library, read: EvidenceLog) -> list[SubjectGap]:
+def _gaps(
+    library: Library,
+    read: EvidenceLog,
+    records: Iterable[OutsidePaper],
+    levels: Mapping[date, Forecast],
+) -> list[SubjectGap]:
     """Over all outside papers that were told by subject, the widest gap first."""
     exam = {part.subject for part in exam_blueprint(library, read).sections}
     keys = {read.title(key): key for key in read.subjects if key in exam}
     asked, right = Counter[str](), Counter[str]()
     bank = defaultdict[str, float](float)
-    for one in library.history.records_of(OutsidePaper):
-        if not one.by_subject:
-            continue
-        levels = {part.subject: part.right for part in _level_on(library, read, one.day).parts}
+    for one in records:
+        level = {part.subject: part.right for part in levels[one.day].parts}
         for title, *counts in one.by_subject:
             if title in keys and any(counts):
                 asked[title] += sum(counts)
                 right[title] += counts[0]
-                bank[title] += levels[keys[title]] * sum(counts)
+                bank[title] += level[keys[title]] * sum(counts)
     gaps = [
         SubjectGap(title, number, right[title] / number, bank[title] / number)
         for title, number in asked.items()
@@ -339,23 +364,17 @@ def score_before(
     shares = [(part.subject, float(part.questions)) for part in paper.sections]
     paper = replace(paper, sections=even_sections(shares, questions))
     earlier = [one for one in library.history.records_of(OutsidePaper) if one.day < day]
-    gap = outside_shift(
-        OutsideResult(one.questions, one.right, _level_on(library, read, one.day).mark)
-        for one in earlier
-        if one.questions
-    )
-    if gap is None:
+    if not earlier:
         return None
-    levels = {part.subject: part.right for part in _level_on(library, read, day).parts}
-    cells = {subject: Counter({UNSEEN: 1}) for subject, right in levels.items() if right}
-    chances = ShiftedChances(_LevelChances(levels), gap, remains=0.0)
-    return forecast_of_cells(cells, chances, paper, read.blanks).interval()
+    levels = _levels(library, read, earlier)
+    found = _like_papers(earlier, levels, _level_on(library, read, day), paper, read.blanks)
+    return found.interval() if found else None
 
 
 def predicted_for(
     library: Library, read: EvidenceLog, paper: DrawnPaper
 ) -> tuple[float, float] | None:
-    """Where a paper's score lies nine times in ten, to be kept before it is taken.
+    """The 90 % range of a paper's score, to be kept before it is taken.
 
     None where too few questions were tried to say.
     """

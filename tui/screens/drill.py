@@ -16,7 +16,7 @@ from textual.widgets import Input
 
 from banks.library import Given
 from banks.sittings.drill_sitting import DrillSitting
-from banks.views.drill import ANSWER_KEYS
+from banks.views.drill import ANSWER_KEYS, typed_response
 from banks.views.results import missed_last_time
 from domain import editing
 from domain.errors import ResieveError, StoreError
@@ -298,13 +298,10 @@ class DrillScreen(AnnotatedScreen):
         self._give(tuple(sorted(self._picked)) or None, verdict, confidence)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """A text or number was typed; question marks at its end say how sure."""
+        """A text or number was typed."""
         event.stop()
-        text = event.value.strip()
-        marks = len(text) - len(text.rstrip("?"))
-        confidence = (Confidence.SURE, Confidence.UNSURE, Confidence.GUESS)[min(marks, 2)]
-        typed = text.rstrip("? ")
-        self._give((typed,) if typed else (), confidence=confidence)
+        chosen, confidence = typed_response(event.value)
+        self._give(chosen, confidence=confidence)
 
     def _give(
         self,

@@ -8,20 +8,11 @@ from domain.errors import ResieveError
 from domain.responses import Purpose
 
 if TYPE_CHECKING:
-    from banks.library import Library
     from banks.views.open_sittings import OpenSitting
     from banks.views.today import TodayLine
     from tui.base_app import BaseApp
     from tui.base_screen import AppScreen
     from tui.screens.drill import DayRun
-
-
-def drillable(library: "Library", question_ids: Sequence[str]) -> bool:
-    """Whether most of these questions have their text, so that the book can stay closed."""
-    from domain.questions import Form
-
-    forms = [question.form for name in question_ids if (question := library.question(name))]
-    return sum(form is Form.FULL for form in forms) * 2 > len(forms)
 
 
 def begin(
@@ -39,7 +30,9 @@ def begin(
     `other_way` turns that round. Without a purpose it is that of the day's line that holds them.
     `minutes` sets a time for a drill, 0 for none; `day_run` leads from a drill to the next line.
     """
-    if purpose is None or drillable(app.library, question_ids) is other_way:
+    from banks.views.drill import is_from_book
+
+    if purpose is None or is_from_book(app.library, question_ids) is not other_way:
         mark(app, title, purpose, question_ids)
     else:
         from tui.screens.drill import start_drill

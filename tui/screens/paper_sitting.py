@@ -12,7 +12,7 @@ from textual.widgets import Input, Static
 
 from banks.library import Library
 from banks.sittings.paper_sitting import AnswerState, PaperSitting
-from banks.views.drill import ANSWER_KEYS, where
+from banks.views.drill import ANSWER_KEYS, typed_response, where
 from banks.views.papers import awaiting_key
 from domain.errors import ResieveError
 from domain.history import Sitting
@@ -246,13 +246,10 @@ class PaperSittingScreen(OrderedKeysScreen):
         return key_place(self.ACTIONS, name, self.NAME, self._pressed, keymap)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """A text or number was typed; question marks at its end say how sure."""
+        """A text or number was typed."""
         event.stop()
-        text = event.value.strip()
-        marks = len(text) - len(text.rstrip("?"))
-        confidence = (Confidence.SURE, Confidence.UNSURE, Confidence.GUESS)[min(marks, 2)]
-        typed = text.rstrip("? ")
-        self._give((typed,) if typed else (), confidence)
+        chosen, confidence = typed_response(event.value)
+        self._give(chosen, confidence)
 
     def _give(self, chosen: tuple[str, ...], confidence: Confidence) -> None:
         try:

@@ -13,9 +13,6 @@ from textual.widgets import Static
 
 from banks.planning.intents import accept
 from banks.views.plan import (
-    FINAL_REVISION,
-    GO_ON,
-    OWN_PACE,
     ComparedPattern,
     PlanOutlook,
     PlanTrial,
@@ -40,15 +37,7 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import short_day
 from tui.dialogs import PickDialog, TextDialog
-from tui.plan_words import (
-    advice_words,
-    final_choices,
-    lever_words,
-    pace_words,
-    pattern_words,
-    worth_figure,
-    worth_words,
-)
+from tui.plan_words import offer_words, pattern_words, worth_figure, worth_words
 from tui.widgets.calendar import (
     LEGEND,
     change_words,
@@ -344,18 +333,10 @@ class PlanScreen(AppScreen):
         """What may be accepted with one key: remedies of a short plan, advice, the own pace."""
         if self._trial is None or self._outlook is None:
             return []
-        kept, outlook = self._trial.kept, self._outlook
-        words = {one.accept: lever_words(one, kept, kept.titles) for one in outlook.levers}
-        if outlook.advice:
-            words[outlook.advice.accept] = advice_words(outlook.advice)
-        if outlook.pace:
-            words[OWN_PACE] = pace_words(outlook.pace)
-        if outlook.final_revision:
-            go_on, final = final_choices(outlook.final_revision)
-            words |= {GO_ON: go_on, FINAL_REVISION: final}
+        words = offer_words(self._outlook, self._trial.kept)
         return [
             Offer(words[name], inputs, self._worth_of(name))
-            for name, inputs in outlook.offers.items()
+            for name, inputs in self._outlook.offers.items()
         ]
 
     def _worth_of(self, name: str) -> str:

@@ -9,7 +9,7 @@ from textual.content import Content
 
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
-from banks.views.plan import PlanOutlook, PlanView, plan_outlook, plan_view
+from banks.views.plan import OWN_PACE, PlanOutlook, PlanView, plan_outlook, plan_view
 from banks.views.week import LostMarks, WeekView, WeekVisit, remember_week, week_view
 from domain.errors import ResieveError
 from domain.plan.inputs import PlanInputs
@@ -19,8 +19,8 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, short_day
 from tui.dialogs import TextDialog
-from tui.plan_words import advice_words, finish_words, lever_words, pace_words
-from tui.tier_reasons import waiting_words
+from tui.plan_words import finish_words, offer_words
+from tui.tier_reasons import waiting_count_words
 from tui.widgets.text_block import TextBlock, hanging
 
 _LABEL = 10
@@ -111,16 +111,14 @@ class WeekScreen(AppScreen):
         if outlook is None or kept is None:
             return []
         if outlook.levers:
-            chosen = [*outlook.levers[: _MOST_OFFERS - 1], outlook.levers[-1]]
-            distinct = dict.fromkeys(lever.accept for lever in chosen)
-            levers = [next(one for one in chosen if one.accept == name) for name in distinct]
-            return [(lever_words(lever, kept, kept.titles), lever.inputs) for lever in levers]
-        offers = []
-        if outlook.pace:
-            offers.append((pace_words(outlook.pace), outlook.pace.inputs))
-        if outlook.advice and not outlook.at_attendance.feasible:
-            offers.append((advice_words(outlook.advice), outlook.advice.inputs))
-        return offers
+            levers = [*outlook.levers[: _MOST_OFFERS - 1], outlook.levers[-1]]
+            names = list(dict.fromkeys(lever.accept for lever in levers))
+        else:
+            names = [OWN_PACE] if outlook.pace else []
+            if outlook.advice and not outlook.at_attendance.feasible:
+                names.append(outlook.advice.accept)
+        words, inputs = offer_words(outlook, kept), outlook.offers
+        return [(words[name], inputs[name]) for name in names]
 
     def _decision(self, width: int) -> Iterator[Content]:
         offers = self._offers()
@@ -190,7 +188,7 @@ def done_lines(view: WeekView, width: int) -> Iterator[Content]:
             "no need to catch up."
         )
     yield Content()
-    yield _labelled("Waiting", waiting_words(view.waiting).partition(" · ")[0][8:], width)
+    yield _labelled("Waiting", waiting_count_words(view.waiting), width)
     change = f" ({abs(view.settled):,} {'more' if view.settled > 0 else 'fewer'} than a week ago)"
     settled = f"{view.waiting.settled:,}{change if view.settled else ''}"
     yield _labelled("Settled", settled, width)
