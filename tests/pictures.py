@@ -29,7 +29,7 @@ from rich.text import Text
 from textual.app import App
 from textual.screen import Screen
 
-from banks.demo import make_demo
+from banks.demo.making import make_demo
 from banks.library import Library
 from domain.responses import Purpose
 from tests.tui.stage import Stage, settled

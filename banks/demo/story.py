@@ -1,4 +1,4 @@
-"""What the invented candidate did on each day: first study, blocks, sweeps, drills."""
+"""What the invented candidate did on each day: first study, blocks, sweeps, drills, remarks."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -8,11 +8,10 @@ from random import Random
 
 from banks.demo.candidate import Candidate
 from banks.demo.diary import Diary, Workday, workdays
-from banks.demo.drills import Drills
-from banks.demo.remarks import add_remarks
 from domain.plan.inputs import ONE_DAY, monday
 from domain.questions import Bank, Question, Subject
-from domain.responses import AnyRecord, Purpose
+from domain.responses import AnyRecord, Dispute, HandTier, Note, Purpose, Response, Withdrawal
+from domain.tiers import Tier
 
 UNSTUDIED = 2
 """How many subjects, the printed bank's last, still wait for their first study."""
@@ -199,3 +198,80 @@ def _chapters_per_day(sizes: Sequence[int], days: int) -> list[int]:
         if len(counts) <= days:
             return counts + [0] * (days - len(counts))
     return [len(sizes)] + [0] * (days - 1)
+
+
+UNDRILLED = 2
+"""How many subjects of the full-text bank, its last, were never drilled."""
+
+_DRILL_LENGTH = 26
+_DRILL_MISSED = 1
+_DRILL_NEW = 3
+_MET_LAST = 110
+"""A mix is drawn from so many questions, those met last; what came before is left to wait."""
+_LEFT_OPEN = 20
+
+
+class Drills:
+    """Draws each day's drill: some of what was missed, some new questions, the rest a mix."""
+
+    def __init__(self, full: Bank, candidate: Candidate, rng: Random) -> None:
+        self._rng = rng
+        self._fresh: list[Question] = []
+        self._drilled: dict[str, Question] = {}
+        self._missed: Sequence[Question] = ()
+        for subject in full.subjects[: len(full.subjects) - UNDRILLED]:
+            chapters = [full.in_chapter(chapter.id) for chapter in subject.chapters]
+            self._fresh += [question for chapter in chapters for question in chapter]
+            ids = [[question.id for question in chapter] for chapter in chapters]
+            candidate.meet(ids, share=rng.uniform(0.52, 0.78))
+
+    def next(self) -> list[Question]:
+        """The questions of one drill, in the order they are asked."""
+        picked = {question.id: question for question in self._missed[:_DRILL_MISSED]}
+        new, self._fresh = self._fresh[:_DRILL_NEW], self._fresh[_DRILL_NEW:]
+        picked |= {question.id: question for question in new}
+        mixed = self.mixed(_DRILL_LENGTH - len(picked))
+        picked |= {question.id: question for question in mixed}
+        self._drilled |= picked
+        drawn = list(picked.values())
+        self._rng.shuffle(drawn)
+        return drawn
+
+    def seen(self, missed: Sequence[Question]) -> None:
+        """Take in what the last drill left unknown."""
+        self._missed = missed
+
+    def mixed(self, count: int = _LEFT_OPEN) -> list[Question]:
+        """Questions drilled before, at random, among those met last."""
+        known = list(self._drilled.values())[-_MET_LAST:]
+        return self._rng.sample(known, min(count, len(known)))
+
+
+_NOTES = (
+    ("three fingers cover about 5°", "Little finger 1°, three fingers 5°: try it at the window."),
+    ("The receiver gives -.--", "Q begins with two dashes, Y ends with two."),
+    ("The sea heaps up", "Streaks: begin at 7, well marked at 8, dense at 9."),
+)
+_DISPUTED = ("one scrap of cumulus", "0", "Rounded to eighths it is 0. Ask at the office.")
+_HARDEST = ("the register for stratocumulus", "I keep writing St for it on the night shift")
+_CLEAR = "struck out in the errata slip"
+
+
+def add_remarks(diary: Diary, full: Bank, printed: Bank) -> None:
+    """Add the remarks at the diary's last moment, and take the last response back."""
+    for words, text in _NOTES:
+        diary.say(Note, question=_find(full, words).id, text=text)
+    words, believed, note = _DISPUTED
+    question = _find(full, words)
+    key = tuple(option.id for option in question.options if option.text == believed)
+    diary.say(Dispute, question=question.id, key=key, note=note)
+    words, reason = _HARDEST
+    diary.say(HandTier, question=_find(full, words).id, tier=Tier.HARDEST, reason=reason)
+    struck_out = printed.in_chapter(printed.subjects[0].chapters[0].id)[-1]
+    diary.say(HandTier, question=struck_out.id, tier=Tier.CLEAR, reason=_CLEAR)
+    last = next(one for one in reversed(diary.records) if isinstance(one, Response))
+    diary.say(Withdrawal, targets=(last.id,))
+
+
+def _find(bank: Bank, words: str) -> Question:
+    return next(question for question in bank.questions.values() if words in question.stem)

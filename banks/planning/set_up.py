@@ -160,7 +160,7 @@ class SetUp:
             apply_import(self._library, [self._preview(text)])
 
     def _keep_practice(self) -> None:
-        from banks.demo import full_bank, printed_bank
+        from banks.demo.making import full_bank, printed_bank
 
         full, printed = full_bank(), printed_bank(self._library.today())
         for bank in (full, printed):

@@ -12,7 +12,7 @@ import pytest
 from textual.events import Paste
 from textual.pilot import Pilot
 
-from banks.demo import printed_bank
+from banks.demo.making import printed_bank
 from banks.library import Library
 from banks.planning.workload import PlanWorkload
 from tests.builders import library

@@ -39,7 +39,7 @@ def _demo_options(parser: ArgumentParser) -> None:
 def _demo(context: Context, arguments: Namespace) -> int:
     from tempfile import TemporaryDirectory
 
-    from banks.demo import make_demo
+    from banks.demo.making import make_demo
 
     with TemporaryDirectory(prefix="resieve-demo-") as folder:
         context.folder = make_demo(folder, context.clock(), arguments.seed)
