@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
-from banks.exporters.csv_writer import csv_bytes
+from banks.exporters.bank_writers import csv_bytes
 from banks.exporters.question_rows import LocatedQuestion, book_order, encoded, escaped, lettered
 from domain.errors import InputError
 from domain.history import History

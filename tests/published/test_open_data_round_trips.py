@@ -12,11 +12,8 @@ from pathlib import Path
 import pytest
 from fpdf import FPDF
 
-from banks.exporters.csv_writer import to_csv
-from banks.exporters.json_writer import to_json, to_json_lines
-from banks.exporters.markdown_writer import to_markdown
-from banks.exporters.qti import VERSION_3_0, to_package
-from banks.exporters.workbook_writer import to_xlsx
+from banks.exporters.bank_writers import to_csv, to_json, to_json_lines, to_markdown, to_xlsx
+from banks.exporters.qti_writer import VERSION_3_0, to_package
 from banks.importers import pdf
 from banks.importers.common import Draft, Hints
 from banks.importers.detect import parse

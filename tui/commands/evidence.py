@@ -29,7 +29,7 @@ def _report(context: Context, arguments: Namespace) -> int:
     files = files_of(context.folder)
     found = evidence_from(context.library(read_only=True), files)
     if arguments.html:
-        from banks.exporters.report.report_page import save
+        from banks.exporters.report_page import save
 
         save(found, arguments.html)
     if arguments.json:

@@ -1,7 +1,7 @@
 """`export`: questions, marks and disputed keys out of the store, in a file of the candidate's."""
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -118,7 +118,7 @@ def _content(
     from banks.exporters.question_rows import book_order
 
     if arguments.marks:
-        from banks.exporters.csv_writer import to_marks
+        from banks.exporters.bank_writers import to_marks
 
         histories = _histories(library, bank)
         placed = [each.question.id for each in book_order(bank, subjects)]
@@ -147,7 +147,7 @@ def _content(
 
 def _diary(library: "Library") -> tuple[bytes, int]:
     """The diary as CSV, the oldest day first, and its days."""
-    from banks.exporters.csv_writer import csv_bytes
+    from banks.exporters.bank_writers import csv_bytes
     from banks.views.evidence_log import evidence_log
     from banks.views.study_days import DiaryDay, diary
 
@@ -158,8 +158,8 @@ def _diary(library: "Library") -> tuple[bytes, int]:
 
 
 def _handover(library: "Library", bank: "Bank") -> bytes:
+    from banks.exporters.bank_writers import to_handover
     from banks.exporters.disputes import in_words
-    from banks.exporters.json_writer import to_handover
     from banks.views.exam import exam_topics
 
     try:
@@ -186,24 +186,13 @@ def _questions(
     library: "Library", bank: "Bank", subjects: list[str], chosen: str, histories: "Histories"
 ) -> bytes:
     if chosen.startswith("qti"):
-        from banks.exporters.qti import VERSION_2_2, VERSION_3_0, to_package
+        from banks.exporters.qti_writer import VERSION_2_2, VERSION_3_0, to_package
 
         version = VERSION_3_0 if chosen == "qti-3.0" else VERSION_2_2
         return to_package(bank, version, _figures(library, bank), subjects)
-    return _writer(chosen)(bank, histories, subjects)
+    from banks.exporters.bank_writers import WRITERS
 
-
-def _writer(chosen: str) -> "Callable[[Bank, Histories, list[str]], bytes]":
-    from banks.exporters import csv_writer, json_writer, markdown_writer, workbook_writer
-
-    writers: dict[str, Callable[..., bytes]] = {
-        "csv": csv_writer.to_csv,
-        "json": json_writer.to_json,
-        "jsonl": json_writer.to_json_lines,
-        "xlsx": workbook_writer.to_xlsx,
-        "md": markdown_writer.to_markdown,
-    }
-    return writers[chosen]
+    return WRITERS[chosen](bank, histories, subjects)
 
 
 def _figures(library: "Library", bank: "Bank") -> dict[str, bytes]:

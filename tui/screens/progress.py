@@ -134,7 +134,7 @@ class ProgressScreen(AppScreen):
     def _save(self, name: str | None) -> None:
         if not name or self._found is None:
             return
-        from banks.exporters.report.report_page import save
+        from banks.exporters.report_page import save
 
         try:
             save(self._found, Path(name).expanduser())

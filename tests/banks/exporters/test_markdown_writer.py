@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from banks.exporters.markdown_writer import to_markdown
+from banks.exporters.bank_writers import to_markdown
 from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
 from banks.importers.markdown_reader import parse as parse_markdown

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from banks.exporters.csv_writer import to_marks
+from banks.exporters.bank_writers import to_marks
 from banks.exporters.disputes import disputed, to_csv, to_markdown
 from banks.exporters.question_rows import Marked, book_order, marked
 from banks.importers.common import Hints

@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from banks.exporters.csv_writer import csv_bytes, to_csv
-from banks.exporters.json_writer import to_json, to_json_lines
+from banks.exporters.bank_writers import csv_bytes, to_csv, to_json, to_json_lines
 from banks.exporters.question_rows import Marked
 from banks.importers.cells import guarded, unguarded
 from banks.importers.common import Hints

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from openpyxl import load_workbook
 
-from banks.exporters.workbook_writer import to_xlsx
+from banks.exporters.bank_writers import to_xlsx
 from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
 from domain.errors import InputError

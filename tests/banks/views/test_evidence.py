@@ -6,7 +6,7 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from banks.exporters.report.report_page import page, save
+from banks.exporters.report_page import page, save
 from banks.library import Given, Library
 from banks.planning.first_study import say_studied
 from banks.views.evidence import evidence

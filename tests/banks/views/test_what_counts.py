@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from banks.exporters.report.report_page import page
+from banks.exporters.report_page import page
 from banks.views.evidence import evidence, full_titles
 from domain.verdicts import Confidence
 from tests.banks.studied import choose

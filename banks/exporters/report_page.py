@@ -1,11 +1,10 @@
-"""The report's page, made of the evidence and its charts. Every text is escaped."""
+"""The report's page, made of the evidence, with a picture in SVG. Every text is escaped."""
 
 from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
 from banks.exporters.question_rows import encoded
-from banks.exporters.report.charts import band
 from banks.exporters.save_file import write_file
 from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
 from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
@@ -195,3 +194,48 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
         "<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows
     )
     return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+_CHART_WIDTH = 640
+
+
+def band(labels: Sequence[str], rows: Sequence[tuple[float, float, float]], best: float) -> str:
+    """A line with its range (middle, low, high) over time, on a scale up to `best`, which is
+    told with the scale's middle and foot.
+    """
+    if not rows:
+        return ""
+    height, step = 160, _CHART_WIDTH / max(1, len(rows) - 1)
+    bottom = min(0.0, min(low for _, low, _ in rows))
+    span = (best - bottom) or 1
+
+    def y(value: float) -> float:
+        return height - (value - bottom) / span * height
+
+    upper = [f"{index * step:.1f},{y(high):.1f}" for index, (_, _, high) in enumerate(rows)]
+    lower = [f"{index * step:.1f},{y(low):.1f}" for index, (_, low, _) in enumerate(rows)]
+    middle = [f"{index * step:.1f},{y(mark):.1f}" for index, (mark, _, _) in enumerate(rows)]
+    scale = [
+        f'<line class="grid" x1="0" x2="{_CHART_WIDTH}" y1="{y(mark):.1f}" y2="{y(mark):.1f}"/>'
+        + _svg_text(0, y(mark) + (12 if mark == best else -4), f"{mark:.0f}")
+        for mark in (best, (best + bottom) / 2, bottom)
+    ]
+    drawn = [
+        *scale,
+        f'<polygon class="band" points="{" ".join(upper + lower[::-1])}"/>',
+        f'<polyline class="mark" points="{" ".join(middle)}"/>',
+        *_ends(labels, height + 16),
+    ]
+    size = f"0 0 {_CHART_WIDTH} {height + 24:.0f}"
+    return f'<svg viewBox="{size}" role="img">{"".join(drawn)}</svg>'
+
+
+def _svg_text(x: float, y: float, words: str) -> str:
+    return f'<text x="{x:.1f}" y="{y:.1f}">{escape(words)}</text>'
+
+
+def _ends(labels: Sequence[str], y: float) -> list[str]:
+    if not labels:
+        return []
+    last = f'<text x="{_CHART_WIDTH}" y="{y:.1f}" text-anchor="end">{escape(labels[-1])}</text>'
+    return [_svg_text(0, y, labels[0]), last]
