@@ -124,7 +124,7 @@ def options_from(texts: Sequence[str], old: Sequence[Option]) -> tuple[Option, .
 
     An option whose text is still there keeps its id; a text that is new takes the id of the one
     that stood in its place, if that is gone, else a fresh letter. Raises InputError for more
-    than eight.
+    than there are letters.
     """
     if len(texts) > len(LETTERS):
         raise InputError(f"a question has at most {len(LETTERS)} options, not {len(texts)}")

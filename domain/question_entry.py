@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from domain.editing import options_from
 from domain.errors import InputError
 from domain.grading import number
-from domain.questions import LETTERS, Kind, Option, Question
+from domain.questions import KEYED_LETTERS, LETTERS, Kind, Option, Question
 
 _TOLERANCE = re.compile(r"\s*(?:±|\+/?-)\s*")
 _TRUE_FALSE = ("true", "false")
@@ -113,7 +113,7 @@ def _key(
 
 def _letters(wanted: str, options: Sequence[Option]) -> tuple[str, ...]:
     letters = list(dict.fromkeys(re.sub(r"[\s,;.()]", "", wanted.lower())))
-    known = LETTERS[: len(options)] if options else LETTERS
+    known = LETTERS[: len(options)] if options else KEYED_LETTERS
     for letter in letters:
         if letter not in known:
             raise InputError(f"key: {letter!r} is not one of the letters {known[0]} to {known[-1]}")

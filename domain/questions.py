@@ -14,12 +14,16 @@ from datetime import date
 from enum import StrEnum
 from functools import cached_property
 from itertools import count
+from string import ascii_lowercase
 
 from msgspec import Struct
 from msgspec import field as msgspec_field
 
-LETTERS = "abcdefgh"
-"""Option letters; a question has at most eight options."""
+LETTERS = ascii_lowercase
+"""Option letters; a question has at most twenty-six options."""
+
+KEYED_LETTERS = LETTERS[:8]
+"""Letters with a shortcut of their own, which an answer key without options may name."""
 
 
 class Kind(StrEnum):

@@ -16,7 +16,7 @@ from msgspec import Struct
 from banks.importers.cells import split_texts
 from banks.importers.common import Draft, DraftOption, Finding
 from domain.grading import number as as_number
-from domain.questions import LETTERS, Kind, normal_text
+from domain.questions import KEYED_LETTERS, LETTERS, Kind, normal_text
 
 _WORDS = re.compile(
     r"\b(?:answers?|ans|keys?|questions?|ques|q|nos?|number|options?|correct|is|the|of|to|for"
@@ -65,7 +65,7 @@ def parse_keys(
     text: str,
     *,
     expected: Iterable[int] | None = None,
-    option_count: int = len(LETTERS),
+    option_count: int = len(KEYED_LETTERS),
     first: int = 1,
 ) -> KeySheet:
     """The key that a text holds.
@@ -112,7 +112,8 @@ def _alternating(plain: str) -> str:
     """`1 2 2 4 3 1`: numbers in step with options, taken as pairs when they can be nothing else."""
     found = [int(number[:9]) for number in re.findall(r"\d+", plain)]
     numbers, options = found[::2], found[1::2]
-    if len(numbers) != len(options) or not all(1 <= option <= len(LETTERS) for option in options):
+    most = len(KEYED_LETTERS)
+    if len(numbers) != len(options) or not all(1 <= option <= most for option in options):
         return plain
     if numbers != list(range(numbers[0], numbers[0] + len(numbers))) if numbers else True:
         return plain
@@ -218,7 +219,7 @@ class _Reader:
         return (
             len(word) > 1
             and word.isalpha()
-            and not all(letter in LETTERS for letter in word.lower())
+            and not all(letter in KEYED_LETTERS for letter in word.lower())
             and (word.islower() or word.istitle() or len(word) < 4)
         )
 
@@ -280,6 +281,7 @@ def signs_of(text: str) -> tuple[str, str] | None:
 
 
 _LETTER_LIST = re.compile(r"[a-h](?:(?:\s*[,;/&+|]\s*|\s+and\s+|\s+)[a-h])*|[a-h]{2,8}")
+_ANY_LETTERS = re.compile(r"[a-z](?:\s*[,;/&+|]\s*[a-z])*")
 _NUMBER_LIST = re.compile(r"\d(?:\s*[,;/&+|]\s*\d)*")
 _KEY_LABEL = re.compile(
     r"(?:option|choice|answer|ans)\s*[:.]?\s*(?=\W?[a-h1-8]\W?$)", re.IGNORECASE
@@ -422,7 +424,7 @@ def _positions(raw: str, options: tuple[DraftOption, ...], base: int) -> list[in
         return [truth]
     if len(raw) == 1:
         at = LETTERS.find(raw.lower())
-        if at >= 0:
+        if 0 <= at < max(len(options), len(KEYED_LETTERS)):
             return [at]
     folded = _KEY_LABEL.sub("", raw).strip(" ().[]").lower()
     if _LETTER_LIST.fullmatch(folded) and (found := _bare_letters(folded)) is not None:
@@ -434,6 +436,8 @@ def _positions(raw: str, options: tuple[DraftOption, ...], base: int) -> list[in
             return sorted(set(numbers))
     if (exact := _by_text(raw, options)) is not None:
         return exact
+    if len(options) > len(KEYED_LETTERS) and _ANY_LETTERS.fullmatch(folded):
+        return sorted({LETTERS.index(letter) for letter in folded if letter.isalpha()})
     labelled = re.match(r"\(?([a-h])\)?\s*[.):\-]\s*\S", folded)
     return [LETTERS.index(labelled.group(1))] if labelled else _several_texts(raw, options)
 

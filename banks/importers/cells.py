@@ -13,6 +13,7 @@ _DATE_OR_TIME = re.compile(
     r"|\d{1,3}:[0-5]\d(?::[0-5]\d)?"
     r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?",
 )
+_SHORTENED = re.compile(r"-?\d(?:[.,]\d+)?E[+-]?\d{2,3}", re.IGNORECASE)
 _MOST_LISTED = 20_000
 _CREDIT = re.compile(r"([a-h])\s*[=:]\s*(-?\d{1,9}(?:\.\d+)?)")
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
@@ -21,12 +22,16 @@ _SIGNED = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 _LABEL = r"[(\[]?{}[)\].:]\s*"
 
 
-def looks_converted(text: str) -> bool:
-    """Whether a cell looks like a fraction or ratio that became a date or time (`2-Jan`, `2:25`).
+def converted(text: str) -> str:
+    """What a spreadsheet may have made a cell's text from; "" where nothing suggests it.
 
-    The traces are those seen in published sets: 1/2 → 2-Jan, 30:2 → 30:02:00.
+    The traces are those seen in published sets: 1/2 → 2-Jan, 30:2 → 30:02:00, 17 digits → 1E+17.
     """
-    return (":" in text or "-" in text or "/" in text) and bool(_DATE_OR_TIME.fullmatch(text))
+    if (":" in text or "-" in text or "/" in text) and _DATE_OR_TIME.fullmatch(text):
+        return "may be a fraction or ratio that a spreadsheet made a date or time of"
+    if text[:1] in "-0123456789" and _SHORTENED.fullmatch(text):
+        return "may be a long number that a spreadsheet shortened"
+    return ""
 
 
 def split_options(cell: str) -> list[str]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from banks.importers.common import Finding, unused
 from banks.importers.fields import meaning, meanings
 from domain.questions import LETTERS
 
@@ -31,6 +32,11 @@ class Columns(Struct, frozen=True, kw_only=True):
     sure: bool
     width: int = 0
     above: int = 0
+
+    def unused(self, mapping: dict[str, int]) -> list[Finding]:
+        """What to tell of the named columns that a mapping leaves out."""
+        left = [name for at, name in enumerate(self.names) if at not in mapping.values()]
+        return unused("columns", [name for name in left if not name.startswith("column ")])
 
 
 def guess(rows: Sequence[Sequence[str]]) -> Columns:

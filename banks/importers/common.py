@@ -6,7 +6,7 @@ hundred thousand questions.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
@@ -116,6 +116,14 @@ class Parsed(Struct, kw_only=True):
     warnings: list[Finding] = []
 
 
+def unused(what: str, names: Sequence[str]) -> list[Finding]:
+    """What to tell of columns or members that nothing was read from."""
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    told = f"{what} that are not used: {', '.join(names[:_MOST_NAMED])}{more}"
+    return [Finding(0, told)] if names else []
+
+
+_MOST_NAMED = 20
 _SMALL = (NO_KEY, "left out as a running head", "no question ")
 """How findings begin that say nothing against the reading."""
 _PAGE = re.compile(r"^page \d+: ")

@@ -12,7 +12,7 @@ from banks.importers.columns import Columns, guess, is_enough, is_header
 from banks.importers.common import EXPECTED, Finding, Hints, Parsed
 from banks.importers.encoding import Text
 from banks.importers.fields import meanings
-from banks.importers.table import Row, TableReader
+from banks.importers.table import HEADINGS, Row, TableReader
 from domain.errors import InputError
 
 DELIMITERS = {",": "csv", "\t": "tsv", ";": "semicolon", "|": "pipe"}
@@ -111,14 +111,8 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     if found.above:
         told = f"lines left out above the table: {found.above}"
         parsed.warnings.append(Finding(1, told))
-    unused = [
-        name
-        for at, name in enumerate(found.names)
-        if header and at not in mapping.values() and not name.startswith("column ")
-    ]
-    if unused:
-        parsed.warnings.append(Finding(0, f"columns that are not used: {', '.join(unused[:20])}"))
-    reader = TableReader(mapping, hints, parsed, found.width)
+    parsed.warnings += found.unused(mapping) if header else []
+    reader = TableReader(mapping, hints, parsed, found.width, HEADINGS)
     parsed = reader.read(body, lambda: min(1.0, rows.characters / size))
     parsed.skipped = sorted(parsed.skipped + rows.broken, key=lambda finding: finding.line)
     parsed.warnings += text.findings()

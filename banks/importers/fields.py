@@ -1,12 +1,14 @@
 """The names of what a question is made of, and the obvious spellings of them in files.
 
-Our own exports use the names of `FIELDS` as they stand. `a`…`h` are the options, one a column;
-`options` is all of them in one cell or list. `fixed` names the letters of options that keep
-their place; `credit` is `a=1 c=0.5`; `note_a`…`note_h` explain single options. `history` is known
+Our own exports use the names of `FIELDS` as they stand. `a`…`z` are the options, one a column;
+`options` is all of them in one cell or list; `distractors` are all but the right ones, which
+stand as the key. `fixed` names the letters of options that keep
+their place; `credit` is `a=1 c=0.5`; `note_a`…`note_z` explain single options. `history` is known
 by its name, so that it can be told that it is not taken: it may be another candidate's.
 """
 
 import re
+from itertools import pairwise
 
 from domain.questions import LETTERS
 
@@ -29,10 +31,13 @@ _SPELLINGS = {
     "kind": "kind type questiontype itemtype",
     "stem": "stem question questiontext questionstem text prompt problem item itemstem q que ques"
     " statement query",
-    "options": "options choices alternatives answers answeroptions answerchoices optionlist",
+    "options": "options opts choices alternatives answers answeroptions answerchoices optionlist",
+    "distractors": "distractors incorrectanswers incorrect wronganswers wrong falseanswers"
+    " incorrectoptions wrongoptions incorrectanswer wronganswer",
     "key": "key answer answerkey correct correctanswer correctoption correctkey correctchoice cop"
     " ans anskey ansoption correctans rightans rightanswer rightoption answerindex correctindex"
-    " answerletter label answerid gold target",
+    " answerletter label answerid gold target correctanswers rightanswers correctoptions"
+    " correctchoices keys",
     "tolerance": "tolerance margin plusminus",
     "explanation": "explanation explanations exp rationale solution reason feedback comment"
     " comments justification discussion why",
@@ -43,7 +48,9 @@ _SPELLINGS = {
     "credit": "credit",
     "history": "history",
 }
-_OPTION = re.compile(r"(?:option|opt|op|choice|answer|ans|alternative|distractor)?([a-h1-8])")
+_OPTION = re.compile(
+    r"(?:(?:option|opt|op|choice|answer|ans|alternative|distractor)([a-z]|\d{1,2})|([a-h1-8]))"
+)
 _MEANING = {word: name for name, words in _SPELLINGS.items() for word in words.split()}
 
 
@@ -60,8 +67,10 @@ def meaning(header: str) -> str | None:
     option = _OPTION.fullmatch(folded)
     if not option or folded.isdigit():
         return None
-    letter = option.group(1)
-    return LETTERS[int(letter) - 1] if letter.isdigit() else letter
+    letter = option[1] or option[2]
+    if not letter.isdigit():
+        return letter
+    return LETTERS[int(letter) - 1] if 1 <= int(letter) <= len(LETTERS) else None
 
 
 def meanings(headers: list[str]) -> dict[str, int]:
@@ -81,4 +90,7 @@ def meanings(headers: list[str]) -> dict[str, int]:
                 found["stem"] = at
                 continue
         found.setdefault(name, at)
+    for before, letter in pairwise(LETTERS[7:]):  # a lone i is an option only after an h
+        if before in found and letter not in found and letter in headers:
+            found[letter] = headers.index(letter)
     return found

@@ -8,13 +8,15 @@ from typing import Any
 
 import msgspec
 
+from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints, Parsed
 from banks.importers.encoding import Text
 from banks.importers.fields import meaning
-from banks.importers.objects import ObjectReader
+from banks.importers.objects import ObjectReader, object_columns
 from domain.errors import InputError
 
 _MAX_DEPTH = 3
+_SAMPLE = 60
 _MAX_WHOLE = 64 * 2**20
 _Item = tuple[int, Any]
 _ERROR_AT = re.compile(r"byte (\d+)")
@@ -28,9 +30,23 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     lines = is_json_lines(data)
     parsed = Parsed(format="jsonl" if lines else "json", encoding=text.encoding)
     parsed.warnings += text.findings()
-    reader = ObjectReader(hints, parsed)
     items = _lines(data, parsed) if lines else _whole(data, hints.name, parsed)
-    return reader.read(items, len(data))
+    fields = None
+    if hints.columns:
+        names = columns(data).names
+        fields = {names[at]: name for name, at in hints.columns.items() if at < len(names)}
+    return ObjectReader(hints, parsed, fields).read(items, len(data))
+
+
+def columns(data: bytes) -> Columns:
+    """The members of the first objects as columns, for a preview or a mapping."""
+    text = Text(data)
+    if text.encoding != "utf-8" or data.startswith(b"\xef\xbb\xbf"):
+        data = text.whole().encode("utf-8", "replace")
+    parsed = Parsed(format="")
+    items = _lines(data, parsed) if is_json_lines(data) else _whole(data, "", parsed)
+    objects = (item for _, item in items if isinstance(item, dict))
+    return object_columns(list(itertools.islice(objects, _SAMPLE)))
 
 
 def is_json_lines(data: bytes) -> bool:

@@ -15,7 +15,7 @@ NUMBER = re.compile(r"#### (\d{1,6})\s*")
 """The heading of a question, by which such a file is known."""
 
 _HEADING = re.compile(r"(#{1,3}) (.+)", re.DOTALL)
-_OPTION = re.compile(r"- \(([a-h])\) ?(.*)", re.DOTALL)
+_OPTION = re.compile(r"- \(([a-z])\) ?(.*)", re.DOTALL)
 _FIELD = re.compile(r"\* \*\*(\w+):\*\* ?(.*)", re.DOTALL)
 _ESCAPED = re.compile(r"\\([!-/:-@\[-`{-~])|&#(\d{1,5});")
 _UNFINISHED = re.compile(r"(?<!\\)(?:\\\\)*\\\n")

@@ -1,10 +1,12 @@
 """Objects with named members → drafts, by way of the same table reader as rows of cells."""
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from banks.importers.cells import join_texts, split_options, unlabelled
-from banks.importers.common import Finding, Hints, Parsed
+from banks.importers.columns import Columns, is_enough
+from banks.importers.common import Finding, Hints, Parsed, unused
 from banks.importers.fields import OPTION_NOTES, meaning
 from banks.importers.table import Row, TableReader
 from domain.questions import LETTERS
@@ -15,6 +17,7 @@ _COLUMNS = (
     "to_check",
 )
 _AT = {name: at for at, name in enumerate(_COLUMNS)}
+_MOST_DEPTH = 3
 _TEXT = ("text", "option", "value", "content", "label", "answer", "choice")
 _RIGHT = ("correct", "is_correct", "iscorrect", "right", "key", "answer")
 
@@ -24,18 +27,27 @@ class BadObject(Exception):
 
 
 class ObjectReader:
-    """Reads decoded JSON values into a `Parsed`; names are learned once for the whole file."""
+    """Reads decoded JSON values into a `Parsed`; names are learned once for the whole file.
 
-    def __init__(self, hints: Hints, parsed: Parsed) -> None:
+    `fields`: what the members hold, by path; where it is given no other member is read.
+    """
+
+    def __init__(
+        self, hints: Hints, parsed: Parsed, fields: Mapping[str, str] | None = None
+    ) -> None:
         self._parsed = parsed
         self._hints = hints
+        self._fields = fields
         self._names: dict[str, str | None] = {}
+        self._unused = Counter[str]()
         self._done = 0
 
     def read(self, items: Iterable[tuple[int, Any]], total: int) -> Parsed:
         """Every item becomes a draft or a finding."""
         reader = TableReader(_AT, self._hints, self._parsed)
-        return reader.read(self._rows(items), lambda: min(0.99, self._done * 500 / max(total, 1)))
+        parsed = reader.read(self._rows(items), lambda: min(0.99, self._done * 500 / max(total, 1)))
+        parsed.warnings += unused("members", list(self._unused))
+        return parsed
 
     def _rows(self, items: Iterable[tuple[int, Any]]) -> Iterator[Row]:
         for line, item in items:
@@ -49,23 +61,35 @@ class ObjectReader:
         if not isinstance(item, dict):
             raise BadObject("not an object with a stem, options and a key")
         cells = [""] * len(_COLUMNS)
-        options: Any = None
-        for name, value in _flat(item).items():
-            field = self._meaning(name)
-            if field == "options":
-                options = value if options is None else options
-            elif field is not None and value is not None and not cells[_AT[field]]:
+        lists: dict[str, Any] = {}
+        key: Any = None
+        for path, value in _members(item):
+            field = self._meaning(path, item)
+            if field is None:
+                if value not in (None, "", [], {}):
+                    self._unused[path] += 1
+            elif field in ("options", "distractors"):
+                lists.setdefault(field, value)
+            elif value is not None and not cells[_AT[field]]:
                 cells[_AT[field]] = _cell(value, field)
-        if not any(cells) and options is None:
+                key = value if field == "key" else key
+        if not any(cells) and not lists:
             raise BadObject("no member named like a stem, a number or a key")
-        if options is not None:
-            self._add_options(cells, options)
+        if "options" in lists:
+            self._add_options(cells, lists["options"])
+        elif "distractors" in lists:
+            right = [text for text in (key if isinstance(key, list) else [key]) if text]
+            wrong = lists["distractors"]
+            self._add_options(cells, [*right, *(wrong if isinstance(wrong, list) else [wrong])])
+            cells[_AT["key"]] = ",".join(LETTERS[: len(right)])
         return cells
 
-    def _meaning(self, name: str) -> str | None:
-        if name not in self._names:
-            self._names[name] = meaning(name)
-        return self._names[name]
+    def _meaning(self, path: str, item: Mapping[str, Any]) -> str | None:
+        if self._fields is not None:
+            return self._fields.get(path)
+        if path not in self._names:
+            self._names[path] = _meaning(path, item)
+        return self._names[path]
 
     def _add_options(self, cells: list[str], options: Any) -> None:
         found = _options(options)
@@ -122,12 +146,52 @@ def _option(value: Any) -> _Found:
     return label, _plain(text), right, lower.get("fixed") is True, note
 
 
-def _flat(item: dict[str, Any]) -> dict[str, Any]:
-    """An object whose question is itself an object (stem and choices), laid flat."""
-    inner = item.get("question")
-    if not isinstance(inner, dict):
-        return item
-    return {name: value for name, value in item.items() if name != "question"} | inner
+def object_columns(items: Sequence[Mapping[str, Any]]) -> Columns:
+    """The members of objects as the columns of a table, named by their paths (`question.text`)."""
+    names: dict[str, None] = {}
+    mapping: dict[str, int] = {}
+    for item in items:
+        for path, _ in _members(item):
+            if path not in names:
+                names[path] = None
+                if field := _meaning(path, item):
+                    mapping.setdefault(field, len(names) - 1)
+    rows = [dict(_members(item)) for item in items[:5]]
+    return Columns(
+        names=tuple(names),
+        mapping=mapping,
+        header=True,
+        sample=tuple(tuple(_sample(row.get(name)) for name in names) for row in rows),
+        sure=is_enough(mapping),
+        width=len(names),
+    )
+
+
+def _sample(value: Any) -> str:
+    if isinstance(value, list):
+        return " | ".join(_sample(part) for part in value)
+    if isinstance(value, dict):
+        return " | ".join(f"{name}: {_sample(held)}" for name, held in value.items())
+    return _plain(value)
+
+
+def _meaning(path: str, item: Mapping[str, Any]) -> str | None:
+    """The field of a member, by its own name or, where that says nothing, its parent's."""
+    *parents, name = path.split(".")
+    if len(name) == 1 and name in LETTERS[8:]:  # a lone i is an option only after an h
+        return name if not parents and "h" in item else meaning(f"{name} ")
+    return meaning(name) or (meaning(parents[-1]) if parents else None)
+
+
+def _members(item: Mapping[str, Any], path: str = "", depth: int = 0) -> Iterator[tuple[str, Any]]:
+    """The members with their paths; objects in them are laid flat, but for lists of options."""
+    for name, value in item.items():
+        here = f"{path}.{name}" if path else name
+        is_inner = isinstance(value, dict) and meaning(name) not in ("options", "credit", "key")
+        if is_inner and depth < _MOST_DEPTH:
+            yield from _members(value, here, depth + 1)
+        else:
+            yield here, value
 
 
 def _cell(value: Any, field: str) -> str:
@@ -149,6 +213,6 @@ def _plain(value: Any) -> str:
         return ""
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-        return str(int(value))
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e21:
+        return f"{value:.0f}"
     return str(value)

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from banks.importers.common import Finding
 from banks.importers.printed_layout import Line, NumberLabel, number_label
-from banks.importers.printed_sections import KEY_HEADING, inline_key, is_key_data, is_pairs
+from banks.importers.printed_sections import KEY_HEADING, PAIR, inline_key, is_key_data, is_pairs
 
 Lines = list[str]
 
@@ -343,12 +343,24 @@ def _has_questions_right(page: Lines, gutter: int) -> bool:
     both = sum(1 for text, other in zip(right, left, strict=True) if text and other)
     if both >= _RUNNING and labelled * 2 < len(held):
         return True  # a running text, not the second options of those on the left
-    return bool(beside) or any(
-        label.style in on_left
-        and (label.style not in _LIST_STYLES or label.value > 4 or _goes_on(label, left))
-        for label in numbers
-        if label.style != "1" or len(bare) > 2
+    return (
+        bool(beside)
+        or _continues_key(left, right)
+        or any(
+            label.style in on_left
+            and (label.style not in _LIST_STYLES or label.value > 4 or _goes_on(label, left))
+            for label in numbers
+            if label.style != "1" or len(bare) > 2
+        )
     )
+
+
+def _continues_key(left: Lines, right: Lines) -> bool:
+    """Whether an answer key at the foot of the left column goes on at the top of the right one."""
+    above = PAIR.findall(next((text for text in reversed(left) if text), ""))
+    first = next((text for text in right if text), "")
+    below = PAIR.findall(first) if is_pairs(first) else []
+    return bool(above and below) and int(above[-1][0]) + 1 == int(below[0][0])
 
 
 def _goes_on(label: NumberLabel, left: Lines) -> bool:

@@ -4,12 +4,16 @@ The path of a row is kept lean: a hundred thousand of them pass here in a second
 """
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Container, Iterable, Sequence
+from html import unescape
+
+from msgspec.structs import replace
 
 from banks.importers.answer_keys import fit_keys
 from banks.importers.cells import (
+    converted,
     credit,
-    looks_converted,
     split_options,
     split_tags,
     stated_kind,
@@ -21,6 +25,7 @@ from domain.grading import number as as_number
 from domain.questions import LETTERS, Kind
 from domain.text import MAX_TEXT, counted, is_unsafe, tidy
 
+HEADINGS = frozenset({"subject", "chapter"})
 MAX_ROWS = 1_000_000
 MOST_TOLERANCE = 1e12
 _STEP = 2_000
@@ -28,6 +33,8 @@ _RARE = {
     *("options", "kind", "tolerance", "tags", "shuffle", "fixed", "credit", "history"),
     *("code", "to_check", *OPTION_NOTES),
 }
+_ENTITY = re.compile(r"&(?:[A-Za-z]{2,8}|#\d{1,6}|#x[0-9A-Fa-f]{1,6});")
+_BARE_AMPERSAND = re.compile(r"&(?!(?:[A-Za-z]{2,8}|#\d{1,6}|#x[0-9A-Fa-f]{1,6});)")
 _CODE = re.compile(r"[A-Z]\d[A-Z]\d{2}|[A-Z]{1,4}[-.]?\d{1,4}(?:[-.]\d{1,4}){0,2}")
 """A source's own name of a question, as it may stand where others have a number."""
 
@@ -47,11 +54,17 @@ class BadRow(Exception):
 class TableReader:
     """Reads rows under a mapping (field → column position) into a `Parsed`.
 
-    `width` is how many columns the table has (0: as many as are mapped, or more).
+    `width` is how many columns the table has (0: as many as are mapped, or more). `filled`: the
+    headings whose blank cells repeat the one above.
     """
 
     def __init__(
-        self, mapping: dict[str, int], hints: Hints, parsed: Parsed, width: int = 0
+        self,
+        mapping: dict[str, int],
+        hints: Hints,
+        parsed: Parsed,
+        width: int = 0,
+        filled: Container[str] = (),
     ) -> None:
         self._parsed = parsed
         self._hints = hints
@@ -60,10 +73,13 @@ class TableReader:
         self._needed = max([mapping.get("stem", -1), mapping.get("key", -1), *self._options[:2]])
         self._width = max(width, max(mapping.values(), default=-1) + 1)
         self._has_width = width > 0
-        self._rare = bool(_RARE & mapping.keys())
+        self._rare = {name: at for name, at in mapping.items() if name in _RARE}
         self._raws: list[str] = []
         self._kinds: dict[int, Kind] = {}
         self._titles: dict[str, str] = {}
+        self._above = {"subject": "", "chapter": ""}
+        self._fills, self._filled = filled, Counter[str]()
+        self._has_entities = False
         self._histories = 0
 
     def read(self, rows: Iterable[Row], share: Callable[[], float]) -> Parsed:
@@ -86,6 +102,8 @@ class TableReader:
 
     def _finished(self) -> Parsed:
         parsed = self._parsed
+        if self._has_entities:
+            self._read_entities()
         good, skipped, warnings = fit_keys(
             parsed.drafts, self._raws, self._kinds, self._hints.key_base
         )
@@ -93,6 +111,9 @@ class TableReader:
         parsed.skipped = sorted(parsed.skipped + skipped, key=lambda finding: finding.line)
         parsed.warnings += warnings
         self._tell_keyless(good)
+        for field, count in self._filled.items():
+            told = f"a {field} is printed once and holds for the rows below it: {count:,} filled in"
+            parsed.warnings.append(Finding(0, told))
         if self._histories:
             parsed.warnings.append(Finding(0, _NO_HISTORY.format(f"{self._histories:,}")))
         return parsed
@@ -100,6 +121,21 @@ class TableReader:
     def _tell_keyless(self, drafts: list[Draft]) -> None:
         keyless = [draft.line for draft in drafts if draft.stem and not draft.key]
         self._parsed.warnings += [Finding(line, NO_KEY) for line in keyless]
+
+    def _read_entities(self) -> None:
+        """Turn HTML entities into their signs, where the file writes each `&` as one."""
+        drafts = self._parsed.drafts
+        if any(_BARE_AMPERSAND.search(text) for draft in drafts for text in _texts(draft)):
+            return
+        first = next(d.line for d in drafts if any("&" in text for text in _texts(d)))
+        for draft in drafts:
+            draft.stem, draft.explanation = _plain(draft.stem), _plain(draft.explanation)
+            draft.options = tuple(
+                replace(option, text=_plain(option.text), explanation=_plain(option.explanation))
+                for option in draft.options
+            )
+        self._raws = [_plain(raw) for raw in self._raws]
+        self._parsed.warnings.append(Finding(first, "HTML entities were read as their signs"))
 
     def _draft(self, line: int, cells: Sequence[str]) -> Draft | None:
         if len(cells) != self._width:
@@ -110,6 +146,8 @@ class TableReader:
         number = self._number(cells)
         if not stem and (options or number is None):
             if not any(cell.strip() for cell in cells):
+                return None
+            if not options and self._is_title(line, cells):
                 return None
             raise BadRow("has no stem" if "stem" in at else "has no number")
         draft = Draft(
@@ -156,6 +194,8 @@ class TableReader:
 
     def _clean(self, line: int, cell: str) -> str:
         text = tidy(cell)
+        if "&" in text and _ENTITY.search(text):
+            self._has_entities = True
         if text is not cell and is_unsafe(cell):
             told = Finding(line, "control or direction signs were taken out or replaced")
             if told not in self._parsed.warnings[-1:]:
@@ -165,17 +205,33 @@ class TableReader:
         return text
 
     def _title(self, line: int, cells: Sequence[str], field: str) -> str:
-        """A heading; kept once however many rows bear it."""
+        """A heading; kept once however many rows bear it. A blank cell repeats the one above."""
         if field not in self._at:
             return ""
         title = self._text(line, cells, field)
-        return self._titles.setdefault(title, title)
+        if not title and field in self._fills and self._above[field]:
+            self._filled[field] += 1
+            return self._above[field]
+        if field == "subject" and title != self._above["subject"]:
+            self._above["chapter"] = ""
+        self._above[field] = self._titles.setdefault(title, title)
+        return self._above[field]
+
+    def _is_title(self, line: int, cells: Sequence[str]) -> bool:
+        """Whether a row holds a subject or a chapter for the rows below it, and nothing else."""
+        held = {at for at, cell in enumerate(cells) if cell.strip()}
+        fields = [name for name in ("subject", "chapter") if name in self._at]
+        if not held or not held <= {self._at[name] for name in fields}:
+            return False
+        for name in fields:
+            self._title(line, cells, name)
+        return True
 
     def _option_texts(self, line: int, cells: Sequence[str]) -> tuple[DraftOption, ...]:
-        texts = [self._clean(line, cells[at]) for at in self._options]
-        while texts and not texts[-1]:
-            texts.pop()
-        return tuple([DraftOption(text) for text in texts])
+        count = len(self._options)
+        while count and not cells[self._options[count - 1]].strip():
+            count -= 1
+        return tuple([DraftOption(self._clean(line, cells[at])) for at in self._options[:count]])
 
     def _number(self, cells: Sequence[str]) -> int | None:
         at = self._at.get("number")
@@ -197,9 +253,8 @@ class TableReader:
         for option in options:
             if not option.text:
                 warn(Finding(draft.line, "an option is empty"))
-            elif len(option.text) <= 20 and looks_converted(option.text):
-                told = f"'{option.text}' may be a fraction or ratio that a spreadsheet made a date"
-                warn(Finding(draft.line, f"{told} or time of; kept as it is"))
+            elif len(option.text) <= 20 and (told := converted(option.text)):
+                warn(Finding(draft.line, f"'{option.text}' {told}; kept as it is"))
                 return
 
     def _add_rare(self, draft: Draft, cells: Sequence[str]) -> Kind | None:
@@ -207,8 +262,8 @@ class TableReader:
 
         Returns the kind, where the file states it.
         """
-        held = {name: cells[at].strip() for name, at in self._at.items() if name in _RARE}
-        self._histories += bool(held.get("history"))
+        held = {name: text for name, at in self._rare.items() if (text := cells[at].strip())}
+        self._histories += "history" in held
         if held.get("options") and not draft.options:
             draft.options = _in_one_cell(held["options"])
         if held.get("tolerance"):
@@ -224,6 +279,14 @@ class TableReader:
         )
         draft.credit = credit(credits)
         return stated_kind(held.get("kind", ""))
+
+
+def _texts(draft: Draft) -> tuple[str, ...]:
+    return draft.stem, draft.explanation, *(option.text for option in draft.options)
+
+
+def _plain(text: str) -> str:
+    return tidy(unescape(text)) if "&" in text else text
 
 
 def _in_one_cell(cell: str) -> tuple[DraftOption, ...]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 from banks.importers.archive import MOST_BYTES, open_archive, said
 from banks.importers.columns import Columns, guess, is_enough
 from banks.importers.common import Finding, Hints, Parsed
-from banks.importers.table import Row, TableReader
+from banks.importers.table import HEADINGS, Row, TableReader
 from domain.errors import InputError
 from domain.text import tidy
 
@@ -57,8 +57,8 @@ def changed_by_the_spreadsheet(cells: Sequence[Cell]) -> str:
 def _number(value: float, shown_as: str) -> str:
     if shown_as.endswith("%"):
         return f"{value * 100:.15g}%"
-    whole = float(value).is_integer() and abs(value) < 1e15
-    return str(int(value)) if whole else f"{value:.15g}"
+    whole = float(value).is_integer() and abs(value) < 1e21
+    return f"{value:.0f}" if whole else f"{value:.15g}"
 
 
 def _moment(value: datetime | date | time | timedelta, shown_as: str) -> str:
@@ -85,6 +85,14 @@ MOST_EMPTY = 10_000
 MOST_RATIO = 100
 _SAMPLE_ROWS = 60
 _MOST_TITLES = 10
+_UNCACHED = "holds a formula without its result; open the file in its program and save it again"
+_FORMULA_ALONE = re.compile(
+    rb'<c [^>]*?r="([A-Z]{1,3})(\d{1,7})"[^>]*>\s*<f[^>]*(?:/>|>[^<]*</f>)\s*'
+    rb"(?:<v\s*/>|<v>\s*</v>)?\s*</c>"
+)
+_ROW = re.compile(rb"<row\b[^>]*>")
+_ROW_NUMBER = re.compile(rb'\br="(\d{1,7})"')
+_HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 _UNNAMED = re.compile(r"(sheet|tabelle|feuil|foglio|hoja|blad|лист|シート)\s*\d*", re.IGNORECASE)
 
 
@@ -94,6 +102,7 @@ class WorkbookSheet:
     def __init__(self, sheet: "ReadOnlyWorksheet") -> None:
         self.name = tidy(sheet.title)
         self.warnings: list[Finding] = []
+        self.hidden: list[Finding] = []
         self._sheet = sheet
         self._height = sheet.max_row or 0
         self._passed = 0
@@ -174,10 +183,36 @@ def columns(data: bytes) -> Columns:
 
 def _sheets(data: bytes, name: str) -> list[WorkbookSheet]:
     book = _open(data, name or "This workbook")
-    sheets = [WorkbookSheet(sheet) for sheet in book.worksheets[:MOST_SHEETS]]
+    found = book.worksheets[:MOST_SHEETS]
+    sheets = [WorkbookSheet(sheet) for sheet in found]
     if not sheets:
         raise InputError(f"{name or 'This workbook'} has no sheets.")
+    with open_archive(data) as archive:
+        for sheet, source in zip(sheets, found, strict=True):
+            path = cast(Any, source)._worksheet_path.lstrip("/")  # there is no public way to it
+            sheet.hidden = _unseen(archive.read(path)) if path in archive else []
+            if source.sheet_state != "visible":
+                told = "the sheet is hidden in the spreadsheet; its rows were read"
+                sheet.hidden.append(Finding(0, told))
     return sheets
+
+
+def _unseen(sheet: bytes) -> list[Finding]:
+    """What a reader of the sheet doesn't see: hidden rows, formulas without a stored result."""
+    findings = [
+        Finding(int(cell[2]), f"cell {cell[1].decode()}{int(cell[2])} {_UNCACHED}")
+        for cell in _FORMULA_ALONE.finditer(sheet)
+    ]
+    rows = [
+        int(number[1])
+        for row in (_ROW.finditer(sheet) if b'hidden="' in sheet else ())
+        if _HIDDEN.search(row[0]) and (number := _ROW_NUMBER.search(row[0]))
+    ]
+    if rows:
+        named = ", ".join(map(str, rows[:8])) + (" …" if len(rows) > 8 else "")
+        told = f"rows that the spreadsheet hides were read: {len(rows):,} ({named})"
+        findings.append(Finding(rows[0], told))
+    return findings
 
 
 def _open(data: bytes, name: str) -> "Workbook":
@@ -223,8 +258,10 @@ def _read_sheet(
         return parsed
     headings = _Headings(sheet, mapping, hints, several)
     rows = headings.placed(_body(sheet, header, found, hints))
-    parsed = TableReader(headings.mapping, hints, parsed).read(rows, share)
-    parsed.warnings += sheet.warnings + headings.findings
+    own = HEADINGS & mapping.keys()
+    parsed = TableReader(headings.mapping, hints, parsed, filled=own).read(rows, share)
+    parsed.warnings += found.unused(mapping) if found.header else []
+    parsed.warnings += sheet.warnings + sheet.hidden + headings.findings
     return parsed
 
 

@@ -12,12 +12,12 @@ from banks.library import Library
 from banks.views.triage import Explanation, explanation
 from domain.drill_choice import DrillCandidate, DrillChoice
 from domain.presentation import Seating, seat
-from domain.questions import LETTERS, Bank, Form, Kind, Question
+from domain.questions import KEYED_LETTERS, Bank, Form, Kind, Question
 from domain.responses import Reason, Response
 from domain.tiers import Standing, Step, TierRules, is_waiting
 from domain.verdicts import Confidence, Verdict
 
-ANSWER_KEYS = f"{LETTERS}t"
+ANSWER_KEYS = f"{KEYED_LETTERS}t"
 """The keys that answer with an option, a letter each."""
 
 
@@ -46,12 +46,9 @@ class ShownQuestion(Struct, frozen=True):
 
         In true/false t and f mean the words.
         """
-        if (
-            key_place < 0
-            or self.question.kind is not Kind.TRUE_FALSE
-            or ANSWER_KEYS[key_place] not in "tf"
-        ):
-            return self.seating.option_at(key_place)
+        is_truth = self.question.kind is Kind.TRUE_FALSE
+        if key_place < 0 or not is_truth or ANSWER_KEYS[key_place] not in "tf":
+            return self.seating.option_at(key_place) if key_place < len(KEYED_LETTERS) else None
         begins = (
             option.id
             for option in self.seating.options

@@ -55,6 +55,7 @@ def test_noise_costs_questions_but_no_key_goes_wrong_untold() -> None:
         ("side by side", 30463),  # steps in an explanation before question 3
         ("pdf", 10019),  # questions that begin alike at the top of pages
         ("pdf in two columns", 20033),  # a column whose questions begin on the left only
+        ("pdf in two columns", 20129),  # one answer key alone in the second column
     ],
 )
 def test_pages_that_were_read_wrong_before(kind: str, seed: int) -> None:

@@ -278,10 +278,11 @@ def test_a_kind_stated_in_a_bad_row_is_not_taken_for_the_next_one() -> None:
 
 def test_options_in_one_cell_are_told_apart_and_counted() -> None:
     head = "number,stem,options,key\n"
-    parsed = read(head + '1,Q?,"A) w B) x C) y",b\n2,R?,w|x|y,c\n3,S?,1|2|3|4|5|6|7|8|9,a\n')
+    many = "|".join(map(str, range(27)))
+    parsed = read(head + f'1,Q?,"A) w B) x C) y",b\n2,R?,w|x|y,c\n3,S?,{many},a\n')
     assert [options(draft) for draft in parsed.drafts] == [["w", "x", "y"], ["w", "x", "y"]]
     assert [draft.key for draft in parsed.drafts] == [(1,), (2,)]
-    assert [finding.reason for finding in parsed.skipped] == ["has 9 options, at most 8 fit"]
+    assert [finding.reason for finding in parsed.skipped] == ["has 27 options, at most 26 fit"]
 
 
 @pytest.mark.parametrize("tolerance", ["much", "-1", "1e400", "nan"])
@@ -313,3 +314,42 @@ def test_lines_above_the_header_and_columns_not_used_are_told() -> None:
     assert len(parsed.drafts) == 1
     told = [finding.reason for finding in parsed.warnings]
     assert told == ["lines left out above the table: 1", "columns that are not used: mood"]
+
+
+def test_a_heading_that_is_printed_once_holds_for_the_rows_below_it() -> None:
+    """Merged cells and titles in a row of their own; a new subject has no chapter yet."""
+    parsed = read(
+        "subject,chapter,number,stem,a,b,key\nClouds,Genera,1,P?,x,y,a\n,,2,Q?,x,y,a\n"
+        ",Species,,,,,\n,,1,R?,x,y,a\nWind,,1,S?,x,y,b\n"
+    )
+    assert parsed.skipped == []
+    assert [(draft.subject, draft.chapter) for draft in parsed.drafts] == [
+        *[("Clouds", "Genera")] * 2, ("Clouds", "Species"), ("Wind", ""),
+    ]  # fmt: skip
+    assert any("a chapter is printed once" in finding.reason for finding in parsed.warnings)
+
+
+def test_html_entities_are_signs_only_where_every_ampersand_is_one() -> None:
+    head = "stem,a,b,key\n"
+    parsed = read(head + "Tom &amp; Jo &lt;5&gt;?,x&nbsp;y,caf&eacute;,café\n")
+    assert (parsed.drafts[0].stem, options(parsed.drafts[0])) == (
+        "Tom & Jo <5>?",
+        ["x\N{NO-BREAK SPACE}y", "café"],
+    )
+    assert parsed.drafts[0].key == (1,)
+    told = [finding.reason for finding in parsed.warnings]
+    assert told == ["HTML entities were read as their signs"]
+    assert read(head + "Is & written &amp;?,x,y,a\n").drafts[0].stem == "Is & written &amp;?"
+
+
+def test_a_question_may_have_as_many_options_as_there_are_letters() -> None:
+    named = ",".join(f"option {place}" for place in range(1, 27))
+    texts = ",".join(f"text {place}" for place in range(26))
+    for key, expected in (("z", (25,)), ('"j, z"', (9, 25)), ("text 8", (8,))):
+        draft = read(f"stem,{named},key\nWhich?,{texts},{key}\n").drafts[0]
+        assert (len(draft.options), draft.key) == (26, expected)
+
+
+def test_a_number_that_a_spreadsheet_shortened_is_told() -> None:
+    parsed = read("stem,a,b,key\nWhich?,1E+17,2,a\n")
+    assert "long number that a spreadsheet shortened" in parsed.warnings[0].reason

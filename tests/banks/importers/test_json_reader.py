@@ -3,7 +3,7 @@ import json
 import pytest
 
 from banks.importers.common import Draft, Hints, Parsed
-from banks.importers.json_reader import parse
+from banks.importers.json_reader import columns, parse
 from domain.errors import InputError
 from domain.questions import Kind
 
@@ -140,3 +140,32 @@ def test_a_byte_order_mark_before_json_is_ignored() -> None:
     """RFC 8259, section 8.1: parsers may ignore a byte order mark rather than fail."""
     parsed = parse(json.dumps([ONE]).encode("utf-8-sig"), Hints())
     assert [draft.stem for draft in parsed.drafts] == ["Highest genus?"]
+
+
+def test_right_and_wrong_answers_in_lists_of_their_own_are_options() -> None:
+    items = [
+        {"question": "High?", "correct_answers": ["Cirrus"], "incorrect_answers": ["Fog", "Haze"]},
+        {"question": "Low?", "correct_answer": "Stratus", "incorrect_answers": ["Cirrus"]},
+        {"q": {"text": "Wet?", "opts": ["Fog", "Dust"]}, "correct_answers": ["Fog"]},
+    ]
+    parsed = parse(json.dumps(items).encode(), Hints())
+    found = [([option.text for option in d.options], d.key) for d in parsed.drafts]
+    assert found == [
+        (["Cirrus", "Fog", "Haze"], (0,)), (["Stratus", "Cirrus"], (0,)), (["Fog", "Dust"], (0,)),
+    ]  # fmt: skip
+    assert parsed.warnings == []
+
+
+def test_members_can_be_named_by_their_paths_and_those_not_used_are_told() -> None:
+    data = json.dumps(
+        [{"entry": {"body": "High?"}, "pick": ["x", "y"], "sol": {"k": "b"}}]
+    ).encode()
+    found = columns(data)
+    assert (found.names, found.sure) == (("entry.body", "pick", "sol.k"), False)
+    assert found.sample == (("High?", "x | y", "b"),)
+
+    parsed = parse(data, Hints(columns={"stem": 0, "options": 1}))
+    assert (parsed.drafts[0].stem, len(parsed.drafts[0].options)) == ("High?", 2)
+    assert "members that are not used: sol.k" in [each.reason for each in parsed.warnings]
+    keyed = parse(data, Hints(columns={"stem": 0, "options": 1, "key": 2}))
+    assert (keyed.drafts[0].key, keyed.warnings) == ((1,), [])

@@ -262,3 +262,28 @@ def test_a_workbook_with_one_byte_changed_ends_well(at: int, byte: int) -> None:
 
 
 WHOLE = workbook(Sheet1=[HEADER, LOW, WET])
+
+
+def test_what_the_spreadsheet_hides_or_never_reckoned_is_told() -> None:
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (["Chapter", *HEADER, "Mood"], ["Genera", *LOW], [None, *WET], ["", 3, "=A1"]):
+        sheet.append(row)
+    sheet.merge_cells("A2:A3")
+    sheet.row_dimensions[3].hidden = True
+    hidden = book.create_sheet("Wind")
+    hidden.append(HEADER)
+    hidden.append(LOW)
+    hidden.sheet_state = "hidden"
+    stream = BytesIO()
+    book.save(stream)
+
+    parsed = parse(stream.getvalue(), Hints())
+
+    assert [draft.chapter for draft in parsed.drafts] == [*["Genera"] * 3, ""]
+    told = [finding.reason.partition(": ")[2] for finding in parsed.warnings]
+    assert "rows that the spreadsheet hides were read: 1 (3)" in told
+    assert any(reason.startswith("cell C4 holds a formula without its result") for reason in told)
+    assert "columns that are not used: Mood" in told
+    assert "the sheet is hidden in the spreadsheet; its rows were read" in told

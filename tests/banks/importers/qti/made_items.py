@@ -3,6 +3,7 @@
 import re
 import zipfile
 from io import BytesIO
+from string import ascii_uppercase
 
 SPACES = {
     "2.1": "http://www.imsglobal.org/xsd/imsqti_v2p1",
@@ -33,13 +34,16 @@ def item(
     return (respelled(text) if version == "3.0" else text).encode()
 
 
+_LETTERS = [*ascii_uppercase, "AA"]
+
+
 def choices(*options: str, prompt: str = "", tail: str = "", attributes: str = "") -> str:
     """A choice interaction with options A, B, C …; an option may bring its own element."""
     held = "".join(
         option
         if option.startswith("<simpleChoice")
         else f'<simpleChoice identifier="{letter}">{option}</simpleChoice>'
-        for letter, option in zip("ABCDEFGHIJ", options, strict=False)
+        for letter, option in zip(_LETTERS, options, strict=False)
     )
     asked = f"<prompt>{prompt}</prompt>" if prompt else ""
     return (

@@ -273,7 +273,7 @@ INTERACTION = '<{0} responseIdentifier="RESPONSE"/>'
         (item(TWO + TWO), "asks 2 things at once"),
         (item(INTERACTION.format("extendedTextInteraction"), key="", base="string"), "an essay"),
         (item("<p>Just read.</p>"), "nothing is asked"),
-        (item(choices(*"abcdefghi")), "9 options"),
+        (item(choices(*map(str, range(27)))), "27 options"),
         (item(choices()), "0 options"),
         (item(TWO.replace("RESPONSE", "OTHER")), "not declared"),
         (item(TWO, after="<templateDeclaration/>"), "drawn at random"),
