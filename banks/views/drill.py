@@ -1,5 +1,6 @@
 """What the drill shows: the question as it is put, what came of a response, and the score."""
 
+import re
 from collections.abc import Iterator, Sequence
 from datetime import date
 from random import Random
@@ -11,6 +12,7 @@ from banks.contents import Location
 from banks.library import Library
 from banks.views.triage import Explanation, explanation
 from domain.drill_choice import DrillCandidate, DrillChoice
+from domain.errors import InputError
 from domain.presentation import Seating, seat
 from domain.questions import KEYED_LETTERS, Bank, Form, Kind, Question
 from domain.responses import Reason, Response
@@ -33,8 +35,9 @@ class ShownQuestion(Struct, frozen=True):
 
     @property
     def is_typed(self) -> bool:
-        """Answered by typing a text or a number."""
-        return self.question.kind in (Kind.TEXT, Kind.NUMERIC) and self.is_graded
+        """Answered by typing a text or a number, or letters where there are more than keys."""
+        has_no_keys = len(self.seating.options) > len(KEYED_LETTERS)
+        return self.is_graded and (self.question.kind in (Kind.TEXT, Kind.NUMERIC) or has_no_keys)
 
     @property
     def is_graded(self) -> bool:
@@ -220,15 +223,23 @@ def book_line(shown: ShownQuestion) -> str:
     return f"Question {shown.question.number} in the printed bank{page}."
 
 
-def typed_response(text: str) -> tuple[tuple[str, ...], Confidence]:
-    """What was chosen by typing a text or number, () for a blank, and how sure: question marks at
-    its end say it, one for unsure, two for a guess.
+def typed_response(shown: ShownQuestion, text: str) -> tuple[tuple[str, ...], Confidence]:
+    """What was chosen by typing a text, a number or letters, () for a blank, and how sure: question
+    marks at its end say it, one for unsure, two for a guess. Raises InputError for a letter that
+    no option has.
     """
     text = text.strip()
     marks = len(text) - len(text.rstrip("?"))
     confidence = (Confidence.SURE, Confidence.UNSURE, Confidence.GUESS)[min(marks, 2)]
     typed = text.rstrip("? ")
-    return ((typed,) if typed else ()), confidence
+    if not shown.seating.options:
+        return ((typed,) if typed else ()), confidence
+    letters = shown.seating.letters
+    places = [letters.find(letter) for letter in re.sub(r"[\s,]", "", typed.casefold())]
+    if -1 in places or (len(places) > 1 and not shown.takes_several):
+        number = "letters" if shown.takes_several else "one letter"
+        raise InputError(f"'{typed[:20]}' is not {number} from a to {letters[-1]}")
+    return tuple(sorted({shown.seating.options[place].id for place in places})), confidence
 
 
 def is_from_book(library: Library, questions: Sequence[str]) -> bool:

@@ -220,7 +220,7 @@ async def test_thousands_of_rows_of_a_spreadsheet_mapped_stopped_half_way_and_ta
         assert list(library.store.bank_files()) == []
         await pilot.press("r")
         await until(pilot, "3,000 added")
-        assert "[new 3,000]" in text_of(app)
+        assert "[warnings 1]  new 3,000" in text_of(app)
         await pilot.press("i")
         await until(pilot, "Saved in large")
     bank = library.banks["large"]

@@ -300,7 +300,11 @@ class DrillScreen(AnnotatedScreen):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """A text or number was typed."""
         event.stop()
-        chosen, confidence = typed_response(event.value)
+        try:
+            chosen, confidence = typed_response(self.run.shown, event.value)
+        except ResieveError as problem:
+            self.tell(problem)
+            return
         self._give(chosen, confidence=confidence)
 
     def _give(

@@ -10,7 +10,7 @@ from banks.contents import Location
 from banks.intake.keying import key_in, keyable, lay_on, letters_of
 from domain.errors import ResieveError
 from domain.printed.entry import AnswerKeyGrid
-from domain.questions import LETTERS
+from domain.questions import KEYED_LETTERS
 from tui.actions import Action
 from tui.dialogs import ChoiceDialog
 from tui.ordered_keys import OrderedKeysScreen
@@ -18,7 +18,7 @@ from tui.widgets import key_lines
 from tui.widgets.grid import LETTERS_ONLY, Face, NumberGrid
 from tui.widgets.key_lines import KeyLines
 
-_LETTERS = LETTERS + LETTERS.upper()
+_LETTERS = KEYED_LETTERS + KEYED_LETTERS.upper()
 _PUNCTUATION = ".,:;()-="
 """May stand between a number and its letter, and means nothing."""
 

@@ -10,7 +10,7 @@ from textual.widgets import Static
 from banks.sittings.paper_sitting import PaperKey
 from domain.errors import ResieveError
 from domain.history import Sitting
-from domain.questions import LETTERS
+from domain.questions import KEYED_LETTERS
 from domain.text import counted
 from domain.verdicts import Verdict
 from tui.actions import Action
@@ -43,7 +43,7 @@ class PaperKeyScreen(OrderedKeysScreen):
         Action("undo", "u,backspace", "Undo", "Undo the last letter."),
     )
     BACK = Action("back", "escape", "Leave", "Leave; the key can be typed later.")
-    TYPED = frozenset(LETTERS)
+    TYPED = frozenset(KEYED_LETTERS)
     CSS = """
     PaperKeyScreen #rows { margin: 1 1 0 1; }
     PaperKeyScreen #prompt { height: 1; padding: 0 2; color: $text-muted; }
@@ -95,9 +95,9 @@ class PaperKeyScreen(OrderedKeysScreen):
     def take(self, event: Key) -> bool:
         """A letter of the key."""
         letter = event.character or ""
-        if letter not in LETTERS or not letter:
+        if letter not in KEYED_LETTERS or not letter:
             return False
-        self._do(lambda: self._open_key.letter(LETTERS.index(letter)))
+        self._do(lambda: self._open_key.letter(KEYED_LETTERS.index(letter)))
         return True
 
     def action_judge(self, verdict: str) -> None:

@@ -12,7 +12,7 @@ from textual.widgets import Input, Static
 
 from banks.library import Library
 from banks.sittings.paper_sitting import AnswerState, PaperSitting
-from banks.views.drill import ANSWER_KEYS, typed_response, where
+from banks.views.drill import ANSWER_KEYS, given_words, typed_response, where
 from banks.views.papers import awaiting_key
 from domain.errors import ResieveError
 from domain.history import Sitting
@@ -129,7 +129,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         self._is_unsaved = False
         typed = self.query_one("#typed", Input)
         typed.display = self.exam.shown.is_typed
-        typed.value = ", ".join(self._picked) if self.exam.shown.is_typed else ""
+        typed.value = given_words(self.exam.shown, answer) if answer and typed.display else ""
         page = None if self.exam.is_from_book else self.query_one("#page")
         self.set_focus(typed if typed.display else page)
         self._show()
@@ -248,7 +248,11 @@ class PaperSittingScreen(OrderedKeysScreen):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """A text or number was typed."""
         event.stop()
-        chosen, confidence = typed_response(event.value)
+        try:
+            chosen, confidence = typed_response(self.exam.shown, event.value)
+        except ResieveError as problem:
+            self.tell(problem)
+            return
         self._give(chosen, confidence)
 
     def _give(self, chosen: tuple[str, ...], confidence: Confidence) -> None:

@@ -18,7 +18,7 @@ from banks.sittings.printed_sitting import (
 from domain.errors import ResieveError, StoreError
 from domain.printed.entry import JUDGEMENTS
 from domain.printed.marking_grid import Act, MarkingGrid
-from domain.questions import LETTERS
+from domain.questions import KEYED_LETTERS
 from domain.responses import Purpose
 from domain.text import counted
 from tui.actions import Action
@@ -30,7 +30,7 @@ from tui.widgets import marking_lines
 from tui.widgets.grid import ROOM_FOR_LETTERS, ROOM_FOR_SIGNS, Face, NumberGrid
 from tui.widgets.marking_lines import FreeRows, Side, Under
 
-LETTERS_TYPED = LETTERS + LETTERS.upper()
+LETTERS_TYPED = KEYED_LETTERS + KEYED_LETTERS.upper()
 TYPED = frozenset((*LETTERS_TYPED, *"0123456789", "minus", "comma"))
 """Keys that are typed as text and so can belong to no action."""
 

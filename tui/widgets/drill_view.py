@@ -31,7 +31,8 @@ JUDGING = "j right · l right but unsure · k wrong · . don't know"
 def prompt_words(put: ShownQuestion, confidence: Confidence, *, has_picked: bool) -> str:
     """What the candidate can press for a question that has no response yet."""
     if put.is_typed:
-        return "Enter submits · ? unsure, ?? guess · empty: don't know"
+        what = f"a–{put.seating.letters[-1]}, " if put.seating.options else ""
+        return f"{what}Enter submits · ? unsure, ?? guess · empty: don't know"
     last = put.seating.letters[-1:]
     if not last:
         return f"Check the book: {JUDGING}"

@@ -217,3 +217,16 @@ def test_retired_questions_are_left_out_and_the_sitting_is_no_longer_offered(ope
 def test_a_sitting_that_is_not_there_is_said_so(opened):
     with pytest.raises(InputError, match="not found"):
         DrillSitting(opened, "nothing")
+
+
+def test_more_options_than_letter_keys_are_answered_by_typing_the_letter(tmp_path):
+    clouds = full(1, "Which one?", [f"cloud {n}" for n in range(12)], "k", shuffle=False)
+    opened = library(tmp_path, bank("Observer", {"Wind": {"Force": [clouds]}}))
+    shown = start(opened, NAMES[0]).shown
+
+    assert shown.is_typed
+    assert drill.typed_response(shown, " K?") == (("k",), Confidence.UNSURE)
+    assert drill.typed_response(shown, "") == ((), Confidence.SURE)
+    for text in ("m", "a b", "kk2"):
+        with pytest.raises(InputError, match="is not one letter from a to l"):
+            drill.typed_response(shown, text)
