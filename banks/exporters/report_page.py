@@ -175,12 +175,18 @@ def _papers(found: Evidence) -> Iterable[str]:
 
 
 def _mixed_up(found: Evidence) -> Iterable[str]:
-    if found.mixed_up.options:
+    if found.mixed_up:
         yield "<h2>Mixed up</h2>"
         yield _table(
-            ("question", "taken", "key", "times"),
-            [(one.stem or one.question, one.chosen, one.key, one.times)
-             for one in found.mixed_up.options],
+            ("how", "question", "taken", "key", "times"),
+            [
+                (
+                    confusion.kind if place == 0 else "", question.stem or question.where,
+                    question.chosen_text, question.key_text, confusion.times if place == 0 else "",
+                )
+                for confusion in found.mixed_up
+                for place, question in enumerate(confusion.questions)
+            ],
         )  # fmt: skip
 
 

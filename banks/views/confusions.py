@@ -1,95 +1,100 @@
 """What the candidate mixes up, with the words to show."""
 
 from collections.abc import Iterator
+from enum import StrEnum
 
 from msgspec import Struct
 
 from banks.library import Library
-from domain.evidence.confusions import option_pairs, question_pairs
+from domain.evidence.confusions import Miss, option_pairs, question_pairs
 from domain.questions import Kind, Question
 from domain.responses import Reason
 from domain.verdicts import Verdict
 
 
-class ConfusedOptions(Struct, frozen=True):
-    """In a question, `chosen` was taken for `key` so many times; both as text, or as letters."""
-
-    question: str
-    stem: str
-    chosen: str
-    key: str
-    times: int
-
-
-class ConfusedQuestions(Struct, frozen=True):
-    """Two questions whose keys were taken for each other, by id and stem."""
-
-    first: str
-    first_stem: str
-    second: str
-    second_stem: str
-    times: int
-
-
-class SaidMixedUp(Struct, frozen=True):
-    """A question of which the candidate said on so many days that its options were mixed up, while
-    marking the printed bank or in the drill. `where` is "Clouds · Genera · 13".
+class ConfusionKind(StrEnum):
+    """A distractor chosen again and again, two questions whose keys are taken for each other, or
+    a question of which the candidate said that its options were mixed up.
     """
 
-    question: str
+    OPTION = "wrong option"
+    QUESTIONS = "two questions"
+    SAID = "you said so"
+
+
+class ConfusedQuestion(Struct, frozen=True):
+    """A question in a confusion. `chosen` is the id of the option taken in it, "" for none; both
+    texts are letters where the text is only in the printed bank. `where` is "Clouds · Genera · 13".
+    """
+
+    id: str
     where: str
     stem: str
-    days: int
+    chosen: str = ""
+    chosen_text: str = ""
+    key_text: str = ""
 
 
-class Confusions(Struct, frozen=True):
+class Confusion(Struct, frozen=True):
+    """One question, or two of `ConfusionKind.QUESTIONS`; `times` are days where it was said."""
+
+    kind: ConfusionKind
+    times: int
+    questions: tuple[ConfusedQuestion, ...]
+
+
+def confusions(library: Library) -> tuple[Confusion, ...]:
     """Everything that is mixed up, the most frequent first."""
-
-    options: tuple[ConfusedOptions, ...]
-    questions: tuple[ConfusedQuestions, ...]
-    said: tuple[SaidMixedUp, ...] = ()
-
-
-def confusions(library: Library) -> Confusions:
-    """The pairs of options and of questions that the candidate's misses show."""
+    locations = {question.id: (place, question) for place, question in library.active_questions()}
     misses = list(_misses(library))
-    keys = {one.id: library.answer_key(one)[0] for one, _ in misses}
-    known = {question.id: question for _, question in library.active_questions()}
-    return Confusions(
-        tuple(
-            ConfusedOptions(
-                pair.question, known[pair.question].stem,
-                _text(known[pair.question], pair.chosen), _text(known[pair.question], pair.key),
-                pair.times,
-            )
-            for pair in option_pairs(misses, keys)
-        ),
-        tuple(
-            ConfusedQuestions(
-                pair.first, known[pair.first].stem, pair.second, known[pair.second].stem, pair.times
-            )
-            for pair in question_pairs(misses, known.values())
-        ),
-        tuple(sorted(_said(library), key=lambda said: -said.days)),
-    )  # fmt: skip
+    keys = {miss.question.id: library.answer_key(miss.question)[0] for miss in misses}
+
+    def confused(question_id: str, chosen: str = "") -> ConfusedQuestion:
+        location, question = locations[question_id]
+        where = f"{location.subject.title} · {location.chapter.title} · {question.number}"
+        key = next(iter(library.answer_key(question)), "")
+        return ConfusedQuestion(
+            question_id, where, question.stem, chosen, _text(question, chosen), _text(question, key)
+        )
+
+    found = [
+        Confusion(ConfusionKind.OPTION, pair.times, (confused(pair.question, pair.chosen),))
+        for pair in option_pairs(misses, keys)
+    ]
+    found += [
+        Confusion(
+            ConfusionKind.QUESTIONS,
+            pair.times,
+            (confused(pair.first, pair.chosen_first), confused(pair.second, pair.chosen_second)),
+        )
+        for pair in question_pairs(misses, [question for _, question in locations.values()])
+    ]
+    found += [
+        Confusion(ConfusionKind.SAID, days, (confused(question_id),))
+        for question_id, days in _said(library)
+    ]
+    return tuple(sorted(found, key=lambda confusion: -confusion.times))
 
 
-def _said(library: Library) -> Iterator[SaidMixedUp]:
-    for location, question in library.active_questions():
+def _said(library: Library) -> Iterator[tuple[str, int]]:
+    for _, question in library.active_questions():
         reasons = library.history.reasons_by_day(question.id).values()
         if days := sum(reason is Reason.MIXED_UP for reason in reasons):
-            where = f"{location.subject.title} · {location.chapter.title} · {question.number}"
-            yield SaidMixedUp(question.id, where, question.stem, days)
+            yield question.id, days
 
 
-def _misses(library: Library) -> Iterator[tuple[Question, str]]:
+_SINGLE_RESPONSE = (Kind.BEST, Kind.TEXT)
+"""Kinds in which what was taken for the key says more than that it was missed."""
+
+
+def _misses(library: Library) -> Iterator[Miss]:
     for _, question in library.active_questions():
-        if question.kind is Kind.MULTIPLE or not library.answer_key(question):
+        if question.kind not in _SINGLE_RESPONSE or not library.answer_key(question):
             continue
         for response in library.history.responses(question.id):
             chosen = library.history.chosen(response)
             if len(chosen) == 1 and library.history.verdict(response) is Verdict.WRONG:
-                yield question, chosen[0]
+                yield Miss(question, chosen[0])
 
 
 def _text(question: Question, option_id: str) -> str:

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.planning.workload import counting_banks
-from banks.views.confusions import Confusions, confusions
+from banks.views.confusions import Confusion, confusions
 from banks.views.coverage import Coverage, RoundCoverage, StudyCoverage, SweepCoverage
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
@@ -174,7 +174,7 @@ class Evidence(Struct, frozen=True):
     sweeps: SweepCoverage | None
     weeks: list[Week]
     papers: list[PaperLine]
-    mixed_up: Confusions
+    mixed_up: tuple[Confusion, ...]
     diary: list[DiaryDay]
 
 

@@ -1,14 +1,23 @@
 """What the candidate mixes up: an option taken for the key, and questions taken for each other."""
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 from msgspec import Struct
 
-from domain.questions import Question, normal_text
+from domain.questions import Question, normal_text, speaks_of_others
 
 OFTEN = 2
 """How often a distractor must have been chosen to be called a confusion."""
+
+
+class Miss(NamedTuple):
+    """A wrong response: the id of the option chosen, or what was typed."""
+
+    question: Question
+    chosen: str
 
 
 class OptionPair(Struct, frozen=True):
@@ -21,44 +30,57 @@ class OptionPair(Struct, frozen=True):
 
 
 class QuestionPair(Struct, frozen=True):
-    """The key of one question was chosen in the other, so many times in all."""
+    """The key of one question was chosen in the other, so many times in all; the ids of those
+    options, "" where it happened in the other question alone.
+    """
 
     first: str
     second: str
     times: int
+    chosen_first: str = ""
+    chosen_second: str = ""
 
 
-def option_pairs(
-    misses: Iterable[tuple[Question, str]], keys: Mapping[str, str] = {}
-) -> list[OptionPair]:
+def option_pairs(misses: Iterable[Miss], keys: Mapping[str, str] = {}) -> list[OptionPair]:
     """Distractors chosen at least `OFTEN` times, the most frequent first.
 
-    `misses` are (question, option id chosen); `keys` overrides a question's key by its id.
+    `keys` overrides a question's key by its id. A number taken for another one is left out: it
+    was reckoned or guessed, not mixed up; so is what speaks of other options ("all of these").
     """
     misses = list(misses)
-    counts = Counter((question.id, chosen) for question, chosen in misses)
-    known = {question.id: question for question, _ in misses}
-    return [
-        OptionPair(question, chosen, keys.get(question) or known[question].answer_key[0], times)
-        for (question, chosen), times in counts.most_common()
-        if times >= OFTEN and (known[question].answer_key or question in keys)
-    ]
+    counts = Counter((miss.question.id, miss.chosen) for miss in misses)
+    known = {miss.question.id: miss.question for miss in misses}
+    pairs = []
+    for (name, chosen), times in counts.most_common():
+        question = known[name]
+        key = keys.get(name) or next(iter(question.answer_key), "")
+        texts = (_text(question, chosen) or chosen, _text(question, key) or key)
+        says_nothing = all(map(_is_number, texts)) or any(map(speaks_of_others, texts))
+        if times >= OFTEN and key and not says_nothing:
+            pairs.append(OptionPair(name, chosen, key, times))
+    return pairs
 
 
-def question_pairs(
-    misses: Iterable[tuple[Question, str]], questions: Iterable[Question]
-) -> list[QuestionPair]:
+def question_pairs(misses: Iterable[Miss], questions: Iterable[Question]) -> list[QuestionPair]:
     """Pairs of questions in which the one's key was chosen in the other, most frequent first.
 
-    Only words that are the key of a single question say anything: "true" or "5 m" does not.
+    Only words that are the key of a single question say anything: "true", "5 m" or "all of the
+    above" does not.
     """
     owner = _owners(questions)
     counts: Counter[tuple[str, str]] = Counter()
-    for question, chosen in misses:
-        other = owner.get(_text(question, chosen))
-        if other is not None and other != question.id:
-            counts[min(question.id, other), max(question.id, other)] += 1
-    return [QuestionPair(*pair, times) for pair, times in counts.most_common()]
+    chosen: dict[tuple[str, str], str] = {}
+    for miss in misses:
+        name, other = miss.question.id, owner.get(_text(miss.question, miss.chosen))
+        if other is not None and other != name:
+            counts[min(name, other), max(name, other)] += 1
+            chosen[name, other] = miss.chosen
+    return [
+        QuestionPair(
+            first, second, times, chosen.get((first, second), ""), chosen.get((second, first), "")
+        )
+        for (first, second), times in counts.most_common()
+    ]
 
 
 def _owners(questions: Iterable[Question]) -> dict[str, str]:
@@ -66,15 +88,19 @@ def _owners(questions: Iterable[Question]) -> dict[str, str]:
     for question in questions:
         for option in question.answer_key[:1]:
             text = _text(question, option)
-            if text and not _is_number(text):
+            if text and not _is_number(text) and not speaks_of_others(text):
                 owners[text].add(question.id)
     return {text: ids.pop() for text, ids in owners.items() if len(ids) == 1}
 
 
+_NUMBER_AND_UNIT = re.compile(r"\W*\d[\d\W]*[^\W\d]*\W*")
+
+
 def _is_number(text: str) -> bool:
-    """No letters, or a number with at most three letters of a unit."""
+    """A number, alone or with its unit ("40 feet"), or digits with at most three letters."""
     letters = sum(map(str.isalpha, text))
-    return not letters or (letters <= 3 and any(map(str.isdecimal, text)))
+    is_digits = any(map(str.isdecimal, text)) and letters <= 3
+    return is_digits or _NUMBER_AND_UNIT.fullmatch(text) is not None
 
 
 def _text(question: Question, option_id: str) -> str:

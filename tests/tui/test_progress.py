@@ -10,7 +10,7 @@ from banks.library import Library
 from domain.marking.blueprint import ExamBlueprint
 from tests.banks.studied import choose, studied
 from tests.builders import bank, bares, library
-from tests.tui.stage import Stage, text_of
+from tests.tui.stage import Stage, settled, text_of
 from tui.screens.progress import ProgressScreen
 from tui.widgets.evidence_pages import PAGES
 
@@ -22,7 +22,7 @@ WORDS = {
     "Score": ["90 % range", "of 400", "Not enough yet", "predicted before"],
     "Reliability": ["sure", "unsure", "guess", "break-even", "predicted"],
     "Diary": ["questions per day", "questions   missed  settled  minutes"],
-    "Mixed up": ["2×", "Which sign is a church?", "took “flag” for “cross”"],
+    "Mixed up": ["2×", "Which sign is a church?", "“flag” for “cross” · Maps · Signs · 1", "✗ b"],
 }  # fmt: skip
 
 
@@ -52,6 +52,28 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
             for words in WORDS[name]:
                 assert words in shown, (name, words)
             assert max(map(len, shown.split("\n"))) <= size[0]
+
+
+@pytest.mark.parametrize(("size", "is_beside"), [((80, 24), False), ((120, 40), True)])
+async def test_two_questions_that_are_confused_stand_side_by_side_and_are_drilled(
+    opened, size, is_beside
+):
+    app = Stage(opened, ProgressScreen())
+    async with app.run_test(size=size) as pilot:
+        await read(pilot)
+        await pilot.press("4", "down")
+        lines = (await settled(pilot)).split("\n")
+        await pilot.press("enter", "escape", "d")
+        await settled(pilot)
+        drilled = app.screen.run.sitting.opened.questions
+
+    stems = [
+        next(at for at, line in enumerate(lines) if f"sign is a {name}?" in line)
+        for name in ("church", "golf course")
+    ]
+    assert any("“cross” and “flag”" in line for line in lines)
+    assert (stems[0] == stems[1]) is is_beside
+    assert drilled == ("book/maps.signs/1", "book/maps.signs/2")
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])

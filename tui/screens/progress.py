@@ -1,24 +1,90 @@
 """Where do I stand? A question a page, answered in a sentence and a picture."""
 
+from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Static
 
+from banks.views.confusions import Confusion
+from banks.views.drill import show_question
 from banks.views.evidence import Evidence, evidence
 from domain.errors import ResieveError
+from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam
 from tui.dialogs import TextDialog
-from tui.widgets.evidence_pages import PAGES, PageLayout
-from tui.widgets.text_block import TextBlock
+from tui.screens.question_details import QuestionDetails
+from tui.widgets.evidence_pages import MIXED_UP, PAGES, PageLayout, confusion_line
+from tui.widgets.question_text import compared_options_text, place_text, question_text
+from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import TextBlock, beside, hanging, stacked
+from tui.widgets.virtual_list import VirtualList
+
+if TYPE_CHECKING:
+    from banks.library import Library
 
 AROUND = 5
 """Lines of the screen that are not the page's."""
+_WIDE, _GAP = 104, 4
+"""Cells from which on two questions stand side by side, and those between them."""
+
+
+class MixedUpList(Vertical):
+    """What is mixed up, the most frequent first; below it the selected questions in full."""
+
+    DEFAULT_CSS = """
+    MixedUpList VirtualList { height: 40%; min-height: 4; margin: 1 0; }
+    MixedUpList ScrollText { padding: 0 1 0 2; }
+    """
+
+    def compose(self) -> ComposeResult:
+        """The list, and the questions below it."""
+        self.listed: VirtualList[Confusion] = VirtualList(empty="")
+        self.text = ScrollText(id="confused", can_focus=False)
+        self.listed.follow = self._tell_about
+        yield self.listed
+        yield self.text
+
+    def show(self, found: Sequence[Confusion], library: "Library") -> None:
+        """List these."""
+        self._library = library
+        self.listed.show(found, confusion_line, selected=self.listed.selected)
+
+    def _tell_about(self, confusion: Confusion | None) -> None:
+        self.text.to_top()
+        self.text.show([partial(self._questions, confusion)] if confusion else [])
+
+    def _questions(self, confusion: Confusion, width: int) -> Content:
+        """Two questions side by side where there is room, else one above the other."""
+        questions = confusion.questions
+        is_beside = len(questions) == 2 and width >= _WIDE
+        own = (width - _GAP) // 2 if is_beside else width
+        texts = [self._question(question.id, question.chosen, own) for question in questions]
+        if is_beside:
+            return beside(texts[0], texts[1], own, _GAP)
+        return Content("\n\n").join(texts)
+
+    def _question(self, question_id: str, chosen: str, width: int) -> Content:
+        question = self._library.question(question_id)
+        if question is None:
+            return Content("")
+        shown = show_question(self._library, question, None)
+        explanation = hanging(Content(""), Content(question.explanation), width)
+        return stacked(
+            [
+                place_text(shown, width),
+                question_text(shown, width),
+                compared_options_text(shown, chosen, width) if shown.seating.options else None,
+                explanation if question.explanation else None,
+            ]
+        )
 
 
 class ProgressScreen(AppScreen):
@@ -38,6 +104,8 @@ class ProgressScreen(AppScreen):
             for number, name in enumerate(PAGES)
         ),
         Action("chapters", "c", "Chapters", "Show or hide the chapters of each subject."),
+        Action("drill", "d", "Drill", "Drill the selected questions that you mix up."),
+        Action("drill_all", "a", "Drill all", "Drill every question that you mix up."),
         Action("save_page", "P", "Save page", "Write the whole report as one HTML file."),
         Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
         Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
@@ -45,6 +113,9 @@ class ProgressScreen(AppScreen):
     CSS = """
     #tabs { height: 1; padding: 0 1; color: $text-muted; }
     #sheet { padding: 1 2 0 2; scrollbar-size-vertical: 1; }
+    ProgressScreen MixedUpList { height: 1fr; display: none; }
+    ProgressScreen.-mixed MixedUpList { display: block; }
+    ProgressScreen.-mixed #sheet { height: auto; }
     """
 
     def __init__(self) -> None:
@@ -58,6 +129,7 @@ class ProgressScreen(AppScreen):
         yield Static(id="tabs", markup=False)
         with VerticalScroll(id="sheet"):
             yield TextBlock(id="page")
+        yield MixedUpList()
 
     def ready(self) -> None:
         """Compute in a thread; what was shown before stays until then."""
@@ -75,7 +147,23 @@ class ProgressScreen(AppScreen):
 
     def _read_done(self, found: Evidence) -> None:
         self._found = found
+        self._mixed.show(found.mixed_up, self.library)
         self._show()
+
+    @property
+    def _mixed(self) -> MixedUpList:
+        return self.query_one(MixedUpList)
+
+    @property
+    def _lists_confusions(self) -> bool:
+        """Whether the page of what is mixed up is shown, and has something to list."""
+        return bool(self._found and self._found.mixed_up) and list(PAGES)[self._page] == MIXED_UP
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """What is mixed up can be drilled where it is listed; the list has the arrows then."""
+        if action in ("drill", "drill_all"):
+            return self._lists_confusions
+        return action != "scroll" or not self._lists_confusions
 
     def _show(self) -> None:
         found = self._found
@@ -86,6 +174,9 @@ class ProgressScreen(AppScreen):
         ]
         self.query_one("#tabs", Static).update(Content.assemble(*names))
         page = list(PAGES.values())[self._page]
+        self.set_class(self._lists_confusions, "-mixed")
+        self.set_focus(self._mixed.listed if self._lists_confusions else self.query_one("#sheet"))
+        self.refresh_bindings()
         leaf = self.query_one("#page", TextBlock)
         if found is None:
             leaf.show(lambda _: Content.styled("Reading your history …", "$muted"))
@@ -122,6 +213,26 @@ class ProgressScreen(AppScreen):
     def action_scroll(self, step: int) -> None:
         """Scroll a page that is longer than the screen."""
         self.query_one("#sheet").scroll_relative(y=step * 3, animate=False)
+
+    def on_virtual_list_picked(self) -> None:
+        """Enter: the selected questions in full, with their history."""
+        if confusion := self._mixed.listed.item:
+            questions = map(self.library.question, [one.id for one in confusion.questions])
+            there = [question for question in questions if question is not None]
+            self.app.push_screen(QuestionDetails(self.library, *there))
+
+    def action_drill(self) -> None:
+        """A free drill of the selected question, or two."""
+        if confusion := self._mixed.listed.item:
+            self._drill([confusion])
+
+    def action_drill_all(self) -> None:
+        """A free drill of everything listed, the most frequent first."""
+        self._drill(self._mixed.listed.items)
+
+    def _drill(self, confusions: Sequence[Confusion]) -> None:
+        ids = list(dict.fromkeys(one.id for each in confusions for one in each.questions))
+        self.app.begin_free_drill(f"Mixed up · {counted(len(ids), 'question')}", ids)
 
     def action_save_page(self) -> None:
         """Ask where to, and write the report."""

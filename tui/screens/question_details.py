@@ -1,10 +1,9 @@
-"""One question in full, with its history."""
-
-from functools import partial
+"""Questions in full, with their history."""
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.screen import ModalScreen
 
 from banks.library import Library
@@ -15,14 +14,16 @@ from tui.widgets.triage_lines import card_text
 
 
 class QuestionDetails(ModalScreen[None]):
-    """Text, key, explanation, every step and response. Scrolls; any way back closes it."""
+    """Text, key, explanation, every step and response of each question. Scrolls; any way back
+    closes it.
+    """
 
     BINDINGS = [Binding("escape,q,enter", "dismiss", "Back")]
 
-    def __init__(self, library: Library, question: Question) -> None:
+    def __init__(self, library: Library, *questions: Question) -> None:
         super().__init__()
-        shown = show_question(library, question, None)
-        self._set = partial(card_text, shown, context(library, shown))
+        shown = [show_question(library, question, None) for question in questions]
+        self._shown = [(put, context(library, put)) for put in shown]
 
     def compose(self) -> ComposeResult:
         """The text."""
@@ -31,4 +32,8 @@ class QuestionDetails(ModalScreen[None]):
 
     def on_mount(self) -> None:
         """Set the text to the width there is."""
-        self.query_one(TextBlock).show(self._set)
+        self.query_one(TextBlock).show(self._text)
+
+    def _text(self, width: int) -> Content:
+        cards = [card_text(put, history, width) for put, history in self._shown]
+        return Content("\n\n").join(cards)

@@ -1,10 +1,12 @@
 """The pages of the Progress screen: one sentence each, a picture, its figures at one edge."""
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from textual.content import Content
 
+from banks.views.confusions import Confusion, ConfusionKind
 from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
 from domain.evidence.calibration import WHAT_COUNTS
 from domain.questions import normal_text
@@ -114,24 +116,36 @@ def reliability_page(found: Evidence, layout: PageLayout) -> Content:
 
 
 def mixed_page(found: Evidence, layout: PageLayout) -> Content:
-    """Options and questions that are mixed up."""
-    width = layout.width
-    mixed, lines = found.mixed_up, [_head("Wrong options you keep choosing")]
-    if not mixed.options and not mixed.questions:
-        lines.append(_muted("Nothing confused twice so far."))
-    for pair in mixed.options[:8]:
-        lines.append(_cut(f"{pair.times}×  {pair.stem or pair.question}", width))
-        lines.append(_cut(f"took “{pair.chosen}” for “{pair.key}”", width, indent=4))
-    if mixed.questions:
-        lines += [Content(""), _head("Questions you confuse")]
-    for both in mixed.questions[:4]:
-        lines.append(_cut(f"{both.times}×  {both.first_stem}", width))
-        lines.append(_cut(f"and {both.second_stem}", width, indent=4))
-    if mixed.said:
-        lines += [Content(""), _head("Mixed up, as you said")]
-    for said in mixed.said[:8]:
-        lines.append(_cut(f"{said.days}×  {said.where}  {said.stem}", width))
-    return stacked(lines)
+    """How much is mixed up; the list of it stands below."""
+    kinds = Counter(confusion.kind for confusion in found.mixed_up)
+    words = [
+        phrase
+        for kind, phrase in (
+            (ConfusionKind.OPTION, "wrong options you keep choosing"),
+            (ConfusionKind.QUESTIONS, "pairs of questions you confuse"),
+            (ConfusionKind.SAID, "questions you said you mixed up"),
+        )
+        if kinds[kind]
+        for phrase in [f"{kinds[kind]:,} {phrase}"]
+    ]
+    if not words:
+        return _muted("Nothing confused twice so far.")
+    return stacked(_wrapped(" · ".join(words), layout.width, "bold"))
+
+
+def confusion_line(confusion: Confusion, _: int) -> Content:
+    """How often, what was taken for what, where: "3×  “gale” for “storm” · Wind · Force · 8"."""
+    question = confusion.questions[0]
+    where = " / ".join(one.where for one in confusion.questions)
+    match confusion.kind:
+        case ConfusionKind.OPTION:
+            what = f"“{question.chosen_text}” for “{question.key_text}”"
+        case ConfusionKind.QUESTIONS:
+            what = " and ".join(f"“{one.key_text}”" for one in confusion.questions)
+        case ConfusionKind.SAID:
+            what = "you said so"
+    times = f"{confusion.times:>3}×  "
+    return Content.assemble(times, normal_text(what), (f" · {where}", "$muted"))
 
 
 def diary_page(found: Evidence, layout: PageLayout) -> Content:
@@ -150,11 +164,13 @@ def diary_page(found: Evidence, layout: PageLayout) -> Content:
     return stacked(lines)
 
 
+MIXED_UP = "Mixed up"
+"""The page whose list stands below it."""
 PAGES: Mapping[str, Page] = {
     "Where I stand": standing_page,
     "Score": score_page,
     "Reliability": reliability_page,
-    "Mixed up": mixed_page,
+    MIXED_UP: mixed_page,
     "Diary": diary_page,
 }
 """The pages by name, in order."""

@@ -75,6 +75,19 @@ def options_text(
     return Content("   ").join(marks)
 
 
+def compared_options_text(put: ShownQuestion, chosen: str, width: int) -> Content:
+    """The options as printed, with the answer key and a wrong choice (option id) marked."""
+    lines = [
+        hanging(
+            _judged_mark(put, chosen, option.id, letter) + Content("  "),
+            Content.styled(option.text, "bold" if option.id in put.answer_key else ""),
+            width,
+        )
+        for option, letter in zip(put.seating.options, LETTERS, strict=False)
+    ]
+    return stacked(lines)
+
+
 def _clickable(option: Content, letter: str) -> Content:
     """A click on an option is its letter; screens without `action_take` let it pass."""
     click = f"screen.take({LETTERS.index(letter)})"
@@ -104,13 +117,22 @@ def _option_mark(
 ) -> Content:
     if told is None:
         sign, style = ("*", "bold $accent") if name in picked else (" ", "")
-    elif name in put.answer_key:
-        sign, style = VERDICT_MARKS[Verdict.RIGHT], VERDICT_STYLES[Verdict.RIGHT]
-    elif name in (told.response.chosen or ()) and put.is_graded:
-        sign, style = VERDICT_MARKS[Verdict.WRONG], VERDICT_STYLES[Verdict.WRONG]
-    else:
-        sign, style = ("*" if name in (told.response.chosen or ()) else " "), ""
-    return Content.assemble((f"{sign} ", style), (letter, "bold $accent" if not told else style))
+        return Content.assemble((f"{sign} ", style), (letter, "bold $accent"))
+    given = told.response.chosen or ()
+    if put.is_graded or name not in given:
+        return _judged_mark(put, name if name in given else "", name, letter)
+    return Content(f"* {letter}")
+
+
+def _judged_mark(put: ShownQuestion, chosen: str, name: str, letter: str) -> Content:
+    """A letter with ✓ where it is the answer key, ✗ where it was chosen instead."""
+    verdict = None
+    if name in put.answer_key:
+        verdict = Verdict.RIGHT
+    elif name == chosen:
+        verdict = Verdict.WRONG
+    style = VERDICT_STYLES[verdict] if verdict else ""
+    return Content.styled(f"{VERDICT_MARKS[verdict] if verdict else ' '} {letter}", style)
 
 
 def feedback_text(

@@ -3,7 +3,7 @@
 import pytest
 
 from domain.evidence.calibration import calibration
-from domain.evidence.confusions import OptionPair, QuestionPair, option_pairs, question_pairs
+from domain.evidence.confusions import Miss, OptionPair, QuestionPair, option_pairs, question_pairs
 from domain.evidence.intervals import Share
 from domain.evidence.response_times import pace
 from domain.questions import Option, Question
@@ -66,7 +66,7 @@ RAIN = _question("grey layer that rains", "a", "Nimbostratus", "Stratus", "Cirru
 
 
 def test_a_distractor_chosen_twice_is_a_confusion():
-    misses = [(HIGH, "b"), (HIGH, "b"), (HIGH, "c"), (RAIN, "b"), (RAIN, "b"), (RAIN, "b")]
+    misses = [Miss(HIGH, "b")] * 2 + [Miss(HIGH, "c")] + [Miss(RAIN, "b")] * 3
 
     assert option_pairs(misses) == [
         OptionPair("grey layer that rains", "b", "a", 3),
@@ -75,25 +75,35 @@ def test_a_distractor_chosen_twice_is_a_confusion():
 
 
 def test_a_disputed_key_takes_the_place_of_the_banks():
-    assert option_pairs([(HIGH, "b")] * 2, {HIGH.id: "c"})[0].key == "c"
+    assert option_pairs([Miss(HIGH, "b")] * 2, {HIGH.id: "c"})[0].key == "c"
 
 
 def test_questions_whose_keys_are_taken_for_each_other_are_paired():
-    misses = [(HIGH, "b"), (ROWS, "a"), (ROWS, "a"), (RAIN, "b")]
+    misses = [Miss(HIGH, "b"), Miss(ROWS, "a"), Miss(ROWS, "a"), Miss(RAIN, "b")]
 
     assert question_pairs(misses, [HIGH, ROWS, RAIN]) == [
-        QuestionPair("high cloud in ripples", "high cloud of ice", 3)
+        QuestionPair("high cloud in ripples", "high cloud of ice", 3, "a", "b")
     ]
 
 
 def test_a_key_that_many_questions_share_pairs_nothing():
     again = _question("another high cloud", "a", "Cirrus", "Altostratus")
 
-    assert question_pairs([(ROWS, "a")], [HIGH, ROWS, again]) == []
+    assert question_pairs([Miss(ROWS, "a")], [HIGH, ROWS, again]) == []
 
 
 def test_bare_numbers_pair_nothing():
-    first = _question("how high", "a", "5 km", "9 km")
-    second = _question("how far", "b", "5 km", "9 km")
+    first = _question("how high", "a", "5 km", "900 feet")
+    second = _question("how far", "b", "5 km", "900 feet")
+    typed = _question("how deep", "30")
 
-    assert question_pairs([(first, "b")], [first, second]) == []
+    assert question_pairs([Miss(first, "b")], [first, second]) == []
+    assert option_pairs([Miss(first, "b")] * 3 + [Miss(typed, "40")] * 2) == []
+
+
+def test_what_speaks_of_other_options_pairs_nothing():
+    both = _question("which are ice", "b", "Cirrus", "All of the above")
+    other = _question("which are high", "a", "Cirrus", "All of the above")
+
+    assert question_pairs([Miss(other, "b")], [both, other]) == []
+    assert option_pairs([Miss(other, "b")] * 2) == []
