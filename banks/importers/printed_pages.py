@@ -23,6 +23,9 @@ _SHARE = 0.4
 _WIDE_GUTTER = 30
 """From how many empty columns on one line is enough to tell a right column."""
 
+_PARTED = 8
+"""How many empty signs at least part a line of the left column from one of the right."""
+
 _CROSSING = 0.08
 """The share of lines that may run across the gutter of a page in two columns, as titles do."""
 
@@ -304,10 +307,14 @@ def _gutter(page: Lines) -> int:
 
 
 def _begins(line: str, gutter: int) -> int:
-    """Where the text to the right of an empty column begins; far off where there is none."""
-    rest = line[gutter:]
-    begin = len(rest) - len(rest.lstrip())
-    return gutter + begin if begin > 1 and rest.strip() else len(line) + 1_000
+    """Where the text to the right of an empty column begins; far off where there is none.
+
+    Options that stand side by side are parted too, but not as wide.
+    """
+    begin = len(line) - len(line[gutter:].lstrip())
+    empty = begin - len(line[:begin].rstrip())
+    is_beside = begin - gutter > 1 and empty >= _PARTED and line[begin:]
+    return begin if is_beside else len(line) + 1_000
 
 
 def _cuts_words(page: Lines, gutter: int) -> bool:
@@ -343,6 +350,9 @@ def _has_questions_right(page: Lines, gutter: int) -> bool:
     both = sum(1 for text, other in zip(right, left, strict=True) if text and other)
     if both >= _RUNNING and labelled * 2 < len(held):
         return True  # a running text, not the second options of those on the left
+    keys = [sum(inline_key(text) is not None for text in column) for column in (left, right)]
+    if both >= _RUNNING and all(keys) and len(held) > 2 * keys[1]:
+        return True  # keys begin lines of their own on the left, so those on the right do too
     return (
         bool(beside)
         or _continues_key(left, right)
