@@ -20,8 +20,7 @@ from typing import Any, Protocol, TypeGuard, TypeVar, cast
 
 from msgspec.structs import replace
 
-from domain.duplicates import Duplicates
-from domain.grading import grade
+from domain.grading import Duplicates, grade
 from domain.history_table import (
     VISITS,
     HistoryTable,
@@ -309,7 +308,7 @@ class History:
         return not (dispute.key if dispute else question.answer_key)
 
     def chosen(self, response: Response) -> tuple[str, ...]:
-        """What was chosen, as the question that stays names it; see `domain.duplicates`."""
+        """What was chosen, as the question that stays names it; see `domain.grading`."""
         return self._duplicates.chosen(response)
 
     def standing(self, question_id: str) -> Standing:

@@ -4,7 +4,7 @@ The order on screen is for the eye alone: what is recorded is the option's id.
 """
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from random import Random
 
 from msgspec import Struct
@@ -101,24 +101,3 @@ def _order(question: Question, rng: Random) -> tuple[Option, ...]:
     rng.shuffle(free)
     following = iter(free)
     return tuple(option if option.fixed else next(following) for option in question.options)
-
-
-class QuestionTimer:
-    """Seconds spent on one question, at most `cap`: longer than that the candidate was away.
-
-    `tick` gives seconds from any start, as `time.monotonic` does.
-    """
-
-    def __init__(self, tick: Callable[[], float], cap: float) -> None:
-        self._tick = tick
-        self._cap = cap
-        self._start = tick()
-
-    def start(self) -> None:
-        """Begin again from nought."""
-        self._start = self._tick()
-
-    @property
-    def seconds(self) -> float:
-        """Seconds since the start, capped."""
-        return min(self._tick() - self._start, self._cap)

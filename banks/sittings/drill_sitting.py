@@ -13,7 +13,6 @@ from banks.undo import Undone
 from banks.views import drill, results
 from domain.editing import retired
 from domain.errors import InputError
-from domain.presentation import QuestionTimer
 from domain.questions import Question, bank_of
 from domain.responses import (
     BankSaved,
@@ -26,6 +25,7 @@ from domain.responses import (
     Response,
     ResponseReason,
 )
+from domain.timers import QuestionTimer
 from domain.verdicts import Confidence, Verdict
 
 _READ = 0.5

@@ -30,9 +30,10 @@ from domain.errors import InputError
 from domain.grading import grade
 from domain.history import Sitting
 from domain.marking.results import Result
-from domain.presentation import QuestionTimer, Seating
+from domain.presentation import Seating
 from domain.questions import LETTERS, Kind, Option, Question, bank_of
 from domain.responses import Medium, Purpose, Response
+from domain.timers import QuestionTimer
 from domain.verdicts import Confidence, Verdict
 
 

@@ -17,10 +17,10 @@ from domain.errors import InputError
 from domain.history import Sitting
 from domain.printed.entry import choices
 from domain.printed.marking_grid import Act, GridMark, GridPart, MarkingGrid
-from domain.printed.stopwatch import Stopwatch
 from domain.questions import LETTERS, Question
 from domain.responses import Medium, Purpose, Response, VisitBegun
 from domain.tiers import Standing
+from domain.timers import Stopwatch
 from domain.verdicts import Confidence, Verdict
 
 FURTHEST_BACK = 60

@@ -22,10 +22,9 @@ from banks.views.weeks import Week, weeks
 from domain.chooser import worth_of_an_hour
 from domain.evidence.calibration import Calibration, calibration
 from domain.evidence.forecast import Forecast, Held, cells_on, expected_score, forecast
-from domain.evidence.intervals import Share
+from domain.evidence.intervals import PaceRange, Share, pace
+from domain.evidence.memory.learning import mended
 from domain.evidence.memory.practice import Cell
-from domain.evidence.memory.rates import mended
-from domain.evidence.response_times import PaceRange, pace
 from domain.marking.blueprint import Blueprint
 from domain.marking.schemes import Scheme, break_even
 from domain.tiers import HARD_TIERS, Tier, WaitingState, is_waiting

@@ -14,10 +14,9 @@ from msgspec import Struct, msgpack
 from banks.contents import Location
 from banks.library import Library
 from domain.evidence.forecast import Held
-from domain.evidence.memory.learning import ENOUGH, Check, Memory, learn
+from domain.evidence.memory.learning import ENOUGH, Check, Memory, OneRate, TierRates, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import Practice, Stage, Trial, read
-from domain.evidence.memory.rates import OneRate, TierRates
 from domain.marking.schemes import exam_weights
 from domain.questions import Question
 from domain.responses import Purpose

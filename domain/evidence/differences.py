@@ -12,9 +12,8 @@ from statistics import NormalDist
 
 from msgspec import Struct
 
-from domain.evidence.memory.logistic import NAMES, Logistic, chance_of
+from domain.evidence.memory.logistic import NAMES, Logistic, chance_of, solve
 from domain.evidence.memory.practice import Cell, Practice, days_of, steps
-from domain.evidence.numerics import solve
 
 SMALLEST = 3.0
 """A difference below so many points of score is noise (from simulated candidates)."""

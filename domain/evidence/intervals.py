@@ -1,15 +1,16 @@
-"""Shares and means with their uncertainty.
+"""Shares, means and times with their uncertainty.
 
 Wilson score interval: E. B. Wilson, "Probable inference, the law of succession, and statistical
 inference", JASA 22 (1927), 209-212. It stays sensible for few responses and for 0 or 100 %.
 """
 
-from math import sqrt
-from statistics import NormalDist
+from collections import defaultdict
+from collections.abc import Hashable, Iterable
+from math import exp, lgamma, log, sqrt
+from statistics import NormalDist, quantiles
+from typing import TypeVar
 
 from msgspec import Struct
-
-from domain.evidence.numerics import beta_quantile, t_quantile
 
 Interval = tuple[float, float]
 
@@ -86,3 +87,79 @@ def prediction_interval(
     t = t_quantile(count - 1, (1 + confidence) / 2)
     half = t * deviation * sqrt(1 + 1 / count)
     return mean - half, mean + half
+
+
+Group = TypeVar("Group", bound=Hashable)
+
+
+class PaceRange(Struct, frozen=True):
+    """Seconds a question: the middle half of the measured times, and how many there are."""
+
+    low: float
+    median: float
+    high: float
+    measured: int
+
+
+def pace(seconds: Iterable[tuple[Group, float]]) -> dict[Group, PaceRange]:
+    """The pace of each group. Times of 0 were not measured and don't count."""
+    measured: dict[Group, list[float]] = defaultdict(list)
+    for group, value in seconds:
+        if value > 0:
+            measured[group].append(value)
+    return {group: _pace(values) for group, values in measured.items()}
+
+
+def _pace(values: list[float]) -> PaceRange:
+    if len(values) == 1:
+        return PaceRange(values[0], values[0], values[0], 1)
+    low, middle, high = quantiles(values, n=4, method="inclusive")
+    return PaceRange(low, middle, high, len(values))
+
+
+_TINY = 1e-300
+
+
+def beta_cdf(a: float, b: float, x: float) -> float:
+    """The chance that a Beta(a, b) variable is at most x."""
+    if x <= 0 or x >= 1:
+        return float(x >= 1)
+    if x > (a + 1) / (a + b + 2):
+        return 1 - beta_cdf(b, a, 1 - x)
+    front = exp(lgamma(a + b) - lgamma(a) - lgamma(b) + a * log(x) + b * log(1 - x)) / a
+    return front / _continued_fraction(a, b, x)
+
+
+def _continued_fraction(a: float, b: float, x: float) -> float:
+    value = c = 1.0
+    d = 0.0
+    for term in range(1, 1000):
+        m = term // 2
+        if term % 2:
+            step = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
+        else:
+            step = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
+        d = 1 / ((1 + step * d) or _TINY)
+        c = (1 + step / c) or _TINY
+        value *= c * d
+        if abs(c * d - 1) < 1e-15:
+            break
+    return value
+
+
+def beta_quantile(a: float, b: float, chance: float) -> float:
+    """The value below which a Beta(a, b) variable lies with this chance (by bisection)."""
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        middle = (low + high) / 2
+        if beta_cdf(a, b, middle) < chance:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def t_quantile(freedom: int, chance: float) -> float:
+    """The value below which Student's t with so many degrees of freedom lies; chance ≥ 0.5."""
+    x = beta_quantile(freedom / 2, 0.5, 2 * (1 - chance))
+    return sqrt(freedom * (1 / x - 1))

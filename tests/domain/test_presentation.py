@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from domain.presentation import QuestionTimer, Seating, seat
+from domain.presentation import Seating, seat
 from domain.questions import Kind, Option, Question
 
 
@@ -157,14 +157,3 @@ def test_letters_and_ids_translate_both_ways():
 
     assert [seating.option_at(position) for position in (-1, 0, 1, 2)] == [None, "x", "y", None]
     assert [seating.letter(one) for one in ("x", "y", "z")] == ["a", "b", "z"]
-
-
-def test_seconds_are_counted_from_the_start_and_capped():
-    now = [100.0]
-    watch = QuestionTimer(lambda: now[0], cap=300)
-    now[0] = 142.5
-    first = watch.seconds
-    watch.start()
-    now[0] += 100_000
-
-    assert (first, watch.seconds) == (42.5, 300)

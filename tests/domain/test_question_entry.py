@@ -3,8 +3,8 @@
 import pytest
 from msgspec.structs import replace
 
+from domain.editing import TypedQuestion, question_from, typed
 from domain.errors import InputError
-from domain.question_entry import TypedQuestion, question_from, typed
 from domain.questions import Kind, Option, Question
 
 BARE = Question(id="b/c/7", chapter="c", number=7)

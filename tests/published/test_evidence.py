@@ -8,8 +8,14 @@ from sklearn.metrics import log_loss as sklearn_log_loss
 from statsmodels.stats.proportion import proportion_confint
 
 from domain.evidence.calibration import Stated, bins, brier, log_loss, murphy
-from domain.evidence.intervals import Beta, prediction_interval, wilson
-from domain.evidence.numerics import beta_cdf, beta_quantile, t_quantile
+from domain.evidence.intervals import (
+    Beta,
+    beta_cdf,
+    beta_quantile,
+    prediction_interval,
+    t_quantile,
+    wilson,
+)
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,8 @@ from textual.events import DescendantFocus
 from textual.widgets import Input, Static, TextArea
 
 from domain import editing
+from domain.editing import TypedQuestion, question_from, typed
 from domain.errors import InputError, ResieveError
-from domain.question_entry import TypedQuestion, question_from, typed
 from domain.questions import Bank, Form, Question, bank_of
 from domain.text import tidy
 from tui.actions import Action

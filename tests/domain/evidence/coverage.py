@@ -17,10 +17,9 @@ import numpy as np
 from domain.evidence.differences import AnswerDays, planned_chances
 from domain.evidence.forecast import Forecast, Held, forecast, forecast_of_cells
 from domain.evidence.intervals import Beta
-from domain.evidence.memory.learning import Memory, learn
+from domain.evidence.memory.learning import Memory, OneRate, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import UNSEEN, Cell
-from domain.evidence.memory.rates import OneRate
 from domain.evidence.papers import (
     OutsideResult,
     PaperQuestion,

@@ -4,8 +4,7 @@ import pytest
 
 from domain.evidence.calibration import calibration
 from domain.evidence.confusions import Miss, OptionPair, QuestionPair, option_pairs, question_pairs
-from domain.evidence.intervals import Share
-from domain.evidence.response_times import pace
+from domain.evidence.intervals import Share, pace
 from domain.questions import Option, Question
 from domain.verdicts import Confidence, Verdict
 

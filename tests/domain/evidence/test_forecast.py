@@ -6,10 +6,9 @@ import pytest
 
 from domain.evidence.forecast import Held, forecast, worth_of_a_right
 from domain.evidence.intervals import Beta
-from domain.evidence.memory.learning import learn
+from domain.evidence.memory.learning import OneRate, learn
 from domain.evidence.memory.logistic import PRIOR
 from domain.evidence.memory.practice import UNSEEN, Practice
-from domain.evidence.memory.rates import OneRate
 from domain.marking.blueprint import Blueprint, Section
 from domain.tiers import Tier
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate

@@ -6,11 +6,9 @@ from math import exp, log1p
 
 import pytest
 
-from domain.evidence.memory.learning import ENOUGH, hold_out, learn
-from domain.evidence.memory.logistic import NAMES, PRIOR, chance_of, features, fit
+from domain.evidence.memory.learning import ENOUGH, hold_out, learn, mended, was_missed
+from domain.evidence.memory.logistic import NAMES, PRIOR, chance_of, cholesky, features, fit, solve
 from domain.evidence.memory.practice import UNSEEN, Trial, read, steps, tier_of
-from domain.evidence.memory.rates import mended, was_missed
-from domain.evidence.numerics import cholesky, solve
 from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate, true_model

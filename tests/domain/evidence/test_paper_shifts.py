@@ -8,7 +8,7 @@ from scipy.optimize import minimize_scalar
 
 from domain.evidence.forecast import Held, forecast
 from domain.evidence.intervals import Beta
-from domain.evidence.memory.rates import OneRate
+from domain.evidence.memory.learning import OneRate
 from domain.evidence.papers import (
     EXTRA_DEVIATION,
     PRIOR_DEVIATION,

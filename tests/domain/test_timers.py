@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain.printed.stopwatch import Stopwatch
+from domain.timers import QuestionTimer, Stopwatch
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
@@ -86,3 +86,14 @@ def test_marks_never_take_more_than_was_measured(steps):
 
 def test_a_clock_that_is_set_back_takes_nothing_away():
     assert mark(started(), -3600, 10) == 0
+
+
+def test_seconds_are_counted_from_the_start_and_capped():
+    now = [100.0]
+    watch = QuestionTimer(lambda: now[0], cap=300)
+    now[0] = 142.5
+    first = watch.seconds
+    watch.start()
+    now[0] += 100_000
+
+    assert (first, watch.seconds) == (42.5, 300)

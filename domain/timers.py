@@ -1,4 +1,4 @@
-"""The time of a printed sitting, and how it is shared over the questions marked.
+"""The time a question takes: timed one by one on screen, shared over what is marked in print.
 
 The log is only added to, so a mark gets its seconds when it is made. One question after another,
 each takes the time since the mark before it. But who works a chapter on paper first and types the
@@ -6,6 +6,7 @@ marks afterwards has all of the time in hand at the first mark: then, and for ma
 each takes an equal share of the time in hand with all that are still to be marked.
 """
 
+from collections.abc import Callable
 from datetime import datetime
 
 FULL_HAND = 0.5
@@ -57,3 +58,24 @@ class Stopwatch:
         """Marks with so many seconds were undone: the time is in hand again."""
         self._kept += seconds
         self.handed_out = max(0.0, self.handed_out - seconds)
+
+
+class QuestionTimer:
+    """Seconds spent on one question, at most `cap`: longer than that the candidate was away.
+
+    `tick` gives seconds from any start, as `time.monotonic` does.
+    """
+
+    def __init__(self, tick: Callable[[], float], cap: float) -> None:
+        self._tick = tick
+        self._cap = cap
+        self._start = tick()
+
+    def start(self) -> None:
+        """Begin again from nought."""
+        self._start = self._tick()
+
+    @property
+    def seconds(self) -> float:
+        """Seconds since the start, capped."""
+        return min(self._tick() - self._start, self._cap)
