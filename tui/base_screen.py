@@ -171,6 +171,10 @@ class AppScreen(Screen[Any]):
         """The first key of one of this screen's actions, as it is set, for a reader."""
         return key_words(self.keys_set(action), only_first=True)
 
+    def key_of(self, name: str) -> str:
+        """The key of the action with this name, as it is set, for a reader."""
+        return self.key_words(next(action for action in self.ACTIONS if action.name == name))
+
     def compose(self) -> ComposeResult:
         """Title line, what is wrong with the store, body, key line."""
         yield TitleLine(self.HEADING)

@@ -33,7 +33,3 @@ class OrderedKeysScreen(AppScreen):
     def take(self, event: Key) -> bool:
         """Take a typed character; False leaves it to the bindings."""
         return False
-
-    def key_of(self, name: str) -> str:
-        """The key of the action with this name, as it is set, for a reader."""
-        return self.key_words(next(action for action in self.ACTIONS if action.name == name))

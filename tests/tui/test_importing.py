@@ -104,7 +104,7 @@ async def test_a_mapping_without_a_stem_or_a_number_is_not_taken(
         await pilot.pause()
         assert isinstance(app.screen, ColumnMapping)
         await pilot.press("escape")
-        await until(pilot, "m sets them")
+        await until(pilot, "e sets them")
     assert library.banks == {}
 
 
@@ -154,7 +154,7 @@ async def test_reading_stopped_half_way_leaves_nothing_and_can_be_taken_up_again
         assert "40 added" not in text_of(app)
         assert library.banks == {}
         monkeypatch.setattr(import_preview, "preview_import", preview_import)
-        await pilot.press("r")
+        await pilot.press("ctrl+r")
         await until(pilot, "40 added")
         await pilot.press("i")
         await until(pilot, "Saved in keyed")
@@ -218,7 +218,7 @@ async def test_thousands_of_rows_of_a_spreadsheet_mapped_stopped_half_way_and_ta
         await until(pilot, "Stopped. Nothing was written")
         assert library.banks == {}
         assert list(library.store.bank_files()) == []
-        await pilot.press("r")
+        await pilot.press("ctrl+r")
         await until(pilot, "3,000 added")
         assert "[warnings 1]  new 3,000" in text_of(app)
         await pilot.press("i")

@@ -46,8 +46,6 @@ MEANINGS = {
         "q": "back",
         "space": "tick or change it, or a page on",
         "t": "tier",
-        "v": "view",
-        "w": "what was missed, once more",
         "x": "take out",
         "P": "print, or save to a file",
         "minus": "less",
@@ -59,17 +57,8 @@ MEANINGS = {
 """What a key means where its actions have several labels."""
 THE_SAME = ("u", "backspace", "slash", "asterisk", "exclamation_mark", "ctrl+e")
 """Keys that mean one thing on every screen where they mean something."""
-HELD = {
-    (JUDGING, "Paper"): {"p"},
-    (OTHERS, "Import"): set("mri"),
-    (OTHERS, "Drill"): set("fnr"),
-    (OTHERS, "Week"): set("pw"),
-}
-"""Screens whose keys still differ from the table: leave them out, and take them off here once they
-agree."""
-
 Uses = dict[str, dict[str, list[str]]]
-"""Key → label → the headings of the screens that use it."""
+"""Key → label → the names of the screens that use it."""
 
 
 def group_of(screen: type[AppScreen]) -> str:
@@ -78,19 +67,24 @@ def group_of(screen: type[AppScreen]) -> str:
     return JUDGING if judges else OTHERS
 
 
+def screen_words(screen: type[AppScreen]) -> str:
+    """The screen's heading, or its name where another has the same heading."""
+    is_unique = sum(other.HEADING == screen.HEADING for other in all_screens()) == 1
+    return screen.HEADING if is_unique else screen.NAME.replace("-", " ").capitalize()
+
+
 def uses(group: str) -> Uses:
-    """What each key does where, those held aside."""
+    """What each key does where."""
     found: Uses = defaultdict(lambda: defaultdict(list))
 
     def add(action: Action, where: str) -> None:
         for key in action.key.split(","):
-            if key not in HELD.get((group, where), ()):
-                found[key][action.label.lower() or "move"].append(where)
+            found[key][action.label.lower() or "move"].append(where)
 
     for screen in all_screens():
         if group_of(screen) == group:
             for action in screen.all_actions():
-                add(action, screen.HEADING)
+                add(action, screen_words(screen))
     if group == OTHERS:
         for action in MOVES:
             add(action, "lists")

@@ -194,7 +194,7 @@ async def test_parking_the_board_and_coming_back(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
         room = await begun(pilot)
-        await pilot.press("p", "a")
+        await pilot.press("minus", "a")
         assert room.exam.index == 2
         await pilot.press("o")
         board = text_of(app)

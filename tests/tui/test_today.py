@@ -268,7 +268,7 @@ async def test_a_short_plan_asks_and_final_revision_fills_its_days(tmp_path: Pat
         shown = await settled(pilot)
         assert "not reached: choose" not in shown
         assert "Final revision · 47 questions · Clouds 47" in shown
-        await pilot.press("i")
+        await pilot.press("c")
         why = await settled(pilot)
         assert "Clouds · Chapter 1: 1–47" in why
         assert "Not in it: 1,153 do not fit" in why

@@ -39,7 +39,7 @@ async def test_it_comes_once_before_today_and_enter_goes_on(library) -> None:
         assert "1 day with work, 5 planned" in shown
         assert "The next seven days" in shown
         assert "no need to catch up" in shown
-        await pilot.press("w")
+        await pilot.press("e")
         await type_text(pilot, "When tea is made")
         await pilot.press("enter")
         assert "When tea is made" in await settled(pilot)
@@ -48,7 +48,7 @@ async def test_it_comes_once_before_today_and_enter_goes_on(library) -> None:
     async with Stage(library, TodayScreen()).run_test(size=SIZE) as pilot:
         await pilot.app.workers.wait_for_complete()
         assert isinstance(pilot.app.screen, TodayScreen)
-        await pilot.press("v")
+        await pilot.press("W")
         await pilot.app.workers.wait_for_complete()
         assert "When tea is made" in await settled(pilot)
 

@@ -54,7 +54,7 @@ class ImportPreview(AppScreen):
     NAME = "import-preview"
     HEADING = "Import"
     ABOUT = (
-        "Nothing is written until you press i. Escape stops the reading of a file; you can read "
+        "Nothing is written before you confirm. Escape stops the reading of a file; you can read "
         "it again at any time. Importing the same file twice changes nothing."
     )
     ACTIONS = (
@@ -63,9 +63,9 @@ class ImportPreview(AppScreen):
             "view(1)", "right,l", "Next list", "Show the next list: errors, warnings, new, changed."
         ),
         Action("view(-1)", "left,h", "", "Show the previous list.", footer=False),
-        Action("map", "m", "Columns", "Set what each column holds."),
+        Action("map", "e", "Columns", "Set what each column holds."),
         Action("layout", "o", "Other layout", "Read the printed text another way."),
-        Action("again", "r", "Read again", "Read the file again."),
+        Action("again", "ctrl+r", "Read again", "Read the file again."),
     )
     CSS = """
     ImportPreview #told { height: auto; max-height: 9; padding: 0 1; }
@@ -130,7 +130,7 @@ class ImportPreview(AppScreen):
         if self._is_reading:
             self.workers.cancel_node(self)
             self._is_reading = False
-            self._tell("Stopped. Nothing was written; r reads it again.")
+            self._tell(f"Stopped. Nothing was written; {self.key_of('again')} reads it again.")
         else:
             self.app.go_back()
 
@@ -195,7 +195,10 @@ class ImportPreview(AppScreen):
     def _mapped(self, mapped: Mapped | None) -> None:
         if mapped is None:
             if self._seen is None:
-                self._tell("Columns not set; m sets them, r reads the file again.")
+                self._tell(
+                    f"Columns not set; {self.key_of('map')} sets them, "
+                    f"{self.key_of('again')} reads the file again."
+                )
             return
         self._wish = replace(
             self._wish, columns=mapped.columns, header=mapped.header, key_base=mapped.key_base
@@ -240,7 +243,7 @@ class ImportPreview(AppScreen):
             return
         if isinstance(seen, Preview) and seen.misread and not self._is_forced:
             self._is_forced = True
-            self.tell("probably misread: press i once more to import it all the same")
+            self.tell("probably misread: the same key once more imports it all the same")
             return
         self._is_reading = True
         self._tell("Saving…")

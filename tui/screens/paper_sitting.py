@@ -54,7 +54,7 @@ class PaperSittingScreen(OrderedKeysScreen):
                footer=False, palette=False),
         Action("go(1)", "space,right,enter,down,pagedown", "Next",
                "Next question, leaving this one as it is; submits what is ticked."),
-        Action("park", "p", "Park", "Set it aside; it comes back at the end."),
+        Action("park", "minus", "Park", "Set it aside; it comes back at the end."),
         Action("board", "o", "Board", "See all numbers and go to one."),
         Action("hand_in", "z", "Hand in", "Hand the paper in and see the result."),
         Action("guess", "comma", "Guess", "Mark your next response as a guess."),

@@ -68,7 +68,11 @@ class TodayScreen(AppScreen):
         Action("start", "enter", "Start", "Start the selected line, or go on with it."),
         Action("start_other", "o", "Other way", "Start it the other way: on paper, or on screen."),
         Action(
-            "why", "i", "Why", "Show the pass by chapter, and what it leaves out.", footer=False
+            "by_chapter",
+            "c",
+            "By chapter",
+            "Show a pass by chapter, and what it leaves out.",
+            footer=False,
         ),
         Action(
             "ahead",
@@ -94,7 +98,7 @@ class TodayScreen(AppScreen):
             "Read a finished sitting through, question by question.",
             footer=False,
         ),
-        Action("app.visit('week')", "v", "Week", "Look back on the week.", footer=False),
+        Action("app.visit('week')", "W", "Week", "Look back on the week.", footer=False),
         Action("set_up", "e", "Exam & time", "The exam day and the time you have."),
     )
     ALSO_SHOWN = tuple(one for one in GLOBAL if one.name.startswith("visit") and one.key != "f2")
@@ -245,10 +249,10 @@ class TodayScreen(AppScreen):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only a sitting that was left can be ended; a mock paper is handed in instead."""
-        if not self.is_mounted or action not in ("end", "enough", "why"):
+        if not self.is_mounted or action not in ("end", "enough", "by_chapter"):
             return True
         item = self.query_one(VirtualList).item
-        if action == "why":
+        if action == "by_chapter":
             return isinstance(item, TodayLine) and item.kind is LineKind.PASS
         if action == "enough":
             return isinstance(item, TodayLine) and item.kind in (LineKind.SWEEP, LineKind.PAPER)
@@ -364,11 +368,11 @@ class TodayScreen(AppScreen):
         name = f"{slug(line.title)}-{self.library.today()}.pdf"
         print_sheet(self, name, lambda path: print_lines(self.library, [line], path))
 
-    def action_why(self) -> None:
+    def action_by_chapter(self) -> None:
         """The selected pass, chapter by chapter."""
-        self.app.when_ready(self._why)
+        self.app.when_ready(self._by_chapter)
 
-    def _why(self) -> None:
+    def _by_chapter(self) -> None:
         from banks.planning.visits import chosen_pass
         from tui.sweep_words import why_pass
 

@@ -46,8 +46,7 @@ class WeekScreen(AppScreen):
             )
             for number in range(1, _MOST_OFFERS + 1)
         ),
-        Action("write", "w", "Own line", "Write a line to yourself that stands here every week."),
-        Action("app.visit('plan')", "p", "Plan", "Go to the plan up to the exam."),
+        Action("write", "e", "Own line", "Write a line to yourself that stands here every week."),
         Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
         Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
     )
@@ -139,7 +138,9 @@ class WeekScreen(AppScreen):
         if line:
             yield hanging(Content.styled("Your line  ", "$muted"), Content(line), width)
         else:
-            yield Content.styled("w writes a line of your own: when …, then …", "$muted")
+            yield Content.styled(
+                f"{self.key_of('write')} writes a line of your own: when …, then …", "$muted"
+            )
 
     def action_go_on(self) -> None:
         """Leave the page."""
