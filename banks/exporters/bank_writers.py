@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, cast
 import msgspec
 
 from banks.exporters.question_rows import (
+    NOTHING_MARKED,
     Histories,
     LocatedQuestion,
     book_order,
@@ -63,7 +64,7 @@ def to_marks(bank: Bank, histories: Histories, subjects: Sequence[str] = ()) -> 
 def _mark_rows(bank: Bank, histories: Histories, subjects: Sequence[str]) -> Iterator[list[str]]:
     for located in book_order(bank, subjects):
         where = [located.subject.title, located.chapter.title, str(located.question.number)]
-        for mark in histories.get(located.question.id, ()):
+        for mark in histories.get(located.question.id, NOTHING_MARKED).marks:
             yield [*where, mark.day.isoformat(), str(mark.verdict), str(mark.confidence)]
 
 
@@ -101,6 +102,7 @@ def to_json_lines(
 def _json_object(located: LocatedQuestion, histories: Histories) -> dict[str, Any]:
     """The same fields as a row has, with numbers, lists and objects where JSON has them."""
     question, texts = located.question, fields(located, histories)
+    history = histories.get(question.id, NOTHING_MARKED)
     letters = lettered(question)
     richer = {
         "number": question.number,
@@ -110,7 +112,10 @@ def _json_object(located: LocatedQuestion, histories: Histories) -> dict[str, An
         "shuffle": question.shuffle,
         "credit": {letters[key]: mark for key, mark in question.credit.items()},
         "figures": [msgspec.to_builtins(figure) for figure in question.figures],
-        "history": [msgspec.to_builtins(mark) for mark in histories.get(question.id, ())],
+        "signs": history.standing.signs,
+        "settled": history.standing.settled,
+        "waiting": history.is_waiting,
+        "history": [msgspec.to_builtins(mark) for mark in history.marks],
     }
     return {name: richer.get(name, text) for name, text in texts.items()}
 

@@ -14,6 +14,7 @@ from domain.history import History
 from domain.questions import LETTERS, Bank, Chapter, Form, Question, Subject
 from domain.responses import Response
 from domain.text import safe_text
+from domain.tiers import Standing, Tier, is_waiting
 from domain.verdicts import Confidence, Verdict
 
 
@@ -33,8 +34,16 @@ class Marked(Struct, frozen=True):
     confidence: Confidence = field(default=Confidence.SURE, name="sureness")
 
 
-Histories = Mapping[str, Sequence[Marked]]
-"""Question id → what was marked, oldest first."""
+class MarkedHistory(Struct, frozen=True):
+    """What was marked of one question, oldest first, and where that leaves it."""
+
+    marks: tuple[Marked, ...] = ()
+    standing: Standing = Standing()
+    is_waiting: bool = False
+
+
+Histories = Mapping[str, MarkedHistory]
+"""By question id."""
 
 _MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]<>#|~&"})
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -57,13 +66,15 @@ def chosen(bank: Bank, subjects: Sequence[str] = ()) -> list[LocatedQuestion]:
     return placed
 
 
-def marked(history: History, question_id: str) -> list[Marked]:
-    """What the responses that count for a question came to, oldest first."""
-    return [
+def marked(history: History, question_id: str, today: date) -> MarkedHistory:
+    """What the responses that count for a question came to, and its standing on the day."""
+    marks = tuple(
         Marked(history.day(response.at), history.verdict(response), response.confidence)
         for response in history.effective_events(question_id)
         if isinstance(response, Response)
-    ]
+    )
+    standing = history.standing(question_id)
+    return MarkedHistory(marks, standing, is_waiting(standing, today, history.rules.waiting_days))
 
 
 def printable(text: str) -> str:
@@ -86,7 +97,10 @@ def marked_up(text: str) -> str:
     return safe_text(text).translate(_MARKDOWN)
 
 
-COLUMNS = (*(name for name in FIELDS if name != "options"), "figures", "history")
+STANDING_COLUMNS = ("tier", "signs", "settled", "waiting")
+"""Where a tried question stands; written beside its history, never read back."""
+COLUMNS = (*(name for name in FIELDS if name != "options"), "figures", *STANDING_COLUMNS, "history")
+NOTHING_MARKED = MarkedHistory()
 _ALWAYS = ("subject", "chapter", "number", "stem", "key")
 
 
@@ -96,6 +110,7 @@ def fields(placed: LocatedQuestion, histories: Histories) -> dict[str, str]:
     Options are lettered by position. A history is `2027-01-04 wrong; 2027-01-11 right unsure`.
     """
     question = placed.question
+    history = histories.get(question.id, NOTHING_MARKED)
     said = {
         "subject": placed.subject.title,
         "chapter": placed.chapter.title,
@@ -111,7 +126,8 @@ def fields(placed: LocatedQuestion, histories: Histories) -> dict[str, str]:
         "tags": ", ".join(question.tags),
         "shuffle": "" if question.shuffle else "no",
         "figures": ", ".join(figure.file for figure in question.figures),
-        "history": "; ".join(map(_mark, histories.get(question.id, ()))),
+        **_standing(history),
+        "history": "; ".join(map(_mark, history.marks)),
     }
     return {name: text for name, text in (said | _options(question)).items() if text}
 
@@ -155,6 +171,19 @@ def _options(question: Question) -> dict[str, str]:
     credit = question.credit.items()
     said["credit"] = " ".join(f"{letters[key]}={plain_number(mark)}" for key, mark in credit)
     return said
+
+
+def _standing(history: MarkedHistory) -> dict[str, str]:
+    standing = history.standing
+    if standing.tier is Tier.UNTRIED:
+        return {}
+    words = (
+        standing.tier.word,
+        str(standing.signs),
+        "yes" if standing.settled else "no",
+        "yes" if history.is_waiting else "no",
+    )
+    return dict(zip(STANDING_COLUMNS, words, strict=True))
 
 
 def _mark(mark: Marked) -> str:

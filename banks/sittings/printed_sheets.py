@@ -12,6 +12,7 @@ from banks.views.today import LineKind, TodayLine
 from domain.errors import InputError
 from domain.responses import Medium, Purpose, VisitBegun, VisitEnded
 from domain.text import counted
+from domain.tiers import is_waiting
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -69,6 +70,9 @@ def _write(
     page_size: PageSize,
 ) -> None:
     standings = {name: library.history.standing(name) for name in questions}
+    today, after_days = library.today(), library.history.rules.waiting_days
+    if waiting := sum(is_waiting(each, today, after_days) for each in standings.values()):
+        about += f" · {waiting:,} waiting"
     write_sheet(path, sheet_of(library.banks.values(), standings, order, title, about), page_size)
 
 

@@ -45,7 +45,9 @@ def _options(parser: ArgumentParser) -> None:
         help="only this subject; may be repeated",
     )
     what = parser.add_mutually_exclusive_group()
-    what.add_argument("--history", action="store_true", help="include the history of responses")
+    what.add_argument(
+        "--history", action="store_true", help="include the history, with tier and signs"
+    )
     what.add_argument("--marks", action="store_true", help="only the responses, as CSV")
     what.add_argument(
         "--disputes", action="store_true", help="only the disputed answer keys, as CSV or Markdown"
@@ -123,7 +125,7 @@ def _content(
         histories = _histories(library, bank)
         placed = [each.question.id for each in book_order(bank, subjects)]
         content = to_marks(bank, histories, subjects)
-        return content, sum(len(histories.get(each, ())) for each in placed), "marks"
+        return content, sum(len(histories[each].marks) for each in placed), "marks"
     if arguments.notes:
         from banks.exporters.disputes import notes_to_csv
         from banks.views.headings import notes
@@ -179,7 +181,8 @@ def _histories(library: "Library", bank: "Bank") -> "Histories":
     from banks.exporters.question_rows import book_order, marked
 
     asked = [placed.question.id for placed in book_order(bank)]
-    return {question: marked(library.history, question) for question in asked}
+    today = library.today()
+    return {question: marked(library.history, question, today) for question in asked}
 
 
 def _questions(

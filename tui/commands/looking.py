@@ -68,8 +68,9 @@ def _triage(context: Context, arguments: Namespace) -> int:
     from tui.tier_reasons import signs_words
 
     for row in found:
+        words = filter(None, [signs_words(row.standing), "waiting" if row.is_waiting else ""])
         context.say(
-            f"{row.standing.tier.word:8} {signs_words(row.standing):16}  "
+            f"{row.standing.tier.word:8} {', '.join(words):17}  "
             f"{row.location.subject.title} · {row.location.chapter.title} · {row.question.number}"
         )
     return 0

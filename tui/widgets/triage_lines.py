@@ -137,8 +137,6 @@ def _style(word: str) -> str:
 def trail_text(explanation: Explanation, limit: int, width: int) -> Content:
     """Why a question stands where it does, and the newest steps of its trail, dated."""
     steps = trail_words(explanation)
-    if not steps:
-        return Content.styled("Not taken yet.", "$foreground 65%")
     lines = [hanging(Content(""), Content(why_words(explanation)), width)]
     lines += [
         hanging(Content(f"{day}  "), Content(words), width)

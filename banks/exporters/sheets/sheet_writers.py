@@ -138,6 +138,7 @@ li { display: flex; gap: 1mm; align-items: center; break-inside: avoid;
      height: 6mm; border-bottom: .1mm solid #bbb }
 b { width: 9mm; text-align: right }
 i { width: 6mm; font-style: normal; font-weight: bold }
+i.settled { font-weight: normal; color: #777 }
 u { width: 4mm; height: 4mm; border: .25mm solid; border-radius: .6mm }
 small { margin-left: auto; color: #555; overflow: hidden; white-space: nowrap }
 """
@@ -170,7 +171,9 @@ def _html_part(part: SheetPart, boxes: int) -> str:
 
 def _html_line(line: SheetLine, boxes: int) -> str:
     reference = f"<small>{escape(line.reference)}</small>" if line.reference else ""
-    return f"<li><b>{line.number}</b><i>{line.mark}</i>{'<u></u>' * boxes}{reference}</li>\n"
+    quiet = ' class="settled"' if line.standing.settled else ""
+    mark = f"<i{quiet}>{line.mark}</i>"
+    return f"<li><b>{line.number}</b>{mark}{'<u></u>' * boxes}{reference}</li>\n"
 
 
 _FONTS = Path(__file__).with_name("fonts")
@@ -302,7 +305,8 @@ class _Press:
         height = HEIGHTS[BlockKind.LINE]
         number = str(line.number)
         self._text(left + _NUMBER, top + 1, number, size=10.5, style="B", to_the_left=True)
-        self._text(left + _NUMBER + 1.2, top + 1.2, line.mark, size=9, style="B")
+        style, grey = ("", _SOFT) if line.standing.settled else ("B", _INK)
+        self._text(left + _NUMBER + 1.2, top + 1.2, line.mark, size=9, style=style, grey=grey)
         x = left + _NUMBER + _MARK
         for _ in range(self._sheet.boxes):
             self._box(x, top + (height - _BOX) / 2, _BOX, _BOX)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from banks.exporters.bank_writers import to_marks
 from banks.exporters.disputes import disputed, to_csv, to_markdown
-from banks.exporters.question_rows import Marked, book_order, marked
+from banks.exporters.question_rows import Marked, MarkedHistory, book_order, marked
 from banks.importers.common import Hints
 from banks.importers.marks_reader import are_marks, parse_marks
 from domain.errors import InputError
@@ -58,7 +58,7 @@ def test_marks_come_back_as_they_were(data: st.DataObject, bank: Bank) -> None:
     kept = {q: data.draw(st.lists(marks, max_size=3)) for q in bank.questions}
     assume(any(kept.values()))
 
-    exported = to_marks(bank, kept)
+    exported = to_marks(bank, {q: MarkedHistory(tuple(own)) for q, own in kept.items()})
     found = parse_marks(exported, Hints())
 
     assert are_marks(exported)
@@ -77,15 +77,18 @@ def test_what_a_history_came_to_is_read_under_the_key_in_force() -> None:
         id="1", at=MORNING, question=HARD.id, chosen=("q",), confidence=Confidence.GUESS
     )
 
-    before = marked(history(given), HARD.id)
-    after = marked(history(given, DISPUTE), HARD.id)
+    today = date(2026, 6, 1)
+    before = marked(history(given), HARD.id, today)
+    after = marked(history(given, DISPUTE), HARD.id, today)
 
-    assert before == [Marked(date(2026, 3, 2), Verdict.WRONG, Confidence.GUESS)]
-    assert after == [Marked(date(2026, 3, 2), Verdict.RIGHT, Confidence.GUESS)]
+    assert before.marks == (Marked(date(2026, 3, 2), Verdict.WRONG, Confidence.GUESS),)
+    assert after.marks == (Marked(date(2026, 3, 2), Verdict.RIGHT, Confidence.GUESS),)
+    assert before.is_waiting
+    assert before.standing.signs == 1
 
 
 def test_the_columns_of_marks_are_those_promised() -> None:
-    kept = {HARD.id: [Marked(date(2027, 1, 4), Verdict.BLANK)]}
+    kept = {HARD.id: MarkedHistory((Marked(date(2027, 1, 4), Verdict.BLANK),))}
 
     assert to_marks(BANK, kept).decode("utf-8-sig") == (
         "subject,chapter,number,date,verdict,sureness\r\n'=Sky,Clouds,7,2027-01-04,blank,sure\r\n"

@@ -12,12 +12,13 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from banks.exporters.bank_writers import csv_bytes, to_csv, to_json, to_json_lines
-from banks.exporters.question_rows import Marked
+from banks.exporters.question_rows import STANDING_COLUMNS, Marked, MarkedHistory
 from banks.importers.cells import guarded, unguarded
 from banks.importers.common import Hints
 from banks.importers.detect import detect, parse
 from domain.errors import InputError
 from domain.questions import Bank, Chapter, Option, Question, Subject
+from domain.tiers import Standing, Tier
 from domain.verdicts import Confidence, Verdict
 from tests.banks.exporters.made_banks import banks, expected, found
 
@@ -37,10 +38,14 @@ BANK = Bank(
     questions={QUESTION.id: QUESTION},
 )
 HISTORY = {
-    QUESTION.id: [
-        Marked(date(2027, 1, 4), Verdict.WRONG),
-        Marked(date(2027, 1, 11), Verdict.RIGHT, Confidence.UNSURE),
-    ]
+    QUESTION.id: MarkedHistory(
+        (
+            Marked(date(2027, 1, 4), Verdict.WRONG),
+            Marked(date(2027, 1, 11), Verdict.RIGHT, Confidence.UNSURE),
+        ),
+        Standing(Tier.HARD, signs=1),
+        is_waiting=True,
+    )
 }
 
 
@@ -65,12 +70,19 @@ def test_a_history_beside_the_questions_changes_nothing_about_them(
     assert found(parse(writer(BANK, HISTORY), Hints()).drafts) == expected(BANK)
 
 
-def test_a_history_is_written_day_by_day() -> None:
+def test_a_history_is_written_day_by_day_with_where_it_leaves_the_question() -> None:
     [object_] = msgspec.json.decode(to_json(BANK, HISTORY))["questions"]
     [row] = csv.DictReader(io.StringIO(to_csv(BANK, HISTORY).decode("utf-8-sig")))
 
     assert row["history"] == "2027-01-04 wrong; 2027-01-11 right unsure"
     assert object_["history"][1] == {"day": "2027-01-11", "verdict": "right", "sureness": "unsure"}
+    assert [row[name] for name in STANDING_COLUMNS] == ["hard", "1", "no", "yes"]
+    assert [object_[name] for name in STANDING_COLUMNS] == ["hard", 1, False, True]
+
+
+def test_without_a_history_nothing_is_said_of_the_standing() -> None:
+    assert not set(STANDING_COLUMNS) & set(to_csv(BANK).decode().splitlines()[0].split(","))
+    assert not set(STANDING_COLUMNS) & msgspec.json.decode(to_json(BANK))["questions"][0].keys()
 
 
 def test_no_cell_can_be_taken_for_a_formula() -> None:

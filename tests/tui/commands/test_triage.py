@@ -41,6 +41,7 @@ def numbers(out: str) -> list[int]:
 
 def test_what_waits_and_what_was_mixed_up_are_listed(run) -> None:
     assert numbers(run("--waiting", "--json")[1]) == [1, 2]
+    assert "2 signs, waiting" in run("--waiting")[1].splitlines()[0]
     assert numbers(run("--reason", "mixed up", "--json")[1]) == [2]
     assert numbers(run("--reason", "slip", "--json")[1]) == []
 
@@ -59,6 +60,8 @@ def test_the_list_goes_on_a_sheet_with_its_signs(run, tmp_path: Path) -> None:
     assert (status, out) == (0, f"{sheet}: 2 questions to look up\n")
     text = sheet.read_text(encoding="utf-8")
     assert text.startswith("Waiting\n")
+    assert "2 questions on" in text
+    assert "· 2 waiting" in text
     assert "    1 !!  [ ][ ][ ]" in text
     assert "    2 !   [ ][ ][ ]" in text
 

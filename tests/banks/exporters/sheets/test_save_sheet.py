@@ -113,8 +113,11 @@ def test_the_web_page_is_sound_and_text_in_it_stays_text() -> None:
     made = sheet(2, 30)
     reader = Reading()
 
-    reader.feed(to_bytes(made, ".html").decode())
+    page = to_bytes(made, ".html").decode()
+    reader.feed(page)
 
+    quiet = [line.mark for part in made.parts for line in part.lines if line.standing.settled]
+    assert re.findall(r'<i class="settled">(.*?)</i>', page) == quiet != []
     assert [int(text) for text in reader.texts["b"]] == numbers(made)
     assert "Instruments <i> & [b]" in reader.texts["h2"]
     assert reader.open == []
