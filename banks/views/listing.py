@@ -1,13 +1,14 @@
 """Every active question with where it stands, read once and filtered at every key."""
 
-from collections.abc import Callable, Iterable, Sequence
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
 
 from msgspec import Struct
 
 from banks.library import Library
 from banks.views.triage import Filter, Row, SubjectCounts, counts, has_said, rows
-from domain.questions import Question
+from domain.questions import LETTERS, Question
 
 
 class _Read(Struct, frozen=True):
@@ -57,21 +58,80 @@ class Search:
             found = [pair for pair in found if word in pair[1]]
         self._last = wanted, found
         phrase = " ".join(wanted.split())
-        if " " not in phrase:
+        if len(phrase) < _RANKED:
             return [row for row, _ in found]
-        return sorted(
-            (row for row, _ in found),
-            key=lambda row: phrase not in " ".join(row.question.stem.casefold().split()),
-        )
+        first = [pair for pair in found if pair[1].find(phrase, 0, pair[1].index("\n")) >= 0]
+        names = {row.question.id for row, _ in first}
+        rest = [pair for pair in found if pair[0].question.id not in names]
+        return [row for row, _ in (*first, *rest)]
+
+
+_RANKED = 3
+"""Letters from which on what is looked for can be a word of a stem."""
+
+
+class Match(Struct, frozen=True):
+    """Where the words looked for occur: in the stem (`part` is ""), else in another part that is
+    named. `spans` are the places in `text`, each from its first character to behind its last.
+    """
+
+    part: str
+    text: str
+    spans: tuple[tuple[int, int], ...]
+
+
+def match(question: Question, note: str, sought: str) -> Match:
+    """The part that best shows why a question was found by the words of `sought`: the one with the
+    whole phrase, else with most of the words; of equals the one read first.
+    """
+    words = sought.casefold().split()
+    matches = [
+        _match_in(part, " ".join(text.split()), words)
+        for part, text in _parts(question, note)
+        if text
+    ]
+    found = max(matches, key=lambda each: each[0], default=(0, Match("", question.stem, ())))
+    return found[1]
+
+
+def _match_in(part: str, text: str, words: Sequence[str]) -> tuple[int, Match]:
+    """How many of the words occur in the text, one more as a phrase; and where."""
+    phrase = _spans(text, " ".join(words))
+    if phrase:
+        return len(words) + 1, Match(part, text, tuple(phrase))
+    spans = [_spans(text, word) for word in words]
+    return sum(map(bool, spans)), Match(
+        part, text, tuple(sorted(span for s in spans for span in s))
+    )
+
+
+def _spans(text: str, sought: str) -> list[tuple[int, int]]:
+    """Where it occurs when case doesn't matter; a letter may fold into several ("ß" is "ss")."""
+    folded = [letter.casefold() for letter in text]
+    origin = [place for place, letters in enumerate(folded) for _ in letters]
+    whole = "".join(folded)
+    return [
+        (origin[found.start()], origin[found.end() - 1] + 1)
+        for found in re.finditer(re.escape(sought), whole)
+    ]
+
+
+def _parts(question: Question, note: str) -> Iterator[tuple[str, str]]:
+    """Everything about a question that can be read, with its name; the stem first, without."""
+    yield "", question.stem
+    yield "code", question.code
+    for option, letter in zip(question.options, LETTERS, strict=False):
+        yield f"option {letter}", option.text
+    yield "explanation", question.explanation
+    yield "reference", question.reference
+    for tag in question.tags:
+        yield "tag", tag
+    yield "note", note
 
 
 def _all_text(question: Question, note: str) -> str:
-    """Everything about a question that can be read, one part a line."""
-    parts = (
-        question.code, question.stem, *(option.text for option in question.options),
-        question.explanation, question.reference, *question.tags, note,
-    )  # fmt: skip
-    return "\n".join(parts).casefold()
+    """All parts of a question, case folded; the stem is the first line."""
+    return "\n".join(" ".join(text.split()) for _, text in _parts(question, note)).casefold()
 
 
 Order = Callable[[list[Row]], list[Row]]
@@ -92,6 +152,12 @@ class Listing:
     def search(self) -> Search:
         """Ready to look for words; made when it is first needed."""
         return Search(self.rows, self.texts.of(self.rows))
+
+    def match(self, row: Row, sought: str) -> Match | None:
+        """What of a question the words looked for were found in, None where none are."""
+        if not sought.strip():
+            return None
+        return match(row.question, self._library.history.note(row.question.id), sought)
 
     def find(self, wanted: Filter) -> list[Row]:
         """The rows that pass."""

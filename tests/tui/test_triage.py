@@ -3,11 +3,13 @@
 import pytest
 
 from banks.library import Library
+from banks.views.listing import match
 from domain.responses import Purpose
 from domain.tiers import Tier
 from tests.builders import bank, bare, bares, full, library, respond
 from tests.tui.stage import Stage, settled, type_text
 from tui.screens.triage import TriageScreen
+from tui.widgets.triage_lines import question_words
 
 BOOK = {
     "Wind": {
@@ -291,3 +293,12 @@ async def test_the_waiting_list_is_printed_with_the_signs_of_each(opened, tmp_pa
     sheet = (tmp_path / "list.txt").read_text(encoding="utf-8")
     assert sheet.startswith("Waiting, all subjects\n")
     assert sheet.count("[ ][ ][ ]") == 4
+
+
+def test_a_match_far_in_the_text_is_brought_into_sight_and_marked():
+    question = full(1, "Which of the many winds of this coast is a gale?", ["a"], "a")
+    line = question_words(question, match(question, "", "gale"), 20)
+
+    assert line.plain == "… is a gale?"
+    assert [line.plain[span.start : span.end] for span in line.spans] == ["gale"]
+    assert question_words(question, None, 20).plain.startswith("Which of")

@@ -152,11 +152,15 @@ class BankScreen(BankEdits):
         listed = (heading.bank, heading.subject, heading.chapter, self.sought, self._shown)
         otherwise = rows.selected if listed == self._listed_last else 0
         self._listed_last = listed
-        rows.show(found, question_line, selected=next(places, otherwise), ticked=ticked)
+        rows.show(found, self._question_line, selected=next(places, otherwise), ticked=ticked)
         words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
             self.heading.title if self._shown == "all" else self._shown
         )  # fmt: skip
         self.set_title(f"Bank · {words}", f"{self._study_words()}{counted(len(found), 'question')}")
+
+    def _question_line(self, row: Row, width: int) -> Content:
+        sought = self.sought if self._shown == "all" else ""
+        return question_line(row, self.listing.match(row, sought), width)
 
     def _study_words(self) -> str:
         """What was said of the selected heading's first study, before the count."""

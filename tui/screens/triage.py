@@ -151,7 +151,8 @@ class TriageScreen(QuestionListScreen):
 
     def _line(self, row: Row, width: int) -> Content:
         with_subject = not self.wanted.subject
-        return row_line(row, width, with_subject=with_subject, cells=self._cells)
+        match = self.listing.match(row, self.wanted.text)
+        return row_line(row, width, with_subject=with_subject, cells=self._cells, match=match)
 
     def _tell_about(self, row: Row | None) -> None:
         """Why the selected question stands where it does."""

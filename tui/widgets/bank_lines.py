@@ -3,9 +3,10 @@
 from textual.content import Content
 
 from banks.views.headings import BankHeading
+from banks.views.listing import Match
 from banks.views.triage import Row
 from tui.widgets.tiers import short_mark, standing_mark
-from tui.widgets.triage_lines import beginning
+from tui.widgets.triage_lines import question_words
 
 
 def heading_line(heading: BankHeading, width: int) -> Content:
@@ -21,14 +22,16 @@ def heading_line(heading: BankHeading, width: int) -> Content:
     )  # fmt: skip
 
 
-def question_line(row: Row, _: int) -> Content:
-    """A question's number, its tier, how it begins; "!" before one to compare with the print."""
-    return Content.assemble(
+def question_line(row: Row, match: Match | None, width: int) -> Content:
+    """A question's number, its tier, how it begins, or where what was looked for occurs in it;
+    "!" before one to compare with the print.
+    """
+    head = Content.assemble(
         f"{row.question.number:>4} ",
         short_mark(row.standing),
         ("! ", "bold $warning") if row.question.to_check else "",
-        beginning(row.question),
     )
+    return head + question_words(row.question, match, width - head.cell_length)
 
 
 def about_text(row: Row | None, width: int) -> Content:

@@ -6,6 +6,7 @@ from textual.content import Content
 
 from banks.library import Library
 from banks.views.drill import QuestionContext, ShownQuestion, key_words
+from banks.views.listing import Match
 from banks.views.triage import Counts, Explanation, Filter, Row, SubjectCounts
 from domain.questions import Form, Question
 from domain.text import counted
@@ -33,20 +34,48 @@ def columns(place: int = _PLACE) -> str:
     return f"{'tier':<{WIDTH}}  signs  {'where':<{place}}  no.  question"
 
 
-def row_line(row: Row, width: int, *, with_subject: bool, cells: int = _PLACE) -> Content:
-    """Tier, signs, where it stands (in so many `cells`), its number, how it begins."""
+def row_line(
+    row: Row,
+    width: int,
+    *,
+    with_subject: bool,
+    cells: int = _PLACE,
+    match: Match | None = None,
+) -> Content:
+    """Tier, signs, where it stands (in so many `cells`), its number, how it begins or where what
+    was looked for occurs in it.
+    """
     place = row.location.chapter.title
     if with_subject:
         place = f"{row.location.subject.title} · {place}"
     signs = f"{row.standing.signs}" if row.standing.signs else ""
     where = Content(place).truncate(cells, ellipsis=True)
-    return Content.assemble(
+    head = Content.assemble(
         standing_mark(row.standing, pad=True),
         f" {signs:>6}  ",
         where.pad_right(cells - where.cell_length),
         f" {row.question.number:>4}  ",
-        beginning(row.question),
     )
+    return head + question_words(row.question, match, width - head.cell_length)
+
+
+def question_words(question: Question, match: Match | None, width: int) -> Content:
+    """How a question begins, or so much of it that the words looked for are in sight, marked."""
+    if match is None or not match.spans:
+        return beginning(question)
+    label = Content.styled(f"{match.part}: ", "$foreground 65%") if match.part else Content("")
+    text = Content(match.text)
+    for start, end in match.spans:
+        text = text.stylize("bold underline $accent", start, end)
+    first, behind = match.spans[0]
+    if label.cell_length + text[:behind].cell_length > width:
+        start = match.text.find(" ", max(0, first - _BEFORE_MATCH)) + 1
+        text = Content("… ") + text[min(start, first) :]
+    return label + text
+
+
+_BEFORE_MATCH = 10
+"""Characters left before what was looked for, where the beginning has no room."""
 
 
 def beginning(question: Question) -> Content:

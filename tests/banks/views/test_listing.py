@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from banks.library import Library
-from banks.views.listing import Listing, by_subject
+from banks.views.listing import Listing, by_subject, match
 from banks.views.triage import Filter, by_urgency, rows
 from domain.tiers import HARD_TIERS, Tier
 from tests.builders import bank, bares, full, library, respond
@@ -50,6 +50,27 @@ def test_a_phrase_in_the_stem_stands_before_its_words_elsewhere(tmp_path):
     made = library(tmp_path, bank("Observer", {"Wind": {"Force": questions}}))
 
     assert found(made, text="cloud base") == ["wind.force/2", "wind.force/1"]
+    assert found(made, text="base") == ["wind.force/2", "wind.force/1"]
+
+
+@pytest.mark.parametrize(
+    ("sought", "part", "marked"),
+    [
+        ("gale", "", ["gale"]),
+        ("straße", "", ["STRASSE"]),
+        ("gale what", "", ["What", "gale"]),
+        ("near st", "explanation", ["Near st"]),
+        ("storm gale", "", ["gale"]),
+        ("storms", "explanation", ["storms"]),
+        ("storm", "option b", ["storm"]),
+        ("swell", "note", ["swell"]),
+    ],
+)
+def test_what_matched_is_told_with_its_place(sought, part, marked):
+    question = BOOK["Wind"]["Force"][0]
+    found = match(question, "ask about swell", sought)
+
+    assert (found.part, [found.text[start:end] for start, end in found.spans]) == (part, marked)
 
 
 @pytest.mark.parametrize(
@@ -71,8 +92,9 @@ def test_words_are_found_in_all_text_in_any_order_and_case(opened, text, numbers
 @given(st.text(alphabet="gale storm0", max_size=6), st.sets(st.sampled_from(list(Tier))))
 def test_it_finds_what_the_plain_view_finds_for_a_single_word(opened, text, tiers):
     wanted = Filter(text="".join(text.split()), tiers=frozenset(tiers))
+    found = {row.question.id: row for row in Listing(opened).find(wanted)}
 
-    assert Listing(opened).find(wanted) == rows(opened, wanted)
+    assert found == {row.question.id: row for row in rows(opened, wanted)}
 
 
 def test_edited_questions_and_notes_are_read_anew_and_the_others_are_not(opened):
