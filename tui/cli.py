@@ -1,29 +1,32 @@
-"""The command line: starts the app, or runs one of its scriptable twins.
+"""The command line: starts the app, or runs a command.
 
 Nothing of Textual is imported for --help, --version and the plain commands.
 Exit status: 0 done, 1 a problem that is named, 2 wrong use, 130 interrupted.
 """
 
+import os
 import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Sequence
 from importlib import import_module
 from io import TextIOWrapper
+from itertools import chain
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
-from domain.errors import ResieveError
+from domain.errors import ResieveError, UsageError
 from tui.commands.frame import Command, Context, iso_date
+
+if TYPE_CHECKING:
+    from banks.library import Library
 
 VERSION = "0.1.0"
 GROUPS = (
-    "start_app",
-    "looking",
+    "evidence",
     "marking",
     "banks",
     "maintenance",
     "importing",
-    "evidence",
     "papers",
     "planning",
     "exporting",
@@ -41,9 +44,11 @@ class Parser(ArgumentParser):
 
 def commands() -> list[Command]:
     """Every command there is."""
-    return [
-        command for group in GROUPS for command in import_module(f"tui.commands.{group}").COMMANDS
-    ]
+    demo = Command(
+        "demo", "Open the app with sample data in a temporary folder.", _demo_options, _demo
+    )
+    groups = (import_module(f"tui.commands.{group}").COMMANDS for group in GROUPS)
+    return [demo, *chain.from_iterable(groups)]
 
 
 def parser(*, with_commands: bool = True) -> ArgumentParser:
@@ -58,7 +63,7 @@ def parser(*, with_commands: bool = True) -> ArgumentParser:
     whole.add_argument(
         "--today", type=iso_date, metavar="YYYY-MM-DD", help="act as if today were this date"
     )
-    whole.set_defaults(run=_open_app)
+    whole.set_defaults(run=run_app)
     if with_commands:
         _add_commands(whole)
     return whole
@@ -107,18 +112,48 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _folder(arguments: Namespace) -> Path:
-    chosen: Path | None = arguments.store
-    if chosen:
-        return chosen
-    from banks.store.location import default_folder
+    """`--store`, else `RESIEVE_STORE`, else the platform's folder for user data."""
+    named = arguments.store or os.environ.get("RESIEVE_STORE")
+    if named:
+        return Path(named).expanduser()
+    from platformdirs import user_data_path
 
-    return default_folder()
+    return user_data_path("resieve", appauthor=False)
 
 
-def _open_app(context: Context, _: Namespace) -> int:
-    from tui.commands.start_app import run_app
+def run_app(context: Context, _: Namespace) -> int:
+    """Open the app on the context's store; its parting line goes to standard output."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise UsageError("the app needs a terminal; `resieve today` prints today's plan instead")
+    from banks.views.startup_snapshot import recall_snapshot
+    from tui.app import Resieve
 
-    return run_app(context)
+    clock = context.clock()
+
+    def open_library(read_only: bool) -> "Library":
+        from banks.library import Library
+
+        return Library.open(context.folder, clock, read_only=read_only)
+
+    app = Resieve(open_library, glance=recall_snapshot(context.folder, clock))
+    parting = app.run()
+    if parting:
+        context.say(parting)
+    return app.return_code or 0
+
+
+def _demo_options(parser: ArgumentParser) -> None:
+    parser.add_argument("--seed", type=int, default=1, help="use another sample history")
+
+
+def _demo(context: Context, arguments: Namespace) -> int:
+    from tempfile import TemporaryDirectory
+
+    from banks.demo.making import make_demo
+
+    with TemporaryDirectory(prefix="resieve-demo-") as folder:
+        context.folder = make_demo(folder, context.clock(), arguments.seed)
+        return run_app(context, arguments)
 
 
 if __name__ == "__main__":

@@ -34,9 +34,8 @@ from banks.store.files import (
 )
 from banks.store.filesystem import System
 from banks.store.formats import FORMAT, READABLE, format_of
-from banks.store.ids import RecordIds, writer_name
 from banks.store.lock import WriterLock
-from banks.store.log import LogDb, LogStorage, Sound
+from banks.store.log import LogDb, LogStorage, RecordIds, Sound, writer_name
 from domain.errors import InputError, StoreDamaged, StoreError, StoreReadOnly
 from domain.questions import Bank
 from domain.responses import AnyRecord, BankSaved, Response

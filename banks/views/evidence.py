@@ -10,15 +10,22 @@ from msgspec import Struct
 from banks.library import Library
 from banks.planning.workload import counting_banks
 from banks.views.confusions import Confusion, confusions
-from banks.views.coverage import Coverage, RoundCoverage, StudyCoverage, SweepCoverage
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
+from banks.views.progress import (
+    Coverage,
+    DiaryDay,
+    RoundCoverage,
+    StudyCoverage,
+    SweepCoverage,
+    Week,
+    diary,
+    weeks,
+)
 from banks.views.score import PaperLine, ScoreView, paper_lines, score_view
 from banks.views.startup_snapshot import Files, files_of
-from banks.views.study_days import DiaryDay, diary
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
-from banks.views.weeks import Week, weeks
 from domain.chooser import worth_of_an_hour
 from domain.evidence.calibration import Calibration, calibration
 from domain.evidence.forecast import Forecast, Held, cells_on, expected_score, forecast

@@ -76,7 +76,7 @@ async def _painted(library: Library) -> list[float]:
             app.simulate_key("j")
             await asyncio.sleep(0.06)
             found.append((painted[-1] - begun) * 1000)
-        assert len(screen.desk.marks) == MARKS
+        assert len(screen.grid.marks) == MARKS
     return found
 
 

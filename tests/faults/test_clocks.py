@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from banks.library import Given
-from banks.store.ids import RecordIds
+from banks.store.log import RecordIds
 from domain.responses import Purpose, study_day
 from domain.tiers import Tier
 from domain.verdicts import Verdict
@@ -48,7 +48,7 @@ def test_new_names_sort_after_old_ones_even_when_the_clock_is_set_back(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     times = iter([5_000, 9_000, 1_000, 1_000, 9_001])
-    monkeypatch.setattr("banks.store.ids.time.time_ns", lambda: next(times) * 1_000_000)
+    monkeypatch.setattr("banks.store.log.time.time_ns", lambda: next(times) * 1_000_000)
     ids = RecordIds()
     made = [ids.new() for _ in range(5)]
     assert made == sorted(set(made))

@@ -11,8 +11,8 @@ from textual.events import Key
 from banks.library import Library
 from tests.published import keystroke_level as klm
 from tests.tui.marking_stage import KEY, burst, opened, paper, told
+from tui.base_screen import OrderedKeysScreen
 from tui.cli import main
-from tui.ordered_keys import OrderedKeysScreen
 
 DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
 

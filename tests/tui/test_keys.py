@@ -9,9 +9,8 @@ from pathlib import Path
 
 from tui.actions import Action, key_words
 from tui.base_app import GLOBAL
-from tui.base_screen import AppScreen
+from tui.base_screen import AppScreen, OrderedKeysScreen
 from tui.keymap import all_screens
-from tui.ordered_keys import OrderedKeysScreen
 from tui.screens.mapping import ColumnMapping
 from tui.widgets.virtual_list import MOVES
 

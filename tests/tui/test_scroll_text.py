@@ -4,7 +4,7 @@ from textual.app import App
 from textual.content import Content
 
 from tests.tui.stage import settled
-from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import ScrollText
 
 
 class Reading(App):

@@ -4,7 +4,7 @@ import pytest
 
 from banks.settings import Settings
 from domain.errors import InputError
-from tui.settings_fields import SettingsField, fields
+from tui.screens.settings import SettingsField, fields
 
 FIELDS = {field.label: field for field in fields()}
 

@@ -14,8 +14,7 @@ from domain.responses import FirstStudyDone
 from tests.banks.planned import Clock, planned_library
 from tests.builders import library
 from tests.tui.stage import Stage, settled, type_text
-from tui.plan_form import LINES
-from tui.screens.start import StartScreen
+from tui.screens.start import LINES, StartScreen
 
 SHAPE = "Clouds 60 45 62\nWind: Force 50, Direction 40"
 FILE = "subject,chapter,questions\nClouds,1 Genera,60\nWind,1 Force,50\n"

@@ -151,7 +151,7 @@ def _diary(library: "Library") -> tuple[bytes, int]:
     """The diary as CSV, the oldest day first, and its days."""
     from banks.exporters.bank_writers import csv_bytes
     from banks.views.evidence_log import evidence_log
-    from banks.views.study_days import DiaryDay, diary
+    from banks.views.progress import DiaryDay, diary
 
     days = diary(evidence_log(library))[::-1]
     columns = DiaryDay.__struct_fields__

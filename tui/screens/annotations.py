@@ -15,9 +15,8 @@ from domain.questions import LETTERS, Figure, Question, bank_of
 from domain.responses import Reason
 from domain.text import safe_line
 from domain.verdicts import Confidence, Verdict
-from tui.base_screen import AppScreen
+from tui.base_screen import AppScreen, OrderedKeysScreen
 from tui.dialogs import ChoiceDialog, TextDialog, given
-from tui.ordered_keys import OrderedKeysScreen
 
 _SPELLINGS = {"jpeg": "jpg", "tiff": "tif"}
 

@@ -34,7 +34,7 @@ from tui.screens.launch import mark, print_sheet
 from tui.screens.question_details import QuestionDetails
 from tui.screens.question_form import QuestionForm
 from tui.widgets.bank_lines import about_text, heading_line, question_line
-from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import ScrollText
 from tui.widgets.triage_lines import card_text
 from tui.widgets.virtual_list import VirtualList
 

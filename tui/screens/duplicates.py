@@ -16,8 +16,7 @@ from tui.base_screen import AppScreen
 from tui.dialogs import ConfirmDialog
 from tui.save_in_background import save_edit, undo_edit
 from tui.widgets.question_text import options_text, place_text, question_text
-from tui.widgets.scroll_text import ScrollText
-from tui.widgets.text_block import hanging, stacked
+from tui.widgets.text_block import ScrollText, hanging, stacked
 from tui.widgets.triage_lines import beginning
 from tui.widgets.virtual_list import VirtualList
 

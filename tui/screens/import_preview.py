@@ -28,7 +28,7 @@ from tui.base_screen import AppScreen
 from tui.screens.mapping import ColumnMapping, Mapped
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
-from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import ScrollText
 from tui.widgets.virtual_list import VirtualList
 
 _EVERY = 0.05

@@ -1,22 +1,23 @@
 """A chapter's answer key, typed letter by letter with a running number, or pasted as printed."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from textual.app import ComposeResult
+from textual.containers import Vertical
 from textual.content import Content
 from textual.events import Key, Paste
+from textual.widgets import Static
 
 from banks.contents import Location
+from banks.importers.answer_keys import KeyProblem
 from banks.intake.keying import key_in, keyable, lay_on, letters_of
 from domain.errors import ResieveError
 from domain.printed.entry import AnswerKeyGrid
-from domain.questions import KEYED_LETTERS
+from domain.questions import KEYED_LETTERS, LETTERS
 from tui.actions import Action
+from tui.base_screen import OrderedKeysScreen
 from tui.dialogs import ChoiceDialog
-from tui.ordered_keys import OrderedKeysScreen
-from tui.widgets import key_lines
 from tui.widgets.grid import LETTERS_ONLY, Face, NumberGrid
-from tui.widgets.key_lines import KeyLines
 
 _LETTERS = KEYED_LETTERS + KEYED_LETTERS.upper()
 _PUNCTUATION = ".,:;()-="
@@ -54,9 +55,9 @@ class KeyEntryScreen(OrderedKeysScreen):
         questions = keyable(location)
         counts = [len(one.options) or location.bank.option_count for one in questions]
         before = {one.number: letters_of(one) for one in questions if one.answer_key}
-        self.desk = AnswerKeyGrid([one.number for one in questions], counts, before)
-        self.desk.go_gap()
-        self._said = Content("")
+        self.entry = AnswerKeyGrid([one.number for one in questions], counts, before)
+        self.entry.go_gap()
+        self._message = Content("")
 
     def body(self) -> ComposeResult:
         """The grid of numbers, and the lines under it."""
@@ -65,13 +66,13 @@ class KeyEntryScreen(OrderedKeysScreen):
 
     def ready(self) -> None:
         """Lay the chapter's numbers out with the key there is."""
-        if not self.desk.numbers:
+        if not self.entry.numbers:
             title = self._place().chapter.title
             self.tell(f"{title}: there is no question that a letter is the key of")
             self.app.go_back()
             return
         self._grid = self.query_one(NumberGrid)
-        self._grid.show([("", self.desk.numbers)], self._face, layouts=LETTERS_ONLY)
+        self._grid.show([("", self.entry.numbers)], self._face, layouts=LETTERS_ONLY)
         self._show()
 
     def _place(self) -> Location:
@@ -83,16 +84,16 @@ class KeyEntryScreen(OrderedKeysScreen):
 
     def take(self, event: Key) -> bool:
         """Digits and letters as typed; the rest are bindings."""
-        character, desk = event.character or "", self.desk
-        if not desk.numbers or not character:
+        character, entry = event.character or "", self.entry
+        if not entry.numbers or not character:
             return False
         try:
             if character in _LETTERS:
-                desk.letter(character)
-                self._said = Content("")
+                entry.letter(character)
+                self._message = Content("")
             elif character.isascii() and character.isdigit():
-                desk.digit(character)
-            elif event.key == "space" and desk.typed:
+                entry.digit(character)
+            elif event.key == "space" and entry.typed:
                 return True
             elif character not in _PUNCTUATION:
                 return False
@@ -110,9 +111,9 @@ class KeyEntryScreen(OrderedKeysScreen):
             question.number: letters_of(question)
             for question in (keyed.bank.questions[name] for name in (*keyed.new, *keyed.changed))
         }
-        self.desk.take(found)
+        self.entry.take(found)
         self.query_one(KeyLines).show_problems(keyed.problems)
-        self._said = Content(
+        self._message = Content(
             f"Pasted: {len(keyed.new)} new, {len(keyed.changed)} changed, "
             f"{keyed.unchanged} unchanged; {len(keyed.problems) or 'no'} problems."
         )
@@ -121,29 +122,31 @@ class KeyEntryScreen(OrderedKeysScreen):
 
     def action_skip(self) -> None:
         """On to the next number."""
-        self._do(self.desk.skip)
+        self._do(self.entry.skip)
 
     def action_also(self) -> None:
         """The next letter belongs to the number before."""
-        self._do(self.desk.add)
-        if self.desk.is_adding:
-            self._said = Content(f"{self.desk.numbers[self.desk.cursor - 1]}: and which letter?")
+        self._do(self.entry.add)
+        if self.entry.is_adding:
+            self._message = Content(
+                f"{self.entry.numbers[self.entry.cursor - 1]}: and which letter?"
+            )
             self._show()
 
     def action_undo(self) -> None:
         """Drop a digit typed, or undo the last letter."""
-        if not self.desk.typed.erase() and not self.desk.undo():
+        if not self.entry.typed.erase() and not self.entry.undo():
             self._warn("Nothing to undo here.")
         self._grid.refresh()
         self._show()
 
     def action_gap(self) -> None:
         """To the first number without a letter."""
-        self._do(self.desk.go_gap)
+        self._do(self.entry.go_gap)
 
     def action_move(self, step: int) -> None:
         """The cursor on or back."""
-        self._do(lambda: self.desk.move(step))
+        self._do(lambda: self.entry.move(step))
 
     def _do(self, step: Callable[[], object]) -> None:
         try:
@@ -160,12 +163,12 @@ class KeyEntryScreen(OrderedKeysScreen):
 
     def action_back(self) -> None:
         """Leave; letters that are not saved yet are asked about."""
-        if not self.desk.changed:
+        if not self.entry.changed:
             self.app.go_back()
             return
         self.app.push_screen(
             ChoiceDialog(
-                f"{len(self.desk.changed)} letters are not saved yet.",
+                f"{len(self.entry.changed)} letters are not saved yet.",
                 [("s", "Save them and leave"), ("d", "Discard them and leave")],
             ),
             self._leave,
@@ -176,9 +179,9 @@ class KeyEntryScreen(OrderedKeysScreen):
             self.app.go_back()
 
     def _save(self) -> bool:
-        changed = self.desk.changed
+        changed = self.entry.changed
         if not changed:
-            self._said = Content("Nothing to save: the answer key is unchanged.")
+            self._message = Content("Nothing to save: the answer key is unchanged.")
             self._show()
             return True
         keyed = lay_on(self._place(), changed)
@@ -189,8 +192,8 @@ class KeyEntryScreen(OrderedKeysScreen):
             self.tell(problem)
             return False
         graded = sum(bool(self.library.history.responses(name)) for name in touched)
-        self.desk.before = dict(self.desk.keys)
-        self._said = Content(
+        self.entry.before = dict(self.entry.keys)
+        self._message = Content(
             f"Saved: {len(keyed.new)} new, {len(keyed.changed)} corrected; "
             f"{graded} marked before are re-graded."
         )
@@ -203,19 +206,121 @@ class KeyEntryScreen(OrderedKeysScreen):
 
     def _show(self) -> None:
         location = self._place()
-        desk = self.desk
-        count = f"{len(desk.keys)} of {len(desk.numbers)}"
+        entry = self.entry
+        count = f"{len(entry.keys)} of {len(entry.numbers)}"
         self.set_title(f"Key · {location.subject.title} · {location.chapter.title}", count)
-        self._grid.redraw([max(0, desk.cursor - 1), desk.cursor])
-        named = desk.typed.text
-        at = desk.numbers.index(int(named)) if named and int(named) in desk.numbers else desk.cursor
+        self._grid.redraw([max(0, entry.cursor - 1), entry.cursor])
+        named = entry.typed.text
+        at = (
+            entry.numbers.index(int(named))
+            if named and int(named) in entry.numbers
+            else entry.cursor
+        )
         self._grid.point(at)
-        legend = key_lines.legend(self.key_of, location.bank.option_count)
-        self.query_one(KeyLines).show(desk, self._said, legend)
+        legend = legend_text(self.key_of, location.bank.option_count)
+        self.query_one(KeyLines).show(entry, self._message, legend)
 
     def _warn(self, problem: ResieveError | str) -> None:
-        self._said = Content.styled(f"! {problem}", "bold $error")
+        self._message = Content.styled(f"! {problem}", "bold $error")
         self.app.bell()
 
     def _face(self, slot: int) -> Face:
-        return key_lines.face(self.desk, slot)
+        return key_face(self.entry, slot)
+
+
+_LABEL = 9
+_GAPS = 5
+"""So many gaps are listed, then they are counted."""
+
+
+def key_face(entry: AnswerKeyGrid, slot: int) -> Face:
+    """How a number with its key looks: a star on what is not saved yet, a plus on several."""
+    number = entry.numbers[slot]
+    letters = entry.keys.get(number, ())
+    if not letters:
+        return Face(now="·")
+    letter = letters[0] if len(letters) == 1 else "+"
+    if entry.before.get(number) == letters:
+        return Face(now=letter, style="right")
+    return Face(now=f"{letter}*", style="unsure")
+
+
+def here_text(entry: AnswerKeyGrid) -> Content:
+    """The number under the cursor, its key, and what it was."""
+    if entry.typed:
+        return Content.assemble("go on from ", (entry.typed.text, "bold underline"), "▏")
+    if entry.cursor >= len(entry.numbers):
+        return Content("Past the last number.")
+    number = entry.numbers[entry.cursor]
+    key, before = entry.keys.get(number, ()), entry.before.get(number, ())
+    was = f"   (was {', '.join(before)})" if before and before != key else ""
+    return Content.assemble((str(number), "bold"), f"   key: {', '.join(key) or 'none yet'}{was}")
+
+
+def tally_text(entry: AnswerKeyGrid) -> Content:
+    """How many have a key, how many are not saved, and where the gaps are."""
+    gaps = entry.gaps
+    stretches = _stretches(gaps)
+    listed = ", ".join(stretches[:_GAPS]) + (" …" if len(stretches) > _GAPS else "")
+    parts = [f"{len(entry.keys)} of {len(entry.numbers)} have a key"]
+    parts += [f"* {len(entry.changed)} not saved"] if entry.changed else []
+    parts += [f"{len(gaps)} without: {listed}"] if gaps else ["no gaps"]
+    return Content("   ".join(parts))
+
+
+def _stretches(numbers: Sequence[int]) -> list[str]:
+    """Ascending numbers as they are written: "9", "28–40"."""
+    ends: list[list[int]] = []
+    for number in numbers:
+        if ends and number == ends[-1][1] + 1:
+            ends[-1][1] = number
+        else:
+            ends.append([number, number])
+    return [str(first) if first == last else f"{first}–{last}" for first, last in ends]
+
+
+def legend_text(key: Callable[[str], str], option_count: int) -> Content:
+    """The ways to put a key in."""
+    last = LETTERS[option_count - 1]
+    ways = (
+        ("Letters", f"a–{last} for the > and on; 40 b goes on from 40; + c: c counts too"),
+        ("Paste", "the key as printed: 1 b 2 c, 1. (b), columns, rows of letters"),
+        ("Then", f"{key('save')} saves it, and what was marked before is graded again"),
+    )
+    return Content("\n").join(
+        Content.assemble((label.ljust(_LABEL), "bold"), words) for label, words in ways
+    )
+
+
+class KeyLines(Vertical):
+    """The lines under the grid of a key: the number, what came of it, the count, the ways."""
+
+    DEFAULT_CSS = """
+    KeyLines { height: auto; padding: 0 1; }
+    KeyLines Static { height: 1; }
+    KeyLines #problems { height: auto; max-height: 7; color: $text-error; }
+    KeyLines #legend { height: 3; color: $foreground 80%; }
+    """
+
+    def compose(self) -> ComposeResult:
+        """A line each; the problems of a pasted key as many as there are."""
+        for name in ("problems", "here", "message", "tally", "legend"):
+            yield Static(id=name, markup=False)
+
+    def show(self, entry: AnswerKeyGrid, message: Content, legend: Content) -> None:
+        """Show the grid as it is; `message` says what the last key came to."""
+        lines = {
+            "here": here_text(entry),
+            "message": message,
+            "tally": tally_text(entry),
+            "legend": legend,
+        }
+        for name, content in lines.items():
+            self.query_one(f"#{name}", Static).update(content, layout=False)
+
+    def show_problems(self, problems: Sequence[KeyProblem]) -> None:
+        """What is wrong with a pasted key, by number."""
+        lines = [f"! {problem.reason}" for problem in problems]
+        if len(lines) > 6:
+            lines = [*lines[:6], f"… and {len(lines) - 6} more"]
+        self.query_one("#problems", Static).update(Content("\n".join(lines)))

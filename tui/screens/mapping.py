@@ -9,7 +9,7 @@ from textual.widgets import Static
 
 from banks.importers.columns import Columns, is_enough
 from tui.actions import Action
-from tui.ordered_keys import OrderedKeysScreen
+from tui.base_screen import OrderedKeysScreen
 from tui.widgets.virtual_list import VirtualList
 
 LETTERS = {

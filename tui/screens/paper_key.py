@@ -14,8 +14,8 @@ from domain.questions import KEYED_LETTERS
 from domain.text import counted
 from domain.verdicts import Verdict
 from tui.actions import Action
+from tui.base_screen import OrderedKeysScreen
 from tui.dialogs import ChoiceDialog
-from tui.ordered_keys import OrderedKeysScreen
 from tui.widgets.paper_lines import key_line
 from tui.widgets.virtual_list import VirtualList
 

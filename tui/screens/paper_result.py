@@ -1,15 +1,21 @@
 """How a paper went: what brought the marks, and the way to its questions one by one."""
 
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from functools import partial
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
+from textual.content import Content
 
 from banks.views.papers import PaperReport, paper_report
+from domain.marking.results import ConfidencePart, PaperPart, PaperQuarter, Result
+from domain.marking.schemes import plain
+from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
-from tui.widgets.result_lines import result_text
-from tui.widgets.text_block import TextBlock
+from tui.plots import bar
+from tui.widgets.text_block import TextBlock, beside, stacked
 
 
 class PaperResult(AppScreen):
@@ -66,3 +72,132 @@ class PaperResult(AppScreen):
             self.app.begin_free_drill("Missed in the paper", missed)
         else:
             self.tell("Nothing was missed.")
+
+
+WIDE, GAP = 112, 4
+TABLE = 58
+"""Cells of the table of subjects beside the rest."""
+_QUARTERS = ("first quarter", "second", "third", "last")
+_COLUMN = 34
+
+
+def result_text(report: PaperReport, width: int) -> Content:
+    """The whole page."""
+    found = report.result
+    head = stacked([*_head(report, found, width), Content("")])
+    side = width - TABLE - GAP if width >= WIDE else width
+    said = stacked([*_said(found.confidence)])
+    quarters = stacked([*_by_quarter(report, found.quarters)])
+    if side >= _COLUMN * 2 + GAP:
+        tables = beside(said, quarters, _COLUMN, GAP)
+    else:
+        tables = stacked([said, Content(""), quarters])
+    sentences = [line for words in _sentences(found) for line in Content(words).wrap(side)]
+    story = stacked([tables, Content(""), *sentences])
+    subjects = stacked([*_by_subject(report, TABLE if width >= WIDE else width)])
+    if width >= WIDE:
+        return stacked([head, beside(subjects, story, TABLE, GAP)])
+    return stacked([head, story, Content(""), subjects])
+
+
+def _head(report: PaperReport, found: Result, width: int) -> Iterable[Content]:
+    share = max(0.0, float(found.marks / found.best)) if found.best else 0.0
+    marks = f"{_signed(found.marks)} of {plain(found.best)} marks, {share:.0%}"
+    if report.predicted:
+        low, high = report.predicted
+        marks += f"  (predicted before: {low:.0f} to {high:.0f})".replace("-", "−")
+    right, wrong, blank = (
+        sum(getattr(part, name) for part in found.parts) for name in ("right", "wrong", "blank")
+    )
+    counts = (
+        f"{right} right, {wrong} wrong, {blank} blank; won {plain(found.won)}, "
+        f"lost {plain(found.lost)}"
+    )
+    yield Content.styled(marks, "bold").truncate(width, ellipsis=True)
+    yield Content(counts)
+    if awaiting := sum(one.verdict is None for one in report.questions):
+        yield Content.styled(
+            f"{counted(awaiting, 'answer')} without a key yet: not counted here.", "$warning"
+        )
+
+
+def _said(parts: Sequence[ConfidencePart]) -> Iterable[Content]:
+    yield Content.styled(f"{'You said':10}{'right':>14}{'marks':>8}", "$muted")
+    for part in parts:
+        share = f"{part.right / part.questions:.0%}" if part.said != "blank" else ""
+        of = f"{part.right} of {part.questions}" if share else f"{part.questions}"
+        yield Content(f"{part.said:10}{of:>9}{share:>5}{_signed(part.marks):>8}")
+
+
+def _by_quarter(report: PaperReport, quarters: Sequence[PaperQuarter]) -> Iterable[Content]:
+    is_timed = any(quarter.seconds for quarter in quarters)
+    head = f"s (exam {report.seconds:.0f})" if is_timed else ""
+    yield Content.styled(f"{'Paper':14}{'right':>6}{head:>14}", "$muted")
+    for name, quarter in zip(_QUARTERS, quarters, strict=False):
+        seconds = f"{quarter.seconds:.0f}" if quarter.seconds else ""
+        share = f"{quarter.right / quarter.questions:.0%}"
+        style = "$warning" if quarter.seconds > report.seconds else ""
+        yield Content.assemble(f"{name:14}{share:>6}", (f"{seconds:>14}", style))
+
+
+def _by_subject(report: PaperReport, width: int) -> Iterable[Content]:
+    found = report.result
+    numbers = f"{'marks':>12}{'right':>6}{'wrong':>6}{'blank':>6}{'s':>5}"
+    name = max(12, min(34, width - len(numbers) - 1))
+    yield Content.styled(f"{'':{name}}{numbers}", "$muted")
+    for part in found.parts:
+        yield _part(part, report.titles.get(part.subject, part.subject), name, width)
+
+
+def _part(part: PaperPart, title: str, name: int, width: int) -> Content:
+    count = part.right + part.wrong + part.blank
+    seconds = f"{part.seconds / count:.0f}" if part.seconds else ""
+    numbers = (
+        f"{_signed(part.marks) + ' of ' + plain(part.best):>12}"
+        f"{part.right:>6}{part.wrong:>6}{part.blank:>6}{seconds:>5}"
+    )
+    room = width - name - len(numbers) - 2
+    share = max(0.0, float(part.marks / part.best)) if part.best else 0.0
+    drawn = ("  ", bar(share, min(room, 24))) if room >= 8 else ()
+    return Content.assemble(Content(title).truncate(name, ellipsis=True, pad=True), numbers, *drawn)
+
+
+def _sentences(found: Result) -> Iterable[str]:
+    filled = found.filled
+    if filled.questions:
+        yield (
+            f"{counted(filled.questions, 'blank')}, filled at random: "
+            f"{_signed(filled.at_random, plus=True)} marks on average; with one wrong option of "
+            f"each struck out: {_signed(filled.one_struck, plus=True)}."
+        )
+    if found.guesses:
+        gain = found.marks - found.without_guesses
+        better = "gained" if gain > 0 else "cost"
+        what = f"guessing {better} you {plain(abs(gain))}" if gain else "it made no difference"
+        which = "guess" if found.guesses == 1 else f"{found.guesses} guesses"
+        yield f"Had you left your {which} blank: {_signed(found.without_guesses)} marks; {what}."
+    if found.reasons:
+        said = ", ".join(f"{reason} {number}" for reason, number in found.reasons.items())
+        yield f"Why you missed or doubted: {said}."
+    right = sum(part.right for part in found.parts)
+    if found.known < right:
+        known = max(0.0, float(found.known))
+        yield f"Corrected for guessing that is {known:.1f} known of {right} right."
+    changes = found.changes
+    total = changes.to_right + changes.to_wrong + changes.neither
+    if total:
+        yield (
+            f"Of {counted(total, 'changed answer')} {changes.to_right} became right, "
+            f"{changes.to_wrong} had been right, {changes.neither} made no difference."
+        )
+    if found.seconds_right >= 1 and found.seconds_wrong >= 1:
+        yield (
+            f"Half of the right answers took up to {found.seconds_right:.0f} s, of the wrong ones "
+            f"up to {found.seconds_wrong:.0f} s."
+        )
+
+
+def _signed(marks: Fraction, *, plus: bool = False) -> str:
+    """Marks as a reader writes them, with a minus sign; decimals where they are no whole number."""
+    text = plain(marks) if (marks * 100).denominator == 1 else f"{float(marks):.1f}"
+    return f"+{text}" if plus and marks > 0 else text.replace("-", "−")

@@ -18,15 +18,12 @@ from domain.errors import ResieveError
 from domain.history import Sitting
 from domain.verdicts import Confidence
 from tui.actions import Action, key_place
-from tui.base_screen import AppScreen
+from tui.base_screen import AppScreen, OrderedKeysScreen
 from tui.dates import clock_words
 from tui.dialogs import ChoiceDialog, ConfirmDialog, confirmed, given
-from tui.ordered_keys import OrderedKeysScreen
-from tui.widgets.paper_lines import number_line
-from tui.widgets.question_navigator import QuestionNavigator, navigator_text
+from tui.widgets.paper_lines import QuestionNavigator, navigator_text, number_line
 from tui.widgets.question_text import options_text, question_text
-from tui.widgets.scroll_text import ScrollText, below_words
-from tui.widgets.text_block import Setter
+from tui.widgets.text_block import ScrollText, Setter, below_words
 from tui.widgets.virtual_list import VirtualList
 
 _OPTIONS = 2

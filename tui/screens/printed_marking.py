@@ -22,9 +22,9 @@ from domain.questions import KEYED_LETTERS
 from domain.responses import Purpose
 from domain.text import counted
 from tui.actions import Action
+from tui.base_screen import OrderedKeysScreen
 from tui.dates import short_day
 from tui.dialogs import ChoiceDialog, TextDialog, given
-from tui.ordered_keys import OrderedKeysScreen
 from tui.save_in_background import attempt
 from tui.widgets import marking_lines
 from tui.widgets.grid import ROOM_FOR_LETTERS, ROOM_FOR_SIGNS, Face, NumberGrid

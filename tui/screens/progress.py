@@ -23,8 +23,7 @@ from tui.dialogs import TextDialog
 from tui.screens.question_details import QuestionDetails
 from tui.widgets.evidence_pages import MIXED_UP, PAGES, PageLayout, confusion_line
 from tui.widgets.question_text import compared_options_text, place_text, question_text
-from tui.widgets.scroll_text import ScrollText
-from tui.widgets.text_block import TextBlock, beside, hanging, stacked
+from tui.widgets.text_block import ScrollText, TextBlock, beside, hanging, stacked
 from tui.widgets.virtual_list import VirtualList
 
 if TYPE_CHECKING:

@@ -34,7 +34,7 @@ from tui.widgets.question_text import (
     place_text,
     question_text,
 )
-from tui.widgets.scroll_text import ScrollText
+from tui.widgets.text_block import ScrollText
 from tui.widgets.triage_lines import beginning
 from tui.widgets.virtual_list import VirtualList
 

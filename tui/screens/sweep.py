@@ -21,8 +21,7 @@ from tui.dialogs import TextDialog
 from tui.screens.launch import begin, print_sheet
 from tui.sweep_words import gain_words, left_out_parts, left_out_words, pick_words
 from tui.widgets.question_text import options_text, place_text, question_text
-from tui.widgets.scroll_text import ScrollText
-from tui.widgets.text_block import Setter, stacked
+from tui.widgets.text_block import ScrollText, Setter, stacked
 from tui.widgets.tiers import WIDTH, tier_mark
 from tui.widgets.triage_lines import trail_text
 from tui.widgets.virtual_list import VirtualList

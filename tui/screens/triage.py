@@ -23,8 +23,7 @@ from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
 from tui.question_list import SEARCH, QuestionListScreen
 from tui.screens.launch import begin, mark, print_sheet
 from tui.screens.question_details import QuestionDetails
-from tui.widgets.scroll_text import ScrollText
-from tui.widgets.text_block import TextBlock
+from tui.widgets.text_block import ScrollText, TextBlock
 from tui.widgets.triage_lines import (
     SUBJECT_HEAD,
     card_text,

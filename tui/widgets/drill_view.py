@@ -20,8 +20,7 @@ from tui.widgets.question_text import (
     question_text,
     verdict_mark,
 )
-from tui.widgets.scroll_text import ScrollText, below_words
-from tui.widgets.text_block import stacked
+from tui.widgets.text_block import ScrollText, below_words, stacked
 
 _OPTIONS = 2
 """The place of the options among the blocks of the page, behind where and stem."""

@@ -1,4 +1,4 @@
-"""Text from a bank, set to the width there is: hanging indents, and never markup."""
+"""Text from a bank, set to the width there is, never markup: a block of it, a page to scroll."""
 
 from collections.abc import Callable, Sequence
 from itertools import zip_longest
@@ -6,7 +6,12 @@ from itertools import zip_longest
 from textual.content import Content
 from textual.events import Resize
 from textual.geometry import Size
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+from textual.visual import Visual
 from textual.widget import Widget
+
+from domain.text import counted
 
 Setter = Callable[[int], Content]
 """Sets a text to a width in cells, broken into lines that fit."""
@@ -66,3 +71,100 @@ def beside(left: Content, right: Content, width: int, gap: int) -> Content:
         Content.assemble(one.truncate(width, ellipsis=True, pad=True), " " * gap, other)
         for one, other in lines
     )
+
+
+class ScrollText(ScrollView, can_focus=True):
+    """Blocks of text, one under the other with an empty line between, scrolled by the arrows."""
+
+    DEFAULT_CSS = """
+    ScrollText { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1;
+        scrollbar-gutter: stable; scrollbar-background: $surface;
+        scrollbar-color: $foreground 30%; }
+    """
+
+    def __init__(self, *, id: str | None = None, can_focus: bool = True) -> None:
+        super().__init__(id=id)
+        self.can_focus = can_focus
+        self.auto_links = False  # what can be clicked looks as the block sets it
+        self._blocks: Sequence[Setter] = ()
+        self._reveal = -1
+        self._lines: list[Strip] = []
+        self._ends: list[int] = []
+        self._seen_to = 0
+
+    def show(self, blocks: Sequence[Setter], *, reveal: int = -1) -> None:
+        """Put other blocks in their place; bring the block with the number `reveal` into sight."""
+        self._blocks, self._reveal = blocks, reveal
+        self._set()
+
+    def to_top(self) -> None:
+        """Show the beginning."""
+        self.scroll_to(y=0, animate=False, force=True, immediate=True)
+        self._seen_to = self.size.height
+
+    def has_seen(self, block: int) -> bool:
+        """Whether a block was in view to its end since `to_top`; so it is before any layout."""
+        return not 0 <= block < len(self._ends) or self._seen_to >= self._ends[block]
+
+    @property
+    def lines_below(self) -> int:
+        """How many lines lie below what is in view."""
+        return max(0, len(self._lines) - self.scroll_offset.y - self.size.height)
+
+    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
+        """Remember how far down the text was in view."""
+        super().watch_scroll_y(old_value, new_value)
+        self._seen_to = max(self._seen_to, round(new_value) + self.size.height)
+
+    def turn(self, pages: int) -> None:
+        """Scroll by so many pages."""
+        self.scroll_relative(y=pages * max(1, self.size.height - 2), animate=False)
+
+    def on_resize(self, _: Resize) -> None:
+        """Fit the new width."""
+        self._set()
+
+    def notify_style_update(self) -> None:
+        """Take on other colours."""
+        super().notify_style_update()
+        self._set()
+
+    def render_line(self, y: int) -> Strip:
+        """One line of what is in sight."""
+        at = y + self.scroll_offset.y
+        if at < len(self._lines):
+            return self._lines[at]
+        return Strip.blank(self.size.width, self.rich_style)
+
+    def _set(self) -> None:
+        width, (whole, height) = self.scrollable_content_region.width, self.size
+        if width <= 0:  # without the bar at the side, which is not for text
+            return
+        starts: list[int] = []
+        ends: list[int] = []
+        lines: list[Strip] = []
+        for block in self._blocks:
+            if lines:
+                lines.append(Strip.blank(whole, self.rich_style))
+            starts.append(len(lines))
+            lines += Visual.to_strips(self, block(width), whole, None, self.visual_style, pad=True)
+            ends.append(len(lines))
+        # As wide as the page: a line that is not is made anew whenever it is painted.
+        self._lines, self._ends = lines, ends
+        self._seen_to = max(self._seen_to, self.scroll_offset.y + height)
+        # Never lower than the screen: a size that stays the same needs no new layout.
+        self.virtual_size = Size(whole, max(len(lines), height))
+        if 0 <= self._reveal < len(starts):
+            self._bring_into_sight(starts[self._reveal], height)
+        self.refresh()
+
+    def _bring_into_sight(self, start: int, height: int) -> None:
+        """Scroll down as far as the last block needs, but not past where `start` begins."""
+        wanted = min(start, len(self._lines) - height)
+        if wanted > self.scroll_offset.y:
+            self.scroll_to(y=wanted, animate=False, force=True, immediate=True)
+
+
+def below_words(text: ScrollText) -> str:
+    """What lies below of a question whose options were not all in view yet."""
+    return f"▼ {counted(text.lines_below, 'line')} below, options there · Space: scroll"

@@ -11,7 +11,7 @@ from banks.library import Given, Library
 from banks.planning.first_study import say_studied
 from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
-from banks.views.weeks import AT_MOST, ends
+from banks.views.progress import AT_MOST, ends
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose, Reason

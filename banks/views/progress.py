@@ -1,9 +1,10 @@
-"""First study, rounds and sweeps, each apart: what was due by when in the plan as it was on its
-first day, and what is done.
+"""Progress: first study, rounds and sweeps, each apart; week by week; and the diary of days.
+
+What was due is told by the plan as it was on its first day.
 """
 
-from collections import Counter
-from datetime import date
+from collections import Counter, defaultdict
+from datetime import date, timedelta
 
 from msgspec import Struct
 
@@ -12,9 +13,13 @@ from banks.planning.first_study import FirstStudies
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
+from domain.evidence.forecast import Held, forecast
+from domain.evidence.memory.practice import Stage
+from domain.marking.blueprint import Blueprint
 from domain.plan.study_plan import EntryKind
 from domain.responses import Purpose
 from domain.tiers import Tier
+from domain.verdicts import Verdict
 
 
 class RoundCoverage(Struct, frozen=True):
@@ -130,3 +135,116 @@ def _days(reading: EvidenceLog, purpose: Purpose, passes: int) -> list[date]:
         if one.purpose is purpose:
             days.setdefault(one.question, set()).add(one.day)
     return [day for own in days.values() for day in sorted(own)[:passes]]
+
+
+AT_MOST = 30
+"""Points in time, however long the history; a longer one is looked at every second week, …"""
+
+
+class Week(Struct, frozen=True):
+    """The end of one week (or of today): where the questions stood, and the score predicted then.
+
+    Of all questions `settled`, `waiting` and `untried` are three parts; the rest is under way.
+    `revised` and `swept` are questions taken in blocks and in sweeps, `due` those that the first
+    plan had revised by then (None without a plan). `mark` is what the memory model of today says
+    of the history up to then, as if the exam had been that day, `low` to `high` its 90 % range.
+    """
+
+    day: date
+    settled: int
+    waiting: int
+    untried: int
+    revised: int
+    swept: int
+    due: int | None
+    mark: float
+    low: float
+    high: float
+
+
+def weeks(
+    reading: EvidenceLog, paper: Blueprint, coverage: Coverage, waiting_days: int
+) -> list[Week]:
+    """Week by week up to today, oldest first; empty without a history."""
+    if not reading.responses:
+        return []
+    first = min(one.day for one in reading.responses)
+    return [
+        _week(reading, paper, coverage, day, waiting_days) for day in ends(first, reading.today)
+    ]
+
+
+def ends(first: date, today: date) -> list[date]:
+    """The Sundays from `first` on and today, at most `AT_MOST` of them, evenly thinned."""
+    sunday = first + timedelta(days=6 - first.weekday())
+    count = max(0, (today - sunday).days // 7 + 1)
+    step = 1 + count // AT_MOST
+    sundays = [sunday + timedelta(weeks=week) for week in range(count)]
+    kept = sundays[::-1][::step][::-1]
+    return kept if kept and kept[-1] == today else [*kept, today]
+
+
+def _week(
+    reading: EvidenceLog, paper: Blueprint, coverage: Coverage, day: date, waiting_days: int
+) -> Week:
+    ordinal = day.toordinal()
+    memory = reading.memory
+    stages = [(one.subject, one.stage(ordinal)) for one in reading.studied]
+    standings = Counter(_standing(stage, ordinal, waiting_days) for _, stage in stages)
+    held = (Held(subject, stage.practice if stage else None) for subject, stage in stages)
+    found = forecast(held, memory.chances, paper, ordinal, reading.blanks, memory.day_spread)
+    low, high = found.interval()
+    return Week(
+        day, standings["settled"], standings["waiting"], standings["untried"],
+        coverage.revised(day), coverage.swept(day), coverage.due(day), found.mark, low, high,
+    )  # fmt: skip
+
+
+def _standing(stage: Stage | None, day: int, waiting_days: int) -> str:
+    """As `is_waiting` tells it, of a stage of the past."""
+    if stage is None or stage.practice.tier == Tier.UNTRIED:
+        return "untried"
+    if stage.settled:
+        return "settled"
+    tries = stage.practice.rights + stage.practice.misses
+    return "waiting" if tries and day - stage.practice.last >= waiting_days else "under way"
+
+
+class DiaryDay(Struct, frozen=True):
+    """A study day with responses: its questions, each once, those missed, those it settled, and
+    the minutes that were timed.
+    """
+
+    day: date
+    questions: int
+    missed: int
+    settled: int
+    minutes: float
+
+
+def diary(reading: EvidenceLog) -> list[DiaryDay]:
+    """Every study day with a response, the newest first."""
+    seconds: dict[date, float] = defaultdict(float)
+    settled = Counter[date]()
+    answered: dict[date, set[str]] = {}
+    missed: dict[date, set[str]] = {}
+    for response in reading.responses:
+        answered.setdefault(response.day, set()).add(response.question)
+        seconds[response.day] += response.seconds
+        if response.verdict is not Verdict.RIGHT:
+            missed.setdefault(response.day, set()).add(response.question)
+    for studied in reading.studied:
+        was_settled = False
+        for stage in studied.stages:
+            settled[date.fromordinal(stage.since)] += stage.settled and not was_settled
+            was_settled = stage.settled
+    return [
+        DiaryDay(
+            day,
+            len(questions),
+            len(missed.get(day, ())),
+            settled[day],
+            round(seconds[day] / 60, 1),
+        )
+        for day, questions in sorted(answered.items(), reverse=True)
+    ]
