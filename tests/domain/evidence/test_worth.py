@@ -3,18 +3,28 @@
 import numpy as np
 import pytest
 
+from tests.domain.evidence.memories.half_year import DATES, Waiting
 from tests.domain.evidence.memories.laws import Law, PowerLaw, ThreeStates
-from tests.domain.evidence.worth import Life, by_lookahead, by_rule, by_truth, hour_worth, nothing
+from tests.domain.evidence.worth import (
+    Life,
+    Standings,
+    by_lookahead,
+    by_rule,
+    by_truth,
+    hour_worth,
+    nothing,
+)
 
 LAWS_TRIED = (PowerLaw, ThreeStates)
 
 
 @pytest.mark.slow
 def test_idle_minutes_used_are_worth_more_than_any_cleverness():
-    scores = {
-        policy: np.array([Life(law, 1, policy).score for law in LAWS_TRIED])
+    lives = {
+        policy: [Life(law, 1, policy) for law in LAWS_TRIED]
         for policy in (nothing, by_rule, by_lookahead)
     }
+    scores = {policy: np.array([life.score for life in own]) for policy, own in lives.items()}
 
     assert (scores[by_rule] - scores[nothing]).min() > 12
     assert (scores[by_lookahead] - scores[nothing]).mean() > 30
@@ -22,6 +32,27 @@ def test_idle_minutes_used_are_worth_more_than_any_cleverness():
     assert (scores[by_lookahead] - scores[by_rule]).mean() > 0
     assert (scores[by_lookahead] - scores[by_rule]).min() > -3
     assert Life(PowerLaw, 1, by_truth).score - scores[by_lookahead][0] < 12
+    for idle, filled in zip(lives[nothing], lives[by_lookahead], strict=True):
+        _check_standings(idle.standings(), filled.standings())
+        _check_waiting(idle.waits)
+        _check_waiting(filled.waits)
+
+
+def _check_standings(idle: Standings, filled: Standings) -> None:
+    """Only used minutes settle the twice-missed; by the former rule next to none came down."""
+    assert idle.settled < 0.02
+    assert filled.settled > 0.08
+    assert filled.came_down < 0.05
+    assert filled.hard_tiers < min(idle.hard_tiers, filled.former_hard_tiers) - 0.03
+
+
+def _check_waiting(waits: list[Waiting]) -> None:
+    """What waits is less likely right in the exam than what doesn't, on every date."""
+    compared = [one for one in waits if one.number >= 100]
+
+    assert [one.day for one in compared] == [*DATES]
+    assert all(one.chance < one.others for one in compared)
+    assert sum(one.others - one.chance for one in compared) / len(compared) >= 0.05
 
 
 @pytest.mark.slow

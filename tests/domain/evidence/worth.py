@@ -48,11 +48,11 @@ FIRST = FIRST_DAY.toordinal()
 
 
 class Learner:
-    """A candidate, the pencil's signs, and what the evidence makes of the log."""
+    """A candidate, the signs by the rule and the tiers by the former one, and the evidence."""
 
     def __init__(self, law: type[Law], seed: int, questions: int = QUESTIONS) -> None:
         self.candidate = SimulatedCandidate(law, seed, questions)
-        self.signs = Signs(questions)
+        self.signs, self.former = Signs(questions), half_year.FormerRule(questions)
         self.practices: list[Practice | None] = [None] * questions
         self.trials: list[Trial] = []
         self.memory: Memory | None = None
@@ -69,6 +69,7 @@ class Learner:
 
     def _read(self, outcomes: Outcomes) -> None:
         self.signs.take(outcomes)
+        self.former.take(outcomes)
         day, tiers = FIRST + outcomes.day, self.signs.tier
         for item, right, sure in zip(
             outcomes.items.tolist(), outcomes.right.tolist(), outcomes.sure.tolist(), strict=True
@@ -169,12 +170,25 @@ def by_truth(moment: Moment) -> Items:
     return np.sort(items[np.argsort(-rate)][: max(1, int(moment.seconds / 60))])
 
 
+class Standings(NamedTuple):
+    """How many questions have two signs or more, and the shares that settled, that stand in the
+    hard-tiers, and by the former rule came down a tier and stand there.
+    """
+
+    twice_missed: int
+    settled: float
+    hard_tiers: float
+    came_down: float
+    former_hard_tiers: float
+
+
 class Life:
     """The project's own plan lived day by day, with a policy for idle minutes and one for the end.
 
     Two rounds are replanned each morning. With a policy for the end, a plan that is short so many
     days before the exam takes final revision; `is_short` tells whether it was. `waiting` counts
-    what waits eight weeks before the exam and on the eve.
+    what waits eight weeks before the exam and on the eve, `waits` compares it with the others on
+    the dates of `half_year`.
     """
 
     def __init__(
@@ -217,12 +231,21 @@ class Life:
         dice = np.random.default_rng(seed + 1000)
         self.attended = [d for d in range(EXAM) if d % 7 < 6 and dice.random() < attendance]
         self.waiting: dict[int, int] = {}
+        self.waits: list[half_year.Waiting] = []
+        dates = [*half_year.DATES]
         for day in self.attended:
             if day < until:
+                while day >= dates[0]:
+                    self._look(dates.pop(0))
                 if day >= EXAM - 56:
                     self.waiting.setdefault(EXAM - 56, self._waiting(day))
                 self.live(day)
+        for date_left in dates:
+            self._look(date_left)
         self.waiting[EXAM - 1] = self._waiting(EXAM - 1)
+
+    def _look(self, day: int) -> None:
+        self.waits.append(half_year.waiting_on(self.candidate, self.learner.signs, day))
 
     def _waiting(self, day: int) -> int:
         return int(self.learner.signs.waiting(day).sum())
@@ -233,6 +256,15 @@ class Life:
     @property
     def score(self) -> float:
         return self.candidate.score(EXAM)
+
+    def standings(self) -> Standings:
+        """What the rule and the former one make of the log."""
+        signs, former = self.learner.signs, self.learner.former
+        twice = signs.signs >= 2
+        return Standings(
+            int(twice.sum()), float(signs.settled[twice].mean()), float(signs.open.mean()),
+            float(former.came_down[former.missed >= 2].mean()), float((former.tier > 0).mean()),
+        )  # fmt: skip
 
     def _loads(self) -> list[SubjectLoad]:
         """The subjects as the plan sees them this morning."""
@@ -364,6 +396,27 @@ def last_weeks(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: floa
         print(f"{law.name:42} {'  '.join(words)}", flush=True)
 
 
+def settling(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
+    """Print what settles and what waits, by the rule and by the former one, law by law."""
+    print(f"\nSigns and proof, attendance {attendance:.0%}; on each date waiting / chance / others")
+    for law in laws:
+        for name, policy in (("without", nothing), ("with", by_lookahead)):
+            for seed in seeds:
+                life = Life(law, seed, policy, attendance)
+                stands = life.standings()
+                dates = "  ".join(
+                    f"{one.day}: {one.number}/{one.chance:.2f}/{one.others:.2f}"
+                    for one in life.waits
+                )
+                print(
+                    f"{law.name:42} {name:7} passes  score {life.score:.0f}  twice missed "
+                    f"{stands.twice_missed}: settled {stands.settled:.1%} (former rule: came down "
+                    f"{stands.came_down:.1%})  hard-tiers {stands.hard_tiers:.0%} (former "
+                    f"{stands.former_hard_tiers:.0%})  {dates}",
+                    flush=True,
+                )
+
+
 def hours(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
     """Print predicted and true worth of an hour per subject, law by law, ten weeks before."""
     print("\nWorth of an hour (12 minutes of the small bank): predicted ÷ true, rank correlation")
@@ -406,7 +459,7 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
-    parser.add_argument("--only", choices=("idle", "last", "hours"))
+    parser.add_argument("--only", choices=("idle", "last", "hours", "settling"))
     parser.add_argument("--laws", type=int, nargs="*", default=range(len(LAWS)))
     arguments = parser.parse_args()
     numbers = range(1, arguments.seeds + 1)
@@ -416,5 +469,7 @@ if __name__ == "__main__":
     for share in arguments.attendance:
         if arguments.only in (None, "idle"):
             idle_minutes(laws, numbers, share)
+        if arguments.only in (None, "settling"):
+            settling(laws, numbers, share)
         if arguments.only in (None, "last"):
             last_weeks(laws, numbers, share)

@@ -71,6 +71,15 @@ class Waiting(NamedTuple):
     others: float
 
 
+def waiting_on(candidate: SimulatedCandidate, signs: Signs, day: int) -> Waiting:
+    """What waits on the day's morning, and how likely it is right in the exam as things are."""
+    waits: Flags = signs.waiting(day)
+    others = signs.tried & ~waits
+    right = candidate.right_on(EXAM)
+    means = [float(right[which].mean()) if which.any() else 0.0 for which in (waits, others)]
+    return Waiting(day, int(waits.sum()), *means)
+
+
 class Life(NamedTuple):
     """What came of a half-year. Shares are 0 to 1."""
 
@@ -101,10 +110,10 @@ def live(
     waiting = []
     for day in range(EXAM):
         if day in DATES:
-            waiting.append(pencil.waiting(day))
+            waiting.append(waiting_on(candidate, pencil.signs, day))
         if comes[day] and day % 7 < 6:
             pencil.work(day, passes=passes)
-    waiting.append(pencil.waiting(EXAM))
+    waiting.append(waiting_on(candidate, pencil.signs, EXAM))
     signs, former = pencil.signs, pencil.former
     twice = signs.signs >= 2
     return Life(
@@ -172,13 +181,6 @@ class _Pencil:
         worth = self.candidate.worth * unseen * np.where(signs.signs > 0, 1.0, 0.35)
         rank = np.where(signs.settled, unseen - 1e6, worth)
         return free[np.argsort(-rank[free], kind="stable")]
-
-    def waiting(self, day: int) -> Waiting:
-        waits: Flags = self.signs.waiting(day)
-        others = self.signs.tried & ~waits
-        right = self.candidate.right_on(EXAM)
-        means = [float(right[which].mean()) if which.any() else 0.0 for which in (waits, others)]
-        return Waiting(day, int(waits.sum()), *means)
 
 
 def _lines(seed: int = 1) -> Iterator[str]:
