@@ -46,7 +46,12 @@ GLOBAL = (
     ),
     Action("visit('bank')", "f6", "Bank", "Browse, search and edit the questions."),
     Action("visit('papers')", "f7", "Papers", "Take a paper as in the exam; see past ones."),
-    Action("visit('progress')", "f8", "Progress", "See accuracy, progress and predicted score."),
+    Action(
+        "visit('progress')",
+        "f8",
+        "Progress",
+        "See what is ready, waiting or settled, and the score.",
+    ),
     Action("visit('import')", "f9", "Import", "Import questions from a file."),
     Action("visit('settings')", "f10", "Settings", "Change rules, shortcuts and colours."),
     Action(

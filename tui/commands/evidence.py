@@ -298,7 +298,9 @@ def _pick(one: "SweepPick") -> dict[str, Any]:
 
 COMMANDS = [
     Command("triage", "List questions by tier, hardest first.", _triage_options, _triage),
-    Command("report", "Show accuracy, progress and predicted score.", _report_options, _report),
+    Command(
+        "report", "Show what is ready, waiting or settled, and the score.", _report_options, _report
+    ),
     Command(
         "sweep", "Pick the questions worth the most in the time you have.", _sweep_options, _sweep
     ),

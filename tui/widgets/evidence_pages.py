@@ -305,12 +305,11 @@ def _rests_on(found: Evidence, width: int) -> list[Content]:
         f"For {exam}: {counted(score.questions, 'question')}, {score.scheme}.",
         "On your bank's questions: the memory model, put right by your latest two sample papers "
         "or rehearsals. The exam's: how far papers sat elsewhere lay off that.",
-        found.memory.sentence,
     ]
     if score.keep is None and found.exam and not score.has_model:
         words.append(
-            "No score for a plan that is kept yet: the memory model does not tell your responses "
-            "better than plain rates."
+            "No score for a plan that is kept yet: it takes a memory model that is trusted (see "
+            "Reliability)."
         )
     lines = [_head("What it rests on")]
     for sentence in words:

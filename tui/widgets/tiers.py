@@ -64,15 +64,17 @@ _SUBJECTS = 8
 
 
 class TierPanel(Static):
-    """Counts per tier over all banks with bars, and the subjects in which most is waiting."""
+    """Counts per tier over the banks of the plan, and the subjects in which most is waiting."""
 
     def show(self, library: "Library") -> None:
         """Count and draw."""
+        from banks.planning.workload import banks_that_count
         from banks.views.listing import by_subject
         from banks.views.triage import Filter, counts, rows
 
         if self.display:
-            found = rows(library, Filter())
+            planned = banks_that_count(library)
+            found = [row for row in rows(library, Filter()) if row.location.bank.id in planned]
             self.update(_drawn(counts(found), by_subject(found)))
 
 

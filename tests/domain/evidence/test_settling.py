@@ -13,10 +13,10 @@ from tests.domain.evidence.memories.laws import LAWS, Law
 QUESTIONS = 2_000
 ENOUGH_WAITING = 100
 EARLY = 120
-"""Before this day the plain pattern finds what waits no less likely right under two of the laws (two
-stores, three states): most of the others were just missed in their first block, and a look-up is
-soon forgotten there. Through the plan the others hold more that was swept, and the difference has
-its sign on every date (`test_worth`).
+"""Before this day the plain pattern finds what waits no less likely right under two of the laws
+(two stores, three states): most of the others were just missed in their first block, and a look-up
+is soon forgotten there. Through the plan, which sweeps more by then, it is less likely right on
+every date (`test_worth`).
 """
 
 each_law = pytest.mark.parametrize("law", LAWS, ids=lambda law: law.name)
