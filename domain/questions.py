@@ -246,6 +246,35 @@ def speaks_of_others(text: str) -> bool:
     return bool(_OTHERS.search(text.strip()))
 
 
+_PICTURE = (
+    r"(?:figures?|figs?|diagrams?|pictures?|photographs?|photos?|images?|illustrations?|drawings?"
+    r"|graphs?|x-?rays?|radiographs?|charts?|maps?|curves?|scans?|slides?|plates?|devices?)"
+)
+_MARKED = r"(?:marked|shown|depicted|labell?ed|indicated|drawn|pictured|illustrated)"
+_FIGURE = re.compile(
+    rf"\b(?:(?<!of the )following|given|accompanying|attached)\s+(?:\w+\s+){{0,2}}{_PICTURE}\b"
+    rf"|\b{_MARKED}\b[^.?!]{{0,25}}\b(?:in|on|by)\s+(?:the\s+|this\s+)?(?:\w+\s+){{0,2}}{_PICTURE}\b"
+    rf"|\b{_PICTURE}\s+(?:(?:is|was|are)\s+)?(?:as\s+)?(?:given|shown|below|above|not\s+(?:given|provided))\b"
+    rf"|^\W*{_PICTURE}\s+(?:\d+\s+)?(?:depicts?|shows?)\b"
+    rf"|\b(?:in|of|on|from|see)\s+(?:the|this)\s+(?:figure|diagram|picture|photograph|illustration)\b"
+    r"|\b(?:shown|depicted|pictured|illustrated|drawn)\s+(?:below|above|here|beside)\b"
+    r"|\b(?:as|(?:case|structure|instrument|lesion|patient))\s+shown(?=\s*[.:,?]|\s*$)"
+    r"|\bmarked\s+(?:\(?(?:with|by)\s+(?:an?\s+)?arrows?|arrows?|structures?|muscles?|parts?|areas?)\b",
+    re.IGNORECASE,
+)
+_FIGURE_WORDS = (
+    "fig", "diagram", "picture", "photo", "image", "illustrat", "draw", "graph", "ray", "chart",
+    "map", "curve", "scan", "slide", "plate", "device", "shown", "depicted", "marked",
+)  # fmt: skip
+"""One of these is in every stem that `_FIGURE` finds: most stems are passed over at once."""
+
+
+def speaks_of_figure(stem: str) -> bool:
+    """Whether a stem points at a picture ("in the diagram", "as shown below", "the given map")."""
+    folded = stem.casefold()
+    return any(word in folded for word in _FIGURE_WORDS) and bool(_FIGURE.search(stem))
+
+
 def may_shuffle(question: Question) -> bool:
     """Whether the options may be shown in another order than the printed one."""
     return (

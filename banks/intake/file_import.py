@@ -4,6 +4,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from msgspec.structs import replace as struct_replace
+
 from banks.importers import detect
 from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints, misread, samples
@@ -26,13 +28,15 @@ class ImportOptions:
 
     `bank` is a name, of a bank there is or a new one ("": the only one there is, or one named
     after the file). `edition`: the file is the whole of a new edition of that name, and what is
-    not in it is withdrawn.
+    not in it is withdrawn. `renumbers`: its questions are others than the bank's, and come after
+    them in their chapters.
     """
 
     bank: str = ""
     subject: str = ""
     chapter: str = ""
     edition: str = ""
+    renumbers: bool = False
     columns: dict[str, int] | None = None
     header: bool | None = None
     key_base: int | None = None
@@ -124,6 +128,8 @@ def preview_data(
         progress=_part(progress, 0.0, 0.7),
     )
     parsed = detect.parse(data, hints)
+    if wish.renumbers:
+        parsed.drafts = [struct_replace(draft, number=None) for draft in parsed.drafts]
     bank = chosen_bank(banks, wish.bank, parsed.title or Path(name).stem)
     changes = reconcile(
         bank if not wish.edition else replace(bank, edition=wish.edition),

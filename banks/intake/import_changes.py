@@ -1,12 +1,13 @@
 """What an import would do to a bank: the bank after it, and the list of what became of what."""
 
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from enum import StrEnum
 
 from msgspec import Struct
 
 from banks.importers.common import Finding
-from domain.questions import Bank, Question
+from domain.questions import Bank, Question, speaks_of_figure
 
 
 class ChangeKind(StrEnum):
@@ -33,6 +34,16 @@ class QuestionChange(Struct, frozen=True):
     after: Question | None = None
 
 
+class ReplacedChapter(Struct, frozen=True):
+    """A chapter in which most of the numbers that the file holds have another text in the bank: it
+    is a new edition, or the file holds other questions. Whoever imports says which.
+    """
+
+    title: str
+    replaced: int
+    found_again: int
+
+
 class ImportChanges(Struct, kw_only=True):
     """The bank as it would be, and how it comes about."""
 
@@ -42,6 +53,7 @@ class ImportChanges(Struct, kw_only=True):
     skipped: list[Finding] = []
     warnings: list[Finding] = []
     figures: dict[str, bytes] = {}
+    replaced: list[ReplacedChapter] = []
 
     def of(self, *what: ChangeKind) -> list[QuestionChange]:
         """The changes of these kinds, in the file's order."""
@@ -67,3 +79,22 @@ class ImportChanges(Struct, kw_only=True):
             for question in (change.before, change.after)
             if question is not None
         ]
+
+
+def text_findings(changes: Iterable[QuestionChange]) -> Iterator[Finding]:
+    """What to look at in the texts that come in: a figure that is spoken of and not there, a
+    question that is there twice.
+    """
+    first: dict[tuple[str, ...], Question] = {}
+    for change in changes:
+        question = change.after
+        if question is None or not question.stem or change.what is ChangeKind.RETIRED:
+            continue
+        if not question.figures and speaks_of_figure(question.stem):
+            words = "speaks of a figure, which is not in the file"
+            yield Finding(change.line, f"question {question.number}: {words}")
+        text = (question.stem, *(option.text for option in question.options))
+        twin = first.setdefault(text, question)
+        if twin is not question:
+            words = f"the same text and options as question {twin.number}"
+            yield Finding(change.line, f"question {question.number}: {words}")

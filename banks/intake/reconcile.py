@@ -22,10 +22,18 @@ from banks.intake.drafting import (
     text_mark,
 )
 from banks.intake.heading_index import HeadingIndex
-from banks.intake.import_changes import ChangeKind, ImportChanges, QuestionChange
+from banks.intake.import_changes import (
+    ChangeKind,
+    ImportChanges,
+    QuestionChange,
+    ReplacedChapter,
+    text_findings,
+)
 from domain.questions import LETTERS, Bank, Question, fingerprint, question_id
 
 _STEP = 2_000
+_FEWEST_REPLACED = 3
+"""Fewer texts that change in a chapter are corrections."""
 
 
 class _Met(Struct):
@@ -86,6 +94,7 @@ class _Reconciling:
         self._changes: list[QuestionChange] = []
         self._unchanged = 0
         self._figures: dict[str, bytes] = {}
+        self._found_again = Counter[str]()
 
     def run(self, whole: bool) -> ImportChanges:
         """All of it, in the order that lets no history go astray."""
@@ -95,7 +104,7 @@ class _Reconciling:
         self._settle(met, lambda one: self._elsewhere(one, movable))
         self._settle(met, self._returned)
         self._close(met, whole)
-        return self._result()
+        return self._result([] if whole else self._replaced())
 
     # meeting
 
@@ -208,6 +217,7 @@ class _Reconciling:
     def _keep(self, one: _Met, old: Question) -> None:
         after = refreshed(old, one.question)
         self._take_figures(one.draft)
+        self._found_again[old.chapter] += bool(old.stem)
         if after == old or old.same_as:  # a joined duplicate stays joined
             self._unchanged += 1
             return
@@ -253,7 +263,21 @@ class _Reconciling:
         for name, _, content in draft.figures:
             self._figures[figure_name(name, content)] = content
 
-    def _result(self) -> ImportChanges:
+    def _replaced(self) -> list[ReplacedChapter]:
+        lost = Counter(
+            change.before.chapter
+            for change in self._changes
+            if change.what is ChangeKind.RETIRED and change.before
+        )
+        chapters = (one for subject in self._places.subjects() for one in subject.chapters)
+        titles = {chapter.id: chapter.title for chapter in chapters}
+        return [
+            ReplacedChapter(titles[chapter], count, self._found_again[chapter])
+            for chapter, count in lost.items()
+            if count >= _FEWEST_REPLACED and count > self._found_again[chapter]
+        ]
+
+    def _result(self, replaced: list[ReplacedChapter]) -> ImportChanges:
         subjects = [
             replace(subject, weight=self._weights.get(subject.title, subject.weight))
             for subject in self._places.subjects()
@@ -265,8 +289,9 @@ class _Reconciling:
             changes=changes,
             unchanged=self._unchanged,
             skipped=sorted(self._parsed.skipped + self._skipped, key=lambda found: found.line),
-            warnings=self._parsed.warnings,
+            warnings=[*self._parsed.warnings, *text_findings(changes)],
             figures=self._figures,
+            replaced=replaced,
         )
 
 

@@ -76,7 +76,7 @@ class SetUp:
                 len(bank.bank.subjects),
                 chapters,
                 len(bank.bank.questions),
-                tuple(bank.skipped),
+                (*bank.skipped, *bank.warnings),
                 is_file=True,
             )
         parsed = parse_outline(text.encode(), Hints(name="Your bank")).parsed

@@ -289,3 +289,26 @@ def test_a_question_without_a_number_is_found_again_by_its_code() -> None:
     assert held == {"A1B01": 1, "A1B02": 2}
     assert again.counts()["added"] == 1
     assert again.counts()["retired"] == 1
+
+
+def test_a_chapter_that_mostly_gets_other_texts_is_told(book: Bank) -> None:
+    others = load(book, *(draft(number, f"Other {number}?") for number in (1, 2, 3, 4)))
+    corrected = load(book, draft(1, "A?"), draft(2, "Other 2?"), draft(3, "Other 3?"))
+    edition = load(book, *(draft(number, f"Other {number}?") for number in (1, 2, 3)), whole=True)
+
+    assert [(each.title, each.replaced) for each in others.replaced] == [("One", 3)]
+    assert corrected.replaced == edition.replaced == []
+
+
+def test_missing_figures_and_full_duplicates_are_told_by_line() -> None:
+    figure = (("map.png", "a map", b"png"),)
+    found = load(
+        EMPTY, draft(1, "Which cloud is shown below?"), draft(2, "What is in the map?"),
+        draft(3, "What is in the map?"), draft(4, "What is as shown?", figures=figure),
+        draft(5, "Which of the following maps shows wind?"),
+    ).warnings  # fmt: skip
+
+    assert [(each.line, each.reason) for each in found] == [
+        (2, "question 1: speaks of a figure, which is not in the file"),
+        (4, "question 3: the same text and options as question 2"),
+    ]

@@ -248,6 +248,39 @@ async def test_pasted_text_is_looked_at_like_a_file(library: Library) -> None:
     assert (question.stem, question.answer_key) == ("Which?", ("b",))
 
 
+async def test_another_set_pasted_into_a_chapter_is_asked_about_and_the_text_is_kept(
+    library: Library,
+) -> None:
+    def printed(word: str) -> str:
+        return "".join(f"{n}. Which {word} {n}?\nA) one\nB) two\nAns: b\n" for n in range(1, 5))
+
+    data = printed("cloud").encode()
+    apply_import(library, [preview_import(library, {}, data, "a.txt", ImportOptions(bank="Mine"))])
+    app = Stage(library, ImportScreen())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await pilot.press("ctrl+y")
+        await until(pilot, "into Mine")
+        app.screen.query_one(TextArea).text = printed("wind")
+        await pilot.press("escape", "ctrl+y", "ctrl+r")
+        await until(pilot, "4 added, 4 retired")
+        await pilot.press("i")
+        await until(pilot, "4 numbers of")
+        assert "Other questions" in text_of(app)
+        await pilot.press("o")
+        await until(pilot, "4 added.")
+        await pilot.press("i")
+        await until(pilot, "Saved in Mine")
+        await pilot.press("escape", "ctrl+y")
+        await until(pilot, "into Mine")
+        assert app.screen.query_one(TextArea).text == ""
+
+    assert [one.number for one in library.banks["mine"].questions.values()] == list(range(1, 9))
+    assert not any(one.retired for one in library.banks["mine"].questions.values())
+    library.undo()
+    assert len(library.banks["mine"].questions) == 4
+
+
 async def test_a_page_left_empty_or_without_reading_brings_nothing(library: Library) -> None:
     app = Stage(library, ImportScreen())
     async with app.run_test(size=(80, 24)) as pilot:
@@ -290,7 +323,7 @@ async def test_what_is_to_check_comes_first_and_stands_as_it_will_be_drilled(
     ).replace("(c) Cumulus\n", "", 1)
     app = Stage(library, ImportPreview(Source("pasted text", printed.encode), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
-        await until(pilot, "11 added")
+        await until(pilot, "has 2 options")
         shown = text_of(app)
 
     assert "[to check 1]" in shown

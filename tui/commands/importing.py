@@ -55,7 +55,14 @@ def _import_options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--layout", type=int, default=1, metavar="N", help="read a printed text another way: 2, 3 …"
     )
-    parser.add_argument("--force", action="store_true", help="import even if probably misread")
+    parser.add_argument(
+        "--renumber", action="store_true",
+        help="the file holds other questions: number them after those in the bank",
+    )  # fmt: skip
+    parser.add_argument(
+        "--force", action="store_true",
+        help="import even if probably misread, or if most texts of a chapter are replaced",
+    )  # fmt: skip
     json_option(parser)
 
 
@@ -64,15 +71,22 @@ def _import(context: Context, arguments: Namespace) -> int:
     library = context.library(read_only=arguments.dry_run)
     files = [(path, _bytes(path)) for path in arguments.files]
     told = _bring(library, files, wish, dry_run=arguments.dry_run, force=arguments.force)
-    is_misread = any(_misread(one) for one in told) and not arguments.force
-    status = 1 if is_misread or any(one.skipped for one in told) else 0
+    is_held = any(map(_doubts, told)) and not arguments.force
+    status = 1 if is_held or any(one.skipped for one in told) else 0
     if arguments.json:
         documents = [_document(one) for one in told]
         context.json(documents[0] if len(documents) == 1 else documents)
         return status
     for one in told:
-        _say(context, one, dry_run=arguments.dry_run or is_misread)
-        _say_misread(context, one, is_misread)
+        _say(context, one, dry_run=arguments.dry_run or is_held)
+        _say_doubts(context, one)
+    if is_held and any(map(_misread, told)):
+        context.warn("nothing was written; use --force to import it all the same")
+    elif is_held:
+        context.warn(
+            "nothing was written; --force retires the old texts with their history, --renumber "
+            "adds the file's questions after them"
+        )
     return status
 
 
@@ -82,16 +96,27 @@ def _misread(told: "Preview | PastMarks") -> str:
     return told.misread if isinstance(told, Preview) else ""
 
 
-def _say_misread(context: Context, told: "Preview | PastMarks", is_held: bool) -> None:
+def _doubts(told: "Preview | PastMarks") -> list[str]:
+    """Why the file isn't imported without being told to."""
     from banks.intake.file_import import Preview
 
-    if not isinstance(told, Preview) or not told.misread:
-        return
-    context.say(f"{told.name}: {told.misread}.")
-    for sample in told.samples:
-        context.say(f"  {sample}")
-    if is_held:
-        context.warn("nothing was written; use --force to import it all the same")
+    if not isinstance(told, Preview):
+        return []
+    doubts = [f"{told.name}: {told.misread}."] if told.misread else []
+    return doubts + [
+        f"{chapter.title}: {counted(chapter.replaced, 'question')} have another text in the bank."
+        for chapter in told.changes.replaced
+    ]
+
+
+def _say_doubts(context: Context, told: "Preview | PastMarks") -> None:
+    from banks.intake.file_import import Preview
+
+    for doubt in _doubts(told):
+        context.say(doubt)
+    if isinstance(told, Preview) and told.misread:
+        for sample in told.samples:
+            context.say(f"  {sample}")
 
 
 def _bytes(path: Path) -> bytes:
@@ -111,7 +136,9 @@ def _bring(
     dry_run: bool,
     force: bool,
 ) -> "list[Preview | PastMarks]":
-    """Look at all files before anything is written; then write all of it, unless misread."""
+    """Look at all files before anything is written; then write all of it, unless there are doubts
+    and nothing forces it.
+    """
     from banks.intake.file_import import Preview, apply_import, preview_import
 
     banks = dict(library.banks)
@@ -121,7 +148,7 @@ def _bring(
         if isinstance(one, Preview):
             banks[one.bank.id] = one.bank
         seen.append(one)
-    if not dry_run and (force or not any(map(_misread, seen))):
+    if not dry_run and (force or not any(map(_doubts, seen))):
         apply_import(library, seen)
     return seen
 
@@ -131,9 +158,9 @@ def _wish(arguments: Namespace) -> "ImportOptions":
 
     return ImportOptions(
         bank=arguments.bank, subject=arguments.subject, chapter=arguments.chapter,
-        edition=arguments.edition, columns=_columns(arguments.columns),
-        key_base=arguments.key_from, layout=max(arguments.layout - 1, 0),
-        encoding=arguments.encoding,
+        edition=arguments.edition, renumbers=arguments.renumber,
+        columns=_columns(arguments.columns), key_base=arguments.key_from,
+        layout=max(arguments.layout - 1, 0), encoding=arguments.encoding,
     )  # fmt: skip
 
 

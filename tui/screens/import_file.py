@@ -20,7 +20,10 @@ _HINT = """\
 
 
 class Pasting(AppScreen):
-    """A page to paste on. Gives the text, or None."""
+    """A page to paste on, with what was left on it before. Gives the text and whether to read it.
+
+    `target` says where the questions would go.
+    """
 
     NAME = "pasting"
     HEADING = "Paste"
@@ -29,30 +32,34 @@ class Pasting(AppScreen):
         "preview before anything is written."
     )
     ACTIONS = (Action("read", "ctrl+r", "Read", "Preview the import."),)
-    BACK = Action("back", "escape", "Back", "Cancel.")
+    BACK = Action("back", "escape", "Back", "Go back; the text is kept until it is imported.")
     CSS = """
     Pasting TextArea { border: none; height: 1fr; margin-top: 1; }
     Pasting TextArea:focus { border: none; }
     Pasting #hint { height: auto; padding: 0 1; color: $text-muted; }
     """
 
+    def __init__(self, text: str, target: str) -> None:
+        super().__init__()
+        self._before, self._target = text, target
+
     def body(self) -> ComposeResult:
         """What it may look like, and the page."""
         yield Static(Content(_HINT), id="hint")
-        yield TextArea(soft_wrap=True)
+        yield TextArea(self._before, soft_wrap=True)
 
     def ready(self) -> None:
         """Begin to type."""
-        self.set_title("Paste", "ctrl+r previews it")
+        self.set_title("Paste", f"into {self._target}")
         self.query_one(TextArea).focus()
 
     def action_read(self) -> None:
-        """Give the text."""
-        self.dismiss(self.query_one(TextArea).text)
+        """Give the text to be read."""
+        self.dismiss((self.query_one(TextArea).text, True))
 
     def action_back(self) -> None:
-        """Cancel."""
-        self.dismiss(None)
+        """Leave; what was typed stays for the next time."""
+        self.dismiss((self.query_one(TextArea).text, False))
 
 
 _FIELDS = (
@@ -108,6 +115,9 @@ class ImportScreen(AppScreen):
     ImportScreen #folder { width: 1fr; height: 1; margin-top: 1; color: $text-muted; }
     """
 
+    _previewed: ImportPreview | None = None
+    _pasted_text = ""
+
     def body(self) -> ComposeResult:
         """The path, where it goes, and the files of the folder."""
         with Horizontal():
@@ -121,7 +131,13 @@ class ImportScreen(AppScreen):
         yield VirtualList(empty=_NOTHING)
 
     def ready(self) -> None:
-        """List the folder; a file that was looked at before is still named."""
+        """List the folder. A file that was looked at before is still named; once it is imported,
+        the next one need not belong to the same place.
+        """
+        if self._previewed and self._previewed.is_done:
+            self._previewed, self._pasted_text = None, ""
+            for name in ("path", "subject", "chapter", "edition"):
+                self.query_one(f"#{name}", Input).value = ""
         banks = list(self.library.banks.values())
         self.set_title("Import", "nothing is written before you confirm")
         if len(banks) == 1 and not self._value("bank"):
@@ -186,16 +202,21 @@ class ImportScreen(AppScreen):
 
     def action_paste(self) -> None:
         """Type or paste questions instead."""
-        self.app.push_screen(Pasting(), self._pasted)
+        named = [self._value(name) for name in ("bank", "subject", "chapter")]
+        target = " · ".join(filter(None, named)) or "a bank that is not named yet"
+        self.app.push_screen(Pasting(self._pasted_text, target), self._pasted)
 
-    def _pasted(self, text: str | None) -> None:
-        if text and text.strip():
+    def _pasted(self, result: tuple[str, bool] | None) -> None:
+        text, is_to_read = result or ("", False)
+        self._pasted_text = text
+        if is_to_read and text.strip():
             self._look_at(Source("pasted text", text.encode))
 
     def _look_at(self, source: Source) -> None:
         fields: dict[str, Any] = {name: self._value(name) for name, *_ in _FIELDS}
         wish = ImportOptions(**fields)
-        self.app.push_screen(ImportPreview(source, wish))
+        self._previewed = ImportPreview(source, wish)
+        self.app.push_screen(self._previewed)
 
 
 def _entries(folder: Path) -> list[Path]:

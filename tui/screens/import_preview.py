@@ -23,8 +23,10 @@ from banks.intake.file_import import (
 )
 from banks.intake.past_marks import PastMarks
 from domain.errors import ResieveError
+from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
+from tui.dialogs import ChoiceDialog, given
 from tui.screens.mapping import ColumnMapping, Mapped
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
@@ -95,6 +97,11 @@ class ImportPreview(AppScreen):
         if not self._is_begun:
             self._is_begun = True
             self.action_again()
+
+    @property
+    def is_done(self) -> bool:
+        """Whether what it showed was imported."""
+        return self._is_done
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that make no sense now are not shown."""
@@ -245,6 +252,35 @@ class ImportPreview(AppScreen):
             self._is_forced = True
             self.tell("probably misread: the same key once more imports it all the same")
             return
+        if isinstance(seen, Preview) and seen.changes.replaced:
+            self._ask_replaced(seen)
+        else:
+            self._bring(seen)
+
+    def _ask_replaced(self, seen: Preview) -> None:
+        """Most numbers of a chapter have another text in the bank: ask what the file is."""
+        count = sum(chapter.replaced for chapter in seen.changes.replaced)
+        titles = ", ".join(chapter.title for chapter in seen.changes.replaced)
+
+        def answered(key: str) -> None:
+            if key == "e":
+                self._bring(seen)
+            else:
+                self._wish = replace(self._wish, renumbers=True)
+                self.action_again()
+
+        self.app.push_screen(
+            ChoiceDialog(
+                f"{counted(count, 'number')} of {titles} have another text in the bank.",
+                [
+                    ("e", "A new edition: retire the old texts, which keep their history"),
+                    ("o", "Other questions: number them after those in the bank"),
+                ],
+            ),
+            given(answered),
+        )
+
+    def _bring(self, seen: Preview | PastMarks) -> None:
         self._is_reading = True
         self._tell("Saving…")
         self.in_background(lambda: self._save(seen))

@@ -75,6 +75,33 @@ def test_import_again_updates_by_place_and_a_changed_text_is_another_question(
     assert tiers == {1: "clear", 2: "untried", 3: "clear"}
 
 
+def test_other_texts_in_a_chapter_replace_nothing_unasked_and_an_import_is_undone_whole(
+    store: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(store, "import", file(store, "some.csv", GOOD), "--bank", "B")
+    other = file(store, "other.csv", GOOD.replace("?", " then?"))
+    more = file(store, "more.csv", HEAD + "9,Nine?,w,x,y,z,a\n")
+    capsys.readouterr()
+    assert run(store, "import", other) == 1
+    told = capsys.readouterr()
+    assert "3 questions have another text in the bank" in told.out
+    assert "--renumber" in told.err
+    assert not any(one.retired for one in library(store).banks["b"].questions.values())
+
+    assert run(store, "import", other, more, "--renumber") == 0
+    questions = library(store).banks["b"].questions.values()
+    assert [one.number for one in questions] == [1, 2, 3, 4, 5, 6, 7]
+    assert run(store, "import", other, "--force") == 0
+    retired = [one.stem for one in library(store).banks["b"].questions.values() if one.retired]
+    assert retired == ["One?", "Two?", "Three?"]
+
+    opened = Library.open(store)
+    assert opened.undo().label == "the import of other.csv"
+    assert opened.undo().label == "the import of other.csv, more.csv"
+    assert [one.stem for one in opened.banks["b"].questions.values()] == ["One?", "Two?", "Three?"]
+    opened.close()
+
+
 def test_a_dry_run_says_the_same_and_writes_nothing(
     store: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
