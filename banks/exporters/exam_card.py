@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from banks.exporters.question_rows import encoded, escaped
-from banks.exporters.sheets import ENDINGS
+from banks.exporters.sheets.sheet_writers import ENDINGS
 from domain.errors import UsageError
 from domain.marking.blueprint import ExamBlueprint
 from domain.marking.schemes import blind_guess, break_even, parse_scheme, plain

@@ -4,11 +4,14 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 
 from msgspec import Struct, field
 
 from banks.importers.cells import join_texts
 from banks.importers.fields import FIELDS
+from banks.store.files import replace_file
+from banks.store.filesystem import System
 from domain.errors import InputError
 from domain.history import History
 from domain.questions import LETTERS, Bank, Chapter, Form, Question, Subject
@@ -189,3 +192,14 @@ def _standing(history: MarkedHistory) -> dict[str, str]:
 def _mark(mark: Marked) -> str:
     doubt = "" if mark.confidence is Confidence.SURE else f" {mark.confidence}"
     return f"{mark.day.isoformat()} {mark.verdict}{doubt}"
+
+
+def write_file(path: Path, content: bytes) -> None:
+    """Put `content` at `path`, in the place of what stood there.
+
+    Raises InputError when there is no such folder, StoreError when it can't be saved.
+    """
+    if path.is_dir() or not path.absolute().parent.is_dir():
+        wrong = "is a folder" if path.is_dir() else f"there is no folder {path.parent}"
+        raise InputError(f"{path}: {wrong}; nothing was written.")
+    replace_file(System(), path, content, keep_previous=False)

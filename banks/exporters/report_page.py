@@ -4,8 +4,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
-from banks.exporters.question_rows import encoded
-from banks.exporters.save_file import write_file
+from banks.exporters.question_rows import encoded, write_file
 from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
 from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
 from domain.text import counted

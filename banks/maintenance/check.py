@@ -8,9 +8,8 @@ from pathlib import Path
 
 import msgspec
 
-from banks.maintenance.backup import daily_backups, read_backup
+from banks.maintenance.backup import daily_backups, is_restoring, read_backup
 from banks.maintenance.missing import find_missing
-from banks.maintenance.restore import is_restoring
 from banks.settings import Settings
 from banks.store import bankfile
 from banks.store.checked_json import SealedStorage

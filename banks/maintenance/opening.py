@@ -13,7 +13,7 @@ def prepare(folder: Path, system: System) -> list[str]:
     Raises StoreError when that can't be done; the store is then as it was.
     """
     if system.stamp(folder / "restoring") is not None:
-        from banks.maintenance.restore import finish_restoring  # a start needs no archives
+        from banks.maintenance.backup import finish_restoring  # a start needs no archives
 
         finish_restoring(folder, system)
     document = SealedStorage(folder / "store.json", system)

@@ -15,8 +15,8 @@ from time import monotonic
 
 from msgspec.structs import replace
 
-from banks.exporters.sheets import Sheet, SheetLine, SheetPart, write_sheet
-from banks.exporters.sheets.question_sheet import A4, PageSize
+from banks.exporters.sheets.question_sheet import A4, PageSize, Sheet, SheetLine, SheetPart
+from banks.exporters.sheets.sheet_writers import write_sheet
 from banks.library import Given, Library
 from banks.views import drill
 from banks.views.papers import (

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from banks.exporters.sheets import Order, sheet_of, write_sheet
-from banks.exporters.sheets.question_sheet import A4, PageSize
+from banks.exporters.sheets.question_sheet import A4, Order, PageSize, sheet_of
+from banks.exporters.sheets.sheet_writers import write_sheet
 from banks.planning.visits import DueSweeps, pass_begun_by
 from banks.views.open_sittings import unanswered
 from banks.views.today import LineKind, TodayLine

@@ -18,19 +18,22 @@ from banks.views.plan_worth import PlanWorth
 from banks.views.sweeping import exam_day
 from domain.errors import InputError, ResieveError
 from domain.evidence.differences import planned_chances
-from domain.evidence.forecast import Forecast, cells_on, forecast, forecast_of_cells
-from domain.evidence.memory.learning import Chances
-from domain.evidence.memory.practice import UNSEEN, Cell
-from domain.evidence.papers import (
+from domain.evidence.forecast import (
     LATEST,
+    Forecast,
     OutsideResult,
     PaperQuestion,
     Shift,
     ShiftedChances,
+    cells_on,
+    forecast,
+    forecast_of_cells,
     outside_shift,
     remaining,
     sample_shift,
 )
+from domain.evidence.memory.learning import Chances
+from domain.evidence.memory.practice import UNSEEN, Cell
 from domain.marking.blueprint import Blueprint, ExamBlueprint, Section, even_sections
 from domain.marking.schemes import parse_scheme
 from domain.responses import OutsidePaper

@@ -10,10 +10,9 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from banks.maintenance.backup import back_up_daily, write_backup
+from banks.maintenance.backup import back_up_daily, restore, write_backup
 from banks.maintenance.merge import merge
 from banks.maintenance.opening import prepare
-from banks.maintenance.restore import restore
 from banks.settings import Settings
 from banks.store.checked_json import SealedStorage
 from banks.store.filesystem import System

@@ -9,9 +9,9 @@ from itertools import count
 from pathlib import Path
 
 from banks.library import Given, Library
+from banks.maintenance.backup import restore
 from banks.maintenance.merge import merge
 from banks.maintenance.opening import prepare as before_opening
-from banks.maintenance.restore import restore
 from banks.store.folder import Store
 from domain.questions import Bank
 from domain.responses import Purpose

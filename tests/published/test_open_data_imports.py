@@ -14,8 +14,7 @@ import pytest
 from banks.find_duplicates import find_duplicates
 from banks.importers.common import Hints, Parsed
 from banks.importers.detect import parse, read_bytes
-from banks.intake.drafting import new_question
-from banks.intake.reconcile import reconcile
+from banks.intake.reconcile import new_question, reconcile
 from domain.errors import InputError
 from domain.grading import grade
 from domain.questions import Bank, speaks_of_others

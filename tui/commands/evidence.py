@@ -80,7 +80,7 @@ def _triage(context: Context, arguments: Namespace) -> int:
 
 
 def _write_triage_sheet(library: "Library", found: list["Row"], arguments: Namespace) -> None:
-    from banks.exporters.sheets import Order
+    from banks.exporters.sheets.question_sheet import Order
     from banks.sittings.printed_sheets import print_list
 
     print_list(
@@ -263,8 +263,7 @@ def _sweep(context: Context, arguments: Namespace) -> int:
 
 
 def _write_sweep_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:
-    from banks.exporters.sheets import Order
-    from banks.exporters.sheets.question_sheet import PAPER
+    from banks.exporters.sheets.question_sheet import PAPER, Order
     from banks.sittings.printed_sheets import print_list
     from domain.responses import Purpose
 

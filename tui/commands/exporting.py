@@ -84,7 +84,7 @@ def _export(context: Context, arguments: Namespace) -> int:
     if arguments.file == "-":
         context.binary(content)
         return 0
-    from banks.exporters.save_file import write_file
+    from banks.exporters.question_rows import write_file
 
     write_file(path, content)
     context.may_write = True

@@ -73,7 +73,7 @@ def _restore_options(parser: ArgumentParser) -> None:
 
 
 def _restore(context: Context, arguments: Namespace) -> int:
-    from banks.maintenance.restore import restore
+    from banks.maintenance.backup import restore
 
     context.may_write = True
     aside = restore(context.folder, arguments.file)

@@ -528,7 +528,7 @@ def _exam(context: Context, arguments: Namespace) -> int:
 def _write_card(context: Context, library: "Library", path: Path) -> int:
     """The page for the exam's morning."""
     from banks.exporters.exam_card import exam_card, to_bytes
-    from banks.exporters.save_file import write_file
+    from banks.exporters.question_rows import write_file
     from banks.views.exam import exam_morning
     from domain.marking.blueprint import ExamBlueprint
 

@@ -207,7 +207,7 @@ class PapersScreen(AppScreen):
 
     def action_outside(self) -> None:
         """Ask for the figures of a paper sat elsewhere."""
-        from tui.screens.outside_paper import OutsidePaperForm
+        from tui.screens.paper_result import OutsidePaperForm
 
         def recorded(is_recorded: bool | None) -> None:
             if is_recorded:

@@ -225,7 +225,7 @@ class SweepScreen(AppScreen):
 
     def action_print(self) -> None:
         """Print the picks."""
-        from banks.exporters.sheets import Order
+        from banks.exporters.sheets.question_sheet import Order
         from banks.sittings.printed_sheets import print_list
 
         if picks := self._picked():

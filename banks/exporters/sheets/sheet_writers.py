@@ -6,8 +6,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from banks.exporters.question_rows import encoded, escaped
-from banks.exporters.save_file import write_file
+from banks.exporters.question_rows import encoded, escaped, write_file
 from banks.exporters.sheets.question_sheet import (
     A4,
     FOOT,

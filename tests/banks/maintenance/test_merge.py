@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given, settings
 from msgspec.structs import replace
 
-from banks.maintenance.merge import merge
-from banks.maintenance.union import unite
+from banks.maintenance.merge import merge, unite
 from banks.store.folder import Store
 from banks.store.log import line_of
 from domain.errors import InputError, StoreNewer

@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from banks.maintenance.backup import write_backup
+from banks.maintenance.backup import restore, write_backup
 from banks.maintenance.opening import prepare
-from banks.maintenance.restore import restore
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from domain.errors import InputError, StoreBusy, StoreError, StoreReadOnly

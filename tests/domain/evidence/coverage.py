@@ -15,21 +15,24 @@ from typing import NamedTuple
 import numpy as np
 
 from domain.evidence.differences import AnswerDays, planned_chances
-from domain.evidence.forecast import Forecast, Held, forecast, forecast_of_cells
-from domain.evidence.intervals import Beta
-from domain.evidence.memory.learning import Memory, OneRate, learn
-from domain.evidence.memory.logistic import Logistic
-from domain.evidence.memory.practice import UNSEEN, Cell
-from domain.evidence.papers import (
+from domain.evidence.forecast import (
+    Forecast,
+    Held,
     OutsideResult,
     PaperQuestion,
     Shift,
     ShiftedChances,
+    forecast,
+    forecast_of_cells,
     outside_shift,
     remaining,
     sample_shift,
     shifted,
 )
+from domain.evidence.intervals import Beta
+from domain.evidence.memory.learning import Memory, OneRate, learn
+from domain.evidence.memory.logistic import Logistic
+from domain.evidence.memory.practice import UNSEEN, Cell
 from domain.marking.blueprint import Blueprint, Section, even_sections
 from domain.plan.answer_days import QuestionAhead, answer_days
 from domain.plan.scheduler import PlanRequest

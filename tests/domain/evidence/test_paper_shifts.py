@@ -6,19 +6,20 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize_scalar
 
-from domain.evidence.forecast import Held, forecast
-from domain.evidence.intervals import Beta
-from domain.evidence.memory.learning import OneRate
-from domain.evidence.papers import (
+from domain.evidence.forecast import (
     EXTRA_DEVIATION,
     PRIOR_DEVIATION,
+    Held,
     PaperQuestion,
     Shift,
     ShiftedChances,
+    forecast,
     outside_shift,
     sample_shift,
     shifted,
 )
+from domain.evidence.intervals import Beta
+from domain.evidence.memory.learning import OneRate
 from domain.marking.blueprint import Blueprint, Section
 from tests.domain.evidence.coverage import live_briefly, outside_coverage
 from tests.domain.evidence.memories.laws import LAWS

@@ -2,7 +2,7 @@
 
 import random
 
-from banks.exporters.sheets import Sheet, SheetLine, SheetPart
+from banks.exporters.sheets.question_sheet import Sheet, SheetLine, SheetPart
 from domain.tiers import Standing, Tier
 
 STANDINGS = (

@@ -4,7 +4,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from banks.exporters.sheets import Sheet, SheetLine, SheetPart
 from banks.exporters.sheets.question_sheet import (
     A4,
     COLUMNS,
@@ -12,6 +11,9 @@ from banks.exporters.sheets.question_sheet import (
     SHORTEST,
     BlockKind,
     PageSize,
+    Sheet,
+    SheetLine,
+    SheetPart,
     pages,
     room,
 )

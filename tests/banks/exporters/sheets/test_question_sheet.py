@@ -2,7 +2,7 @@
 
 import pytest
 
-from banks.exporters.sheets import Order, Sheet, sheet_of
+from banks.exporters.sheets.question_sheet import Order, Sheet, sheet_of
 from domain.errors import InputError
 from domain.questions import Bank, Chapter, Question, Subject
 from domain.tiers import Standing, Tier

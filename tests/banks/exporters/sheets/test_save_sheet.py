@@ -8,8 +8,16 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from banks.exporters.sheets import ENDINGS, Sheet, SheetLine, SheetPart, to_bytes, write_sheet
-from banks.exporters.sheets.question_sheet import A4, LETTER, MARGIN, PageSize
+from banks.exporters.sheets.question_sheet import (
+    A4,
+    LETTER,
+    MARGIN,
+    PageSize,
+    Sheet,
+    SheetLine,
+    SheetPart,
+)
+from banks.exporters.sheets.sheet_writers import ENDINGS, to_bytes, write_sheet
 from domain.errors import InputError, UsageError
 from tests.banks.exporters.sheets.made_sheets import numbers, sheet
 
