@@ -1,4 +1,4 @@
-"""How a paper went: what brought the marks, and the way to its questions one by one."""
+"""How a paper went: what brought the marks; and an outside paper's result, as a short form."""
 
 from collections.abc import Iterable, Sequence
 from datetime import date
