@@ -213,6 +213,32 @@ class WaitingState(Struct, frozen=True):
     last_tried: date
 
 
+class Counts(Struct, frozen=True):
+    """How many questions stand in each tier; among them, how many are settled or waiting."""
+
+    untried: int = 0
+    clear: int = 0
+    hard: int = 0
+    harder: int = 0
+    hardest: int = 0
+    settled: int = 0
+    waiting: int = 0
+
+    @property
+    def total(self) -> int:
+        """All questions."""
+        return self.untried + self.clear + self.hard + self.harder + self.hardest
+
+
+class SubjectCounts(Struct, frozen=True):
+    """The counts of one subject."""
+
+    bank_id: str
+    subject_id: str
+    title: str
+    counts: Counts
+
+
 def _days(history: Iterable[Judged | HandSet]) -> Iterator[tuple[date, DayKind | HandSet]]:
     """The history as one event per day; a hand-set tier splits its day in two.
 

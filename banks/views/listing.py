@@ -7,8 +7,9 @@ from functools import cached_property
 from msgspec import Struct
 
 from banks.library import Library
-from banks.views.triage import Filter, Row, SubjectCounts, counts, has_said, rows
+from banks.views.triage import Filter, Row, counts, has_said, rows
 from domain.questions import LETTERS, Question
+from domain.tiers import SubjectCounts
 
 
 class _Read(Struct, frozen=True):

@@ -7,7 +7,7 @@ day; today's and tomorrow's are kept.
 from collections.abc import Iterable
 from contextlib import suppress
 from copy import copy
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,9 @@ from banks.store.cache import Cache
 from banks.store.filesystem import System
 from banks.views.open_sittings import OpenSitting, is_of_line, open_sittings
 from banks.views.today import TodayView
+from domain.plan.inputs import Use
 from domain.responses import study_day
+from domain.tiers import SubjectCounts
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -28,13 +30,27 @@ Files = dict[str, tuple[int, int]]
 """Each file with the time it was changed and its size."""
 
 
+class WeekDay(Struct, frozen=True):
+    """A day of this week: questions answered on it so far, and those its visits still hold."""
+
+    day: date
+    role: Use
+    done: int = 0
+    left: int = 0
+
+
 class StartupSnapshot(Struct, frozen=True):
     """All that the first screen shows: the day, and the sittings that were left open, without
     those that one of the day's lines goes on with.
+
+    `week` is this week from Monday on, `subjects` where the questions of the plan's banks stand;
+    both are empty without a plan.
     """
 
     view: TodayView
     left: tuple[OpenSitting, ...]
+    week: tuple[WeekDay, ...] = ()
+    subjects: tuple[SubjectCounts, ...] = ()
 
 
 class _Kept(Struct, frozen=True):
@@ -54,15 +70,46 @@ def startup_snapshot(
 
     The workload is read where it was not before. Raises InputError.
     """
+    from banks.planning.workload import PlanWorkload
     from banks.views.today import today_view
 
+    if workload is None and library.settings.plan.is_set_up:
+        workload = PlanWorkload(library)
     view = today_view(library, workload, ahead=ahead, may_choose=may_choose)
     left = [
         one
         for one in open_sittings(library)
         if not any(is_of_line(library, one, line.purpose, line.questions) for line in view.lines)
     ]
-    return StartupSnapshot(view, tuple(left))
+    if workload is None or view.days_to_exam <= 0:
+        return StartupSnapshot(view, tuple(left))
+    return StartupSnapshot(view, tuple(left), _week(library, workload, view), _subjects(library))
+
+
+def _week(library: "Library", workload: "PlanWorkload", view: TodayView) -> tuple[WeekDay, ...]:
+    """What was done on the days of this week, and what the plan holds for those to come."""
+    today = workload.today
+    monday = today - timedelta(days=today.weekday())
+    entries = workload.plan().entries
+    found = []
+    for day in (monday + timedelta(days=n) for n in range(7)):
+        done = len(library.history.answered_on(day)) if day <= today else 0
+        planned = [entry for entry in entries if entry.day == day and day >= today]
+        left = sum(entry.questions for entry in planned if entry.is_visit and day > today)
+        if day == today and not view.is_ahead:
+            left = view.count - view.done
+        found.append(WeekDay(day, planned[0].role if planned else Use.REST, done, left))
+    return tuple(found)
+
+
+def _subjects(library: "Library") -> tuple[SubjectCounts, ...]:
+    from banks.planning.workload import banks_that_count
+    from banks.views.listing import by_subject
+    from banks.views.triage import Filter, rows
+
+    planned = banks_that_count(library)
+    found = [row for row in rows(library, Filter()) if row.location.bank.id in planned]
+    return tuple(by_subject(found))
 
 
 def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:

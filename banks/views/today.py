@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 PARTS = ((), ("Today",), ("Morning", "Evening"), ("Morning", "Midday", "Evening"))
 """What the parts of a day are called, by how many there are."""
-_COMING = 6
+_COMING = 14
 SPILL = 10
 """So many questions of a sweep wait for a day of their own; fewer are taken on the day."""
 

@@ -11,7 +11,7 @@ from banks.contents import Location
 from banks.library import Library
 from domain.questions import Question, bank_of
 from domain.responses import Reason
-from domain.tiers import Standing, Step, Tier, TierRules, WaitingState, fold, is_waiting
+from domain.tiers import Counts, Standing, Step, Tier, TierRules, WaitingState, fold, is_waiting
 
 WEEK = timedelta(days=7)
 
@@ -43,23 +43,6 @@ class Row(Struct, frozen=True, gc=False):
     is_waiting: bool = False
 
 
-class Counts(Struct, frozen=True):
-    """How many questions stand in each tier; among them, how many are settled or waiting."""
-
-    untried: int = 0
-    clear: int = 0
-    hard: int = 0
-    harder: int = 0
-    hardest: int = 0
-    settled: int = 0
-    waiting: int = 0
-
-    @property
-    def total(self) -> int:
-        """All questions."""
-        return self.untried + self.clear + self.hard + self.harder + self.hardest
-
-
 class Explanation(Struct, frozen=True):
     """What is behind a standing: every dated step, the reasons said, and the rules.
 
@@ -70,15 +53,6 @@ class Explanation(Struct, frozen=True):
     steps: list[Step]
     reasons: dict[date, Reason]
     rules: TierRules
-
-
-class SubjectCounts(Struct, frozen=True):
-    """The counts of one subject."""
-
-    bank_id: str
-    subject_id: str
-    title: str
-    counts: Counts
 
 
 def rows(library: Library, wanted: Filter) -> list[Row]:

@@ -48,6 +48,23 @@ def test_after_midnight_it_is_still_the_evening_before(opened: Library) -> None:
     assert kept.view.today == date(2026, 3, 2)
 
 
+def test_the_week_has_what_was_done_and_what_the_plan_holds(opened: Library) -> None:
+    opened.save_bank(bank("Other", {"Wind": {"Force": bares(5)}}))
+    first = startup_snapshot(opened).view.lines[0].questions
+    opened.record([Given(question=one, verdict=Verdict.WRONG) for one in first], Purpose.REVISION)
+    opened.now.go_on(days=1)
+
+    found = startup_snapshot(opened)
+
+    monday, tuesday, *later = found.week
+    assert (monday.day, monday.done, monday.left) == (date(2026, 3, 2), len(first), 0)
+    assert (tuesday.done, tuesday.left) == (0, found.view.count)
+    ahead = {day.day: day.questions for day in found.view.coming}
+    assert [day.left for day in later] == [ahead[day.day] for day in later]
+    assert [subject.title for subject in found.subjects] == ["Clouds", "Tides"]  # not the other's
+    assert sum(subject.counts.hard for subject in found.subjects) == len(first)
+
+
 def test_anything_recorded_or_changed_makes_it_void(opened: Library) -> None:
     folder = opened.store.folder
     for change in (

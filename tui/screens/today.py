@@ -25,8 +25,7 @@ from tui.dates import days_to_exam, long_day, short_day
 from tui.dialogs import ChoiceDialog, PickDialog, given
 from tui.plan_words import final_choices, final_question, pass_words, worth_words
 from tui.screens.launch import begin, go_on, print_sheet, take_paper
-from tui.widgets.tiers import TierPanel
-from tui.widgets.upcoming import headline, upcoming
+from tui.widgets.upcoming import beside, headline, upcoming
 from tui.widgets.virtual_list import VirtualList
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ if TYPE_CHECKING:
     from domain.evidence.differences import ScoreDifference
 
 _WIDE = 104
-_STANDING, _MARGINS = 38, 4
+_BESIDE, _MARGINS = 45, 4
 _AROUND = 11
 """Lines that the day's own must leave for what stands around them."""
 _MOST_LINES = 14
@@ -107,10 +106,10 @@ class TodayScreen(AppScreen):
     TodayScreen #headline { height: auto; padding: 1 2 0 2; }
     TodayScreen VirtualList { height: 1fr; margin: 1 0 0 0; }
     TodayScreen #ahead { height: auto; padding: 1 2; }
-    TodayScreen TierPanel {
-        width: 38; height: 1fr; display: none; padding: 1 2; border-left: solid $panel;
+    TodayScreen #beside {
+        width: 45; height: 1fr; display: none; padding: 1 2; border-left: solid $panel;
     }
-    TodayScreen.wide TierPanel { display: block; }
+    TodayScreen.wide #beside { display: block; }
     """
 
     _found: StartupSnapshot | None = None
@@ -126,10 +125,10 @@ class TodayScreen(AppScreen):
                 yield Static("Reading your history…", id="headline")
                 yield VirtualList(empty="")
                 yield Static("", id="ahead")
-            yield TierPanel()
+            yield Static("", id="beside")
 
     def on_resize(self) -> None:
-        """A wide terminal shows the tiers beside the day."""
+        """A wide terminal shows the week and the tiers beside the day."""
         self.set_class(self.size.width >= _WIDE, "wide")
         self._draw_words()
 
@@ -219,8 +218,6 @@ class TodayScreen(AppScreen):
         listed.styles.height = max(1, min(len(items), self.app.size.height - _AROUND))
         listed.show(items, lambda item, width: _line(item, width, parts), selected=chosen)
         listed.focus()
-        if self.app.is_ready:
-            self.query_one(TierPanel).show(self.library)
         if self._result_words:
             self._follow_on(view)
 
@@ -229,9 +226,10 @@ class TodayScreen(AppScreen):
         if self._found is None:
             return
         view, width = self._found.view, self.app.size.width - _MARGINS
-        width -= _STANDING if self.has_class("wide") else 0
+        width -= _BESIDE if self.has_class("wide") else 0
         self.query_one("#headline", Static).update(headline(view, width))
         self.query_one("#ahead", Static).update(upcoming(view, self._space(self._found), width))
+        self.query_one("#beside", Static).update(beside(self._found, self.app.size.height - 4))
 
     def _space(self, found: StartupSnapshot) -> int:
         """Lines there are for what lies ahead."""

@@ -12,11 +12,11 @@ from textual.widgets import Input, Static
 
 from banks.views.drill import context, show_question
 from banks.views.listing import by_subject
-from banks.views.triage import Filter, Row, SubjectCounts, by_urgency, counts, explanation
+from banks.views.triage import Filter, Row, by_urgency, counts, explanation
 from domain.errors import ResieveError
 from domain.questions import Chapter
 from domain.responses import HandTier, Purpose, Reason
-from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
+from domain.tiers import HARD_TIERS, TIER_BY_WORD, SubjectCounts, Tier
 from tui.actions import Action
 from tui.base_app import DRILL_FORM
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog

@@ -7,10 +7,10 @@ from textual.content import Content
 from banks.library import Library
 from banks.views.drill import QuestionContext, ShownQuestion, key_words
 from banks.views.listing import Match
-from banks.views.triage import Counts, Explanation, Filter, Row, SubjectCounts
+from banks.views.triage import Explanation, Filter, Row
 from domain.questions import Form, Question
 from domain.text import counted
-from domain.tiers import HARD_TIERS, TIER_BY_WORD, Tier
+from domain.tiers import HARD_TIERS, TIER_BY_WORD, Counts, SubjectCounts, Tier
 from tui.tier_reasons import trail_words, why_words
 from tui.widgets.question_text import context_text, options_text, place_text, question_text
 from tui.widgets.text_block import hanging, stacked

@@ -1,19 +1,27 @@
-"""The words around today's lines: what the day is for, and what lies ahead."""
+"""What stands around today's lines: what the day is for, what lies ahead, and the week."""
+
+from collections.abc import Iterator, Sequence
 
 from textual.content import Content
 
 from banks.views.results import DayResult
+from banks.views.startup_snapshot import StartupSnapshot, WeekDay
 from banks.views.today import DayAhead, LineKind, TodayView
 from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
+from domain.tiers import SubjectCounts, Tier
 from tui.dates import long_day, short_day
 from tui.plan_words import FREE, change_sentences, pass_words, rest_words
 from tui.tier_reasons import waiting_words
 from tui.widgets.text_block import stacked
+from tui.widgets.tiers import MARKS, STYLES
 
 _BAR, _BESIDE_BAR = 30, 34
 _LABEL, _WHAT, _WORK = 16, 44, 15
+_WEEK_BAR, _TIER_BAR = 14, 20
+_SUBJECT = 21
+_WAITS, _SETTLED = 9, 9
 _VERBS = {EntryKind.BLOCK: "Revise", EntryKind.SWEEP: "Sweep"}
 _AWAY_DAYS = 3
 """After so many days without work coming back is told kindly."""
@@ -115,3 +123,59 @@ def _next_sweep(coming: DayAhead | None, width: int) -> tuple[Content, ...]:
 
 def _line(label: str, words: str) -> Content:
     return Content.assemble((f"{label:<{_LABEL}}", "$text-muted"), words)
+
+
+def beside(found: StartupSnapshot, height: int) -> Content:
+    """On a wide terminal: this week day by day, and where the questions stand, by subject."""
+    if not found.subjects:
+        return Content()
+    tiers = list(_tiers(found.subjects))
+    room = height - len(found.week) - len(tiers) - 7
+    lines = [Content.styled("This week", "bold"), *_week(found), Content()]
+    lines += [Content.styled("Where the questions stand", "bold"), *tiers, Content()]
+    lines += _subjects(found.subjects, room) if room > 1 else []
+    return Content("\n").join(lines)
+
+
+def _week(found: StartupSnapshot) -> Iterator[Content]:
+    """A bar per day, all to one scale: full for what is done, dashed for what is planned."""
+    most = max(*(day.done + day.left for day in found.week), 1)
+    for day in found.week:
+        full = round(_WEEK_BAR * day.done / most)
+        dashed = max(0, round(_WEEK_BAR * (day.done + day.left) / most) - full)
+        bar = Content.assemble(("━" * full, "$success"), ("╌" * dashed, "$text-muted"))
+        is_today = day.day == found.view.today
+        yield Content.assemble(
+            (f"{day.day:%a}  ", "bold" if is_today else "$text-muted"),
+            bar.pad_right(_WEEK_BAR - bar.cell_length + 2) if day.done or day.left else "",
+            (_work_of(day, found.view), "" if is_today else "$text-muted"),
+        )
+
+
+def _work_of(day: WeekDay, view: TodayView) -> str:
+    if day.done and day.left:
+        return f"{day.done:,} of {day.done + day.left:,}"
+    if day.done or day.left:
+        return f"{day.done or day.left:,}"
+    return "–" if day.day < view.today else FREE.get(day.role, "free")
+
+
+def _tiers(subjects: Sequence[SubjectCounts]) -> Iterator[Content]:
+    total = sum(subject.counts.total for subject in subjects)
+    for tier in Tier:
+        count = sum(getattr(subject.counts, tier.word) for subject in subjects)
+        bar = "━" * (round(_TIER_BAR * count / total) if total else 0)
+        words = f"{MARKS[tier]:<5}{tier.word:<8}{count:>7,}  "
+        yield Content.assemble((words, STYLES[tier]), (bar, STYLES[tier]))
+
+
+def _subjects(subjects: Sequence[SubjectCounts], room: int) -> Iterator[Content]:
+    """The subjects in which most is waiting, as many as there is room for."""
+    yield Content.styled(
+        f"{'Subject':{_SUBJECT}}{'waiting':>{_WAITS}}{'settled':>{_SETTLED}}", "$text-muted"
+    )
+    most = sorted(subjects, key=lambda subject: -subject.counts.waiting)
+    for subject in most[: room - 1]:
+        title = Content(subject.title).truncate(_SUBJECT, ellipsis=True, pad=True)
+        waiting, settled = subject.counts.waiting, subject.counts.settled
+        yield title.append(f"{waiting:>{_WAITS},}{settled:>{_SETTLED},}")
