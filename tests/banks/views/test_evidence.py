@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from banks.exporters.report_page import page, save
 from banks.library import Given, Library
 from banks.planning.first_study import say_studied
+from banks.views.confusions import ConfusionKind
 from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
 from banks.views.progress import AT_MOST, ends
@@ -218,10 +219,14 @@ def test_what_is_mixed_up_is_told_in_the_questions_own_words(tmp_path):
 
     mixed = evidence(opened).mixed_up
 
-    assert [(one.chosen, one.key, one.times) for one in mixed.options] == [("flag", "cross", 2)]
-    assert [(one.first_stem, one.second_stem, one.times) for one in mixed.questions] == [
-        ("Which sign is a church?", "Which sign is a golf course?", 3)
+    option = next(one for one in mixed if one.kind is ConfusionKind.OPTION)
+    assert (option.questions[0].chosen_text, option.questions[0].key_text) == ("flag", "cross")
+    pair = next(one for one in mixed if one.kind is ConfusionKind.QUESTIONS)
+    assert [question.stem for question in pair.questions] == [
+        "Which sign is a church?",
+        "Which sign is a golf course?",
     ]
+    assert (option.times, pair.times, len(mixed)) == (2, 3, 2)
 
 
 def test_what_was_said_to_be_mixed_up_in_the_printed_bank_is_told_by_days(tmp_path):
@@ -233,10 +238,10 @@ def test_what_was_said_to_be_mixed_up_in_the_printed_bank_is_told_by_days(tmp_pa
         opened.record([mixed], Purpose.STUDY)
         opened.now.go_on(days=1)
 
-    said = evidence(opened).mixed_up.said
-    assert [(one.where, one.days) for one in said] == [
-        ("Wind · Force · 2", 2),
-        ("Wind · Force · 3", 1),
+    said = evidence(opened).mixed_up
+    assert [(one.kind, one.questions[0].where, one.times) for one in said] == [
+        (ConfusionKind.SAID, "Wind · Force · 2", 2),
+        (ConfusionKind.SAID, "Wind · Force · 3", 1),
     ]
 
 
