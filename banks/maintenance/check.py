@@ -65,6 +65,11 @@ class _Checker:
         self.known: set[str] = set()
 
     def run(self) -> CheckReport:
+        if is_restoring(self.folder):  # there may be parts of two stores: nothing to judge by
+            self.report.findings.append(CheckFinding(
+                "restoring", "a restore was interrupted",
+                "open the app: it is finished or undone; then check again"))  # fmt: skip
+            return self.report
         for part in (self._document, self._banks, self._log, self._strays, self._backups):
             self.report.findings += part()
         return self.report
@@ -156,10 +161,6 @@ class _Checker:
             )
 
     def _strays(self) -> Iterator[CheckFinding]:
-        if is_restoring(self.folder):
-            yield CheckFinding(
-                "restoring", "a restore was interrupted", "open the app: it is finished"
-            )
         for path in sorted(self.folder.glob("conflicts/*.json")):
             problem = "merged stores differed on questions; the versions not in force are here"
             yield CheckFinding(f"conflicts/{path.name}", problem, _LOOK, wrong=False)

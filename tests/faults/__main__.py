@@ -15,7 +15,7 @@ from tests.faults.kills import Kills
 from tests.faults.programs import AppKills, CommandKills
 from tests.faults.scenarios import SCENARIOS, Stage
 from tests.faults.stores import BadStores
-from tests.faults.test_every_call_fails import CODES, fail_every_call
+from tests.faults.test_every_call_fails import CODES, IN_PARTS, fail_every_call, kill_at_every_call
 from tests.faults.test_power_cut import cut_power
 from tests.faults.victim import WORKS
 
@@ -59,6 +59,8 @@ def _calls_and_cuts(room: Path) -> None:
             for code in CODES
             for lasting in (False, True)
         )
+        if stage.scenario in IN_PARTS:
+            failed += kill_at_every_call(stage, twice=True)
         images = cut_power(stage, room / f"{stage.scenario.name}-images".replace(" ", "-"))
         print(f"{scenario.name:26} {failed:5} calls failed, {images:5} images after a power cut",
               flush=True)  # fmt: skip

@@ -97,6 +97,22 @@ class Failing(Watched, Unflushed):
         self.number, self.lasting, self._short = 0, False, False
 
 
+class Killed(BaseException):
+    """The process is no more."""
+
+
+class Ended(Watched, Unflushed):
+    """The process is killed before the call with this number: none is made from then on."""
+
+    def __init__(self, number: int) -> None:
+        self.number, self.count = number, 0
+
+    def about_to(self, name: str, *arguments: Any) -> None:
+        self.count += 1
+        if self.count >= self.number:
+            raise Killed
+
+
 FOLDER = -1
 Names = dict[Path, int]
 Image = dict[Path, bytes | None]

@@ -28,7 +28,7 @@ from importlib.machinery import ModuleSpec
 from importlib.util import spec_from_loader
 from pathlib import Path
 from types import CodeType, FrameType, FunctionType, ModuleType
-from typing import Any
+from typing import Any, NoReturn
 
 import pytest
 
@@ -260,6 +260,7 @@ def _in_fork(work: Callable[[], int]) -> int:
     child = os.fork()
     if child == 0:
         os.setpgid(0, 0)
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
         nowhere = os.open(os.devnull, os.O_RDWR)
         for stream in (0, 1, 2):
             os.dup2(nowhere, stream)
@@ -270,11 +271,22 @@ def _in_fork(work: Callable[[], int]) -> int:
         except BaseException:
             status = 1
         os._exit(status)
-    _, status = os.waitpid(child, 0)
-    with suppress(ProcessLookupError):  # what the tests started and a failure left running
-        os.killpg(child, signal.SIGKILL)
-    shutil.rmtree(folder, ignore_errors=True)
-    return status
+    try:
+        return os.waitpid(child, 0)[1]
+    except BaseException:  # we are ended: it ends its own forks first
+        os.kill(child, signal.SIGTERM)
+        until = time.monotonic() + _GRACE
+        while os.waitpid(child, os.WNOHANG) == (0, 0) and time.monotonic() < until:
+            time.sleep(0.05)
+        raise
+    finally:
+        with suppress(ProcessLookupError):  # what the tests started and a failure left running
+            os.killpg(child, signal.SIGKILL)
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _end(number: int, frame: FrameType | None) -> NoReturn:
+    raise SystemExit(128 + number)
 
 
 def _brought_back(work: Callable[[], object]) -> Any:
@@ -321,6 +333,7 @@ def _note(files: Sequence[str], tests: Sequence[str]) -> Noted:
 
 
 def _try_functions(tried: Sequence[Mutant], noted: Noted, tests: Sequence[str]) -> list[int]:
+    signal.signal(signal.SIGTERM, _end)
     for file in {mutant.file for mutant in tried}:  # also what is imported only at need
         import_module(_module_name(file))
     tries = Tries(tried, noted)
@@ -403,6 +416,8 @@ def main() -> int:
     )
     arguments = parser.parse_args()
     first, shares = map(int, arguments.share.split("/"))
+    for ending in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(ending, _end)
     for name in WARM:
         import_module(name)
     tried = unnoticed = 0
