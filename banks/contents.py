@@ -15,6 +15,7 @@ from banks.kept_history import read_history
 from banks.store.folder import Store
 from domain.history import Sitting
 from domain.questions import Bank, Chapter, Question, Subject, bank_of
+from domain.responses import Response
 
 
 class Location(Struct, frozen=True):
@@ -43,6 +44,16 @@ class StoreContents:
     def read_only(self) -> bool:
         """Whether nothing can be recorded."""
         return self.store.read_only
+
+    @property
+    def folder(self) -> Path:
+        """The store's folder."""
+        return self.store.folder
+
+    @property
+    def is_set_up(self) -> bool:
+        """Whether there is a bank and an exam day to plan for."""
+        return bool(self.banks) and self.settings.plan.is_set_up
 
     def today(self) -> date:
         """The study day it is now."""
@@ -81,6 +92,15 @@ class StoreContents:
     def sitting(self, sitting_id: str) -> Sitting:
         """What is on record of a sitting. Raises KeyError."""
         return self.history.sittings[sitting_id]
+
+    def response_count(self, question_id: str) -> int:
+        """How many responses to a question count."""
+        return len(self.history.responses(question_id))
+
+    def responses_on(self, question_id: str, day: date) -> list[Response]:
+        """The responses to a question that count and are of this study day, oldest first."""
+        responses = self.history.responses(question_id)
+        return [response for response in responses if self.history.day(response.at) == day]
 
     def figure_path(self, bank_id: str, name: str) -> Path:
         """The file of a bank's picture."""

@@ -272,6 +272,12 @@ class Library(StoreContents):
         """The act that `undo` is about: the newest that is left, of this run or an earlier."""
         return self._acts.newest
 
+    def newest_bank(self) -> Bank | None:
+        """The bank that the newest act changed, None where it changed none."""
+        records = self.newest.records if self.newest else ()
+        saved = next((record for record in records if isinstance(record, BankSaved)), None)
+        return self.banks.get(saved.bank) if saved else None
+
     def undo(self) -> Undone | None:
         """Undo the newest act, or None when there is nothing left.
 
@@ -413,12 +419,16 @@ class Library(StoreContents):
         self._keep_plan(before)
 
     def _keep_plan(self, inputs: PlanInputs) -> None:
-        self.save_settings(replace(self.settings, plan=inputs))
+        self.change_settings(plan=inputs)
 
     def keep_drill_choice(self, choice: DrillChoice) -> None:
         """Keep what a free drill is made of, for the next one. Raises StoreError."""
         if choice != self.settings.drill and not self.read_only:
-            self.save_settings(replace(self.settings, drill=choice))
+            self.change_settings(drill=choice)
+
+    def change_settings(self, **changes: Any) -> None:
+        """Use and keep other values for these fields of the settings. Raises InputError."""
+        self.save_settings(replace(self.settings, **changes))
 
     def save_settings(self, settings: Settings) -> None:
         """Use and keep these settings. Raises InputError when they can't be used."""

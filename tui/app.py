@@ -148,7 +148,7 @@ class Resieve(BaseApp):
         self.library = library
         self.is_ready = True
         theme.apply(self, library.settings.looks.theme)
-        self.set_keymap(library.settings.keys)
+        self.set_keymap(self.set_keys)
         library.listen(partial(self.call_later, self._tell_news))
         self._tell_news()
         self.call_waiting()

@@ -1,6 +1,6 @@
 """What every screen may ask of the app: the library, where to go, what to say."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -107,10 +107,14 @@ class BaseApp(App[str]):
         """A key that came too late to the screen that it was handed to is for the one on top."""
         self.post_message(Key(event.key, event.character))
 
+    @property
+    def set_keys(self) -> Mapping[str, str]:
+        """Keys that the candidate has set, by the identity of their actions."""
+        return self.library.settings.keys if self.is_ready else {}
+
     def keys_of(self, action: Action, group: str) -> str:
         """The keys of an action as they are set, such as "escape,q"."""
-        keys = self.library.settings.keys if self.is_ready else {}
-        return keys.get(action.identity(group), action.key)
+        return self.set_keys.get(action.identity(group), action.key)
 
     def begin_free_drill(self, title: str, question_ids: Sequence[str]) -> None:
         """Begin a free drill of these questions: the app does."""

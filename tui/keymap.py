@@ -1,7 +1,7 @@
 """Every action there is: for the palette (ctrl+p), and to give it another key."""
 
 import pkgutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from functools import partial
 from importlib import import_module
 from typing import Any
@@ -60,7 +60,7 @@ def rows() -> Iterator[KeyRow]:
         yield KeyRow("Everywhere", action, action.identity("everywhere"))
 
 
-def clash(row: KeyRow, key: str, keys: dict[str, str]) -> str | None:
+def clash(row: KeyRow, key: str, keys: Mapping[str, str]) -> str | None:
     """Why `key` can't be given to the action, in words, or None when it can."""
     if key in RESERVED:
         return f"{key} keeps its meaning everywhere"

@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterable
 
 from domain.errors import ResieveError
 from domain.questions import Bank
-from domain.responses import BankSaved
 from tui.base_screen import AppScreen
 
 SOON = 30_000
@@ -22,9 +21,7 @@ def save_edit(
 def undo_edit(screen: AppScreen, then: Callable[[], None]) -> None:
     """Undo the newest change of a bank, then go on."""
     newest = screen.library.newest
-    records = newest.records if newest else ()
-    saved = next((record for record in records if isinstance(record, BankSaved)), None)
-    bank = screen.library.banks.get(saved.bank) if saved else None
+    bank = screen.library.newest_bank()
     if newest is None or bank is None:
         screen.tell("Nothing to undo here.")
         return

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 from msgspec import Struct
 
+from banks.exporters.question_rows import Histories, book_order, marked
 from banks.library import Library
 from banks.planning.workload import banks_that_count
 from banks.views.triage import Row
@@ -173,6 +174,13 @@ def noted_rows(library: Library) -> list[Row]:
 def notes(library: Library) -> dict[str, str]:
     """The newest note of each question in use that has one."""
     return {row.question.id: library.history.note(row.question.id) for row in noted_rows(library)}
+
+
+def marked_histories(library: Library, bank: Bank) -> Histories:
+    """What was marked of each active question of a bank, and where it stands today."""
+    today = library.today()
+    ids = [located.question.id for located in book_order(bank)]
+    return {question_id: marked(library.history, question_id, today) for question_id in ids}
 
 
 def _active_rows(library: Library, ids: Iterable[str]) -> list[Row]:

@@ -52,6 +52,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     done, whether planned for them or not, `longest_gap` the most planned days in a row without.
     `answered` and `minutes` are all that was answered, of whatever purpose.
     `settled` is how many more questions are settled than before (fewer if negative).
+    `own_line` is what the candidate wrote to themselves.
     """
 
     first: date
@@ -68,6 +69,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     waiting: WaitingState
     lost: tuple[LostMarks, ...]
     ahead: tuple[WeekVisit, ...]
+    own_line: str
 
 
 def week_due(library: Library) -> date | None:
@@ -133,6 +135,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         waiting=waiting_state(library, workload.inputs.banks),
         lost=tuple(_lost(library, responses)),
         ahead=tuple(_ahead(workload, workload.today)),
+        own_line=library.settings.own_line,
     )
 
 

@@ -119,10 +119,14 @@ def _content(
     """The file's bytes, and how many of what they hold."""
     from banks.exporters.question_rows import book_order
 
+    histories: Histories = {}
+    if arguments.marks or arguments.history:
+        from banks.views.headings import marked_histories
+
+        histories = marked_histories(library, bank)
     if arguments.marks:
         from banks.exporters.bank_writers import to_marks
 
-        histories = _histories(library, bank)
         placed = [each.question.id for each in book_order(bank, subjects)]
         content = to_marks(bank, histories, subjects)
         return content, sum(len(histories[each].marks) for each in placed), "marks"
@@ -142,7 +146,6 @@ def _content(
         as_page = chosen == "md"
         content = disputes.to_markdown(found, bank.title) if as_page else disputes.to_csv(found)
         return content, len(found), "disputes"
-    histories = _histories(library, bank) if arguments.history else {}
     content = _questions(library, bank, subjects, chosen, histories)
     return content, sum(1 for _ in book_order(bank, subjects)), "questions"
 
@@ -175,14 +178,6 @@ def _disputed(library: "Library", bank: "Bank", subjects: Sequence[str] = ()) ->
     from banks.exporters.disputes import disputed
 
     return disputed(bank, library.history, subjects)
-
-
-def _histories(library: "Library", bank: "Bank") -> "Histories":
-    from banks.exporters.question_rows import book_order, marked
-
-    asked = [placed.question.id for placed in book_order(bank)]
-    today = library.today()
-    return {question: marked(library.history, question, today) for question in asked}
 
 
 def _questions(

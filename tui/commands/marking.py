@@ -123,12 +123,9 @@ def _given(location: "Location", arguments: Namespace) -> "list[Given]":
 def _marked_that_day(
     library: "Library", given: "list[Given]", day: "date | None"
 ) -> "list[Response]":
-    history, wanted = library.history, day or library.today()
+    marked_day = day or library.today()
     return [
-        response
-        for one in given
-        for response in history.responses(one.question)
-        if history.day(response.at) == wanted
+        response for one in given for response in library.responses_on(one.question, marked_day)
     ]
 
 

@@ -90,8 +90,6 @@ def _show(context: Context, library: "Library", arguments: Namespace) -> int:
 
 def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
     """The blueprint of the papers drawn, changed and kept as the options say."""
-    from msgspec.structs import replace
-
     from banks.views.evidence_log import evidence_log
     from banks.views.exam import changed, drawable
     from domain.marking.blueprint import Draw
@@ -106,7 +104,7 @@ def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
             hard_share=arguments.hard_share, sections=arguments.sections,
             multiple=MultipleRule(arguments.multiple) if arguments.multiple else None,
         )  # fmt: skip
-        library.save_settings(replace(library.settings, paper=paper))
+        library.change_settings(paper=paper)
     return paper
 
 

@@ -260,7 +260,7 @@ class BankScreen(BankEdits):
         heading = self.heading
         if not heading.chapter:
             return False
-        bank = self.library.banks[heading.bank]
+        bank = self.library.bank(heading.bank)
         subject = bank.subject_of(heading.chapter)
         chapter = markable(subject.title, heading.title, bank.in_chapter(heading.chapter))
         if chapter is not None:

@@ -240,8 +240,7 @@ class DrillScreen(AnnotatedScreen):
 
     def place_of_key(self, action: str) -> int:
         """Which of the action's keys was pressed, from 0."""
-        keymap = self.library.settings.keys
-        return key_place(ACTIONS, action, self.NAME, self._pressed, keymap)
+        return key_place(ACTIONS, action, self.NAME, self._pressed, self.app.set_keys)
 
     def action_answer(self) -> None:
         """The option at this letter, sure (or the guess that was announced)."""

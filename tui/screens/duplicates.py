@@ -65,9 +65,8 @@ class DuplicatesScreen(AppScreen):
         self.in_background(self._find, loads=True)
 
     def _find(self) -> None:
-        history = self.library.history
         bank = self.library.bank(self._bank_id)
-        counts = {one: len(history.responses(one)) for one in bank.questions}
+        counts = {name: self.library.response_count(name) for name in bank.questions}
         pairs = find_duplicates(bank, counts)
         self.hand_over(self._found, pairs)
 
@@ -98,7 +97,7 @@ class DuplicatesScreen(AppScreen):
 
     def _text(self, question: Question, head: str, width: int) -> Content:
         shown = show_question(self.library, question, None)
-        count = len(self.library.history.responses(question.id))
+        count = self.library.response_count(question.id)
         parts = [
             Content.assemble((head, "bold $accent"), f" · {counted(count, 'response')}"),
             place_text(shown, width),

@@ -191,7 +191,7 @@ class KeyEntryScreen(OrderedKeysScreen):
         except ResieveError as problem:
             self.tell(problem)
             return False
-        graded = sum(bool(self.library.history.responses(name)) for name in touched)
+        graded = sum(self.library.response_count(name) > 0 for name in touched)
         self.entry.before = dict(self.entry.keys)
         self._message = Content(
             f"Saved: {len(keyed.new)} new, {len(keyed.changed)} corrected; "

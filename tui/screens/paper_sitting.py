@@ -239,8 +239,7 @@ class PaperSittingScreen(OrderedKeysScreen):
             self._give((option,), confidence)
 
     def _position(self, name: str) -> int:
-        keymap = self.library.settings.keys
-        return key_place(self.ACTIONS, name, self.NAME, self._pressed, keymap)
+        return key_place(self.ACTIONS, name, self.NAME, self._pressed, self.app.set_keys)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """A text or number was typed."""

@@ -6,7 +6,6 @@ from pathlib import Path
 from random import getrandbits
 from typing import Any, NamedTuple
 
-from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
@@ -283,7 +282,7 @@ class PapersScreen(AppScreen):
             return
         try:
             paper = changed(self._reading, item.paper.blueprint, **fields)
-            self.library.save_settings(replace(self.library.settings, paper=paper))
+            self.library.change_settings(paper=paper)
         except ResieveError as problem:
             self.tell(problem)
         else:

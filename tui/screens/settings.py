@@ -237,7 +237,7 @@ class SettingsScreen(AppScreen):
         self._list.highlighted = chosen if chosen is not None else 1
 
     def _options(self) -> Iterable[Option]:
-        group, settings, width = "", self.library.settings, self.app.size.width
+        group, settings, width = "", self._settings, self.app.size.width
         is_behind = False
         for place, field in enumerate(self._fields):
             if field.group != group:
@@ -260,7 +260,7 @@ class SettingsScreen(AppScreen):
             )
 
     def _key(self, row: keymap.KeyRow) -> str:
-        return self.library.settings.keys.get(row.identity, row.action.key)
+        return self.app.set_keys.get(row.identity, row.action.key)
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Mark the selected line, and say what it means."""
@@ -305,27 +305,31 @@ class SettingsScreen(AppScreen):
 
     # a setting
 
+    @property
+    def _settings(self) -> Settings:
+        return self.library.settings
+
     def _change_field(self, field: SettingsField) -> None:
         if field.choices:
-            self._try(field, field.next_choice(self.library.settings))
+            self._try(field, field.next_choice(self._settings))
             return
         ask = TextDialog(
             field.words,
-            field.show(self.library.settings),
+            field.show(self._settings),
             check=lambda text: self._changed(field, text),
         )
         self.app.push_screen(ask, given(partial(self._try, field)))
 
     def _changed(self, field: SettingsField, text: str) -> Settings:
         """The settings as they would be. Raises InputError for what can't be."""
-        changed = field.change(self.library.settings, text)
+        changed = field.change(self._settings, text)
         if problems := changed.problems():
             raise InputError("; ".join(problems))
         return changed
 
     def _try(self, field: SettingsField, text: str) -> None:
         changed = self._changed(field, text)
-        if changed.tier_rules != self.library.settings.tier_rules:
+        if changed.tier_rules != self._settings.tier_rules:
             self.in_background(lambda: self._weigh(changed), loads=True)
         else:
             self._save(changed)
@@ -354,11 +358,10 @@ class SettingsScreen(AppScreen):
         self.app.push_screen(PressKey(row.action.description), given(partial(self._set_key, row)))
 
     def _set_key(self, row: keymap.KeyRow, key: str) -> None:
-        if problem := keymap.clash(row, key, self.library.settings.keys):
+        if problem := keymap.clash(row, key, self.app.set_keys):
             self.tell(problem)
             return
-        keys = self.library.settings.keys | {row.identity: key}
-        self._save(replace(self.library.settings, keys=keys))
+        self._save(replace(self._settings, keys={**self.app.set_keys, row.identity: key}))
 
     def action_default(self) -> None:
         """The selected action's first key again."""
@@ -368,8 +371,8 @@ class SettingsScreen(AppScreen):
             self.tell("Select a shortcut first.")
             return
         identity = self._keys[int(name[1:])].identity
-        keys = {name: key for name, key in self.library.settings.keys.items() if name != identity}
-        self._save(replace(self.library.settings, keys=keys))
+        keys = {name: key for name, key in self.app.set_keys.items() if name != identity}
+        self._save(replace(self._settings, keys=keys))
 
 
 def _heading(text: str) -> Option:

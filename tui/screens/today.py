@@ -140,7 +140,7 @@ class TodayScreen(AppScreen):
 
     def ready(self) -> None:
         """Show the day; on the very first run, ask what it needs."""
-        if not self.library.banks or not self.library.settings.plan.is_set_up:
+        if not self.library.is_set_up:
             self._first_run()
         elif self.library.question_count <= _AT_ONCE:
             self._look()
@@ -174,12 +174,12 @@ class TodayScreen(AppScreen):
     def _look_behind(self) -> None:
         from banks.planning.intents import begin_day
 
-        files = files_of(self.library.store.folder)
+        files = files_of(self.library.folder)
 
         def keep(records: Sequence[AnyRecord]) -> None:
             nonlocal files
             self.app.call_from_thread(self.library.keep, records)
-            files = files_of(self.library.store.folder)
+            files = files_of(self.library.folder)
 
         try:
             workload = begin_day(self.library, keep)

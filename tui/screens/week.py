@@ -95,7 +95,7 @@ class WeekScreen(AppScreen):
             Content(),
             *ahead_lines(view.ahead),
             *self._decision(width),
-            *self._own_line(width),
+            *self._own_line(view.own_line, width),
         ]
         return Content("\n").join(parts)
 
@@ -132,8 +132,7 @@ class WeekScreen(AppScreen):
         for number, (words, _) in enumerate(offers, 1):
             yield hanging(Content.styled(f"  {number}  ", "bold $accent"), Content(words), width)
 
-    def _own_line(self, width: int) -> Iterator[Content]:
-        line = self.library.settings.own_line
+    def _own_line(self, line: str, width: int) -> Iterator[Content]:
         yield Content()
         if line:
             yield hanging(Content.styled("Your line  ", "$muted"), Content(line), width)
@@ -163,16 +162,18 @@ class WeekScreen(AppScreen):
     def action_write(self) -> None:
         """Ask for the candidate's own line."""
         question = "A line to yourself: when …, then … Empty: none."
-        line = self.library.settings.own_line
+        line = self._view.own_line if self._view else ""
         self.app.push_screen(TextDialog(question, line), self._keep_line)
 
     def _keep_line(self, line: str | None) -> None:
-        if line is None:
+        if line is None or self._view is None:
             return
         try:
-            self.library.save_settings(replace(self.library.settings, own_line=line.strip()))
+            self.library.change_settings(own_line=line.strip())
         except ResieveError as problem:
             self.tell(problem)
+        else:
+            self._view = replace(self._view, own_line=line.strip())
         self.query_one("#week", TextBlock).show(self._page)
 
     def action_scroll(self, step: int) -> None:
