@@ -28,7 +28,8 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     paper is made, None until it is set: then as the exam, from questions with an answer key.
     `own_line` is what the candidate writes to themselves on the week's page,
     `checklist` what they take along to the exam.
-    `drill` is what the last free drill was made of.
+    `drill` is what the last free drill was made of. `import_words` holds, by bank, what the
+    candidate's own words in files of marks mean.
     """
 
     plan: PlanInputs = PlanInputs()
@@ -42,6 +43,7 @@ class Settings(Struct, frozen=True, omit_defaults=True):
     own_line: str = ""
     checklist: tuple[str, ...] = ()
     drill: DrillChoice = DrillChoice()
+    import_words: dict[str, dict[str, str]] = {}
 
     def problems(self) -> list[str]:
         """What makes these settings unusable, in words; empty when they are fine."""

@@ -65,7 +65,11 @@ def _mark_rows(bank: Bank, histories: Histories, subjects: Sequence[str]) -> Ite
     for located in book_order(bank, subjects):
         where = [located.subject.title, located.chapter.title, str(located.question.number)]
         for mark in histories.get(located.question.id, NOTHING_MARKED).marks:
-            yield [*where, mark.day.isoformat(), str(mark.verdict), str(mark.confidence)]
+            seconds = f"{mark.seconds:g}" if mark.seconds else ""
+            yield [
+                *(*where, mark.day.isoformat(), mark.verdict, mark.confidence),
+                *(mark.purpose, mark.reason or "", seconds),
+            ]
 
 
 def to_json(bank: Bank, histories: Histories | None = None, subjects: Sequence[str] = ()) -> bytes:

@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from banks.importers.cells import join_texts
 from banks.importers.fields import FIELDS
@@ -15,7 +15,7 @@ from banks.store.filesystem import System
 from domain.errors import InputError
 from domain.history import History
 from domain.questions import LETTERS, Bank, Chapter, Form, Question, Subject
-from domain.responses import Response
+from domain.responses import Purpose, Reason, Response
 from domain.text import safe_text
 from domain.tiers import Standing, Tier, is_waiting
 from domain.verdicts import Confidence, Verdict
@@ -29,12 +29,17 @@ class LocatedQuestion(Struct, frozen=True):
     question: Question
 
 
-class Marked(Struct, frozen=True):
-    """What one response came to: its study day, verdict and confidence."""
+class Marked(Struct, frozen=True, omit_defaults=True):
+    """What one response came to: its study day, verdict, confidence; why it was given; the reason
+    said of it, and its seconds (0: not measured).
+    """
 
     day: date
     verdict: Verdict
-    confidence: Confidence = field(default=Confidence.SURE, name="sureness")
+    confidence: Confidence = Confidence.SURE
+    purpose: Purpose = Purpose.REVISION
+    reason: Reason | None = None
+    seconds: float = 0.0
 
 
 class MarkedHistory(Struct, frozen=True):
@@ -72,7 +77,14 @@ def chosen(bank: Bank, subjects: Sequence[str] = ()) -> list[LocatedQuestion]:
 def marked(history: History, question_id: str, today: date) -> MarkedHistory:
     """What the responses that count for a question came to, and its standing on the day."""
     marks = tuple(
-        Marked(history.day(response.at), history.verdict(response), response.confidence)
+        Marked(
+            day=history.day(response.at),
+            verdict=history.verdict(response),
+            confidence=response.confidence,
+            purpose=response.purpose,
+            reason=history.reason(response),
+            seconds=response.seconds,
+        )
         for response in history.effective_events(question_id)
         if isinstance(response, Response)
     )

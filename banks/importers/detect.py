@@ -7,16 +7,19 @@ from itertools import islice
 from pathlib import Path
 from typing import BinaryIO
 
+from msgspec import Struct
+
 from banks.importers.archive import open_archive
 from banks.importers.columns import Columns, is_header
-from banks.importers.common import EXPECTED, Hints, Parsed
-from banks.importers.csv_reader import DELIMITERS, evenness
+from banks.importers.common import EXPECTED, Finding, Hints, Parsed
+from banks.importers.csv_reader import DELIMITERS, Rows, delimiter_of, evenness
 from banks.importers.encoding import Text
 from banks.importers.fields import meanings
 from banks.importers.json_reader import is_json_lines
 from banks.importers.markdown_reader import NUMBER
 from banks.importers.printed_layout import number_label, plain
 from banks.importers.printed_sections import has_option_label, is_pairs
+from banks.importers.table import Row
 from domain.errors import InputError
 
 READERS = {
@@ -85,6 +88,48 @@ def columns(data: bytes, name: str = "") -> Columns | None:
     """What the columns of a table hold, for a preview or a mapping; None for other formats."""
     module = import_module(READERS[detect(data, name)])
     return module.columns(data) if hasattr(module, "columns") else None
+
+
+class RawTable(Struct, kw_only=True):
+    """Rows of cells as text, whatever holds them: delimited text, a sheet, or objects.
+
+    Objects have their members' paths as the first row. `broken`: lines that are no rows.
+    """
+
+    format: str
+    encoding: str = "utf-8"
+    rows: list[Row]
+    broken: list[Finding] = []
+    findings: list[Finding] = []
+
+
+def raw_tables(data: bytes, hints: Hints, most: int | None = None) -> list[RawTable]:
+    """The tables of a file, of each at most so many rows. Raises InputError for damage."""
+    if data.startswith(b"PK\x03\x04"):
+        from banks.importers.workbook_reader import raw_rows
+
+        return [
+            RawTable(format="xlsx", rows=rows, findings=findings)
+            for rows, findings in raw_rows(data, hints.name, most)
+        ]
+    if data.lstrip()[:1] in (b"{", b"["):
+        from banks.importers.json_reader import raw_rows as object_rows
+
+        return [RawTable(format="json", rows=object_rows(data, hints, most))]
+    text = Text(data, hints.name, hints.encoding)
+    lines = list(islice(text.lines(), most and most * 4))
+    delimiter = delimiter_of(lines[:_SAMPLE_LINES])
+    rows = Rows(iter(lines), delimiter)
+    held = list(islice(rows, most))
+    return [
+        RawTable(
+            format=DELIMITERS[delimiter],
+            encoding=text.encoding,
+            rows=held,
+            broken=rows.broken,
+            findings=text.findings(),
+        )
+    ]
 
 
 def detect(data: bytes, name: str = "") -> str:

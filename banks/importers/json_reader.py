@@ -12,7 +12,8 @@ from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints, Parsed
 from banks.importers.encoding import Text
 from banks.importers.fields import meaning
-from banks.importers.objects import ObjectReader, object_columns
+from banks.importers.objects import ObjectReader, object_cells, object_columns
+from banks.importers.table import Row
 from domain.errors import InputError
 
 _MAX_DEPTH = 3
@@ -47,6 +48,21 @@ def columns(data: bytes) -> Columns:
     items = _lines(data, parsed) if is_json_lines(data) else _whole(data, "", parsed)
     objects = (item for _, item in items if isinstance(item, dict))
     return object_columns(list(itertools.islice(objects, _SAMPLE)))
+
+
+def raw_rows(data: bytes, hints: Hints, most: int | None = None) -> list[Row]:
+    """Objects as rows of text under their members' paths. Raises InputError for damage."""
+    found = columns(data)
+    text = Text(data, hints.name, hints.encoding)
+    decoded = text.whole().encode("utf-8", "replace")
+    parsed = Parsed(format="")
+    lines = is_json_lines(decoded)
+    items = _lines(decoded, parsed) if lines else _whole(decoded, hints.name, parsed)
+    rows: list[Row] = [(0, list(found.names))]
+    for line, item in itertools.islice(items, most):
+        if isinstance(item, dict):
+            rows.append((line, object_cells(item, found.names)))
+    return rows
 
 
 def is_json_lines(data: bytes) -> bool:

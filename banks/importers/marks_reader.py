@@ -1,39 +1,126 @@
-"""Marks kept elsewhere: CSV `subject,chapter,number,date,verdict[,sureness]` → plain values."""
+"""Marks kept elsewhere → plain values: a table with one row per question marked.
+
+People write verdicts and dates in words of their own. What is not known here is counted, so that
+the candidate can say what it means; until then rows with it are left out by name.
+"""
 
 import re
-from datetime import date
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+from enum import StrEnum
+from functools import cache
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from banks.importers.cells import unguarded
+from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints
-from banks.importers.csv_reader import Rows, delimiter_of
-from banks.importers.encoding import Text
+from banks.importers.detect import RawTable, raw_tables
 from domain.errors import InputError
+from domain.grading import number as as_number
+from domain.responses import Purpose, Reason
 from domain.text import tidy
 from domain.verdicts import Confidence, Verdict
 
-COLUMNS = ("subject", "chapter", "number", "date", "verdict", "sureness")
-"""The columns, in this order, with or without a header; `sureness` may be missing."""
+COLUMNS = (
+    *("subject", "chapter", "number", "date", "verdict"),
+    *("confidence", "purpose", "reason", "seconds"),
+)
+"""The columns as they are exported; only number, date and verdict must be there."""
 EXAMPLE = (
-    "subject,chapter,number,date,verdict,sureness\nClouds,1 Genera,17,2027-02-11,wrong,sure\n"
+    "subject,chapter,number,date,verdict,confidence\nClouds,1 Genera,17,2027-02-11,wrong,sure\n"
     "Clouds,1 Genera,18,2027-02-11,right,unsure\nClouds,1 Genera,19,2027-02-11,blank,"
 )
+DAY_FIRST, MONTH_FIRST = "day first", "month first"
+LEFT_OUT = "left out"
+"""What a candidate says of a word whose rows are to be left out."""
 
-_VERDICTS = {
-    **dict.fromkeys(("right", "r", "correct", "1", "true", "yes", "✓", "✔", "+"), Verdict.RIGHT),
-    **dict.fromkeys(("wrong", "w", "incorrect", "0", "false", "no", "x", "✗", "-"), Verdict.WRONG),
-    **dict.fromkeys(("blank", "b", "skipped", "not attempted", "?"), Verdict.BLANK),
+_NEEDED = ("number", "date", "verdict")
+_SPELLINGS = {
+    "subject": "subject discipline",
+    "chapter": "chapter topic unit section",
+    "number": "number no nr num q qno questionno questionnumber question item code",
+    "date": "date day when on studyday",
+    "verdict": "verdict result outcome mark marked right rightwrong rightorwrong correct ok how",
+    "confidence": "confidence sureness sure certainty",
+    "purpose": "purpose kind round",
+    "reason": "reason why",
+    "seconds": "seconds secs sec time timetaken duration",
 }
-_CONFIDENCE = {
-    **dict.fromkeys(("", "sure", "s"), Confidence.SURE),
-    **dict.fromkeys(("unsure", "u", "doubt", "?"), Confidence.UNSURE),
-    **dict.fromkeys(("guess", "guessed", "g"), Confidence.GUESS),
+_HEADERS = {word: field for field, words in _SPELLINGS.items() for word in words.split()}
+_SURELY_MARKS = {"verdict", "result", "outcome", "mark", "marked", "rightwrong", "rightorwrong"}
+"""Headers of a verdict that no table of questions has."""
+_HEAD_ROWS = 8
+
+_WORDS: dict[str, dict[str, str]] = {
+    "verdict": {
+        "right": "right r correct ok 1 true yes y ✓ ✔ +",
+        "wrong": "wrong w incorrect 0 false no n x ✗ ✘ - miss missed",
+        "blank": "blank b skipped left",
+        "right, unsure": "unsure right? ✓? ok?",
+        "right, guess": "guess guessed",
+    },
+    "confidence": {"sure": "sure s certain", "unsure": "unsure u doubt ?", "guess": "guess g ??"},
+    "reason": {
+        "didn't know": "unknown i",
+        "mixed up": "confused m mixedup",
+        "misread": "misread r",
+        "slip": "slip s careless",
+    },
+    "purpose": {
+        "first study": "study first",
+        "revision": "revision revise",
+        "sweep": "sweep",
+        "pass": "pass",
+        "paper": "paper mock test",
+        "free drill": "drill free",
+    },
 }
+"""Field → what a word of ours means → how it is also written, apart from itself."""
+_OURS: dict[str, tuple[str, StrEnum]] = {
+    str(value): (field, value)
+    for field, kind in (
+        *(("verdict", Verdict), ("confidence", Confidence)),
+        *(("reason", Reason), ("purpose", Purpose)),
+    )
+    for value in kind
+}
+_KNOWN = {
+    field: {spelling: ours for ours, words in means.items() for spelling in (ours, *words.split())}
+    for field, means in _WORDS.items()
+}
+_MONTHS = {
+    prefix: month
+    for month, prefixes in enumerate(
+        (
+            *("jan ene gen jän", "feb fév fev", "mar mär mrt", "apr avr abr"),
+            *("may mai mag mei maj", "jun juin giu", "jul juil lug", "aug ago aoû aou"),
+            *("sep set", "oct okt ott out", "nov", "dec dez dic déc"),
+        ),
+        1,
+    )
+    for prefix in prefixes.split()
+}
+_ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ].*)?")
+_NUMERIC = re.compile(r"(\d{1,2})([./-])(\d{1,2})(?:[./-](\d{2}|\d{4}))?\.?(?: .*)?")
+_DAY_NAMED = re.compile(
+    r"(?:[^\W\d_]{2,10}[.,]* +)?(\d{1,2})(?:st|nd|rd|th|\.)?[ -]+(?:de )?([^\W\d_]{3,})\.?,?"
+    r"(?:[ -]+(?:de )?(\d{2}|\d{4}))?",
+    re.IGNORECASE,
+)
+_MONTH_NAMED = re.compile(
+    r"(?:[^\W\d_]{2,10}[.,]* +)?([^\W\d_]{3,})\.? +(\d{1,2})(?:st|nd|rd|th)?(?:,? +(\d{4}))?",
+    re.IGNORECASE,
+)
+_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)")
 
 
 class PastMark(Struct, frozen=True, kw_only=True, gc=False):
-    """One mark as it was kept: where, when, what it came to."""
+    """One mark as it was kept: where, when, what it came to. A question that goes by an item
+    code has number 0.
+    """
 
     line: int
     subject: str
@@ -42,78 +129,290 @@ class PastMark(Struct, frozen=True, kw_only=True, gc=False):
     day: date
     verdict: Verdict
     confidence: Confidence = Confidence.SURE
+    purpose: Purpose = Purpose.REVISION
+    reason: Reason | None = None
+    seconds: float = 0.0
+    code: str = ""
 
 
 class MarksFile(Struct, kw_only=True):
-    """All of a file: the marks, and the rows that are none."""
+    """All of a file: the marks, and the rows that are none.
+
+    `unknown` counts the words of each field that are not understood; a date that may be read in
+    two ways is one of them.
+    """
 
     encoding: str = "utf-8"
     marks: list[PastMark] = []
     skipped: list[Finding] = []
     warnings: list[Finding] = []
+    unknown: dict[str, Counter[str]] = {}
 
 
-def parse_marks(data: bytes, hints: Hints) -> MarksFile:
-    """The marks that a file holds. Raises InputError when there is none."""
-    text = Text(data, hints.name, hints.encoding)
-    lines = list(text.lines())
-    found = MarksFile(encoding=text.encoding)
-    rows = Rows(iter(lines), delimiter_of(lines[:200]))
-    at = {name: place for place, name in enumerate(COLUMNS)}
-    for line, raw in rows:
-        cells = [tidy(unguarded(cell)) for cell in raw]
-        folded = [cell.casefold() for cell in cells]
-        if set(COLUMNS[:5]) <= set(folded):
-            at = {name: folded.index(name) for name in COLUMNS if name in folded}
-        elif any(cells):
-            _take(found, line, cells, at)
-    found.skipped += rows.broken
-    found.warnings += text.findings()
-    if not found.marks:
+class _Meaning(Struct, frozen=True):
+    verdict: Verdict | None = None
+    confidence: Confidence | None = None
+    reason: Reason | None = None
+    purpose: Purpose | None = None
+
+
+def word_key(field: str, word: str) -> str:
+    """Under what a candidate's own word is remembered."""
+    return f"{field}: {' '.join(word.split()).casefold()}"
+
+
+def known_meaning(text: str) -> str:
+    """A meaning in our own words, as `right, unsure`. Raises InputError for any other.
+
+    Between the words may stand commas, plus signs or spaces.
+    """
+    folded = " ".join(text.split()).casefold()
+    if folded == LEFT_OUT:
+        return folded
+    words = sorted(_OURS, key=len, reverse=True)
+    found = re.findall("|".join(map(re.escape, words)), folded)
+    rest = re.sub("|".join(map(re.escape, words)), "", folded)
+    ours = ", ".join(found if not rest.strip(" ,+&") else [folded])
+    _meaning(ours)
+    return ours
+
+
+def meaning_fields(meaning: str) -> list[str]:
+    """The columns in which a word of this meaning may stand."""
+    if meaning == LEFT_OUT:
+        return list(_WORDS)
+    said = _meaning(meaning)
+    if said.verdict:
+        return ["verdict"]
+    return [field for field in ("confidence", "reason", "purpose") if getattr(said, field)]
+
+
+def parse_marks(
+    data: bytes, hints: Hints, words: Mapping[str, str] | None = None, today: date | None = None
+) -> MarksFile:
+    """The marks that a file holds. Raises InputError when there is none and no word to explain.
+
+    `words`: what the candidate said their own words mean, by `word_key`; under "date" in which
+    order day and month stand. `today` is what dates without a year are reckoned from.
+    """
+    found = MarksFile(marks=[], skipped=[], warnings=[], unknown={})
+    for table in raw_tables(data, hints):
+        found.encoding = table.encoding
+        found.skipped += table.broken
+        found.warnings += table.findings
+        _Reader(found, words or {}, today).read(table, hints)
+    if not found.marks and not found.unknown:
         told = "".join(f" Line {f.line}: {f.reason}." for f in found.skipped[:3])
         name = hints.name or "The file"
         raise InputError(f"{name}: no mark was found.{told}\nExpected, for example:\n{EXAMPLE}")
     return found
 
 
-def are_marks(data: bytes) -> bool:
-    """Whether the file's first line has the header of marks."""
-    head = data[:400].lstrip(b"\xef\xbb\xbf").split(b"\n")[0].decode("utf-8", "replace")
-    cells = [cell.strip(' "\r').casefold() for cell in re.split(r"[,;\t|]", head)]
-    return set(COLUMNS[:5]) <= set(cells)
-
-
-def _take(found: MarksFile, line: int, cells: list[str], at: dict[str, int]) -> None:
-    cell = {name: cells[place] if place < len(cells) else "" for name, place in at.items()}
-    verdict = _VERDICTS.get(cell["verdict"].casefold())
-    confidence = _CONFIDENCE.get(cell.get("sureness", "").casefold())
-    day, number = _day(cell["date"]), cell["number"]
-    problem = ""
-    if not cell["subject"] or not cell["chapter"]:
-        problem = "names no subject or no chapter"
-    elif not (number.isascii() and number.isdecimal() and len(number) <= 6) or int(number) == 0:
-        problem = f"the number '{number[:20]}' is not a whole number from 1 on"
-    elif day is None:
-        problem = f"the date '{cell['date'][:20]}' is not a date like 2027-02-11"
-    elif verdict is None:
-        problem = f"the verdict '{cell['verdict'][:20]}' is not right, wrong or blank"
-    elif confidence is None:
-        problem = f"the confidence '{cell['sureness'][:20]}' is not sure, unsure or guess"
-    if problem or day is None or verdict is None or confidence is None:
-        found.skipped.append(Finding(line, problem))
-        return
-    found.marks.append(
-        PastMark(
-            line=line, subject=cell["subject"], chapter=cell["chapter"], number=int(number),
-            day=day, verdict=verdict, confidence=confidence,
-        )
-    )  # fmt: skip
-
-
-def _day(text: str) -> date | None:
-    """An ISO 8601 date, or the day of an ISO 8601 moment. Other orders are ambiguous: None."""
-    match = re.fullmatch(r"(\d{4}-\d\d-\d\d)(?:[T ].*)?", text)
+def are_marks(data: bytes, name: str = "") -> bool:
+    """Whether one of the file's first rows has the headers of marks."""
     try:
-        return date.fromisoformat(match[1]) if match else None
-    except ValueError:
-        return None
+        tables = raw_tables(data, Hints(name=name), _HEAD_ROWS)
+    except InputError:
+        return False
+    return any(_is_header(cells) for table in tables for _, cells in table.rows)
+
+
+def marks_columns(data: bytes, name: str = "") -> Columns:
+    """What the columns hold, for a mapping: of the first table with rows."""
+    tables = raw_tables(data, Hints(name=name), _HEAD_ROWS * 2)
+    rows = next((table.rows for table in tables if table.rows), [])
+    place = next((at for at, (_, cells) in enumerate(rows) if _is_header(cells)), None)
+    width = max((len(cells) for _, cells in rows), default=0)
+    head = rows[place or 0][1] if rows else ()
+    names = [name or f"column {at + 1}" for at, name in enumerate(map(str.strip, head))]
+    mapping = _mapping(head) if place is not None else _in_order(width)
+    body = rows[(place or 0) + 1 :] if place is not None else rows
+    return Columns(
+        names=tuple(names),
+        mapping=mapping,
+        header=place is not None,
+        sample=tuple(tuple(cells) for _, cells in body[:5]),
+        sure=set(_NEEDED) <= mapping.keys(),
+        width=width,
+        above=place or 0,
+    )
+
+
+def _mapping(head: Sequence[str]) -> dict[str, int]:
+    """Field → column by the headers; the first taker of a field wins."""
+    found: dict[str, int] = {}
+    for at, name in enumerate(map(_folded, head)):
+        if field := _HEADERS.get(name):
+            found.setdefault(field, at)
+    return found
+
+
+def _folded(header: str) -> str:
+    """A header without case and punctuation; of a member's path (`where.subject`) the last part."""
+    is_path = re.fullmatch(r"\w+(?:\.\w+)+", header)
+    return re.sub(r"[\W_]+", "", (header.rpartition(".")[2] if is_path else header).casefold())
+
+
+def _in_order(width: int) -> dict[str, int]:
+    return {field: at for at, field in enumerate(COLUMNS) if at < max(width, 5)}
+
+
+def _is_header(head: Sequence[str]) -> bool:
+    return set(_NEEDED) <= _mapping(head).keys() and not _SURELY_MARKS.isdisjoint(
+        map(_folded, head)
+    )
+
+
+class _Reader:
+    """Reads the rows of one table into a `MarksFile`."""
+
+    def __init__(self, found: MarksFile, words: Mapping[str, str], today: date | None) -> None:
+        self._found, self._words, self._today = found, words, today
+        self._order = words.get("date", "")
+        self._has_yearless = False
+
+    def read(self, table: RawTable, hints: Hints) -> None:
+        at = hints.columns
+        body = table.rows
+        place = next((n for n, (_, row) in enumerate(body[:_HEAD_ROWS]) if _is_header(row)), None)
+        if place is not None:
+            at, body = at or _mapping(body[place][1]), body[place + 1 :]
+        elif hints.header and body:
+            body = body[1:]
+        at = at or _in_order(len(COLUMNS))
+        rows = [(line, _cells(row, at)) for line, row in body if any(map(str.strip, row))]
+        self._order = self._order or _proven_order([cell.get("date", "") for _, cell in rows])
+        for line, cell in rows:
+            try:
+                self._found.marks.append(self._mark(line, cell, hints))
+            except InputError as problem:
+                self._found.skipped.append(Finding(line, str(problem)))
+        if self._has_yearless:
+            told = "dates without a year were read as the last such day"
+            self._found.warnings.append(Finding(0, told))
+
+    def _mark(self, line: int, cell: Mapping[str, str], hints: Hints) -> PastMark:
+        number = cell.get("number", "")
+        digits = number.lstrip("Qq#. ").rstrip(".) ").removesuffix(".0")
+        is_code = bool(re.fullmatch(r"[A-Z]\w{2,11}", number)) and not digits.isdecimal()
+        is_number = digits.isascii() and digits.isdecimal() and 0 < len(digits) <= 6
+        if not is_code and not (is_number and int(digits)):
+            raise InputError(f"the number '{number[:20]}' is not a whole number from 1 on")
+        meanings = {field: self._meaning(field, cell.get(field, "")) for field in _WORDS}
+        day = self._day(cell.get("date", ""))
+        said = {field: _explained(field, cell, meaning) for field, meaning in meanings.items()}
+        verdict = said["verdict"]
+        if verdict.verdict is None:
+            raise InputError("says neither right nor wrong nor blank")
+        return PastMark(
+            line=line,
+            subject=cell.get("subject", "") or hints.subject,
+            chapter=cell.get("chapter", "") or hints.chapter,
+            number=0 if is_code else int(digits),
+            code=number if is_code else "",
+            day=day,
+            verdict=verdict.verdict,
+            confidence=said["confidence"].confidence or verdict.confidence or Confidence.SURE,
+            purpose=said["purpose"].purpose or Purpose.REVISION,
+            reason=said["reason"].reason or verdict.reason,
+            seconds=self._seconds(line, cell.get("seconds", "")),
+        )
+
+    def _meaning(self, field: str, word: str) -> str | None:
+        """What a word means, in ours; None, and it is counted, where nobody said so."""
+        folded = " ".join(word.split()).casefold()
+        text = self._words.get(word_key(field, word)) or _KNOWN[field].get(folded)
+        if text is None and word:
+            self._found.unknown.setdefault(field, Counter())[word] += 1
+        return text
+
+    def _seconds(self, line: int, text: str) -> float:
+        clock = _CLOCK.fullmatch(text)
+        value = int(clock[1]) * 60 + int(clock[2]) if clock else as_number(text or "0")
+        if value is None or not 0 <= value < 100_000:
+            told = f"the seconds '{text[:20]}' are no number; left out"
+            self._found.warnings.append(Finding(line, told))
+            return 0.0
+        return float(value)
+
+    def _day(self, text: str) -> date:
+        """A cell's day. Raises InputError where it is none, or may be two."""
+        try:
+            day = self._numeric_day(text) or self._named_day(text)
+        except ValueError:
+            day = None
+        if day is None:
+            raise InputError(f"the date '{text[:20]}' is not a date like 2027-02-11")
+        return day
+
+    def _numeric_day(self, text: str) -> date | None:
+        if iso := _ISO.fullmatch(text):
+            return date(int(iso[1]), int(iso[2]), int(iso[3]))
+        found = _NUMERIC.fullmatch(text)
+        if not found:
+            return None
+        first, second = int(found[1]), int(found[3])
+        order = DAY_FIRST if found[2] == "." or first == second else self._order
+        if not order:
+            self._found.unknown.setdefault("date", Counter())[text] += 1
+            raise InputError(f"the date '{text[:20]}' may begin with the day or with the month")
+        day, month = (first, second) if order == DAY_FIRST else (second, first)
+        return self._of_year(day, month, found[4])
+
+    def _named_day(self, text: str) -> date | None:
+        found = _DAY_NAMED.fullmatch(text)
+        day, name, year = (found[1], found[2], found[3]) if found else ("", "", None)
+        if not found and (found := _MONTH_NAMED.fullmatch(text)):
+            day, name, year = found[2], found[1], found[3]
+        folded = name.casefold()
+        month = _MONTHS.get(folded[:4]) or _MONTHS.get(folded[:3])
+        return self._of_year(int(day), month, year) if month else None
+
+    def _of_year(self, day: int, month: int, year: str | None) -> date | None:
+        if year is not None:
+            return date(int(year) + (2000 if len(year) == 2 else 0), month, day)
+        if self._today is None:
+            return None
+        self._has_yearless = True
+        latest = date(self._today.year, month, day)
+        return latest if latest <= self._today + timedelta(1) else latest.replace(latest.year - 1)
+
+
+def _explained(field: str, cell: Mapping[str, str], meaning: str | None) -> _Meaning:
+    """What a cell says. Raises InputError for a word that nobody explained or that is left out."""
+    word = cell.get(field, "")
+    if meaning == LEFT_OUT:
+        raise InputError(f"'{word[:20]}' is left out, as you said")
+    if meaning is None and word:
+        expected = " or ".join(list(_WORDS[field])[:3])
+        raise InputError(f"the {field} '{word[:20]}' is not understood; {expected} is expected")
+    return _meaning(meaning) if meaning else _Meaning()
+
+
+def _cells(row: Sequence[str], at: Mapping[str, int]) -> dict[str, str]:
+    return {
+        field: tidy(unguarded(row[column])) if column < len(row) else ""
+        for field, column in at.items()
+    }
+
+
+def _proven_order(cells: Sequence[str]) -> str:
+    """In which order day and month stand, where a number beyond 12 proves it; else ""."""
+    found = [match for cell in cells if (match := _NUMERIC.fullmatch(cell)) and match[2] != "."]
+    is_day_first = any(int(match[1]) > 12 for match in found)
+    is_month_first = any(int(match[3]) > 12 for match in found)
+    if is_day_first == is_month_first:
+        return ""
+    return DAY_FIRST if is_day_first else MONTH_FIRST
+
+
+@cache
+def _meaning(text: str) -> _Meaning:
+    """What our own words mean together. Raises InputError for one that is none of them."""
+    found = _Meaning()
+    for word in text.split(", "):
+        if word not in _OURS:
+            raise InputError(f"'{word[:30]}' is none of: {', '.join(_OURS)}")
+        field, value = _OURS[word]
+        found = replace(found, **{field: value})
+    return found

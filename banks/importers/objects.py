@@ -167,6 +167,12 @@ def object_columns(items: Sequence[Mapping[str, Any]]) -> Columns:
     )
 
 
+def object_cells(item: Mapping[str, Any], names: Sequence[str]) -> list[str]:
+    """An object's members as text, by their paths."""
+    held = dict(_members(item))
+    return [_sample(held.get(name)) for name in names]
+
+
 def _sample(value: Any) -> str:
     if isinstance(value, list):
         return " | ".join(_sample(part) for part in value)

@@ -7,13 +7,14 @@ Species 45`; `9x60` are nine chapters of sixty; `weight 8` may end the line.
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct, field
 
+from banks.importers.columns import Columns
 from banks.importers.common import Draft, Finding, Hints, Parsed
-from banks.importers.csv_reader import DELIMITERS, Rows, delimiter_of
-from banks.importers.encoding import Text
+from banks.importers.csv_reader import DELIMITERS
+from banks.importers.detect import RawTable, raw_tables
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.questions import normal_text
@@ -27,16 +28,15 @@ EXAMPLE = (
 SHORT_EXAMPLE = "Clouds 60 45 62\nWind: Force 88, Direction 40"
 
 _MOST_CHAPTERS = 500
+COLUMNS = ("subject", "chapter", "questions", "weight")
+"""The columns of a shape, in this order, with or without a header."""
 _SPELLINGS = {
-    "subject": "subject",
-    "chapter": "chapter",
-    "topic": "chapter",
-    "unit": "chapter",
-    "questions": "questions",
-    "count": "questions",
-    "number of questions": "questions",
-    "weight": "weight",
+    **dict.fromkeys(("subject", "discipline"), "subject"),
+    **dict.fromkeys(("chapter", "topic", "unit", "section"), "chapter"),
+    **dict.fromkeys(("questions", "count", "numberofquestions", "noofquestions"), "questions"),
+    **dict.fromkeys(("weight", "weightage", "share"), "weight"),
 }
+_HEAD_ROWS = 8
 _WEIGHT = re.compile(r"[\s,;]+weight\s*[:=]?\s*(\S+)$", re.IGNORECASE)
 _COUNT = re.compile(r"(?:(\d{1,3})\s*[x×*]\s*)?(\d{1,9})")
 _COUNTS = re.compile(rf"(?:(?<=[\s,;+])|^){_COUNT.pattern}(?:[\s,;+]+{_COUNT.pattern})*$")
@@ -57,27 +57,12 @@ class Outline(Struct, kw_only=True):
 
 def parse_outline(data: bytes, hints: Hints) -> Outline:
     """The shape that a file or a typed text holds. Raises InputError when no line can be used."""
-    text = Text(data, hints.name, hints.encoding)
-    lines = list(text.lines())
-    delimiter = delimiter_of(lines[:200])
-    rows = Rows(iter(lines), delimiter)
+    tables = raw_tables(data, hints)
     outline = Outline(
-        parsed=Parsed(format=DELIMITERS[delimiter], encoding=text.encoding), weights={}
+        parsed=Parsed(format=tables[0].format, encoding=tables[0].encoding), weights={}
     )
-    columns = {"subject": 0, "chapter": 1, "questions": 2, "weight": 3}
-    has_header = False
-    for line, cells in rows:
-        cells = [tidy(cell) for cell in cells]
-        if named := _header(cells):
-            columns, has_header = named, True
-        elif any(cells):
-            is_row = has_header or _is_row(cells)
-            if is_row:
-                _take_row(outline, line, cells, columns)
-            else:
-                _take_subject(outline, line, delimiter.join(cells).strip())
-    outline.parsed.skipped += rows.broken
-    outline.parsed.warnings += text.findings()
+    for table in tables:
+        _take_table(outline, table, hints)
     if not outline.parsed.drafts:
         found = "".join(f" Line {f.line}: {f.reason}." for f in outline.parsed.skipped[:3])
         name = hints.name or "The file"
@@ -88,20 +73,67 @@ def parse_outline(data: bytes, hints: Hints) -> Outline:
     return outline
 
 
-def is_outline(data: bytes) -> bool:
-    """Whether these are a printed bank's shape: by the header, or by every one of their lines."""
+def _take_table(outline: Outline, table: RawTable, hints: Hints) -> None:
+    delimiter = next((sign for sign, name in DELIMITERS.items() if name == table.format), "\t")
+    columns = hints.columns or {name: at for at, name in enumerate(COLUMNS)}
+    heads = [at for at, (_, cells) in enumerate(table.rows[:_HEAD_ROWS]) if _header(cells)]
+    above = heads[0] if heads else 0
+    if above:
+        told = f"lines left out above the table: {above}"
+        outline.parsed.warnings.append(Finding(table.rows[0][0], told))
+    has_header = bool(hints.columns)
+    for at, (line, raw) in enumerate(table.rows[above:]):
+        cells = [tidy(cell) for cell in raw]
+        if named := _header(cells):
+            columns, has_header = hints.columns or named, True
+        elif any(cells) and not (at == 0 and hints.columns and hints.header):
+            if has_header or _is_row(cells):
+                _take_row(outline, line, cells, columns)
+            else:
+                _take_subject(outline, line, delimiter.join(cells).strip())
+    outline.parsed.skipped += table.broken
+    outline.parsed.warnings += table.findings
+
+
+def is_outline(data: bytes, name: str = "") -> bool:
+    """Whether these are a printed bank's shape: by a header, or by every one of their lines."""
+    if data[:2] == b"PK" or data.lstrip()[:1] in (b"{", b"["):
+        try:
+            tables = raw_tables(data, Hints(name=name), _HEAD_ROWS)
+        except InputError:
+            return False
+        return any(_header(cells) for table in tables for _, cells in table.rows)
     text = data[:_HEAD].lstrip(b"\xef\xbb\xbf").decode("utf-8", "replace")
     lines = [line for line in map(tidy, text.split("\n")) if line]
-    if not lines:
-        return False
-    if _header([cell.strip(' "\r') for cell in re.split(r"[,;\t|]", lines[0])]):
+    if any(_header(_split(line)) for line in lines[:_HEAD_ROWS]):
         return True
     if len(data) > _HEAD:
         return False
-    return all(
-        _is_row([cell.strip() for cell in re.split(r"[,;\t|]", line)]) or _is_subject(line)
-        for line in lines
+    return bool(lines) and all(_is_row(_split(line)) or _is_subject(line) for line in lines)
+
+
+def outline_columns(data: bytes, name: str = "") -> Columns | None:
+    """What the columns of a shape hold, for a mapping; None where it is no table."""
+    rows = [cells for _, cells in raw_tables(data, Hints(name=name), _HEAD_ROWS * 2)[0].rows]
+    above = next((at for at, cells in enumerate(rows) if _header(cells)), None)
+    head = rows[above or 0] if rows else []
+    if len(head) < 2:
+        return None
+    is_row = above is None and _is_row(head)
+    mapping = _header(head) or {name: at for at, name in enumerate(COLUMNS) if is_row}
+    return Columns(
+        names=tuple(cell.strip() or f"column {at + 1}" for at, cell in enumerate(head)),
+        mapping=mapping,
+        header=not is_row,
+        sample=tuple(map(tuple, rows[(above or 0) + (not is_row) :][:5])),
+        sure="questions" in mapping,
+        width=len(head),
+        above=above or 0,
     )
+
+
+def _split(line: str) -> list[str]:
+    return [cell.strip(' "\r') for cell in re.split(r"[,;\t|]", line)]
 
 
 def _is_subject(line: str) -> bool:
@@ -111,16 +143,15 @@ def _is_subject(line: str) -> bool:
         return False
 
 
-def _header(cells: list[str]) -> dict[str, int]:
-    found = {
-        _SPELLINGS[cell.casefold()]: column
-        for column, cell in enumerate(cells)
-        if cell.casefold() in _SPELLINGS
-    }
+def _header(cells: Sequence[str]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for column, cell in enumerate(cells):
+        if field := _SPELLINGS.get(re.sub(r"[\W_]+", "", cell.casefold())):
+            found.setdefault(field, column)
     return found if {"subject", "questions"} <= found.keys() else {}
 
 
-def _is_row(cells: list[str]) -> bool:
+def _is_row(cells: Sequence[str]) -> bool:
     """Whether a line without a header above it is a row of the table, not a line per subject."""
     if len(cells) not in (3, 4) or not cells[2].isdecimal():
         return False

@@ -112,12 +112,15 @@ class WorkbookSheet:
         """How much of the sheet has been read, 0 to 1, as far as it says its own height."""
         return self._passed / max(self._height, self._passed, 1)
 
-    def rows(self) -> Iterator[Row]:
-        """Every row that holds anything, with its number. Raises InputError for damage."""
+    def rows(self, *, has_years: bool = False) -> Iterator[Row]:
+        """Every row that holds anything, with its number. Raises InputError for damage.
+
+        `has_years`: days are given with their year, whatever the spreadsheet shows of them.
+        """
         last = 0
         for number, cells in enumerate(self._raw_rows(), start=1):
             self._passed = number
-            texts = _texts(cells)
+            texts = _texts(cells, has_years=has_years)
             if texts:
                 last = number
                 told = changed_by_the_spreadsheet(cells)
@@ -147,12 +150,17 @@ class WorkbookSheet:
         return not _UNNAMED.fullmatch(self.name)
 
 
-def _texts(cells: Sequence[Cell]) -> list[str]:
+def _texts(cells: Sequence[Cell], *, has_years: bool) -> list[str]:
     """The cells as text up to the last that holds any."""
     height = len(cells)
     while height and cells[height - 1].value in (None, ""):
         height -= 1
-    return [cell_text(cell) for cell in cells[:height]]
+    return [
+        cell.value.isoformat()[:10]
+        if has_years and isinstance(cell.value, date)
+        else cell_text(cell)
+        for cell in cells[:height]
+    ]
 
 
 def parse(data: bytes, hints: Hints) -> Parsed:
@@ -169,6 +177,16 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     if not parsed.drafts and not parsed.skipped:
         raise InputError(f"{hints.name or 'This workbook'} holds no rows.")
     return parsed
+
+
+def raw_rows(
+    data: bytes, name: str, most: int | None = None
+) -> list[tuple[list[Row], list[Finding]]]:
+    """The rows of every sheet as text, days in full, and what is peculiar about each."""
+    return [
+        (list(itertools.islice(sheet.rows(has_years=True), most)), sheet.hidden)
+        for sheet in _sheets(data, name)
+    ]
 
 
 def _share(sheet: WorkbookSheet, done: int, sheets: int) -> Callable[[], float]:

@@ -1,16 +1,16 @@
 """Bringing a file in: what it would do, to be looked at, and then doing it, all or nothing."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from pathlib import Path
 
 from msgspec.structs import replace as struct_replace
 
-from banks.importers import detect
+from banks.importers import detect, marks_reader, outline
 from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints, misread, samples
-from banks.importers.marks_reader import are_marks, parse_marks
-from banks.importers.outline import is_outline, parse_outline
+from banks.importers.fields import FIELDS
 from banks.intake.import_changes import ChangeKind, ImportChanges
 from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.intake.reconcile import reconcile
@@ -22,6 +22,22 @@ from domain.text import tidy
 Progress = Callable[[float], None]
 
 
+class FileKind(StrEnum):
+    """What a file holds."""
+
+    QUESTIONS = "questions"
+    MARKS = "marks"
+    OUTLINE = "outline"
+
+
+KIND_FIELDS = {
+    FileKind.QUESTIONS: FIELDS,
+    FileKind.MARKS: marks_reader.COLUMNS,
+    FileKind.OUTLINE: outline.COLUMNS,
+}
+"""What the columns of each kind of table may hold."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class ImportOptions:
     """What the candidate wants done with a file.
@@ -29,7 +45,8 @@ class ImportOptions:
     `bank` is a name, of a bank there is or a new one ("": the only one there is, or one named
     after the file). `edition`: the file is the whole of a new edition of that name, and what is
     not in it is withdrawn. `renumbers`: its questions are others than the bank's, and come after
-    them in their chapters.
+    them in their chapters. `columns`: field → position, 0-based, or the column's name. `words`:
+    what the candidate's own words in marks mean, by `word_key`. `kind` None: found out.
     """
 
     bank: str = ""
@@ -37,7 +54,9 @@ class ImportOptions:
     chapter: str = ""
     edition: str = ""
     renumbers: bool = False
-    columns: dict[str, int] | None = None
+    kind: FileKind | None = None
+    columns: Mapping[str, int | str] | None = None
+    words: Mapping[str, str] | None = None
     header: bool | None = None
     key_base: int | None = None
     layout: int = 0
@@ -100,12 +119,78 @@ def preview_import(
     `banks`: the library's, or what they will be after earlier files. Raises InputError when
     nothing in it is usable, and whatever `progress` raises.
     """
-    if are_marks(data):
-        bank = chosen_bank(library.banks, wish.bank, Path(name).stem)
-        return past_marks(library, bank, parse_marks(data, Hints(name=name)))
-    if is_outline(data):
-        return preview_outline(banks, data, name, wish.bank)
+    kind = kind_of(data, name, wish)
+    wish = _with_positions(wish, kind, data, name)
+    if kind is FileKind.MARKS:
+        return preview_marks(library, data, name, wish)
+    if kind is FileKind.OUTLINE:
+        return preview_outline(banks, data, name, wish)
     return preview_data(banks, data, name, wish, progress)
+
+
+def kind_of(data: bytes, name: str, wish: ImportOptions) -> FileKind:
+    """What the file holds, as the candidate says or as its headers do."""
+    if wish.kind:
+        return wish.kind
+    if marks_reader.are_marks(data, name):
+        return FileKind.MARKS
+    return FileKind.OUTLINE if outline.is_outline(data, name) else FileKind.QUESTIONS
+
+
+def columns_of(data: bytes, name: str, kind: FileKind) -> Columns | None:
+    """What the columns of a table hold; None for whatever is no table."""
+    if kind is FileKind.MARKS:
+        return marks_reader.marks_columns(data, name)
+    if kind is FileKind.OUTLINE:
+        return outline.outline_columns(data, name)
+    return detect.columns(data, name)
+
+
+def _with_positions(wish: ImportOptions, kind: FileKind, data: bytes, name: str) -> ImportOptions:
+    """The options with columns by position. Raises InputError for a column that isn't there."""
+    if not wish.columns:
+        return wish
+    if unknown := [field for field in wish.columns if field not in KIND_FIELDS[kind]]:
+        known = ", ".join(field for field in KIND_FIELDS[kind] if not field.startswith("note_"))
+        raise InputError(f"{name}: {kind} have no {', '.join(unknown)}; there are: {known}")
+    if all(isinstance(column, int) for column in wish.columns.values()):
+        return wish
+    found = columns_of(data, name, kind)
+    names = [column.strip().casefold() for column in found.names] if found else []
+    if not (found and found.header):
+        first = detect.raw_tables(data, Hints(name=name, encoding=wish.encoding), 1)[0].rows
+        names = [cell.strip().casefold() for _, cells in first for cell in cells]
+    positions: dict[str, int | str] = {}
+    for field, column in wish.columns.items():
+        if isinstance(column, str) and column.strip().casefold() not in names:
+            known = ", ".join(filter(None, names[:20]))
+            raise InputError(f"{name}: has no column '{column}' for {field}; there are: {known}")
+        at = names.index(column.strip().casefold()) if isinstance(column, str) else column
+        positions[field] = at
+    return replace(wish, columns=positions, header=True)
+
+
+def _hints(name: str, wish: ImportOptions, progress: Progress | None = None) -> Hints:
+    columns = wish.columns or {}
+    return Hints(
+        name=name,
+        subject=wish.subject,
+        chapter=wish.chapter,
+        columns={field: at for field, at in columns.items() if isinstance(at, int)},
+        header=wish.header,
+        key_base=wish.key_base,
+        layout=wish.layout,
+        encoding=wish.encoding,
+        progress=_part(progress, 0.0, 0.7),
+    )
+
+
+def preview_marks(library: Library, data: bytes, name: str, wish: ImportOptions) -> PastMarks:
+    """What the marks of a file would add, in the words that the bank's candidate uses."""
+    bank = chosen_bank(library.banks, wish.bank, Path(name).stem)
+    words = library.settings.import_words.get(bank.id, {}) | dict(wish.words or {})
+    found = marks_reader.parse_marks(data, _hints(name, wish), words, library.today())
+    return past_marks(library, bank, found, words)
 
 
 def preview_data(
@@ -116,17 +201,7 @@ def preview_data(
     progress: Progress | None = None,
 ) -> Preview:
     """What importing these bytes into one of these banks would do."""
-    hints = Hints(
-        name=name,
-        subject=wish.subject,
-        chapter=wish.chapter,
-        columns=wish.columns or {},
-        header=wish.header,
-        key_base=wish.key_base,
-        layout=wish.layout,
-        encoding=wish.encoding,
-        progress=_part(progress, 0.0, 0.7),
-    )
+    hints = _hints(name, wish, progress)
     parsed = detect.parse(data, hints)
     if wish.renumbers:
         parsed.drafts = [struct_replace(draft, number=None) for draft in parsed.drafts]
@@ -153,29 +228,27 @@ def preview_data(
 
 
 def preview_outline(
-    banks: dict[str, Bank], data: bytes, name: str, bank_name: str, options: int | None = None
+    banks: dict[str, Bank],
+    data: bytes,
+    name: str,
+    wish: ImportOptions,
+    options: int | None = None,
 ) -> Preview:
     """What the shape of a printed bank would add. Raises InputError when no row is usable.
 
     `options`: how many options a printed question has (None: as the bank has it).
     """
-    outline = parse_outline(data, Hints(name=name))
-    bank = chosen_bank(banks, bank_name, Path(name).stem)
+    shape = outline.parse_outline(data, _hints(name, wish))
+    bank = chosen_bank(banks, wish.bank, Path(name).stem)
     counted = bank if options is None else replace(bank, option_count=options)
-    changes = reconcile(counted, outline.parsed, weights=outline.weights)
+    changes = reconcile(counted, shape.parsed, weights=shape.weights)
     return Preview(
         name=name,
-        format=outline.parsed.format,
-        encoding=outline.parsed.encoding,
+        format=shape.parsed.format,
+        encoding=shape.parsed.encoding,
         changes=changes,
         base=bank,
     )
-
-
-def columns_of(data: bytes, name: str) -> Columns | None:
-    """What the columns of a table of questions hold; None for whatever else a file may be."""
-    is_other = are_marks(data) or is_outline(data)
-    return None if is_other else detect.columns(data, name)
 
 
 def apply_import(library: Library, seen: Sequence[Preview | PastMarks]) -> None:

@@ -1,30 +1,41 @@
 """Marks kept elsewhere → responses in the log, each once however often the file is imported."""
 
+import re
 from collections import Counter, defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
+from typing import TypeVar
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from banks.importers.common import Finding
 from banks.importers.marks_reader import MarksFile, PastMark
 from banks.library import Given, Library
-from domain.questions import Bank, Question, normal_text
+from domain.errors import InputError
+from domain.questions import Bank, Chapter, Question, Subject, normal_text
 from domain.responses import Purpose
 from domain.verdicts import Confidence, Verdict
 
+T = TypeVar("T", Subject, Chapter)
 _Said = tuple[str, date, Verdict, Confidence]
 
 
 class PastMarks(Struct, frozen=True, kw_only=True):
-    """What the marks of a file would add to the log, by study day."""
+    """What the marks of a file would add to the log, by study day and purpose.
+
+    `unknown`: the words that are not understood, by field. `words`: what the candidate said that
+    theirs mean, which is remembered with the bank.
+    """
 
     bank: str
     encoding: str
-    by_day: dict[date, list[Given]]
+    by_day: dict[tuple[date, Purpose], list[Given]]
     known: int
     skipped: list[Finding]
     warnings: list[Finding]
+    unknown: dict[str, Counter[str]] = {}
+    words: dict[str, str] = {}
 
     @property
     def added(self) -> int:
@@ -32,30 +43,37 @@ class PastMarks(Struct, frozen=True, kw_only=True):
         return sum(map(len, self.by_day.values()))
 
 
-def past_marks(library: Library, bank: Bank, marks: MarksFile) -> PastMarks:
+def past_marks(
+    library: Library, bank: Bank, marks: MarksFile, words: Mapping[str, str] | None = None
+) -> PastMarks:
     """Find each mark's question; leave out those that the log has already."""
-    questions = _questions(bank)
+    places = _Places(bank)
     have = _have(library, bank)
-    by_day: dict[date, list[Given]] = defaultdict(list)
+    by_day: dict[tuple[date, Purpose], list[Given]] = defaultdict(list)
     skipped, known = list(marks.skipped), 0
     for mark in marks.marks:
-        question = questions.get((_folded(mark.subject), _folded(mark.chapter), mark.number))
-        problem = _problem(mark, question, library.today())
-        if problem or question is None:
-            skipped.append(Finding(mark.line, problem))
+        try:
+            question = places.question(mark)
+            if mark.day > library.today():
+                raise InputError(f"{mark.day} lies in the future")
+        except InputError as problem:
+            skipped.append(Finding(mark.line, str(problem)))
             continue
         said = (question.id, mark.day, mark.verdict, mark.confidence)
         if have[said] > 0:
             have[said] -= 1
             known += 1
             continue
-        given = Given(question=question.id, verdict=mark.verdict, confidence=mark.confidence)
-        by_day[mark.day].append(given)
+        given = Given(
+            question=question.id, verdict=mark.verdict, confidence=mark.confidence,
+            seconds=mark.seconds, reason=mark.reason,
+        )  # fmt: skip
+        by_day[mark.day, mark.purpose].append(given)
     skipped.sort(key=lambda finding: finding.line)
     days = dict(sorted(by_day.items()))
     return PastMarks(
         bank=bank.id, encoding=marks.encoding, by_day=days, known=known, skipped=skipped,
-        warnings=marks.warnings,
+        warnings=marks.warnings, unknown=marks.unknown, words=dict(words or {}),
     )  # fmt: skip
 
 
@@ -63,26 +81,78 @@ def record_past(
     library: Library, found: PastMarks, progress: Callable[[float], None] | None = None
 ) -> None:
     """Put them into the log day by day. Stopped half-way, the same file brings in the rest."""
-    for count, (day, given) in enumerate(found.by_day.items()):
+    kept = library.settings.import_words
+    if found.words and kept.get(found.bank) != found.words:
+        words = kept | {found.bank: found.words}
+        library.save_settings(replace(library.settings, import_words=words))
+    for count, ((day, purpose), given) in enumerate(found.by_day.items()):
         if progress:
             progress(count / len(found.by_day))
-        library.record(given, Purpose.REVISION, day=day, label=f"the marks of {day}")
+        library.record(given, purpose, day=day, label=f"the marks of {day}")
 
 
-def _problem(mark: PastMark, question: Question | None, today: date) -> str:
-    if question is None:
-        place = f"{mark.subject} · {mark.chapter} · {mark.number}"
-        return f"there is no question {place} in the bank"
-    return f"{mark.day} lies in the future" if mark.day > today else ""
+class _Places:
+    """Finds questions by what a person writes: titles, their beginnings, numbers of chapters."""
+
+    def __init__(self, bank: Bank) -> None:
+        self._bank = bank
+        self._chapters: dict[tuple[str, str], list[Chapter]] = {}
+        self._by_number = {
+            (chapter.id, question.number): question
+            for subject in bank.subjects
+            for chapter in subject.chapters
+            for question in bank.in_chapter(chapter.id)
+        }
+        self._by_code = {one.code.casefold(): one for one in bank.questions.values() if one.code}
+
+    def question(self, mark: PastMark) -> Question:
+        """The one question that is meant. Raises InputError where there is none, or several."""
+        if mark.code:
+            if found := self._by_code.get(mark.code.casefold()):
+                return found
+            raise InputError(f"there is no question {mark.code} in the bank")
+        names = (_folded(mark.subject), _folded(mark.chapter))
+        if names not in self._chapters:
+            self._chapters[names] = self._named(*names)
+        several = [
+            question
+            for chapter in self._chapters[names]
+            if (question := self._by_number.get((chapter.id, mark.number)))
+        ]
+        if len(several) == 1:
+            return several[0]
+        place = " · ".join(filter(None, (mark.subject, mark.chapter, str(mark.number))))
+        if several:
+            raise InputError(f"{place} fits {len(several)} questions; name subject and chapter")
+        raise InputError(f"there is no question {place} in the bank")
+
+    def _named(self, subject: str, chapter: str) -> list[Chapter]:
+        return [
+            found
+            for each in _titled(self._bank.subjects, subject)
+            for found in _numbered(each, chapter) or _titled(each.chapters, chapter)
+        ]
 
 
-def _questions(bank: Bank) -> dict[tuple[str, str, int], Question]:
-    return {
-        (_folded(subject.title), _folded(chapter.title), question.number): question
-        for subject in bank.subjects
-        for chapter in subject.chapters
-        for question in bank.in_chapter(chapter.id)
-    }
+def _numbered(subject: Subject, name: str) -> list[Chapter]:
+    """The chapter that bears a number, else the one at that place; none for other names."""
+    number = re.fullmatch(r"(?:chapter|ch\.?)? ?(\d{1,4})", name)
+    if not number:
+        return []
+    own = [each for each in subject.chapters if _own_number(each.title) == int(number[1])]
+    return own or list(subject.chapters[int(number[1]) - 1 : int(number[1])])
+
+
+def _own_number(title: str) -> int | None:
+    found = re.match(r"(?:chapter |ch\. ?)?(\d{1,4})\b", title, re.IGNORECASE)
+    return int(found[1]) if found else None
+
+
+def _titled(candidates: Iterable[T], name: str) -> list[T]:
+    """Those of this title, else those whose title begins so; all of them where none is given."""
+    titles = [(_folded(each.title), each) for each in candidates]
+    exact = [each for title, each in titles if title == name]
+    return exact or [each for title, each in titles if title.startswith(name)]
 
 
 def _have(library: Library, bank: Bank) -> Counter[_Said]:

@@ -98,7 +98,7 @@ class SetUp:
 
     def _previewed(self, text: str) -> Preview:
         if not _is_file(text):
-            return preview_outline({}, text.encode(), TITLE, TITLE)
+            return preview_outline({}, text.encode(), TITLE, ImportOptions(bank=TITLE))
         file = Path(text.strip()).expanduser()
         found = preview_import(self._library, {}, read_bytes(file), file.name, ImportOptions())
         if not isinstance(found, Preview):

@@ -5,11 +5,13 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from banks.importers.common import Cancelled, Hints
 from banks.importers.marks_reader import parse_marks
 from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.library import Library
+from domain.responses import Purpose, Reason
 from domain.tiers import Tier
 from tests.builders import bank, bares, keyed, library
 
@@ -57,6 +59,47 @@ def test_marks_of_no_question_or_of_the_future_are_named_by_line(shelf: Library)
     )
     assert [finding.line for finding in found.skipped] == [2, 3]
     assert found.added == 1
+
+
+def test_chapters_go_by_number_subjects_by_their_beginning_and_questions_by_code(
+    tmp_path: Path,
+) -> None:
+    coded = replace(bares(1)[0], code="A1B02")
+    book = {"Air masses": {"3 Fronts": bares(2), "7 Fog": [coded]}, "Sea": {"Tides": bares(5)}}
+    opened = library(tmp_path, bank("Book", book))
+
+    def met(row: str) -> str:
+        found = look(opened, f"{row},2026-01-05,right,\n")
+        return " ".join(
+            [given.question for day in found.by_day.values() for given in day]
+            or [found.skipped[0].reason]
+        )
+
+    assert met("air,7,1") == "book/air-masses.7-fog/1"
+    assert met("AIR MASSES,chapter 3,2") == "book/air-masses.3-fronts/2"
+    assert met("Sea,1,5") == "book/sea.tides/5"
+    assert met(",,5") == "book/sea.tides/5"
+    assert met(",,A1B02") == "book/air-masses.7-fog/1"
+    assert met("Air,,1") == "Air · 1 fits 2 questions; name subject and chapter"
+    assert met("Air,9,1") == "there is no question Air · 9 · 1 in the bank"
+
+
+def test_purpose_reason_and_seconds_go_on_record_and_words_stay_with_the_bank(
+    shelf: Library,
+) -> None:
+    text = (
+        "subject,chapter,number,date,verdict,purpose,reason,seconds\n"
+        "Air,One,3,2026-01-05,wrong,first study,slip,40\nAir,One,4,2026-01-05,right,sweep,,\n"
+    )
+    words = {"verdict: hm": "wrong"}
+    found = past_marks(shelf, shelf.banks["book"], parse_marks(text.encode(), Hints()), words)
+    record_past(shelf, found)
+    third, fourth = (shelf.history.responses(f"book/air.one/{number}")[0] for number in (3, 4))
+
+    assert (third.purpose, third.seconds) == (Purpose.STUDY, 40)
+    assert shelf.history.reason(third) is Reason.SLIP
+    assert fourth.purpose is Purpose.SWEEP
+    assert shelf.settings.import_words == {"book": words}
 
 
 def test_stopped_half_way_the_same_file_brings_in_the_rest(shelf: Library) -> None:

@@ -191,6 +191,31 @@ async def test_a_changed_key_is_said_to_grade_the_history_anew(
         assert "key b) two → c) three" in text_of(app)
 
 
+async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
+    library: Library, folder: Path
+) -> None:
+    shape = b"subject,chapter,questions\nWind,Only,9\n"
+    apply_import(
+        library, [preview_import(library, {}, shape, "book.csv", ImportOptions(bank="Book"))]
+    )
+    rows = "subject,chapter,number,date,verdict\nWind,1,3,03/04/2026,?\nWind,1,4,03/04/2026,right\n"
+    (folder / "marks.csv").write_text(rows, encoding="utf-8")
+    app = Stage(library, ImportPreview(Source.of(folder / "marks.csv"), ImportOptions()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "03/04/2026")
+        await pilot.press("l", "enter")  # right, but unsure
+        await until(pilot, "0 would be added")
+        await pilot.press("E", "d", "enter")  # the day comes first
+        await until(pilot, "2 would be added")
+        await pilot.press("e")
+        await until(pilot, "marks · first row: column names")
+        await pilot.press("2")
+        await until(pilot, "outline ·")
+        await pilot.press("2", "2")
+        await until(pilot, "marks ·")
+    assert library.history.standing("book/wind.only/3").tier.name == "UNTRIED"
+
+
 def sheet_of(rows: int, path: Path) -> None:
     """A spreadsheet whose headers say nothing that is known."""
     book = openpyxl.Workbook(write_only=True)

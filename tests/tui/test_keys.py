@@ -11,7 +11,7 @@ from tui.actions import Action, key_words
 from tui.base_app import GLOBAL
 from tui.base_screen import AppScreen, OrderedKeysScreen
 from tui.keymap import all_screens
-from tui.screens.mapping import ColumnMapping
+from tui.screens.mapping import ColumnMapping, WordMeanings
 from tui.widgets.virtual_list import MOVES
 
 JUDGING, OTHERS = "judging", "others"
@@ -62,7 +62,8 @@ Uses = dict[str, dict[str, list[str]]]
 
 def group_of(screen: type[AppScreen]) -> str:
     """Whether questions are judged there key by key."""
-    judges = issubclass(screen, OrderedKeysScreen) and screen is not ColumnMapping
+    judges = issubclass(screen, OrderedKeysScreen)
+    judges = judges and screen not in (ColumnMapping, WordMeanings)
     return JUDGING if judges else OTHERS
 
 

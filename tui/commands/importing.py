@@ -40,8 +40,22 @@ def _import_options(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--columns",
         default="",
-        metavar="F=N,…",
-        help='what each column holds: "stem=1,a=2,b=3,key=6"',
+        metavar="F=C,…",
+        help="what each column holds, by number, header or path of a member: "
+        '"stem=1,a=2,b=3,key=Solution"',
+    )
+    parser.add_argument(
+        "--kind",
+        choices=["questions", "marks", "outline"],
+        help="what it holds (default: detected)",
+    )
+    parser.add_argument(
+        "--words", default="", metavar="W=M,…",
+        help='what your own words in marks mean: "OK=right,?=right unsure,hm=wrong mixed up"; '
+        "remembered for the bank",
+    )  # fmt: skip
+    parser.add_argument(
+        "--dates", choices=["day-first", "month-first"], help="the order in dates like 03/04/2027"
     )
     parser.add_argument(
         "--key-from", type=int, choices=[0, 1], help="numeric answer keys count from 0 or from 1"
@@ -154,28 +168,47 @@ def _bring(
 
 
 def _wish(arguments: Namespace) -> "ImportOptions":
-    from banks.intake.file_import import ImportOptions
+    from banks.intake.file_import import FileKind, ImportOptions
 
     return ImportOptions(
         bank=arguments.bank, subject=arguments.subject, chapter=arguments.chapter,
         edition=arguments.edition, renumbers=arguments.renumber,
-        columns=_columns(arguments.columns), key_base=arguments.key_from,
-        layout=max(arguments.layout - 1, 0), encoding=arguments.encoding,
+        kind=FileKind(arguments.kind) if arguments.kind else None,
+        columns=_columns(arguments.columns), words=_words(arguments.words, arguments.dates),
+        key_base=arguments.key_from, layout=max(arguments.layout - 1, 0),
+        encoding=arguments.encoding,
     )  # fmt: skip
 
 
-def _columns(text: str) -> dict[str, int] | None:
-    """ "stem=1,a=2" → field and 0-based position. Raises UsageError."""
-    from banks.importers.fields import FIELDS
+def _columns(text: str) -> dict[str, int | str] | None:
+    """ "stem=1,key=Solution" → field and 0-based position or name. Raises UsageError."""
+    from banks.intake.file_import import KIND_FIELDS
 
-    found: dict[str, int] = {}
-    for part in filter(None, text.replace(" ", "").split(",")):
-        field, _, column = part.partition("=")
-        if field not in FIELDS or not column.isdecimal() or int(column) < 1:
-            known = ", ".join(FIELDS)
-            raise UsageError(f"--columns {part!r}: not FIELD=COLUMN with a field of: {known}")
-        found[field] = int(column) - 1
+    known = {field for fields in KIND_FIELDS.values() for field in fields}
+    found: dict[str, int | str] = {}
+    for part in filter(str.strip, text.split(",")):
+        field, _, column = (piece.strip() for piece in part.partition("="))
+        if field not in known or not column or column == "0":
+            names = ", ".join(sorted(name for name in known if not name.startswith("note_")))
+            told = f"--columns {part.strip()!r}: not FIELD=COLUMN, as stem=1 or key=Solution"
+            raise UsageError(f"{told}, with a field of: {names}")
+        found[field] = int(column) - 1 if column.isdecimal() else column
     return found or None
+
+
+def _words(text: str, dates: str | None) -> dict[str, str]:
+    """ "OK=right" → what a word means, whichever column it stands in. Raises UsageError."""
+    from banks.importers.marks_reader import known_meaning, meaning_fields, word_key
+
+    found = {"date": dates.replace("-", " ")} if dates else {}
+    for part in filter(str.strip, text.split(",")):
+        word, _, meaning = (piece.strip() for piece in part.rpartition("="))
+        try:
+            ours = known_meaning(meaning)
+        except InputError as problem:
+            raise UsageError(f"--words {part.strip()!r}: {problem}") from None
+        found |= {word_key(field, word): ours for field in meaning_fields(ours)}
+    return found
 
 
 def _document(told: "Preview | PastMarks") -> dict[str, Any]:
@@ -190,6 +223,7 @@ def _document(told: "Preview | PastMarks") -> dict[str, Any]:
     else:
         head = {"bank": told.bank, "format": "marks", "encoding": told.encoding}
         counts = {"added": told.added, "updated": 0, "unchanged": told.known, "retired": 0}
+        head |= {"unknown": told.unknown} if told.unknown else {}
     findings = {"skipped": told.skipped, "warnings": told.warnings}
     return head | counts | findings
 
@@ -215,6 +249,7 @@ def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> Non
         numbers = ", ".join(one.code or str(one.number) for one in told.to_check[:_SHOWN])
         context.say(f"Check against the book: {len(told.to_check):,} ({numbers})")
     _say_changes(context, told)
+    _say_unknown(context, told)
     _say_findings(context, "Not imported", told.skipped)
     _say_findings(context, "Warnings", told.warnings)
 
@@ -235,6 +270,15 @@ def _say_changes(context: Context, told: "Preview | PastMarks") -> None:
         if numbers:
             more = f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else ""
             context.say(f"  {what}: {', '.join(numbers[:_SHOWN])}{more}")
+
+
+def _say_unknown(context: Context, told: "Preview | PastMarks") -> None:
+    from banks.intake.file_import import Preview
+
+    for field, words in {} if isinstance(told, Preview) else told.unknown.items():
+        shown = ", ".join(f"{word} ({count:,})" for word, count in words.most_common(_SHOWN))
+        remedy = "--dates" if field == "date" else '--words "WORD=right unsure,…"'
+        context.say(f"Not understood as {field}: {shown}; say what is meant with {remedy}")
 
 
 def _say_findings(context: Context, heading: str, findings: "list[Finding]") -> None:
@@ -262,13 +306,12 @@ def _outline_options(parser: ArgumentParser) -> None:
 
 def _outline(context: Context, arguments: Namespace) -> int:
     from banks.importers import detect
-    from banks.intake.file_import import apply_import, preview_outline
+    from banks.intake.file_import import ImportOptions, apply_import, preview_outline
 
     library = context.library()
     data = detect.read_bytes(arguments.file)
-    told = preview_outline(
-        library.banks, data, arguments.file.name, arguments.bank, arguments.options
-    )
+    wish = ImportOptions(bank=arguments.bank)
+    told = preview_outline(library.banks, data, arguments.file.name, wish, arguments.options)
     apply_import(library, [told])
     if arguments.json:
         context.json(_document(told) | _shape(told))

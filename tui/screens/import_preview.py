@@ -15,10 +15,12 @@ from banks.importers import detect
 from banks.importers.columns import Columns
 from banks.importers.common import Cancelled
 from banks.intake.file_import import (
+    FileKind,
     ImportOptions,
     Preview,
     apply_import,
     columns_of,
+    kind_of,
     preview_import,
 )
 from banks.intake.past_marks import PastMarks
@@ -27,7 +29,7 @@ from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dialogs import ChoiceDialog, given
-from tui.screens.mapping import ColumnMapping, Mapped
+from tui.screens.mapping import ColumnMapping, Mapped, WordMeanings
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
 from tui.widgets.text_block import ScrollText
@@ -66,6 +68,7 @@ class ImportPreview(AppScreen):
         ),
         Action("view(-1)", "left,h", "", "Show the previous list.", footer=False),
         Action("map", "e", "Columns", "Set what each column holds."),
+        Action("words", "E", "Words", "Set what your own words in a file of marks mean."),
         Action("layout", "o", "Other layout", "Read the printed text another way."),
         Action("again", "ctrl+r", "Read again", "Read the file again."),
     )
@@ -81,6 +84,8 @@ class ImportPreview(AppScreen):
         self._seen: Preview | PastMarks | None = None
         self._is_begun = self._is_reading = self._is_done = self._is_forced = False
         self._columns: Columns | None = None
+        self._kind = FileKind.QUESTIONS
+        self._has_asked_words = self._has_other_kind = False
         self._lists: Lists = []
         self._at = 0
 
@@ -110,6 +115,9 @@ class ImportPreview(AppScreen):
         if action == "layout":
             several = isinstance(self._seen, Preview) and len(self._seen.layouts) > 1
             return several and not self._is_reading and not self._is_done
+        if action == "words":
+            has_words = isinstance(self._seen, PastMarks) and bool(self._seen.unknown)
+            return has_words and not self._is_reading and not self._is_done
         if action == "map":
             return self._columns is not None and not self._is_reading and not self._is_done
         if action.startswith("view"):
@@ -156,10 +164,12 @@ class ImportPreview(AppScreen):
 
         try:
             data = self._source.read()
-            columns = columns_of(data, self._source.name)
+            kind = kind_of(data, self._source.name, self._wish)
+            columns = columns_of(data, self._source.name, kind)
             progress(0.0)
-            if columns and not columns.sure and not self._wish.columns:
-                self.hand_over(self._ask_columns, columns)
+            is_unsure = columns and not columns.sure and kind is not FileKind.OUTLINE
+            if columns and (is_unsure or self._has_other_kind) and not self._wish.columns:
+                self.hand_over(self._ask_columns, columns, kind)
                 return
             library = self.library
             seen = preview_import(
@@ -171,33 +181,49 @@ class ImportPreview(AppScreen):
         except ResieveError as problem:
             self.hand_over(self._failed, problem)
             return
-        self.hand_over(self._show, seen, columns)
+        self.hand_over(self._show, seen, columns, kind)
 
     def _failed(self, problem: ResieveError) -> None:
         self._is_reading = False
         self._tell(str(problem))
 
-    def _show(self, seen: Preview | PastMarks, columns: Columns | None) -> None:
+    def _show(self, seen: Preview | PastMarks, columns: Columns | None, kind: FileKind) -> None:
         self._is_reading = False
-        self._seen, self._columns = seen, columns
+        self._seen, self._columns, self._kind = seen, columns, kind
         self._lists = import_lines.lists(seen)
         self._at = 0
         self._tell(import_lines.summary(seen))
         self._show_list()
         self.query_one(VirtualList).focus()
+        if isinstance(seen, PastMarks) and seen.unknown and not self._has_asked_words:
+            self._has_asked_words = True
+            self.action_words()
 
-    # columns
+    # columns and words
 
-    def _ask_columns(self, columns: Columns) -> None:
-        self._is_reading, self._columns = False, columns
+    def action_words(self) -> None:
+        """Say what the candidate's own words mean, then read again."""
+        if isinstance(self._seen, PastMarks):
+            screen = WordMeanings(self._seen.unknown, self._seen.words)
+            self.app.push_screen(screen, self._translated)
+
+    def _translated(self, words: dict[str, str] | None) -> None:
+        if words is not None:
+            self._wish = replace(self._wish, words=words)
+            self.action_again()
+
+    def _ask_columns(self, columns: Columns, kind: FileKind) -> None:
+        self._is_reading, self._columns, self._kind = False, columns, kind
         self._tell("Which column holds what?")
         self.action_map()
 
     def action_map(self) -> None:
         """Say which column holds what, then read again."""
         if self._columns:
-            chosen = self._wish.columns or self._columns.mapping
-            self.app.push_screen(ColumnMapping(self._columns, chosen), self._mapped)
+            said = self._wish.columns or self._columns.mapping
+            chosen = {field: at for field, at in said.items() if isinstance(at, int)}
+            screen = ColumnMapping(self._columns, chosen, self._kind)
+            self.app.push_screen(screen, self._mapped)
 
     def _mapped(self, mapped: Mapped | None) -> None:
         if mapped is None:
@@ -207,9 +233,11 @@ class ImportPreview(AppScreen):
                     f"{self.key_of('again')} reads the file again."
                 )
             return
+        self._has_other_kind = mapped.columns is None
         self._wish = replace(
-            self._wish, columns=mapped.columns, header=mapped.header, key_base=mapped.key_base
-        )
+            self._wish, kind=mapped.kind, columns=mapped.columns, header=mapped.header,
+            key_base=mapped.key_base,
+        )  # fmt: skip
         self.action_again()
 
     # lists

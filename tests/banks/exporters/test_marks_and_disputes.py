@@ -12,11 +12,11 @@ from banks.exporters.bank_writers import to_marks
 from banks.exporters.disputes import disputed, to_csv, to_markdown
 from banks.exporters.question_rows import Marked, MarkedHistory, book_order, marked
 from banks.importers.common import Hints
-from banks.importers.marks_reader import are_marks, parse_marks
+from banks.importers.marks_reader import PastMark, are_marks, parse_marks
 from domain.errors import InputError
 from domain.history import History
 from domain.questions import Bank, Chapter, Option, Question, Subject
-from domain.responses import AnyRecord, Dispute, Response
+from domain.responses import AnyRecord, Dispute, Purpose, Reason, Response
 from domain.tiers import TierRules
 from domain.verdicts import Confidence, Verdict
 from tests.banks.exporters.made_banks import banks
@@ -42,6 +42,9 @@ marks = st.builds(
     st.dates(date(2020, 1, 1), date(2030, 1, 1)),
     st.sampled_from(list(Verdict)),
     st.sampled_from(list(Confidence)),
+    st.sampled_from(list(Purpose)),
+    st.sampled_from([None, *Reason]),
+    st.integers(0, 3000).map(lambda tenths: tenths / 10),
 )
 
 
@@ -63,13 +66,18 @@ def test_marks_come_back_as_they_were(data: st.DataObject, bank: Bank) -> None:
 
     assert are_marks(exported)
     assert found.skipped == []
-    came = [(m.subject, m.chapter, m.number, m.day, m.verdict, m.confidence) for m in found.marks]
+    came = [(m.subject, m.chapter, m.number, *_values(m)) for m in found.marks]
     went = [
-        (p.subject.title, p.chapter.title, p.question.number, m.day, m.verdict, m.confidence)
+        (p.subject.title, p.chapter.title, p.question.number, *_values(m))
         for p in book_order(bank)
         for m in kept[p.question.id]
     ]
     assert came == went
+
+
+def _values(mark: Marked | PastMark) -> tuple[object, ...]:
+    said = (mark.verdict, mark.confidence, mark.purpose, mark.reason)
+    return mark.day, *said, mark.seconds
 
 
 def test_what_a_history_came_to_is_read_under_the_key_in_force() -> None:
@@ -91,7 +99,8 @@ def test_the_columns_of_marks_are_those_promised() -> None:
     kept = {HARD.id: MarkedHistory((Marked(date(2027, 1, 4), Verdict.BLANK),))}
 
     assert to_marks(BANK, kept).decode("utf-8-sig") == (
-        "subject,chapter,number,date,verdict,sureness\r\n'=Sky,Clouds,7,2027-01-04,blank,sure\r\n"
+        "subject,chapter,number,date,verdict,confidence,purpose,reason,seconds\r\n"
+        "'=Sky,Clouds,7,2027-01-04,blank,sure,revision,,\r\n"
     )
 
 

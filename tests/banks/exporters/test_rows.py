@@ -75,7 +75,8 @@ def test_a_history_is_written_day_by_day_with_where_it_leaves_the_question() -> 
     [row] = csv.DictReader(io.StringIO(to_csv(BANK, HISTORY).decode("utf-8-sig")))
 
     assert row["history"] == "2027-01-04 wrong; 2027-01-11 right unsure"
-    assert object_["history"][1] == {"day": "2027-01-11", "verdict": "right", "sureness": "unsure"}
+    unsure = {"day": "2027-01-11", "verdict": "right", "confidence": "unsure"}
+    assert object_["history"][1] == unsure
     assert [row[name] for name in STANDING_COLUMNS] == ["hard", "1", "no", "yes"]
     assert [object_[name] for name in STANDING_COLUMNS] == ["hard", 1, False, True]
 

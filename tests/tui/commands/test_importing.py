@@ -148,6 +148,35 @@ def test_columns_and_the_base_of_numeric_keys_can_be_said(
     keys = {question.answer_key for question in library(store).banks["b"].questions.values()}
     assert keys == {("b",)}
     assert run(store, "import", path, "--bank", "B", "--columns", "wrong=2") == 2
+    named = "stem=Frage,a=Eins,b=zwei,c=5,key=Loesung"
+    assert run(store, "import", path, "--bank", "C", "--columns", named, "--key-from", "0") == 0
+    assert {q.answer_key for q in library(store).banks["c"].questions.values()} == {("b",)}
+    capsys.readouterr()
+    assert run(store, "import", path, "--bank", "C", "--columns", "stem=Fragen") == 1
+    assert "has no column 'Fragen' for stem; there are: nr, frage" in capsys.readouterr().err
+
+
+def test_columns_are_named_in_objects_marks_and_shapes(store: Path) -> None:
+    lines = '{"q": {"n": 1, "say": "Which?"}, "pick": ["x", "y"], "good": "y"}\n' * 2
+    objects = file(store, "odd.jsonl", lines)
+    columns = "number=q.n,stem=q.say,options=pick,key=good"
+    assert run(store, "import", objects, "--bank", "J", "--columns", columns) == 1  # comes twice
+    shape = file(store, "shape.csv", "Was,Teil,Wieviele\nWind,Only,4\n")
+    columns = "subject=Was,chapter=Teil,questions=Wieviele"
+    kind = ["--kind", "outline", "--bank", "Book"]
+    assert run(store, "import", shape, *kind, "--columns", columns) == 0
+    marks = file(store, "marks.csv", "Wo,Nr,Wann,Wie\nWind,3,2027-01-05,hm\n")
+    columns = "subject=Wo,number=Nr,date=Wann,verdict=Wie"
+    kind = ["--kind", "marks", "--bank", "Book", "--columns", columns]
+    assert run(store, "import", marks, *kind, "--dry-run") == 1
+    assert run(store, "import", marks, *kind, "--words", "hm=wrong mixed up") == 0
+    more = file(store, "more.csv", "Wo,Nr,Wann,Wie\nWind,4,2027-01-05,HM\n")
+    assert run(store, "import", more, *kind) == 0  # the word is remembered
+
+    made = library(store)
+    assert [q.answer_key for q in made.banks["j"].questions.values()] == [("b",)]
+    assert len(made.banks["book"].questions) == 4
+    assert made.history.standing("book/wind/only/4").tier is Tier.HARD
 
 
 def test_a_new_edition_withdraws_what_it_does_not_hold(
