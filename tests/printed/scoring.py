@@ -4,9 +4,13 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from difflib import SequenceMatcher
 
 from banks.importers.common import Draft, Parsed
 from tests.printed.generator import Noise, Page, Truth
+
+_ALIKE = 0.5
+"""From how alike a stem is taken for another one with misread signs."""
 
 
 @dataclass
@@ -50,13 +54,12 @@ def score(
     by_name: dict[tuple[int | None, str], list[Draft]] = {}
     for draft in parsed.drafts:
         by_name.setdefault((None if draft.code else draft.number, draft.code), []).append(draft)
-    known: Counter[tuple[int | None, str]] = Counter()
+    known = Counter((truth.number, truth.code) for truth in page.truths)
+    left = {name: list(drafts) for name, drafts in by_name.items()}
     for truth in page.truths:
         name = (truth.number, truth.code)
-        place = known[name]
-        known[name] += 1
-        candidates = by_name.get(name, [])
-        draft = candidates[place] if place < len(candidates) else None
+        is_whole = len(by_name.get(name, [])) >= known[name]
+        draft = _counterpart(truth, left.get(name, []), is_whole=is_whole)
         before = len(result.wrong)
         _judge(truth, draft, result, only_keys)
         if draft is not None and len(result.wrong) > before and _is_touched(draft, parsed, noise):
@@ -76,6 +79,18 @@ def score(
             f"question {draft.number} that is none: {draft.stem[:50]}" for draft in junk
         ]
     return result
+
+
+def _counterpart(truth: Truth, left: list[Draft], *, is_whole: bool) -> Draft | None:
+    """The draft of a question, taken out of those that are left with its number.
+
+    They follow one another as printed; where one is missing, the stems tell which.
+    """
+    if not is_whole:
+        likes = [SequenceMatcher(None, draft.stem, truth.stem).ratio() for draft in left]
+        place = max(range(len(left)), key=likes.__getitem__, default=0)
+        return left.pop(place) if left and likes[place] > _ALIKE else None
+    return left.pop(0) if left else None
 
 
 def _is_touched(draft: Draft, parsed: Parsed, noise: Sequence[Noise]) -> bool:
