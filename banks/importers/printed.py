@@ -24,7 +24,11 @@ from banks.importers.printed_layout import (
     layouts,
     plain,
 )
-from banks.importers.printed_pages import columns_in_order, without_repeated_lines
+from banks.importers.printed_pages import (
+    columns_in_order,
+    in_known_signs,
+    without_repeated_lines,
+)
 from banks.importers.printed_sections import (
     PAIR,
     Directions,
@@ -77,7 +81,9 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     parsed.warnings += text.findings()
     ordered, told = columns_in_order(lines)
     parsed.warnings += [Finding(ordered[0][0], told)] if told else []
-    return parse_lines([(at, tidy(line)) for at, line in ordered], parsed, hints)
+    known, findings = in_known_signs([(at, tidy(line)) for at, line in ordered])
+    parsed.warnings += findings
+    return parse_lines(known, parsed, hints)
 
 
 def parse_lines(lines: Sequence[tuple[int, str]], parsed: Parsed, hints: Hints) -> Parsed:

@@ -36,6 +36,13 @@ _ALIGNED = 0.8
 """The share of the lines of a right column that begin where it begins."""
 _LIST_STYLES = ("1.", "1)", "(1)")
 """Styles in which options and the items of a list are numbered too."""
+_KEY_NAME = re.compile(
+    r"\W{0,2}((?:[^\W\d_]{2,}\.?[ -]?){1,4}|[^\W\d_a-zA-Z])\s?\W?[:：】]\s*"
+    r"[(\[]?([A-Ja-j1-9])[)\]]?\W*"
+)
+"""Words, a colon and the letter of an option: what may name a question's answer key."""
+_LONGEST_NAME = 60
+_SIGNED_QUESTION = re.compile(r"\s*#Q\b[.:)]?\s*")
 _BARE_NUMBER = re.compile(r"\s*[-–—]?\s*\d{1,4}\s*[-–—]?\s*")
 _LIGATURES = str.maketrans({
     "ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st",
@@ -173,6 +180,54 @@ def columns_in_order(lines: list[tuple[int, str]]) -> tuple[list[tuple[int, str]
                 right.append((number, text[at:]))
         ordered += [*left, *right]
     return ordered, "two columns stand side by side: read one after the other"
+
+
+def in_known_signs(lines: list[tuple[int, str]]) -> tuple[list[tuple[int, str]], list[Finding]]:
+    """The numbered lines with a file's own signs written as usual ones, and what to tell of them.
+
+    Where most questions end in the same words, a colon and a letter, those words name the answer
+    key, whatever the language. Questions between `#Q` and `^` get a number, and their key comes
+    after the options.
+    """
+    lines = _with_numbers(lines)
+    found: dict[str, list[int]] = defaultdict(list)
+    named = 0
+    for at, (_, text) in enumerate(lines):
+        if len(text) > _LONGEST_NAME:
+            continue
+        if inline_key(text):
+            named += 1
+        elif (word := _KEY_NAME.fullmatch(text)) and not _OPTION.match(text):
+            found[word[1].casefold().strip()].append(at)
+    name, places = max(found.items(), key=lambda held: len(held[1]), default=("", []))
+    signs = {match[2] for at in places if (match := _KEY_NAME.fullmatch(lines[at][1]))}
+    if len(places) < _RUNNING // 2 or len(places) <= named or len(signs) < 2:
+        return lines, []
+    told = f"'{name}' was read as the word for an answer key"
+    findings = [Finding(lines[places[0]][0], told)]
+    made = list(lines)
+    for at in places:
+        number, text = lines[at]
+        made[at] = (number, _KEY_NAME.sub(r"Answer: \2", text))
+    return made, findings
+
+
+def _with_numbers(lines: list[tuple[int, str]]) -> list[tuple[int, str]]:
+    """The lines with questions that begin with `#Q` under a number, their `^` as an answer key."""
+    starts = [at for at, (_, text) in enumerate(lines) if _SIGNED_QUESTION.match(text)]
+    keys = sum(text.startswith("^") for _, text in lines)
+    if not starts or keys < len(starts):
+        return lines
+    made = lines[: starts[0]]
+    for count, (start, end) in enumerate(pairwise([*starts, len(lines)]), 1):
+        number, first = lines[start]
+        block = [(number, _SIGNED_QUESTION.sub(f"{count}. ", first)), *lines[start + 1 : end]]
+        held = [(line, text) for line, text in block if not text.startswith("^")]
+        while held and not held[-1][1].strip():
+            held.pop()
+        answers = [(line, f"Answer: {text[1:].strip()}") for line, text in block if text[:1] == "^"]
+        made += [*held, *answers, (number, "")]
+    return made
 
 
 def without_repeated_lines(lines: list[Line]) -> tuple[list[Line], list[Finding]]:

@@ -18,9 +18,11 @@ CHAPTER = re.compile(
 )
 _KEY_WORDS = (
     r"(?:answers?|ans|keys?|correct\s+(?:answers?|options?|choices?)|right\s+(?:answers?|options?)"
-    r"|réponses?|r[ée]p|respuestas?|antwort(?:en)?|lösung(?:en)?|risposte?|risposta|respostas?"
-    r"|antwoord(?:en)?|svar|odpowied[źz]i?|cevap(?:lar)?|ответы?|उत्तर|उत्तर\s*माला|答案|正解|答|정답"
-    r"|الإجابة|الجواب|விடை|উত্তর)"
+    r"|(?:bonne\s+)?réponses?(?:\s+(?:correcte|exacte|juste))?|r[ée]p|respuestas?(?:\s+correcta)?"
+    r"|clave|rpta|(?:richtige\s+)?antwort(?:en)?|lösung(?:en)?|risposte?|risposta(?:\s+(?:corretta"
+    r"|esatta))?|respostas?(?:\s+(?:certa|correta))?|gabarito|(?:juiste\s+|goede\s+)?antwoord(?:en)?"
+    r"|svar|facit|odpowied[źz]i?|cevap(?:lar)?|jawaban|đáp\s+án|ответы?|відповідь|उत्तर|उत्तर\s*माला"
+    r"|(?:参考|正确)?答案|正解|解答|答え?|정답|답|الإجابة|الجواب|விடை|উত্তর)"
 )
 KEY_HEADING = re.compile(
     rf"[\s#*=_-]*(?:{_KEY_WORDS}[\s-]*(?:keys?|sheet|table)?)(?:\s+(?:to|for|of)\b.*)?[\s:*=_-]*",
@@ -185,6 +187,8 @@ class Sections:
     def _is_capital(self, at: int, text: str) -> bool:
         """Whether a line is a heading by its capitals: alone, before a numbered line."""
         if self._shouts or not text.isupper() or len(text) > 80 or self.numbers[at]:
+            return False
+        if inline_key(text):
             return False
         if not re.search(r"[^\W\d_]{3}", text) or re.match(r"\s*[(\[]?[A-J1-9][)\].]", text):
             return False
@@ -439,10 +443,13 @@ def is_key_data(text: str) -> bool:
 
 
 _INLINE_KEY = re.compile(
-    rf"\s*[\[(*_]*(?:the\s+)?{_KEY_WORDS}(?:\s+(?:key|option|choice|answer))?(?:\s+is)?"
-    rf"\s*(?:[.:\-–—=：)]+|\bis\b|(?=[(\[]\s?[A-Ja-j1-9]\s?[)\]])|\s(?=[A-J]\b\W*$))\s*(.*)"
+    rf"\s*[\[(*_【]*(?:the\s+)?{_KEY_WORDS}(?:\s+(?:key|option|choice|answer))?(?:\s+is)?"
+    rf"\s*(?:[.:\-–—=：)】]+|\bis\b|(?=[(\[]\s?[A-Ja-j1-9]\s?[)\]])|\s(?=[A-J]\b\W*$))\s*(.*)"
     r"|\s*[\[(*_]*(?:the\s+)?(?:correct|right)\s+(?:answer|option|choice)\s+is\s*[:\-]?\s*(.*)"
-    r"|\s*[\[(*_]*Sol(?:ution|n)?\s*[.:\-–]*\s*([(\[]\s*(?:[A-Ja-j1-9]|[ivx]{1,4})\s*[)\]].*)",
+    r"|\s*[\[(*_]*Sol(?:ution|n)?\s*[.:\-–]*\s*([(\[]\s*(?:[A-Ja-j1-9]|[ivx]{1,4})\s*[)\]].*)"
+    r"|\s*[\[(*_]*(?:Sol(?:ution|n)?|correct|right)\s*[:=\-–]+\s*([A-J])[\])*_.]*\s*"
+    r"|\s*(?:the\s+)?(?:(?:option|choice|answer)\s+)?[(\[]?([A-J])[)\]]?\s+is\s+(?:the\s+)?"
+    r"(?:correct|right)(?:\s+(?:answer|option|choice))?[.!]?\s*",
     re.IGNORECASE | re.DOTALL,
 )
 _KEY_INSIDE = re.compile(

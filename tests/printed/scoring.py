@@ -2,15 +2,12 @@
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 
 from banks.importers.common import Draft, Parsed
 from tests.printed.generator import Noise, Page, Truth
-
-_ALIKE = 0.5
-"""From how alike a stem is taken for another one with misread signs."""
 
 
 @dataclass
@@ -55,11 +52,7 @@ def score(
     for draft in parsed.drafts:
         by_name.setdefault((None if draft.code else draft.number, draft.code), []).append(draft)
     known = Counter((truth.number, truth.code) for truth in page.truths)
-    left = {name: list(drafts) for name, drafts in by_name.items()}
-    for truth in page.truths:
-        name = (truth.number, truth.code)
-        is_whole = len(by_name.get(name, [])) >= known[name]
-        draft = _counterpart(truth, left.get(name, []), is_whole=is_whole)
+    for truth, draft in _counterparts(page.truths, by_name):
         before = len(result.wrong)
         _judge(truth, draft, result, only_keys)
         if draft is not None and len(result.wrong) > before and _is_touched(draft, parsed, noise):
@@ -81,16 +74,26 @@ def score(
     return result
 
 
-def _counterpart(truth: Truth, left: list[Draft], *, is_whole: bool) -> Draft | None:
-    """The draft of a question, taken out of those that are left with its number.
+def _counterparts(
+    truths: Sequence[Truth], by_name: dict[tuple[int | None, str], list[Draft]]
+) -> Iterator[tuple[Truth, Draft | None]]:
+    """Each question with the draft of its number; None where there is none.
 
     They follow one another as printed; where one is missing, the stems tell which.
     """
-    if not is_whole:
-        likes = [SequenceMatcher(None, draft.stem, truth.stem).ratio() for draft in left]
-        place = max(range(len(left)), key=likes.__getitem__, default=0)
-        return left.pop(place) if left and likes[place] > _ALIKE else None
-    return left.pop(0) if left else None
+    alike: dict[tuple[int | None, str], list[Truth]] = {}
+    for truth in truths:
+        alike.setdefault((truth.number, truth.code), []).append(truth)
+    for name, several in alike.items():
+        drafts = by_name.get(name, [])
+        if len(drafts) >= len(several):
+            yield from zip(several, drafts, strict=False)
+            continue
+        taken: dict[int, Draft] = {}
+        for draft in drafts:
+            likes = [SequenceMatcher(None, draft.stem, each.stem).ratio() for each in several]
+            taken.setdefault(likes.index(max(likes)), draft)
+        yield from ((truth, taken.get(at)) for at, truth in enumerate(several))
 
 
 def _is_touched(draft: Draft, parsed: Parsed, noise: Sequence[Noise]) -> bool:

@@ -61,6 +61,9 @@ def test_the_usual_key_tables_are_read_whole(table: str) -> None:
     [
         "Ans. ({})", "Answer: {}", "Ans: {}.", "The correct answer is {}.", "Sol. ({})",
         "Réponse : {}", "Respuesta: {}", "Antwort: {}", "उत्तर: ({})", "答案：{}",
+        "Bonne réponse : {}", "Respuesta correcta: {}", "Gabarito: {}", "Đáp án: {}", "답: {}",
+        "【答案】{}", "Option {} is correct.", "Correct: {}", "Solution: {}",
+        "Die Nummer dazu: {}",  # words of the file's own, after every question
     ],
 )  # fmt: skip
 def test_keys_after_each_question(key: str) -> None:
@@ -73,6 +76,21 @@ def test_keys_after_each_question(key: str) -> None:
 @pytest.mark.parametrize("number", ["{}.", "{})", "({})", "Q{}.", "Q-{}", "Que. {}", "{}"])
 def test_numbers_and_options_in_every_pair_of_ways(number: str, option: str) -> None:
     assert keys(three(number, option)) == THREE
+
+
+def test_questions_between_signs_are_read() -> None:
+    block = "#Q Which is {0}?\n^ {0}\nA Stratus\nB Cirrus\nC Cumulus\n\n"
+    parsed = read(block.format("Cirrus") + block.format("Stratus") + block.format("Cumulus"))
+    assert [(draft.stem, draft.key) for draft in parsed.drafts] == [
+        ("Which is Cirrus?", (1,)), ("Which is Stratus?", (0,)), ("Which is Cumulus?", (2,)),
+    ]  # fmt: skip
+
+
+def test_a_key_in_capitals_is_no_heading() -> None:
+    parsed = read(three(option="{}.", key="ANSWER – {}").replace("– b", "– B"))
+    assert [(draft.chapter, draft.key) for draft in parsed.drafts] == [
+        ("", (1,)), ("", (2,)), ("", (0,)),
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("joint", [", ", " & "])
