@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 _SETTLED = 2.0
 """Seconds after the start at which the rest is read, and the day's copy made if there is none."""
 
-_WATCHED = 1.0
+WATCHED = 1.0
 """Seconds between looks at whether the store is still there and ours."""
 
 _AT_ONCE = {"escape", "ctrl+c", "ctrl+z", *(f"f{number}" for number in range(1, 13))}
@@ -155,7 +155,7 @@ class Resieve(BaseApp):
         self.set_timer(_SETTLED, self._settle)
         if not library.read_only:
             self.set_timer(_SETTLED, self._back_up)
-            self.set_interval(_WATCHED, self.watch_store)
+            self.set_interval(WATCHED, self.watch_store)
 
     def _settle(self) -> None:
         self.run_worker(self.library.settle, thread=True, exit_on_error=False, group="settle")

@@ -35,12 +35,16 @@ from domain.errors import InputError, StoreError
 _MEMBER = re.compile(
     r"store\.json|(banks|conflicts)/[^/\\]+\.json|banks/[^/\\]+\.files/[^/\\]+|log/[^/\\]+\.jsonl"
 )
-_LARGEST = 512 << 20  # bytes of one file; a bank of 110,000 questions takes a tenth
+LARGEST_FILE = 512 << 20
+"""Bytes of one file; a bank of 110,000 questions takes a tenth."""
+
 _BROKEN = (
     zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError,
     ValueError, struct.error,
 )  # fmt: skip
-_LIMIT = 4 << 30  # bytes unpacked; more than any store, and less than a hostile archive may claim
+MOST_UNPACKED = 4 << 30
+"""Bytes unpacked; more than any store, and less than a hostile archive may claim."""
+
 _DAILY = re.compile(r"daily-(\d{4}-\d\d-\d\d)\.zip")
 
 
@@ -88,7 +92,7 @@ def read_backup(path: Path) -> Iterator[tuple[str, bytes]]:
             _look_over(path, archive)
             for member in archive.infolist():
                 with archive.open(member) as file:
-                    content = file.read(_LARGEST + 1)
+                    content = file.read(LARGEST_FILE + 1)
                 if problem := _problem(member.filename, content):
                     raise InputError(f"{path}: {member.filename} {problem}; nothing was changed")
                 yield member.filename, content
@@ -107,16 +111,16 @@ def _look_over(path: Path, archive: zipfile.ZipFile) -> None:
     for name in names:
         if not _MEMBER.fullmatch(name) or ".." in name.split("/"):
             raise InputError(f"{path}: holds {name!r}, which is no part of a store")
-    if sum(member.file_size for member in archive.infolist()) > _LIMIT:
-        raise InputError(f"{path}: would unpack to more than {_LIMIT >> 30} GB")
+    if sum(member.file_size for member in archive.infolist()) > MOST_UNPACKED:
+        raise InputError(f"{path}: would unpack to more than {MOST_UNPACKED >> 30} GB")
     if "store.json" not in names:
         raise InputError(f"{path}: holds no store.json; nothing was changed")
 
 
 def _problem(name: str, content: bytes) -> str:
     """In words, why a store with this file could not be opened; "" when it can."""
-    if len(content) > _LARGEST:
-        return f"unpacks to more than {_LARGEST >> 20} MB"
+    if len(content) > LARGEST_FILE:
+        return f"unpacks to more than {LARGEST_FILE >> 20} MB"
     try:
         if name == "store.json":
             return _document_problem(msgspec.json.decode(content.removeprefix(BOM)))

@@ -4,6 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from banks.store.checked_json import SealedStorage
+from banks.store.filesystem import System
 from banks.store.folder import Store
 from domain.tiers import TierRules
 from tests.builders import library
@@ -22,10 +24,9 @@ def test_former_rules_are_translated_and_said_once(
     tmp_path: Path, former: dict[str, object], rules: TierRules
 ) -> None:
     library(tmp_path).close()
-    store = Store.open(tmp_path)
-    tables = store._document.read() or {}
-    store._document.write(tables | {"settings": {"1": {"turn_hour": 4, "ladder": former}}})
-    store.close()
+    document = SealedStorage(tmp_path / "store.json", System())
+    tables = document.read() or {}
+    document.write(tables | {"settings": {"1": {"turn_hour": 4, "ladder": former}}})
 
     said = []
     for _ in range(2):

@@ -64,14 +64,19 @@ def opened(tmp_path) -> Library:
 
 
 @pytest.fixture
-def exam(opened) -> PaperSitting:
-    return _begun(opened)
+def tick() -> Tick:
+    return Tick()
 
 
-def _begun(opened: Library, paper: Blueprint = PAPER) -> PaperSitting:
+@pytest.fixture
+def exam(opened, tick) -> PaperSitting:
+    return _begun(opened, tick=tick)
+
+
+def _begun(opened: Library, paper: Blueprint = PAPER, tick: Tick | None = None) -> PaperSitting:
     opened.save_settings(replace(opened.settings, paper=paper))
     begin(opened, draw(opened, evidence_log(opened), PaperKind.MOCK, 5), 5)
-    return PaperSitting(opened, under_way(opened), Tick())
+    return PaperSitting(opened, under_way(opened), tick or Tick())
 
 
 def _key(exam: PaperSitting) -> tuple[str, ...]:
@@ -136,13 +141,12 @@ def test_an_answer_that_was_taken_back_is_blank(exam):
     assert exam.hand_in().marks == 0
 
 
-def test_seconds_are_those_spent_on_the_question_over_all_its_visits(exam):
-    watch = exam._timer._tick
-    watch.at = 10
+def test_seconds_are_those_spent_on_the_question_over_all_its_visits(exam, tick):
+    tick.at = 10
     exam.go(1)
-    watch.at = 25
+    tick.at = 25
     exam.go(0)
-    watch.at = 32
+    tick.at = 32
     exam.give(_key(exam))
 
     assert exam.sitting.given[exam.shown.question.id].seconds == 17
@@ -441,8 +445,9 @@ def test_a_printed_paper_lists_its_numbers_and_has_no_clock(printed, tmp_path):
     sheet = tmp_path / "paper.txt"
     print_paper(printed, paper, 3, sheet)
     printed.now.go_on(days=1)
-    exam = PaperSitting(printed, papers_to_finish(printed)[0], Tick())
-    exam._timer._tick.at = 30
+    tick = Tick()
+    exam = PaperSitting(printed, papers_to_finish(printed)[0], tick)
+    tick.at = 30
     exam.give(("b",))
 
     text = sheet.read_text(encoding="utf-8")
@@ -456,7 +461,8 @@ def test_a_printed_paper_lists_its_numbers_and_has_no_clock(printed, tmp_path):
 def test_every_figure_of_a_paper_follows_from_what_was_given(opened):
     dice = Random(4)
     begin(opened, draw(opened, evidence_log(opened), PaperKind.REHEARSAL, 2), 2)
-    exam = PaperSitting(opened, under_way(opened), Tick())
+    tick = Tick()
+    exam = PaperSitting(opened, under_way(opened), tick)
     record = []
     for _ in exam.questions:
         if exam.shown.is_typed or exam.shown.takes_several or dice.random() < 0.15:
@@ -464,7 +470,7 @@ def test_every_figure_of_a_paper_follows_from_what_was_given(opened):
         else:
             is_right, seconds = dice.random() < 0.6, dice.randint(5, 90)
             confidence = dice.choice(list(Confidence))
-            exam._timer._tick.at += seconds
+            tick.at += seconds
             exam.give(_key(exam) if is_right else _wrong(exam), confidence)
             verdict = "right" if is_right else "wrong"
             reason = None if is_right else dice.choice(list(Reason))

@@ -54,6 +54,11 @@ def text_of(app: App) -> str:
     return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips)
 
 
+def messages_of(app: App) -> list[str]:
+    """What the app's notices say, the oldest first."""
+    return [notice.message for notice in app._notifications]
+
+
 async def settled(pilot: Pilot) -> str:
     """What the terminal shows once everything asked for is laid out and drawn."""
     await pilot.pause(1 / 30)

@@ -10,7 +10,7 @@ from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from tests.builders import bank, full, library
-from tests.tui.stage import Stage, settled, text_of
+from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.app import Resieve
 from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
@@ -112,7 +112,7 @@ async def test_a_foreseen_problem_in_the_background_is_told(opened):
     async with app.run_test() as pilot:
         await settled(pilot)
         app.screen.in_background(work)
-        await until(pilot, lambda: [n.message for n in app._notifications] == ["no such thing"])
+        await until(pilot, lambda: messages_of(app) == ["no such thing"])
 
 
 async def test_an_older_run_that_ends_after_a_newer_one_shows_nothing(opened):

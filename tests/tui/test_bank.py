@@ -11,7 +11,7 @@ from domain.questions import Figure
 from domain.responses import FirstStudyDone
 from domain.tiers import Tier
 from tests.builders import bank, bare, bares, full, library, respond
-from tests.tui.stage import Stage, settled, type_text
+from tests.tui.stage import Stage, messages_of, settled, type_text
 from tui.screens.bank import BankScreen
 
 BOOK = {
@@ -237,7 +237,7 @@ async def test_a_missing_figure_is_told(tmp_path):
     app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": [pictured]}})), BankScreen())
     async with app.run_test() as pilot:
         await pilot.press("right", "v")
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
 
     assert told == ["gone.png: this figure was not kept with the bank"]
 
@@ -265,7 +265,7 @@ async def test_a_change_that_can_not_be_saved_is_told_and_nothing_changes(opened
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "x")
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
 
     assert told == ["the drive is full; nothing was changed"]
     assert numbers(opened, "wind.force") == [1, 2, 3]

@@ -12,7 +12,7 @@ from domain.responses import Purpose, Reason
 from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 from tests.builders import FakeClock, bank, bare, full, keyed, library, respond
-from tests.tui.stage import Stage, settled
+from tests.tui.stage import Stage, messages_of, settled
 from tui.screens.drill import DrillScreen
 
 WIND = {
@@ -407,7 +407,7 @@ async def test_a_figure_that_was_not_kept_is_said_so(tmp_path):
     async with app.run_test() as pilot:
         assert "[figure: a cloud]" in await settled(pilot)
         await pilot.press("v")
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
 
     assert told == ["cloud.png: this figure was not kept with the bank"]
 

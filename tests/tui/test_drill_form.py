@@ -7,6 +7,7 @@ from banks.library import Given, Library
 from banks.views.drill import drill_candidates
 from domain.drill_choice import DrillChoice, TierChoice, matching
 from domain.responses import Flag, Purpose, Reason
+from domain.timers import QuestionTimer
 from domain.verdicts import Confidence, Verdict
 from tests.builders import FakeClock, bank, full, library
 from tests.tui.stage import Stage, settled, type_text
@@ -78,15 +79,15 @@ async def test_the_form_counts_while_it_is_filled_and_drills_the_same_again_in_t
     assert opened.settings.drill.tier is TierChoice.HARD
 
 
-async def test_the_form_is_reached_from_a_drill_and_its_minutes_run_down(opened):
+async def test_the_form_is_reached_from_a_drill_and_its_minutes_run_down(opened, monkeypatch):
     sitting = opened.open_sitting("Force", Purpose.FREE, [NAME.format(1)])
     now = [0.0]
+    timer = "banks.sittings.drill_sitting.QuestionTimer"
+    monkeypatch.setattr(timer, lambda _, cap: QuestionTimer(lambda: now[0], cap))
     app = Stage(opened, DrillScreen(sitting))
     async with app.run_test() as pilot:
         await pilot.press("ctrl+t", "o", *["down"], "1", "a", "enter")
         await settled(pilot)
-        app.screen.started._watch._tick = lambda: now[0]
-        app.screen.started._watch.start()
         await pilot.press("a")
         now[0] += 25
         await pilot.press("enter")

@@ -14,7 +14,7 @@ from domain.verdicts import Confidence
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, full, library
 from tests.tui.marking_stage import burst
-from tests.tui.stage import Stage, settled, text_of
+from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.dates import clock_words
 from tui.screens.paper_result import PaperResult
 from tui.screens.paper_sitting import PaperSittingScreen
@@ -92,7 +92,7 @@ async def test_what_can_be_taken_is_listed_and_the_mock_paper_set_and_kept(opene
         messages = ""
         for key, typed in (("n", "many"), ("s", "+1/+2"), ("n", "9999")):
             await asked(pilot, key, typed)
-            messages += " ".join(one.message for one in app._notifications)
+            messages += " ".join(messages_of(app))
 
     for kind in ("Sample paper", "Rehearsal", "Mock paper"):
         assert any(
@@ -227,10 +227,10 @@ async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
         room = await begun(pilot, 124)
         names = [question.id for question in room.exam.questions]
         room.exam.go(names.index("book/maps.signs/3"))
-        room._put_up()
+        room.show_question()
         await pilot.press("a", "c", "enter")
         room.exam.go(names.index("book/maps.signs/4"))
-        room._put_up()
+        room.show_question()
         await pilot.press(*"1000", "question_mark", "enter")
         given = room.exam.sitting.given
 
@@ -283,10 +283,10 @@ async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
         room = await begun(pilot)
         await pilot.press(key_of(room))
         opened.now.go_on(seconds=100 * 60 + 1)
-        room._second()
+        room.check_time()
         await pilot.pause()
         assert isinstance(app.screen, PaperResult)
-        assert any("Time is up" in one.message for one in app._notifications)
+        assert any("Time is up" in message for message in messages_of(app))
 
     assert (papers_taken(opened)[0].right, papers_taken(opened)[0].blank) == (1, 5)
 

@@ -9,7 +9,7 @@ from banks.library import Library
 from domain.plan.inputs import DayMinutes, Pin, PlanInputs
 from tests.banks.planned import Clock, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
-from tests.tui.stage import Stage, settled, type_text
+from tests.tui.stage import Stage, messages_of, settled, type_text
 from tui.screens.plan import PlanScreen
 
 SHORT = usual(exam=MONDAY + timedelta(days=11), papers=False)
@@ -135,7 +135,7 @@ async def test_minutes_that_cannot_be_read_are_told_and_change_nothing(library):
         await press(pilot, "M", "ctrl+u")
         await type_text(pilot, "mon-fri 30+")
         assert "Trying" not in await press(pilot, "enter")
-        assert any("expected such as" in notice.message for notice in app._notifications)
+        assert any("expected such as" in message for message in messages_of(app))
 
 
 async def test_the_weeks_minutes_are_changed_in_one_line(library):

@@ -10,7 +10,7 @@ from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 from tests.builders import FakeClock, full, respond
 from tests.tui.marking_stage import burst, opened, paper, spelled, told, type_keys
-from tests.tui.stage import Stage, settled
+from tests.tui.stage import Stage, messages_of, settled
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.widgets.grid import NumberGrid
 
@@ -492,7 +492,7 @@ async def test_what_can_t_be_saved_is_not_shown_as_marked(tmp_path):
         shown = await settled(pilot)
 
         assert "! not saved, so not marked; press the key again to retry" in shown
-        assert [one.message for one in pilot.app._notifications if "looking only" in one.message]
+        assert [one for one in messages_of(pilot.app) if "looking only" in one]
         assert ">1 " in shown
 
 

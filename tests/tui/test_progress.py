@@ -10,7 +10,7 @@ from banks.library import Library
 from domain.marking.blueprint import ExamBlueprint
 from tests.banks.studied import choose, studied
 from tests.builders import bank, bares, library
-from tests.tui.stage import Stage, settled, text_of
+from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.screens.progress import ProgressScreen
 from tui.widgets.evidence_pages import PAGES
 
@@ -47,8 +47,7 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
         await read(pilot)
         for number, name in enumerate(PAGES, 1):
             await pilot.press(str(number))
-            await pilot.pause()
-            shown = text_of(app)
+            shown = await settled(pilot)
             for words in WORDS[name]:
                 assert words in shown, (name, words)
             assert max(map(len, shown.split("\n"))) <= size[0]
@@ -168,4 +167,4 @@ async def test_a_report_that_cannot_be_written_is_a_message(opened, tmp_path):
         app.screen.query_one("Input").value = str(tmp_path / "no" / "mine.html")
         await pilot.press("enter")
         await pilot.pause()
-        assert any("nothing was written" in one.message for one in app._notifications)
+        assert any("nothing was written" in message for message in messages_of(app))

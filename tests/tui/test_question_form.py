@@ -7,7 +7,7 @@ from banks.library import Library
 from domain.questions import Kind
 from domain.tiers import Tier
 from tests.builders import bank, bares, full, keyed, library, respond
-from tests.tui.stage import Stage, settled, type_text
+from tests.tui.stage import Stage, messages_of, settled, type_text
 from tui.screens.question_form import QuestionForm
 
 BOOK = {
@@ -97,7 +97,7 @@ async def test_what_does_not_fit_is_told_and_nothing_is_lost(opened, key):
     async with app.run_test() as pilot:
         await type_text(pilot, "Which?")
         await pilot.press("tab", "x", "enter", "y", "tab", key, "enter")
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
         shown = await settled(pilot)
 
     assert told == [f"key: '{key}' is not one of the letters a to b"]
@@ -110,7 +110,7 @@ async def test_a_taken_number_is_refused(opened):
     async with app.run_test() as pilot:
         await type_text(pilot, "Which?")
         await pilot.press("shift+tab", "end", "backspace", "2", "enter")
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
 
     assert told == ["number 2 is taken in Force; the next free one is 5"]
 
@@ -146,7 +146,7 @@ async def test_an_empty_question_is_not_kept(opened):
     app = Stage(opened, QuestionForm("observer", "wind.gusts"))
     async with app.run_test() as pilot:
         await pilot.press("ctrl+r")
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
 
     assert told == ["type the question, or at least its key, before saving"]
     assert opened.banks["observer"].in_chapter("wind.gusts") == ()

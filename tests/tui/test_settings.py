@@ -8,7 +8,7 @@ import pytest
 from banks.library import Library
 from domain.tiers import Tier, TierRules
 from tests.builders import bank, bares, library, respond
-from tests.tui.stage import Stage, settled, text_of
+from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui import keymap
 from tui.base_app import SCREENS
 from tui.screens.settings import SettingsScreen
@@ -38,7 +38,7 @@ async def go_to(pilot, words: str) -> None:
 
 def said(app) -> list[str]:
     """What the app has told in passing."""
-    return [notice.message for notice in app._notifications]
+    return messages_of(app)
 
 
 async def test_a_rule_shows_its_effect_before_it_is_used(opened: Library) -> None:

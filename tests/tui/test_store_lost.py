@@ -17,7 +17,7 @@ from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.tiers import Tier
 from tests.builders import FakeClock, bank, full, library
-from tests.tui.stage import Stage, settled, text_of, type_text
+from tests.tui.stage import Stage, messages_of, settled, text_of, type_text
 from tui.app import Resieve
 from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
@@ -34,7 +34,7 @@ NAMES = [f"book/wind.one/{number}" for number in range(1, 31)]
 
 @pytest.fixture
 def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Library]:
-    monkeypatch.setattr("tui.app._WATCHED", 0.1)
+    monkeypatch.setattr("tui.app.WATCHED", 0.1)
     questions = [full(n, f"Number {n}?", ("yes", "no"), shuffle=False) for n in range(1, 31)]
     made = library(tmp_path / "store", bank("Book", {"Wind": {"One": questions}}))
     accept(made, PlanInputs(exam=date(2026, 4, 30)))
@@ -118,7 +118,7 @@ async def test_a_store_taken_over_or_not_to_be_read_any_more_is_said(opened, mon
 
 
 async def test_a_drill_keeps_response_note_and_dispute_until_they_are_saved(opened, monkeypatch):
-    monkeypatch.setattr("tui.app._WATCHED", 3600)  # the save itself finds the folder gone
+    monkeypatch.setattr("tui.app.WATCHED", 3600)  # the save itself finds the folder gone
     lost = Lost(opened)
     app = Stage(opened, DrillScreen(opened.open_sitting("x", Purpose.FREE, NAMES)))
     async with app.run_test(size=SIZE) as pilot:
@@ -158,7 +158,7 @@ async def test_a_log_changed_by_another_program_is_said_when_the_next_response_m
         log.write_bytes(b"".join(lines[:-1]))
         await pilot.press("a")
         await settled(pilot)
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
 
     assert len(told) == 1
     assert "put back 1 record that it had lost" in told[0]
@@ -202,14 +202,14 @@ async def test_a_mock_paper_keeps_an_answer_and_the_handing_in_until_they_are_sa
         await pilot.press("a")
         assert "not saved yet: give it again to retry" in await settled(pilot)
         assert screen.exam.answer is None
-        assert screen._picked
+        assert screen.picked
         lost.put_back()
         await pilot.press("a")
         await settled(pilot)
         assert screen.exam.index == 1
         assert under_way(opened).given
         lost.take()
-        screen._finish("")
+        screen.hand_in("")
         assert "t  Try again" in await settled(pilot)
         lost.put_back()
         await pilot.press("t")
@@ -253,7 +253,7 @@ async def test_undo_says_nothing_is_undone_while_the_store_is_away(opened):
         lost.take()
         await pilot.press("u")
         await settled(pilot)
-        told = [notice.message for notice in app._notifications]
+        told = messages_of(app)
         lost.put_back()
 
     assert not any(words.startswith("Undone") for words in told)

@@ -7,7 +7,7 @@ from banks.library import Library
 from domain.responses import Purpose
 from tests.banks.studied import studied
 from tests.builders import bank, bares, library
-from tests.tui.stage import Stage, text_of
+from tests.tui.stage import Stage, messages_of, text_of
 from tui.screens.drill import DrillScreen
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.sweep import SweepScreen
@@ -39,15 +39,15 @@ async def test_minutes_subject_and_tiers_change_the_choice(opened):
     app = Stage(opened, room)
     async with app.run_test() as pilot:
         await chosen(pilot)
-        before = len(room._found.picks)
+        before = len(room.view.picks)
         await pilot.press("plus")
         await chosen(pilot)
-        assert len(room._found.picks) > before
+        assert len(room.view.picks) > before
         await pilot.press("s")
         assert "Clouds" in await chosen(pilot)
         await pilot.press("S", "3")
         await chosen(pilot)
-        assert {pick.tier.word for pick in room._found.picks} == {"hardest"}
+        assert {pick.tier.word for pick in room.view.picks} == {"hardest"}
         await pilot.press("3")
         assert "all tiers" in await chosen(pilot)
 
@@ -63,7 +63,7 @@ async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
             await pilot.press("enter")
             await chosen(pilot)
 
-    assert room._found.minutes == 7.5
+    assert room.view.minutes == 7.5
 
 
 async def test_picks_that_are_only_in_the_book_are_marked_in_the_grid(opened):
@@ -77,7 +77,7 @@ async def test_picks_that_are_only_in_the_book_are_marked_in_the_grid(opened):
         scope = app.screen.sitting.scope
 
     assert (scope.title, scope.purpose) == ("Sweep, 30 min", Purpose.SWEEP)
-    assert set(scope.questions) == {pick.question.id for pick in room._found.picks}
+    assert set(scope.questions) == {pick.question.id for pick in room.view.picks}
 
 
 async def test_the_picks_are_drilled_as_a_sweep_where_one_says_so(opened):
@@ -93,7 +93,7 @@ async def test_the_picks_are_drilled_as_a_sweep_where_one_says_so(opened):
 
     assert title.startswith(" Sweep, 30 min  ")
     assert sitting.purpose is Purpose.SWEEP
-    assert sitting.questions == tuple(pick.question.id for pick in room._found.picks)
+    assert sitting.questions == tuple(pick.question.id for pick in room.view.picks)
 
 
 async def test_the_sheet_is_written_where_one_says(opened, tmp_path):
@@ -107,7 +107,7 @@ async def test_the_sheet_is_written_where_one_says(opened, tmp_path):
         app.screen.query_one("Input").value = str(tmp_path / "sweep.doc")
         await pilot.press("enter")
         await pilot.pause()
-        messages = [one.message for one in app._notifications]
+        messages = messages_of(app)
 
     assert "hardest" in (tmp_path / "sweep.txt").read_text(encoding="utf-8")
     assert any("A sheet ends in" in message for message in messages)

@@ -71,7 +71,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         super().__init__()
         self._sitting, self._tick = sitting, tick
         self._exam: PaperSitting | None = None
-        self._picked: frozenset[str] = frozenset()
+        self.picked: frozenset[str] = frozenset()
         self._confidence = Confidence.SURE
         self._is_unsaved = False
         self._pressed = ""
@@ -97,9 +97,9 @@ class PaperSittingScreen(OrderedKeysScreen):
                 self.app.go_back()
                 return
             self._show_parts(self._exam)
-            self.set_interval(1, self._second)
-        self._put_up()
-        self._second()
+            self.set_interval(1, self.check_time)
+        self.show_question()
+        self.check_time()
 
     @property
     def exam(self) -> PaperSitting:
@@ -118,10 +118,10 @@ class PaperSittingScreen(OrderedKeysScreen):
         if exam.is_from_book:
             rows.show(range(len(exam.questions)), partial(number_line, exam), selected=exam.index)
 
-    def _put_up(self) -> None:
+    def show_question(self) -> None:
         """The question that is up, with its answer ticked."""
         answer = self.exam.answer
-        self._picked = frozenset(answer.chosen or ()) if answer else frozenset()
+        self.picked = frozenset(answer.chosen or ()) if answer else frozenset()
         self._confidence = answer.confidence if answer else Confidence.SURE
         self._is_unsaved = False
         typed = self.query_one("#typed", Input)
@@ -147,7 +147,7 @@ class PaperSittingScreen(OrderedKeysScreen):
             blocks: list[Setter] = [
                 lambda width: place.truncate(width, ellipsis=True),
                 partial(question_text, put),
-                partial(options_text, put, None, self._picked),
+                partial(options_text, put, None, self.picked),
             ]
             self._page.show(blocks if put.seating.options else blocks[:_OPTIONS])
             self.query_one("#aside", Static).update(navigator_text(self.exam, self.exam.index))
@@ -194,13 +194,13 @@ class PaperSittingScreen(OrderedKeysScreen):
             f"{exam.count(AnswerState.ANSWERED)} answered{parked}{clock}",
         )
 
-    def _second(self) -> None:
+    def check_time(self) -> None:
         """Each second: the clock, and at nought the paper is handed in as it stands."""
         if self._exam is None or self.app.screen is not self:
             return
         self._title()
         if self.exam.is_up:
-            self._finish("Time is up: the paper is handed in as it is.")
+            self.hand_in("Time is up: the paper is handed in as it is.")
 
     def on_mount(self) -> None:
         """Tell what lies below while a long question is scrolled."""
@@ -233,7 +233,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         if option is None or self.exam.shown.is_typed or not self._has_seen_options:
             return
         if self.exam.shown.takes_several:
-            self._picked, self._confidence = self._picked ^ {option}, confidence
+            self.picked, self._confidence = self.picked ^ {option}, confidence
             self._show()
         else:
             self._give((option,), confidence)
@@ -255,12 +255,12 @@ class PaperSittingScreen(OrderedKeysScreen):
         try:
             self.exam.give(chosen, confidence)
         except ResieveError as problem:
-            self._picked, self._is_unsaved = frozenset(chosen), True
+            self.picked, self._is_unsaved = frozenset(chosen), True
             self._show()
             self.tell(problem)
             return
         self.exam.go_on()
-        self._put_up()
+        self.show_question()
 
     def action_guess(self) -> None:
         """What comes next is a guess, or an answer given already was one."""
@@ -282,7 +282,7 @@ class PaperSittingScreen(OrderedKeysScreen):
             self.exam.give(())
         except ResieveError as problem:
             self.tell(problem)
-        self._put_up()
+        self.show_question()
 
     # moving
 
@@ -296,18 +296,18 @@ class PaperSittingScreen(OrderedKeysScreen):
             return
         answer = self.exam.answer
         given = frozenset(answer.chosen or ()) if answer else frozenset()
-        if self.exam.shown.takes_several and self._picked and self._picked != given:
-            self._give(tuple(sorted(self._picked)), self._confidence)
+        if self.exam.shown.takes_several and self.picked and self.picked != given:
+            self._give(tuple(sorted(self.picked)), self._confidence)
             return
         self.exam.go(self.exam.index + step)
-        self._put_up()
+        self.show_question()
 
     def action_park(self) -> None:
         """Put it aside and go on, or take it back."""
         self.exam.park()
         if self.exam.state(self.exam.index) is AnswerState.PARKED:
             self.exam.go_on()
-        self._put_up()
+        self.show_question()
 
     def action_board(self) -> None:
         """All numbers."""
@@ -315,7 +315,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         def chosen(index: int | None) -> None:
             if index is not None:
                 self.exam.go(index)
-            self._put_up()
+            self.show_question()
 
         self.app.push_screen(QuestionNavigator(self.exam), chosen)
 
@@ -328,15 +328,16 @@ class PaperSittingScreen(OrderedKeysScreen):
             "Hand the paper in? Every question is answered."
         )  # fmt: skip
         question = ConfirmDialog(words, "Hand in", "Keep going")
-        self.app.push_screen(question, confirmed(partial(self._finish, "")))
+        self.app.push_screen(question, confirmed(partial(self.hand_in, "")))
 
-    def _finish(self, words: str) -> None:
+    def hand_in(self, words: str) -> None:
+        """Hand the paper in, saying `words` if there are any, and show its result."""
         try:
             self.exam.hand_in()
         except ResieveError as problem:
             self.app.push_screen(
                 ChoiceDialog(f"{problem}. The paper is not handed in yet.", [("t", "Try again")]),
-                given(lambda _: self._finish(words)),
+                given(lambda _: self.hand_in(words)),
             )
             return
         if words:

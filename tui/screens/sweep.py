@@ -83,7 +83,7 @@ class SweepScreen(AppScreen):
         self._tiers = set[Tier]()
         self._subjects: list[str] = [""]
         self._subject = 0
-        self._found: SweepView | None = None
+        self.view: SweepView | None = None
 
     def body(self) -> ComposeResult:
         """What is chosen from, the picks, the question and why it is in, what is left out."""
@@ -111,7 +111,7 @@ class SweepScreen(AppScreen):
         self._choose()
 
     def _choose(self) -> None:
-        self.in_background(self._read, loads=self._found is None)
+        self.in_background(self._read, loads=self.view is None)
 
     def _read(self) -> None:
         read = evidence_log(self.library)
@@ -122,7 +122,7 @@ class SweepScreen(AppScreen):
         self.hand_over(self._show, found, title)
 
     def _show(self, found: SweepView, subject: str) -> None:
-        self._found = found
+        self.view = found
         self.set_title("Sweep", f"{found.minutes:g} minutes · {subject}")
         tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "all tiers"
         chosen = f"{len(found.picks)} of {found.pool:,} questions ({tiers})"
@@ -143,7 +143,7 @@ class SweepScreen(AppScreen):
         self.action_drill()
 
     def _explain(self) -> None:
-        pick, found = self.query_one(VirtualList).item, self._found
+        pick, found = self.query_one(VirtualList).item, self.view
         stem = normal_text(pick.question.stem) if pick else ""
         why = Content(f"{pick_words(pick)}\n{stem}" if pick else "")
         self.query_one("#why", Static).update(why)
@@ -218,7 +218,7 @@ class SweepScreen(AppScreen):
             begin(self.app, self._title(), Purpose.SWEEP, picks, other_way=other_way)
 
     def _picked(self) -> list[str]:
-        return [pick.question.id for pick in self._found.picks] if self._found else []
+        return [pick.question.id for pick in self.view.picks] if self.view else []
 
     def _title(self) -> str:
         return f"Sweep, {self._minutes:g} min"

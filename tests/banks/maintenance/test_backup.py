@@ -82,7 +82,7 @@ def test_a_cut_or_flipped_archive_is_refused(tmp_path: Path) -> None:
 def test_an_archive_that_would_unpack_to_gigabytes_is_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("banks.maintenance.backup._LIMIT", 1 << 20)
+    monkeypatch.setattr("banks.maintenance.backup.MOST_UNPACKED", 1 << 20)
     with zipfile.ZipFile(tmp_path / "bomb.zip", "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("log/2026-03.x.jsonl", bytes(8 << 20))
     with pytest.raises(InputError, match="would unpack"):

@@ -124,7 +124,7 @@ def test_a_backup_that_makes_no_store_is_refused_and_leaves_nothing(
 def test_a_file_that_unpacks_beyond_all_bounds_is_refused(
     tmp_path: Path, backup: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("banks.maintenance.backup._LARGEST", 4_000)
+    monkeypatch.setattr("banks.maintenance.backup.LARGEST_FILE", 4_000)
     rewritten(backup, "log/2026-03.bomb.jsonl", b"x" * 1_000_000)
     with pytest.raises(InputError, match="unpacks to more"):
         restore(tmp_path / "store", backup)
