@@ -101,11 +101,13 @@ class Parsed(Struct, kw_only=True):
 
     For a printed text `layout` says in words how it was understood, `layouts` the ways it could
     be, the likeliest first, and `explained` the share of its lines that belong to something.
-    `weights` are shares in the exam by subject title, where the file says them.
+    `weights` are shares in the exam by subject title, where the file says them. `encodings`: those
+    in which the bytes make sense, where they are several.
     """
 
     format: str
     encoding: str = "utf-8"
+    encodings: tuple[str, ...] = ()
     title: str = ""
     layout: str = ""
     layouts: tuple[str, ...] = ()

@@ -116,6 +116,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     parsed = reader.read(body, lambda: min(1.0, rows.characters / size))
     parsed.skipped = sorted(parsed.skipped + rows.broken, key=lambda finding: finding.line)
     parsed.warnings += text.findings()
+    parsed.encodings = text.encodings
     return parsed
 
 

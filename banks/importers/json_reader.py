@@ -31,6 +31,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     lines = is_json_lines(data)
     parsed = Parsed(format="jsonl" if lines else "json", encoding=text.encoding)
     parsed.warnings += text.findings()
+    parsed.encodings = text.encodings
     items = _lines(data, parsed) if lines else _whole(data, hints.name, parsed)
     fields = None
     if hints.columns:

@@ -30,6 +30,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     questions = _questions(_joined(text.lines()), parsed)
     ObjectReader(hints, parsed).read(questions, len(data))
     parsed.warnings += text.findings()
+    parsed.encodings = text.encodings
     return parsed
 
 

@@ -79,6 +79,7 @@ def parse(data: bytes, hints: Hints) -> Parsed:
             parsed.warnings.append(Finding(at, told))
         lines.append((at, line.rstrip("\n")))
     parsed.warnings += text.findings()
+    parsed.encodings = text.encodings
     ordered, told = columns_in_order(lines)
     parsed.warnings += [Finding(ordered[0][0], told)] if told else []
     known, findings = in_known_signs([(at, tidy(line)) for at, line in ordered])

@@ -68,12 +68,14 @@ class Preview:
     """What an import would do. Nothing is written yet.
 
     `misread` says why the file was probably not understood. `layouts` are the ways a printed text
-    can be read, the chosen one first; `samples` are three questions as they were understood.
+    can be read, the chosen one first, `encodings` those that fit its bytes; `samples` are three
+    questions as they were understood.
     """
 
     name: str
     format: str
     encoding: str
+    encodings: tuple[str, ...] = ()
     changes: ImportChanges
     base: Bank
     misread: str = ""
@@ -219,6 +221,7 @@ def preview_data(
         name=name,
         format=parsed.format,
         encoding=parsed.encoding,
+        encodings=parsed.encodings,
         changes=changes,
         base=bank,
         misread=misread(parsed),

@@ -191,6 +191,18 @@ async def test_a_changed_key_is_said_to_grade_the_history_anew(
         assert "key b) two → c) three" in text_of(app)
 
 
+async def test_another_encoding_that_fits_is_one_key_away(library: Library, folder: Path) -> None:
+    rows = "number,stem,a,b,key\n1,Où est-il ?,là,ici,a\n2,Où est-elle ?,là,ici,b\n"
+    (folder / "rows.csv").write_bytes(rows.encode("cp1252"))
+    app = Stage(library, ImportPreview(Source.of(folder / "rows.csv"), ImportOptions()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "Où est-il")
+        await pilot.press("o")
+        await until(pilot, "Oů est-il")
+        await pilot.press("o")
+        await until(pilot, "Où est-il")
+
+
 async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
     library: Library, folder: Path
 ) -> None:

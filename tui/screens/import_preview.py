@@ -69,7 +69,7 @@ class ImportPreview(AppScreen):
         Action("view(-1)", "left,h", "", "Show the previous list.", footer=False),
         Action("map", "e", "Columns", "Set what each column holds."),
         Action("words", "E", "Words", "Set what your own words in a file of marks mean."),
-        Action("layout", "o", "Other layout", "Read the printed text another way."),
+        Action("layout", "o", "Other way", "Read the text in another layout or encoding."),
         Action("again", "ctrl+r", "Read again", "Read the file again."),
     )
     CSS = """
@@ -113,7 +113,8 @@ class ImportPreview(AppScreen):
         if action == "bring":
             return self._seen is not None and not self._is_done and not self._is_reading
         if action == "layout":
-            several = isinstance(self._seen, Preview) and len(self._seen.layouts) > 1
+            seen = self._seen
+            several = isinstance(seen, Preview) and max(len(seen.layouts), len(seen.encodings)) > 1
             return several and not self._is_reading and not self._is_done
         if action == "words":
             has_words = isinstance(self._seen, PastMarks) and bool(self._seen.unknown)
@@ -127,11 +128,20 @@ class ImportPreview(AppScreen):
     # reading
 
     def action_layout(self) -> None:
-        """Read a printed text by the next layout that fits it."""
-        if isinstance(self._seen, Preview) and self._seen.layouts:
-            following = (self._wish.layout + 1) % len(self._seen.layouts)
-            self._wish = replace(self._wish, layout=following)
-            self.action_again()
+        """Read a text in the next encoding that fits it, then by the next layout."""
+        seen = self._seen
+        if not isinstance(seen, Preview):
+            return
+        layout = self._wish.layout
+        if len(seen.encodings) > 1:
+            place = seen.encodings.index(seen.encoding) + 1
+            following = seen.encodings[place % len(seen.encodings)]
+            self._wish = replace(self._wish, encoding=following)
+            layout += place == len(seen.encodings)
+        else:
+            layout += 1
+        self._wish = replace(self._wish, layout=layout % max(len(seen.layouts), 1))
+        self.action_again()
 
     def action_again(self) -> None:
         """Read from the start, in the background."""
