@@ -10,7 +10,7 @@ cache/                              may be deleted at any time
 """
 
 import zlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, MutableMapping
 from pathlib import Path
 from typing import Any
 
@@ -156,8 +156,13 @@ class Store:
         self._must_write()
         self._document.must_be_as_seen()
         table, document = self._db.table("settings", cache_size=0), msgspec.to_builtins(settings)
-        if table.contains(doc_id=1):  # TinyDB's upsert would keep what is a default again
-            table.update(lambda held: (held.clear(), held.update(document)), doc_ids=[1])
+
+        def replace_all(held: MutableMapping[str, Any]) -> None:
+            held.clear()  # TinyDB's upsert would keep what is a default again
+            held.update(document)
+
+        if table.contains(doc_id=1):
+            table.update(replace_all, doc_ids=[1])
         else:
             table.insert(Document(document, doc_id=1))
 

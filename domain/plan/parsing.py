@@ -190,7 +190,8 @@ def _parse_week(
     read: Callable[[str], T | None],
     wanted: str,
 ) -> tuple[T, ...]:
-    week, named = list(before), set()
+    week = list(before)
+    named: set[int] = set()
     items = [item.split(maxsplit=1) for item in text.split(",") if item.strip()]
     for item in items:
         days = list(_weekdays(item[0].lower()))

@@ -70,7 +70,7 @@ async def test_a_day_off_is_tried_with_its_cost_and_kept_only_by_enter(library):
     app = stage(library)
     async with app.run_test() as pilot:
         await shown(pilot)
-        slack = app.screen._trial.plan.slack_days
+        slack = app.screen.trial.plan.slack_days
         text = await press(pilot, "x")
         assert f"Trying: spare {slack} → {slack - 1} days" in text
         assert "[x]" in text
@@ -187,7 +187,7 @@ async def test_a_plan_that_does_not_fit_offers_what_would_and_tries_it(tmp_path)
         assert "Trying: it fits" in text
         assert "Fits if you come" in text
         await press(pilot, "enter")
-        assert app.screen._trial.kept.plan.feasible
+        assert app.screen.trial.kept.plan.feasible
     library.close()
 
 

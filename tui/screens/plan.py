@@ -111,7 +111,7 @@ class PlanScreen(AppScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self._trial: PlanTrial | None = None
+        self._loaded: PlanTrial | None = None
         self._outlook: PlanOutlook | None = None
         self._worths: Worths = {}
 
@@ -131,7 +131,7 @@ class PlanScreen(AppScreen):
 
     def ready(self) -> None:
         """Read banks and log in a thread, then show the plan that is kept."""
-        self.in_background(self._read, loads=self._trial is None)
+        self.in_background(self._read, loads=self._loaded is None)
 
     def _read(self) -> None:
         try:
@@ -147,13 +147,13 @@ class PlanScreen(AppScreen):
 
     def _show_outlook(self, trial: PlanTrial, outlook: PlanOutlook) -> None:
         """What takes longer to find comes when it is there."""
-        if trial is self._trial:
+        if trial is self._loaded:
             self._outlook = outlook
             self._show()
 
     def _show_worths(self, trial: PlanTrial, worths: Worths) -> None:
         """What the offers bring comes last."""
-        if trial is self._trial:
+        if trial is self._loaded:
             self._worths = worths
 
     def _weigh(self, trial: PlanTrial, plan: StudyPlan) -> None:
@@ -162,28 +162,28 @@ class PlanScreen(AppScreen):
         self.hand_over(self._show_worth, trial, plan, words)
 
     def _show_worth(self, trial: PlanTrial, plan: StudyPlan, words: str) -> None:
-        if trial is self._trial and plan is trial.plan and trial.is_tried:
+        if trial is self._loaded and plan is trial.plan and trial.is_tried:
             self._show_whole(f"{words[0].upper()}{words[1:]}.")
 
     def _show_problem(self, problem: ResieveError) -> None:
-        self._trial = None
+        self._loaded = None
         words = f"{problem}\nPress e to say when the exam is and how much time you have."
         self.query_one("#whole", Static).update(Content(words))
         self.query_one(VirtualList).show([], self._draw)
         self.refresh_bindings()
 
     def _show_kept(self, trial: PlanTrial) -> None:
-        if self._trial is None:
+        if self._loaded is None:
             self.weekday = trial.kept.today.weekday()
-        elif self._trial.is_tried:
+        elif self._loaded.is_tried:
             return
-        self._trial, self._outlook, self._worths = trial, None, {}
+        self._loaded, self._outlook, self._worths = trial, None, {}
         self._show()
         self.query_one(VirtualList).focus()
 
     def _show(self) -> None:
         """Draw the plan, kept or tried; the cursor stays where the change was made."""
-        trial, rows = self._trial, self.query_one(VirtualList)
+        trial, rows = self.trial, self.query_one(VirtualList)
         weeks, plan = trial.weeks, trial.plan
         rows.show(weeks, self._draw, selected=rows.selected)
         self.set_title("Plan", exam_words(plan, trial.kept.today))
@@ -195,7 +195,7 @@ class PlanScreen(AppScreen):
         self.refresh_bindings()
 
     def _show_whole(self, worth: str = "") -> None:
-        trial = self._trial
+        trial = self.trial
         outlook = outlook_words(trial.kept, trial.plan, self._outlook)
         lines = [rounds_words(trial.plan), outlook, *([Content(worth)] if worth else [])]
         self.query_one("#whole", Static).update(Content("\n").join(lines))
@@ -203,12 +203,25 @@ class PlanScreen(AppScreen):
     # the cursor
 
     @property
-    def week(self) -> PlanWeek | None:
-        """The week under the cursor."""
-        return self.query_one(VirtualList).item
+    def trial(self) -> PlanTrial:
+        """The plan and what is tried on it; asked for only once that was read."""
+        assert self._loaded is not None
+        return self._loaded
+
+    @property
+    def week(self) -> PlanWeek:
+        """The week under the cursor; asked for only where there is a plan."""
+        week = self._selected
+        assert week is not None
+        return week
+
+    @property
+    def _selected(self) -> PlanWeek | None:
+        week: PlanWeek | None = self.query_one(VirtualList).item
+        return week
 
     def _draw(self, week: PlanWeek, width: int) -> Content:
-        return week_line(week, width, self.weekday if week is self.week else None)
+        return week_line(week, width, self.weekday if week is self._selected else None)
 
     def on_virtual_list_moved(self) -> None:
         """Another week."""
@@ -221,8 +234,8 @@ class PlanScreen(AppScreen):
 
     def _show_day(self) -> None:
         self.query_one(VirtualList).redraw()
-        if self.week is not None and self._trial:
-            words = day_words(self.week, self.weekday, self._trial.kept.titles)
+        if self._selected is not None and self._loaded:
+            words = day_words(self._selected, self.weekday, self._loaded.kept.titles)
             self.query_one("#day", Static).update(words)
 
     def action_step(self, days: int) -> None:
@@ -237,15 +250,15 @@ class PlanScreen(AppScreen):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keep what is tried, fit what doesn't; nothing to change without a plan."""
         if action == "keep":
-            return self._trial is not None and self._trial.is_tried
+            return self._loaded is not None and self._loaded.is_tried
         if action == "remedies":
             return bool(self._offers())
-        return action not in self.CHANGES or self._trial is not None
+        return action not in self.CHANGES or self._loaded is not None
 
     def _try(self, change: Callable[[PlanInputs], PlanInputs]) -> None:
         """Change the inputs that are tried, and show the plan they give."""
         try:
-            self._trial.change(change)
+            self.trial.change(change)
         except ResieveError as problem:
             self.tell(problem)
         else:
@@ -280,7 +293,7 @@ class PlanScreen(AppScreen):
         """Ask for the minutes of every week."""
         self._ask(
             "Minutes on each weekday, part by part.",
-            format_minutes(self._trial.inputs.minutes),
+            format_minutes(self.trial.inputs.minutes),
             lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
         )
 
@@ -294,13 +307,13 @@ class PlanScreen(AppScreen):
 
     def action_swap(self, step: int) -> None:
         """The subject under the cursor past its neighbour."""
-        plan, subject = self._trial.plan, self.week.subject_on(self.weekday)
+        plan, subject = self.trial.plan, self.week.subject_on(self.weekday)
         if subject:
             self._try(lambda inputs: with_neighbours_swapped(inputs, plan, subject, step))
 
     def action_pin(self) -> None:
         """Choose who begins in this week."""
-        week, plan, titles = self.week, self._trial.plan, self._trial.kept.titles
+        week, plan, titles = self.week, self.trial.plan, self.trial.kept.titles
         coming = {visit.subject for visit in plan.coming() if not visit.sweep}
         subjects = [subject for subject in plan.order if subject in coming]
         here = {turn.subject for turn in week.blocks if turn.pinned}
@@ -313,8 +326,8 @@ class PlanScreen(AppScreen):
         def pin(name: str) -> None:
             self._try(lambda inputs: with_pin(inputs, plan, name, week.monday))
 
-        here = next((turn.subject for turn in week.blocks if turn.subject in subjects), "")
-        selected = subjects.index(here) if here else 0
+        beginning = next((turn.subject for turn in week.blocks if turn.subject in subjects), "")
+        selected = subjects.index(beginning) if beginning else 0
         question = f"Which subject starts in the week of {short_day(week.monday)}?"
         self._pick(question, subjects, line, pin, selected)
 
@@ -331,9 +344,9 @@ class PlanScreen(AppScreen):
 
     def _offers(self) -> list[Offer]:
         """What may be accepted with one key: remedies of a short plan, advice, the own pace."""
-        if self._trial is None or self._outlook is None:
+        if self._loaded is None or self._outlook is None:
             return []
-        words = offer_words(self._outlook, self._trial.kept)
+        words = offer_words(self._outlook, self._loaded.kept)
         return [
             Offer(words[name], inputs, self._worth_of(name))
             for name, inputs in self._outlook.offers.items()
@@ -347,7 +360,7 @@ class PlanScreen(AppScreen):
         """Choose an offer, and try it."""
         offers = self._offers()
         question = "Each of these makes the plan fit, the last as far as it can:"
-        if self._trial.kept.plan.feasible:
+        if self.trial.kept.plan.feasible:
             question = "On offer:"
 
         self._choose_offer(question, offers)
@@ -363,7 +376,7 @@ class PlanScreen(AppScreen):
 
     def action_compare(self) -> None:
         """Compare patterns, and try the one chosen."""
-        trial = self._trial
+        trial = self.trial
 
         def show(patterns: list[ComparedPattern]) -> None:
             offers = [
@@ -382,12 +395,12 @@ class PlanScreen(AppScreen):
 
     def action_keep(self) -> None:
         """Keep what is tried."""
-        if self._trial and self._trial.is_tried:
-            self._save(lambda: accept(self.library, self._trial.inputs))
+        if self._loaded and self._loaded.is_tried:
+            self._save(lambda: accept(self.library, self.trial.inputs))
 
     def action_undo(self) -> None:
         """Take the last kept change back; what is only tried is dropped first."""
-        if self._trial and self._trial.is_tried:
+        if self._loaded and self._loaded.is_tried:
             self.action_back()
         else:
             self._save(self._undo)
@@ -405,14 +418,14 @@ class PlanScreen(AppScreen):
         except ResieveError as problem:
             self.tell(problem)
         else:
-            if self._trial:
-                self._trial.drop()
+            if self._loaded:
+                self._loaded.drop()
             self.ready()
 
     def action_back(self) -> None:
         """Drop what is tried, else leave."""
-        if self._trial and self._trial.is_tried:
-            self._trial.drop()
+        if self._loaded and self._loaded.is_tried:
+            self._loaded.drop()
             self._show()
         else:
             super().action_back()
