@@ -53,7 +53,7 @@ class LogTie(Struct, frozen=True, array_like=True):
     records: int
 
 
-class _Kept(Struct, frozen=True, array_like=True):
+class HistoryFile(Struct, frozen=True, array_like=True):
     """What is in the file. `others` are the places of the records that no row holds."""
 
     rules: TierRules
@@ -173,7 +173,7 @@ def _keep(contents: "StoreContents") -> None:
         basis, table = made
     if history.version != version or 0 in table.lengths:
         return  # something was recorded meanwhile: the next start will do
-    kept = _Kept(
+    kept = HistoryFile(
         rules=settings.tier_rules,
         turn_hour=settings.turn_hour,
         banks=banks,
@@ -237,7 +237,7 @@ def _is_in_a_row(record: AnyRecord, responses: set[str]) -> bool:
 
 def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     store, settings = contents.store, contents.settings
-    kept = store.cache.load_packed(_NAME, _Kept)
+    kept = store.cache.load_packed(_NAME, HistoryFile)
     if (
         kept is None
         or kept.rules != settings.tier_rules
@@ -267,7 +267,7 @@ def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
 
 
 def _grown(
-    store: "Store", kept: _Kept
+    store: "Store", kept: HistoryFile
 ) -> tuple[dict[str, LogTie], list[tuple[LinePlace, AnyRecord]]] | None:
     """The log files as they are now, and what was added; None where they are not what they were."""
     kept_at = store.cache.packed_at(_NAME)
@@ -299,7 +299,7 @@ def _grown(
 _NOTHING = LogTie((), 0, 0, 0)
 
 
-def _table(kept: _Kept) -> HistoryTable | None:
+def _table(kept: HistoryFile) -> HistoryTable | None:
     """The table that was kept; None where it can't be one, whoever made it."""
     table = HistoryTable()
     table.names, table.standings, table.newest = kept.names, kept.standings, kept.newest

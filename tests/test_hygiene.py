@@ -110,3 +110,43 @@ def test_screens_reach_the_library_only_through_views_and_intents() -> None:
     for path in (ROOT / "tui").rglob("*.py"):
         found[path.parent.relative_to(ROOT).as_posix()] += reaches(path)
     assert {name: n for name, n in found.items() if n > REACHES.get(name, 0)} == {}
+
+
+def private_names() -> set[str]:
+    """Every name with one underscore that the project gives to a function, class or attribute."""
+    names = set()
+    for package in ("domain", "banks", "tui"):
+        for path in (ROOT / package).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+                match node:
+                    case ast.FunctionDef(name=name) | ast.AsyncFunctionDef(name=name):
+                        names.add(name)
+                    case ast.ClassDef(name=name) | ast.Name(id=name, ctx=ast.Store()):
+                        names.add(name)
+                    case ast.Attribute(attr=name, value=ast.Name(id="self"), ctx=ast.Store()):
+                        names.add(name)
+    return {name for name in names if name.startswith("_") and not name.startswith("__")}
+
+
+TINYDB = {"_update_table", "_read_table"}
+"""Methods of TinyDB's that our tables override; a test looks whether it still has them."""
+
+
+def test_tests_reach_into_no_private_part_of_the_project() -> None:
+    private = private_names() - TINYDB
+    reached = []
+    for path in sorted((ROOT / "tests").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            match node:
+                case ast.Attribute(value=ast.Name(id="self" | "cls")):
+                    pass
+                case ast.Attribute(attr=name) if name in private:
+                    reached.append(f"{path.name}:{node.lineno} {name}")
+                case ast.ImportFrom(module=module, names=aliases) if module:
+                    reached += [
+                        f"{path.name}:{node.lineno} {alias.name}"
+                        for alias in aliases
+                        if module.split(".")[0] in ("domain", "banks", "tui")
+                        and alias.name in private
+                    ]
+    assert reached == []

@@ -111,7 +111,7 @@ class PlanWorkload:
         }
         self._known: dict[str, _Located | None] = {}
         self._standings: dict[str, list[Standing]] = {}
-        self._events: list[PlanEvent] = []
+        self.events: list[PlanEvent] = []
         self._days: list[date] = []
         self._read_history()
         loads = [
@@ -156,14 +156,14 @@ class PlanWorkload:
         """What is done of the visits on that morning."""
         if morning not in self._progress:
             fold = VisitFold(self.subjects)
-            fold.read(self._events[: bisect_left(self._days, morning)])
+            fold.read(self.events[: bisect_left(self._days, morning)])
             self._progress[morning] = fold.progress(morning)
         return self._progress[morning]
 
     def events_on(self, day: date) -> Sequence[PlanEvent]:
         """The events of a study day, oldest first."""
         begin = bisect_left(self._days, day)
-        return [event for event in self._events[begin:] if event.day == day]
+        return [event for event in self.events[begin:] if event.day == day]
 
     @cached_property
     def measured(self) -> Mapping[str, float]:
@@ -180,7 +180,7 @@ class PlanWorkload:
         cap = self.library.time_cap()
         timings = (
             (subject, self.today, min(seconds, cap))
-            for subject, times in self._times.items()
+            for subject, times in self.times.items()
             for seconds in times
             if seconds
         )
@@ -188,7 +188,7 @@ class PlanWorkload:
 
     def responses(self) -> Iterator[PlanResponse]:
         """What brought visits on before today, oldest first."""
-        before = self._events[: bisect_left(self._days, self.today)]
+        before = self.events[: bisect_left(self._days, self.today)]
         return (event for event in before if isinstance(event, PlanResponse))
 
     def block_minutes(self) -> Iterator[tuple[date, float]]:
@@ -211,12 +211,12 @@ class PlanWorkload:
     @property
     def tried(self) -> int:
         """How many responses there are from before today, for whatever purpose."""
-        return sum(map(len, self._times.values()))
+        return sum(map(len, self.times.values()))
 
     @property
     def timed(self) -> int:
         """How many responses before today were timed."""
-        return sum(seconds > 0 for times in self._times.values() for seconds in times)
+        return sum(seconds > 0 for times in self.times.values() for seconds in times)
 
     # questions
 
@@ -320,8 +320,8 @@ class PlanWorkload:
                     event = PlanResponse(date.fromordinal(day), *located, purpose)
                     events.append((day, table.ats[place], table.ties[place], event))
         events.sort(key=itemgetter(0, 1, 2))
-        self._events = [event for *_, event in events]
-        self._days = [event.day for event in self._events]
+        self.events = [event for *_, event in events]
+        self._days = [event.day for event in self.events]
 
     def _located(self, question_id: str) -> "_Located | None":
         """Where an active question of a planned bank stands; None for any other."""
@@ -335,7 +335,7 @@ class PlanWorkload:
         return found
 
     @cached_property
-    def _times(self) -> dict[str, list[float]]:
+    def times(self) -> dict[str, list[float]]:
         """Seconds of what was answered before today, by subject id; 0 where not timed."""
         found: dict[str, list[float]] = {}
         history, today = self.library.history, self.today.toordinal()

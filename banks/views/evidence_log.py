@@ -172,7 +172,7 @@ class EvidenceLog:
         """What the log teaches of the candidate's memory. A second or two at 60,000 responses."""
         with self._learning:
             if self._memory is None:
-                self._memory = self._learnt(self.trials)
+                self._memory = self.learnt(self.trials)
             return self._memory
 
     @property
@@ -183,10 +183,10 @@ class EvidenceLog:
             return self.memory
         with self._learning:
             if self._morning is None:
-                self._morning = self._learnt(self.trials[:before])
+                self._morning = self.learnt(self.trials[:before])
             return self._morning
 
-    def _learnt(self, trials: Sequence[Trial]) -> Memory:
+    def learnt(self, trials: Sequence[Trial]) -> Memory:
         """What these tries teach: what was learnt last, where it was from the very same tries."""
         if len(trials) < ENOUGH:
             return learn(trials, self.subjects)

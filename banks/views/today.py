@@ -237,7 +237,7 @@ def today_view(
     if left <= 0:
         return TodayView(today=today, is_set_up=True, exam=exam, days_to_exam=left)
     plan = workload.plan()
-    lines = _Lines(library, workload, may_choose=may_choose and not ahead)
+    lines = DayLines(library, workload, may_choose=may_choose and not ahead)
     day, shown = today, lines.of(today)
     if ahead:
         plan = workload.plan(today + ONE_DAY)
@@ -281,7 +281,7 @@ def part_name(parts: int, part: int) -> str:
     return PARTS[parts][part] if 0 < parts < len(PARTS) else f"Part {part + 1}"
 
 
-class _Lines:
+class DayLines:
     """Makes the lines of a day from the entries of its plan."""
 
     def __init__(
@@ -309,7 +309,7 @@ class _Lines:
         parts = _parts_of(self._workload, day)
         found: list[tuple[int, TodayLine]] = []
         for entry in entries:
-            make = self._sweep if entry.kind is EntryKind.SWEEP else self._block
+            make = self.sweep_lines if entry.kind is EntryKind.SWEEP else self._block
             if entry.is_visit:
                 found += make(entry, parts, day)
             elif entry.kind is EntryKind.PAPER:
@@ -351,7 +351,7 @@ class _Lines:
         for question in self._workload.questions_of(chapter, part.numbers):
             yield chapter, question.number, question.id
 
-    def _sweep(
+    def sweep_lines(
         self, entry: PlanEntry, parts: Sequence[int], day: date
     ) -> Iterator[tuple[int, TodayLine]]:
         """A sweep's questions shared out over the parts of the day, as its minutes hold them.

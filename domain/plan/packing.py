@@ -158,11 +158,11 @@ class BlockDays:
         needed = self.shape.total * self.pace
         rooms = accumulate(self.rooms, initial=self.credit)
         opens = sum(room < needed for room in rooms) - 1
-        return list(_pack(self.shape, self.rooms, self.holds, opens))
+        return list(pack_stretch(self.shape, self.rooms, self.holds, opens))
 
 
 @lru_cache(maxsize=2048)
-def _pack(
+def pack_stretch(
     shape: BlockShape, rooms: tuple[int, ...], holds: tuple[int, ...], earliest: int
 ) -> tuple[int, ...]:
     """The loads; the block ends on the day `earliest` or later, so that its days hold it."""

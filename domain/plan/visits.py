@@ -160,8 +160,8 @@ class VisitFold:
     """
 
     def __init__(self, subjects: Iterable[SubjectLoad]) -> None:
-        self._tracks = {subject.id: _SubjectTrack(subject) for subject in subjects}
-        self._named: dict[str, _SubjectTrack] = {}
+        self._tracks = {subject.id: SubjectTrack(subject) for subject in subjects}
+        self._named: dict[str, SubjectTrack] = {}
 
     def read(self, events: Iterable[PlanEvent]) -> None:
         """Read on: these come after all that was read before."""
@@ -197,7 +197,7 @@ class VisitFold:
 
 
 @dataclass
-class _SubjectTrack:
+class SubjectTrack:
     """One subject while its events are read."""
 
     subject: SubjectLoad
@@ -216,8 +216,9 @@ class _SubjectTrack:
         self.left = self.subject.questions
 
     def answer(self, response: PlanResponse) -> None:
+        """A response counts for the sweep under way, or for the block next or under way."""
         if self.sweep is not None:
-            self._sweep(response)
+            self.count_swept(response)
         if response.purpose is Purpose.SWEEP:
             return
         if response.purpose is Purpose.FREE and self.since is None:
@@ -243,7 +244,8 @@ class _SubjectTrack:
         self.block = ""
         self.left = self.subject.questions
 
-    def _sweep(self, response: PlanResponse) -> None:
+    def count_swept(self, response: PlanResponse) -> None:
+        """A response counts for the sweep under way; the last of its list ends it."""
         sweep = self.sweep
         if sweep is None:
             return
@@ -258,6 +260,7 @@ class _SubjectTrack:
         self.sweep, self.swept, self.swept_last = None, set(), None
 
     def begin(self, event: BegunVisit) -> None:
+        """A visit begins; a sweep that another follows is over."""
         if not event.visit.sweep:
             self.since, self.block = self.since or event.day, event.id
             return
@@ -266,17 +269,20 @@ class _SubjectTrack:
         self.sweep = event
 
     def end(self, event: EndedVisit) -> None:
+        """A visit was ended by hand."""
         if self.sweep is not None and self.sweep.id == event.id:
             self._finish_sweep(event.day)
         elif event.id == self.block:
             self._finish_block(event.day)
 
     def close_before(self, morning: date) -> None:
+        """A sweep without a list is over with its day."""
         sweep = self.sweep
         if sweep is not None and not sweep.questions and sweep.day < morning:
             self._finish_sweep(self.swept_last or sweep.day)
 
     def open_sweep(self) -> OpenSweep:
+        """The sweep under way; there is one."""
         sweep = self.sweep
         assert sweep is not None
         return OpenSweep(

@@ -68,8 +68,8 @@ def told(contents: StoreContents) -> list[object]:
         [list(history.tallied(name)) for name in NAMES],
         sorted(history.questions()),
         history.answered_on(day),
-        (workload._events, workload.subjects, workload.tried),
-        {name: sorted(times) for name, times in workload._times.items() if times},
+        (workload.events, workload.subjects, workload.tried),
+        {name: sorted(times) for name, times in workload.times.items() if times},
         sorted((one.question.id, one.stages, one.missed_days) for one in evidence.studied),
         evidence.responses,
         evidence.trials,
@@ -307,7 +307,7 @@ def test_a_damaged_file_is_as_good_as_none(kept: Library) -> None:
 def test_numbers_that_no_table_has_are_not_used(kept: Library) -> None:
     """A file with a right check sum may still hold anything: whoever made it."""
     cache = kept.store.cache
-    sound = cache.load_packed("history", banks.kept_history._Kept)
+    sound = cache.load_packed("history", banks.kept_history.HistoryFile)
     dice = random.Random(2)
     for _ in range(40):
         columns = dict(sound.columns)
@@ -337,8 +337,8 @@ def test_kept_evidence_is_that_of_the_files_as_they_are(kept: Library) -> None:
 
 def test_what_was_learnt_is_kept_for_the_very_same_tries(kept: Library, monkeypatch) -> None:
     tries = [Trial("book/clouds", 10 + n, UNSEEN, n % 3 > 0) for n in range(250)]
-    learnt = EvidenceLog(kept)._learnt(tries)
+    learnt = EvidenceLog(kept).learnt(tries)
     other = learn([], ())
     monkeypatch.setattr(banks.views.evidence_log, "learn", lambda *_: other)
-    assert EvidenceLog(kept)._learnt(tries) == learnt == learn(tries, EvidenceLog(kept).subjects)
-    assert EvidenceLog(kept)._learnt(tries[1:]) is other
+    assert EvidenceLog(kept).learnt(tries) == learnt == learn(tries, EvidenceLog(kept).subjects)
+    assert EvidenceLog(kept).learnt(tries[1:]) is other

@@ -45,13 +45,13 @@ def rows() -> list[Row]:
 
 
 def _plan(inputs: PlanInputs, subjects: list[SubjectLoad]) -> None:
-    packing._pack.cache_clear()
+    packing.pack_stretch.cache_clear()
     make_study_plan(PlanRequest.of(inputs, subjects, MONDAY))
 
 
 def _replan(inputs: PlanInputs, subjects: list[SubjectLoad]) -> None:
     """Five weeks in: five blocks and five sweeps done, a sixth block under way since yesterday."""
-    packing._pack.cache_clear()
+    packing.pack_stretch.cache_clear()
     order = [subject.id for subject in subjects]
     half = (len(order) + 1) // 2
     weeks = [MONDAY + timedelta(weeks=number) for number in range(6)]

@@ -13,11 +13,11 @@ from msgspec.structs import replace
 
 from banks.planning.workload import PlanWorkload
 from banks.views import passes
-from banks.views.today import LineKind, _Lines
+from banks.views.today import DayLines, LineKind
 from domain import chooser
 from domain.plan.inputs import PlanInputs, Role
 from domain.plan.scheduler import Problem
-from domain.plan.visits import _SubjectTrack
+from domain.plan.visits import SubjectTrack
 from tests.builders import bank, bares
 from tests.lived import living
 from tests.lived.candidates import MONDAY, LivedCase
@@ -123,14 +123,14 @@ def test_a_fault_of_passes_is_noticed(
 
 def forgets_what_was_swept(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each part of the day takes the first of the list, so the evening repeats the morning."""
-    sweep = _Lines._sweep
+    sweep = DayLines.sweep_lines
 
     def from_the_top(self, entry, parts, day):
         items = [replace(item, done=False) for item in self._sweep_items(entry, day)]
         for place, line in sweep(self, entry, parts, day):
             yield place, replace(line, items=tuple(items[: len(line.items)]))
 
-    monkeypatch.setattr(_Lines, "_sweep", from_the_top)
+    monkeypatch.setattr(DayLines, "sweep_lines", from_the_top)
 
 
 def never_finishes_a_sweep(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -139,7 +139,7 @@ def never_finishes_a_sweep(monkeypatch: pytest.MonkeyPatch) -> None:
     def only_noted(self, response) -> None:
         self.swept.add((response.chapter, -response.number))
 
-    monkeypatch.setattr(_SubjectTrack, "_sweep", only_noted)
+    monkeypatch.setattr(SubjectTrack, "count_swept", only_noted)
 
 
 def leaves_empty_sweeps_open(monkeypatch: pytest.MonkeyPatch) -> None:
