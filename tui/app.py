@@ -172,7 +172,7 @@ class Resieve(BaseApp):
         """
         if notices := self.library.notices[self._notices_told :]:
             self._notices_told += len(notices)
-            self.notify("\n".join(notices), severity="warning", markup=False, timeout=12)
+            self.notify("\n".join(notices), timeout=12)
         self.store_problem = self.library.problem
 
     def _back_up(self) -> None:
@@ -190,7 +190,7 @@ class Resieve(BaseApp):
 
     def _warn_from_thread(self, words: str) -> None:
         if not self.is_leaving:
-            self.call_from_thread(self.notify, words, severity="warning", markup=False)
+            self.call_from_thread(self.notify, words)
 
     def _not_opened(self, problem: Exception, was_read_only: bool) -> None:
         """Say why, and offer to look only where that may help."""

@@ -16,6 +16,7 @@ from tui.actions import Action
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.startup_snapshot import StartupSnapshot
+    from tui.base_screen import AppScreen
 
 SCREENS = {
     "today": "tui.screens.today:TodayScreen",
@@ -144,6 +145,14 @@ class BaseApp(App[str]):
         else:
             self.exit()
 
+    @property
+    def top_screen(self) -> "AppScreen | None":
+        """The screen on top, or that under the dialog on top."""
+        from tui.base_screen import AppScreen
+
+        screens = reversed(self.screen_stack)
+        return next((screen for screen in screens if isinstance(screen, AppScreen)), None)
+
     def notify(
         self,
         message: str,
@@ -153,6 +162,6 @@ class BaseApp(App[str]):
         timeout: float | None = None,
         markup: bool = True,
     ) -> None:
-        """Tell something in passing, on the last line; it takes the place of what stood there."""
-        self.clear_notifications()
-        super().notify(message, title=title, severity=severity, timeout=timeout, markup=markup)
+        """Tell something in passing, on the screen that is on top."""
+        if self.top_screen is not None:
+            self.top_screen.notify(message, title=title, severity=severity, timeout=timeout)

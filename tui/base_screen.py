@@ -8,7 +8,9 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.css.query import NoMatches
 from textual.events import Key, Resize
+from textual.notifications import SeverityLevel
 from textual.screen import Screen
+from textual.timer import Timer
 from textual.widget import Widget
 from textual.widgets import Static
 from textual.worker import get_current_worker
@@ -85,6 +87,46 @@ class StoreLine(Static):
         self.update(safe_text(f"! Not saving: {problem}" if problem else ""))
 
 
+class MessageLine(Static):
+    """What is told in passing, over the last line of the body; the keys below stay in sight."""
+
+    DEFAULT_CSS = """
+    MessageLine {
+        layer: message; dock: bottom; margin-bottom: 1; display: none;
+        height: auto; max-height: 3; padding: 0 1;
+        background: $accent; color: $background; text-style: bold;
+    }
+    MessageLine:nocolor { text-style: bold reverse; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__(markup=False)
+        self.words = ""
+        self.is_waiting = False
+        """Whether it is to be shown once its screen is on top."""
+        self._seconds = 0.0
+        self._ending: Timer | None = None
+
+    def put(self, words: str, seconds: float) -> None:
+        """Take a message to be shown from `start` on, in the place of an earlier one."""
+        self.clear()
+        self.words, self._seconds, self.is_waiting = words, seconds, True
+
+    def start(self) -> None:
+        """Show the message, and count its seconds from now."""
+        self.is_waiting = False
+        self.update(safe_text(self.words))
+        self.display = True
+        self._ending = self.set_timer(self._seconds, self.clear)
+
+    def clear(self) -> None:
+        """Nothing is told any more."""
+        if self._ending is not None:
+            self._ending.stop()
+        self.words, self.is_waiting, self._ending = "", False, None
+        self.display = False
+
+
 class KeyLine(Widget):
     """The keys that matter here, as many as fit, the way to all of them always last.
 
@@ -144,8 +186,14 @@ class AppScreen(Screen[Any]):
     TYPED: ClassVar[frozenset[str]] = frozenset()
     """Keys that this screen takes as typed characters, so that no action can have them."""
 
+    DEFAULT_CSS = "AppScreen { layers: default message; }"
+
     app: BaseApp
     _loader: "Worker[None] | None" = None
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._message = MessageLine()
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
         if cls.NAME:
@@ -181,6 +229,7 @@ class AppScreen(Screen[Any]):
         yield TitleLine(self.HEADING)
         yield StoreLine()
         yield from self.body()
+        yield self._message
         yield KeyLine()
 
     def body(self) -> ComposeResult:
@@ -189,6 +238,7 @@ class AppScreen(Screen[Any]):
 
     def on_mount(self) -> None:
         """Fill the screen as soon as the library is there."""
+        self._show_message()
         self.app.when_ready(self.ready)
 
     def ready(self) -> None:
@@ -196,8 +246,14 @@ class AppScreen(Screen[Any]):
 
     def on_screen_resume(self) -> None:
         """Come back to a screen whose figures may have changed meanwhile."""
+        self._show_message()
         if self.app.is_ready and self.is_mounted:
             self.ready()
+
+    def on_screen_suspend(self) -> None:
+        """A message goes with the screen that it was told on."""
+        if self.app.top_screen is not self and not self._message.is_waiting:
+            self._message.clear()
 
     # work in the background
 
@@ -250,9 +306,41 @@ class AppScreen(Screen[Any]):
         """What and where, in the title line."""
         self.query_one(TitleLine).show(left, right)
 
+    # what is told in passing
+
+    @property
+    def message(self) -> str:
+        """What is told in passing at present; empty if nothing is."""
+        return self._message.words
+
+    def notify(
+        self,
+        message: str,
+        *,
+        title: str = "",
+        severity: SeverityLevel = "information",
+        timeout: float | None = None,
+        markup: bool = False,
+    ) -> None:
+        """Tell something in passing, for `timeout` seconds or until another screen takes the place
+        of this one. Told while that is so, it waits; told when this one was left, it is for the
+        screen on top. It is plain text.
+        """
+        top = self.app.top_screen
+        if top is not None and self not in self.app.screen_stack:
+            top.notify(message, severity=severity, timeout=timeout)
+            return
+        seconds = self.app.NOTIFICATION_TIMEOUT if timeout is None else timeout
+        self._message.put(f"{title}: {message}" if title else message, seconds)
+        self._show_message()
+
+    def _show_message(self) -> None:
+        if self._message.is_waiting and self.is_mounted and self.app.top_screen is self:
+            self._message.start()
+
     def tell(self, problem: ResieveError | str) -> None:
         """Say what went wrong, in place; nothing is lost."""
-        self.notify(safe_text(str(problem)), severity="warning", markup=False, timeout=8)
+        self.notify(str(problem), timeout=8)
 
     def mark_selected(self) -> bool:
         """Mark the chapter or list that is selected here; False where there is none."""

@@ -145,13 +145,17 @@ class TextDialog(ModalScreen[str | None]):
 
 T = TypeVar("T")
 
+_UNCUT = 1_000
+"""Cells in which no line of a list is cut."""
+_MOVES = {"up": "move(-1)", "down": "move(1)", "pageup": "page(-1)", "pagedown": "page(1)"}
+"""Keys that move in the list while a word is typed above it."""
+
 
 class PickDialog(ModalScreen[T | None], Generic[T]):
     """A list to choose from: Enter gives the line, Escape None. `head` names the columns.
 
-    It fills the screen, or with `most_lines` is as high as its lines, at most so many. With
-    `text`, which gives an item's words, the list narrows to what is typed. `is_read_only`: there is
-    nothing to choose.
+    It fills the screen, or with `most_lines` is as high as its lines, at most so many. It narrows
+    to the lines that hold what is typed. `is_read_only`: there is nothing to choose.
     """
 
     DEFAULT_CSS = """
@@ -169,21 +173,20 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         head: str = "",
         selected: int = 0,
         most_lines: int = 0,
-        text: Callable[[T], str] | None = None,
         is_read_only: bool = False,
     ) -> None:
         super().__init__()
         self._title, self._items, self._draw = title, items, draw
         self._is_read_only = is_read_only
         self._head, self._selected = head, selected
-        self._most_lines, self._text = most_lines, text
+        self._most_lines = most_lines
 
     def compose(self) -> ComposeResult:
         """The title, the columns' names and the lines."""
         with Vertical(classes="dialog" if self._most_lines else "dialog list"):
             yield Static(Content.styled(self._title, "bold"))
             yield Static("")
-            if self._text is not None:
+            if not self._is_read_only:
                 yield Input(placeholder="type some letters of it", compact=True)
             if self._head:
                 yield Static(Content(self._head), id="head")
@@ -198,15 +201,13 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         if self._most_lines:
             rows.styles.height = min(len(self._items), self._most_lines)
         rows.show(self._items, self._draw, selected=self._selected)
-        (rows if self._text is None else self.query_one(Input)).focus()
+        (rows if self._is_read_only else self.query_one(Input)).focus()
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Narrow the list: first what has a word that begins so."""
         event.stop()
-        if self._text is None:
-            return
         typed = event.value.casefold().split()
-        lines = [(f" {self._text(item).casefold()}", item) for item in self._items]
+        lines = [(f" {self._draw(item, _UNCUT).plain.casefold()}", item) for item in self._items]
         found = [line for line in lines if all(part in line[0] for part in typed)]
         found.sort(key=lambda line: not all(f" {part}" in line[0] for part in typed))
         self.query_one(VirtualList).show([item for _, item in found], self._draw)
@@ -218,15 +219,15 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         if item is not None:
             self.dismiss(item)
 
-    def on_key(self, event: Key) -> None:
+    async def on_key(self, event: Key) -> None:
         """Escape leaves; while typing the arrows move in the list."""
         is_typing = isinstance(self.focused, Input)
         if event.key == "escape" or (event.key == "q" and not is_typing):
             event.stop()
             self.dismiss(None)
-        elif is_typing and event.key in ("up", "down"):
+        elif is_typing and event.key in _MOVES:
             event.stop()
-            self.query_one(VirtualList).action_move(1 if event.key == "down" else -1)
+            await self.run_action(_MOVES[event.key], self.query_one(VirtualList))
 
     def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Give the line."""

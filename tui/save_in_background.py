@@ -27,7 +27,7 @@ def undo_edit(screen: AppScreen, then: Callable[[], None]) -> None:
         return
 
     def told() -> None:
-        screen.notify(f"Undone: {newest.label}.", markup=False, timeout=2)
+        screen.notify(f"Undone: {newest.label}.", timeout=2)
         then()
 
     _run(screen, bank, screen.library.undo, told)

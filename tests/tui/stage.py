@@ -55,8 +55,9 @@ def text_of(app: App) -> str:
 
 
 def messages_of(app: App) -> list[str]:
-    """What the app's notices say, the oldest first."""
-    return [notice.message for notice in app._notifications]
+    """What is told in passing, on the screens from the bottom up."""
+    screens = (screen for screen in app.screen_stack if isinstance(screen, AppScreen))
+    return [screen.message for screen in screens if screen.message]
 
 
 async def settled(pilot: Pilot) -> str:

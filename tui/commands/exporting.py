@@ -78,9 +78,12 @@ def _export(context: Context, arguments: Namespace) -> int:
     if arguments.file != "-" and path.exists() and not arguments.force:
         raise InputError(f"{path}: already exists; use --force to overwrite")
     library = context.library(read_only=True)
-    bank = find_bank(library, arguments.bank)
-    subjects = [find_subject(bank, name).id for name in arguments.subject]
-    content, count, things = _content(library, bank, subjects, chosen, arguments)
+    if arguments.diary:
+        bank, (content, count), things = None, _diary(library), "study days"
+    else:
+        bank = find_bank(library, arguments.bank)
+        subjects = [find_subject(bank, name).id for name in arguments.subject]
+        content, count, things = _content(library, bank, subjects, chosen, arguments)
     if arguments.file == "-":
         context.binary(content)
         return 0
@@ -89,10 +92,12 @@ def _export(context: Context, arguments: Namespace) -> int:
     write_file(path, content)
     context.may_write = True
     if arguments.json:
-        context.json({"file": str(path), "format": chosen, "bank": bank.id, things: count})
+        of_bank = {"bank": bank.id} if bank else {}
+        context.json({"file": str(path), "format": chosen, **of_bank, things: count})
     else:
         written = counted(count, things.removesuffix("s"))
-        context.say(f"{path}: {written} of {bank.title} written as {chosen}")
+        whose = bank.title if bank else "all banks"
+        context.say(f"{path}: {written} of {whose} written as {chosen}")
     return 0
 
 
@@ -100,6 +105,8 @@ def _format(arguments: Namespace) -> str:
     ending = Path(arguments.file).suffix.lower()
     by_ending = next((name for name, known in FORMATS.items() if known == ending), None)
     chosen = arguments.format or by_ending
+    if arguments.diary and (arguments.bank or arguments.subject):
+        raise UsageError("the diary is one over all banks; leave --bank and --subject out")
     if any(getattr(arguments, part) for part in _PARTS):
         fitting = ("csv", "md") if arguments.disputes else ("csv",)
         fitting = ("json",) if arguments.handover else fitting
@@ -135,8 +142,6 @@ def _content(
         from banks.views.headings import notes
 
         return *notes_to_csv(bank, notes(library), subjects), "notes"
-    if arguments.diary:
-        return *_diary(library), "study days"
     if arguments.handover:
         return _handover(library, bank), sum(1 for _ in book_order(bank, subjects)), "questions"
     if arguments.disputes:

@@ -124,7 +124,7 @@ def ask_dispute(
             return
         key = _key(put, answer)
         if key is None:
-            screen.notify("No such option; nothing was changed.", severity="warning")
+            screen.tell("No such option; nothing was changed.")
         elif not key:
             then((), "")
         else:
@@ -183,4 +183,4 @@ def _open(screen: AppScreen, question: Question, figure: Figure) -> None:
     try:
         open_figure(screen.app.library.figure_path(bank_id, figure.file))
     except InputError as problem:
-        screen.notify(str(problem), severity="warning", markup=False, timeout=8)
+        screen.tell(problem)

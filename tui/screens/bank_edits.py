@@ -61,7 +61,6 @@ class BankEdits(QuestionListScreen):
                 f"Move {_count(chosen)} to which chapter?",
                 chapters,
                 heading_line,
-                text=lambda heading: heading.title,
             ),
             picked,
         )
@@ -136,7 +135,7 @@ class BankEdits(QuestionListScreen):
         save_edit(self, bank.with_questions(changed), names, label, lambda: self._saved(label))
 
     def _saved(self, label: str) -> None:
-        self.notify(f"Saved: {label}.", markup=False, timeout=2)
+        self.notify(f"Saved: {label}.", timeout=2)
         self.ready()
 
     # headings

@@ -167,8 +167,8 @@ class DrillScreen(AnnotatedScreen):
                 if self.run.seconds_left is not None:
                     self.set_interval(1, self._show_title)
             except ResieveError as problem:
-                self.tell(problem)
                 self.app.go_back()
+                self.tell(problem)
                 return
         elif not self.run.is_over:
             self.run.reread()
@@ -478,7 +478,7 @@ class DrillScreen(AnnotatedScreen):
                 return
             self._clear()
             words = f"Undone: {undone.label}." if undone else "Nothing to undo here."
-            self.notify(words, markup=False, timeout=2)
+            self.notify(words, timeout=2)
 
         self.save(undo)
 
@@ -514,6 +514,6 @@ def start_drill(
             title, purpose, question_ids, getrandbits(32), minutes=minutes
         )
     except StoreError as problem:
-        app.notify(str(problem), severity="warning", markup=False)
+        app.notify(str(problem))
     else:
         app.push_screen(DrillScreen(sitting, day_run=day_run))

@@ -187,9 +187,7 @@ class DrillFormScreen(AppScreen):
             )  # fmt: skip
 
         self.app.push_screen(
-            PickDialog(
-                "Drill which part?", self._places, heading_line, text=lambda heading: heading.title
-            ),
+            PickDialog("Drill which part?", self._places, heading_line),
             chosen,
         )
 

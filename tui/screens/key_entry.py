@@ -68,8 +68,8 @@ class KeyEntryScreen(OrderedKeysScreen):
         """Lay the chapter's numbers out with the key there is."""
         if not self.entry.numbers:
             title = self._place().chapter.title
-            self.tell(f"{title}: there is no question that a letter is the key of")
             self.app.go_back()
+            self.tell(f"{title}: there is no question that a letter is the key of")
             return
         self._grid = self.query_one(NumberGrid)
         self._grid.show([("", self.entry.numbers)], self._face, layouts=LETTERS_ONLY)

@@ -75,9 +75,7 @@ def choose_chapter(app: "BaseApp") -> None:
             mark(app, item.title, None, item.questions, days_back=item.days_back or 0)
 
     chapters = markable_chapters(app.library)
-    app.push_screen(
-        PickDialog("Mark which chapter?", chapters, line, text=lambda item: item.title), chosen
-    )
+    app.push_screen(PickDialog("Mark which chapter?", chapters, line), chosen)
 
 
 def print_sheet(screen: "AppScreen", name: str, write: Callable[[Path], object]) -> None:
@@ -92,7 +90,7 @@ def print_sheet(screen: "AppScreen", name: str, write: Callable[[Path], object])
         except ResieveError as problem:
             screen.tell(problem)
         else:
-            screen.notify(f"Written: {text}. Enter it later from Today.", markup=False)
+            screen.notify(f"Written: {text}. Enter it later from Today.")
 
     screen.app.push_screen(
         TextDialog("Write the sheet to (.txt .md .html .pdf)", name), given(named)

@@ -146,7 +146,7 @@ class PaperKeyScreen(OrderedKeysScreen):
             return
         if key.missing:
             words = f"{counted(key.missing, 'question')} without a key are left out for now."
-            self.notify(words, markup=False)
+            self.notify(words)
         from tui.screens.paper_result import PaperResult
 
         self.app.switch_screen(PaperResult(self._sitting.opened.id))

@@ -93,8 +93,8 @@ class PaperSittingScreen(OrderedKeysScreen):
             try:
                 self._exam = PaperSitting(self.library, self._sitting, self._tick)
             except ResieveError as problem:
-                self.tell(problem)
                 self.app.go_back()
+                self.tell(problem)
                 return
             self._show_parts(self._exam)
             self.set_interval(1, self.check_time)
@@ -341,7 +341,7 @@ class PaperSittingScreen(OrderedKeysScreen):
             )
             return
         if words:
-            self.notify(words, markup=False, timeout=8)
+            self.notify(words, timeout=8)
         self.app.switch_screen(paper_screen(self.library, self._sitting))
 
 

@@ -201,7 +201,7 @@ class PapersScreen(AppScreen):
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self.notify(f"Written: {name}. Enter it from this list.", markup=False)
+            self.notify(f"Written: {name}. Enter it from this list.")
             self.ready()
 
     def action_outside(self) -> None:
@@ -210,7 +210,7 @@ class PapersScreen(AppScreen):
 
         def recorded(is_recorded: bool | None) -> None:
             if is_recorded:
-                self.notify("Outside paper recorded; u undoes it.", markup=False)
+                self.notify("Outside paper recorded; u undoes it.")
             self.ready()
 
         self.app.push_screen(OutsidePaperForm(self.library), recorded)

@@ -169,8 +169,8 @@ class PrintedMarkingScreen(OrderedKeysScreen):
             return
         scope = list_scope(self.library, *self._list)
         if not scope.questions:
-            self.tell("there is no question to mark here")
             self.app.go_back()
+            self.tell("there is no question to mark here")
             return
         self._marked = MarkedGrid(PrintedSitting(self.library, scope))
         self._show_all()

@@ -251,4 +251,4 @@ class ProgressScreen(AppScreen):
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self.notify(f"Written: {name}", markup=False)
+            self.notify(f"Written: {name}")

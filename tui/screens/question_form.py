@@ -126,8 +126,8 @@ class QuestionForm(AppScreen):
             self._goes_on = question.form is not Form.FULL
             self._open(question)
         else:
-            self.tell("This question is no longer there.")
             self.app.go_back()
+            self.tell("This question is no longer there.")
 
     def _new(self, chapter_id: str) -> Question:
         number = editing.next_number(self.bank, chapter_id)

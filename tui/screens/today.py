@@ -340,7 +340,7 @@ class TodayScreen(AppScreen):
         if following is not None:
             self._start_line(following, other_way=False)
         else:
-            self.notify(self._result_words, markup=False)
+            self.notify(self._result_words)
         self._ended_sitting = self._result_words = ""
 
     def _left_open(self, line: TodayLine) -> OpenSitting | None:
@@ -435,7 +435,7 @@ class TodayScreen(AppScreen):
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self.notify(f"{words} u undoes it.", markup=False)
+            self.notify(f"{words} u undoes it.")
             self.ready()
 
     def action_undo(self) -> None:

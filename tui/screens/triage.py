@@ -230,7 +230,6 @@ class TriageScreen(QuestionListScreen):
                 [every, *found],
                 subject_line,
                 head=SUBJECT_HEAD,
-                text=lambda subject: subject.title,
             ),
             chosen,
         )
@@ -252,9 +251,7 @@ class TriageScreen(QuestionListScreen):
             return Content(chapter.title)
 
         chapters = [every, *subject.chapters]
-        self.app.push_screen(
-            PickDialog(subject.title, chapters, line, text=lambda chapter: chapter.title), chosen
-        )
+        self.app.push_screen(PickDialog(subject.title, chapters, line), chosen)
 
     # doing
 
@@ -355,7 +352,7 @@ class TriageScreen(QuestionListScreen):
             self.tell("Nothing to undo here.")
             return
         if self._try(self.library.undo):
-            self.notify(f"Undone: {newest.label}.", markup=False, timeout=2)
+            self.notify(f"Undone: {newest.label}.", timeout=2)
 
     def _try(self, intent: Callable[[], object]) -> bool:
         """Do it and show what it changed; whether it was done."""

@@ -89,13 +89,16 @@ def test_history_and_disputes_go_out(store: Path, tmp_path: Path) -> None:
     assert "own key: **a**" in (tmp_path / "ask.md").read_text(encoding="utf-8")
 
 
-def test_notes_and_the_diary_go_out(store: Path, tmp_path: Path) -> None:
+def test_notes_and_the_diary_go_out(store: Path, tmp_path: Path, capsys) -> None:
     opened = Library.open(store)
     opened.note(FIRST, "low, not thin")
     opened.close()
 
     assert run(store, "export", tmp_path / "notes.csv", "--notes") == 0
+    capsys.readouterr()
     assert run(store, "export", tmp_path / "diary.csv", "--diary") == 0
+    assert "3 study days of all banks written" in capsys.readouterr().out
+    assert run(store, "export", tmp_path / "one.csv", "--diary", "--bank", "book") == 2
     assert run(store, "export", tmp_path / "sea.csv", "--notes", "--subject", "Sea") == 1
     assert run(store, "export", tmp_path / "diary.md", "--diary") == 2
 
