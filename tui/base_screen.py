@@ -193,7 +193,7 @@ class AppScreen(Screen[Any]):
 
     def __init__(self) -> None:
         super().__init__()
-        self._message = MessageLine()
+        self._message_line = MessageLine()
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
         if cls.NAME:
@@ -229,7 +229,7 @@ class AppScreen(Screen[Any]):
         yield TitleLine(self.HEADING)
         yield StoreLine()
         yield from self.body()
-        yield self._message
+        yield self._message_line
         yield KeyLine()
 
     def body(self) -> ComposeResult:
@@ -252,8 +252,8 @@ class AppScreen(Screen[Any]):
 
     def on_screen_suspend(self) -> None:
         """A message goes with the screen that it was told on."""
-        if self.app.top_screen is not self and not self._message.is_waiting:
-            self._message.clear()
+        if self.app.top_screen is not self and not self._message_line.is_waiting:
+            self._message_line.clear()
 
     # work in the background
 
@@ -311,7 +311,7 @@ class AppScreen(Screen[Any]):
     @property
     def message(self) -> str:
         """What is told in passing at present; empty if nothing is."""
-        return self._message.words
+        return self._message_line.words
 
     def notify(
         self,
@@ -331,12 +331,12 @@ class AppScreen(Screen[Any]):
             top.notify(message, severity=severity, timeout=timeout)
             return
         seconds = self.app.NOTIFICATION_TIMEOUT if timeout is None else timeout
-        self._message.put(f"{title}: {message}" if title else message, seconds)
+        self._message_line.put(f"{title}: {message}" if title else message, seconds)
         self._show_message()
 
     def _show_message(self) -> None:
-        if self._message.is_waiting and self.is_mounted and self.app.top_screen is self:
-            self._message.start()
+        if self._message_line.is_waiting and self.is_mounted and self.app.top_screen is self:
+            self._message_line.start()
 
     def tell(self, problem: ResieveError | str) -> None:
         """Say what went wrong, in place; nothing is lost."""

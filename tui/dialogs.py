@@ -227,7 +227,7 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
             self.dismiss(None)
         elif is_typing and event.key in _MOVES:
             event.stop()
-            await self.run_action(_MOVES[event.key], self.query_one(VirtualList))
+            await self.query_one(VirtualList).run_action(_MOVES[event.key])
 
     def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Give the line."""
