@@ -27,10 +27,12 @@ if TYPE_CHECKING:
 
 
 BACK = Action("back", "escape,q", "Back", "Go back.")
+_LEAST_HEAD = 8
+"""Cells that the first part of a title keeps where it is cut."""
 
 
 class TitleLine(Static):
-    """Where you are (left) and what matters about it (right); the right gives way."""
+    """Where you are (left) and what matters about it (right)."""
 
     DEFAULT_CSS = """
     TitleLine { dock: top; height: 1; background: $panel; color: $text; text-style: bold; }
@@ -56,12 +58,26 @@ class TitleLine(Static):
 
     def _draw(self) -> None:
         width = max(0, (self.size.width or 80) - 2)
-        left = Content(self._left).truncate(width, ellipsis=True)
-        space = width - left.cell_length - 2
-        right = Content(self._right).truncate(max(space, 0), ellipsis=True)
+        left, right = fit_title(self._left, self._right, width)
         gap = " " * max(0, width - left.cell_length - right.cell_length)
         line = Content.assemble(" ", left, gap, right.stylize("not bold"), " ")
         self.update(line, layout=False)
+
+
+def fit_title(left: str, right: str, width: int) -> tuple[Content, Content]:
+    """Both ends of a title in so many cells, two between them.
+
+    The right is kept whole while the left has a third of the line; of "subject · chapter" the
+    subject is cut first.
+    """
+    start, end = Content(left), Content(right)
+    space = max(width - end.cell_length - 2, min(start.cell_length, width // 3))
+    head, dot, rest = left.partition(" · ")
+    kept = space - Content(dot + rest).cell_length
+    if start.cell_length > space and dot and kept >= _LEAST_HEAD:
+        start = Content(head).truncate(kept, ellipsis=True) + dot + rest
+    start = start.truncate(space, ellipsis=True)
+    return start, end.truncate(max(width - start.cell_length - 2, 0), ellipsis=True)
 
 
 class StoreLine(Static):

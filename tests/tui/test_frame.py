@@ -1,4 +1,4 @@
-"""The frame around every screen: what is told in passing, the last line, the palette."""
+"""The frame around every screen: the title, what is told in passing, the keys, the palette."""
 
 from pathlib import Path
 
@@ -6,7 +6,8 @@ import pytest
 
 from banks.library import Library
 from tests.builders import bank, bares, library
-from tests.tui.stage import Stage, settled, type_text
+from tests.tui.stage import Stage, Wings, messages_of, settled, type_text
+from tui.base_screen import fit_title
 from tui.dialogs import ChoiceDialog
 from tui.screens.bank import BankScreen
 from tui.screens.progress import ProgressScreen
@@ -20,18 +21,57 @@ def opened(tmp_path: Path) -> Library:
     return library(tmp_path, bank("Book", {"Clouds": {"One": bares(5)}}))
 
 
-async def test_what_is_told_takes_the_last_line_and_only_the_newest_stands(opened):
-    async with Stage(opened, TriageScreen()).run_test(size=SIZE, notifications=True) as pilot:
-        before = await settled(pilot)
-        pilot.app.screen.tell("The first thing.")
-        pilot.app.screen.tell("The second thing.")
-        for _ in range(100):  # both may stand for one painting on a busy machine
-            after = await settled(pilot)
-            if "second thing" in after and "first thing" not in after:
-                break
+@pytest.mark.parametrize(
+    ("left", "right", "shown"),
+    [
+        ("SI units · 5 Units", "revision, Wed 25 Nov · 7 of 28", None),
+        ("Instruments · 5 Conversions · 1–28", "sweep, Wed 25 Nov · 7 of 28",
+         ("Instrum… · 5 Conversions · 1–28", "sweep, Wed 25 Nov · 7 of 28")),
+        ("Wind · 12 Observations at sea and on the coast", "sweep, Wed 25 Nov · 7 of 28",
+         ("Wind · 12 Observations at sea …", "sweep, Wed 25 Nov · 7 of 28")),
+        ("Wind · 5 Observations", "revision, Wed 25 Nov (12 days ago) · 7 of 28 · 12:09 paused",
+         ("Wind · 5 Observatio…", "revision, Wed 25 Nov (12 days ago) · …")),
+    ],
+)  # fmt: skip
+def test_the_right_of_a_title_is_kept_while_the_left_has_a_third(left, right, shown):
+    found = tuple(part.plain for part in fit_title(left, right, 60))
 
-    assert after.splitlines()[-1].strip() == "The second thing."
-    assert after.splitlines()[:-1] == before.splitlines()[:-1]
+    assert found == (shown or (left, right))
+
+
+async def test_a_message_stays_on_the_screen_that_it_was_told_on(opened):
+    first = Wings()
+    app = Stage(opened, first)
+    async with app.run_test(size=SIZE) as pilot:
+        first.notify("told [first]")
+        lines = (await settled(pilot)).splitlines()
+        assert lines[-2:] == [" told [first]", " esc Back   ? Help"]
+
+        above = Wings()
+        app.push_screen(above)
+        above.tell("told before it is drawn")
+        first.notify("told while covered")
+        shown = await settled(pilot)
+        assert messages_of(app) == ["told while covered", "told before it is drawn"]
+        assert "told before it is drawn" in shown
+        assert "covered" not in shown
+
+        app.go_back()
+        shown = await settled(pilot)
+        assert "told while covered" in shown
+        assert "drawn" not in shown
+
+        app.push_screen(above := Wings())
+        await settled(pilot)
+        app.go_back()
+        above.tell("told when it was left")
+        assert "told when it was left" in await settled(pilot)
+
+        app.notify("told for a moment", timeout=0.01)
+        assert messages_of(app) == ["told for a moment"]
+        await pilot.pause(0.05)
+        assert "told for" not in await settled(pilot)
+        assert messages_of(app) == []
 
 
 async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become_text(opened):

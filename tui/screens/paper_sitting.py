@@ -73,7 +73,8 @@ class PaperSittingScreen(OrderedKeysScreen):
         self._exam: PaperSitting | None = None
         self.picked: frozenset[str] = frozenset()
         self._confidence = Confidence.SURE
-        self._is_unsaved = False
+        self._unsaved = ""
+        """Why the answer that is ticked is not saved."""
         self._pressed = ""
 
     def body(self) -> ComposeResult:
@@ -123,7 +124,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         answer = self.exam.answer
         self.picked = frozenset(answer.chosen or ()) if answer else frozenset()
         self._confidence = answer.confidence if answer else Confidence.SURE
-        self._is_unsaved = False
+        self._unsaved = ""
         typed = self.query_one("#typed", Input)
         typed.display = self.exam.shown.is_typed
         typed.value = given_words(self.exam.shown, answer) if answer and typed.display else ""
@@ -166,8 +167,8 @@ class PaperSittingScreen(OrderedKeysScreen):
             self.query_one("#prompt", Static).update(Content(self._prompt()), layout=False)
 
     def _prompt(self) -> str:
-        if self._is_unsaved:
-            return "not saved yet: give it again to retry"
+        if self._unsaved:
+            return f"not saved yet: give it again to retry ({self._unsaved})"
         if not self._has_seen_options:
             return below_words(self._page)
         state = self.exam.state(self.exam.index)
@@ -255,9 +256,8 @@ class PaperSittingScreen(OrderedKeysScreen):
         try:
             self.exam.give(chosen, confidence)
         except ResieveError as problem:
-            self.picked, self._is_unsaved = frozenset(chosen), True
+            self.picked, self._unsaved = frozenset(chosen), str(problem)
             self._show()
-            self.tell(problem)
             return
         self.exam.go_on()
         self.show_question()
@@ -340,9 +340,9 @@ class PaperSittingScreen(OrderedKeysScreen):
                 given(lambda _: self.hand_in(words)),
             )
             return
+        self.app.switch_screen(paper_screen(self.library, self._sitting))
         if words:
             self.notify(words, timeout=8)
-        self.app.switch_screen(paper_screen(self.library, self._sitting))
 
 
 def paper_screen(library: Library, sitting: Sitting) -> AppScreen:
