@@ -60,6 +60,7 @@ _RULE = re.compile(
     re.I,
 )
 _AHEAD = 40
+_MOST_BELOW = 6
 _DANGLING = re.compile(r"(?:^|(?<=[\s,;|]))(?:Q(?:ue)?\s*\.?\s*)?(\d{1,5})\s*([.):\-–—=]*)\s*$")
 """The number at the end of a line whose sign stands on the next one."""
 
@@ -263,6 +264,8 @@ class Sections:
             pairs = PAIR.findall(text)
             if len(pairs) >= 3:
                 return True
+            if self._are_options(at):
+                return False
             following = self._texts[at + 1 : at + 3]
             rest = [
                 int(found[0])
@@ -283,6 +286,10 @@ class Sections:
             entry and int(entry[1]) == number + 1 and not self._options_follow(at)
             for entry in entries[1:]
         )
+
+    def _are_options(self, at: int) -> bool:
+        """Whether numbers one under the other are options: their answer key comes soon below."""
+        return any(inline_key(text) is not None for text in self._texts[at : at + _MOST_BELOW])
 
     def _entry_at(self, at: int) -> re.Match[str] | None:
         match = _ENTRY.fullmatch(self._texts[at])

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from tests.printed.scoring import Score
-from tests.printed.trial import KINDS, trial
+from tests.printed.trial import KINDS, set_trial, trial
 
 FIRST = 10_000
 Table = dict[tuple[str, str], Score]
@@ -18,6 +18,8 @@ ALL = ("all", "")
 def main(arguments: argparse.Namespace) -> int:
     """Read so many pages of each kind and print what came of them; 1 where one is wrong."""
     tables = _kept(arguments.add)
+    if arguments.sets:
+        return _sets(arguments)
     for kind in arguments.kinds:
         table = tables.setdefault(kind, defaultdict(Score))
         pages = arguments.pdf if kind.startswith("pdf") else arguments.text
@@ -38,6 +40,22 @@ def main(arguments: argparse.Namespace) -> int:
     for kind, table in tables.items():
         _tell(kind, table)
     return 1 if any(table[ALL].wrong for table in tables.values()) else 0
+
+
+def _sets(arguments: argparse.Namespace) -> int:
+    """Each published set printed in so many layouts and read back; 1 where one is wrong."""
+    is_wrong = False
+    for path in arguments.sets:
+        total = Score()
+        for seed in range(arguments.first, arguments.first + arguments.text):
+            score = set_trial(path, seed)[1]
+            total.add(score)
+            for each in score.wrong:
+                print(f"  {path.name}, seed {seed}: {each}"[:160], flush=True)
+        share = total.complete / max(total.questions, 1)
+        print(f"{path.name:45}{total.questions:8,}{share:8.1%} complete{total.told:7,} told")
+        is_wrong = is_wrong or bool(total.wrong)
+    return 1 if is_wrong else 0
 
 
 def _kept(path: Path | None) -> dict[str, Table]:
@@ -68,6 +86,9 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--first", type=int, default=FIRST, help="first seed")
     parser.add_argument("--kinds", nargs="+", choices=KINDS, default=KINDS, metavar="KIND")
     parser.add_argument("--incomplete", action="store_true", help="name incomplete pages, too")
+    parser.add_argument(
+        "--sets", type=Path, nargs="+", metavar="FILE", help="published sets to print instead"
+    )
     parser.add_argument("--add", type=Path, help="file that adds up the parts of a long run")
     return parser.parse_args()
 

@@ -231,6 +231,12 @@ def page(layout: Layout) -> Page:
     return Page(layout, "\n".join(lines) + "\n", truths)
 
 
+def typeset(layout: Layout, truths: list[Truth]) -> Page:
+    """Questions that are given, numbered and printed in a layout."""
+    lines = _Printer(layout, truths, random.Random(layout.seed * 7 + 1)).lines()
+    return Page(layout, "\n".join(lines) + "\n", truths)
+
+
 class _Printer:
     def __init__(self, layout: Layout, truths: list[Truth], chance: random.Random) -> None:
         self._layout, self._truths, self._chance = layout, truths, chance

@@ -1,14 +1,20 @@
 """One generated page, read and scored."""
 
-from banks.importers import pdf, printed
+import random
+from dataclasses import replace
+from pathlib import Path
+
+from banks.importers import detect, pdf, printed
 from banks.importers.common import Hints, misread
 from tests.printed.generator import (
+    Truth,
     is_latin,
     noised,
     page,
     random_layout,
     side_by_side,
     to_pdf,
+    typeset,
 )
 from tests.printed.scoring import Score, score
 
@@ -36,3 +42,27 @@ def trial(
     text = side_by_side(made.text) if kind == "side by side" else made.text
     parsed = printed.parse(text.encode(), Hints())
     return layout.choices, score(made, parsed, misread=bool(misread(parsed)))
+
+
+def set_trial(path: Path, seed: int, most: int = 30) -> tuple[dict[str, str], Score]:
+    """Questions of a published set, printed in a layout of their own and read back."""
+    layout = random_layout(seed, {"stems": "plain", "headings": "none", "numbers": "1."})
+    truths = _truths(path)
+    random.Random(seed).shuffle(truths)
+    numbered = [replace(truth, number=at) for at, truth in enumerate(truths[:most], 1)]
+    made = typeset(layout, numbered)
+    parsed = printed.parse(made.text.encode(), Hints())
+    return layout.choices, score(made, parsed, misread=bool(misread(parsed)))
+
+
+def _truths(path: Path) -> list[Truth]:
+    """The questions that a printer could set: with two to five options that differ, and one key."""
+    drafts = detect.parse(path.read_bytes(), Hints(name=path.name)).drafts
+    found = []
+    for draft in drafts:
+        options = [" ".join(option.text.split()) for option in draft.options]
+        key = [place for place in draft.key if isinstance(place, int)]
+        if 2 <= len(options) <= 5 and len(set(options)) == len(options) and len(key) == 1:
+            stem = " ".join(draft.stem.split()).lstrip(". ")
+            found.append(Truth("", None, "", stem, options, key))
+    return found

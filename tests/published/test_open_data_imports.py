@@ -20,6 +20,8 @@ from domain.grading import grade
 from domain.questions import Bank, speaks_of_others
 from domain.responses import Response
 from domain.verdicts import Verdict
+from tests.printed.scoring import Score
+from tests.printed.trial import set_trial
 from tests.published.open_sets import EXCERPTS, WHOLE, each
 
 MEDMCQA = "medmcqa_validation.jsonl"
@@ -46,6 +48,16 @@ def read(path: Path) -> Parsed:
 
 def bank_of(path: Path) -> Bank:
     return reconcile(Bank(id="open", title="Open"), read(path)).bank
+
+
+@pytest.mark.parametrize("path", each(*SETS))
+def test_a_set_that_is_printed_comes_back(path: Path) -> None:
+    """In three layouts; the long form is `python -m tests.printed --sets FILE`."""
+    total = Score()
+    for seed in range(3):
+        total.add(set_trial(path, seed)[1])
+    assert total.wrong == []
+    assert total.complete >= 0.9 * total.questions or total.questions < 20
 
 
 @pytest.mark.parametrize("path", each(*SETS))
