@@ -176,6 +176,9 @@ class _Reader:
         self._layout = self._all[chosen] if self._all else self._open_layout()
         self._key_rows: Counter[str] = Counter()
         self._shared: dict[int, list[Directions]] = {}
+        self._rivals: dict[
+            int, int
+        ] = {}  # where a question starts → an earlier line that may be it
 
     def _open_layout(self) -> Layout:
         """For a file without any options: numbered questions that are answered by typing."""
@@ -671,7 +674,9 @@ class _Reader:
             line = self._lines[key_line].number
             question.doubts.append(f"line {line} in its stem looks like an answer key")
         usual = self._layout.numbers
-        listed = 0
+        if rival := self._rivals.pop(block.start, 0):
+            question.doubts.append(f"it may begin on line {rival}")
+        listed, steps = 0, set[int]()
         for number in self._marks.between(block.start + 1, block.end):
             if number.style not in (usual, "Q1") or not number.value:
                 continue
@@ -689,8 +694,12 @@ class _Reader:
                     break
                 listed = number.value
             elif number.value == question.number + 1:
-                told = f"line {self._lines[number.line].number} may begin question {number.value}"
-                self._findings.append(Finding(self._lines[number.line].number, told))
+                line = self._lines[number.line].number
+                told = f"line {line} may begin question {number.value}"
+                self._findings.append(Finding(line, told))
+                if number.value - 1 not in steps:
+                    self._rivals[block.end] = line
+            steps.add(number.value)
         for index, lines in enumerate(question.options):
             if len(lines) > _LONG_OPTION:
                 question.doubts.append(f"option {index + 1} runs over {len(lines)} lines")
