@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from banks.importers.archive import picture_ending
 from banks.importers.common import Draft, DraftOption
-from banks.importers.qti.text import TextReader
+from banks.importers.qti.text import HINT_BUTTON, TextReader
 from banks.importers.qti.tree import Node
 from domain.grading import number
 from domain.questions import LETTERS, Kind, slug
@@ -198,6 +198,9 @@ class ItemReader:
             raise UnsupportedItem(f"it has {len(choices)} options, not 1 to {len(LETTERS)}")
         places = {choice.get("identifier"): place for place, choice in enumerate(choices)}
         options = tuple(self._option(choice) for choice in choices)
+        pictures = [option.text for option in options if option.text.startswith("[figure:")]
+        if len(set(pictures)) < len(pictures):
+            raise UnsupportedItem("its options are pictures that nothing tells apart")
         any_of = response.says_no_more and response.cardinality == "single"
         right = response.accepted if any_of else response.best
         key = [places[value] for value in right if value in places]
@@ -279,8 +282,14 @@ def _references(body: Node) -> list[Node]:
 
 
 def _only_interaction(body: Node) -> Node | None:
-    """The one thing the body asks. Raises UnsupportedItem for several, or for another kind."""
-    found = [node for node in body.walk() if node.name.endswith("Interaction")]
+    """The one thing the body asks; a button for a hint asks nothing. Raises UnsupportedItem for
+    several, or for another kind.
+    """
+    found = [
+        node
+        for node in body.walk()
+        if node.name.endswith("Interaction") and node.name != HINT_BUTTON
+    ]
     if len(found) > 1:
         raise UnsupportedItem(f"it asks {len(found)} things at once")
     if found and found[0].name not in (*_CHOICES, *_TYPED):

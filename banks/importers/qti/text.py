@@ -1,7 +1,9 @@
 """What stands on the page as plain text: paragraphs, lists, tables, ruby, formulas, figures."""
 
+import posixpath
 import re
 from collections.abc import Callable, Iterable, Iterator
+from urllib.parse import unquote
 
 from banks.importers.qti.tree import Node
 from domain.text import tidy
@@ -10,6 +12,8 @@ _SUPERSCRIPTS = str.maketrans("0123456789+-−=()ni", "⁰¹²³⁴⁵⁶⁷⁸�
 _SUBSCRIPTS = str.maketrans("0123456789+-−=()aexn", "₀₁₂₃₄₅₆₇₈₉₊₋₋₌₍₎ₐₑₓₙ")
 _INVISIBLE = dict.fromkeys(range(0x2061, 0x2065), "")
 _SIGNS = set("=<>≤≥≠≈→⇌±×÷∈")
+HINT_BUTTON = "endAttemptInteraction"
+"""What an item may hold beside its question; it asks nothing."""
 _LEFT_OUT = {"annotation", "annotationXml", "annotation-xml", "mphantom"}
 
 
@@ -129,7 +133,7 @@ class TextReader:
         )
 
     def _element(self, node: Node) -> str:
-        if node.name in _UNSEEN or self._leave_out(node):
+        if node.name in _UNSEEN or node.name == HINT_BUTTON or self._leave_out(node):
             return ""
         if _INTERACTION.match(node.name):
             return BLANK
@@ -143,7 +147,7 @@ class TextReader:
         if node.name == "object" and not node.get("type", "image/").startswith("image/"):
             return f"[media: {alt}]"
         self.figures.append((href, alt))
-        return f"[figure: {alt}]"
+        return f"[figure: {alt or posixpath.basename(unquote(href))}]"
 
     def _table(self, node: Node) -> str:
         caption = [self._inside(child) for child in node.nodes if child.name == "caption"]

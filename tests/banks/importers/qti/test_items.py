@@ -207,6 +207,22 @@ def test_a_picture_becomes_words_and_is_missed_when_it_is_not_in_the_file() -> N
     assert parsed.warnings == [Finding(1, "the figure a.png is not in the file")]
 
 
+def test_options_that_are_pictures_are_told_apart_or_refused() -> None:
+    drawn = [f'<img src="img/{name}.png" alt=""/>' for name in ("halo", "dew", "fog")]
+    draft = only(item(choices(*drawn)))
+    assert [option.text for option in draft.options] == [
+        "[figure: halo.png]", "[figure: dew.png]", "[figure: fog.png]",
+    ]  # fmt: skip
+    same = item(choices(*['<img src="a.png" alt="a cloud"/>'] * 3))
+    assert "nothing tells apart" in reason(same)
+
+
+def test_a_button_for_a_hint_is_no_question() -> None:
+    button = '<p><endAttemptInteraction responseIdentifier="HINT" title="Hint"/></p>'
+    with_button, without = only(item(TWO + button)), only(item(TWO))
+    assert (with_button.stem, with_button.options) == (without.stem, without.options)
+
+
 @pytest.mark.parametrize(
     ("page", "text"),
     [
