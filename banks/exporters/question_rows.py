@@ -9,7 +9,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from banks.importers.cells import join_texts
-from banks.importers.fields import FIELDS
+from banks.importers.columns import FIELDS
 from banks.store.files import replace_file
 from banks.store.filesystem import System
 from domain.errors import InputError

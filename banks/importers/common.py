@@ -32,7 +32,7 @@ class Hints(Struct, frozen=True, kw_only=True):
     """What the candidate said about a file beyond its bytes.
 
     `name` is the file's name for messages and titles. `columns` maps field names (see
-    `fields.py`) to column positions, 0-based; empty: found out from the file. `header` says
+    `columns.py`) to column positions, 0-based; empty: found out from the file. `header` says
     whether the first row names the columns (None: found out). `key_base` is 0 or 1 where a key
     is a number (None: found out over the whole file). `layout` chooses among the ways to read a
     printed text, 0 the likeliest. `encoding`: how the bytes are to be read ("": found out).

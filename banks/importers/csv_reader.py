@@ -8,10 +8,9 @@ from collections.abc import Iterator
 from msgspec.structs import replace
 
 from banks.importers.cells import unguarded
-from banks.importers.columns import Columns, guess, is_enough, is_header
+from banks.importers.columns import Columns, guess, is_enough, is_header, meanings
 from banks.importers.common import EXPECTED, Finding, Hints, Parsed
 from banks.importers.encoding import Text
-from banks.importers.fields import meanings
 from banks.importers.table import HEADINGS, Row, TableReader
 from domain.errors import InputError
 

@@ -10,11 +10,10 @@ from typing import BinaryIO
 from msgspec import Struct
 
 from banks.importers.archive import open_archive
-from banks.importers.columns import Columns, is_header
+from banks.importers.columns import Columns, is_header, meanings
 from banks.importers.common import EXPECTED, Finding, Hints, Parsed
 from banks.importers.csv_reader import DELIMITERS, Rows, delimiter_of, evenness
 from banks.importers.encoding import Text
-from banks.importers.fields import meanings
 from banks.importers.json_reader import is_json_lines
 from banks.importers.markdown_reader import NUMBER
 from banks.importers.printed_layout import number_label, plain

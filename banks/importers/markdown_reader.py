@@ -9,7 +9,7 @@ from typing import Any
 
 from banks.importers.common import Finding, Hints, Parsed
 from banks.importers.encoding import Text
-from banks.importers.objects import ObjectReader
+from banks.importers.json_reader import ObjectReader
 
 NUMBER = re.compile(r"#### (\d{1,6})\s*")
 """The heading of a question, by which such a file is known."""

@@ -18,8 +18,8 @@ from banks.importers.cells import (
     split_tags,
     stated_kind,
 )
+from banks.importers.columns import OPTION_NOTES
 from banks.importers.common import NO_KEY, Draft, DraftOption, Finding, Hints, Parsed
-from banks.importers.fields import OPTION_NOTES
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.questions import LETTERS, Kind

@@ -8,9 +8,8 @@ from pathlib import Path
 from msgspec.structs import replace as struct_replace
 
 from banks.importers import detect, marks_reader, outline
-from banks.importers.columns import Columns
+from banks.importers.columns import FIELDS, Columns
 from banks.importers.common import Finding, Hints, misread, samples
-from banks.importers.fields import FIELDS
 from banks.intake.import_changes import ChangeKind, ImportChanges
 from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.intake.reconcile import reconcile

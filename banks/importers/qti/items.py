@@ -9,8 +9,7 @@ from msgspec import Struct
 
 from banks.importers.archive import picture_ending
 from banks.importers.common import Draft, DraftOption
-from banks.importers.qti.text import HINT_BUTTON, TextReader
-from banks.importers.qti.tree import Node
+from banks.importers.qti.markup import HINT_BUTTON, Node, TextReader
 from domain.grading import number
 from domain.questions import LETTERS, Kind, slug
 from domain.text import MAX_TEXT
