@@ -191,17 +191,15 @@ def in_known_signs(lines: list[tuple[int, str]]) -> tuple[list[tuple[int, str]],
     """
     lines = _with_numbers(lines)
     found: dict[str, list[int]] = defaultdict(list)
-    named = 0
     for at, (_, text) in enumerate(lines):
-        if len(text) > _LONGEST_NAME:
-            continue
-        if inline_key(text):
-            named += 1
-        elif (word := _KEY_NAME.fullmatch(text)) and not _OPTION.match(text):
+        word = _KEY_NAME.fullmatch(text) if len(text) <= _LONGEST_NAME else None
+        if word and not inline_key(text) and not _OPTION.match(text):
             found[word[1].casefold().strip()].append(at)
     name, places = max(found.items(), key=lambda held: len(held[1]), default=("", []))
     signs = {match[2] for at in places if (match := _KEY_NAME.fullmatch(lines[at][1]))}
-    if len(places) < _RUNNING // 2 or len(places) <= named or len(signs) < 2:
+    if len(places) < _RUNNING // 2 or len(signs) < 2:
+        return lines, []
+    if sum(inline_key(text) is not None for _, text in lines) >= len(places):
         return lines, []
     told = f"'{name}' was read as the word for an answer key"
     findings = [Finding(lines[places[0]][0], told)]

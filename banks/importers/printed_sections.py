@@ -468,6 +468,10 @@ _KEY_INSIDE = re.compile(
 )
 
 
+_ENDS_IN_SIGN = re.compile(r"(?:[A-JVX]|[1-9]|(?<![^\W\d_])[ivx]{2,4})[)\]\s.*_]*$", re.IGNORECASE)
+"""What every answer key at the end of a line ends with: looked at first, as it costs little."""
+
+
 def inline_key(text: str) -> str | None:
     """What a line that names an answer key says it is; None for any other line."""
     match = _INLINE_KEY.fullmatch(text)
@@ -483,7 +487,8 @@ def is_inline_key(text: str) -> bool:
 
 def key_inside(text: str) -> re.Match[str] | None:
     """An answer key at the end of a line that holds other text before it."""
-    return _KEY_INSIDE.search(text) if ":" in text or "." in text or " is " in text else None
+    has_name = ":" in text or "." in text or " is " in text
+    return _KEY_INSIDE.search(text) if has_name and _ENDS_IN_SIGN.search(text[-20:]) else None
 
 
 def _folded(title: str) -> str:

@@ -27,7 +27,7 @@ EMPTY = Bank(id="bench", title="Bench")
 
 def rows() -> list[Row]:
     """The import's figures."""
-    lines, table = _json_lines(4_183), _table(100_000)
+    lines, table, printed = _json_lines(4_183), _table(100_000), _printed(600)
     hundred = len(table) / 2**20
     standard = _seconds(lambda: _by_the_library(table))
     taken = _seconds(lambda: detect.parse(table, Hints()))
@@ -35,6 +35,7 @@ def rows() -> list[Row]:
     large = reconcile(EMPTY, detect.parse(_table(110_000), Hints())).bank
     return [
         ("import 4,183 JSON Lines, read and reconciled", _seconds(lambda: _bring(lines)), "s", 3),
+        ("import 600 printed questions as text", _seconds(lambda: _bring(printed)), "s", 0.5),
         (f"read 100,000 rows of CSV ({hundred:.0f} MB)", taken, "s", None),
         ("the same beside csv + json of the library", taken / standard, "×", 4),
         ("the same, memory beside the file", _peak(table), "×", 4),
@@ -81,6 +82,15 @@ def _table(count: int) -> bytes:
 def _json_lines(count: int) -> bytes:
     items = (dict(zip(_HEADERS, row, strict=True)) for row in _questions(count))
     return "\n".join(json.dumps(item) for item in items).encode()
+
+
+def _printed(count: int) -> bytes:
+    blocks = (
+        f"{at}. {stem}\n(a) {a}\n(b) {b}\n(c) {c}\n(d) {d}\nAns. ({key.lower()})\n"
+        f"Explanation: {note}.\n"
+        for at, (_, _, _, stem, a, b, c, d, key, note) in enumerate(_questions(count), 1)
+    )
+    return "\n".join(blocks).encode()
 
 
 def _seconds(run: object, times: int = 3) -> float:
