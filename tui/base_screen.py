@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 
 BACK = Action("back", "escape,q", "Back", "Go back.")
-_LEAST_HEAD = 8
-"""Cells that the first part of a title keeps where it is cut."""
+_LEAST_PART = 8
+"""Cells that the longest part of a title keeps where it is cut."""
 
 
 class TitleLine(Static):
@@ -67,15 +67,17 @@ class TitleLine(Static):
 def fit_title(left: str, right: str, width: int) -> tuple[Content, Content]:
     """Both ends of a title in so many cells, two between them.
 
-    The right is kept whole while the left has a third of the line; of "subject · chapter" the
-    subject is cut first.
+    The right is kept whole while the left has a third of the line; of "subject · chapter · 1–60"
+    the longest part is cut.
     """
     start, end = Content(left), Content(right)
     space = max(width - end.cell_length - 2, min(start.cell_length, width // 3))
-    head, dot, rest = left.partition(" · ")
-    kept = space - Content(dot + rest).cell_length
-    if start.cell_length > space and dot and kept >= _LEAST_HEAD:
-        start = Content(head).truncate(kept, ellipsis=True) + dot + rest
+    parts = left.split(" · ")
+    longest = max(range(len(parts)), key=lambda place: len(parts[place]))
+    kept = Content(parts[longest]).cell_length - start.cell_length + space
+    if start.cell_length > space and kept >= _LEAST_PART:
+        parts[longest] = Content(parts[longest]).truncate(kept, ellipsis=True).plain
+        start = Content(" · ".join(parts))
     start = start.truncate(space, ellipsis=True)
     return start, end.truncate(max(width - start.cell_length - 2, 0), ellipsis=True)
 

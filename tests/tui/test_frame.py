@@ -26,7 +26,7 @@ def opened(tmp_path: Path) -> Library:
     [
         ("SI units · 5 Units", "revision, Wed 25 Nov · 7 of 28", None),
         ("Instruments · 5 Conversions · 1–28", "sweep, Wed 25 Nov · 7 of 28",
-         ("Instrum… · 5 Conversions · 1–28", "sweep, Wed 25 Nov · 7 of 28")),
+         ("Instruments · 5 Convers… · 1–28", "sweep, Wed 25 Nov · 7 of 28")),
         ("Wind · 12 Observations at sea and on the coast", "sweep, Wed 25 Nov · 7 of 28",
          ("Wind · 12 Observations at sea …", "sweep, Wed 25 Nov · 7 of 28")),
         ("Wind · 5 Observations", "revision, Wed 25 Nov (12 days ago) · 7 of 28 · 12:09 paused",

@@ -90,7 +90,8 @@ class BankScreen(BankEdits):
     )  # fmt: skip
     DEFAULT_CSS = """
     BankScreen Horizontal { padding-top: 1; }
-    BankScreen #headings { width: 30; border-right: solid $panel; }
+    BankScreen #headings { width: 38; border-right: solid $panel; }
+    BankScreen.-narrow #headings { width: 30; }
     BankScreen #list { width: 1fr; }
     BankScreen #about { height: 2; padding: 1 1 0 2; color: $text-muted; }
     BankScreen #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }

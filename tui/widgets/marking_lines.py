@@ -200,12 +200,14 @@ def question_lines(about: QuestionRecord, width: int) -> list[Content]:
     return [line for text in texts if text for line in Content(text).wrap(max(8, width))]
 
 
-def about_head(about: QuestionRecord) -> Content:
+def about_head(about: QuestionRecord, width: int) -> Content:
     """The question under the cursor: which it is, and its tier."""
+    number = f" · {about.question.number}"
+    chapter = Content.styled(about.location.chapter.title, "bold")
     days = about.standing.missed_days
     missed = f", missed on {counted(days, 'day')}" if days else ""
     return Content.assemble(
-        (f"{about.location.chapter.title} · {about.question.number}", "bold"), "\n",
+        chapter.truncate(width - len(number), ellipsis=True), (number, "bold"), "\n",
         standing_mark(about.standing), missed,
     )  # fmt: skip
 
@@ -287,8 +289,8 @@ class Side(_Lines):
     def show(self, about: QuestionRecord, *, tell_key: bool) -> None:
         """Show this question, if the panel is in sight."""
         if self.display:
-            self.put("head", about_head(about))
             width = max(8, self.size.width - 4)
+            self.put("head", about_head(about, width))
             self.put("text", about_text(about, width, tell_key=tell_key))
 
 
