@@ -7,6 +7,7 @@ by its text: a number that is reused for another question never inherits the his
 
 import dataclasses
 import hashlib
+import re
 from collections import Counter, defaultdict, deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
@@ -101,6 +102,8 @@ class _Reconciling:
 
     def run(self, whole: bool) -> ImportChanges:
         """All of it, in the order that lets no history go astray."""
+        if whole and all(draft.number is None for draft in self._parsed.drafts):
+            self._number_in_order()
         met = list(self._met())
         self._settle(met, self._in_place)
         movable = self._movable(met, whole)
@@ -110,6 +113,14 @@ class _Reconciling:
         return self._result([] if whole else self._replaced())
 
     # meeting
+
+    def _number_in_order(self) -> None:
+        """Questions of a whole edition without any numbers follow one another as in the file."""
+        last = Counter[str]()
+        for draft in self._parsed.drafts:
+            chapter = self._places.chapter_id(draft.subject, draft.chapter)
+            last[chapter] += 1
+            draft.number = last[chapter]
 
     def _met(self) -> Iterator[_Met]:
         """Each draft as a question at its place; a place that comes twice is skipped."""
@@ -357,13 +368,23 @@ def text_mark(question: Question) -> str:
     """The question's fingerprint with all choice kinds alike, "" for one without a text.
 
     A corrected key may turn a single best answer into a multiple response; it stays the same
-    question.
+    question. So does one in which a word gains or loses a hyphen.
     """
     if not question.stem:
         return ""
     if question.kind in (Kind.MULTIPLE, Kind.TRUE_FALSE):
         question = replace(question, kind=Kind.BEST)
+    if _HYPHEN.search(question.stem) or any(_HYPHEN.search(each.text) for each in question.options):
+        options = (replace(each, text=_unhyphened(each.text)) for each in question.options)
+        question = replace(question, stem=_unhyphened(question.stem), options=tuple(options))
     return fingerprint(question)
+
+
+_HYPHEN = re.compile(r"(?<=[^\W\d_])[-\u2010\u2011](?=[^\W\d_])")
+
+
+def _unhyphened(text: str) -> str:
+    return _HYPHEN.sub("", normal_text(text))
 
 
 def gains_text(old: Question, new: Question) -> bool:
@@ -390,7 +411,7 @@ def refreshed(old: Question, new: Question) -> Question:
     names = _names(old, new)
     known = {option.id: option.text for option in old.options}
     options = tuple(
-        replace(option, id=names[option.id], text=known.get(names[option.id], option.text))
+        replace(option, id=names[option.id], text=_kept(known.get(names[option.id]), option.text))
         for option in new.options
     )
     is_same_stem = normal_text(old.stem) == normal_text(new.stem)
@@ -417,6 +438,11 @@ def refreshed(old: Question, new: Question) -> Question:
     )
 
 
+def _kept(old: str | None, new: str) -> str:
+    """The old text where white space alone has changed."""
+    return old if old is not None and normal_text(old) == normal_text(new) else new
+
+
 def _names(old: Question, new: Question) -> dict[str, str]:
     """The new question's option ids → the old ids of the options with the same texts.
 
@@ -424,7 +450,13 @@ def _names(old: Question, new: Question) -> dict[str, str]:
     """
     if not old.options:
         return {option.id: option.id for option in new.options}
-    waiting: dict[str, deque[str]] = defaultdict(deque)
-    for option in old.options:
-        waiting[normal_text(option.text)].append(option.id)
-    return {option.id: waiting[normal_text(option.text)].popleft() for option in new.options}
+    names: dict[str, str] = {}
+    for alike in (normal_text, _unhyphened):
+        waiting: dict[str, deque[str]] = defaultdict(deque)
+        for option in old.options:
+            if option.id not in names.values():
+                waiting[alike(option.text)].append(option.id)
+        for option in new.options:
+            if option.id not in names and waiting[alike(option.text)]:
+                names[option.id] = waiting[alike(option.text)].popleft()
+    return names

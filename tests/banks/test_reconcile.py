@@ -136,6 +136,28 @@ def test_a_new_edition_withdraws_what_it_does_not_hold(book: Bank) -> None:
     assert kinds(gone) == [(ChangeKind.WITHDRAWN, 2), (ChangeKind.WITHDRAWN, 3)]
 
 
+def test_an_edition_without_numbers_has_those_of_its_order(book: Bank) -> None:
+    drafts = [draft(None, stem) for stem in ("C?", "New?", "A?")]
+    bank = load(book, *drafts, whole=True).bank
+    assert [at(bank, number).stem for number in (1, 2, 3)] == ["C?", "New?", "A?"]
+    assert at(bank, 3).id == "book/air/one/1"
+
+
+def test_a_hyphen_alone_makes_no_other_question(book: Bank) -> None:
+    texts = ("well-known", "resign", "re-sign", "unknown")
+    first = load(book, draft(4, "A bio-fuel?", 2, texts=texts)).bank
+    later = load(
+        first, draft(4, "A biofuel?", 3, texts=("un-known", "re-sign", "resign", "wellknown"))
+    )
+    assert kinds(later) == [(ChangeKind.KEY_CHANGED, 4)]
+    question = at(later.bank, 4)
+    assert (question.id, question.stem) == ("book/air/one/4", "A biofuel?")
+    assert [(option.id, option.text) for option in question.options] == [
+        ("d", "un-known"), ("c", "re-sign"), ("b", "resign"), ("a", "wellknown"),
+    ]  # fmt: skip
+    assert question.answer_key == ("a",)
+
+
 def test_options_in_another_order_keep_their_names_so_that_history_points_right(
     book: Bank,
 ) -> None:
