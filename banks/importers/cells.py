@@ -3,7 +3,7 @@
 import ast
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from domain.questions import LETTERS, Kind
 
@@ -81,6 +81,23 @@ def split_labelled(cell: str) -> list[str]:
         return []
     ends = [start for start, _ in found[1:]] + [len(cell)]
     return [cell[start:end].strip(" \n\t|;,") for (_, start), end in zip(found, ends, strict=True)]
+
+
+_FIRST_LABEL = re.compile(r"(?:^|(?<=\s))[(\[]?a[)\].:]\s*", re.IGNORECASE)
+_MOSTLY = 0.6
+
+
+def split_stem(cell: str) -> tuple[str, list[str]]:
+    """The stem and the options of a cell that holds both: `Which? (a) … (b) …`; else no options."""
+    found = _FIRST_LABEL.search(cell)
+    options = split_labelled(cell[found.start() :]) if found and found.start() else []
+    return (cell[: found.start()].strip(), options) if found and options else (cell, [])
+
+
+def hold_options(cells: Sequence[str]) -> bool:
+    """Whether most of these cells hold a stem with its options."""
+    held = [cell for cell in cells if cell.strip()]
+    return bool(held) and sum(bool(split_stem(cell)[1]) for cell in held) >= _MOSTLY * len(held)
 
 
 def unlabelled(texts: list[str]) -> list[str]:

@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from msgspec import Struct
 
+from banks.importers.cells import hold_options
 from banks.importers.common import Finding, unused
 from domain.questions import LETTERS
 
@@ -138,6 +139,8 @@ def guess(rows: Sequence[Sequence[str]]) -> Columns:
     first += [""] * (_usual_width(rows) - len(first))
     mapping = meanings(first)
     if is_header(first, mapping):
+        if "stem" not in mapping:
+            mapping |= _with_options(rows[1:], mapping)
         return _columns(rows, mapping, True, is_enough(mapping))
     mapping = by_content(rows)
     if mapping:
@@ -145,6 +148,14 @@ def guess(rows: Sequence[Sequence[str]]) -> Columns:
         return _columns(rows, mapping, named, True)
     header = len(rows) > 1 and all(0 < len(cell) <= 40 for cell in first)
     return _columns(rows, meanings(first) if header else {}, header, False)
+
+
+def _with_options(rows: Sequence[Sequence[str]], mapping: dict[str, int]) -> dict[str, int]:
+    """The column whose cells hold stems with their options, whatever it is called."""
+    for at in sorted(set(range(_usual_width(rows) if rows else 0)) - set(mapping.values())):
+        if hold_options([row[at] for row in rows if at < len(row)]):
+            return {"stem": at}
+    return {}
 
 
 def is_header(first: Sequence[str], mapping: dict[str, int]) -> bool:

@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Container, Iterable, Sequence
 from html import unescape
+from itertools import chain, islice
 
 from msgspec.structs import replace
 
@@ -14,7 +15,9 @@ from banks.importers.answer_keys import fit_keys
 from banks.importers.cells import (
     converted,
     credit,
+    hold_options,
     split_options,
+    split_stem,
     split_tags,
     stated_kind,
 )
@@ -29,6 +32,7 @@ HEADINGS = frozenset({"subject", "chapter"})
 MAX_ROWS = 1_000_000
 MOST_TOLERANCE = 1e12
 _STEP = 2_000
+_HEAD = 30
 _RARE = {
     *("options", "kind", "tolerance", "tags", "shuffle", "fixed", "credit", "history"),
     *("code", "to_check", *OPTION_NOTES),
@@ -81,10 +85,20 @@ class TableReader:
         self._fills, self._filled = filled, Counter[str]()
         self._has_entities = False
         self._histories = 0
+        self._splits = False
 
     def read(self, rows: Iterable[Row], share: Callable[[], float]) -> Parsed:
         """Every row becomes a draft or a finding; `share` tells how much of the file is read."""
         drafts, tell = self._parsed.drafts, self._hints.progress
+        if (
+            not self._options
+            and "options" not in self._at
+            and (at := self._at.get("stem", -1)) >= 0
+        ):
+            rows = iter(rows)
+            head = list(islice(rows, _HEAD))
+            self._splits = hold_options([cells[at] for _, cells in head if at < len(cells)])
+            rows = chain(head, rows)
         for count, (line, cells) in enumerate(rows, 1):
             if count > MAX_ROWS:
                 name = self._hints.name or "The file"
@@ -143,6 +157,9 @@ class TableReader:
         text, at = self._text, self._at
         stem = text(line, cells, "stem")
         options = self._option_texts(line, cells)
+        if self._splits:
+            stem, texts = split_stem(stem)
+            options = tuple(map(DraftOption, texts))
         number = self._number(cells)
         if not stem and (options or number is None):
             if not any(cell.strip() for cell in cells):

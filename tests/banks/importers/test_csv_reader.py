@@ -350,6 +350,16 @@ def test_a_question_may_have_as_many_options_as_there_are_letters() -> None:
         assert (len(draft.options), draft.key) == (26, expected)
 
 
+@pytest.mark.parametrize("header", ["No,Question and options,Ans", "No,Question,Ans"])
+def test_options_that_stand_behind_the_stem_are_parted_from_it(header: str) -> None:
+    parsed = read(f"{header}\n1,Which? (a) x (b) y,b\n2,What? A) x B) y,a\n3,Force 3?,a\n")
+    assert [
+        (draft.stem, [option.text for option in draft.options], draft.key)
+        for draft in parsed.drafts[:2]
+    ] == [("Which?", ["x", "y"], (1,)), ("What?", ["x", "y"], (0,))]
+    assert parsed.drafts[2].stem == "Force 3?"
+
+
 def test_a_number_that_a_spreadsheet_shortened_is_told() -> None:
     parsed = read("stem,a,b,key\nWhich?,1E+17,2,a\n")
     assert "long number that a spreadsheet shortened" in parsed.warnings[0].reason
