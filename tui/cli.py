@@ -51,8 +51,12 @@ def commands() -> list[Command]:
     return [demo, *chain.from_iterable(groups)]
 
 
-def parser(*, with_commands: bool = True) -> ArgumentParser:
-    """The whole command line, or as much of it as opens the app."""
+def parser(words: Sequence[str]) -> ArgumentParser:
+    """As much of the command line as these words call for.
+
+    Without a command that is what opens the app; else every command by name, and the options of
+    those named.
+    """
     whole = Parser(
         prog="resieve",
         description="Plan and practise your revision of a printed question bank. "
@@ -64,17 +68,18 @@ def parser(*, with_commands: bool = True) -> ArgumentParser:
         "--today", type=iso_date, metavar="YYYY-MM-DD", help="act as if today were this date"
     )
     whole.set_defaults(run=run_app)
-    if with_commands:
-        _add_commands(whole)
+    if not _opens_the_app(words):
+        _add_commands(whole, words)
     return whole
 
 
-def _add_commands(whole: ArgumentParser) -> None:
+def _add_commands(whole: ArgumentParser, words: Sequence[str]) -> None:
     names = whole.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
     for command in commands():
         one = names.add_parser(command.name, help=command.words, description=command.words)
-        command.options(one)
-        one.set_defaults(run=command.run)
+        if command.name in words:
+            command.options(one)
+            one.set_defaults(run=command.run)
 
 
 def _opens_the_app(words: Sequence[str]) -> bool:
@@ -93,7 +98,7 @@ def main(words: Sequence[str] | None = None) -> int:
     words = sys.argv[1:] if words is None else words
     if isinstance(sys.stdout, TextIOWrapper):  # a terminal of any encoding gets what it can show
         sys.stdout.reconfigure(errors="replace")
-    arguments = parser(with_commands=not _opens_the_app(words)).parse_args(words)
+    arguments = parser(words).parse_args(words)
     context = Context(_folder(arguments), arguments.today)
     try:
         with context.closing:

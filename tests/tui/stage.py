@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from textual.app import App
-from textual.events import Mount
+from textual.events import Mount, Paste
 from textual.pilot import Pilot
 from textual.screen import Screen
 
@@ -64,6 +64,12 @@ async def settled(pilot: Pilot) -> str:
     """What the terminal shows once everything asked for is laid out and drawn."""
     await pilot.pause(1 / 30)
     return text_of(pilot.app)
+
+
+async def put_text(pilot: Pilot, text: str) -> None:
+    """Put a text into the focused field at once, as pasting does."""
+    pilot.app.screen.focused.post_message(Paste(text))
+    await pilot.pause()
 
 
 async def type_text(pilot: Pilot, text: str) -> None:

@@ -44,7 +44,8 @@ HELD = "@@"
 """What stands for it in the bank until its file is edited."""
 BIDI = (0x61C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
 DRIVING = {chr(code) for code in (*range(9), *range(11, 32), *range(127, 160), *BIDI)}
-SIZES = [(80, 24), (140, 40), (2, 1)]
+SIZES = [("sealed", (80, 24)), ("sealed", (140, 40)), ("sealed", (2, 1)), ("edited", (80, 24))]
+"""Whether the file's check sum matches, which the width has no part in, and the terminal."""
 
 
 def hostile(number: int, stem: str = HELD) -> Question:
@@ -114,7 +115,7 @@ SCREENS = {name: lambda made, name=name: Resieve.new_screen(made, name) for name
 WITH_TEXT = {"drill", "form", "card", "triage", "bank"}
 
 
-@pytest.mark.parametrize("size", SIZES, ids=["80x24", "140x40", "2x1"])
+@pytest.mark.parametrize(("opened", "size"), SIZES, indirect=["opened"], ids=str)
 @pytest.mark.parametrize("name", SCREENS)
 async def test_no_text_of_a_bank_or_file_drives_a_screen(opened, name, size):
     app = Stage(opened, SCREENS[name](opened))

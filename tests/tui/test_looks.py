@@ -8,6 +8,8 @@ from collections.abc import Iterator
 
 import pytest
 
+from banks.library import Library
+from banks.views.evidence import Evidence, evidence
 from tests.pictures import KEPT, KEPT_NAMES, PICTURES, SIZES, Look, demo, kept_path, shown
 
 pytestmark = pytest.mark.slow
@@ -17,6 +19,21 @@ pytestmark = pytest.mark.slow
 def library_for() -> Iterator:
     with demo() as found:
         yield found
+
+
+@pytest.fixture(scope="module", autouse=True)
+def evidence_once() -> Iterator[None]:
+    """All pages of Progress show one library's evidence, which takes two seconds to make."""
+    made: dict[int, Evidence] = {}
+
+    def kept(library: Library) -> Evidence:
+        if id(library) not in made:
+            made[id(library)] = evidence(library)
+        return made[id(library)]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("tui.screens.progress.evidence", kept)
+        yield
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)

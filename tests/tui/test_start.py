@@ -13,7 +13,7 @@ from banks.views.today import today_view
 from domain.responses import FirstStudyDone
 from tests.banks.planned import Clock, planned_library
 from tests.builders import library
-from tests.tui.stage import Stage, settled, type_text
+from tests.tui.stage import Stage, put_text, settled, type_text
 from tui.screens.start import LINES, StartScreen
 
 SHAPE = "Clouds 60 45 62\nWind: Force 50, Direction 40"
@@ -86,7 +86,7 @@ async def test_a_file_is_read_by_its_name(empty, tmp_path):
         await type_text(pilot, str(file))
         shown = await settled(pilot)
         await pilot.press("tab")
-        await type_text(pilot, "2027-05-15")
+        await put_text(pilot, "2027-05-15")
         await pilot.press("ctrl+r")
 
     assert "book: 2 subjects, 2 chapters, 110 questions" in shown
@@ -95,15 +95,15 @@ async def test_a_file_is_read_by_its_name(empty, tmp_path):
 
 async def test_all_of_it_is_one_act(empty):
     async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
-        await type_lines(pilot, SHAPE)
+        await put_text(pilot, SHAPE)
         await pilot.press("tab")
-        await type_text(pilot, "2027-05-15")
+        await put_text(pilot, "2027-05-15")
         await pilot.press("tab")
-        await type_text(pilot, "200 questions, 180 minutes, +4/-1, 10:00")
+        await put_text(pilot, "200 questions, 180 minutes, +4/-1, 10:00")
         await pilot.press("tab")
-        await type_text(pilot, "Clouds")
+        await put_text(pilot, "Clouds")
         await pilot.press("tab")
-        await type_text(pilot, "2026-12-01")
+        await put_text(pilot, "2026-12-01")
         await pilot.press("ctrl+r")
 
     assert told_exam(empty).text == "200 questions, 180 minutes, +4/−1, 10:00"
@@ -116,11 +116,11 @@ async def test_all_of_it_is_one_act(empty):
 
 async def test_what_is_studied_is_asked_with_the_day_of_the_others(empty):
     async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
-        await type_lines(pilot, SHAPE)
+        await put_text(pilot, SHAPE)
         await pilot.press("tab")
-        await type_text(pilot, "2027-05-15")
+        await put_text(pilot, "2027-05-15")
         await pilot.press("tab", "tab")
-        await type_text(pilot, "Clouds")
+        await put_text(pilot, "Clouds")
         asked = await settled(pilot)
         await pilot.press("ctrl+r")
 
@@ -130,9 +130,9 @@ async def test_what_is_studied_is_asked_with_the_day_of_the_others(empty):
 
 async def test_an_exam_day_that_is_none_is_named_with_an_example(empty):
     async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
-        await type_lines(pilot, SHAPE)
+        await put_text(pilot, SHAPE)
         await pilot.press("tab")
-        await type_text(pilot, "in May")
+        await put_text(pilot, "in May")
         shown = await settled(pilot)
 
     assert 'Exam day: "in May" is no day: expected a date such as 2027-05-15' in shown
@@ -142,7 +142,7 @@ async def test_practice_brings_the_demos_banks(empty):
     async with Stage(empty, StartScreen()).run_test(size=(80, 24)) as pilot:
         await type_text(pilot, "practice")
         await pilot.press("tab")
-        await type_text(pilot, "2027-05-15")
+        await put_text(pilot, "2027-05-15")
         await pilot.press("ctrl+r")
 
     assert len(empty.banks) == 2
