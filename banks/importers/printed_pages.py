@@ -30,6 +30,7 @@ _CROSSING = 0.08
 """The share of lines that may run across the gutter of a page in two columns, as titles do."""
 
 _OPTION = re.compile(r"\W{0,2}[A-Ha-h1-8]\s?[).\]:]")
+_LETTERED = re.compile(r"\W{0,3}([A-Ha-h])\s?[).\]:]")
 _RUNNING = 6
 """From how many lines on a running text stands beside another one."""
 _ALIGNED = 0.8
@@ -404,10 +405,11 @@ def _has_questions_right(page: Lines, gutter: int) -> bool:
     if both >= _RUNNING and labelled * 2 < len(held):
         return True  # a running text, not the second options of those on the left
     keys = [sum(inline_key(text) is not None for text in column) for column in (left, right)]
-    if both >= _RUNNING and all(keys) and len(held) > 2 * keys[1]:
+    if both > 1 and all(keys) and len(held) > 2 * keys[1]:
         return True  # keys begin lines of their own on the left, so those on the right do too
     return (
         bool(beside)
+        or (_lists_options(right) and _lists_options(left))
         or _continues_key(left, right)
         or any(
             label.style in on_left
@@ -416,6 +418,14 @@ def _has_questions_right(page: Lines, gutter: int) -> bool:
             if label.style != "1" or len(bare) > 2
         )
     )
+
+
+def _lists_options(column: Lines) -> bool:
+    """Whether options a, b and c stand one under the other, not every second one."""
+    letters = "".join(
+        found[1].lower() if (found := _LETTERED.match(text)) else " " for text in column if text
+    )
+    return re.search(r"a *b *c", letters) is not None
 
 
 def _continues_key(left: Lines, right: Lines) -> bool:

@@ -54,9 +54,11 @@ def test_noise_costs_questions_but_no_key_goes_wrong_untold() -> None:
         ("side by side", 10096),  # the last number of a key line parted from its letter
         ("side by side", 30463),  # steps in an explanation before question 3
         ("side by side", 30446),  # options by two beside answer keys of the right column
+        ("side by side", 51524),  # keys as marks, numbers that begin again in the right column
         ("pdf", 10019),  # questions that begin alike at the top of pages
         ("pdf in two columns", 20033),  # a column whose questions begin on the left only
         ("pdf in two columns", 20129),  # one answer key alone in the second column
+        ("pdf in two columns", 51028),  # a second column of the end of one question
         ("pdf in two columns", 30073),  # gaps between options that end at the gutter
     ],
 )
