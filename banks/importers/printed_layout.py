@@ -50,6 +50,8 @@ _REFERRING = re.compile(
 )
 _MOST_SKIPPED = 3
 _NEAR = 40
+_WORTH = 0.25
+"""How much of what the best layout explains another one explains, to be one at all."""
 _BEAM = 6.0
 """How much dearer than the cheapest a way may be and still be followed."""
 
@@ -278,7 +280,8 @@ def layouts(marks: Marks, headings: Sequence[int], has_key: set[int], key_row: s
         if key_row and layout.score > 0 and is_number != (key_row == "1"):
             found[at] = replace(layout, score=layout.score * (0.75 if is_number else 0.9))
     found.sort(key=lambda layout: -layout.score)
-    return found
+    least = max(_WORTH * found[0].score, 0) if found else 0
+    return [layout for at, layout in enumerate(found) if at == 0 or layout.score > least]
 
 
 def _likely(marks: Marks) -> list[Style]:

@@ -195,6 +195,11 @@ class ImportPreview(AppScreen):
 
     def _failed(self, problem: ResieveError) -> None:
         self._is_reading = False
+        if self._wish.layout or self._wish.encoding:  # back to what could be read
+            self._wish = replace(self._wish, layout=0, encoding="")
+            self.tell(f"no other way: {str(problem).splitlines()[0]}")
+            self.action_again()
+            return
         self._tell(str(problem))
 
     def _show(self, seen: Preview | PastMarks, columns: Columns | None, kind: FileKind) -> None:

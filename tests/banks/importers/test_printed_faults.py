@@ -184,3 +184,9 @@ def test_text_that_explains_nothing_is_called_misread() -> None:
     parsed = read(letter + "\n\n" + three())
     assert misread(parsed)
     assert not misread(read(three()))
+
+
+def test_a_layout_that_explains_next_to_nothing_is_not_offered() -> None:
+    assert len(read(three()).layouts) == 1
+    lists = three().replace("?\n", "?\nA. dew\nB. fog\n")
+    assert [words.split(", ")[1] for words in read(lists).layouts] == ["options (a)", "options A."]
