@@ -35,6 +35,8 @@ from domain.responses import Purpose
 from tests.tui.stage import Stage, settled
 from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
+from tui.screens.printed_marking import PrintedMarkingScreen
+from tui.screens.start import StartScreen
 
 ROOT = Path(__file__).parents[1]
 KEPT = ROOT / "tests" / "tui" / "looks"
@@ -162,6 +164,17 @@ def drill(library: Library) -> Screen:
     return DrillScreen(sitting, tick=lambda: 0.0)
 
 
+def marking(library: Library) -> Screen:
+    """A sheet of the hardest of the printed bank, of several chapters."""
+    names = [
+        question.id
+        for location, question in library.active_questions()
+        if location.bank.id != "observers-full-text"
+        and library.history.standing(question.id).signs > 3
+    ]
+    return PrintedMarkingScreen("Sheet · the hardest of the book", Purpose.SWEEP, names[:60])
+
+
 PICTURES = {
     "drill": Picture(drill, ("b",), writes=True, is_in_readme=True),
     "triage": Picture(screen("triage"), ("down", "down"), is_in_readme=True),
@@ -169,6 +182,9 @@ PICTURES = {
     "progress-chapters": Picture(screen("progress"), ("c",)),
     "progress-score": Picture(screen("progress"), ("2",)),
     "progress-reliability": Picture(screen("progress"), ("3",)),
+    "marking": Picture(marking, ("k", "m", "j", "i", "K"), writes=True),
+    "start": Picture(lambda _: StartScreen()),
+    "bank": Picture(screen("bank"), ("down", "down", "down")),
     "sweep": Picture(screen("sweep"), ("down",)),
     "sweep-hardest": Picture(screen("sweep"), ("3",)),
     "papers": Picture(screen("papers")),

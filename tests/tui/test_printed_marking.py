@@ -417,6 +417,16 @@ async def test_the_more_numbers_the_closer_they_stand_and_all_are_in_sight(
     assert ("!!!x" if lines > 1 else "13!3x") in " ".join(shown[1 + lines : 3 + lines])
 
 
+async def test_numbers_that_do_not_fit_take_all_lines_but_the_two_kept_free(tmp_path):
+    async with paper(opened(tmp_path, 105)).run_test(size=(80, 18)) as pilot:
+        shown = (await settled(pilot)).splitlines()
+
+    assert [line.lstrip(" >").split()[0] for line in shown[1:8]] == [
+        str(number) + "·" for number in range(1, 71, 10)
+    ]
+    assert "nothing recorded here before" in shown[9]
+
+
 async def test_free_rows_tell_of_earlier_days_and_show_text_and_note(tmp_path):
     one = opened(tmp_path, 10, first=full(1, "Which falls before a storm?", ["a", "b"]))
     for number in range(1, 9):

@@ -77,7 +77,7 @@ class _Line(Struct, frozen=True):
 class NumberGrid(ScrollView, can_focus=False):
     """Slots 0, 1, 2 … under headings. `NumberGrid.Pointed` tells of a click on a slot.
 
-    Its height is that of its lines while they fit into the lines given by `fit`.
+    Its height is that of its lines, at most those given by `fit`; without any, all there is.
     """
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
@@ -145,7 +145,7 @@ class NumberGrid(ScrollView, can_focus=False):
         self._lay_out()
 
     def fit(self, room: int) -> None:
-        """Take at most so many lines, if they are enough."""
+        """Take at most so many lines; what does not fit is scrolled to."""
         if room != self._room:
             self._room = room
             self._lay_out()
@@ -174,8 +174,8 @@ class NumberGrid(ScrollView, can_focus=False):
         if self._lines and self._lines[-1].row is _Row.BLANK:
             self._lines.pop()
         self.virtual_size = Size(0, len(self._lines))
-        fits = 0 < len(self._lines) <= self._room
-        self.styles.height = len(self._lines) if fits else "1fr"
+        most = min(len(self._lines), self._room)
+        self.styles.height = most if most > 0 else "1fr"
         self.refresh()
 
     def _layout(self, rows: Sequence[_Line]) -> Layout:
