@@ -42,13 +42,16 @@ class TierMoves(Struct, frozen=True):
 class DayResult(Struct, frozen=True):
     """All that was answered on a study day, planned or not, in sittings or marked.
 
-    `right_first` of its `questions` were right at the day's first response. `seconds` of thinking
+    `right_first` of its `questions` were right at the day's first response; of `tried_before` that
+    were tried on days before, `right_before` were right the last time. `seconds` of thinking
     and `reading` of answers are those measured. `signs` is how many questions got one, `settled`
     how many settled.
     """
 
     questions: int
     right_first: int
+    tried_before: int
+    right_before: int
     seconds: float
     reading: float
     signs: int
@@ -110,6 +113,10 @@ def day_result(library: "Library", day: date) -> DayResult | None:
         name: [one for one in history.responses(name) if history.day(one.at) == day]
         for name in answered
     }
+    before = [
+        next((one for one in reversed(history.responses(name)) if history.day(one.at) < day), None)
+        for name in answered
+    ]
     changes = [
         (history.change_by(responses[0])[0], history.change_by(responses[-1])[1])
         for responses in of_day.values()
@@ -119,6 +126,10 @@ def day_result(library: "Library", day: date) -> DayResult | None:
         questions=len(answered),
         right_first=sum(
             history.verdict(responses[0]) is Verdict.RIGHT for responses in of_day.values()
+        ),
+        tried_before=sum(one is not None for one in before),
+        right_before=sum(
+            one is not None and history.verdict(one) is Verdict.RIGHT for one in before
         ),
         seconds=sum(one.seconds for one in every),
         reading=sum(map(history.reading, every)),

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from banks.library import Given, Library
 from banks.planning.intents import accept
+from banks.views.results import DayResult
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
@@ -17,6 +18,7 @@ from tui.screens.drill import DrillScreen
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.start import StartScreen
 from tui.screens.today import TodayScreen
+from tui.widgets.upcoming import result_text
 from tui.widgets.virtual_list import VirtualList
 
 SIZE = (80, 24)
@@ -274,3 +276,10 @@ async def test_a_short_plan_asks_and_final_revision_fills_its_days(tmp_path: Pat
         assert "Not in it: 1,153 do not fit" in why
         await pilot.press("escape", "enter")
         assert pilot.app.screen.sitting.purpose is Purpose.PASS
+
+
+def test_the_days_result_compares_with_the_last_time():
+    result = DayResult(4, 3, tried_before=3, right_before=1, seconds=90, reading=0, signs=1,
+                       settled=0)  # fmt: skip
+
+    assert result_text(result).plain.startswith("4 questions, 75% right at first (33% last time) ·")

@@ -60,6 +60,8 @@ def result_text(result: DayResult) -> Content:
     """What a day came to, on one line."""
     share = result.right_first / result.questions
     words = [f"{counted(result.questions, 'question')}, {share:.0%} right at first"]
+    if result.tried_before:
+        words[0] += f" ({result.right_before / result.tried_before:.0%} last time)"
     if result.seconds >= 60:
         reading = f" + {result.reading / 60:.0f} reading" if result.reading >= 60 else ""
         words.append(f"{result.seconds / 60:.0f}{reading} min")

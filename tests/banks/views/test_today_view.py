@@ -237,3 +237,17 @@ def test_after_the_exam_there_is_nothing_to_do(library, clock):
     view = today_view(library)
     assert view.lines == ()
     assert view.days_to_exam == -1
+
+
+def test_a_days_result_stands_beside_the_last_time_of_the_same_questions(library, clock):
+    names = [f"book/clouds.chapter-1/{number}" for number in range(1, 5)]
+    answer(library, names[:3], Purpose.FREE, Verdict.WRONG)
+    clock.day += ONE_DAY
+    answer(library, names[:1], Purpose.FREE)
+    clock.day += ONE_DAY
+    answer(library, names, Purpose.FREE)
+    answer(library, names[:1], Purpose.FREE, Verdict.WRONG)
+    result = today_view(library).result
+
+    assert (result.questions, result.right_first) == (4, 4)
+    assert (result.tried_before, result.right_before) == (3, 1)
