@@ -309,6 +309,11 @@ def test_a_list_in_a_cell_is_not_torn() -> None:
     assert [option.text for option in parsed.drafts[0].options] == ["red; dark", "blue", "green"]
 
 
+def test_a_line_that_names_the_separator_is_no_row() -> None:
+    parsed = read("sep=;\nnumber;stem;a;b;key\n1;Which?;x;y;b\n")
+    assert [(draft.number, draft.key) for draft in parsed.drafts] == [(1, (1,))]
+
+
 def test_lines_above_the_header_and_columns_not_used_are_told() -> None:
     parsed = read("My questions\nnumber,stem,a,b,key,mood\n1,Which?,x,y,a,good\n")
     assert len(parsed.drafts) == 1

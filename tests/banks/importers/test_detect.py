@@ -1,5 +1,6 @@
 import io
 import zipfile
+from pathlib import Path
 
 import pytest
 
@@ -94,6 +95,13 @@ def test_a_file_that_is_not_there_or_too_large_is_named(tmp_path, monkeypatch) -
     monkeypatch.setattr(detect, "MAX_BYTES", 99)
     with pytest.raises(InputError, match=r"large\.csv"):
         detect.read_bytes(tmp_path / "large.csv")
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no such device here")
+def test_a_device_without_an_end_is_read_up_to_the_limit(monkeypatch) -> None:
+    monkeypatch.setattr(detect, "MAX_BYTES", 99)
+    with pytest.raises(InputError, match=r"/dev/zero: at most"):
+        detect.read_bytes(Path("/dev/zero"))
 
 
 def test_one_ragged_row_does_not_make_a_table_text() -> None:
