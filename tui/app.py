@@ -18,6 +18,7 @@ from textual.dom import DOMNode
 from textual.driver import Driver
 from textual.events import Event, Key, Paste
 from textual.filter import LineFilter
+from textual.notifications import SeverityLevel
 from textual.screen import Screen
 
 from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
@@ -289,6 +290,25 @@ class Resieve(BaseApp):
             return
         if not (isinstance(screen, AppScreen) and screen.mark_selected()):
             choose_chapter(self)
+
+    @property
+    def top_screen(self) -> AppScreen | None:
+        """The screen on top, or that under the dialog on top."""
+        screens = reversed(self.screen_stack)
+        return next((screen for screen in screens if isinstance(screen, AppScreen)), None)
+
+    def notify(
+        self,
+        message: str,
+        *,
+        title: str = "",
+        severity: SeverityLevel = "information",
+        timeout: float | None = None,
+        markup: bool = True,
+    ) -> None:
+        """Tell something in passing, on the screen that is on top."""
+        if self.top_screen is not None:
+            self.top_screen.notify(message, title=title, severity=severity, timeout=timeout)
 
     def begin_free_drill(self, title: str, question_ids: Sequence[str]) -> None:
         """On screen where the questions have their text, else in the grid."""

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from textual.app import App
 from textual.events import Key
-from textual.notifications import SeverityLevel
 from textual.reactive import var
 from textual.screen import Screen
 
@@ -16,7 +15,6 @@ from tui.actions import Action
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.views.startup_snapshot import StartupSnapshot
-    from tui.base_screen import AppScreen
 
 SCREENS = {
     "today": "tui.screens.today:TodayScreen",
@@ -146,22 +144,6 @@ class BaseApp(App[str]):
             self.exit()
 
     @property
-    def top_screen(self) -> "AppScreen | None":
-        """The screen on top, or that under the dialog on top."""
-        from tui.base_screen import AppScreen
-
-        screens = reversed(self.screen_stack)
-        return next((screen for screen in screens if isinstance(screen, AppScreen)), None)
-
-    def notify(
-        self,
-        message: str,
-        *,
-        title: str = "",
-        severity: SeverityLevel = "information",
-        timeout: float | None = None,
-        markup: bool = True,
-    ) -> None:
-        """Tell something in passing, on the screen that is on top."""
-        if self.top_screen is not None:
-            self.top_screen.notify(message, title=title, severity=severity, timeout=timeout)
+    def top_screen(self) -> Screen[Any] | None:
+        """The screen on top, or that under the dialog on top: the app knows which are screens."""
+        raise NotImplementedError

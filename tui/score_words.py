@@ -68,15 +68,18 @@ def predicted_reason(found: ScoreView) -> str:
     return "" if found.predicted is not None else missing_words(found)
 
 
-def guessing_words(found: GuessingView) -> str:
-    """The rule for the exam in one line."""
-    line = f"break-even {found.break_even:.0%}, a random pick has {found.random:.0%}"
-    if found.random > found.break_even + 1e-9:
+def guessing_words(break_even: float, random: float) -> str:
+    """The rule for the exam in one line, from the chance at which answering begins to pay and
+    that of a random pick.
+    """
+    if break_even <= 0:
+        return "Answer every one: a wrong response costs no more than a blank one."
+    line = f"break-even {break_even:.0%}, a random pick has {random:.0%}"
+    if random > break_even + 1e-9:
         return f"Answer every one: {line}."
-    if found.random > found.break_even - 1e-9:
+    if random > break_even - 1e-9:
         return f"Answer wherever you can strike out an option: {line}."
-    left = 1 / found.break_even
-    return f"Leave it blank unless at most {int(left)} options are left: {line}."
+    return f"Leave it blank unless at most {int(1 / break_even)} options are left: {line}."
 
 
 def own_record_words(found: GuessingView) -> str:

@@ -11,15 +11,12 @@ from banks.exporters.question_rows import encoded, escaped
 from banks.exporters.sheets.sheet_writers import ENDINGS
 from domain.errors import UsageError
 from domain.marking.blueprint import ExamBlueprint
-from domain.marking.schemes import blind_guess, break_even, parse_scheme, plain
 from domain.text import counted, safe_text
 
 _FONT = Path(__file__).with_name("sheets") / "fonts" / "DejaVuSansCondensed.ttf"
 _A5 = (148, 210)
 """Millimetres."""
 _QUARTERS = 4
-_OPTIONS = 4
-"""Options that a question is taken to have where the guessing rule speaks of a random pick."""
 
 
 class CardPart(Struct, frozen=True):
@@ -37,8 +34,13 @@ class ExamCard(Struct, frozen=True):
     parts: tuple[CardPart, ...]
 
 
-def exam_card(exam: ExamBlueprint, day: date | None, checklist: Sequence[str]) -> ExamCard:
-    """The card of an exam. Checkpoints leave no reserve: they are the exam's own pace."""
+def exam_card(
+    exam: ExamBlueprint, day: date | None, checklist: Sequence[str], guessing: str
+) -> ExamCard:
+    """The card of an exam; `guessing` is the rule in words.
+
+    Checkpoints leave no reserve: they are the exam's own pace.
+    """
     hour = f", {exam.hour:%H:%M}" if exam.hour else ""
     title = f"Exam, {day:%A} {day.day} {day:%B %Y}{hour}" if day else f"Exam{hour}"
     parts = [
@@ -51,7 +53,7 @@ def exam_card(exam: ExamBlueprint, day: date | None, checklist: Sequence[str]) -
             ),
         ),
         CardPart("Be there by then", tuple(checkpoints(exam))),
-        CardPart("When to guess", (guessing_rule(exam),)),
+        CardPart("When to guess", (guessing,)),
     ]
     if checklist:
         parts.append(CardPart("To take along", tuple(checklist), boxes=True))
@@ -64,21 +66,6 @@ def checkpoints(exam: ExamBlueprint) -> Iterator[str]:
     for number in sorted(numbers - {0}):
         hours, minutes = divmod(exam.minutes * number // exam.questions, 60)
         yield f"{number} by {hours}:{minutes:02}"
-
-
-def guessing_rule(exam: ExamBlueprint) -> str:
-    """Whether to answer where one is not sure, from the scheme alone."""
-    scheme = parse_scheme(exam.scheme)
-    gain = blind_guess(scheme, _OPTIONS) - scheme.blank
-    if scheme.wrong >= scheme.blank:
-        return "Answer every question: a wrong response costs no more than a blank one."
-    percent = f"{float(100 * break_even(scheme)):.0f} %"
-    pick = f"a random pick among {_OPTIONS} is right {100 // _OPTIONS} % of the time"
-    if gain > 0:
-        return f"Answer every question: it pays from {percent}, and {pick} (+{plain(gain)} marks)."
-    if gain == 0:
-        return f"Answer where you can rule one option out: it pays above {percent}, and {pick}."
-    return f"Leave blank what you can't narrow down: it pays above {percent}, and {pick}."
 
 
 def to_bytes(card: ExamCard, ending: str) -> bytes:

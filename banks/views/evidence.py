@@ -8,10 +8,9 @@ from itertools import groupby
 from msgspec import Struct
 
 from banks.library import Library
-from banks.planning.workload import counting_banks
 from banks.views.confusions import Confusion, confusions
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
-from banks.views.exam import exam_blueprint
+from banks.views.exam import exam_blueprint, random_pick
 from banks.views.progress import (
     Coverage,
     DiaryDay,
@@ -247,11 +246,8 @@ def evidence(library: Library) -> Evidence:
 
 
 def _guessing(library: Library, found: Calibration, scheme: Scheme) -> GuessingView:
-    counting = counting_banks(library.settings.plan, library.banks)
-    options = counting[0].option_count if counting else 4
-    return GuessingView(
-        float(break_even(scheme)), 1 / options, rate(found.levels[Confidence.UNSURE])
-    )  # fmt: skip
+    unsure = rate(found.levels[Confidence.UNSURE])
+    return GuessingView(float(break_even(scheme)), random_pick(library), unsure)
 
 
 def rate(share: Share) -> Rate:

@@ -4,14 +4,16 @@ import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.library import Library
 from banks.lookup import titled
+from banks.planning.workload import counting_banks
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section, even_sections
-from domain.marking.schemes import MultipleRule, parse_scheme
+from domain.marking.schemes import MultipleRule, break_even, parse_scheme
 from domain.responses import ExamTopic
 
 _SECTION = re.compile(r"(?P<title>.+?)\s+(?P<questions>\d+)(?:\s+(?P<scheme>[+\d].*))?")
@@ -55,10 +57,38 @@ def keep_checklist(library: Library, text: str) -> None:
     library.save_settings(replace(library.settings, checklist=things))
 
 
-def exam_morning(library: Library) -> tuple[ExamBlueprint | None, date | None, tuple[str, ...]]:
-    """What the card for the morning needs: the exam as told, its day, and what to take along."""
+class ExamMorning(Struct, frozen=True):
+    """What the card for the exam's morning says: the exam (a neutral one where it was not told),
+    its day, what to take along, and the chances of a random pick and from which answering pays.
+    """
+
+    exam: ExamBlueprint
+    is_told: bool
+    day: date | None
+    checklist: tuple[str, ...]
+    break_even: float
+    random: float
+
+
+def exam_morning(library: Library) -> ExamMorning:
+    """The exam's morning as the settings have it."""
     settings = library.settings
-    return settings.exam, settings.plan.exam, settings.checklist
+    exam = settings.exam or ExamBlueprint()
+    pays_from = float(break_even(parse_scheme(exam.scheme)))
+    return ExamMorning(
+        exam,
+        settings.exam is not None,
+        settings.plan.exam,
+        settings.checklist,
+        pays_from,
+        random_pick(library),
+    )
+
+
+def random_pick(library: Library) -> float:
+    """The chance of a random pick among the options of the first bank that counts."""
+    counting = counting_banks(library.settings.plan, library.banks)
+    return 1 / (counting[0].option_count if counting else 4)
 
 
 def tell_topics(library: Library, text: str) -> int:

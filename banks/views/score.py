@@ -400,11 +400,8 @@ def paper_lines(library: Library) -> list[PaperLine]:
     outside = [
         PaperLine(
             one.day, "outside paper", one.title or "Outside paper", one.questions, one.right,
-            one.wrong, one.blank,
-            float(
-                one.right * scheme.right + one.wrong * scheme.wrong + one.blank * scheme.blank
-            ),
-            float(one.questions * scheme.right), one.predicted,
+            one.wrong, one.blank, float(scheme.sum_of(one.right, one.wrong, one.blank)),
+            float(scheme.sum_of(one.questions)), one.predicted,
         )
         for one in library.history.records_of(OutsidePaper)
     ]  # fmt: skip

@@ -33,6 +33,10 @@ class Scheme(Struct, frozen=True):
         """What a response with this verdict is worth."""
         return {Verdict.RIGHT: self.right, Verdict.WRONG: self.wrong}.get(verdict, self.blank)
 
+    def sum_of(self, right: int, wrong: int = 0, blank: int = 0) -> Fraction:
+        """What so many responses are worth together."""
+        return right * self.right + wrong * self.wrong + blank * self.blank
+
     @property
     def text(self) -> str:
         """The scheme as it is written, "+4/−1"; `parse_scheme` reads it back."""

@@ -182,7 +182,7 @@ def _in_words(found: "Evidence") -> list[str]:
         f"{found.tried} of {found.questions} questions tried, {found.responses} responses; "
         f"{waiting_words(found.waiting)}",
         *score_sentences(found.score),
-        guessing_words(found.guessing),
+        guessing_words(found.guessing.break_even, found.guessing.random),
         *filter(None, [own_record_words(found.guessing)]),
         found.memory.sentence,
     ]

@@ -528,12 +528,13 @@ def _write_card(context: Context, library: "Library", path: Path) -> int:
     from banks.exporters.exam_card import exam_card, to_bytes
     from banks.exporters.question_rows import write_file
     from banks.views.exam import exam_morning
-    from domain.marking.blueprint import ExamBlueprint
+    from tui.score_words import guessing_words
 
-    exam, day, checklist = exam_morning(library)
-    if exam is None:
+    morning = exam_morning(library)
+    if not morning.is_told:
         context.warn("nothing is told of the exam yet; the card shows a neutral one")
-    card = exam_card(exam or ExamBlueprint(), day, checklist)
+    guessing = guessing_words(morning.break_even, morning.random)
+    card = exam_card(morning.exam, morning.day, morning.checklist, guessing)
     write_file(path, to_bytes(card, path.suffix.lower()))
     context.say(f"{path}: the card for the exam is written")
     return 0

@@ -267,16 +267,13 @@ def _part_json(part: "PlanPart", view: "PlanView") -> dict[str, Any]:
 
 
 def _plan_lines(view: "PlanView", outlook: "PlanOutlook", worths: "Worths") -> Iterator[str]:
-    from banks.views.plan import FINAL_REVISION, GO_ON
     from tui.plan_words import (
-        advice_words,
         attendance_words,
-        final_choices,
         final_question,
         finish_words,
         fits_words,
-        lever_words,
         lost_week_words,
+        offer_words,
         worth_words,
     )
 
@@ -288,21 +285,11 @@ def _plan_lines(view: "PlanView", outlook: "PlanOutlook", worths: "Worths") -> I
         yield f"Round {span.round}: {when}, {counted(span.slack_days, 'spare day')}"
     yield fits_words(plan, at_own_pace=view.at_own_pace)
     yield attendance_words(outlook, plan)
-    for lever in outlook.levers:
-        worth = worth_words(worths[lever.accept])
-        yield f"  {lever_words(lever, view, view.titles)}; {worth}: --accept {lever.accept}"
     if outlook.final_revision:
         yield final_question(outlook.final_revision)
-        go_on, final = final_choices(outlook.final_revision)
-        yield f"  {go_on}: --accept {GO_ON}"
-        yield f"  {final}; {worth_words(worths[FINAL_REVISION])}: --accept {FINAL_REVISION}"
-    if outlook.advice:
-        yield f"{advice_words(outlook.advice)} --accept {outlook.advice.accept}"
-    if outlook.pace:
-        yield (
-            f"Your own pace is {outlook.pace.own:.0f} s per question, the plan's is "
-            f"{outlook.pace.written:g} s: --accept own-pace"
-        )
+    for name, words in offer_words(outlook, view).items():
+        worth = f"; {worth_words(worths[name])}" if name in worths else ""
+        yield f"  {words}{worth}: --accept {name}"
     if plan.feasible and days > 7:
         yield lost_week_words(view, outlook)
     if outlook.share_done is not None:

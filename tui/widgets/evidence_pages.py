@@ -353,7 +353,7 @@ def _gaps(found: Evidence, width: int) -> list[Content]:
 
 def _confidence(found: Evidence, width: int) -> list[Content]:
     levels = found.calibration.levels
-    rule = _wrapped(guessing_words(found.guessing), width, "bold")
+    rule = _wrapped(guessing_words(found.guessing.break_even, found.guessing.random), width, "bold")
     lines = [*rule, Content(""), _head("How often you were right when you said …")]
     stated = sum(rate.of for rate in levels.values())
     if stated < STATED_ENOUGH:

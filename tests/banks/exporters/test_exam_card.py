@@ -5,11 +5,12 @@ from datetime import date, time
 import pytest
 from pypdf import PdfReader
 
-from banks.exporters.exam_card import checkpoints, exam_card, guessing_rule, to_bytes
+from banks.exporters.exam_card import checkpoints, exam_card, to_bytes
 from domain.errors import UsageError
 from domain.marking.blueprint import ExamBlueprint
 from tests.banks.studied import studied
 from tui.cli import main
+from tui.score_words import guessing_words
 
 EXAM = ExamBlueprint(questions=200, minutes=210, scheme="+4/-1", hour=time(9))
 
@@ -23,17 +24,17 @@ def test_a_short_exam_has_as_many_checkpoints_as_questions():
 
 
 @pytest.mark.parametrize(
-    ("scheme", "beginning"),
+    ("break_even", "beginning"),
     [
-        ("+4/-1", "Answer every question: it pays from 20 %"),
-        ("+3/-1", "Answer where you can rule one option out: it pays above 25 %"),
-        ("+1/-1", "Leave blank what you can't narrow down: it pays above 50 %"),
-        ("+1/0", "Answer every question: a wrong response costs no more"),
+        (1 / 5, "Answer every one: break-even 20%"),
+        (1 / 4, "Answer wherever you can strike out an option: break-even 25%"),
+        (1 / 2, "Leave it blank unless at most 2 options are left: break-even 50%"),
+        (0, "Answer every one: a wrong response costs no more"),
     ],
 )
-def test_the_guessing_rule_follows_from_the_scheme(scheme, beginning):
-    """Break-even for a right response of +4 and a wrong one of −1 is 1/5; computed by hand."""
-    assert guessing_rule(ExamBlueprint(scheme=scheme)).startswith(beginning)
+def test_the_guessing_rule_follows_from_the_scheme(break_even, beginning):
+    """For +4/−1, +3/−1, +1/−1 and +1/0 among four options; computed by hand."""
+    assert guessing_words(break_even, 1 / 4).startswith(beginning)
 
 
 def text_of_pdf(content, path):
@@ -42,7 +43,7 @@ def text_of_pdf(content, path):
 
 
 def test_every_format_says_the_same(tmp_path):
-    card = exam_card(EXAM, date(2027, 7, 5), ("admission card", "two <pens> & *ink*"))
+    card = exam_card(EXAM, date(2027, 7, 5), ("admission card", "two <pens> & *ink*"), "Answer.")
     said = ["Monday 5 July 2027, 09:00", "200 questions, 210 minutes", "50 by 0:52", "two"]
     texts = {ending: to_bytes(card, ending).decode() for ending in (".txt", ".md", ".html")} | {
         ".pdf": text_of_pdf(to_bytes(card, ".pdf"), tmp_path / "card.pdf")
