@@ -39,6 +39,8 @@ def numbers(opened: Library, chapter: str) -> list[int]:
 
 
 async def test_headings_are_browsed_and_their_questions_listed(opened):
+    respond(opened, FORCE.format(1), "wrong")
+    opened.now.go_on(days=60)
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         everything = await settled(pilot)
@@ -48,7 +50,8 @@ async def test_headings_are_browsed_and_their_questions_listed(opened):
     assert "All questions" in everything
     assert "7 questions" in everything
     assert "Bank · Force" in chapter
-    assert "3 questions" in chapter
+    assert "1 waiting · 3 questions" in chapter
+    assert "! hard  waiting  Wind" in chapter
     assert "Which is [b]calm[/b]?" in chapter
     assert "squall" not in chapter
 

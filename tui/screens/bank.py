@@ -157,7 +157,11 @@ class BankScreen(BankEdits):
         words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
             self.heading.title if self._shown == "all" else self._shown
         )  # fmt: skip
-        self.set_title(f"Bank · {words}", f"{self._study_words()}{counted(len(found), 'question')}")
+        waiting = sum(row.is_waiting for row in found)
+        state = f"{waiting:,} waiting · " if waiting else ""
+        self.set_title(
+            f"Bank · {words}", f"{self._study_words()}{state}{counted(len(found), 'question')}"
+        )
 
     def _question_line(self, row: Row, width: int) -> Content:
         sought = self.sought if self._shown == "all" else ""

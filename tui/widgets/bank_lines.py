@@ -43,5 +43,8 @@ def about_text(row: Row | None, width: int) -> Content:
     parts += [
         part for part in (question.code, question.reference, ", ".join(question.tags)) if part
     ]
-    words = Content("  ").join([standing_mark(row.standing), Content(" · ".join(parts))])
+    mark = standing_mark(row.standing)
+    if row.is_waiting:
+        mark = Content.assemble(mark, ("  waiting", "$warning"))
+    words = Content("  ").join([mark, Content(" · ".join(parts))])
     return words.truncate(width, ellipsis=True)
