@@ -40,8 +40,7 @@ class PlanWorth:
             PlannedQuestion(one.subject, one.practice, one.worth * self._stride, kept, new)
             for one, kept, new in zip(self._sample, self._kept_days, self._days(after), strict=True)
         ]
-        exam = exam_day(self._library, evidence_log(self._library)).toordinal()
-        return score_difference(planned, self._model, exam)
+        return score_difference(planned, self._model, self._exam)
 
     def kept(self) -> tuple[list[AnswerDays], Logistic] | None:
         """Questions evenly spaced over the book with the days on which the kept plan has them
@@ -69,16 +68,20 @@ class PlanWorth:
     def readiness(self) -> dict[str, float]:
         """Expected ÷ possible score in the exam by subject, if nothing more is revised."""
         chances = evidence_log(self._library).morning_memory.chances
-        exam = exam_day(self._library, evidence_log(self._library)).toordinal()
         expected: dict[str, list[float]] = defaultdict(list)
         for one in self._pool:
-            cell = one.practice.cell(exam) if one.practice else UNSEEN
+            cell = one.practice.cell(self._exam) if one.practice else UNSEEN
             expected[one.subject].append(chances.chance(one.subject, cell))
         return {subject: fmean(values) for subject, values in expected.items()}
 
     def of(self, inputs: PlanInputs) -> ScoreDifference | None:
         """What a plan with these inputs brings. Raises InputError where none can be made."""
         return self.difference(try_out(self._workload, inputs)) if self._model else None
+
+    @cached_property
+    def _exam(self) -> int:
+        """The ordinal of the exam's day."""
+        return exam_day(self._library, evidence_log(self._library)).toordinal()
 
     @cached_property
     def _model(self) -> Logistic | None:

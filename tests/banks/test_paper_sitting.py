@@ -73,9 +73,13 @@ def exam(opened, tick) -> PaperSitting:
     return _begun(opened, tick=tick)
 
 
+def drawn(opened: Library, kind: PaperKind, seed: int, questions: int | None = None) -> DrawnPaper:
+    return draw(opened, evidence_log(opened), kind, seed, questions)
+
+
 def _begun(opened: Library, paper: Blueprint = PAPER, tick: Tick | None = None) -> PaperSitting:
     opened.save_settings(replace(opened.settings, paper=paper))
-    begin(opened, draw(opened, evidence_log(opened), PaperKind.MOCK, 5), 5)
+    begin(opened, drawn(opened, PaperKind.MOCK, 5), 5)
     return PaperSitting(opened, under_way(opened), tick or Tick())
 
 
@@ -359,7 +363,7 @@ def printed(tmp_path) -> Library:
 
 def _taken(opened: Library, kind: PaperKind, letters: str, questions: int = 20) -> PaperSitting:
     """A paper from the book, these letters given in turn; a space leaves one blank."""
-    paper = draw(opened, evidence_log(opened), kind, 3, questions)
+    paper = drawn(opened, kind, 3, questions)
     begin(opened, paper, 3)
     exam = PaperSitting(opened, under_way(opened), Tick())
     for letter in letters:
@@ -371,18 +375,18 @@ def _taken(opened: Library, kind: PaperKind, letters: str, questions: int = 20) 
 
 
 def test_a_sample_paper_spreads_evenly_over_bare_numbers_in_book_order(printed):
-    paper = draw(printed, evidence_log(printed), PaperKind.SAMPLE, 3, 20)
+    paper = drawn(printed, PaperKind.SAMPLE, 3, 20)
 
     order = [question.id for _, question in printed.active_questions()]
     places = [order.index(question) for question in paper.questions]
     assert [place // 2 for place in places] == list(range(20))
     assert paper.blueprint.sections == (Section("bare/wind", 10), Section("bare/ice", 10))
     assert (paper.blueprint.minutes, paper.blueprint.scheme) == (40, "+4/−1")
-    assert draw(printed, evidence_log(printed), PaperKind.SAMPLE, 4, 20) != paper
+    assert drawn(printed, PaperKind.SAMPLE, 4, 20) != paper
 
 
 def test_a_rehearsal_is_full_length_by_the_exam_and_in_book_order(printed):
-    paper = draw(printed, evidence_log(printed), PaperKind.REHEARSAL, 3)
+    paper = drawn(printed, PaperKind.REHEARSAL, 3)
 
     order = [question.id for _, question in printed.active_questions()]
     assert (len(set(paper.questions)), paper.blueprint.minutes) == (30, 60)
@@ -441,7 +445,7 @@ def test_papers_are_practice_that_nothing_is_learnt_from(printed):
 
 
 def test_a_printed_paper_lists_its_numbers_and_has_no_clock(printed, tmp_path):
-    paper: DrawnPaper = draw(printed, evidence_log(printed), PaperKind.SAMPLE, 3, 20)
+    paper: DrawnPaper = drawn(printed, PaperKind.SAMPLE, 3, 20)
     sheet = tmp_path / "paper.txt"
     print_paper(printed, paper, 3, sheet)
     printed.now.go_on(days=1)
@@ -460,7 +464,7 @@ def test_a_printed_paper_lists_its_numbers_and_has_no_clock(printed, tmp_path):
 
 def test_every_figure_of_a_paper_follows_from_what_was_given(opened):
     dice = Random(4)
-    begin(opened, draw(opened, evidence_log(opened), PaperKind.REHEARSAL, 2), 2)
+    begin(opened, drawn(opened, PaperKind.REHEARSAL, 2), 2)
     tick = Tick()
     exam = PaperSitting(opened, under_way(opened), tick)
     record = []

@@ -13,20 +13,8 @@ from banks.views.today import today_view
 from domain.errors import InputError
 from domain.plan.inputs import ONE_DAY, PlanInputs
 from domain.verdicts import Verdict
-from tests.banks.planned import Clock, answer, planned_library, printed_bank
+from tests.banks.planned import answer, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
-
-
-@pytest.fixture
-def clock():
-    return Clock()
-
-
-@pytest.fixture
-def library(tmp_path, clock):
-    opened = planned_library(tmp_path, clock)
-    yield opened
-    opened.close()
 
 
 def test_accepting_keeps_the_first_day_and_the_order(library):

@@ -13,20 +13,8 @@ from domain.errors import InputError
 from domain.plan.inputs import ONE_DAY, Use
 from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
-from tests.banks.planned import Clock, answer, planned_library, printed_bank
+from tests.banks.planned import answer, planned_library, printed_bank
 from tests.domain.plan.scenes import EXAM, MONDAY, usual
-
-
-@pytest.fixture
-def clock():
-    return Clock()
-
-
-@pytest.fixture
-def library(tmp_path, clock):
-    opened = planned_library(tmp_path, clock)
-    yield opened
-    opened.close()
 
 
 def do_day(library, share=1.0):
