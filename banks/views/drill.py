@@ -110,10 +110,13 @@ class QuestionContext(Struct, frozen=True):
 def show_question(library: Library, question: Question, seed: int | None) -> ShownQuestion:
     """The question as a sitting puts it: the same seed seats the options the same.
 
-    Without a seed they sit as printed.
+    Without a seed they sit as printed, and so they do in a chapter of which some questions are only
+    in the printed bank: the letters then agree with the book that lies open beside it.
     """
     location = library.location(question)
-    shuffles = seed is not None and library.settings.looks.shuffle_options
+    chapter = location.bank.in_chapter(question.chapter)
+    is_printed = any(one.form is not Form.FULL for one in chapter)
+    shuffles = seed is not None and not is_printed and library.settings.looks.shuffle_options
     rng = Random(f"{seed}/{question.id}") if shuffles else None
     seating = seat(question, location.bank.option_count, rng)
     key = library.answer_key(question)

@@ -91,6 +91,15 @@ async def test_editing_a_full_question_saves_and_goes_back(opened):
     assert question(opened, NAME.format(1)).explanation == "Nought."
 
 
+async def test_a_key_typed_takes_the_place_of_the_one_that_stood_there(opened):
+    app = Stage(opened, QuestionForm(NAME.format(4)))
+    async with app.run_test() as pilot:
+        await pilot.press("tab", "tab", "c", "enter")
+        await settled(pilot)
+
+    assert question(opened, NAME.format(4)).answer_key == ("c",)
+
+
 @pytest.mark.parametrize("key", ["c", "z"])
 async def test_what_does_not_fit_is_told_and_nothing_is_lost(opened, key):
     app = Stage(opened, QuestionForm(NAME.format(2)))

@@ -95,7 +95,7 @@ class QuestionForm(AppScreen):
 
     def _line(self, name: str) -> ComposeResult:
         yield Static(LABELS[name], id=f"{name}-label", classes="label", markup=False)
-        yield Input(id=name, compact=True, placeholder=HINTS.get(name, ""), select_on_focus=False)
+        yield Input(id=name, compact=True, placeholder=HINTS.get(name, ""))
 
     def on_descendant_focus(self, event: DescendantFocus) -> None:
         """Show by its label which field is typed in."""

@@ -54,6 +54,22 @@ def test_the_key_is_named_as_it_sits(opened):
     assert words == ["a", "a, c", "12 ± 0.5"]
 
 
+def test_a_chapter_that_is_partly_in_the_book_keeps_the_order_of_its_options(tmp_path):
+    texts = [f"{colour} sky" for colour in ("red", "grey", "blue", "black")]
+    sky = [full(1, "Which?", texts, "a")]
+    made = library(tmp_path, bank("Book", {"Sky": {"Printed": [*sky, bare(2)], "Typed": sky}}))
+    seats = {
+        chapter: {
+            drill.show_question(made, made.question(f"book/sky.{chapter}/1"), seed).seating.options
+            for seed in range(20)
+        }
+        for chapter in ("printed", "typed")
+    }
+
+    assert len(seats["printed"]) == 1
+    assert len(seats["typed"]) > 1
+
+
 def test_a_second_response_on_a_day_counts_with_it_and_says_so(opened):
     run = start(opened, NAMES[0])
     say(run, "b")
