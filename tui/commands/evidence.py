@@ -27,6 +27,9 @@ def tiers_named(words: str | None) -> frozenset[Tier]:
     return frozenset(TIER_BY_WORD[word] for word in named)
 
 
+_NO_QUESTIONS = "No questions yet: `resieve import FILE` adds some."
+
+
 def _triage_options(parser: ArgumentParser) -> None:
     parser.add_argument("--bank", metavar="B", help="only this bank")
     parser.add_argument("--subject", metavar="S", help="only this subject")
@@ -70,6 +73,8 @@ def _triage(context: Context, arguments: Namespace) -> int:
         return 0
     from tui.tier_reasons import signs_words
 
+    if not found:
+        context.say("No such questions." if library.question_count else _NO_QUESTIONS)
     for row in found:
         words = filter(None, [signs_words(row.standing), "waiting" if row.is_waiting else ""])
         context.say(
@@ -174,6 +179,8 @@ def _as_json(found: "Evidence") -> dict[str, Any]:
 
 
 def _in_words(found: "Evidence") -> list[str]:
+    if not found.questions:
+        return [_NO_QUESTIONS]
     from banks.views.evidence import full_titles
     from tui.score_words import guessing_words, own_record_words, score_sentences
     from tui.tier_reasons import waiting_words

@@ -66,6 +66,13 @@ def test_the_list_goes_on_a_sheet_with_its_signs(run, tmp_path: Path) -> None:
     assert "    2 !   [ ][ ][ ]" in text
 
 
+def test_an_empty_list_and_an_empty_store_are_told(run, tmp_path: Path, capsys) -> None:
+    assert run("--reason", "slip") == (0, "No such questions.\n")
+    for command in ("triage", "report"):
+        assert main(["--store", str(tmp_path / "empty"), command]) == 0
+        assert capsys.readouterr().out == "No questions yet: `resieve import FILE` adds some.\n"
+
+
 def test_an_empty_list_makes_no_sheet(run, tmp_path: Path) -> None:
     assert run("--reason", "slip", "--sheet", str(tmp_path / "list.txt"))[0] != 0
     assert not (tmp_path / "list.txt").exists()
