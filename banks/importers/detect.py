@@ -28,7 +28,7 @@ READERS = {
     "text": "banks.importers.printed",
     "markdown": "banks.importers.markdown_reader",
     "xlsx": "banks.importers.workbook_reader",
-    "qti": "banks.importers.qti",
+    "qti": "banks.importers.qti.reader",
     "pdf": "banks.importers.pdf",
 }
 """Format → the module with its `parse`; imported when a file of that format comes."""

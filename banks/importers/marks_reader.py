@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from banks.importers.cells import unguarded
 from banks.importers.columns import Columns
-from banks.importers.common import Finding, Hints
+from banks.importers.common import Finding, Hints, unused
 from banks.importers.detect import RawTable, raw_tables
 from domain.errors import InputError
 from domain.grading import number as as_number
@@ -196,7 +196,9 @@ def parse_marks(
     order day and month stand. `today` is what dates without a year are reckoned from.
     """
     found = MarksFile(marks=[], skipped=[], warnings=[], unknown={})
-    for table in raw_tables(data, hints):
+    tables = raw_tables(data, hints)
+    headed = [table for table in tables if _header_place(table) is not None]
+    for table in headed or tables:
         found.encoding = table.encoding
         found.skipped += table.broken
         found.warnings += table.findings
@@ -214,14 +216,15 @@ def are_marks(data: bytes, name: str = "") -> bool:
         tables = raw_tables(data, Hints(name=name), _HEAD_ROWS)
     except InputError:
         return False
-    return any(_is_header(cells) for table in tables for _, cells in table.rows)
+    return any(_header_place(table) is not None for table in tables)
 
 
 def marks_columns(data: bytes, name: str = "") -> Columns:
     """What the columns hold, for a mapping: of the first table with rows."""
     tables = raw_tables(data, Hints(name=name), _HEAD_ROWS * 2)
-    rows = next((table.rows for table in tables if table.rows), [])
-    place = next((at for at, (_, cells) in enumerate(rows) if _is_header(cells)), None)
+    headed = [table for table in tables if _header_place(table) is not None]
+    table = next((table for table in headed or tables if table.rows), tables[0])
+    rows, place = table.rows, _header_place(table)
     width = max((len(cells) for _, cells in rows), default=0)
     head = rows[place or 0][1] if rows else ()
     names = [name or f"column {at + 1}" for at, name in enumerate(map(str.strip, head))]
@@ -263,6 +266,12 @@ def _is_header(head: Sequence[str]) -> bool:
     )
 
 
+def _header_place(table: RawTable) -> int | None:
+    """Which of a table's first rows is the header, None where there is none."""
+    rows = enumerate(table.rows[:_HEAD_ROWS])
+    return next((at for at, (_, cells) in rows if _is_header(cells)), None)
+
+
 class _Reader:
     """Reads the rows of one table into a `MarksFile`."""
 
@@ -274,11 +283,14 @@ class _Reader:
     def read(self, table: RawTable, hints: Hints) -> None:
         at = hints.columns
         body = table.rows
-        place = next((n for n, (_, row) in enumerate(body[:_HEAD_ROWS]) if _is_header(row)), None)
+        place = _header_place(table)
+        if place is None and hints.header and body:
+            place = 0
         if place is not None:
-            at, body = at or _mapping(body[place][1]), body[place + 1 :]
-        elif hints.header and body:
-            body = body[1:]
+            head, body = body[place][1], body[place + 1 :]
+            at = at or _mapping(head)
+            left = [cell.strip() for column, cell in enumerate(head) if column not in at.values()]
+            self._found.warnings += unused("columns", list(filter(None, left)))
         at = at or _in_order(len(COLUMNS))
         rows = [(line, _cells(row, at)) for line, row in body if any(map(str.strip, row))]
         self._order = self._order or _proven_order([cell.get("date", "") for _, cell in rows])

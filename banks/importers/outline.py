@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct, field
 
 from banks.importers.columns import Columns
-from banks.importers.common import Draft, Finding, Hints, Parsed
+from banks.importers.common import Draft, Finding, Hints, Parsed, unused
 from banks.importers.csv_reader import DELIMITERS
 from banks.importers.detect import RawTable, raw_tables
 from domain.errors import InputError
@@ -86,6 +86,8 @@ def _take_table(outline: Outline, table: RawTable, hints: Hints) -> None:
         cells = [tidy(cell) for cell in raw]
         if named := _header(cells):
             columns, has_header = hints.columns or named, True
+            left = [cell for column, cell in enumerate(cells) if column not in columns.values()]
+            outline.parsed.warnings += unused("columns", list(filter(None, left)))
         elif any(cells) and not (at == 0 and hints.columns and hints.header):
             if has_header or _is_row(cells):
                 _take_row(outline, line, cells, columns)

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 
 from banks.exporters.qti_writer import VERSION_2_2, VERSION_3_0, Version, to_package
-from banks.importers.qti import parse
+from banks.importers.qti.reader import parse
 from domain.errors import InputError
 from domain.questions import Bank, Chapter, Figure, Kind, Option, Question, Subject
 from tests.banks.exporters.made_banks import banks, expected, found

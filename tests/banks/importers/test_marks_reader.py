@@ -160,10 +160,11 @@ def test_marks_come_from_workbooks_and_objects_alike() -> None:
     book = openpyxl.Workbook()
     for row in (
         ["My marks"],
-        ["subject", "chapter", "number", "date", "verdict"],
-        ["Air", 1, 3, datetime(2026, 5, 1), "wrong"],
+        ["subject", "chapter", "number", "date", "verdict", "mood"],
+        ["Air", 1, 3, datetime(2026, 5, 1), "wrong", "low"],
     ):
         book.active.append(row)
+    book.create_sheet("Remarks").append(["nothing", "of", "use"])
     book.active["D3"].number_format = "d-mmm"
     stream = BytesIO()
     book.save(stream)
@@ -171,6 +172,9 @@ def test_marks_come_from_workbooks_and_objects_alike() -> None:
         b'{"where": {"subject": "Air", "chapter": "1"}, "number": 3, "date": "2026-05-01", '
         b'"verdict": "wrong"}\n' * 2
     )
+    told = parse_marks(stream.getvalue(), Hints())
+    assert told.skipped == []
+    assert [finding.reason for finding in told.warnings] == ["columns that are not used: mood"]
     for data in (stream.getvalue(), lines):
         assert are_marks(data)
         mark = parse_marks(data, Hints()).marks[0]

@@ -3,7 +3,7 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from banks.importers.qti import parse
+from banks.importers.qti.reader import parse
 from domain.errors import InputError
 from tests.banks.importers.qti.made_items import zipped
 

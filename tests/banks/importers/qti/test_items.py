@@ -3,7 +3,7 @@
 import pytest
 
 from banks.importers.common import Draft, DraftOption, Finding
-from banks.importers.qti import parse
+from banks.importers.qti.reader import parse
 from domain.errors import InputError
 from domain.questions import Kind
 from tests.banks.importers.qti.made_items import choices, item

@@ -7,7 +7,7 @@ import pytest
 
 from banks.importers import archive
 from banks.importers.common import Finding, Hints
-from banks.importers.qti import parse
+from banks.importers.qti.reader import parse
 from domain.errors import InputError
 from tests.banks.importers.qti.made_items import choices, item, manifest, resource, zipped
 
