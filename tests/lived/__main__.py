@@ -1,10 +1,14 @@
-"""The long form: `python -m tests.lived FIRST LAST [days-missed]` lives the candidates' plans."""
+"""The long forms: `python -m tests.lived FIRST LAST [days-missed]` lives the candidates' plans,
+`python -m tests.lived driller [SEED]` four weeks at the real app by its keys.
+"""
 
+import asyncio
 import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from tests.lived.candidates import candidate
+from tests.lived.driller import Driller
 from tests.lived.living import Life
 
 
@@ -27,7 +31,23 @@ def main(first: int, last: int, *, diligent: bool) -> int:
     return broken
 
 
+def drill(seed: int) -> int:
+    """Print what four weeks by keys came to; the number of differences from what was pressed."""
+    with TemporaryDirectory() as folder:
+        driller = asyncio.run(Driller(Path(folder), seed).live())
+    print(
+        f"{len(driller.record.presses):,} responses, {driller.keys:,} keys, "
+        f"{driller.corrected} answered again, {driller.undone} undone, "
+        f"{driller.restarts} restarts, {driller.compared:,} figures compared: "
+        f"{len(driller.differences)} differences"
+    )
+    print("\n".join(driller.differences[:20]))
+    return len(driller.differences)
+
+
 if __name__ == "__main__":
+    if sys.argv[1:2] == ["driller"]:
+        sys.exit(1 if drill(int(sys.argv[2]) if len(sys.argv) > 2 else 1) else 0)
     missed = "days-missed" in sys.argv
     begin, end = (int(word) for word in sys.argv[1:3])
     sys.exit(1 if main(begin, end, diligent=not missed) else 0)
