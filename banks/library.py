@@ -93,7 +93,7 @@ class Library(StoreContents):
             with paused_collector():
                 library = cls(store, clock)
             if store.shrunk:
-                from banks.maintenance.missing import tell_shrunk  # a start needs no archives
+                from banks.maintenance.check import tell_shrunk  # a start needs no archives
 
                 tell_shrunk(store)
             return library

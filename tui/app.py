@@ -327,7 +327,7 @@ class Resieve(BaseApp):
 
     def action_help(self) -> None:
         """Every key of the screen on top."""
-        from tui.screens.help import HelpScreen
+        from tui.dialogs import HelpScreen
 
         if not self.screen.is_modal:
             self.push_screen(HelpScreen(self.screen))

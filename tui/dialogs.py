@@ -1,17 +1,22 @@
-"""Small questions over a screen: choose by a key or from a list, confirm, type, press a key."""
+"""Over a screen: small questions (choose, confirm, type, press a key), and the help."""
 
 from collections.abc import Callable, Sequence
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
+from rich.table import Table
+from rich.text import Text
 from textual.app import ComposeResult
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.events import Key
-from textual.screen import ModalScreen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import Input, Static
 
 from domain.errors import ResieveError
-from tui.widgets.virtual_list import Draw, VirtualList
+from tui.actions import Action, key_words
+from tui.base_app import GLOBAL, BaseApp
+from tui.base_screen import AppScreen
+from tui.widgets.virtual_list import MOVES, Draw, VirtualList
 
 
 class ChoiceDialog(ModalScreen[str | None]):
@@ -252,3 +257,41 @@ class PressKey(ModalScreen[str | None]):
         """Take the key."""
         event.stop()
         self.dismiss(None if event.key == "escape" else event.key)
+
+
+class HelpScreen(ModalScreen[None]):
+    """What this screen is for, its keys, and the keys that work everywhere."""
+
+    app: BaseApp
+
+    BINDINGS = [("escape,question_mark,f1,q", "dismiss", "Back")]
+
+    def __init__(self, about: Screen[Any]) -> None:
+        super().__init__()
+        self._about = about
+
+    def compose(self) -> ComposeResult:
+        """A paragraph and two tables."""
+        screen = self._about if isinstance(self._about, AppScreen) else None
+        with VerticalScroll(classes="dialog help"):
+            if screen:
+                yield Static(Content.styled(screen.HEADING, "bold"))
+                yield Static(Content(f"{screen.ABOUT}\n"))
+                yield self._table(screen.all_actions(), screen.NAME)
+                if screen.query(VirtualList):
+                    yield Static(Content.styled("\nIn the list", "bold"))
+                    yield self._table(MOVES, "list", screen.TYPED)
+            yield Static(Content.styled("\nEverywhere", "bold"))
+            yield self._table(GLOBAL, "everywhere")
+            yield Static(Content("\nctrl+p searches all actions; esc goes back."))
+
+    def _table(
+        self, actions: tuple[Action, ...], group: str, typed: frozenset[str] = frozenset()
+    ) -> Static:
+        """A line an action; keys that the screen takes as text don't count."""
+        table = Table.grid(padding=(0, 2))
+        for action in actions:
+            keys = self.app.keys_of(action, group).split(",")
+            free = ",".join(key for key in keys if key not in typed)
+            table.add_row(Text(key_words(free), style="bold"), Text(action.description))
+        return Static(table)

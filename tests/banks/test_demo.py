@@ -8,8 +8,7 @@ from random import Random
 import pytest
 
 from banks.demo.diary import ill_days, plan_start
-from banks.demo.making import full_bank, make_demo, printed_bank
-from banks.demo.story import demo_records
+from banks.demo.making import demo_records, full_bank, make_demo, printed_bank
 from banks.library import Library
 from banks.planning.workload import PlanWorkload
 from domain.grading import grade

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from banks.library import Given, Library
-from banks.views.read_through import newest_sittings, read_through
+from banks.views.drill import newest_sittings, read_through
 from domain.marking.blueprint import Blueprint, Section
 from domain.responses import Medium, Purpose, ReadingTime
 from domain.verdicts import Confidence, Verdict

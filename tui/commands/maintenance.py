@@ -39,7 +39,7 @@ def _check_options(parser: ArgumentParser) -> None:
 
 
 def _restore_missing(context: Context, arguments: Namespace) -> None:
-    from banks.maintenance.missing import restore_missing
+    from banks.maintenance.check import restore_missing
 
     records = restore_missing(context.store())
     context.closing.close()  # the check reads what is on disk

@@ -8,12 +8,12 @@ from textual.containers import Container
 from textual.content import Content
 from textual.events import Resize
 
-from banks.views.drill import remarks
-from banks.views.read_through import (
+from banks.views.drill import (
     ReadItem,
     SittingLine,
     newest_sittings,
     read_through,
+    remarks,
     shown_again,
 )
 from domain.questions import Form

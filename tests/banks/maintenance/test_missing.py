@@ -7,8 +7,7 @@ import pytest
 
 from banks.library import Library
 from banks.maintenance.backup import back_up_daily, restore, write_backup
-from banks.maintenance.check import check
-from banks.maintenance.missing import find_missing, restore_missing
+from banks.maintenance.check import check, find_missing, restore_missing
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from tests.builders import FakeClock
