@@ -15,6 +15,7 @@ from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
 import pytest
+from msgspec.structs import replace
 from textual.events import Paste
 from textual.pilot import Pilot
 
@@ -23,13 +24,17 @@ from banks.library import Given, Library
 from banks.planning.first_study import StudiedAlready, with_studied
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
+from banks.sittings.drill_sitting import DrillSitting
 from banks.sittings.printed_sheets import print_list
+from domain.drill_choice import DrillChoice
+from domain.marking.blueprint import Blueprint, Section
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose, Reason, Response
 from domain.verdicts import Verdict
-from tests.builders import bank, bares, library
+from tests.builders import bank, bares, full, library
 from tests.tui.stage import Stage, settled
 from tui.app import Resieve
+from tui.screens.paper_result import PaperResult
 from tui.screens.today import TodayScreen
 
 GOAL = 1.1
@@ -233,6 +238,69 @@ def row(name: str, way: CountedWay) -> str:
     return f"| {name} | {way.least:,} | {int(GOAL * way.least):,} | {way.keys:,} |"
 
 
+# the drill
+
+
+async def drill_ways(folder: Path) -> dict[str, tuple[int, int]]:
+    """What each way takes at least and took; one candidate goes them all, each to its end."""
+    chapter = [full(number, f"Which is {number}?", ["this", "that"], "a", shuffle=False)
+               for number in range(1, 9)]  # fmt: skip
+    opened = library(folder, bank("Book", {"Clouds": {"Genera": chapter}}))
+    names = [f"book/clouds.genera/{number}" for number in range(1, 9)]
+    for missed in (names[:3], names[:5]):
+        given = [Given(question=name, chosen=("b",)) for name in missed]
+        opened.record(given, Purpose.FREE)
+        opened.now.go_on(days=1)
+    accept(opened, PlanInputs(exam=EXAM))
+    opened.keep_drill_choice(DrillChoice(questions=4))
+    paper = Blueprint(sections=(Section("book/clouds", 2),), minutes=5)
+    taken = opened.open_sitting("Paper", Purpose.PAPER, names[6:], paper=paper)
+    opened.record([Given(question=names[6], chosen=("b",))], Purpose.PAPER, sitting=taken)
+    opened.close_sitting(taken)
+    found: dict[str, tuple[int, int]] = {}
+    async with Stage(opened, TodayScreen()).run_test(size=(80, 24)) as pilot:
+        app, keys = pilot.app, CountedKeys(pilot)
+        await settled(pilot)
+
+        async def walk(name: str, least: int, *pressed: str) -> DrillSitting:
+            before = keys.count
+            await keys.press(*pressed)
+            found[name] = (least, keys.count - before)
+            run: DrillSitting = app.screen.run
+            return run
+
+        run = await walk("the repeatedly missed drilled, from Today", 3, "f4", "1", "d")
+        assert set(run.sitting.opened.questions) == set(names[:3])
+        await walk("a question answered, its answer read, on to the next", 2, "b", "enter")
+        assert (run.index, len(run.sitting.given)) == (1, 1)
+        await walk("an earlier response corrected, on to the next", 3, "left", "a", "enter")
+        assert (run.index, run.score.right) == (1, 1)
+        opened.save_settings(
+            replace(opened.settings, looks=replace(opened.settings.looks, goes_on=True))
+        )
+        await walk("a question right and sure, going on by itself", 1, "a")
+        assert (run.index, run.score.right) == (2, 2)
+        run = await walk("the last Drill… again", 2, "ctrl+t", "enter")
+        assert len(run.sitting.opened.questions) == 4
+        app.push_screen(PaperResult(taken))
+        await settled(pilot)
+        run = await walk("a paper's misses drilled, from its result", 3, "V", "1", "d")
+        assert set(run.sitting.opened.questions) == set(names[6:])
+    return found
+
+
+def drill_rows(ways: dict[str, tuple[int, int]]) -> list[str]:
+    """Their lines in the table."""
+    return [f"| {name} | {least} | {least} | {keys} |" for name, (least, keys) in ways.items()]
+
+
+async def test_the_drill_takes_no_key_too_many(tmp_path):
+    ways = await drill_ways(tmp_path / "store")
+
+    assert all(keys == least for least, keys in ways.values())
+    assert set(drill_rows(ways)) <= set(DOCUMENT.read_text("utf-8").splitlines())
+
+
 DOCUMENT = Path(__file__).parents[2] / "DEVELOPERS.md"
 TABLE = re.compile(r"(?<=<!-- key counts -->\n\n).*?(?=\n\n<!-- /key counts -->)", re.DOTALL)
 
@@ -254,6 +322,8 @@ async def table() -> str:
     for name, (walk, _) in WAYS.items():
         with TemporaryDirectory() as folder:
             rows.append(row(name, await walk(Path(folder) / "store")))
+    with TemporaryDirectory() as folder:
+        rows += drill_rows(await drill_ways(Path(folder) / "store"))
     return "\n".join(rows)
 
 
