@@ -1,10 +1,12 @@
 """Marking in the printed bank at 80x24: every sign, three ways in one place."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
 from banks.library import Given, Library
+from banks.planning.intents import accept
+from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose, Reason
 from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
@@ -424,7 +426,21 @@ async def test_numbers_that_do_not_fit_take_all_lines_but_the_two_kept_free(tmp_
     assert [line.lstrip(" >").split()[0] for line in shown[1:8]] == [
         str(number) + "·" for number in range(1, 71, 10)
     ]
-    assert "nothing recorded here before" in shown[9]
+    assert "not done as a whole before" in shown[9]
+
+
+async def test_a_chapter_done_is_told_beside_last_time_with_what_comes_next(tmp_path):
+    one = opened(tmp_path, 10)
+    for number in (3, 4, 5):
+        missed(one, number, "wrong")
+    one.now.go_on(days=1)
+    accept(one, PlanInputs(exam=date(2026, 9, 1)))
+    async with paper(one).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "4 7 \n")
+        await pilot.app.workers.wait_for_complete()
+        shown = await settled(pilot)
+
+    assert "10 done, 2 missed (3 last time). Next: Vanes 1–25." in shown
 
 
 async def test_free_rows_tell_of_earlier_days_and_show_text_and_note(tmp_path):

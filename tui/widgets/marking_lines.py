@@ -166,7 +166,7 @@ def about_line(about: QuestionRecord) -> Content:
 def days_line(days: Sequence[DayOfQuestions], today: date) -> Content:
     """What earlier days brought: "last time 12 Oct: 9 of 28 missed · 3 Sep: 14 of 28"."""
     if not days:
-        return Content.styled("nothing recorded here before", "$muted")
+        return Content.styled("not done as a whole before", "$muted")
     first, *rest = days
     parts = [f"last time {day_near(first.day, today)}: {first.missed} of {first.done} missed"]
     parts += [
