@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from math import isfinite, nan
+from typing import ClassVar
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -160,7 +161,7 @@ _ABOUT_BANK = (
     f"Or paste an outline, or type a file's name, or {PRACTICE} for a bank to try things on."
 )
 _OWN = {
-    "paper": ("The exam", "200 questions, 180 minutes, +4/−1, 10:00; empty: not known"),
+    "paper": ("The exam", "200 questions, 180 minutes, +4/−1, 10:00; or empty"),
     "studied": ("Studied already", "all, none, or subjects: Clouds, Wind; empty: not said"),
     "others": ("Revise others from", "the day from which the rest can be revised"),
 }
@@ -180,8 +181,11 @@ class StartScreen(AppScreen):
     )
     ACTIONS = (Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),)
     BACK = Action("back", "escape", "Back", "Leave without a change.")
+    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-short"), (32, "-tall")]
+    """Where the whole form is in sight, what comes of it stands right below."""
     CSS = """
     StartScreen #form { padding: 0 2; height: 1fr; }
+    StartScreen.-tall #form { padding: 1 2; height: auto; }
     StartScreen .line { height: 1; }
     StartScreen .line Label { width: 20; color: $text-muted; }
     StartScreen .line Input { width: 1fr; }
