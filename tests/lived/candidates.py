@@ -36,6 +36,8 @@ class LivedCase:
     first_study: bool
     attendance: float
     finishes_days: float
+    takes_passes: float = 1.0
+    """The share of days on which a pass is taken up; choosing one costs more than all the rest."""
 
     def rng(self) -> Random:
         """Chance of this life, the same at every call."""
@@ -74,7 +76,7 @@ def candidate(seed: int, *, diligent: bool) -> LivedCase:
             off=off,
             rounds=rounds,
             seconds=seconds,
-            passes=rng.random() < 0.7,
+            passes=rng.random() < 0.3,
             papers=rng.random() < 0.5,
         ),
         pace=seconds * rng.uniform(0.97, 1.03),
@@ -83,6 +85,7 @@ def candidate(seed: int, *, diligent: bool) -> LivedCase:
         first_study=rng.random() < 0.5,
         attendance=1.0 if diligent else rng.uniform(0.5, 0.95),
         finishes_days=1.0 if diligent else rng.uniform(0.6, 1.0),
+        takes_passes=0.2,
     )
 
 

@@ -83,7 +83,6 @@ class Life:
         accept(self.library, self.case.inputs)
         for day in days(self.case):
             self.clock.turn_to(day)
-            self._answer_question()
             self._live_day(day)
         return self
 
@@ -97,15 +96,6 @@ class Life:
         self.library.record(given, Purpose.STUDY)
         self.tried = dict.fromkeys(self.case.bank.questions, self.clock.day)
 
-    def _answer_question(self) -> None:
-        """A short plan asks how its last days shall go: every second candidate takes them."""
-        workload = PlanWorkload(self.library)
-        asked = final_revision(workload) if workload.plan().beyond else None
-        if asked is not None:
-            self.asked += 1
-            accept(self.library, asked.offers[FINAL_REVISION if self.case.seed % 2 else GO_ON])
-            self.plan = None
-
     # a day
 
     def _live_day(self, day: date) -> None:
@@ -115,25 +105,42 @@ class Life:
             self.missed_days += 1
             self.worked_yesterday = False
             return
-        workload = begin_day(self.library)
-        assert workload is not None
+        workload = self._begin_day()
         plan = workload.plan()
         self._compare(day, plan)
-        view = today_view(self.library, workload)
+        takes_pass = self.rng.random() < self.case.takes_passes
+        view = today_view(self.library, workload, may_choose=takes_pass)
         self._promised(day, view.lines, plan)
         did_all = True
-        for part in dict.fromkeys(line.part for line in view.lines):
+        lines = view.lines
+        for part in dict.fromkeys(line.part for line in view.planned):
             # what a part puts up is asked again when it begins, as the screen does
-            lines = today_view(self.library).lines
+            lines = lines or today_view(self.library, may_choose=False).lines
             for line in lines:
                 if line.part == part and not line.offer:
                     did_all &= self._do(day, line, share)
-        self._take_pass(day, plan, share)
+            lines = ()
+        if _pass_of(view) is not None:
+            self._take_pass(day, plan, share)
         self.plan = plan
         self.first_plan = self.first_plan or plan
         self.worked_yesterday = did_all
         if plan.feasible and self.feasible_at is None:
             self.feasible_at = day
+
+    def _begin_day(self) -> PlanWorkload:
+        """The morning's plan. A short one asks once how its last days shall go: every second
+        candidate takes them.
+        """
+        workload = begin_day(self.library)
+        assert workload is not None
+        asked = final_revision(workload) if workload.plan().beyond else None
+        if asked is None:
+            return workload
+        self.asked += 1
+        accept(self.library, asked.offers[FINAL_REVISION if self.case.seed % 2 else GO_ON])
+        self.plan = None
+        return PlanWorkload(self.library)
 
     def _do(self, day: date, line: TodayLine, share: float) -> bool:
         """Answer a line, or as much of it as there is strength for."""
