@@ -1,6 +1,5 @@
 """Differences between plans: by hand, and against candidates whose memory is known."""
 
-from copy import deepcopy
 from datetime import date
 
 import numpy as np
@@ -13,11 +12,10 @@ from domain.evidence.differences import (
     planned_chances,
     score_difference,
 )
-from domain.evidence.memory.learning import learn
-from domain.evidence.memory.logistic import Logistic, fit
+from domain.evidence.memory.logistic import fit
 from domain.evidence.memory.practice import UNSEEN, Practice
 from tests.domain.evidence.memories.laws import HalfLife, Law, PowerLaw, ThreeStates
-from tests.domain.evidence.worth import EXAM, FIRST, Learner
+from tests.domain.evidence.worth import signs_right
 
 DAY = date(2027, 3, 1).toordinal()
 MODEL = fit([], ["wind"])
@@ -55,54 +53,10 @@ def test_small_or_uncertain_differences_are_not_told():
     assert not ScoreDifference(-5.0, 1.0).too_small
 
 
-def _plans(learner: Learner, day: int, dice: np.random.Generator) -> list[dict[int, list[int]]]:
-    """Two plans for what is left: subjects on days, drawn at random and of different sizes."""
-    plans = []
-    for _ in range(2):
-        plan: dict[int, list[int]] = {}
-        for _ in range(int(dice.integers(1, 22))):
-            subject = int(dice.integers(learner.candidate.subjects))
-            plan.setdefault(int(dice.integers(day, EXAM)), []).append(subject)
-        plans.append(plan)
-    return plans
-
-
-def _days(plan: dict[int, list[int]], subject: int) -> tuple[int, ...]:
-    return tuple(sorted(FIRST + day for day, taken in plan.items() if subject in taken))
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("law", [PowerLaw, HalfLife, ThreeStates], ids=lambda law: law.name)
 def test_the_sign_of_a_told_difference_is_right_nine_times_in_ten(law: type[Law]):
-    start, right, told = 70, 0, 0
-    learner = Learner(law, 4, questions=700)
-    dice = np.random.default_rng(4)
-    for day in range(0, start, 2):
-        learner.study(day, dice.permutation(700)[:30])
-    model = learn(learner.trials).chances
-    assert isinstance(model, Logistic)
-    subjects = learner.candidate.subject
-    for _ in range(25):
-        plans = _plans(learner, start, dice)
-        questions = [
-            PlannedQuestion(
-                f"{subjects[item]:02}", practice, float(learner.candidate.worth[item]),
-                _days(plans[0], subjects[item]), _days(plans[1], subjects[item]),
-            )
-            for item, practice in enumerate(learner.practices)
-        ]  # fmt: skip
-        found = score_difference(questions, model, FIRST + EXAM)
-        if found.too_small:
-            continue
-        scores = []
-        for plan in plans:
-            candidate = deepcopy(learner.candidate)
-            for day in sorted(plan):
-                for subject in dict.fromkeys(plan[day]):
-                    candidate.study(day, candidate.of(subject))
-            scores.append(candidate.score(EXAM))
-        told += 1
-        right += (scores[1] - scores[0] > 0) == (found.score > 0)
+    right, told = signs_right(law, 4)
 
     assert told >= 8
     assert right >= 0.9 * told

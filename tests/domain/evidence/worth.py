@@ -6,6 +6,7 @@ of a fifth of the practice's size with a fifth of its minutes: scores are shares
 
 import argparse
 from collections.abc import Callable, Iterable, Sequence
+from copy import deepcopy
 from datetime import date, timedelta
 from typing import NamedTuple
 
@@ -14,6 +15,7 @@ from msgspec.structs import replace
 from scipy.stats import spearmanr
 
 from domain.chooser import Choosable, Lookahead, choose, worth_of_an_hour
+from domain.evidence.differences import PlannedQuestion, score_difference
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import UNSEEN, Practice, Trial
@@ -455,17 +457,81 @@ def hour_worth(law: type[Law], seeds: Sequence[int]) -> tuple[float, float, int]
     return sum(predicted) / sum(true), float(np.mean(ranks)), len(ranks)
 
 
+def signs(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
+    """Print how often a told difference between two plans has the right sign, law by law."""
+    print("\nDifferences between plans: sign right of those told, of 25 pairs per life")
+    for law in laws:
+        counts = [signs_right(law, seed) for seed in seeds]
+        right, told = (sum(column) for column in zip(*counts, strict=True))
+        print(f"{law.name:42} {right} of {told}", flush=True)
+
+
+def signs_right(law: type[Law], seed: int, pairs: int = 25) -> tuple[int, int]:
+    """Of the differences told between random plans for what is left: sign right, and how many."""
+    start, questions, right, told = 70, 700, 0, 0
+    learner = Learner(law, seed, questions)
+    dice = np.random.default_rng(seed)
+    for day in range(0, start, 2):
+        learner.study(day, dice.permutation(questions)[:30])
+    model = learn(learner.trials).chances
+    if not isinstance(model, Logistic):
+        return 0, 0
+    for _ in range(pairs):
+        before, after = (_random_plan(learner, start, dice) for _ in range(2))
+        planned = [
+            PlannedQuestion(
+                learner.subject(item), practice, float(learner.candidate.worth[item]),
+                _days(learner, before, item), _days(learner, after, item),
+            )
+            for item, practice in enumerate(learner.practices)
+        ]  # fmt: skip
+        found = score_difference(planned, model, FIRST + EXAM)
+        if found.too_small:
+            continue
+        truth = _lived_score(learner, after) - _lived_score(learner, before)
+        told += 1
+        right += (truth > 0) == (found.score > 0)
+    return right, told
+
+
+SubjectsByDay = dict[int, list[int]]
+"""A plan for what is left: the subjects answered whole on each day."""
+
+
+def _random_plan(learner: Learner, first_day: int, dice: np.random.Generator) -> SubjectsByDay:
+    plan: SubjectsByDay = {}
+    for _ in range(int(dice.integers(1, 22))):
+        subject = int(dice.integers(learner.candidate.subjects))
+        plan.setdefault(int(dice.integers(first_day, EXAM)), []).append(subject)
+    return plan
+
+
+def _days(learner: Learner, plan: SubjectsByDay, item: int) -> tuple[int, ...]:
+    subject = learner.candidate.subject[item]
+    return tuple(sorted(FIRST + day for day, taken in plan.items() if subject in taken))
+
+
+def _lived_score(learner: Learner, plan: SubjectsByDay) -> float:
+    candidate = deepcopy(learner.candidate)
+    for day in sorted(plan):
+        for subject in dict.fromkeys(plan[day]):
+            candidate.study(day, candidate.of(subject))
+    return candidate.score(EXAM)
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
-    parser.add_argument("--only", choices=("idle", "last", "hours", "settling"))
+    parser.add_argument("--only", choices=("idle", "last", "hours", "signs", "settling"))
     parser.add_argument("--laws", type=int, nargs="*", default=range(len(LAWS)))
     arguments = parser.parse_args()
     numbers = range(1, arguments.seeds + 1)
     laws = [LAWS[number] for number in arguments.laws]
     if arguments.only in (None, "hours"):
         hours(laws, numbers)
+    if arguments.only in (None, "signs"):
+        signs(laws, numbers)
     for share in arguments.attendance:
         if arguments.only in (None, "idle"):
             idle_minutes(laws, numbers, share)
