@@ -4,13 +4,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from math import isfinite, nan
-from typing import ClassVar
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
-from textual.events import DescendantFocus
+from textual.events import DescendantFocus, Resize
 from textual.widgets import Input, Label, Static, TextArea
 
 from banks.planning.first_study import StudiedAlready, studied_text, waiting_subjects
@@ -168,6 +167,8 @@ _OWN = {
 """Lines of the form that are no input of the plan: name, label and hint."""
 _HINTS = {line.name: line.hint for line in LINES} | {name: own[1] for name, own in _OWN.items()}
 _MOST_FINDINGS = 3
+_TALL = 32
+"""Lines from which on all of the form fits."""
 
 
 class StartScreen(AppScreen):
@@ -181,8 +182,6 @@ class StartScreen(AppScreen):
     )
     ACTIONS = (Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),)
     BACK = Action("back", "escape", "Back", "Leave without a change.")
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-short"), (32, "-tall")]
-    """Where the whole form is in sight, what comes of it stands right below."""
     CSS = """
     StartScreen #form { padding: 0 2; height: 1fr; }
     StartScreen.-tall #form { padding: 1 2; height: auto; }
@@ -214,6 +213,10 @@ class StartScreen(AppScreen):
                 yield from _line(line.name, line.label)
         yield Static("", id="hint", markup=False)
         yield Static("", id="said")
+
+    def on_resize(self, event: Resize) -> None:
+        """Where the whole form is in sight, what comes of it stands right below."""
+        self.set_class(event.size.height >= _TALL, "-tall")
 
     def ready(self) -> None:
         """Fill the form with what is set."""
