@@ -147,12 +147,16 @@ def misread(parsed: Parsed) -> str:
         reason = f"{refused + odd:,} findings beside {count:,} questions"
     elif is_printed and parsed.explained < LEAST_EXPLAINED:
         reason = f"only {parsed.explained:.0%} of the text is explained"
-    elif not is_printed and refused > 1 and refused >= MOST_REFUSED * (count + refused):
-        reason = f"{refused:,} of {count + refused:,} rows are refused"
-    else:
+    elif is_printed or not (reason := refused_rows(count, refused)):
         return ""
     layout = f"; understood: {parsed.layout}" if parsed.layout else ""
     return f"probably misread: {reason}{layout}"
+
+
+def refused_rows(taken: int, refused: int) -> str:
+    """What to say of a table of which a fifth of the rows is refused; "" of any other."""
+    is_much = refused > 1 and refused >= MOST_REFUSED * (taken + refused)
+    return f"{refused:,} of {taken + refused:,} rows are refused" if is_much else ""
 
 
 def samples(parsed: Parsed) -> list[str]:

@@ -1,15 +1,17 @@
 """Bringing a file in: what it would do, to be looked at, and then doing it, all or nothing."""
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import islice
 from pathlib import Path
 
 from msgspec.structs import replace as struct_replace
 
 from banks.importers import detect, marks_reader, outline
 from banks.importers.columns import FIELDS, Columns
-from banks.importers.common import Finding, Hints, misread, samples
+from banks.importers.common import Finding, Hints, misread, refused_rows, samples
 from banks.intake.import_changes import ChangeKind, ImportChanges
 from banks.intake.past_marks import PastMarks, past_marks, record_past
 from banks.intake.reconcile import reconcile
@@ -191,7 +193,7 @@ def preview_marks(library: Library, data: bytes, name: str, wish: ImportOptions)
     bank = chosen_bank(library.banks, wish.bank, Path(name).stem)
     words = library.settings.import_words.get(bank.id, {}) | dict(wish.words or {})
     found = marks_reader.parse_marks(data, _hints(name, wish), words, library.today())
-    return past_marks(library, bank, found, words)
+    return struct_replace(past_marks(library, bank, found, words), name=name)
 
 
 def preview_data(
@@ -244,12 +246,18 @@ def preview_outline(
     bank = chosen_bank(banks, wish.bank, Path(name).stem)
     counted = bank if options is None else replace(bank, option_count=options)
     changes = reconcile(counted, shape.parsed, weights=shape.weights)
+    chapters = Counter((draft.subject, draft.chapter) for draft in shape.parsed.drafts)
+    reason = refused_rows(len(chapters), len(shape.parsed.skipped))
     return Preview(
         name=name,
         format=shape.parsed.format,
         encoding=shape.parsed.encoding,
         changes=changes,
         base=bank,
+        misread=f"probably misread: {reason}" if reason else "",
+        samples=tuple(
+            f"{' · '.join(titles)}: {count}" for titles, count in islice(chapters.items(), 3)
+        ),
     )
 
 

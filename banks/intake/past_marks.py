@@ -4,12 +4,13 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
+from itertools import islice
 from typing import TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.importers.common import Finding
+from banks.importers.common import Finding, refused_rows
 from banks.importers.marks_reader import MarksFile, PastMark
 from banks.library import Given, Library
 from domain.errors import InputError
@@ -28,6 +29,7 @@ class PastMarks(Struct, frozen=True, kw_only=True):
     theirs mean, which is remembered with the bank.
     """
 
+    name: str = ""
     bank: str
     encoding: str
     by_day: dict[tuple[date, Purpose], list[Given]]
@@ -41,6 +43,25 @@ class PastMarks(Struct, frozen=True, kw_only=True):
     def added(self) -> int:
         """How many responses are new."""
         return sum(map(len, self.by_day.values()))
+
+    @property
+    def misread(self) -> str:
+        """Why the file was probably not understood; "" if all is well."""
+        reason = refused_rows(self.added + self.known, len(self.skipped))
+        return f"probably misread: {reason}" if reason else ""
+
+    @property
+    def samples(self) -> tuple[str, ...]:
+        """Three marks as they were understood."""
+        given = (
+            (day, purpose, one)
+            for (day, purpose), day_given in self.by_day.items()
+            for one in day_given
+        )
+        return tuple(
+            f"{day}: {one.question} {one.verdict}, {one.confidence} ({purpose})"
+            for day, purpose, one in islice(given, 3)
+        )
 
 
 def past_marks(

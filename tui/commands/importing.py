@@ -94,7 +94,7 @@ def _import(context: Context, arguments: Namespace) -> int:
     for one in told:
         _say(context, one, dry_run=arguments.dry_run or is_held)
         _say_doubts(context, one)
-    if is_held and any(map(_misread, told)):
+    if is_held and any(one.misread for one in told):
         context.warn("nothing was written; use --force to import it all the same")
     elif is_held:
         context.warn(
@@ -104,19 +104,13 @@ def _import(context: Context, arguments: Namespace) -> int:
     return status
 
 
-def _misread(told: "Preview | PastMarks") -> str:
-    from banks.intake.file_import import Preview
-
-    return told.misread if isinstance(told, Preview) else ""
-
-
 def _doubts(told: "Preview | PastMarks") -> list[str]:
     """Why the file isn't imported without being told to."""
     from banks.intake.file_import import Preview
 
-    if not isinstance(told, Preview):
-        return []
     doubts = [f"{told.name}: {told.misread}."] if told.misread else []
+    if not isinstance(told, Preview):
+        return doubts
     return doubts + [
         f"{chapter.title}: {counted(chapter.replaced, 'question')} have another text in the bank."
         for chapter in told.changes.replaced
@@ -124,11 +118,9 @@ def _doubts(told: "Preview | PastMarks") -> list[str]:
 
 
 def _say_doubts(context: Context, told: "Preview | PastMarks") -> None:
-    from banks.intake.file_import import Preview
-
     for doubt in _doubts(told):
         context.say(doubt)
-    if isinstance(told, Preview) and told.misread:
+    if told.misread:
         for sample in told.samples:
             context.say(f"  {sample}")
 
@@ -218,12 +210,12 @@ def _document(told: "Preview | PastMarks") -> dict[str, Any]:
         head: dict[str, Any] = {"bank": told.bank.id, "format": told.format}
         head |= {"encoding": told.encoding}
         counts = told.changes.counts()
-        head |= {"misread": told.misread} if told.misread else {}
         head |= {"to_check": len(told.to_check)} if told.to_check else {}
     else:
         head = {"bank": told.bank, "format": "marks", "encoding": told.encoding}
         counts = {"added": told.added, "updated": 0, "unchanged": told.known, "retired": 0}
         head |= {"unknown": told.unknown} if told.unknown else {}
+    head |= {"misread": told.misread} if told.misread else {}
     findings = {"skipped": told.skipped, "warnings": told.warnings}
     return head | counts | findings
 

@@ -291,7 +291,7 @@ class ImportPreview(AppScreen):
             self.tell("the bank has changed; reading the file again")
             self.action_again()
             return
-        if isinstance(seen, Preview) and seen.misread and not self._is_forced:
+        if seen.misread and not self._is_forced:
             self._is_forced = True
             self.tell("probably misread: the same key once more imports it all the same")
             return

@@ -136,6 +136,10 @@ class ColumnMapping(OrderedKeysScreen):
             f"{name:18} ", (f"{meaning:14}", "bold"), " ", (seen, "$text-muted")
         )
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Only questions have answer keys."""
+        return action != "base" or self._kind is FileKind.QUESTIONS
+
     def take(self, event: Key) -> bool:
         """A letter gives the selected column its meaning."""
         field = FIELD_KEYS[self._kind].get(event.key)

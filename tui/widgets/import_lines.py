@@ -34,13 +34,14 @@ def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     """What it would do, or did, in two or three lines."""
     if isinstance(seen, PastMarks):
         verb = "added to" if done else "would be added to"
-        return f"Marks: {seen.added:,} {verb} your history, {seen.known:,} are already there."
+        words = f"Marks: {seen.added:,} {verb} your history, {seen.known:,} are already there."
+        return "\n".join([words] if done or not seen.misread else [words, _misread(seen.misread)])
     counts = seen.changes.counts()
     head = f"{'Saved in' if done else 'Into'} {seen.bank.title} (read as {seen.format}):"
     told = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
     lines = [f"{head} {told or 'nothing'}."]
     if seen.misread and not done:
-        lines = [f"{seen.misread[:1].upper()}{seen.misread[1:]}.", *seen.samples]
+        lines = [_misread(seen.misread), *seen.samples]
     elif seen.layouts and not done:
         more = f" ({len(seen.layouts) - 1} more)" if len(seen.layouts) > 1 else ""
         lines.append(f"Layout: {seen.layouts[0]}{more}.")
@@ -52,6 +53,10 @@ def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
     if lost:
         lines.append(f"{lost:,} have new text; the old ones are retired and keep their history.")
     return "\n".join(lines)
+
+
+def _misread(reason: str) -> str:
+    return f"{reason[:1].upper()}{reason[1:]}."
 
 
 def lists(seen: Preview | PastMarks) -> Lists:

@@ -265,6 +265,23 @@ def test_marks_kept_elsewhere_come_in_by_the_same_door_once(
     assert library(store).history.standing("book/wind/only/3").tier is Tier.HARDER
 
 
+def test_marks_of_which_too_many_are_refused_wait_for_force(
+    store: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(store, "outline", file(store, "shape.csv", SHAPE), "--bank", "Book")
+    rows = "subject,chapter,number,date,verdict\nWind,Only,1,2027-01-05,wrong\n"
+    path = file(store, "marks.csv", rows + "Wind,Only,2,2027-01-05,hm\n" * 2)
+    capsys.readouterr()
+    assert run(store, "import", path) == 1
+    told = capsys.readouterr().out
+    assert "probably misread: 2 of 3 rows are refused" in told
+    assert "2027-01-05: book/wind/only/1 wrong, sure (revision)" in told
+    assert "Not understood as verdict: hm (2)" in told
+    assert library(store).history.standing("book/wind/only/1").tier is Tier.UNTRIED
+    run(store, "import", path, "--force")
+    assert library(store).history.standing("book/wind/only/1").tier is Tier.HARD
+
+
 def test_printed_questions_can_have_five_options(store: Path) -> None:
     shape = file(store, "shape.csv", SHAPE)
     place = ["--subject", "Wind", "--chapter", "Only"]
