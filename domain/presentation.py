@@ -17,10 +17,15 @@ _NAMES_LETTER = re.compile(
     r"(?i:\b(?:ans(?:wer)?s?|keys?|options?|choices?|statements?|distractors?))"
     rf"[\s.:=–—-]*(?i:(?:is|are)\b[\s:]*)?{_LETTER}"
     r"|\b[A-H] (?:is|are) (?:the )?(?:correct|incorrect|right|wrong|true|false|best|answer)\b"
+    r"|(?i:\bans(?:wer)?s?)[\s.:=–—-]+[A-H]{1,4}\s*,\s*[A-H]\b"
+    r"|(?<![\w'’])[a-h](?:,\s?[a-h])+\s+(?:are|is|ruled|can)\b"
+    r"|(?:^|[.!?:=]\s*)\(?[A-H]\)?\s*\Z"
     r"|(?:^|\s)\([a-hA-H]\)|^[a-hA-H][).:]\s",
     re.MULTILINE,
 )
-_STEM_NAMES_LETTER = re.compile(rf"\b(?:[Oo]ptions?|[Cc]hoices?)\s+{_LETTER}")
+_STEM_NAMES_LETTER = re.compile(
+    rf"\b(?:[Oo]ptions?|[Cc]hoices?)\s+{_LETTER}|(?<!\w)[aA][).]\s*\w[^\n]*?[bB][).]\s*\w"
+)
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
 _BEGINS_WITH_NUMBER = re.compile(r"[^\w#]*#")
 
@@ -69,10 +74,16 @@ TRUE_FALSE = (Option(id="a", text="True"), Option(id="b", text="False"))
 def keeps_order(question: Question) -> bool:
     """Whether the options must be shown in the printed order.
 
-    Where an option speaks of others, where stem or explanation name an option by its letter, and
-    where the options are numbers that rise or fall, another order misleads.
+    Where an option speaks of others or begins with its own letter, where stem or explanation name
+    an option by its letter, and where the options are numbers that rise or fall, another order
+    misleads.
     """
     if not may_shuffle(question) or _STEM_NAMES_LETTER.search(question.stem):
+        return True
+    if any(
+        re.match(rf"\(?{letter}\)", option.text, re.IGNORECASE)
+        for option, letter in zip(question.options, LETTERS, strict=False)
+    ):
         return True
     explanations = (question.explanation, *(option.explanation for option in question.options))
     if any(map(_NAMES_LETTER.search, explanations)):

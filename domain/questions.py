@@ -230,12 +230,15 @@ def free_name(wanted: str, taken: Container[str]) -> str:
     return wanted if wanted not in taken else next(name for name in numbered if name not in taken)
 
 
+_NAMED = r"(?:\((?:[a-h]|[1-8]|i{1,3}|iv|vi{0,3})\)|(?:[a-h]|[1-8]|i{1,3}|iv|vi{0,3})\b)"
+"""An option or statement by its letter, number or Roman number."""
 _OTHERS = re.compile(
-    r"\b(all|none|some|most|both|any|neither|either)\b.{0,24}\b(above|below|these|those|mentioned|following|foregoing|options?|statements?|correct|true|false)\b"
-    r"|\b(both|neither|either|only)\s+\(?[a-h]\)?\s*(and|or|nor|&|,)"
-    r"|^\(?[a-h1-8ivx]{1,4}\)?\s*(and|or|&|,|\+)\s*\(?[a-h1-8ivx]{1,4}\)?(\s|$|\.|,)"
+    r"\b(all|none|some|most|both|any|neither|either)\b.{0,24}\b(above|below|these|of\sthose|mentioned|following|foregoing|options?|statements?|correct|true|false)\b"
+    r"|\b(both|neither|either|only)\s+\(?[a-h]\b\)?\s*(and|or|nor|&|,)"
+    rf"|^{_NAMED}(\s+(and|or)\s+|\s*[&,+]\s*){_NAMED}"
+    r"(?=\s*($|[.,&+]|(and|only|are|is|alone|both|true|false|correct)\b))"
     r"|\b(option|choice|answer)s?\s+\(?[a-h]\b"
-    r"|\b(all|both|neither|either|only)\s+(?-i:[A-H]{2,4})\b"
+    r"|\b(all|both|neither|either|only)\s+(?-i:[A-H]{2,4})\b(?!\s+(and|or)\b)"
     r"|^(all|none|both|neither)\.?$",
     re.IGNORECASE,
 )

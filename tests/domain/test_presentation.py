@@ -51,6 +51,9 @@ def test_different_seeds_seat_differently():
         "Both BC",
         "Either AB",
         "None of these",
+        "I and III only",
+        "a, b",
+        "d) gust",
     ],
 )
 def test_options_that_speak_of_others_keep_the_printed_order(other):
@@ -60,8 +63,21 @@ def test_options_that_speak_of_others_keep_the_printed_order(other):
 
 
 @pytest.mark.parametrize(
+    "other",
+    ["Before the gale", "only for gales", "F and V sounds", "Both GH and wind", "all those at sea"],
+)
+def test_words_that_look_like_letters_let_the_options_be_shuffled(other):
+    texts = ["calm", "gale", "storm", other]
+
+    assert any(shown(question(*texts), seed) != texts for seed in range(20))
+
+
+@pytest.mark.parametrize(
     "explanation",
     [
+        "It blows 13 hours. E)",
+        "Answer- DB, D, C, A",
+        "Therefore, a,b,d ruled out.",
         "Option C is a name, not a force.",
         "(b) is too strong.",
         "b) is too strong.",
