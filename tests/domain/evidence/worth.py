@@ -47,6 +47,8 @@ SECONDS = 51.0
 CHAPTERS = 3
 """Chapters of each subject."""
 FIRST = FIRST_DAY.toordinal()
+ILL_FROM = 100
+"""The first day of an illness, where there is one."""
 
 
 class Learner:
@@ -202,6 +204,7 @@ class Life:
         final: Policy | None = None,
         final_days: int = 21,
         until: int = EXAM,
+        ill: int = 0,
     ) -> None:
         self.learner = Learner(law, seed)
         self.candidate = self.learner.candidate
@@ -231,7 +234,8 @@ class Life:
         }
         self.fold = VisitFold(self._loads())
         dice = np.random.default_rng(seed + 1000)
-        self.attended = [d for d in range(EXAM) if d % 7 < 6 and dice.random() < attendance]
+        comes = [d for d in range(EXAM) if d % 7 < 6 and dice.random() < attendance]
+        self.attended = [d for d in comes if not ILL_FROM <= d < ILL_FROM + ill]
         self.waiting: dict[int, int] = {}
         self.waits: list[half_year.Waiting] = []
         dates = [*half_year.DATES]
@@ -385,17 +389,21 @@ def idle_minutes(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: fl
         )
 
 
-def last_weeks(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
+def last_weeks(
+    laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float, ill: int
+) -> None:
     """Print what filling the last 21 days by worth brings over going on, law by law."""
-    print(f"\nLast 21 days, attendance {attendance:.0%}, of 400, against going on with the plan")
+    print(f"\nLast 21 days at {attendance:.0%}, ill for {ill} days: of 400, against going on")
     for law in laws:
-        going_on = [Life(law, seed, by_lookahead, attendance).score for seed in seeds]
+        going_on = [Life(law, seed, by_lookahead, attendance, ill=ill).score for seed in seeds]
         words = []
         for name, final in (("worth", by_lookahead), ("tiers", by_tier), ("truth", by_truth)):
-            found = [Life(law, seed, by_lookahead, attendance, final).score for seed in seeds]
-            gain, error = mean_and_error(np.subtract(found, going_on).tolist())
+            lives = [Life(law, seed, by_lookahead, attendance, final, ill=ill) for seed in seeds]
+            short = sum(life.is_short is True for life in lives)
+            scores = [life.score for life in lives]
+            gain, error = mean_and_error(np.subtract(scores, going_on).tolist())
             words.append(f"{name} {gain:+.1f} ± {error:.1f}")
-        print(f"{law.name:42} {'  '.join(words)}", flush=True)
+        print(f"{law.name:42} {'  '.join(words)}  short {short} of {len(seeds)}", flush=True)
 
 
 def settling(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
@@ -524,6 +532,7 @@ if __name__ == "__main__":
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
     parser.add_argument("--only", choices=("idle", "last", "hours", "signs", "settling"))
+    parser.add_argument("--ill", type=int, default=0, help="days of illness in the last weeks' run")
     parser.add_argument("--laws", type=int, nargs="*", default=range(len(LAWS)))
     arguments = parser.parse_args()
     numbers = range(1, arguments.seeds + 1)
@@ -538,4 +547,4 @@ if __name__ == "__main__":
         if arguments.only in (None, "settling"):
             settling(laws, numbers, share)
         if arguments.only in (None, "last"):
-            last_weeks(laws, numbers, share)
+            last_weeks(laws, numbers, share, arguments.ill)
