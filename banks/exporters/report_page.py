@@ -99,8 +99,8 @@ def _coverage(found: Evidence) -> Iterable[str]:
 def _subjects(found: Evidence) -> Iterable[str]:
     yield "<h2>Subjects and chapters</h2>"
     yield _line(
-        f"{found.waiting.waiting} questions are waiting (tried, not settled, and not tried for "
-        f"long), {found.waiting.settled} are settled."
+        f"Waiting (tried, not settled, and not tried for long): {found.waiting.waiting:,}. "
+        f"Settled: {found.waiting.settled:,}."
     )
     banks = list(dict.fromkeys(one.bank for one in found.subjects))
     for bank in banks:
