@@ -303,13 +303,41 @@ class Problem:
         return self._block_minutes + sweeps > there_are
 
     @cached_property
+    def _finished_blocks(self) -> list[tuple[Visit, date, date]]:
+        """The finished blocks with their first and last days, in the order of time."""
+        blocks = [(v, *days) for v, days in self.done_days.items() if not v.sweep]
+        return sorted(blocks, key=lambda block: (block[2], block[1]))
+
+    @cached_property
     def last_block(self) -> FinishedBlock | None:
         """The block finished last, with its days."""
-        blocks = [(days, visit) for visit, days in self.done_days.items() if not visit.sweep]
-        if not blocks:
+        if not self._finished_blocks:
             return None
-        (first, last), visit = max(blocks, key=lambda found: (found[0][1], found[0][0]))
+        visit, first, last = self._finished_blocks[-1]
         return self._block(visit, fresh=True), first, last
+
+    @cached_property
+    def given_up(self) -> Closeness:
+        """What the block finished last or under way did without, as it followed the one before.
+
+        What stands behind it does without it too, or the rest of a plan that has just room would
+        move apart as soon as less of it is left. Running on after lost work gives up nothing.
+        """
+        begun = [(task.visit, task.since) for task in self.blocks if task.since is not None]
+        finished = self._finished_blocks
+        if begun and finished:
+            before, (_, begin) = finished[-1], begun[0]
+        elif len(finished) > 1:
+            before, (_, begin, _) = finished[-2:]
+        else:
+            return Closeness.OWN_WEEKS
+        calendar, (visit, first, last) = self.calendar({}), before
+        if calendar.week_of(begin) > calendar.week_of(last):
+            return Closeness.OWN_WEEKS
+        own = calendar.last_own_week(self._block(visit, fresh=True), first)
+        if own is None or calendar.week_of(last) > own:
+            return Closeness.OWN_WEEKS
+        return Closeness.SHARED_DAY if begin <= last else Closeness.SHARED_WEEK
 
     def calendar(self, idle: Mapping[date, int]) -> BlockCalendar:
         """The days for blocks, with what sweeps leave of theirs."""
@@ -374,8 +402,11 @@ def best_draft(problem: Problem) -> PlanDraft:
         return _Manner().draft(problem, Closeness.SWEEP_DAYS)
     manner, level, best = found
     count = len(problem.blocks)
+    if level < (floor := problem.given_up):
+        closer = manner.complete_draft(problem, [floor] * count)
+        return closer if closer is not None else best
     high = level * count
-    low = max(0, high - count) + (high > 0)
+    low = max(0, high - count, floor * count) + (high > floor * count)
     while low < high:
         middle = (low + high) // 2
         nearer = manner.complete_draft(problem, _levels(count, middle))

@@ -1,6 +1,7 @@
 """Plans lived day by day: what stands still does, and feasible means finished."""
 
 import os
+from datetime import timedelta
 from random import Random
 
 import pytest
@@ -8,6 +9,7 @@ from msgspec.structs import replace
 
 from domain.plan.inputs import ONE_DAY, PlanInputs, Role
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects, standing
+from tests.domain.plan.scenes import MONDAY, alike, usual
 
 LOST_LIVES = 300 if os.environ.get("RESIEVE_EXPLORE") else 15
 
@@ -32,6 +34,20 @@ def test_whoever_does_each_visit_on_its_day_sees_nothing_move(seed: int) -> None
     assert finished
     for taken in life.put_up.values():
         assert len(taken) == len(set(taken))
+
+
+@pytest.mark.parametrize("days", [9, 10, 16, 17, 23])
+def test_what_a_plan_with_just_room_has_given_up_stays_given_up(days: int) -> None:
+    """Five blocks of a day each share so many weeks; the last ones don't move apart again."""
+    inputs = usual(exam=MONDAY + timedelta(days=days), rounds=1, minutes=((15,),) * 5 + ((60,), ()))
+    life, before = PlanLife(inputs, alike(5, questions=12, chapters=1), Random(1)), None
+    for plan in life.mornings():
+        assert plan.feasible
+        now = standing(plan, life.today - ONE_DAY)
+        assert before is None or now == before
+        life.work(plan)
+        before = standing(plan, life.today)
+    assert before == {}
 
 
 @pytest.mark.parametrize("seed", range(12))
