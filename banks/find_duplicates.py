@@ -120,9 +120,9 @@ def merge(bank: Bank, pairs: Iterable[Pair]) -> Bank:
     return bank.with_questions(changed.values())
 
 
-def _pair_id(one: _Folded, other: _Folded) -> tuple[int, int]:
+def _pair_id(folded: _Folded, other: _Folded) -> tuple[int, int]:
     """The same for a pair whichever comes first."""
-    return min(one.order, other.order), max(one.order, other.order)
+    return min(folded.order, other.order), max(folded.order, other.order)
 
 
 def _in_book_order(bank: Bank) -> Iterator[Question]:
@@ -191,11 +191,11 @@ def _near(
                 yield one, other, percent
 
 
-def _options_alike(one: _Folded, other: _Folded, ratio: Callable[..., float]) -> bool:
+def _options_alike(folded: _Folded, other: _Folded, ratio: Callable[..., float]) -> bool:
     """Whether the options are nearly the same, or one of the two has none."""
-    if not one.options or not other.options:
+    if not folded.options or not other.options:
         return True
-    texts = "\n".join(one.options), "\n".join(other.options)
+    texts = "\n".join(folded.options), "\n".join(other.options)
     return bool(ratio(*texts, score_cutoff=_NEAR))
 
 

@@ -221,15 +221,17 @@ def worth_of_an_hour(
     }
 
 
-def _barred(one: Choosable, today: int, visited: Collection[str], named: bool) -> LeftOut | None:
-    if one.since is None:
+def _barred(
+    question: Choosable, today: int, visited: Collection[str], named: bool
+) -> LeftOut | None:
+    if question.since is None:
         return LeftOut.FIRST_STUDY
-    if one.subject in visited:
+    if question.subject in visited:
         return LeftOut.VISIT
-    if not named and one.practice is not None and today - one.since <= REST_DAYS:
+    if not named and question.practice is not None and today - question.since <= REST_DAYS:
         return LeftOut.RECENT
     return None
 
 
-def _by_rule(one: Choosable, days: int) -> float:
-    return one.worth * days * (1.0 if one.signs else WITHOUT_SIGN)
+def _by_rule(question: Choosable, days: int) -> float:
+    return question.worth * days * (1.0 if question.signs else WITHOUT_SIGN)

@@ -186,24 +186,24 @@ def _certainty(worth: "ScoreDifference") -> str:
     return "over 99 %" if worth.certainty > 0.99 else f"{100 * worth.certainty:.0f} %"
 
 
-def final_question(found: "FinalRevision") -> str:
+def final_question(choice: "FinalRevision") -> str:
     """How the last days of a short plan shall go."""
     subjects = ""
-    if found.subjects:
-        subjects = f"; {counted(len(found.subjects), 'subject')} get no block"
+    if choice.subjects:
+        subjects = f"; {counted(len(choice.subjects), 'subject')} get no block"
     return (
-        f"{counted(found.days, 'day')} to the exam, and {counted(found.unreached, 'question')} are "
-        f"not reached{subjects}. How do you want to use the days?"
+        f"{counted(choice.days, 'day')} to the exam, and {counted(choice.unreached, 'question')}"
+        f" are not reached{subjects}. How do you want to use the days?"
     )
 
 
-def final_choices(found: "FinalRevision") -> tuple[str, str]:
+def final_choices(choice: "FinalRevision") -> tuple[str, str]:
     """Going on with the visits, and final revision: what each leaves out."""
-    names = ", ".join(found.subjects[:3]) + (" …" if len(found.subjects) > 3 else "")
+    names = ", ".join(choice.subjects[:3]) + (" …" if len(choice.subjects) > 3 else "")
     go_on = f"Go on with the visits{f'; without a block: {names}' if names else ''}"
     return go_on, (
-        f"Final revision: about {counted(found.by_worth, 'question')} of the whole bank by worth; "
-        f"{counted(found.given_up, 'question')} lose their visit"
+        f"Final revision: about {counted(choice.by_worth, 'question')} of the whole bank by worth; "
+        f"{counted(choice.given_up, 'question')} lose their visit"
     )
 
 

@@ -8,64 +8,64 @@ from domain.text import counted
 from tui.dates import short_day
 
 
-def range_words(found: ScoreRange) -> str:
+def range_words(score_range: ScoreRange) -> str:
     """ "268–306", with minus signs."""
-    low, high = (f"{value:.0f}".replace("-", "−") for value in (found.low, found.high))
+    low, high = (f"{value:.0f}".replace("-", "−") for value in (score_range.low, score_range.high))
     return f"{low}–{high}"
 
 
-def score_sentences(found: ScoreView) -> Iterator[str]:
+def score_sentences(score: ScoreView) -> Iterator[str]:
     """The exam's score from outside papers first, then that on questions from the bank."""
-    yield outside_words(found)
-    yield bank_words(found)
-    if found.untried >= 0.005:
-        yield f"{found.untried:.0%} of the paper was never tried and rests on assumptions."
+    yield outside_words(score)
+    yield bank_words(score)
+    if score.untried >= 0.005:
+        yield f"{score.untried:.0%} of the paper was never tried and rests on assumptions."
 
 
-def outside_words(found: ScoreView) -> str:
+def outside_words(score: ScoreView) -> str:
     """What papers sat elsewhere tell; without one, that nothing can be told."""
-    if found.outside is None:
+    if score.outside is None:
         return (
             "The exam asks other questions too: record an outside paper to see a score for it. "
             "Not enough yet: 1 outside paper."
         )
-    papers = counted(found.outside_papers, "outside paper")
+    papers = counted(score.outside_papers, "outside paper")
     return (
-        f"The exam, from {papers}: {range_words(found.outside)} of {found.best:.0f} "
+        f"The exam, from {papers}: {range_words(score.outside)} of {score.best:.0f} "
         "(90 % range, with the papers' own spread)."
     )
 
 
-def bank_words(found: ScoreView) -> str:
+def bank_words(score: ScoreView) -> str:
     """On the bank's own questions: a score once it is anchored, else a wide range and why."""
-    if not found.is_anchored:
+    if not score.is_anchored:
         return (
-            f"On questions from your bank: {range_words(found.stop)} of {found.best:.0f} (90 % "
-            f"range) if you stop now. {missing_words(found)}"
+            f"On questions from your bank: {range_words(score.stop)} of {score.best:.0f} (90 % "
+            f"range) if you stop now. {missing_words(score)}"
         )
-    stop = f"if you stop now, {found.stop.score:.0f} ({range_words(found.stop)})"
+    stop = f"if you stop now, {score.stop.score:.0f} ({range_words(score.stop)})"
     keep = ""
-    if found.keep is not None:
-        keep = f"; if the plan is kept, {found.keep.score:.0f} ({range_words(found.keep)})"
-    papers = counted(found.papers, "recent sample paper", "recent sample papers or rehearsals")
-    words = f"On questions from your bank: {stop}{keep} of {found.best:.0f}. Anchored on {papers}."
+    if score.keep is not None:
+        keep = f"; if the plan is kept, {score.keep.score:.0f} ({range_words(score.keep)})"
+    papers = counted(score.papers, "recent sample paper", "recent sample papers or rehearsals")
+    words = f"On questions from your bank: {stop}{keep} of {score.best:.0f}. Anchored on {papers}."
     return words.replace("-", "−")
 
 
-def missing_words(found: ScoreView) -> str:
+def missing_words(score: ScoreView) -> str:
     """Why there is no single score yet."""
-    needed = found.papers_needed - found.papers
+    needed = score.papers_needed - score.papers
     if needed <= 0:
         return ""
     words = f"Not enough yet for a single score: {counted(needed, 'more sample paper')}"
-    if found.next_paper:
-        words += f"; the next is planned for {short_day(found.next_paper)}"
+    if score.next_paper:
+        words += f"; the next is planned for {short_day(score.next_paper)}"
     return words + "."
 
 
-def predicted_reason(found: ScoreView) -> str:
+def predicted_reason(score: ScoreView) -> str:
     """Why `predicted` is null; "" where it is not."""
-    return "" if found.predicted is not None else missing_words(found)
+    return "" if score.predicted is not None else missing_words(score)
 
 
 def guessing_words(break_even: float, random: float) -> str:
@@ -82,9 +82,9 @@ def guessing_words(break_even: float, random: float) -> str:
     return f"Leave it blank unless at most {int(1 / break_even)} options are left: {line}."
 
 
-def own_record_words(found: GuessingView) -> str:
+def own_record_words(guessing: GuessingView) -> str:
     """The candidate's own record of unsure responses; "" before there are any."""
-    rate = found.unsure
+    rate = guessing.unsure
     if rate.rate is None:
         return ""
     return f"Your own record: unsure, you were right {rate.right} of {rate.of} ({rate.rate:.0%})."

@@ -21,9 +21,9 @@ _LEAST_TOLD = 0.05
 """So few marks are not told."""
 
 
-def gain_words(found: SweepView) -> str:
+def gain_words(view: SweepView) -> str:
     """What the picks bring, once for all of them; empty where there is nothing to tell."""
-    return _gain(found.gain, found.seconds / 60) if found.picks else ""
+    return _gain(view.gain, view.seconds / 60) if view.picks else ""
 
 
 def _gain(gain: float | None, minutes: float) -> str:
@@ -32,9 +32,9 @@ def _gain(gain: float | None, minutes: float) -> str:
     return f"about {gain:.1f} marks in {minutes:.0f} minutes"
 
 
-def left_out_words(found: SweepView) -> str:
+def left_out_words(view: SweepView) -> str:
     """What is left out and what that costs: "Left out: 810 do not fit (−3.1 marks), …"."""
-    parts = left_out_parts(found.left_out)
+    parts = left_out_parts(view.left_out)
     return f"Left out: {', '.join(parts)}." if parts else ""
 
 

@@ -28,22 +28,25 @@ h3 { font-size: 1rem; }
 """
 
 
-def save(found: Evidence, path: Path) -> None:
+def save(evidence: Evidence, path: Path) -> None:
     """Write the page to a file. Raises InputError or StoreError."""
-    write_file(path, encoded(page(found)))
+    write_file(path, encoded(page(evidence)))
 
 
-def page(found: Evidence) -> str:
+def page(evidence: Evidence) -> str:
     """The whole page."""
     parts = [
-        f"<h1>Where you stand on {found.today}</h1>",
-        _line(f"{found.tried} of {found.questions} questions tried, {found.responses} responses."),
-        *_forecast(found), *_coverage(found), *_subjects(found), *_calibration(found),
-        *_trust(found), *_papers(found), *_mixed_up(found),
+        f"<h1>Where you stand on {evidence.today}</h1>",
+        _line(
+            f"{evidence.tried} of {evidence.questions} questions tried,"
+            f" {evidence.responses} responses."
+        ),
+        *_forecast(evidence), *_coverage(evidence), *_subjects(evidence), *_calibration(evidence),
+        *_trust(evidence), *_papers(evidence), *_mixed_up(evidence),
     ]  # fmt: skip
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        f"<title>Where you stand, {found.today}</title><style>{STYLE}</style></head><body>"
+        f"<title>Where you stand, {evidence.today}</title><style>{STYLE}</style></head><body>"
         + "\n".join(parts)
         + "</body></html>\n"
     )
@@ -56,59 +59,59 @@ def percent(rate: Rate) -> str:
     return f"{rate.rate:.0%} ({rate.low:.0%}–{rate.high:.0%}), {rate.of} responses"
 
 
-def _forecast(found: Evidence) -> Iterable[str]:
+def _forecast(evidence: Evidence) -> Iterable[str]:
     yield "<h2>Predicted score</h2>"
     for name, one in (
-        ("questions from your bank, if you stop now", found.score.stop),
-        ("questions from your bank, if the plan is kept", found.score.keep),
-        ("the exam, from outside papers", found.score.outside),
+        ("questions from your bank, if you stop now", evidence.score.stop),
+        ("questions from your bank, if the plan is kept", evidence.score.keep),
+        ("the exam, from outside papers", evidence.score.outside),
     ):
         if one is not None:
-            yield _line(f"On {name}: {one.low:.0f} to {one.high:.0f} of {found.score.best:.0f}.")
+            yield _line(f"On {name}: {one.low:.0f} to {one.high:.0f} of {evidence.score.best:.0f}.")
     yield _line(
-        f"90 % ranges; anchored on {counted(found.score.papers, 'recent paper')} of your bank and "
-        f"{counted(found.score.outside_papers, 'outside paper')}."
+        f"90 % ranges; anchored on {counted(evidence.score.papers, 'recent paper')} of your bank"
+        f" and {counted(evidence.score.outside_papers, 'outside paper')}."
     )
-    rows = [(week.mark, week.low, week.high) for week in found.weeks]
-    yield band([str(week.day) for week in found.weeks], rows, found.forecast.best)
+    rows = [(week.mark, week.low, week.high) for week in evidence.weeks]
+    yield band([str(week.day) for week in evidence.weeks], rows, evidence.forecast.best)
     yield _line("The line is the predicted score at the time, the band its 90 % range.", "soft")
 
 
-def _trust(found: Evidence) -> Iterable[str]:
+def _trust(evidence: Evidence) -> Iterable[str]:
     yield "<h2>Are the predictions reliable?</h2>"
-    yield _line(found.memory.sentence)
-    if found.memory.calibration:
+    yield _line(evidence.memory.sentence)
+    if evidence.memory.calibration:
         yield _table(
             ("predicted", "actual"),
-            [(f"{one.stated:.0%}", percent(one.came)) for one in found.memory.calibration],
+            [(f"{one.stated:.0%}", percent(one.came)) for one in evidence.memory.calibration],
         )
 
 
-def _coverage(found: Evidence) -> Iterable[str]:
+def _coverage(evidence: Evidence) -> Iterable[str]:
     yield "<h2>Covered so far</h2>"
-    if found.weeks:
-        now = found.weeks[-1]
+    if evidence.weeks:
+        now = evidence.weeks[-1]
         yield _line(f"{now.revised} questions revised, {now.swept} swept.")
-    yield _line(f"First study: {found.first_study.studied} of {found.first_study.questions}.")
-    for one in found.rounds:
+    yield _line(f"First study: {evidence.first_study.studied} of {evidence.first_study.questions}.")
+    for one in evidence.rounds:
         yield _line(f"Round {one.round}: {one.done} of {one.planned}, {one.due} due by today.")
-    if sweeps := found.sweeps:
+    if sweeps := evidence.sweeps:
         yield _line(f"Sweeps: {sweeps.done} of {sweeps.planned}, {sweeps.due} due by today.")
 
 
-def _subjects(found: Evidence) -> Iterable[str]:
+def _subjects(evidence: Evidence) -> Iterable[str]:
     yield "<h2>Subjects and chapters</h2>"
     yield _line(
-        f"Waiting (tried, not settled, and not tried for long): {found.waiting.waiting:,}. "
-        f"Settled: {found.waiting.settled:,}."
+        f"Waiting (tried, not settled, and not tried for long): {evidence.waiting.waiting:,}. "
+        f"Settled: {evidence.waiting.settled:,}."
     )
-    banks = list(dict.fromkeys(one.bank for one in found.subjects))
+    banks = list(dict.fromkeys(one.bank for one in evidence.subjects))
     for bank in banks:
         if len(banks) > 1:
             yield f"<h3>{escape(bank)}</h3>"
-        own = [one for one in found.subjects if one.bank == bank]
+        own = [one for one in evidence.subjects if one.bank == bank]
         yield _subjects_of(own)
-        yield from _chapters_of(own, found)
+        yield from _chapters_of(own, evidence)
 
 
 def _subjects_of(subjects: Sequence[SubjectEvidence]) -> str:
@@ -128,9 +131,9 @@ def _hour(gain: float | None) -> str:
     return "–" if gain is None else f"+{gain:.1f}"
 
 
-def _chapters_of(subjects: Sequence[SubjectEvidence], found: Evidence) -> Iterable[str]:
+def _chapters_of(subjects: Sequence[SubjectEvidence], evidence: Evidence) -> Iterable[str]:
     for subject in subjects:
-        chapters = [one for one in found.chapters if one.subject == subject.subject]
+        chapters = [one for one in evidence.chapters if one.subject == subject.subject]
         rows = [(one.title, *_ready(one.ready)) for one in chapters]
         yield f"<details><summary>{escape(subject.title)}</summary>"
         yield _table(("chapter", *_READY), rows) + "</details>"
@@ -146,19 +149,19 @@ def _ready(ready: Readiness) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def _calibration(found: Evidence) -> Iterable[str]:
+def _calibration(evidence: Evidence) -> Iterable[str]:
     yield "<h2>Confidence</h2>"
     yield _table(
         ("you said", "right"),
-        [(word, percent(rate)) for word, rate in found.calibration.levels.items()],
+        [(word, percent(rate)) for word, rate in evidence.calibration.levels.items()],
     )
-    if found.calibration.brier is not None:
+    if evidence.calibration.brier is not None:
         yield _line(WHAT_COUNTS, "soft")
-        yield _line(f"Brier score {found.calibration.brier:.3f}: {BRIER_WORDS}.", "soft")
+        yield _line(f"Brier score {evidence.calibration.brier:.3f}: {BRIER_WORDS}.", "soft")
 
 
-def _papers(found: Evidence) -> Iterable[str]:
-    if found.papers:
+def _papers(evidence: Evidence) -> Iterable[str]:
+    if evidence.papers:
         yield "<h2>Papers</h2>"
         yield _table(
             ("day", "paper", "questions", "right", "wrong", "blank", "marks", "of", "predicted"),
@@ -168,13 +171,13 @@ def _papers(found: Evidence) -> Iterable[str]:
                     f"{one.marks:g}", f"{one.best:g}",
                     "–".join(f"{value:.0f}" for value in one.predicted or ()),
                 )
-                for one in found.papers
+                for one in evidence.papers
             ],
         )  # fmt: skip
 
 
-def _mixed_up(found: Evidence) -> Iterable[str]:
-    if found.mixed_up:
+def _mixed_up(evidence: Evidence) -> Iterable[str]:
+    if evidence.mixed_up:
         yield "<h2>Mixed up</h2>"
         yield _table(
             ("how", "question", "taken", "key", "times"),
@@ -183,7 +186,7 @@ def _mixed_up(found: Evidence) -> Iterable[str]:
                     confusion.kind if place == 0 else "", question.stem or question.where,
                     question.chosen_text, question.key_text, confusion.times if place == 0 else "",
                 )
-                for confusion in found.mixed_up
+                for confusion in evidence.mixed_up
                 for place, question in enumerate(confusion.questions)
             ],
         )  # fmt: skip

@@ -99,16 +99,16 @@ def past_marks(
 
 
 def record_past(
-    library: Library, found: PastMarks, progress: Callable[[float], None] | None = None
+    library: Library, marks: PastMarks, progress: Callable[[float], None] | None = None
 ) -> None:
     """Put them into the log day by day. Stopped half-way, the same file brings in the rest."""
     kept = library.settings.import_words
-    if found.words and kept.get(found.bank) != found.words:
-        words = kept | {found.bank: found.words}
+    if marks.words and kept.get(marks.bank) != marks.words:
+        words = kept | {marks.bank: marks.words}
         library.save_settings(replace(library.settings, import_words=words))
-    for count, ((day, purpose), given) in enumerate(found.by_day.items()):
+    for count, ((day, purpose), given) in enumerate(marks.by_day.items()):
         if progress:
-            progress(count / len(found.by_day))
+            progress(count / len(marks.by_day))
         library.record(given, purpose, day=day, label=f"the marks of {day}")
 
 

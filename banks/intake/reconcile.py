@@ -193,12 +193,12 @@ class _Reconciling:
                 one.old, one.is_done = old, True
                 self._keep(one, old)
 
-    def _in_place(self, one: _Met) -> Question | None:
+    def _in_place(self, met: _Met) -> Question | None:
         """The question with this number, if it is this question."""
-        old = self._by_place.get((one.question.chapter, one.question.number))
+        old = self._by_place.get((met.question.chapter, met.question.number))
         if old is None or old.id in self._claimed:
             return None
-        is_same = not one.mark or gains_text(old, one.question) or text_mark(old) == one.mark
+        is_same = not met.mark or gains_text(old, met.question) or text_mark(old) == met.mark
         return old if is_same else None
 
     def _movable(self, met: Iterable[_Met], whole: bool) -> dict[str, list[Question]]:
@@ -210,33 +210,33 @@ class _Reconciling:
                 movable[text_mark(question)].append(question)
         return movable
 
-    def _elsewhere(self, one: _Met, movable: dict[str, list[Question]]) -> Question | None:
+    def _elsewhere(self, met: _Met, movable: dict[str, list[Question]]) -> Question | None:
         """The question with this text that stood at another number."""
-        found = movable.get(one.mark) if one.mark else None
+        found = movable.get(met.mark) if met.mark else None
         return found.pop(0) if found else None
 
-    def _returned(self, one: _Met) -> Question | None:
+    def _returned(self, met: _Met) -> Question | None:
         """A question that was retired from this very place and comes back with the same text."""
-        if not one.mark:
+        if not met.mark:
             return None
-        plain = question_id(self._bank.id, one.question.chapter, one.question.number)
-        for name in (plain, f"{plain}~{fingerprint(one.question)[:6]}"):
+        plain = question_id(self._bank.id, met.question.chapter, met.question.number)
+        for name in (plain, f"{plain}~{fingerprint(met.question)[:6]}"):
             old = self._bank.questions.get(name)
-            if old and old.retired and old.id not in self._claimed and text_mark(old) == one.mark:
+            if old and old.retired and old.id not in self._claimed and text_mark(old) == met.mark:
                 return old
         return None
 
     # noting
 
-    def _keep(self, one: _Met, old: Question) -> None:
-        after = refreshed(old, one.question)
-        self._take_figures(one.draft)
+    def _keep(self, met: _Met, old: Question) -> None:
+        after = refreshed(old, met.question)
+        self._take_figures(met.draft)
         self._found_again[old.chapter] += bool(old.stem)
         if after == old or old.same_as:  # a joined duplicate stays joined
             self._unchanged += 1
             return
-        one.question = self._made[after.id] = after
-        self._changes.append(QuestionChange(_what(old, after), one.draft.line, old, after))
+        met.question = self._made[after.id] = after
+        self._changes.append(QuestionChange(_what(old, after), met.draft.line, old, after))
 
     def _close(self, met: list[_Met], whole: bool) -> None:
         """What was not found again is new; what lost its number to another, or to none, retires."""
@@ -251,12 +251,12 @@ class _Reconciling:
             if question.id not in self._claimed:
                 self._retire(question, ChangeKind.WITHDRAWN, 0, None)
 
-    def _add(self, one: _Met) -> None:
-        one.question = added = replace(one.question, id=self._new_id(one.question))
+    def _add(self, met: _Met) -> None:
+        met.question = added = replace(met.question, id=self._new_id(met.question))
         before = self._by_place.get((added.chapter, added.number))
         self._made[added.id] = added
-        self._take_figures(one.draft)
-        self._changes.append(QuestionChange(ChangeKind.ADDED, one.draft.line, before, added))
+        self._take_figures(met.draft)
+        self._changes.append(QuestionChange(ChangeKind.ADDED, met.draft.line, before, added))
 
     def _retire(self, old: Question, what: ChangeKind, line: int, after: Question | None) -> None:
         self._claimed.add(old.id)

@@ -188,9 +188,9 @@ def _active_rows(library: Library, ids: Iterable[str]) -> list[Row]:
     return _by_place(library, [question for question in known if not question.retired])
 
 
-def _by_place(library: Library, found: list[Question]) -> list[Row]:
-    found.sort(key=lambda one: (bank_of(one.id), one.chapter, one.number))
+def _by_place(library: Library, questions: list[Question]) -> list[Row]:
+    questions.sort(key=lambda one: (bank_of(one.id), one.chapter, one.number))
     return [
         Row(question, library.location(question), library.history.standing(question.id))
-        for question in found
+        for question in questions
     ]

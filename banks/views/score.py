@@ -200,9 +200,9 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
     )
 
 
-def _range(found: Forecast) -> ScoreRange:
-    low, high = found.interval()
-    return ScoreRange(found.mark, low, high)
+def _range(expected: Forecast) -> ScoreRange:
+    low, high = expected.interval()
+    return ScoreRange(expected.mark, low, high)
 
 
 def bank_shift(library: Library, read: EvidenceLog, day: date) -> Shift:
@@ -220,10 +220,10 @@ def bank_shift(library: Library, read: EvidenceLog, day: date) -> Shift:
     return sample_shift(papers)
 
 
-def _chance(chances: Chances, one: Studied, day: date) -> float:
+def _chance(chances: Chances, studied: Studied, day: date) -> float:
     """The chance on a day by what was practised before it."""
-    practice = one.practice(day.toordinal() - 1)
-    return chances.chance(one.subject, practice.cell(day.toordinal()) if practice else UNSEEN)
+    practice = studied.practice(day.toordinal() - 1)
+    return chances.chance(studied.subject, practice.cell(day.toordinal()) if practice else UNSEEN)
 
 
 def _keep(library: Library, read: EvidenceLog, paper: Blueprint, shift: Shift) -> Forecast | None:

@@ -184,7 +184,7 @@ class _Times:
             if one.seconds > 0:
                 self._own.setdefault(one.question, []).append(one.seconds)
 
-    def of(self, one: Studied) -> float:
-        usual = self._pace.of(one.subject)
-        own = self._own.get(one.question.id, ())
+    def of(self, studied: Studied) -> float:
+        usual = self._pace.of(studied.subject)
+        own = self._own.get(studied.question.id, ())
         return (sum(own) + OWN_PACE * usual) / (len(own) + OWN_PACE)

@@ -222,13 +222,13 @@ def _known(paper: Sequence[Answered]) -> Fraction:
     return known
 
 
-def _guessed(one: Answered) -> bool:
-    return one.confidence is Confidence.GUESS and one.verdict is not Verdict.BLANK
+def _guessed(answered: Answered) -> bool:
+    return answered.confidence is Confidence.GUESS and answered.verdict is not Verdict.BLANK
 
 
-def _unguessed(one: Answered, marking: Marking) -> Fraction:
-    scheme = marking.of(one.subject)
-    return scheme.blank if _guessed(one) else one.marks(scheme)
+def _unguessed(answered: Answered, marking: Marking) -> Fraction:
+    scheme = marking.of(answered.subject)
+    return scheme.blank if _guessed(answered) else answered.marks(scheme)
 
 
 def _changes(paper: Iterable[Answered]) -> AnswerChanges:

@@ -104,24 +104,24 @@ def _import(context: Context, arguments: Namespace) -> int:
     return status
 
 
-def _doubts(told: "Preview | PastMarks") -> list[str]:
+def _doubts(preview: "Preview | PastMarks") -> list[str]:
     """Why the file isn't imported without being told to."""
     from banks.intake.file_import import Preview
 
-    doubts = [f"{told.name}: {told.misread}."] if told.misread else []
-    if not isinstance(told, Preview):
+    doubts = [f"{preview.name}: {preview.misread}."] if preview.misread else []
+    if not isinstance(preview, Preview):
         return doubts
     return doubts + [
         f"{chapter.title}: {counted(chapter.replaced, 'question')} have another text in the bank."
-        for chapter in told.changes.replaced
+        for chapter in preview.changes.replaced
     ]
 
 
-def _say_doubts(context: Context, told: "Preview | PastMarks") -> None:
-    for doubt in _doubts(told):
+def _say_doubts(context: Context, preview: "Preview | PastMarks") -> None:
+    for doubt in _doubts(preview):
         context.say(doubt)
-    if told.misread:
-        for sample in told.samples:
+    if preview.misread:
+        for sample in preview.samples:
             context.say(f"  {sample}")
 
 
@@ -203,54 +203,56 @@ def _words(text: str, dates: str | None) -> dict[str, str]:
     return found
 
 
-def _document(told: "Preview | PastMarks") -> dict[str, Any]:
+def _document(preview: "Preview | PastMarks") -> dict[str, Any]:
     from banks.intake.file_import import Preview
 
-    if isinstance(told, Preview):
-        head: dict[str, Any] = {"bank": told.bank.id, "format": told.format}
-        head |= {"encoding": told.encoding}
-        counts = told.changes.counts()
-        head |= {"to_check": len(told.to_check)} if told.to_check else {}
+    if isinstance(preview, Preview):
+        head: dict[str, Any] = {"bank": preview.bank.id, "format": preview.format}
+        head |= {"encoding": preview.encoding}
+        counts = preview.changes.counts()
+        head |= {"to_check": len(preview.to_check)} if preview.to_check else {}
     else:
-        head = {"bank": told.bank, "format": "marks", "encoding": told.encoding}
-        counts = {"added": told.added, "updated": 0, "unchanged": told.known, "retired": 0}
-        head |= {"unknown": told.unknown} if told.unknown else {}
-    head |= {"misread": told.misread} if told.misread else {}
-    findings = {"skipped": told.skipped, "warnings": told.warnings}
+        head = {"bank": preview.bank, "format": "marks", "encoding": preview.encoding}
+        counts = {"added": preview.added, "updated": 0, "unchanged": preview.known, "retired": 0}
+        head |= {"unknown": preview.unknown} if preview.unknown else {}
+    head |= {"misread": preview.misread} if preview.misread else {}
+    findings = {"skipped": preview.skipped, "warnings": preview.warnings}
     return head | counts | findings
 
 
-def _title(told: "Preview | PastMarks") -> str:
-    return told.bank if isinstance(told.bank, str) else told.bank.title
+def _title(preview: "Preview | PastMarks") -> str:
+    return preview.bank if isinstance(preview.bank, str) else preview.bank.title
 
 
-def _say(context: Context, told: "Preview | PastMarks", *, dry_run: bool) -> None:
+def _say(context: Context, preview: "Preview | PastMarks", *, dry_run: bool) -> None:
     from banks.intake.file_import import Preview
 
-    document = _document(told)
+    document = _document(preview)
     counts = ", ".join(
         f"{document[name]:,} {name}" for name in ("added", "updated", "unchanged", "retired")
     )
     if dry_run:
-        context.say(f"Dry run, nothing written: {counts} in {_title(told)} ({document['format']}).")
+        context.say(
+            f"Dry run, nothing written: {counts} in {_title(preview)} ({document['format']})."
+        )
     else:
-        context.say(f"Imported into {_title(told)} ({document['format']}): {counts}.")
-    if isinstance(told, Preview) and told.layouts:
-        context.say(f"Layout: {told.layouts[0]}.")
-    if isinstance(told, Preview) and told.to_check:
-        numbers = ", ".join(one.code or str(one.number) for one in told.to_check[:_SHOWN])
-        context.say(f"Check against the book: {len(told.to_check):,} ({numbers})")
-    _say_changes(context, told)
-    _say_unknown(context, told)
-    _say_findings(context, "Not imported", told.skipped)
-    _say_findings(context, "Warnings", told.warnings)
+        context.say(f"Imported into {_title(preview)} ({document['format']}): {counts}.")
+    if isinstance(preview, Preview) and preview.layouts:
+        context.say(f"Layout: {preview.layouts[0]}.")
+    if isinstance(preview, Preview) and preview.to_check:
+        numbers = ", ".join(one.code or str(one.number) for one in preview.to_check[:_SHOWN])
+        context.say(f"Check against the book: {len(preview.to_check):,} ({numbers})")
+    _say_changes(context, preview)
+    _say_unknown(context, preview)
+    _say_findings(context, "Not imported", preview.skipped)
+    _say_findings(context, "Warnings", preview.warnings)
 
 
-def _say_changes(context: Context, told: "Preview | PastMarks") -> None:
+def _say_changes(context: Context, preview: "Preview | PastMarks") -> None:
     from banks.intake.file_import import Preview
     from banks.intake.import_changes import ChangeKind
 
-    if not isinstance(told, Preview):
+    if not isinstance(preview, Preview):
         return
     for what in (
         ChangeKind.KEY_CHANGED,
@@ -258,16 +260,16 @@ def _say_changes(context: Context, told: "Preview | PastMarks") -> None:
         ChangeKind.RETIRED,
         ChangeKind.WITHDRAWN,
     ):
-        numbers = [str(one.before.number) for one in told.changes.of(what) if one.before]
+        numbers = [str(one.before.number) for one in preview.changes.of(what) if one.before]
         if numbers:
             more = f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else ""
             context.say(f"  {what}: {', '.join(numbers[:_SHOWN])}{more}")
 
 
-def _say_unknown(context: Context, told: "Preview | PastMarks") -> None:
+def _say_unknown(context: Context, preview: "Preview | PastMarks") -> None:
     from banks.intake.file_import import Preview
 
-    for field, words in {} if isinstance(told, Preview) else told.unknown.items():
+    for field, words in {} if isinstance(preview, Preview) else preview.unknown.items():
         shown = ", ".join(f"{word} ({count:,})" for word, count in words.most_common(_SHOWN))
         remedy = "--dates" if field == "date" else '--words "WORD=right unsure,…"'
         context.say(f"Not understood as {field}: {shown}; say what is meant with {remedy}")
@@ -317,8 +319,8 @@ def _outline(context: Context, arguments: Namespace) -> int:
     return 0
 
 
-def _shape(told: "Preview") -> dict[str, int]:
-    bank = told.bank
+def _shape(preview: "Preview") -> dict[str, int]:
+    bank = preview.bank
     active = sum(1 for question in bank.questions.values() if not question.retired)
     chapters = sum(len(subject.chapters) for subject in bank.subjects)
     return {"subjects": len(bank.subjects), "chapters": chapters, "questions": active}

@@ -112,7 +112,7 @@ class AnnotatedScreen(OrderedKeysScreen):
 
 
 def ask_dispute(
-    screen: AppScreen, put: ShownQuestion, then: Callable[[tuple[str, ...], str], None]
+    screen: AppScreen, shown: ShownQuestion, then: Callable[[tuple[str, ...], str], None]
 ) -> None:
     """Ask for the key believed right and for a note, then hand both on.
 
@@ -122,7 +122,7 @@ def ask_dispute(
     def chosen(answer: str | None) -> None:
         if answer is None:
             return
-        key = _key(put, answer)
+        key = _key(shown, answer)
         if key is None:
             screen.tell("No such option; nothing was changed.")
         elif not key:
@@ -134,31 +134,31 @@ def ask_dispute(
         question = "Why? A note to check with a teacher, or empty."
         screen.app.push_screen(TextDialog(question), given(partial(then, key)))
 
-    screen.app.push_screen(_key_question(put), chosen)
+    screen.app.push_screen(_key_question(shown), chosen)
 
 
-def _key_question(put: ShownQuestion) -> TextDialog | ChoiceDialog:
-    if not put.seating.options or put.takes_several:
-        hint = "as 15 or Quebec" if not put.seating.options else "letters as shown, as ac"
+def _key_question(shown: ShownQuestion) -> TextDialog | ChoiceDialog:
+    if not shown.seating.options or shown.takes_several:
+        hint = "as 15 or Quebec" if not shown.seating.options else "letters as shown, as ac"
         return TextDialog("Which key do you believe is right? Empty: the bank's own.", hint=hint)
     choices = [
         (letter, option.text or "as printed")
-        for letter, option in zip(LETTERS, put.seating.options, strict=False)
+        for letter, option in zip(LETTERS, shown.seating.options, strict=False)
     ]
     return ChoiceDialog(
         "Which key do you believe is right?", [*choices, (BANKS_OWN, "the bank's own")]
     )
 
 
-def _key(put: ShownQuestion, answer: str) -> tuple[str, ...] | None:
+def _key(shown: ShownQuestion, answer: str) -> tuple[str, ...] | None:
     """The key meant; () the bank's own, None where there is no such option."""
     wanted = answer.strip()
-    if wanted in ("", BANKS_OWN) and (put.seating.options or not wanted):
+    if wanted in ("", BANKS_OWN) and (shown.seating.options or not wanted):
         return ()
-    if not put.seating.options:
+    if not shown.seating.options:
         return (wanted,)
     letters = [letter for letter in wanted.lower() if letter.isalnum()]
-    found = [put.seating.option_at(LETTERS.find(letter)) for letter in letters]
+    found = [shown.seating.option_at(LETTERS.find(letter)) for letter in letters]
     return tuple(one for one in found if one) if all(found) else None
 
 

@@ -75,7 +75,7 @@ class PaperKeyScreen(OrderedKeysScreen):
         assert self._key is not None
         return self._key
 
-    def _show(self, said: str = "") -> None:
+    def _show(self, message: str = "") -> None:
         key = self._open_key
         total = len(key.questions)
         title = self._sitting.opened.title
@@ -85,7 +85,7 @@ class PaperKeyScreen(OrderedKeysScreen):
         rows.selected = key.index
         left = f"{key.missing} left" if key.missing else f"{self.key_of('save')} saves"
         self.query_one("#prompt", Static).update(
-            said
+            message
             or f"Letters of the key; without one {self.key_of(RIGHT)} right, "
             f"{self.key_of(WRONG)} wrong · {left}"
         )

@@ -109,18 +109,18 @@ def result_text(report: PaperReport, width: int) -> Content:
     return stacked([head, story, Content(""), subjects])
 
 
-def _head(report: PaperReport, found: Result, width: int) -> Iterable[Content]:
-    share = max(0.0, float(found.marks / found.best)) if found.best else 0.0
-    marks = f"{_signed(found.marks)} of {plain(found.best)} marks, {share:.0%}"
+def _head(report: PaperReport, result: Result, width: int) -> Iterable[Content]:
+    share = max(0.0, float(result.marks / result.best)) if result.best else 0.0
+    marks = f"{_signed(result.marks)} of {plain(result.best)} marks, {share:.0%}"
     if report.predicted:
         low, high = report.predicted
         marks += f"  (predicted before: {low:.0f} to {high:.0f})".replace("-", "−")
     right, wrong, blank = (
-        sum(getattr(part, name) for part in found.parts) for name in ("right", "wrong", "blank")
+        sum(getattr(part, name) for part in result.parts) for name in ("right", "wrong", "blank")
     )
     counts = (
-        f"{right} right, {wrong} wrong, {blank} blank; won {plain(found.won)}, "
-        f"lost {plain(found.lost)}"
+        f"{right} right, {wrong} wrong, {blank} blank; won {plain(result.won)}, "
+        f"lost {plain(result.lost)}"
     )
     yield Content.styled(marks, "bold").truncate(width, ellipsis=True)
     yield Content(counts)
@@ -171,38 +171,38 @@ def _part(part: PaperPart, title: str, name: int, width: int) -> Content:
     return Content.assemble(Content(title).truncate(name, ellipsis=True, pad=True), numbers, *drawn)
 
 
-def _sentences(found: Result) -> Iterable[str]:
-    filled = found.filled
+def _sentences(result: Result) -> Iterable[str]:
+    filled = result.filled
     if filled.questions:
         yield (
             f"{counted(filled.questions, 'blank')}, filled at random: "
             f"{_signed(filled.at_random, plus=True)} marks on average; with one wrong option of "
             f"each struck out: {_signed(filled.one_struck, plus=True)}."
         )
-    if found.guesses:
-        gain = found.marks - found.without_guesses
+    if result.guesses:
+        gain = result.marks - result.without_guesses
         better = "gained" if gain > 0 else "cost"
         what = f"guessing {better} you {plain(abs(gain))}" if gain else "it made no difference"
-        which = "guess" if found.guesses == 1 else f"{found.guesses} guesses"
-        yield f"Had you left your {which} blank: {_signed(found.without_guesses)} marks; {what}."
-    if found.reasons:
-        said = ", ".join(f"{reason} {number}" for reason, number in found.reasons.items())
+        which = "guess" if result.guesses == 1 else f"{result.guesses} guesses"
+        yield f"Had you left your {which} blank: {_signed(result.without_guesses)} marks; {what}."
+    if result.reasons:
+        said = ", ".join(f"{reason} {number}" for reason, number in result.reasons.items())
         yield f"Why you missed or doubted: {said}."
-    right = sum(part.right for part in found.parts)
-    if found.known < right:
-        known = max(0.0, float(found.known))
+    right = sum(part.right for part in result.parts)
+    if result.known < right:
+        known = max(0.0, float(result.known))
         yield f"Corrected for guessing that is {known:.1f} known of {right} right."
-    changes = found.changes
+    changes = result.changes
     total = changes.to_right + changes.to_wrong + changes.neither
     if total:
         yield (
             f"Of {counted(total, 'changed answer')} {changes.to_right} became right, "
             f"{changes.to_wrong} had been right, {changes.neither} made no difference."
         )
-    if found.seconds_right >= 1 and found.seconds_wrong >= 1:
+    if result.seconds_right >= 1 and result.seconds_wrong >= 1:
         yield (
-            f"Half of the right answers took up to {found.seconds_right:.0f} s, of the wrong ones "
-            f"up to {found.seconds_wrong:.0f} s."
+            f"Half of the right answers took up to {result.seconds_right:.0f} s, of the wrong ones "
+            f"up to {result.seconds_wrong:.0f} s."
         )
 
 

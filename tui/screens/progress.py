@@ -51,10 +51,10 @@ class MixedUpList(Vertical):
         yield self.listed
         yield self.text
 
-    def show(self, found: Sequence[Confusion], library: "Library") -> None:
+    def show(self, confusions: Sequence[Confusion], library: "Library") -> None:
         """List these."""
         self._library = library
-        self.listed.show(found, confusion_line, selected=self.listed.selected)
+        self.listed.show(confusions, confusion_line, selected=self.listed.selected)
 
     def _tell_about(self, confusion: Confusion | None) -> None:
         self.text.to_top()
@@ -144,9 +144,9 @@ class ProgressScreen(AppScreen):
             self._is_reading = False
         self.hand_over(self._read_done, found)
 
-    def _read_done(self, found: Evidence) -> None:
-        self._found = found
-        self._mixed.show(found.mixed_up, self.library)
+    def _read_done(self, evidence: Evidence) -> None:
+        self._found = evidence
+        self._mixed.show(evidence.mixed_up, self.library)
         self._show()
 
     @property
@@ -184,11 +184,13 @@ class ProgressScreen(AppScreen):
             leaf.show(lambda width: page(found, PageLayout(width, height, self._by_chapter)))
         self.query_one("#sheet").scroll_home(animate=False)
 
-    def _subtitle(self, found: Evidence | None) -> str:
-        if found is None:
+    def _subtitle(self, evidence: Evidence | None) -> str:
+        if evidence is None:
             return ""
-        days = days_to_exam((found.exam - found.today).days) if found.exam else "no exam set"
-        return f"{found.responses:,} responses · {days}"
+        days = (
+            days_to_exam((evidence.exam - evidence.today).days) if evidence.exam else "no exam set"
+        )
+        return f"{evidence.responses:,} responses · {days}"
 
     def on_resize(self, _: Resize) -> None:
         """Pictures take the height there is."""

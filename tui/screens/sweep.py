@@ -121,15 +121,15 @@ class SweepScreen(AppScreen):
         title = read.title(subject) if subject else "all subjects"
         self.hand_over(self._show, found, title)
 
-    def _show(self, found: SweepView, subject: str) -> None:
-        self.view = found
-        self.set_title("Sweep", f"{found.minutes:g} minutes · {subject}")
+    def _show(self, view: SweepView, subject: str) -> None:
+        self.view = view
+        self.set_title("Sweep", f"{view.minutes:g} minutes · {subject}")
         tiers = ", ".join(tier.word for tier in Tier if tier in self._tiers) or "all tiers"
-        chosen = f"{len(found.picks)} of {found.pool:,} questions ({tiers})"
-        gain = gain_words(found) or f"{found.seconds / 60:.0f} minutes"
+        chosen = f"{len(view.picks)} of {view.pool:,} questions ({tiers})"
+        gain = gain_words(view) or f"{view.seconds / 60:.0f} minutes"
         self.query_one("#chosen", Static).update(Content(f"{chosen}, {gain}"))
-        self.query_one("#left-out", Static).update(Content(left_out_words(found)))
-        self.query_one(VirtualList).show(found.picks, _line)
+        self.query_one("#left-out", Static).update(Content(left_out_words(view)))
+        self.query_one(VirtualList).show(view.picks, _line)
         self._explain()
 
     def on_virtual_list_moved(self, event: VirtualList.Moved) -> None:
@@ -251,6 +251,6 @@ def _line(pick: SweepPick, width: int) -> Content:
     )  # fmt: skip
 
 
-def _left_out(found: SweepView) -> Content:
-    lines = [Content.styled("Left out", "bold"), *map(Content, left_out_parts(found.left_out))]
+def _left_out(view: SweepView) -> Content:
+    lines = [Content.styled("Left out", "bold"), *map(Content, left_out_parts(view.left_out))]
     return Content("\n").join(lines)

@@ -27,20 +27,20 @@ _OPTIONS = 2
 JUDGING = "j right · l right but unsure · k wrong · . don't know"
 
 
-def prompt_words(put: ShownQuestion, confidence: Confidence, *, has_picked: bool) -> str:
+def prompt_words(shown: ShownQuestion, confidence: Confidence, *, has_picked: bool) -> str:
     """What the candidate can press for a question that has no response yet."""
-    if put.is_typed:
-        what = f"a–{put.seating.letters[-1]}, " if put.seating.options else ""
+    if shown.is_typed:
+        what = f"a–{shown.seating.letters[-1]}, " if shown.seating.options else ""
         return f"{what}Enter submits · ? unsure, ?? guess · empty: don't know"
-    last = put.seating.letters[-1:]
+    last = shown.seating.letters[-1:]
     if not last:
         return f"Check the book: {JUDGING}"
     span, capitals = f"a–{last}", f"A–{last.upper()}"
-    if not put.is_graded:
+    if not shown.is_graded:
         return f"No answer key. {JUDGING}" if has_picked else f"{span} choose · no answer key yet"
     if confidence is Confidence.GUESS:
         return f"A guess: {span} · , cancels"
-    if put.takes_several:
+    if shown.takes_several:
         state = "unsure" if confidence is Confidence.UNSURE else "sure"
         return f"{span} tick · {capitals} tick, unsure · Enter submits ({state})"
     return f"{span} sure · {capitals} unsure · . don't know · , then letter: a guess"

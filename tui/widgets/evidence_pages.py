@@ -56,23 +56,23 @@ _GAPS = 6
 """Subjects listed, those with the widest gap."""
 
 
-def standing_page(found: Evidence, layout: PageLayout) -> Content:
+def standing_page(evidence: Evidence, layout: PageLayout) -> Content:
     """What is settled, what waits, and how ready each subject is."""
-    lead = stacked(_wrapped(_standing_words(found), layout.width, "bold"))
+    lead = stacked(_wrapped(_standing_words(evidence), layout.width, "bold"))
     if layout.is_wide:
         left, right = layout.column(TABLE), layout.column(1 - TABLE)
-        pictures = [*_standing_over_time(found, right), Content(""), *_coverage(found, right)]
-        table = stacked(_ready_table(found, left))
+        pictures = [*_standing_over_time(evidence, right), Content(""), *_coverage(evidence, right)]
+        table = stacked(_ready_table(evidence, left))
         return stacked([lead, Content(""), beside(table, stacked(pictures), left.width, GAP)])
     return stacked([
-        lead, *_standing_over_time(found, layout), Content(""), *_ready_table(found, layout),
-        Content(""), *_coverage(found, layout),
+        lead, *_standing_over_time(evidence, layout), Content(""), *_ready_table(evidence, layout),
+        Content(""), *_coverage(evidence, layout),
     ])  # fmt: skip
 
 
-def score_page(found: Evidence, layout: PageLayout) -> Content:
+def score_page(evidence: Evidence, layout: PageLayout) -> Content:
     """The score from outside papers and on the bank's questions, and what both rest on."""
-    forecast, weeks, score = found.forecast, found.weeks, found.score
+    forecast, weeks, score = evidence.forecast, evidence.weeks, evidence.score
     first, *others = score_sentences(score)
     if score.outside is None:
         others.insert(0, first)
@@ -95,8 +95,8 @@ def score_page(found: Evidence, layout: PageLayout) -> Content:
         )  # fmt: skip
         words = "What the memory model alone said, week by week; dotted: 90 % range"
         picture = [Content(""), drawn, *_wrapped(words, side.width, "$muted")]
-    papers = [*_papers(found, side.width), *_gaps(found, side.width)]
-    grounds = _rests_on(found, side.width)
+    papers = [*_papers(evidence, side.width), *_gaps(evidence, side.width)]
+    grounds = _rests_on(evidence, side.width)
     if layout.is_wide and not picture:
         both = beside(stacked(papers), stacked(grounds), side.width, GAP)
         return stacked([lead, Content(""), both])
@@ -106,18 +106,18 @@ def score_page(found: Evidence, layout: PageLayout) -> Content:
     return stacked([lead, Content(""), *papers, *picture, Content(""), *grounds])
 
 
-def reliability_page(found: Evidence, layout: PageLayout) -> Content:
+def reliability_page(evidence: Evidence, layout: PageLayout) -> Content:
     """Confidence against outcome, and the predictions against what came."""
     side = layout.column(0.5) if layout.is_wide else layout
-    own, predicted = _confidence(found, side.width), _predictions(found, side.width)
+    own, predicted = _confidence(evidence, side.width), _predictions(evidence, side.width)
     if layout.is_wide:
         return beside(stacked(own), stacked(predicted), side.width, GAP)
     return stacked([*own, Content(""), *predicted])
 
 
-def mixed_page(found: Evidence, layout: PageLayout) -> Content:
+def mixed_page(evidence: Evidence, layout: PageLayout) -> Content:
     """How much is mixed up; the list of it stands below."""
-    kinds = Counter(confusion.kind for confusion in found.mixed_up)
+    kinds = Counter(confusion.kind for confusion in evidence.mixed_up)
     words = [
         phrase
         for kind, phrase in (
@@ -148,17 +148,19 @@ def confusion_line(confusion: Confusion, _: int) -> Content:
     return Content.assemble(times, normal_text(what), (f" · {where}", "$muted"))
 
 
-def diary_page(found: Evidence, layout: PageLayout) -> Content:
+def diary_page(evidence: Evidence, layout: PageLayout) -> Content:
     """What each study day brought, the newest first."""
-    if not found.diary:
+    if not evidence.diary:
         return _muted("Nothing recorded yet: mark or drill a chapter first.")
-    total = sum(day.questions for day in found.diary)
-    words = f"{counted(len(found.diary), 'study day')}, {total / len(found.diary):,.0f} questions"
+    total = sum(day.questions for day in evidence.diary)
+    words = (
+        f"{counted(len(evidence.diary), 'study day')}, {total / len(evidence.diary):,.0f} questions"
+    )
     lines = [Content.styled(f"{words} per day", "bold"), Content("")]
     lines.append(_muted(f"{'':20}{'questions':>9}{'missed':>9}{'settled':>9}{'minutes':>9}"))
-    for day in found.diary:
+    for day in evidence.diary:
         minutes = f"{day.minutes:,.0f}" if day.minutes else "–"
-        when = f"{day.day:%a} {day_near(day.day, found.today)}"
+        when = f"{day.day:%a} {day_near(day.day, evidence.today)}"
         figures = f"{day.questions:>9,}{day.missed:>9,}{day.settled:>9,}{minutes:>9}"
         lines.append(Content(f"{when:<20}{figures}").truncate(layout.width, ellipsis=True))
     return stacked(lines)
@@ -179,18 +181,18 @@ PAGES: Mapping[str, Page] = {
 # where I stand
 
 
-def _standing_words(found: Evidence) -> str:
-    waiting = waiting_words(found.waiting)
-    tried = f"{found.tried:,} of {found.questions:,} tried"
+def _standing_words(evidence: Evidence) -> str:
+    waiting = waiting_words(evidence.waiting)
+    tried = f"{evidence.tried:,} of {evidence.questions:,} tried"
     return f"{waiting[:1].upper()}{waiting[1:]} · {tried}"
 
 
-def _standing_over_time(found: Evidence, layout: PageLayout) -> list[Content]:
-    weeks = found.weeks
+def _standing_over_time(evidence: Evidence, layout: PageLayout) -> list[Content]:
+    weeks = evidence.weeks
     if not weeks:
         return [_muted("Nothing recorded yet: mark or drill a chapter first.")]
     under_way = [
-        found.questions - week.settled - week.waiting - week.untried for week in weeks
+        evidence.questions - week.settled - week.waiting - week.untried for week in weeks
     ]  # fmt: skip
     layers = [
         Layer("settled", [week.settled for week in weeks], "█", "$success"),
@@ -202,9 +204,9 @@ def _standing_over_time(found: Evidence, layout: PageLayout) -> list[Content]:
     return [stacked_areas(layers, days, layout.width, layout.picture_rows)]
 
 
-def _coverage(found: Evidence, layout: PageLayout) -> list[Content]:
+def _coverage(evidence: Evidence, layout: PageLayout) -> list[Content]:
     """Questions revised and swept by week, and what the first plan had due by then."""
-    weeks = found.weeks
+    weeks = evidence.weeks
     if not weeks:
         return []
     due = [None if week.due is None else float(week.due) for week in weeks]
@@ -217,36 +219,36 @@ def _coverage(found: Evidence, layout: PageLayout) -> list[Content]:
         drawn.append(Curve(f"due {due[-1]:,.0f}", due, "$foreground", dashed=True))
     top = max(1.0, *revised, *swept, *(value for value in due if value is not None))
     days = [week.day for week in weeks]
-    words = "Revised and swept" + (", against the first plan" if found.rounds else "")
+    words = "Revised and swept" + (", against the first plan" if evidence.rounds else "")
     return [
         _head(words),
         curves(drawn, days, (0.0, top), layout.width, layout.picture_rows),
-        *(_wrapped(line, layout.width, "$muted")[0] for line in _coverage_words(found)),
+        *(_wrapped(line, layout.width, "$muted")[0] for line in _coverage_words(evidence)),
     ]
 
 
-def _coverage_words(found: Evidence) -> Iterator[str]:
+def _coverage_words(evidence: Evidence) -> Iterator[str]:
     """First study, each round and the sweeps apart."""
-    study = found.first_study
+    study = evidence.first_study
     yield f"First study: {study.studied:,} of {study.questions:,} questions"
-    for one in found.rounds:
+    for one in evidence.rounds:
         yield f"Round {one.round}: {one.done:,} of {one.planned:,} done, {one.due:,} due by now"
-    if sweeps := found.sweeps:
+    if sweeps := evidence.sweeps:
         yield f"Sweeps: {sweeps.done} of {sweeps.planned} done, {sweeps.due} due by now"
 
 
-def _ready_table(found: Evidence, layout: PageLayout) -> list[Content]:
+def _ready_table(evidence: Evidence, layout: PageLayout) -> list[Content]:
     """By subject, the one that gains most from an hour first; with chapters where asked for."""
     width = layout.width
     lines = [_ready_head(width, f"{'+1 hour':>9}")]
-    banks = list(dict.fromkeys(one.bank for one in found.subjects))
+    banks = list(dict.fromkeys(one.bank for one in evidence.subjects))
     for bank in banks:
         if len(banks) > 1:
             lines.append(_cut(bank, width).stylize("bold"))
-        own = [one for one in found.subjects if one.bank == bank]
+        own = [one for one in evidence.subjects if one.bank == bank]
         own.sort(key=lambda one: (-(one.hour or 0), one.title))
         for one in own:
-            lines += _ready_subject(found, one, layout)
+            lines += _ready_subject(evidence, one, layout)
     words = (
         "marks: predicted for the exam day, of those possible; – where too little was tried. "
         "+1 hour: marks that one more hour on its best questions adds."
@@ -255,7 +257,7 @@ def _ready_table(found: Evidence, layout: PageLayout) -> list[Content]:
 
 
 def _ready_subject(
-    found: Evidence, subject: SubjectEvidence, layout: PageLayout
+    evidence: Evidence, subject: SubjectEvidence, layout: PageLayout
 ) -> Sequence[Content]:
     hour = "–" if subject.hour is None else f"{subject.hour:.1f}"
     line = _ready_line(subject.title, subject.ready, layout.width, f"{hour:>9}")
@@ -263,7 +265,7 @@ def _ready_subject(
         return [line]
     chapters = [
         _ready_line(f"  {one.title}", one.ready, layout.width, " " * 9)
-        for one in found.chapters
+        for one in evidence.chapters
         if one.subject == subject.subject
     ]
     return [line.stylize("bold"), *chapters]
@@ -298,15 +300,19 @@ def _ready_line(title: str, ready: Readiness, width: int, more: str) -> Content:
 # the score
 
 
-def _rests_on(found: Evidence, width: int) -> list[Content]:
-    score = found.score
-    exam = f"the exam on {day_near(found.exam, found.today)}" if found.exam else "an exam today"
+def _rests_on(evidence: Evidence, width: int) -> list[Content]:
+    score = evidence.score
+    exam = (
+        f"the exam on {day_near(evidence.exam, evidence.today)}"
+        if evidence.exam
+        else "an exam today"
+    )
     words = [
         f"For {exam}: {counted(score.questions, 'question')}, {score.scheme}.",
         "On your bank's questions: the memory model, put right by your latest two sample papers "
         "or rehearsals. The exam's: how far papers sat elsewhere lay off that.",
     ]
-    if score.keep is None and found.exam and not score.has_model:
+    if score.keep is None and evidence.exam and not score.has_model:
         words.append(
             "No score for a plan that is kept yet: it takes a memory model that is trusted (see "
             "Reliability)."
@@ -317,30 +323,30 @@ def _rests_on(found: Evidence, width: int) -> list[Content]:
     return lines
 
 
-def _papers(found: Evidence, width: int) -> list[Content]:
+def _papers(evidence: Evidence, width: int) -> list[Content]:
     """The newest papers, each with what was predicted before it."""
     before = "predicted before"
     lines = [_head("Papers") + _muted(f"{before:>{max(0, width - 6)}}")]
-    if not found.papers:
+    if not evidence.papers:
         return [*lines, _muted("None yet.")]
-    for paper in found.papers[: -_PAPERS - 1 : -1]:
+    for paper in evidence.papers[: -_PAPERS - 1 : -1]:
         predicted = "–"
         if paper.predicted:
             predicted = "–".join(f"{value:.0f}" for value in paper.predicted)
         numbers = f"{paper.marks:>7.4g} of {paper.best:<5g}{predicted.replace('--', '–−'):>10}"
-        day = f"{day_near(paper.day, found.today):<12}"
+        day = f"{day_near(paper.day, evidence.today):<12}"
         name = max(8, width - len(day) - len(numbers))
         kind = Content(paper.kind.capitalize()).truncate(name, ellipsis=True, pad=True)
         lines.append(Content.assemble(day, kind, numbers))
     return lines
 
 
-def _gaps(found: Evidence, width: int) -> list[Content]:
+def _gaps(evidence: Evidence, width: int) -> list[Content]:
     """By subject, how far the outside papers lay off the bank's questions."""
-    if not found.score.gaps:
+    if not evidence.score.gaps:
         return []
     lines = [Content(""), _head("Outside papers and your bank, by subject")]
-    for gap in found.score.gaps[:_GAPS]:
+    for gap in evidence.score.gaps[:_GAPS]:
         numbers = f"{gap.outside:>5.0%} of {gap.questions:<4} bank {gap.bank:>4.0%}"
         name = max(8, width - len(numbers))
         title = Content(gap.subject).truncate(name, ellipsis=True, pad=True)
@@ -351,9 +357,11 @@ def _gaps(found: Evidence, width: int) -> list[Content]:
 # is it reliable
 
 
-def _confidence(found: Evidence, width: int) -> list[Content]:
-    levels = found.calibration.levels
-    rule = _wrapped(guessing_words(found.guessing.break_even, found.guessing.random), width, "bold")
+def _confidence(evidence: Evidence, width: int) -> list[Content]:
+    levels = evidence.calibration.levels
+    rule = _wrapped(
+        guessing_words(evidence.guessing.break_even, evidence.guessing.random), width, "bold"
+    )
     lines = [*rule, Content(""), _head("How often you were right when you said …")]
     stated = sum(rate.of for rate in levels.values())
     if stated < STATED_ENOUGH:
@@ -362,21 +370,21 @@ def _confidence(found: Evidence, width: int) -> list[Content]:
     scale = max(20, width - 22)
     lines += [_rate_line(f"{word:8}", rate, scale) for word, rate in levels.items()]
     lines.append(Content(""))
-    if record := own_record_words(found.guessing):
+    if record := own_record_words(evidence.guessing):
         lines += _wrapped(record, width)
     return [*lines, *_wrapped(WHAT_COUNTS, width, "$muted")]
 
 
-def _predictions(found: Evidence, width: int) -> list[Content]:
+def _predictions(evidence: Evidence, width: int) -> list[Content]:
     """The chances said of days kept apart, each against how often it came right."""
-    lines = [_head("Are the predictions reliable?"), *_wrapped(found.memory.sentence, width)]
-    if not found.memory.calibration:
+    lines = [_head("Are the predictions reliable?"), *_wrapped(evidence.memory.sentence, width)]
+    if not evidence.memory.calibration:
         return lines
     scale = max(20, width - 22)
     lines += [Content(""), _muted(f"{'predicted':10}{'actual, with 95 % range':>{scale}}   tries")]
     lines += [
         _rate_line(f"{one.stated:>5.0%}   ", one.came, scale, one.stated)
-        for one in found.memory.calibration
+        for one in evidence.memory.calibration
     ]
     return [*lines, *_wrapped("│ predicted   ● actual", width, "$muted")]
 

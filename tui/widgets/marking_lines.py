@@ -332,19 +332,19 @@ class Under(_Lines):
         self._part: GridPart | None = None
 
     def show(
-        self, grid: MarkingGrid, about: QuestionRecord, said: Content, key: Callable[[str], str]
+        self, grid: MarkingGrid, about: QuestionRecord, message: Content, key: Callable[[str], str]
     ) -> None:
-        """Show the grid's state; `said` is what the last key came to."""
+        """Show the grid's state; `message` is what the last key came to."""
         self.put("about", about_line(about))
-        self.put("typed", self._typed(grid, said))
+        self.put("typed", self._typed(grid, message))
         self.put("tally", tally(grid))
         part = grid.parts[grid.part]
         if part is not self._part:
             self._part = part
             self.put("legend", legend(key, part))
 
-    def _typed(self, grid: MarkingGrid, said: Content) -> Content:
+    def _typed(self, grid: MarkingGrid, message: Content) -> Content:
         if not (grid.typed or grid.line):
-            return said
-        width = self.size.width - 6 - said.cell_length
-        return Content.assemble("> ", typed_line(grid, max(12, width)), "  ", said)
+            return message
+        width = self.size.width - 6 - message.cell_length
+        return Content.assemble("> ", typed_line(grid, max(12, width)), "  ", message)

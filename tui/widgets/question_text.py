@@ -39,51 +39,53 @@ def verdict_mark(verdict: Verdict, word: str = "") -> Content:
     return Content.styled(text, VERDICT_STYLES[verdict])
 
 
-def question_text(put: ShownQuestion, width: int) -> Content:
+def question_text(shown: ShownQuestion, width: int) -> Content:
     """The stem, or where it is to be read; what is to be compared with the print."""
-    stem = put.question.stem or book_line(put)
+    stem = shown.question.stem or book_line(shown)
     parts = [hanging(Content(""), Content(stem), width)]
     parts += [
         hanging(Content("  "), Content.styled(f"[figure: {figure.alt or figure.file}]", "italic"),
                 width)
-        for figure in put.question.figures
+        for figure in shown.question.figures
     ]  # fmt: skip
-    if put.question.to_check:
-        told = Content.styled(f"To check in the book: {put.question.to_check}", "$warning")
+    if shown.question.to_check:
+        told = Content.styled(f"To check in the book: {shown.question.to_check}", "$warning")
         parts.append(hanging(Content.styled("! ", "bold $warning"), told, width))
     return stacked(parts)
 
 
 def options_text(
-    put: ShownQuestion, told: ResponseFeedback | None, picked: frozenset[str], width: int
+    shown: ShownQuestion, feedback: ResponseFeedback | None, picked: frozenset[str], width: int
 ) -> Content:
     """The options under their letters; after the response with the key and the choice marked.
 
     Where no text is known they stand on one line. `picked` are option ids chosen so far.
     """
-    options = put.seating.options
+    options = shown.seating.options
     if any(option.text for option in options):
         lines = [
-            _clickable(_option(put, told, picked, option.id, option.text, letter, width), letter)
+            _clickable(
+                _option(shown, feedback, picked, option.id, option.text, letter, width), letter
+            )
             for option, letter in zip(options, LETTERS, strict=False)
         ]
         return stacked(lines)
     marks = [
-        _clickable(_option_mark(put, told, picked, option.id, letter), letter)
+        _clickable(_option_mark(shown, feedback, picked, option.id, letter), letter)
         for option, letter in zip(options, LETTERS, strict=False)
     ]
     return Content("   ").join(marks)
 
 
-def compared_options_text(put: ShownQuestion, chosen: str, width: int) -> Content:
+def compared_options_text(shown: ShownQuestion, chosen: str, width: int) -> Content:
     """The options as printed, with the answer key and a wrong choice (option id) marked."""
     lines = [
         hanging(
-            _judged_mark(put, chosen, option.id, letter) + Content("  "),
-            Content.styled(option.text, "bold" if option.id in put.answer_key else ""),
+            _judged_mark(shown, chosen, option.id, letter) + Content("  "),
+            Content.styled(option.text, "bold" if option.id in shown.answer_key else ""),
             width,
         )
-        for option, letter in zip(put.seating.options, LETTERS, strict=False)
+        for option, letter in zip(shown.seating.options, LETTERS, strict=False)
     ]
     return stacked(lines)
 
@@ -95,39 +97,39 @@ def _clickable(option: Content, letter: str) -> Content:
 
 
 def _option(
-    put: ShownQuestion,
-    told: ResponseFeedback | None,
+    shown: ShownQuestion,
+    feedback: ResponseFeedback | None,
     picked: frozenset[str],
     name: str,
     text: str,
     letter: str,
     width: int,
 ) -> Content:
-    mark = _option_mark(put, told, picked, name, letter) + Content("  ")
-    is_key = told is not None and name in put.answer_key
+    mark = _option_mark(shown, feedback, picked, name, letter) + Content("  ")
+    is_key = feedback is not None and name in shown.answer_key
     return hanging(mark, Content.styled(text, "bold" if is_key else ""), width)
 
 
 def _option_mark(
-    put: ShownQuestion,
-    told: ResponseFeedback | None,
+    shown: ShownQuestion,
+    feedback: ResponseFeedback | None,
     picked: frozenset[str],
     name: str,
     letter: str,
 ) -> Content:
-    if told is None:
+    if feedback is None:
         sign, style = ("*", "bold $accent") if name in picked else (" ", "")
         return Content.assemble((f"{sign} ", style), (letter, "bold $accent"))
-    given = told.response.chosen or ()
-    if put.is_graded or name not in given:
-        return _judged_mark(put, name if name in given else "", name, letter)
+    given = feedback.response.chosen or ()
+    if shown.is_graded or name not in given:
+        return _judged_mark(shown, name if name in given else "", name, letter)
     return Content(f"* {letter}")
 
 
-def _judged_mark(put: ShownQuestion, chosen: str, name: str, letter: str) -> Content:
+def _judged_mark(shown: ShownQuestion, chosen: str, name: str, letter: str) -> Content:
     """A letter with ✓ where it is the answer key, ✗ where it was chosen instead."""
     verdict = None
-    if name in put.answer_key:
+    if name in shown.answer_key:
         verdict = Verdict.RIGHT
     elif name == chosen:
         verdict = Verdict.WRONG
@@ -136,8 +138,8 @@ def _judged_mark(put: ShownQuestion, chosen: str, name: str, letter: str) -> Con
 
 
 def feedback_text(
-    put: ShownQuestion,
-    told: ResponseFeedback,
+    shown: ShownQuestion,
+    feedback: ResponseFeedback,
     remarks: Remarks,
     width: int,
     *,
@@ -150,36 +152,36 @@ def feedback_text(
     """
     return stacked(
         [
-            _verdict_line(put, told, width),
-            _labelled("Tier", _step_words(told, remarks.reason), width),
-            _labelled("Before", _before(told.earlier), width),
+            _verdict_line(shown, feedback, width),
+            _labelled("Tier", _step_words(feedback, remarks.reason), width),
+            _labelled("Before", _before(feedback.earlier), width),
             _labelled("Note", remarks.note, width),
             _labelled("Dispute", remarks.dispute, width),
-            _reasons(told, remarks.reason, width) if asks_why or remarks.reason else None,
-            *_explained(put, width),
+            _reasons(feedback, remarks.reason, width) if asks_why or remarks.reason else None,
+            *_explained(shown, width),
         ]
     )
 
 
-def key_text(put: ShownQuestion, width: int) -> Content:
+def key_text(shown: ShownQuestion, width: int) -> Content:
     """The answer key and why, where there is no response."""
-    key = f"The key is {key_words(put)}." if put.answer_key else "No answer key."
-    return stacked([Content(key), *_explained(put, width)])
+    key = f"The key is {key_words(shown)}." if shown.answer_key else "No answer key."
+    return stacked([Content(key), *_explained(shown, width)])
 
 
-def _explained(put: ShownQuestion, width: int) -> list[Content | None]:
-    explanation = [_plain(put.question.explanation, width), _option_notes(put, width)]
+def _explained(shown: ShownQuestion, width: int) -> list[Content | None]:
+    explanation = [_plain(shown.question.explanation, width), _option_notes(shown, width)]
     blank = Content("") if any(explanation) else None
-    return [_labelled("Source", put.question.reference, width), blank, *explanation]
+    return [_labelled("Source", shown.question.reference, width), blank, *explanation]
 
 
-def place_text(put: ShownQuestion, width: int) -> Content:
+def place_text(shown: ShownQuestion, width: int) -> Content:
     """Where the question stands: in the bank on the left, its tier on the right."""
-    tier = standing_mark(put.standing)
-    if put.is_flagged:
+    tier = standing_mark(shown.standing)
+    if shown.is_flagged:
         tier = Content.assemble(("flagged", "bold $accent"), "  ", tier)
     space = width - tier.cell_length - 2
-    place = Content.styled(where(put), "$foreground 65%").truncate(space, ellipsis=True)
+    place = Content.styled(where(shown), "$foreground 65%").truncate(space, ellipsis=True)
     return Content.assemble(place.pad_right(space - place.cell_length + 2), tier)
 
 
@@ -204,26 +206,26 @@ def context_text(context: QuestionContext, is_told: bool, width: int) -> Content
     return stacked(parts)
 
 
-def _verdict_line(put: ShownQuestion, told: ResponseFeedback, width: int) -> Content:
-    mark = verdict_mark(told.verdict, told.verdict.capitalize())
-    if told.response.confidence is not Confidence.SURE:
-        mark = mark + Content(f", {told.response.confidence}")
-    given = given_words(put, told.response)
+def _verdict_line(shown: ShownQuestion, feedback: ResponseFeedback, width: int) -> Content:
+    mark = verdict_mark(feedback.verdict, feedback.verdict.capitalize())
+    if feedback.response.confidence is not Confidence.SURE:
+        mark = mark + Content(f", {feedback.response.confidence}")
+    given = given_words(shown, feedback.response)
     words = []
-    if given and (put.is_typed or not put.is_graded or told.verdict is Verdict.WRONG):
+    if given and (shown.is_typed or not shown.is_graded or feedback.verdict is Verdict.WRONG):
         words.append(f"You gave {given}.")
-    if put.answer_key:
-        words.append(f"The key is {key_words(put)}.")
-    if told.response.seconds >= 1:
-        words.append(f"{told.response.seconds:.0f} s")
+    if shown.answer_key:
+        words.append(f"The key is {key_words(shown)}.")
+    if feedback.response.seconds >= 1:
+        words.append(f"{feedback.response.seconds:.0f} s")
     return hanging(mark + Content("  "), Content(" ".join(words)), width)
 
 
-def _step_words(told: ResponseFeedback, reason: Reason | None) -> Content:
-    if told.step is None:
+def _step_words(feedback: ResponseFeedback, reason: Reason | None) -> Content:
+    if feedback.step is None:
         return Content("no change")
-    change = step_text(told.step, told.rules, reason)
-    return change + Content(" (a day counts once)") if told.is_repeat else change
+    change = step_text(feedback.step, feedback.rules, reason)
+    return change + Content(" (a day counts once)") if feedback.is_repeat else change
 
 
 def step_text(step: Step, rules: TierRules, reason: Reason | None = None) -> Content:
@@ -235,12 +237,12 @@ def step_text(step: Step, rules: TierRules, reason: Reason | None = None) -> Con
     return Content.assemble(before, " → ", after, " · ", words)
 
 
-def earlier_text(one: EarlierResponse) -> Content:
+def earlier_text(earlier: EarlierResponse) -> Content:
     """One earlier response: "2026-10-02 ✗ wrong (c), unsure"."""
-    confidence = "" if one.confidence is Confidence.SURE else f", {one.confidence}"
-    given = f" ({one.given})" if one.given else ""
+    confidence = "" if earlier.confidence is Confidence.SURE else f", {earlier.confidence}"
+    given = f" ({earlier.given})" if earlier.given else ""
     return Content.assemble(
-        f"{one.day} ", verdict_mark(one.verdict), Content(f"{given}{confidence}")
+        f"{earlier.day} ", verdict_mark(earlier.verdict), Content(f"{given}{confidence}")
     )  # fmt: skip
 
 
@@ -250,9 +252,9 @@ def _before(earlier: list[EarlierResponse]) -> Content:
     return Content(" · ").join(shown + more) if shown else Content("the first time")
 
 
-def _reasons(told: ResponseFeedback, reason: Reason | None, width: int) -> Content | None:
-    is_right = told.verdict is Verdict.RIGHT
-    if is_right and told.response.confidence is Confidence.SURE:
+def _reasons(feedback: ResponseFeedback, reason: Reason | None, width: int) -> Content | None:
+    is_right = feedback.verdict is Verdict.RIGHT
+    if is_right and feedback.response.confidence is Confidence.SURE:
         return None
     if reason is not None:
         return _labelled("Unsure" if is_right else "Missed", f"{reason}", width)
@@ -263,10 +265,10 @@ def _reasons(told: ResponseFeedback, reason: Reason | None, width: int) -> Conte
     return _labelled("Why?", Content("  ").join(keys), width)
 
 
-def _option_notes(put: ShownQuestion, width: int) -> Content | None:
+def _option_notes(shown: ShownQuestion, width: int) -> Content | None:
     notes = [
         hanging(Content(f"{letter}  "), Content(option.explanation), width)
-        for option, letter in zip(put.seating.options, LETTERS, strict=False)
+        for option, letter in zip(shown.seating.options, LETTERS, strict=False)
         if option.explanation
     ]
     return stacked(notes) if notes else None

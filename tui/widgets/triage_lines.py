@@ -175,13 +175,13 @@ def trail_text(explanation: Explanation, limit: int, width: int) -> Content:
     return stacked([*lines, Content(f"and {counted(more, 'day')} before") if more > 0 else None])
 
 
-def card_text(put: ShownQuestion, context: QuestionContext, width: int) -> Content:
+def card_text(shown: ShownQuestion, context: QuestionContext, width: int) -> Content:
     """Everything about one question: text, key, explanation, and how it came to stand there."""
-    question = put.question
-    key = Content(f"Key: {key_words(put)}") if put.answer_key else Content("No answer key.")
-    options = options_text(put, None, frozenset(), width) if question.options else None
+    question = shown.question
+    key = Content(f"Key: {key_words(shown)}") if shown.answer_key else Content("No answer key.")
+    options = options_text(shown, None, frozenset(), width) if question.options else None
     blank = Content("")
-    parts = [place_text(put, width), blank, question_text(put, width), blank]
+    parts = [place_text(shown, width), blank, question_text(shown, width), blank]
     parts += [options, blank, key] if options else [key]
     parts += [
         hanging(blank, Content(text), width)

@@ -270,5 +270,5 @@ def stated(chances: Chances, trials: Iterable[Trial]) -> list[Stated]:
     return [Stated(chances.chance(*place), *tally) for place, tally in counts.items()]
 
 
-def _score(said: list[Stated]) -> PredictionScore:
-    return PredictionScore(log_loss(said), brier(said))
+def _score(stated: list[Stated]) -> PredictionScore:
+    return PredictionScore(log_loss(stated), brier(stated))
