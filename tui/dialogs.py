@@ -150,6 +150,8 @@ class TextDialog(ModalScreen[str | None]):
 
 T = TypeVar("T")
 
+_AROUND_LINES = 10
+"""Lines of a dialog around its list: title, the word typed, keys, and space."""
 _UNCUT = 1_000
 """Cells in which no line of a list is cut."""
 _MOVES = {"up": "move(-1)", "down": "move(1)", "pageup": "page(-1)", "pagedown": "page(1)"}
@@ -205,6 +207,7 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         rows = self.query_one(VirtualList)
         if self._most_lines:
             rows.styles.height = min(len(self._items), self._most_lines)
+            rows.styles.max_height = self.app.size.height * 9 // 10 - _AROUND_LINES
         rows.show(self._items, self._draw, selected=self._selected)
         (rows if self._is_read_only else self.query_one(Input)).focus()
 

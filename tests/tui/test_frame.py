@@ -3,12 +3,13 @@
 from pathlib import Path
 
 import pytest
+from textual.content import Content
 
 from banks.library import Library
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, Wings, messages_of, settled, type_text
 from tui.base_screen import fit_title
-from tui.dialogs import ChoiceDialog
+from tui.dialogs import ChoiceDialog, PickDialog
 from tui.screens.bank import BankScreen
 from tui.screens.progress import ProgressScreen
 from tui.screens.triage import TriageScreen
@@ -132,3 +133,17 @@ async def choose(opened: Library, *keys: str) -> str | None:
 )
 async def test_a_choice_is_made_by_its_key_or_by_arrows_and_enter(opened, keys, chosen):
     assert await choose(opened, *keys) == chosen
+
+
+async def test_a_list_narrows_to_what_is_typed_with_its_keys_in_sight(opened):
+    items = [f"Subject {number}" for number in range(1, 31)]
+    got: list[str | None] = []
+    async with Stage(opened, TriageScreen()).run_test(size=SIZE) as pilot:
+        dialog = PickDialog("Which?", items, lambda item, _: Content(item), most_lines=14)
+        pilot.app.push_screen(dialog, got.append)
+        shown = await settled(pilot)
+        await type_text(pilot, "sub 2")
+        await pilot.press("down", "down", "up", "enter")
+
+    assert "enter choose" in shown
+    assert got == ["Subject 20"]
