@@ -39,6 +39,10 @@ _SAVE_AS = (
     "is a document that is not read here; save it from its program as .xlsx if it is a"
     " spreadsheet, else as plain text, and import that."
 )
+_MEMBER = re.compile(rb'"([^"\n]{1,40})"\s*:')
+_HEAD = 20_000
+HEAD_ROWS = 8
+"""Among so many first rows the header of a table is looked for."""
 _SAMPLE_LINES = 200
 _SAMPLE_CHARACTERS = 200_000
 _SAMPLE_WIDTH = 5_000
@@ -102,6 +106,16 @@ class RawTable(Struct, kw_only=True):
     findings: list[Finding] = []
 
 
+def is_json(data: bytes) -> bool:
+    """Whether it begins as JSON does."""
+    return data[:_HEAD].lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"[")
+
+
+def member_names(data: bytes) -> list[str]:
+    """The members named at the beginning of JSON: what is not among them needs no decoding."""
+    return [name.decode("utf-8", "replace") for name in _MEMBER.findall(data[:_HEAD])]
+
+
 def raw_tables(data: bytes, hints: Hints, most: int | None = None) -> list[RawTable]:
     """The tables of a file, of each at most so many rows. Raises InputError for damage."""
     if data.startswith(b"PK\x03\x04"):
@@ -111,7 +125,7 @@ def raw_tables(data: bytes, hints: Hints, most: int | None = None) -> list[RawTa
             RawTable(format="xlsx", rows=rows, findings=findings)
             for rows, findings in raw_rows(data, hints.name, most)
         ]
-    if data.lstrip()[:1] in (b"{", b"["):
+    if is_json(data):
         from banks.importers.json_reader import raw_rows as object_rows
 
         return [RawTable(format="json", rows=object_rows(data, hints, most))]
@@ -129,6 +143,15 @@ def raw_tables(data: bytes, hints: Hints, most: int | None = None) -> list[RawTa
             findings=text.findings(),
         )
     ]
+
+
+def first_rows(data: bytes, name: str) -> list[list[str]]:
+    """The rows in which a table's header can stand; none where the file is damaged."""
+    try:
+        tables = raw_tables(data, Hints(name=name), HEAD_ROWS)
+    except InputError:
+        return []
+    return [list(cells) for table in tables for _, cells in table.rows]
 
 
 def detect(data: bytes, name: str = "") -> str:

@@ -17,7 +17,14 @@ from msgspec.structs import replace
 from banks.importers.cells import unguarded
 from banks.importers.columns import Columns
 from banks.importers.common import Finding, Hints, unused
-from banks.importers.detect import RawTable, raw_tables
+from banks.importers.detect import (
+    HEAD_ROWS,
+    RawTable,
+    first_rows,
+    is_json,
+    member_names,
+    raw_tables,
+)
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.responses import Purpose, Reason
@@ -52,7 +59,6 @@ _SPELLINGS = {
 _HEADERS = {word: field for field, words in _SPELLINGS.items() for word in words.split()}
 _SURELY_MARKS = {"verdict", "result", "outcome", "mark", "marked", "rightwrong", "rightorwrong"}
 """Headers of a verdict that no table of questions has."""
-_HEAD_ROWS = 8
 
 _WORDS: dict[str, dict[str, str]] = {
     "verdict": {
@@ -210,18 +216,16 @@ def parse_marks(
     return found
 
 
-def are_marks(data: bytes, name: str = "") -> bool:
-    """Whether one of the file's first rows has the headers of marks."""
-    try:
-        tables = raw_tables(data, Hints(name=name), _HEAD_ROWS)
-    except InputError:
+def are_marks(data: bytes, name: str = "", rows: Sequence[Sequence[str]] | None = None) -> bool:
+    """Whether one of the file's first rows, in `rows` where they are known, has marks' headers."""
+    if is_json(data) and _SURELY_MARKS.isdisjoint(map(_folded, member_names(data))):
         return False
-    return any(_header_place(table) is not None for table in tables)
+    return any(map(_is_header, first_rows(data, name) if rows is None else rows))
 
 
 def marks_columns(data: bytes, name: str = "") -> Columns:
     """What the columns hold, for a mapping: of the first table with rows."""
-    tables = raw_tables(data, Hints(name=name), _HEAD_ROWS * 2)
+    tables = raw_tables(data, Hints(name=name), HEAD_ROWS * 2)
     headed = [table for table in tables if _header_place(table) is not None]
     table = next((table for table in headed or tables if table.rows), tables[0])
     rows, place = table.rows, _header_place(table)
@@ -268,7 +272,7 @@ def _is_header(head: Sequence[str]) -> bool:
 
 def _header_place(table: RawTable) -> int | None:
     """Which of a table's first rows is the header, None where there is none."""
-    rows = enumerate(table.rows[:_HEAD_ROWS])
+    rows = enumerate(table.rows[:HEAD_ROWS])
     return next((at for at, (_, cells) in rows if _is_header(cells)), None)
 
 

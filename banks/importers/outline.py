@@ -14,7 +14,14 @@ from msgspec import Struct, field
 from banks.importers.columns import Columns
 from banks.importers.common import Draft, Finding, Hints, Parsed, unused
 from banks.importers.csv_reader import DELIMITERS
-from banks.importers.detect import RawTable, raw_tables
+from banks.importers.detect import (
+    HEAD_ROWS,
+    RawTable,
+    first_rows,
+    is_json,
+    member_names,
+    raw_tables,
+)
 from domain.errors import InputError
 from domain.grading import number as as_number
 from domain.questions import normal_text
@@ -36,7 +43,6 @@ _SPELLINGS = {
     **dict.fromkeys(("questions", "count", "numberofquestions", "noofquestions"), "questions"),
     **dict.fromkeys(("weight", "weightage", "share"), "weight"),
 }
-_HEAD_ROWS = 8
 _WEIGHT = re.compile(r"[\s,;]+weight\s*[:=]?\s*(\S+)$", re.IGNORECASE)
 _COUNT = re.compile(r"(?:(\d{1,3})\s*[x×*]\s*)?(\d{1,9})")
 _COUNTS = re.compile(rf"(?:(?<=[\s,;+])|^){_COUNT.pattern}(?:[\s,;+]+{_COUNT.pattern})*$")
@@ -76,7 +82,7 @@ def parse_outline(data: bytes, hints: Hints) -> Outline:
 def _take_table(outline: Outline, table: RawTable, hints: Hints) -> None:
     delimiter = next((sign for sign, name in DELIMITERS.items() if name == table.format), "\t")
     columns = hints.columns or {name: at for at, name in enumerate(COLUMNS)}
-    heads = [at for at, (_, cells) in enumerate(table.rows[:_HEAD_ROWS]) if _header(cells)]
+    heads = [at for at, (_, cells) in enumerate(table.rows[:HEAD_ROWS]) if _header(cells)]
     above = heads[0] if heads else 0
     if above:
         told = f"lines left out above the table: {above}"
@@ -97,17 +103,18 @@ def _take_table(outline: Outline, table: RawTable, hints: Hints) -> None:
     outline.parsed.warnings += table.findings
 
 
-def is_outline(data: bytes, name: str = "") -> bool:
-    """Whether these are a printed bank's shape: by a header, or by every one of their lines."""
-    if data[:2] == b"PK" or data.lstrip()[:1] in (b"{", b"["):
-        try:
-            tables = raw_tables(data, Hints(name=name), _HEAD_ROWS)
-        except InputError:
-            return False
-        return any(_header(cells) for table in tables for _, cells in table.rows)
+def is_outline(data: bytes, name: str = "", rows: Sequence[Sequence[str]] | None = None) -> bool:
+    """Whether these are a printed bank's shape: by a header, or by every one of their lines.
+
+    `rows`: the first ones, where they are known.
+    """
+    if is_json(data) and not _header(member_names(data)):
+        return False
+    if data[:2] == b"PK" or is_json(data):
+        return any(map(_header, first_rows(data, name) if rows is None else rows))
     text = data[:_HEAD].lstrip(b"\xef\xbb\xbf").decode("utf-8", "replace")
     lines = [line for line in map(tidy, text.split("\n")) if line]
-    if any(_header(_split(line)) for line in lines[:_HEAD_ROWS]):
+    if any(_header(_split(line)) for line in lines[:HEAD_ROWS]):
         return True
     if len(data) > _HEAD:
         return False
@@ -116,7 +123,7 @@ def is_outline(data: bytes, name: str = "") -> bool:
 
 def outline_columns(data: bytes, name: str = "") -> Columns | None:
     """What the columns of a shape hold, for a mapping; None where it is no table."""
-    rows = [cells for _, cells in raw_tables(data, Hints(name=name), _HEAD_ROWS * 2)[0].rows]
+    rows = [cells for _, cells in raw_tables(data, Hints(name=name), HEAD_ROWS * 2)[0].rows]
     above = next((at for at, cells in enumerate(rows) if _header(cells)), None)
     head = rows[above or 0] if rows else []
     if len(head) < 2:

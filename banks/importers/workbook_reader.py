@@ -185,7 +185,7 @@ def raw_rows(
     """The rows of every sheet as text, days in full, and what is peculiar about each."""
     return [
         (list(itertools.islice(sheet.rows(has_years=True), most)), sheet.hidden)
-        for sheet in _sheets(data, name)
+        for sheet in _sheets(data, name, is_glance=most is not None)
     ]
 
 
@@ -195,16 +195,19 @@ def _share(sheet: WorkbookSheet, done: int, sheets: int) -> Callable[[], float]:
 
 def columns(data: bytes) -> Columns:
     """What the columns of the first sheet with questions hold, judged by its first rows."""
-    guesses = [_guess(sheet)[1] for sheet in _sheets(data, "")]
+    guesses = [_guess(sheet)[1] for sheet in _sheets(data, "", is_glance=True)]
     return next((each for each in guesses if is_enough(each.mapping)), guesses[0])
 
 
-def _sheets(data: bytes, name: str) -> list[WorkbookSheet]:
+def _sheets(data: bytes, name: str, *, is_glance: bool = False) -> list[WorkbookSheet]:
+    """The sheets; but for a glance at their first rows, with what their readers don't see."""
     book = _open(data, name or "This workbook")
     found = book.worksheets[:MOST_SHEETS]
     sheets = [WorkbookSheet(sheet) for sheet in found]
     if not sheets:
         raise InputError(f"{name or 'This workbook'} has no sheets.")
+    if is_glance:
+        return sheets
     with open_archive(data) as archive:
         for sheet, source in zip(sheets, found, strict=True):
             path = cast(Any, source)._worksheet_path.lstrip("/")  # there is no public way to it

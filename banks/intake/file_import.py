@@ -135,9 +135,10 @@ def kind_of(data: bytes, name: str, wish: ImportOptions) -> FileKind:
     """What the file holds, as the candidate says or as its headers do."""
     if wish.kind:
         return wish.kind
-    if marks_reader.are_marks(data, name):
+    rows = detect.first_rows(data, name) if data[:2] == b"PK" else None
+    if marks_reader.are_marks(data, name, rows):
         return FileKind.MARKS
-    return FileKind.OUTLINE if outline.is_outline(data, name) else FileKind.QUESTIONS
+    return FileKind.OUTLINE if outline.is_outline(data, name, rows) else FileKind.QUESTIONS
 
 
 def columns_of(data: bytes, name: str, kind: FileKind) -> Columns | None:
