@@ -1,1 +1,1 @@
-"""Everything that touches the disk or a file format; the one door that screens and commands use."""
+"""What touches the disk or a file format, and the views that screens and commands show."""

@@ -99,7 +99,9 @@ def merge(bank: Bank, pairs: Iterable[Pair]) -> Bank:
     """
     changed: dict[str, Question] = {}
     into: dict[str, str] = {
-        twin.id: twin.same_as for twin in bank.questions.values() if twin.same_as
+        duplicate.id: duplicate.same_as
+        for duplicate in bank.questions.values()
+        if duplicate.same_as
     }
 
     def stays(question_id: str) -> str:
@@ -115,8 +117,8 @@ def merge(bank: Bank, pairs: Iterable[Pair]) -> Bank:
         if keep != drop:
             changed[keep] = _completed(now(keep), now(drop))
             into[drop] = keep
-    for twin in into:
-        changed[twin] = replace(now(twin), retired=True, same_as=stays(twin))
+    for duplicate in into:
+        changed[duplicate] = replace(now(duplicate), retired=True, same_as=stays(duplicate))
     return bank.with_questions(changed.values())
 
 

@@ -1,4 +1,4 @@
-"""The one door to bank and log: what a store holds, and what puts something on record.
+"""Bank and log of one store: what it holds, and what puts something on record.
 
 Screens and commands ask here and hand their intents in here; `banks/views/` makes the plain
 values that they show. What `record` returns is on the drive.

@@ -75,7 +75,7 @@ def retired(questions: Iterable[Question]) -> list[Question]:
 def taken_back(bank: Bank, questions: Iterable[Question]) -> list[Question]:
     """Retired questions in use again: with their own numbers where free, else the next ones.
 
-    One that was retired as the twin of another stands for itself again.
+    One that was retired as a duplicate of another stands for itself again.
     """
     return _seated(bank, [replace(one, retired=False, same_as="") for one in questions])
 

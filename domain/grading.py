@@ -45,13 +45,13 @@ def _matches(question: Question, chosen: tuple[str, ...], key: tuple[str, ...]) 
     if question.kind is Kind.NUMERIC:
         return _close(chosen[0], key, question.tolerance)
     if question.kind is Kind.MULTIPLE:
-        twins = _twins(question)
-        return {twins.get(c, c) for c in chosen} == {twins.get(k, k) for k in key}
+        first = _first_of_same_text(question)
+        return {first.get(c, c) for c in chosen} == {first.get(k, k) for k in key}
     # Several ids in the key of a single-best question: the bank accepts any of them.
-    return chosen[0] in key or any(_are_twins(question, chosen[0], one) for one in key)
+    return chosen[0] in key or any(_say_the_same(question, chosen[0], one) for one in key)
 
 
-def _twins(question: Question) -> dict[str, str]:
+def _first_of_same_text(question: Question) -> dict[str, str]:
     """Options with the same text are the same choice: each id mapped to its first namesake."""
     first: dict[str, str] = {}
     return {
@@ -60,7 +60,7 @@ def _twins(question: Question) -> dict[str, str]:
     }
 
 
-def _are_twins(question: Question, one: str, other: str) -> bool:
+def _say_the_same(question: Question, one: str, other: str) -> bool:
     texts = [option.text for option in question.options if option.id in (one, other)]
     return len(texts) == 2 and (texts[0] == texts[1] or _same(*texts))
 

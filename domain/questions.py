@@ -173,11 +173,11 @@ class Bank:
 
     @cached_property
     def _duplicates(self) -> dict[str, tuple[str, ...]]:
-        twins: dict[str, tuple[str, ...]] = {}
+        duplicates: dict[str, tuple[str, ...]] = {}
         for question in self.questions.values():
             if question.same_as:
-                twins[question.same_as] = (*twins.get(question.same_as, ()), question.id)
-        return twins
+                duplicates[question.same_as] = (*duplicates.get(question.same_as, ()), question.id)
+        return duplicates
 
     @cached_property
     def _places(self) -> dict[str, tuple[Subject, Chapter]]:

@@ -94,7 +94,7 @@ def text_findings(changes: Iterable[QuestionChange]) -> Iterator[Finding]:
             words = "speaks of a figure, which is not in the file"
             yield Finding(change.line, f"question {question.number}: {words}")
         text = (question.stem, *(option.text for option in question.options))
-        twin = first.setdefault(text, question)
-        if twin is not question:
-            words = f"the same text and options as question {twin.number}"
+        earlier = first.setdefault(text, question)
+        if earlier is not question:
+            words = f"the same text and options as question {earlier.number}"
             yield Finding(change.line, f"question {question.number}: {words}")

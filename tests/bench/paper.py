@@ -47,12 +47,12 @@ def _recorded(library: Library) -> list[float]:
     go = PrintedSitting(
         library, list_scope(library, *chapter_sitting(_place(library), Purpose.FREE))
     )
-    desk = MarkingGrid(go.parts())
+    grid = MarkingGrid(go.parts())
     found = []
     for slot in range(MARKS):
-        desk.go(slot)
+        grid.go(slot)
         begun = perf_counter()
-        go.record(desk.judge(Verdict.WRONG), [desk.slots[slot]], QUESTIONS - slot)
+        go.record(grid.judge(Verdict.WRONG), [grid.slots[slot]], QUESTIONS - slot)
         found.append((perf_counter() - begun) * 1000)
     return found
 

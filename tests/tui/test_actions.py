@@ -21,7 +21,7 @@ CONTROL = {"ctrl+i", "ctrl+m", "ctrl+h", "ctrl+j", "ctrl+left_square_bracket"}
 
 EVERY = all_screens()
 GOABLE = [screen for screen in EVERY if screen.NAME in SCREENS]
-TO_GO = pytest.mark.parametrize("room", GOABLE, ids=lambda room: room.NAME)
+TO_GO = pytest.mark.parametrize("screen_class", GOABLE, ids=lambda each: each.NAME)
 BY_NAME = pytest.mark.parametrize("screen", EVERY, ids=lambda screen: screen.NAME)
 
 
@@ -79,8 +79,8 @@ def opened(tmp_path) -> Library:
 
 
 @TO_GO
-async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, room):
-    screen = room()
+async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, screen_class):
+    screen = screen_class()
     app = Stage(opened, screen)
     async with app.run_test(size=(80, 24)) as pilot:
         last = (await settled(pilot)).splitlines()[-1]
@@ -91,8 +91,8 @@ async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, room
 
 
 @TO_GO
-async def test_the_help_lists_every_action(opened, room):
-    screen = room()
+async def test_the_help_lists_every_action(opened, screen_class):
+    screen = screen_class()
     app = Stage(opened, screen)
     async with app.run_test(size=(80, 120)) as pilot:
         await pilot.press("f1")

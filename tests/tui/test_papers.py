@@ -69,9 +69,9 @@ async def begun(pilot: Pilot, questions: int = 6) -> PaperSittingScreen:
     return pilot.app.screen
 
 
-def key_of(room: PaperSittingScreen) -> str:
+def key_of(screen: PaperSittingScreen) -> str:
     """The letter at which the key of the question that is up sits."""
-    put = room.exam.shown
+    put = screen.exam.shown
     return put.seating.letter(put.answer_key[0])
 
 
@@ -179,10 +179,10 @@ async def test_without_questions_nothing_can_be_taken_and_it_says_why(tmp_path):
 async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
-        room = await begun(pilot)
-        await pilot.press(key_of(room), "B", "comma", "c")
+        screen = await begun(pilot)
+        await pilot.press(key_of(screen), "B", "comma", "c")
         shown = text_of(app)
-        given = list(room.exam.sitting.given.values())
+        given = list(screen.exam.sitting.given.values())
 
     assert [one.confidence for one in given] == list(Confidence)
     assert "4 of 6" in shown
@@ -193,30 +193,30 @@ async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
 async def test_parking_the_board_and_coming_back(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
-        room = await begun(pilot)
+        screen = await begun(pilot)
         await pilot.press("minus", "a")
-        assert room.exam.index == 2
+        assert screen.exam.index == 2
         await pilot.press("o")
         board = text_of(app)
         await pilot.press("6", "enter")
-        assert room.exam.index == 5
+        assert screen.exam.index == 5
         await pilot.press("o", "up", "left", "enter", "left", "right")
 
     assert "1?" in board
     assert "2*" in board
     assert "1 parked" in board
-    assert room.exam.state(0) is AnswerState.PARKED
+    assert screen.exam.state(0) is AnswerState.PARKED
 
 
 async def test_an_answer_is_changed_and_taken_back(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
-        room = await begun(pilot)
+        screen = await begun(pilot)
         await pilot.press("a", "left", "b", "left")
-        question = room.exam.shown.question.id
-        assert room.exam.answer.chosen == (room.exam.shown.seating.option_at(1),)
+        question = screen.exam.shown.question.id
+        assert screen.exam.answer.chosen == (screen.exam.shown.seating.option_at(1),)
         await pilot.press("delete")
-        assert room.exam.answer is None
+        assert screen.exam.answer is None
 
     assert len(opened.history.responses(question)) == 3
 
@@ -224,15 +224,15 @@ async def test_an_answer_is_changed_and_taken_back(opened):
 async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
-        room = await begun(pilot, 124)
-        names = [question.id for question in room.exam.questions]
-        room.exam.go(names.index("book/maps.signs/3"))
-        room.show_question()
+        screen = await begun(pilot, 124)
+        names = [question.id for question in screen.exam.questions]
+        screen.exam.go(names.index("book/maps.signs/3"))
+        screen.show_question()
         await pilot.press("a", "c", "enter")
-        room.exam.go(names.index("book/maps.signs/4"))
-        room.show_question()
+        screen.exam.go(names.index("book/maps.signs/4"))
+        screen.show_question()
         await pilot.press(*"1000", "question_mark", "enter")
-        given = room.exam.sitting.given
+        given = screen.exam.sitting.given
 
     assert given["book/maps.signs/3"].chosen == ("a", "c")
     assert given["book/maps.signs/4"].chosen == ("1000",)
@@ -242,11 +242,11 @@ async def test_several_keys_numbers_and_texts_are_given_in_an_exam_too(opened):
 async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
-        room = await begun(pilot, 3)
-        key = key_of(room)
+        screen = await begun(pilot, 3)
+        key = key_of(screen)
         wrong = next(letter for letter in "abcd" if letter != key)
         await pilot.press(wrong, "left", key)
-        wrong = next(letter for letter in "abcd" if letter != key_of(room))
+        wrong = next(letter for letter in "abcd" if letter != key_of(screen))
         await pilot.press("comma", wrong, "z", "y")
         await pilot.pause()
         shown = text_of(app)
@@ -280,10 +280,10 @@ async def test_what_was_missed_can_be_drilled_at_once(opened):
 async def test_when_the_time_is_up_the_paper_is_handed_in_as_it_stands(opened):
     app = Stage(opened, PapersScreen())
     async with app.run_test() as pilot:
-        room = await begun(pilot)
-        await pilot.press(key_of(room))
+        screen = await begun(pilot)
+        await pilot.press(key_of(screen))
         opened.now.go_on(seconds=100 * 60 + 1)
-        room.check_time()
+        screen.check_time()
         await pilot.pause()
         assert isinstance(app.screen, PaperResult)
         assert any("Time is up" in message for message in messages_of(app))

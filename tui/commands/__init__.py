@@ -1,1 +1,1 @@
-"""One file a group of commands; each is the scriptable twin of a screen."""
+"""A module per group of commands; each does what a screen does, for scripts."""

@@ -89,8 +89,8 @@ class BankEdits(QuestionListScreen):
             return
         if all(question.retired for question in chosen):
             back = editing.taken_back(bank, chosen)
-            twins = [question.same_as for question in chosen if question.same_as]
-            self._save(bank, back, f"{_count(chosen)} reactivated", twins)
+            stayed = [question.same_as for question in chosen if question.same_as]
+            self._save(bank, back, f"{_count(chosen)} reactivated", stayed)
         elif len(chosen) == 1:
             self._save(bank, editing.retired(chosen), f"{_count(chosen)} retired")
         else:

@@ -155,7 +155,7 @@ class DrillScreen(AnnotatedScreen):
         self._went_on = day_run.result if day_run else ""
 
     def body(self) -> ComposeResult:
-        """The desk with the question on it."""
+        """The question, and what came of its response."""
         self._desk = DrillView()
         yield self._desk
 

@@ -5,13 +5,13 @@ from domain.errors import InputError
 from domain.printed.entry import AnswerKeyGrid
 
 
-def desk(count: int = 5, **before: str) -> AnswerKeyGrid:
+def entry(count: int = 5, **before: str) -> AnswerKeyGrid:
     known = {int(name[1:]): tuple(letters) for name, letters in before.items()}
     return AnswerKeyGrid(list(range(1, count + 1)), [4] * count, known)
 
 
 def test_letters_count_on_from_the_number_typed():
-    one = desk()
+    one = entry()
     one.digit("3")
     one.letter("b")
     one.letter("C")
@@ -21,14 +21,14 @@ def test_letters_count_on_from_the_number_typed():
 
 
 def test_a_letter_as_before_is_no_change():
-    one = desk(n1="a")
+    one = entry(n1="a")
     one.letter("a")
 
     assert one.changed == {}
 
 
 def test_a_second_letter_is_added_to_the_number_before():
-    one = desk()
+    one = entry()
     one.letter("c")
     one.add()
     one.letter("a")
@@ -39,7 +39,7 @@ def test_a_second_letter_is_added_to_the_number_before():
 
 @given(st.lists(st.sampled_from(["a", "b", "d", "e", "+", "2", "4", ">", " "]), max_size=25))
 def test_taking_all_back_leaves_the_key_as_it_was(keys):
-    one = desk(n2="c", n5="d")
+    one = entry(n2="c", n5="d")
     for key in keys:
         try:
             {"+": one.add, ">": lambda: one.move(1), " ": one.skip}.get(

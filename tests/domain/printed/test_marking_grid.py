@@ -18,7 +18,7 @@ def part(title: str, *numbers: int) -> GridPart:
     return GridPart(title, tuple(made))
 
 
-def desk(*parts: GridPart) -> MarkingGrid:
+def grid_of(*parts: GridPart) -> MarkingGrid:
     return MarkingGrid(parts or (part("one", *range(1, 31)),))
 
 
@@ -34,7 +34,7 @@ def typed(one: MarkingGrid, text: str) -> MarkingGrid:
 
 
 def test_a_judgement_without_a_number_is_for_the_cursor_which_moves_on():
-    one = desk()
+    one = grid_of()
     settle(one, one.judge(JUDGEMENTS["right"]))
 
     assert one.cursor == 1
@@ -42,7 +42,7 @@ def test_a_judgement_without_a_number_is_for_the_cursor_which_moves_on():
 
 
 def test_a_number_is_marked_and_the_cursor_stays():
-    one = typed(desk(), "12-15")
+    one = typed(grid_of(), "12-15")
     act = one.judge(JUDGEMENTS["unsure"])
     settle(one, act)
 
@@ -54,13 +54,13 @@ def test_a_number_is_marked_and_the_cursor_stays():
 
 @pytest.mark.parametrize("ending", ["end_number", "enter"])
 def test_a_number_ended_is_wrong(ending):
-    act = getattr(typed(desk(), "7"), ending)()
+    act = getattr(typed(grid_of(), "7"), ending)()
 
     assert (act.slots, act.judgement) == ((6,), JUDGEMENTS["wrong"])
 
 
 def test_a_space_only_ends_a_number_and_a_range_may_be_typed_with_one():
-    one = desk()
+    one = grid_of()
 
     assert one.end_number() is None
     assert typed(one, "12-").end_number() is None
@@ -68,7 +68,7 @@ def test_a_space_only_ends_a_number_and_a_range_may_be_typed_with_one():
 
 
 def test_digits_that_lead_nowhere_are_told_and_can_be_mended():
-    one = typed(desk(), "3")
+    one = typed(grid_of(), "3")
     with pytest.raises(InputError, match="31: no such question here \\(1 to 30\\)"):
         one.digit("1")
     one.typed.erase()
@@ -89,7 +89,7 @@ def test_digits_that_lead_nowhere_are_told_and_can_be_mended():
     ],
 )
 def test_a_number_that_is_not_here_is_closed_named_and_kept_out(text, told):
-    one = desk(part("evening", *range(37, 60)))
+    one = grid_of(part("evening", *range(37, 60)))
     for character in text:
         with suppress(InputError):
             one.dash() if character == "-" else one.digit(character)
@@ -101,7 +101,7 @@ def test_a_number_that_is_not_here_is_closed_named_and_kept_out(text, told):
 
 
 def test_letters_behind_a_number_that_is_not_here_go_nowhere_until_a_number_is():
-    one = desk(part("evening", *range(37, 60)))
+    one = grid_of(part("evening", *range(37, 60)))
     with suppress(InputError):
         typed(one, "7")
     with pytest.raises(InputError, match="there is no question 7"):
@@ -113,7 +113,7 @@ def test_letters_behind_a_number_that_is_not_here_go_nowhere_until_a_number_is()
 
 
 def test_a_letter_for_a_range_is_refused_and_the_range_with_it():
-    one = typed(desk(), "3-5")
+    one = typed(grid_of(), "3-5")
     with pytest.raises(InputError, match="not to a range"):
         one.respond("a")
 
@@ -121,7 +121,7 @@ def test_a_letter_for_a_range_is_refused_and_the_range_with_it():
 
 
 def test_enter_before_any_mark_asks_first():
-    one = desk()
+    one = grid_of()
     asked, given = one.enter(), one.enter()
 
     assert (asked, one.is_asking) == (None, False)
@@ -129,7 +129,7 @@ def test_enter_before_any_mark_asks_first():
 
 
 def test_any_other_key_takes_the_question_back():
-    one = desk()
+    one = grid_of()
     one.enter()
     typed(one, "3")
     one.clear()
@@ -138,7 +138,7 @@ def test_any_other_key_takes_the_question_back():
 
 
 def test_a_number_and_letters_go_on_from_there():
-    one = desk()
+    one = grid_of()
     settle(one, typed(one, "7").respond("a"))
 
     assert one.respond("B").slots == (7,)
@@ -146,7 +146,7 @@ def test_a_number_and_letters_go_on_from_there():
 
 
 def test_the_walk_passes_over_marks_but_a_correction_only_steps_on():
-    one = desk()
+    one = grid_of()
     settle(one, typed(one, "2").end_number())
     settle(one, one.judge(JUDGEMENTS["right"]))
     after_new = one.cursor
@@ -157,7 +157,7 @@ def test_the_walk_passes_over_marks_but_a_correction_only_steps_on():
 
 
 def test_enter_takes_the_rest_of_this_part_and_goes_on_to_the_next_open_one():
-    one = desk(part("one", 3, 12), part("two", 2, 9))
+    one = grid_of(part("one", 3, 12), part("two", 2, 9))
     settle(one, typed(one, "12").end_number())
     act = one.enter()
     settle(one, act)
@@ -171,7 +171,7 @@ def test_enter_takes_the_rest_of_this_part_and_goes_on_to_the_next_open_one():
 
 
 def test_numbers_belong_to_the_part_of_the_cursor():
-    one = desk(part("one", 3, 12), part("two", 2, 9))
+    one = grid_of(part("one", 3, 12), part("two", 2, 9))
     with pytest.raises(InputError, match="9: no such question"):
         one.digit("9")
     one.clear()
@@ -181,14 +181,14 @@ def test_numbers_belong_to_the_part_of_the_cursor():
 
 
 def test_a_number_and_an_arrow_go_there():
-    one = typed(desk(), "21")
+    one = typed(grid_of(), "21")
     one.move(1)
 
     assert one.cursor == 20
 
 
 def test_taking_back_puts_the_cursor_where_it_was():
-    one = desk()
+    one = grid_of()
     settle(one, one.judge(JUDGEMENTS["right"]))
     settle(one, typed(one, "20").respond("a"))
     one.unsettle([19], {0: GridMark(Verdict.RIGHT)})

@@ -35,26 +35,26 @@ async def test_picks_say_where_they_stand_and_what_is_left_out(opened):
 
 
 async def test_minutes_subject_and_tiers_change_the_choice(opened):
-    room = SweepScreen()
-    app = Stage(opened, room)
+    screen = SweepScreen()
+    app = Stage(opened, screen)
     async with app.run_test() as pilot:
         await chosen(pilot)
-        before = len(room.view.picks)
+        before = len(screen.view.picks)
         await pilot.press("plus")
         await chosen(pilot)
-        assert len(room.view.picks) > before
+        assert len(screen.view.picks) > before
         await pilot.press("s")
         assert "Clouds" in await chosen(pilot)
         await pilot.press("S", "3")
         await chosen(pilot)
-        assert {pick.tier.word for pick in room.view.picks} == {"hardest"}
+        assert {pick.tier.word for pick in screen.view.picks} == {"hardest"}
         await pilot.press("3")
         assert "all tiers" in await chosen(pilot)
 
 
 async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
-    room = SweepScreen()
-    app = Stage(opened, room)
+    screen = SweepScreen()
+    app = Stage(opened, screen)
     async with app.run_test() as pilot:
         await chosen(pilot)
         for text in ("7,5", "soon", "0", "5000"):
@@ -63,12 +63,12 @@ async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
             await pilot.press("enter")
             await chosen(pilot)
 
-    assert room.view.minutes == 7.5
+    assert screen.view.minutes == 7.5
 
 
 async def test_picks_that_are_only_in_the_book_are_marked_in_the_grid(opened):
-    room = SweepScreen()
-    app = Stage(opened, room)
+    screen = SweepScreen()
+    app = Stage(opened, screen)
     async with app.run_test() as pilot:
         await chosen(pilot)
         await pilot.press("enter")
@@ -77,12 +77,12 @@ async def test_picks_that_are_only_in_the_book_are_marked_in_the_grid(opened):
         scope = app.screen.sitting.scope
 
     assert (scope.title, scope.purpose) == ("Sweep, 30 min", Purpose.SWEEP)
-    assert set(scope.questions) == {pick.question.id for pick in room.view.picks}
+    assert set(scope.questions) == {pick.question.id for pick in screen.view.picks}
 
 
 async def test_the_picks_are_drilled_as_a_sweep_where_one_says_so(opened):
-    room = SweepScreen()
-    app = Stage(opened, room)
+    screen = SweepScreen()
+    app = Stage(opened, screen)
     async with app.run_test() as pilot:
         await chosen(pilot)
         await pilot.press("down", "o")
@@ -93,7 +93,7 @@ async def test_the_picks_are_drilled_as_a_sweep_where_one_says_so(opened):
 
     assert title.startswith(" Sweep, 30 min  ")
     assert sitting.purpose is Purpose.SWEEP
-    assert sitting.questions == tuple(pick.question.id for pick in room.view.picks)
+    assert sitting.questions == tuple(pick.question.id for pick in screen.view.picks)
 
 
 async def test_the_sheet_is_written_where_one_says(opened, tmp_path):
