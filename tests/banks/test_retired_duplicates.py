@@ -23,7 +23,7 @@ from tests.builders import bank, full, library
 
 STEM = "What is wind force 8 called?"
 FIRST, SECOND = ("gale", "calm", "breeze", "storm"), ("storm", "breeze", "calm", "gale")
-STAYS, TWIN = "book/wind.one/1", "book/wind.one/2"
+STAYS, DUPLICATE = "book/wind.one/1", "book/wind.one/2"
 
 
 @pytest.fixture
@@ -44,13 +44,15 @@ def join(opened: Library) -> None:
     """Merge the second into the first."""
     book = opened.banks["book"]
     (pair,) = find_duplicates(book, {STAYS: 1_000})
-    assert (pair.keep.id, pair.drop.id) == (STAYS, TWIN)
-    opened.save_bank(merge(book, [pair]), [STAYS, TWIN])
+    assert (pair.keep.id, pair.drop.id) == (STAYS, DUPLICATE)
+    opened.save_bank(merge(book, [pair]), [STAYS, DUPLICATE])
 
 
-def test_what_was_chosen_in_the_twin_is_told_under_the_letters_of_the_question_that_stays(opened):
-    choose(opened, TWIN, "a")  # storm
-    choose(opened, TWIN, "d")  # gale
+def test_what_was_chosen_in_the_duplicate_is_told_under_the_letters_of_the_question_that_stays(
+    opened,
+):
+    choose(opened, DUPLICATE, "a")  # storm
+    choose(opened, DUPLICATE, "d")  # gale
     join(opened)
     question = opened.question(STAYS)
     told = drill.context(opened, drill.show_question(opened, question, None)).earlier
@@ -58,9 +60,9 @@ def test_what_was_chosen_in_the_twin_is_told_under_the_letters_of_the_question_t
     assert [(one.given, one.verdict) for one in told] == [("a", "right"), ("d", "wrong")]
 
 
-def test_what_was_mixed_up_in_the_twin_is_told_by_its_own_words(opened):
-    choose(opened, TWIN, "a")
-    choose(opened, TWIN, "a")
+def test_what_was_mixed_up_in_the_duplicate_is_told_by_its_own_words(opened):
+    choose(opened, DUPLICATE, "a")
+    choose(opened, DUPLICATE, "a")
     join(opened)
     (mixed,) = confusions(opened)
     (question,) = mixed.questions
@@ -69,13 +71,13 @@ def test_what_was_mixed_up_in_the_twin_is_told_by_its_own_words(opened):
     assert mixed.times == 2
 
 
-def test_an_option_that_only_the_twin_has_is_told_by_its_text(tmp_path):
+def test_an_option_that_only_the_duplicate_has_is_told_by_its_text(tmp_path):
     one, other = ("gale", "a light air, or calm"), ("gale", "a light air; or calm")
     opened = library(
         tmp_path,
         bank("Book", {"Wind": {"One": [full(1, STEM, one, "a"), full(2, STEM, other, "a")]}}),
     )
-    choose(opened, TWIN, "b")
+    choose(opened, DUPLICATE, "b")
     join(opened)
     shown = drill.show_question(opened, opened.question(STAYS), None)
     (told,) = drill.context(opened, shown).earlier
@@ -84,7 +86,7 @@ def test_an_option_that_only_the_twin_has_is_told_by_its_text(tmp_path):
 
 
 def test_a_key_corrected_after_merging_regrades_what_was_given_to_the_twin(opened):
-    choose(opened, TWIN, "a")  # storm, and the key says gale
+    choose(opened, DUPLICATE, "a")  # storm, and the key says gale
     join(opened)
     before = opened.history.standing(STAYS).missed_days
     opened.dispute(STAYS, ("d",))  # storm
@@ -97,15 +99,15 @@ def test_where_the_keys_differ_the_one_that_stays_judges_both(tmp_path):
         tmp_path,
         bank("Book", {"Wind": {"One": [full(1, STEM, FIRST, "a"), full(2, STEM, SECOND, "a")]}}),
     )
-    choose(opened, TWIN, "a")
+    choose(opened, DUPLICATE, "a")
     join(opened)
 
     assert [opened.history.verdict(one) for one in opened.history.responses(STAYS)] == ["wrong"]
 
 
-def test_note_and_dispute_of_the_twin_are_kept(opened):
-    opened.note(TWIN, "Beaufort has no storm at 8")
-    opened.dispute(TWIN, ("c",), "calm, says the chart")
+def test_note_and_dispute_of_the_duplicate_are_kept(opened):
+    opened.note(DUPLICATE, "Beaufort has no storm at 8")
+    opened.dispute(DUPLICATE, ("c",), "calm, says the chart")
     join(opened)
     history = opened.history
     (dispute,) = disputed(opened.banks["book"], history)
@@ -116,8 +118,8 @@ def test_note_and_dispute_of_the_twin_are_kept(opened):
 
 
 def test_a_newer_word_on_the_question_that_stays_goes_before_the_twins(opened):
-    opened.note(TWIN, "old")
-    opened.dispute(TWIN, ("c",))
+    opened.note(DUPLICATE, "old")
+    opened.dispute(DUPLICATE, ("c",))
     join(opened)
     opened.now.go_on(days=1)
     opened.note(STAYS, "new")
@@ -127,9 +129,9 @@ def test_a_newer_word_on_the_question_that_stays_goes_before_the_twins(opened):
     assert opened.history.dispute(STAYS) is None
 
 
-def test_undoing_a_response_to_the_twin_is_seen_in_the_question_that_stays(opened):
-    choose(opened, TWIN, "a")
-    choose(opened, TWIN, "a")
+def test_undoing_a_response_to_the_duplicate_is_seen_in_the_question_that_stays(opened):
+    choose(opened, DUPLICATE, "a")
+    choose(opened, DUPLICATE, "a")
     join(opened)
     before = opened.history.standing(STAYS).missed_days
     opened.undo()
@@ -137,8 +139,8 @@ def test_undoing_a_response_to_the_twin_is_seen_in_the_question_that_stays(opene
     assert (before, opened.history.standing(STAYS).missed_days) == (2, 1)
 
 
-def test_the_twin_is_counted_once_and_only_as_the_question_that_stays(opened):
-    choose(opened, TWIN, "a")
+def test_the_duplicate_is_counted_once_and_only_as_the_question_that_stays(opened):
+    choose(opened, DUPLICATE, "a")
     choose(opened, STAYS, "a")
     join(opened)
 
@@ -147,14 +149,14 @@ def test_the_twin_is_counted_once_and_only_as_the_question_that_stays(opened):
     workload = PlanWorkload(opened)
     events = [*workload.responses(), *workload.events_on(opened.today())]
     assert [event.number for event in events] == [1, 1]
-    assert len(marked(opened.history, STAYS)) == 2
+    assert len(marked(opened.history, STAYS, opened.today()).marks) == 2
 
 
 def test_a_paper_that_held_both_is_marked_as_it_was_taken(opened):
     paper = Blueprint(minutes=10, sections=(Section("book/wind", 2),))
     opened.save_settings(replace(opened.settings, paper=paper))
     sitting = begin(opened, draw(opened, evidence_log(opened), PaperKind.MOCK, 1), 1)
-    for question, option in ((STAYS, "a"), (TWIN, "a")):
+    for question, option in ((STAYS, "a"), (DUPLICATE, "a")):
         opened.record([Given(question=question, chosen=(option,))], Purpose.PAPER, sitting=sitting)
     join(opened)
     result = hand_in(opened, opened.history.sittings[sitting])
@@ -165,8 +167,8 @@ def test_a_paper_that_held_both_is_marked_as_it_was_taken(opened):
 def test_a_typed_text_counts_for_the_question_that_stays(tmp_path):
     asked = [full(number, STEM, kind=Kind.TEXT, key=key) for number, key in ((1, "G"), (2, "H"))]
     opened = library(tmp_path, bank("Book", {"Wind": {"One": asked}}))
-    opened.record([Given(question=TWIN, chosen=("g",))], Purpose.REVISION)
+    opened.record([Given(question=DUPLICATE, chosen=("g",))], Purpose.REVISION)
     (pair,) = find_duplicates(opened.banks["book"], {STAYS: 5})
-    opened.save_bank(merge(opened.banks["book"], [pair]), [STAYS, TWIN], label="merged")
+    opened.save_bank(merge(opened.banks["book"], [pair]), [STAYS, DUPLICATE], label="merged")
 
     assert opened.history.verdict(opened.history.responses(STAYS)[0]) is Verdict.RIGHT
