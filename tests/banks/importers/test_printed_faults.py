@@ -186,6 +186,11 @@ def test_text_that_explains_nothing_is_called_misread() -> None:
     assert not misread(read(three()))
 
 
+def test_options_that_are_numbers_begin_no_answer_key() -> None:
+    block = "{}. Which number is it?\n1) 2\n2) 5\n3) 7\n4) None of these\nAns. ({})\n\n"
+    assert keys("".join(block.format(at, at) for at in (1, 2, 3))) == {1: (0,), 2: (1,), 3: (2,)}
+
+
 def test_a_layout_that_explains_next_to_nothing_is_not_offered() -> None:
     assert len(read(three()).layouts) == 1
     lists = three().replace("?\n", "?\nA. dew\nB. fog\n")
