@@ -388,11 +388,11 @@ class OrderedKeysScreen(AppScreen):
             event.stop()
             return
         for node, bindings in self._binding_chain:
-            if event.key in bindings.key_to_bindings:
-                if node is not self:
-                    return  # the focused widget's own key: a line being typed keeps its own
+            if bound := bindings.key_to_bindings.get(event.key):
+                if node is not self or bound[0].id is None:
+                    return  # a line being typed keeps its own keys, Textual and the app theirs
                 event.stop()
-                await self.run_action(bindings.key_to_bindings[event.key][0].action)
+                await self.run_action(bound[0].action)
 
     def take(self, event: Key) -> bool:
         """Take a typed character; False leaves it to the bindings."""

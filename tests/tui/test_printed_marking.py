@@ -24,6 +24,8 @@ async def test_walking_marks_and_moves_on(tmp_path):
 
         assert spelled(one, 6) == "rwRbbw"
         assert ">7" in await settled(pilot)
+        await pilot.press("ctrl+c")
+        assert "Press ctrl+c again to quit" in await settled(pilot)
 
 
 @pytest.mark.parametrize("way", ["one by one", "numbers"])
