@@ -146,9 +146,12 @@ def read_history(contents: "StoreContents") -> tuple[History, HistoryBasis | Non
         )
         return known
     return History(
-        store.records(), contents.question, settings.tier_rules, settings.turn_hour,
+        store.records(),
+        contents.question,
+        settings.tier_rules,
+        settings.turn_hour,
         contents.duplicates,
-    ), None  # fmt: skip
+    ), None
 
 
 def keep_history(contents: "StoreContents") -> None:
@@ -257,9 +260,13 @@ def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     if len(others) != len(kept.others):
         return None
     history = History(
-        others, contents.question, settings.tier_rules, settings.turn_hour, contents.duplicates,
+        others,
+        contents.question,
+        settings.tier_rules,
+        settings.turn_hour,
+        contents.duplicates,
         kept=log,
-    )  # fmt: skip
+    )
     basis = HistoryBasis(logs, kept.others, kept.gone, len(tail))
     if tail:
         _add_tail(history, basis, log, {record.id: record for record in others}, tail)
@@ -322,9 +329,7 @@ def _add_tail(
 ) -> None:
     """Take in what was added since, in whatever order it lies in the files."""
     gone = set(basis.gone)
-    fresh = {
-        target for _, one in tail if type(one) is Withdrawal for target in one.targets
-    } - gone  # fmt: skip
+    fresh = {target for _, one in tail if type(one) is Withdrawal for target in one.targets} - gone
     gone |= fresh
     places = dict(zip(others, basis.others, strict=True))
     for target in fresh:

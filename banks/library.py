@@ -167,13 +167,20 @@ class Library(StoreContents):
         begun = self._begun_visits(given, at, purpose)
         responses = [
             Response(
-                id=self.store.new_id(), at=at, question=one.question,
+                id=self.store.new_id(),
+                at=at,
+                question=one.question,
                 chosen=None if one.chosen is None else tuple(map(safe_text, one.chosen)),
-                verdict=one.verdict, confidence=one.confidence, seconds=_tenths(one.seconds),
-                purpose=purpose, sitting=sitting, reason=one.reason, was_sure=one.was_sure,
+                verdict=one.verdict,
+                confidence=one.confidence,
+                seconds=_tenths(one.seconds),
+                purpose=purpose,
+                sitting=sitting,
+                reason=one.reason,
+                was_sure=one.was_sure,
             )
             for one in given
-        ]  # fmt: skip
+        ]
         if not responses:
             if replacing:
                 self.withdraw(replacing)
@@ -229,10 +236,19 @@ class Library(StoreContents):
     ) -> str:
         """Begin a sitting over these questions; the name to record its responses under."""
         opened = SittingOpened(
-            **self.stamp(), title=tidy(title), purpose=purpose, questions=tuple(questions),
-            seed=seed, paper=paper, paper_kind=paper_kind, medium=medium, visit=visit,
-            sheet=sheet, predicted=predicted, minutes=minutes,
-        )  # fmt: skip
+            **self.stamp(),
+            title=tidy(title),
+            purpose=purpose,
+            questions=tuple(questions),
+            seed=seed,
+            paper=paper,
+            paper_kind=paper_kind,
+            medium=medium,
+            visit=visit,
+            sheet=sheet,
+            predicted=predicted,
+            minutes=minutes,
+        )
         self._save([opened])
         return opened.id
 

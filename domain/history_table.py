@@ -103,9 +103,16 @@ class LinePlace(NamedTuple):
 
 
 COLUMNS = {
-    "days": "i", "codes": "H", "seconds": "d", "ats": "q", "ties": "I", "ids": "I",
-    "files": "H", "starts": "Q", "lengths": "I",
-}  # fmt: skip
+    "days": "i",
+    "codes": "H",
+    "seconds": "d",
+    "ats": "q",
+    "ties": "I",
+    "ids": "I",
+    "files": "H",
+    "starts": "Q",
+    "lengths": "I",
+}
 """The columns of a table and the kind of number in each."""
 
 

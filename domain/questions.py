@@ -266,9 +266,26 @@ _FIGURE = re.compile(
     re.IGNORECASE,
 )
 _FIGURE_WORDS = (
-    "fig", "diagram", "picture", "photo", "image", "illustrat", "draw", "graph", "ray", "chart",
-    "map", "curve", "scan", "slide", "plate", "device", "shown", "depicted", "marked",
-)  # fmt: skip
+    "fig",
+    "diagram",
+    "picture",
+    "photo",
+    "image",
+    "illustrat",
+    "draw",
+    "graph",
+    "ray",
+    "chart",
+    "map",
+    "curve",
+    "scan",
+    "slide",
+    "plate",
+    "device",
+    "shown",
+    "depicted",
+    "marked",
+)
 """One of these is in every stem that `_FIGURE` finds: most stems are passed over at once."""
 
 

@@ -7,13 +7,35 @@ from dataclasses import dataclass
 from textual.binding import Binding
 
 _KEY_WORDS = {
-    "question_mark": "?", "full_stop": ".", "comma": ",", "slash": "/", "colon": ":",
-    "semicolon": ";", "minus": "-", "plus": "+", "equals_sign": "=", "space": "space",
-    "escape": "esc", "enter": "enter", "up": "↑", "down": "↓", "left": "←", "right": "→",
-    "pageup": "pgup", "pagedown": "pgdn", "tilde": "~", "asterisk": "*", "less_than_sign": "<",
-    "greater_than_sign": ">", "left_square_bracket": "[", "right_square_bracket": "]",
-    "exclamation_mark": "!", "number_sign": "#", "backspace": "bksp", "delete": "del",
-}  # fmt: skip
+    "question_mark": "?",
+    "full_stop": ".",
+    "comma": ",",
+    "slash": "/",
+    "colon": ":",
+    "semicolon": ";",
+    "minus": "-",
+    "plus": "+",
+    "equals_sign": "=",
+    "space": "space",
+    "escape": "esc",
+    "enter": "enter",
+    "up": "↑",
+    "down": "↓",
+    "left": "←",
+    "right": "→",
+    "pageup": "pgup",
+    "pagedown": "pgdn",
+    "tilde": "~",
+    "asterisk": "*",
+    "less_than_sign": "<",
+    "greater_than_sign": ">",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
+    "exclamation_mark": "!",
+    "number_sign": "#",
+    "backspace": "bksp",
+    "delete": "del",
+}
 
 
 @dataclass(frozen=True)

@@ -154,8 +154,9 @@ def curves(
             canvas.fill([(height(up), height(down)) for down, up in zip(*edges, strict=True)])
     ends = []
     for curve in drawn:
-        known = [(day, value) for day, value in zip(days, curve.values, strict=True)
-                 if value is not None]  # fmt: skip
+        known = [
+            (day, value) for day, value in zip(days, curve.values, strict=True) if value is not None
+        ]
         if known:
             own_days, values = zip(*known, strict=True)
             path = _over_columns(values, own_days, columns * _ACROSS, (days[0], days[-1]))

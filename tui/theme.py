@@ -82,16 +82,29 @@ def _theme(name: str, shades: dict[str, Shade], *, dark: bool) -> Theme:
     """Textual's names for the roles, and our own as variables: $muted, $selected, $hardest …"""
     own = {role: hex_of(shade) for role, shade in shades.items()}
     text = {
-        "text": own["foreground"], "text-muted": own["muted"], "text-accent": own["accent"],
-        "text-primary": own["accent"], "text-success": own["right"],
-        "text-warning": own["unsure"], "text-error": own["wrong"],
-    }  # fmt: skip
+        "text": own["foreground"],
+        "text-muted": own["muted"],
+        "text-accent": own["accent"],
+        "text-primary": own["accent"],
+        "text-success": own["right"],
+        "text-warning": own["unsure"],
+        "text-error": own["wrong"],
+    }
     return Theme(
-        name=name, dark=dark, primary=own["mark"], secondary=own["muted"], accent=own["accent"],
-        success=own["right"], warning=own["unsure"], error=own["wrong"],
-        foreground=own["foreground"], background=own["background"], surface=own["surface"],
-        panel=own["panel"], variables=own | text,
-    )  # fmt: skip
+        name=name,
+        dark=dark,
+        primary=own["mark"],
+        secondary=own["muted"],
+        accent=own["accent"],
+        success=own["right"],
+        warning=own["unsure"],
+        error=own["wrong"],
+        foreground=own["foreground"],
+        background=own["background"],
+        surface=own["surface"],
+        panel=own["panel"],
+        variables=own | text,
+    )
 
 
 DARK = _theme("lamp", LAMP, dark=True)

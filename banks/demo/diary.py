@@ -112,10 +112,15 @@ class Diary:
             chosen, verdict = give(question, gave)
             self._now = start + timedelta(seconds=int(spent))
             response = self.say(
-                Response, question=question.id, chosen=chosen, verdict=verdict,
-                confidence=gave.confidence, seconds=gave.seconds if timed else 0.0,
-                purpose=purpose, sitting=sitting,
-            )  # fmt: skip
+                Response,
+                question=question.id,
+                chosen=chosen,
+                verdict=verdict,
+                confidence=gave.confidence,
+                seconds=gave.seconds if timed else 0.0,
+                purpose=purpose,
+                sitting=sitting,
+            )
             if not gave.right:
                 unknown.append(question)
                 if chosen and self._rng.random() < _WHY_SHARE:

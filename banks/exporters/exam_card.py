@@ -73,8 +73,10 @@ def to_bytes(card: ExamCard, ending: str) -> bytes:
     if ending == ".pdf":
         return _pdf(card)
     writers: dict[str, Callable[[ExamCard], str]] = {
-        ".txt": _text, ".md": _markdown, ".html": _html,
-    }  # fmt: skip
+        ".txt": _text,
+        ".md": _markdown,
+        ".html": _html,
+    }
     if ending not in writers:
         raise UsageError(f"A card ends in {', '.join(ENDINGS)}, not in {ending or 'nothing'}.")
     return encoded(writers[ending](card))

@@ -41,9 +41,14 @@ def page(evidence: Evidence) -> str:
             f"{evidence.tried} of {evidence.questions} questions tried,"
             f" {evidence.responses} responses."
         ),
-        *_forecast(evidence), *_coverage(evidence), *_subjects(evidence), *_calibration(evidence),
-        *_trust(evidence), *_papers(evidence), *_mixed_up(evidence),
-    ]  # fmt: skip
+        *_forecast(evidence),
+        *_coverage(evidence),
+        *_subjects(evidence),
+        *_calibration(evidence),
+        *_trust(evidence),
+        *_papers(evidence),
+        *_mixed_up(evidence),
+    ]
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         f"<title>Where you stand, {evidence.today}</title><style>{STYLE}</style></head><body>"
@@ -119,12 +124,14 @@ def _subjects_of(subjects: Sequence[SubjectEvidence]) -> str:
         ("subject", *_READY, "s per question", "one more hour"),
         [
             (
-                one.title, *_ready(one.ready), f"{one.pace.median:.0f}" if one.pace else "–",
+                one.title,
+                *_ready(one.ready),
+                f"{one.pace.median:.0f}" if one.pace else "–",
                 _hour(one.hour),
             )
             for one in subjects
         ],
-    )  # fmt: skip
+    )
 
 
 def _hour(gain: float | None) -> str:
@@ -144,9 +151,14 @@ _READY = ("expected marks", "of", "waiting", "settled", "hard-tiers", "untried",
 
 def _ready(ready: Readiness) -> tuple[object, ...]:
     return (
-        f"{ready.expected:.1f}" if ready.expected is not None else "–", f"{ready.best:.1f}",
-        ready.waiting, ready.settled, ready.hard, ready.untried, ready.questions,
-    )  # fmt: skip
+        f"{ready.expected:.1f}" if ready.expected is not None else "–",
+        f"{ready.best:.1f}",
+        ready.waiting,
+        ready.settled,
+        ready.hard,
+        ready.untried,
+        ready.questions,
+    )
 
 
 def _calibration(evidence: Evidence) -> Iterable[str]:
@@ -167,13 +179,19 @@ def _papers(evidence: Evidence) -> Iterable[str]:
             ("day", "paper", "questions", "right", "wrong", "blank", "marks", "of", "predicted"),
             [
                 (
-                    str(one.day), one.kind, one.questions, one.right, one.wrong, one.blank,
-                    f"{one.marks:g}", f"{one.best:g}",
+                    str(one.day),
+                    one.kind,
+                    one.questions,
+                    one.right,
+                    one.wrong,
+                    one.blank,
+                    f"{one.marks:g}",
+                    f"{one.best:g}",
                     "–".join(f"{value:.0f}" for value in one.predicted or ()),
                 )
                 for one in evidence.papers
             ],
-        )  # fmt: skip
+        )
 
 
 def _mixed_up(evidence: Evidence) -> Iterable[str]:
@@ -183,13 +201,16 @@ def _mixed_up(evidence: Evidence) -> Iterable[str]:
             ("how", "question", "taken", "key", "times"),
             [
                 (
-                    confusion.kind if place == 0 else "", question.stem or question.where,
-                    question.chosen_text, question.key_text, confusion.times if place == 0 else "",
+                    confusion.kind if place == 0 else "",
+                    question.stem or question.where,
+                    question.chosen_text,
+                    question.key_text,
+                    confusion.times if place == 0 else "",
                 )
                 for confusion in evidence.mixed_up
                 for place, question in enumerate(confusion.questions)
             ],
-        )  # fmt: skip
+        )
 
 
 def _line(words: str, shade: str = "") -> str:

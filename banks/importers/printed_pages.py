@@ -45,10 +45,18 @@ _KEY_NAME = re.compile(
 _LONGEST_NAME = 60
 _SIGNED_QUESTION = re.compile(r"\s*#Q\b[.:)]?\s*")
 _BARE_NUMBER = re.compile(r"\s*[-–—]?\s*\d{1,4}\s*[-–—]?\s*")
-_LIGATURES = str.maketrans({
-    "ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st",
-    "\u00ad": "-",
-})  # fmt: skip
+_LIGATURES = str.maketrans(
+    {
+        "ﬀ": "ff",
+        "ﬁ": "fi",
+        "ﬂ": "fl",
+        "ﬃ": "ffi",
+        "ﬄ": "ffl",
+        "ﬅ": "st",
+        "ﬆ": "st",
+        "\u00ad": "-",
+    }
+)
 
 
 def without_furniture(pages: Sequence[Lines]) -> tuple[list[Lines], list[int], list[str]]:

@@ -73,9 +73,13 @@ def lay_on(
     without = sum(1 for one in bank.in_chapter(location.chapter.id) if not one.answer_key)
     found.sort(key=lambda problem: problem.number)
     return Keyed(
-        bank=bank, new=new, changed=changed, unchanged=unchanged, without=without,
+        bank=bank,
+        new=new,
+        changed=changed,
+        unchanged=unchanged,
+        without=without,
         problems=found,
-    )  # fmt: skip
+    )
 
 
 def _problem(

@@ -86,16 +86,25 @@ def past_marks(
             known += 1
             continue
         given = Given(
-            question=question.id, verdict=mark.verdict, confidence=mark.confidence,
-            seconds=mark.seconds, reason=mark.reason,
-        )  # fmt: skip
+            question=question.id,
+            verdict=mark.verdict,
+            confidence=mark.confidence,
+            seconds=mark.seconds,
+            reason=mark.reason,
+        )
         by_day[mark.day, mark.purpose].append(given)
     skipped.sort(key=lambda finding: finding.line)
     days = dict(sorted(by_day.items()))
     return PastMarks(
-        bank=bank.id, encoding=marks.encoding, by_day=days, known=known, skipped=skipped,
-        warnings=marks.warnings, unknown=marks.unknown, words=dict(words or {}),
-    )  # fmt: skip
+        bank=bank.id,
+        encoding=marks.encoding,
+        by_day=days,
+        known=known,
+        skipped=skipped,
+        warnings=marks.warnings,
+        unknown=marks.unknown,
+        words=dict(words or {}),
+    )
 
 
 def record_past(

@@ -39,9 +39,15 @@ LARGEST_FILE = 512 << 20
 """Bytes of one file; a bank of 110,000 questions takes a tenth."""
 
 _BROKEN = (
-    zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError,
-    ValueError, struct.error,
-)  # fmt: skip
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    OSError,
+    NotImplementedError,
+    RuntimeError,
+    ValueError,
+    struct.error,
+)
 MOST_UNPACKED = 4 << 30
 """Bytes unpacked; more than any store, and less than a hostile archive may claim."""
 

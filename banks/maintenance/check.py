@@ -70,9 +70,13 @@ class _Checker:
 
     def run(self) -> CheckReport:
         if is_restoring(self.folder):  # there may be parts of two stores: nothing to judge by
-            self.report.findings.append(CheckFinding(
-                "restoring", "a restore was interrupted",
-                "open the app: it is finished or undone; then check again"))  # fmt: skip
+            self.report.findings.append(
+                CheckFinding(
+                    "restoring",
+                    "a restore was interrupted",
+                    "open the app: it is finished or undone; then check again",
+                )
+            )
             return self.report
         for part in (self._document, self._banks, self._log, self._strays, self._backups):
             self.report.findings += part()
@@ -92,9 +96,11 @@ class _Checker:
             yield CheckFinding("store.json", "is missing", _RESTORE)
         elif version < FORMAT:
             yield CheckFinding(
-                "store.json", f"is of the older format {version}",
-                "open the app once: it brings the store up to date, after a backup", wrong=False,
-            )  # fmt: skip
+                "store.json",
+                f"is of the older format {version}",
+                "open the app once: it brings the store up to date, after a backup",
+                wrong=False,
+            )
         if storage.edited:
             yield CheckFinding("store.json", "was edited outside resieve", _LOOK, wrong=False)
         for problem in settings.problems():
@@ -137,10 +143,11 @@ class _Checker:
                 continue
             for damage in file.damaged:
                 yield CheckFinding(
-                    name, f"line {damage.line}: {damage.reason}",
+                    name,
+                    f"line {damage.line}: {damage.reason}",
                     "the other lines are in use and nothing was removed; `resieve merge` with a "
                     "backup or with another machine's store brings a lost record back",
-                )  # fmt: skip
+                )
             for record in file.records:
                 if ids.setdefault(record.id, record) != record:
                     yield CheckFinding(name, f"record {record.id} exists in two versions", _LOOK)
@@ -148,8 +155,11 @@ class _Checker:
         if count := (missing := find_missing(self.folder, self.system)).records:
             names = ", ".join(f"backups/{path.name}" for path in missing.backups)
             records = counted(count, "record is", "records are")
-            yield CheckFinding("log", f"{records} missing that {names} has",
-                          "`resieve check --restore-missing` brings them back")  # fmt: skip
+            yield CheckFinding(
+                "log",
+                f"{records} missing that {names} has",
+                "`resieve check --restore-missing` brings them back",
+            )
         yield from self._odd_records(ids)
 
     def _odd_records(self, ids: dict[str, AnyRecord]) -> Iterator[CheckFinding]:
@@ -177,17 +187,29 @@ class _Checker:
         for path in sorted([*self.folder.glob("*"), *self.folder.glob("*/*")]):
             name = path.relative_to(self.folder).as_posix()
             if ".torn-" in path.name:
-                yield CheckFinding(name, "holds the end of a record that was never finished",
-                              "nothing that was shown as saved is in it", wrong=False)  # fmt: skip
+                yield CheckFinding(
+                    name,
+                    "holds the end of a record that was never finished",
+                    "nothing that was shown as saved is in it",
+                    wrong=False,
+                )
             elif path.is_file() and is_leftover(path):
-                yield CheckFinding(name, "was left by a save that was cut short",
-                              "the next start removes it", wrong=False)  # fmt: skip
+                yield CheckFinding(
+                    name,
+                    "was left by a save that was cut short",
+                    "the next start removes it",
+                    wrong=False,
+                )
 
     def _backups(self) -> Iterator[CheckFinding]:
         days = daily_backups(self.folder)
         if not days:
-            yield CheckFinding("backups", "there is no daily copy yet",
-                          "the app makes one when it starts", wrong=False)  # fmt: skip
+            yield CheckFinding(
+                "backups",
+                "there is no daily copy yet",
+                "the app makes one when it starts",
+                wrong=False,
+            )
             return
         self.report.newest_backup = max(days).isoformat()
         for path in days.values():

@@ -35,9 +35,7 @@ if TYPE_CHECKING:
 
 CREDITED = frozenset({Purpose.REVISION, Purpose.SWEEP, Purpose.FREE})
 """The purposes that bring a visit on; see `domain.plan.visits.VisitFold`."""
-_CREDITED_CODES = {
-    code: mark.purpose for code, mark in MARKS.items() if mark.purpose in CREDITED
-}  # fmt: skip
+_CREDITED_CODES = {code: mark.purpose for code, mark in MARKS.items() if mark.purpose in CREDITED}
 
 
 def counting_banks(inputs: PlanInputs, banks: Mapping[str, Bank]) -> list[Bank]:

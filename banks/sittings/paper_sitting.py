@@ -276,21 +276,28 @@ class PaperKey:
                     if bank_of(name) == bank
                 ]
                 self.library.save_bank(
-                    old.with_questions(changed), [one.id for one in changed],
+                    old.with_questions(changed),
+                    [one.id for one in changed],
                     label="the paper's answer key",
-                )  # fmt: skip
+                )
             before = [self.given[name] for name in judged]
             self.library.record(
                 [
                     Given(
-                        question=one.question, chosen=one.chosen, verdict=judged[one.question],
-                        confidence=one.confidence, seconds=one.seconds,
+                        question=one.question,
+                        chosen=one.chosen,
+                        verdict=judged[one.question],
+                        confidence=one.confidence,
+                        seconds=one.seconds,
                     )
                     for one in before
                 ],
-                Purpose.PAPER, sitting=self.sitting.opened.id, day=day, replacing=before,
+                Purpose.PAPER,
+                sitting=self.sitting.opened.id,
+                day=day,
+                replacing=before,
                 label="the paper's answer key",
-            )  # fmt: skip
+            )
         return len(self.marks)
 
 

@@ -332,9 +332,10 @@ class PrintedSitting:
         before = self.purpose, self.days_back
         if days_back is not None and not 0 <= days_back <= FURTHEST_BACK:
             raise InputError(
-                "that day is still to come" if days_back < 0
+                "that day is still to come"
+                if days_back < 0
                 else f"more than {FURTHEST_BACK} days back: use `resieve mark --date`"
-            )  # fmt: skip
+            )
         self.purpose = purpose or self.purpose
         self.days_back = self.days_back if days_back is None else days_back
         if (self.purpose, self.days_back) == before:
@@ -350,10 +351,14 @@ class PrintedSitting:
 
     def _same(self, response: Response) -> Given:
         return Given(
-            question=response.question, chosen=response.chosen, verdict=response.verdict,
-            confidence=response.confidence, seconds=response.seconds,
-            reason=self.library.history.reason(response), was_sure=response.was_sure,
-        )  # fmt: skip
+            question=response.question,
+            chosen=response.chosen,
+            verdict=response.verdict,
+            confidence=response.confidence,
+            seconds=response.seconds,
+            reason=self.library.history.reason(response),
+            was_sure=response.was_sure,
+        )
 
     def undo(self) -> list[str]:
         """Undo the newest marks of this sitting; the questions' ids, none when nothing is left."""
@@ -400,8 +405,9 @@ class PrintedSitting:
         for sitting in self.library.history.sittings.values():
             opened = sitting.opened
             is_same_list = (opened.title, opened.questions) == (
-                self.scope.title, self.scope.questions,
-            )  # fmt: skip
+                self.scope.title,
+                self.scope.questions,
+            )
             if is_same_list and opened.medium is Medium.PRINTED:
                 yield sitting
 

@@ -45,9 +45,12 @@ def from_numbers(
 def given_of(question: Question, judgement: Judgement) -> Given:
     """What the candidate says of a question, as a response to record."""
     return Given(
-        question=question.id, verdict=judgement.verdict, confidence=judgement.confidence,
-        reason=judgement.reason, was_sure=judgement.was_sure,
-    )  # fmt: skip
+        question=question.id,
+        verdict=judgement.verdict,
+        confidence=judgement.confidence,
+        reason=judgement.reason,
+        was_sure=judgement.was_sure,
+    )
 
 
 def _said(

@@ -167,9 +167,7 @@ def remarks(library: Library, shown: ShownQuestion, came: ResponseFeedback | Non
         printed = key_words(replace(shown, answer_key=shown.question.answer_key)) or "none"
         note = f": {dispute.note}" if dispute.note else ""
         disputed = f"the bank's key is {printed}, yours {key_words(shown)}{note}"
-    return Remarks(
-        history.note(shown.question.id), reason, disputed
-    )  # fmt: skip
+    return Remarks(history.note(shown.question.id), reason, disputed)
 
 
 def context(library: Library, shown: ShownQuestion) -> QuestionContext:
@@ -185,10 +183,11 @@ def context(library: Library, shown: ShownQuestion) -> QuestionContext:
 def _earlier(library: Library, shown: ShownQuestion, response: Response) -> EarlierResponse:
     history = library.history
     return EarlierResponse(
-        history.day(response.at), words_of(shown, history.chosen(response)),
+        history.day(response.at),
+        words_of(shown, history.chosen(response)),
         history.verdict(response),
         response.confidence,
-    )  # fmt: skip
+    )
 
 
 def given_words(shown: ShownQuestion, response: Response) -> str:

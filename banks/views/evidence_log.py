@@ -131,10 +131,19 @@ class EvidenceLog:
                 in_papers.add(day.toordinal())
             if mark.verdict is not Verdict.RIGHT:
                 missed.add(max(answered, day))
-            self.responses.append(LoggedResponse(
-                question.id, key, chapter, day, mark.verdict, mark.confidence, seconds,
-                mark.purpose, mark.is_chosen and day > answered,
-            ))  # fmt: skip
+            self.responses.append(
+                LoggedResponse(
+                    question.id,
+                    key,
+                    chapter,
+                    day,
+                    mark.verdict,
+                    mark.confidence,
+                    seconds,
+                    mark.purpose,
+                    mark.is_chosen and day > answered,
+                )
+            )
             answered = max(answered, day)
         trials, stages = read(key, history, library.history.rules) if history else ([], [])
         # What was first answered that day in a paper is practice, but nothing to learn from.

@@ -119,9 +119,9 @@ def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
             "a mock paper needs questions with a key: import some, or key in a chapter's key"
         )
     paper = library.settings.paper
-    there = tuple(
-        part for part in paper.sections if part.subject in reading.subjects
-    ) if paper else ()  # fmt: skip
+    there = (
+        tuple(part for part in paper.sections if part.subject in reading.subjects) if paper else ()
+    )
     if paper and there:
         return replace(paper, sections=there)
     exam = library.settings.exam or ExamBlueprint()
@@ -178,10 +178,13 @@ def changed(
                 f"too few for a paper of {questions}"
             )
     given = {
-        "minutes": minutes, "draw": draw, "hard_share": hard_share, "multiple": multiple,
+        "minutes": minutes,
+        "draw": draw,
+        "hard_share": hard_share,
+        "multiple": multiple,
         "sections": parse_sections(reading, sections) if sections is not None else None,
         "scheme": parse_scheme(scheme).text if scheme is not None else None,
-    }  # fmt: skip
+    }
     paper = replace(paper, **{name: value for name, value in given.items() if value is not None})
     paper.check()
     return paper

@@ -58,9 +58,15 @@ def open_sittings(library: "Library") -> list[OpenSitting]:
 def _open(sitting: Sitting, left: int, needs_key: int = 0) -> OpenSitting:
     opened = sitting.opened
     return OpenSitting(
-        opened.id, opened.title, opened.purpose, sitting.history.day(opened.at), left,
-        len(opened.questions), opened.sheet, needs_key,
-    )  # fmt: skip
+        opened.id,
+        opened.title,
+        opened.purpose,
+        sitting.history.day(opened.at),
+        left,
+        len(opened.questions),
+        opened.sheet,
+        needs_key,
+    )
 
 
 def _awaiting_key(sitting: Sitting) -> int:

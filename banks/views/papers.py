@@ -130,12 +130,14 @@ def _drawn(
     history = library.history
     pool = [
         DrawableQuestion(
-            one.question.id, one.subject, history.standing(one.question.id).tier,
+            one.question.id,
+            one.subject,
+            history.standing(one.question.id).tier,
             1.0 + history.standing(one.question.id).missed_days,
         )
         for one in reading.studied
         if not keyed or library.answer_key(one.question)
-    ]  # fmt: skip
+    ]
     return draw_paper(paper, pool, Random(seed))
 
 
@@ -152,9 +154,16 @@ def begin(
     """
     paper.blueprint.check()
     return library.open_sitting(
-        paper.title, Purpose.PAPER, paper.questions, seed, paper.blueprint,
-        paper_kind=paper.kind, medium=medium, sheet=medium is Medium.PRINTED, predicted=predicted,
-    )  # fmt: skip
+        paper.title,
+        Purpose.PAPER,
+        paper.questions,
+        seed,
+        paper.blueprint,
+        paper_kind=paper.kind,
+        medium=medium,
+        sheet=medium is Medium.PRINTED,
+        predicted=predicted,
+    )
 
 
 def under_way(library: Library, kind: PaperKind | None = None) -> Sitting | None:
@@ -293,9 +302,15 @@ def paper_report(library: Library, sitting: Sitting) -> PaperReport:
         lines.append(_question_line(library, place, question, given.get(name)))
     allowed = paper.minutes * 60 / (len(opened.questions) or 1)
     return PaperReport(
-        opened.title, opened.paper_kind or PaperKind.MOCK, paper.scheme, marked(library, sitting),
-        titles, allowed, tuple(lines), opened.predicted,
-    )  # fmt: skip
+        opened.title,
+        opened.paper_kind or PaperKind.MOCK,
+        paper.scheme,
+        marked(library, sitting),
+        titles,
+        allowed,
+        tuple(lines),
+        opened.predicted,
+    )
 
 
 def _question_line(
@@ -308,13 +323,19 @@ def _question_line(
     if response is not None:
         verdict = None if history.awaits_key(response) else history.verdict(response)
     return PaperItem(
-        place, question.id, location.subject.title, location.chapter.title, question.number,
-        given_words(shown, response) if response else "", key_words(shown), verdict,
+        place,
+        question.id,
+        location.subject.title,
+        location.chapter.title,
+        question.number,
+        given_words(shown, response) if response else "",
+        key_words(shown),
+        verdict,
         response.confidence if response else Confidence.SURE,
         response.seconds if response else 0.0,
         history.reason(response) if response else None,
         response.id if response else "",
-    )  # fmt: skip
+    )
 
 
 def papers_taken(library: Library, kind: PaperKind | None = None) -> list[PaperSummary]:
@@ -343,11 +364,19 @@ def _papers(library: Library) -> Iterator[Sitting]:
 def _summary(library: Library, sitting: Sitting) -> PaperSummary:
     found, opened = marked(library, sitting), sitting.opened
     return PaperSummary(
-        opened.id, opened.paper_kind or PaperKind.MOCK, opened.title, opened.at,
-        len(opened.questions), blueprint(sitting).scheme, float(found.marks), float(found.best),
-        sum(part.right for part in found.parts), sum(part.wrong for part in found.parts),
-        sum(part.blank for part in found.parts), opened.predicted,
-    )  # fmt: skip
+        opened.id,
+        opened.paper_kind or PaperKind.MOCK,
+        opened.title,
+        opened.at,
+        len(opened.questions),
+        blueprint(sitting).scheme,
+        float(found.marks),
+        float(found.best),
+        sum(part.right for part in found.parts),
+        sum(part.wrong for part in found.parts),
+        sum(part.blank for part in found.parts),
+        opened.predicted,
+    )
 
 
 def measuring_papers(library: Library) -> list[tuple[date, dict[str, bool]]]:

@@ -195,9 +195,17 @@ def _week(
     found = forecast(held, memory.chances, paper, ordinal, reading.blanks, memory.day_spread)
     low, high = found.interval()
     return Week(
-        day, standings["settled"], standings["waiting"], standings["untried"],
-        coverage.revised(day), coverage.swept(day), coverage.due(day), found.mark, low, high,
-    )  # fmt: skip
+        day,
+        standings["settled"],
+        standings["waiting"],
+        standings["untried"],
+        coverage.revised(day),
+        coverage.swept(day),
+        coverage.due(day),
+        found.mark,
+        low,
+        high,
+    )
 
 
 def _standing(stage: Stage | None, day: int, waiting_days: int) -> str:

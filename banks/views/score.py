@@ -351,10 +351,18 @@ def record_outside(library: Library, read: EvidenceLog, paper: OutsideFigures) -
     paper.check(read.today)
     before = score_before(library, read, paper.day, paper.questions)
     return library.put_on_record(
-        OutsidePaper, label="the outside paper", day=paper.day, questions=paper.questions,
-        right=paper.right, wrong=paper.wrong, blank=paper.blank, met=paper.met,
-        by_subject=paper.by_subject, title=paper.title, predicted=before,
-    )  # fmt: skip
+        OutsidePaper,
+        label="the outside paper",
+        day=paper.day,
+        questions=paper.questions,
+        right=paper.right,
+        wrong=paper.wrong,
+        blank=paper.blank,
+        met=paper.met,
+        by_subject=paper.by_subject,
+        title=paper.title,
+        predicted=before,
+    )
 
 
 def score_before(
@@ -391,18 +399,34 @@ def paper_lines(library: Library) -> list[PaperLine]:
     """All papers, taken here or sat elsewhere, oldest first."""
     taken = [
         PaperLine(
-            library.history.day(one.at), one.kind.value, one.title, one.questions, one.right,
-            one.wrong, one.blank, one.marks, one.best, one.predicted, one.sitting,
+            library.history.day(one.at),
+            one.kind.value,
+            one.title,
+            one.questions,
+            one.right,
+            one.wrong,
+            one.blank,
+            one.marks,
+            one.best,
+            one.predicted,
+            one.sitting,
         )
         for one in papers_taken(library)
-    ]  # fmt: skip
+    ]
     scheme = parse_scheme((library.settings.exam or ExamBlueprint()).scheme)
     outside = [
         PaperLine(
-            one.day, "outside paper", one.title or "Outside paper", one.questions, one.right,
-            one.wrong, one.blank, float(scheme.sum_of(one.right, one.wrong, one.blank)),
-            float(scheme.sum_of(one.questions)), one.predicted,
+            one.day,
+            "outside paper",
+            one.title or "Outside paper",
+            one.questions,
+            one.right,
+            one.wrong,
+            one.blank,
+            float(scheme.sum_of(one.right, one.wrong, one.blank)),
+            float(scheme.sum_of(one.questions)),
+            one.predicted,
         )
         for one in library.history.records_of(OutsidePaper)
-    ]  # fmt: skip
+    ]
     return sorted([*taken, *outside], key=lambda line: line.day)

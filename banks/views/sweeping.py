@@ -72,14 +72,24 @@ def sweep(
         question = known[one.question]
         chapter = read.chapters[f"{one.subject.partition('/')[0]}/{question.chapter}"]
         return SweepPick(
-            question, read.title(one.subject), chapter, library.history.standing(question.id).tier,
-            one.signs, one.settled, today - (one.since or today), one.seconds,
-        )  # fmt: skip
+            question,
+            read.title(one.subject),
+            chapter,
+            library.history.standing(question.id).tier,
+            one.signs,
+            one.settled,
+            today - (one.since or today),
+            one.seconds,
+        )
 
     return SweepView(
-        minutes, tuple(map(placed, chosen.picks)), chosen.gain, chosen.seconds, chosen.left_out,
+        minutes,
+        tuple(map(placed, chosen.picks)),
+        chosen.gain,
+        chosen.seconds,
+        chosen.left_out,
         len(pool),
-    )  # fmt: skip
+    )
 
 
 def lookahead(library: Library, read: EvidenceLog, memory: Memory) -> Lookahead | None:
@@ -138,9 +148,10 @@ def candidates(
     marking = paper.marking()
     worth = {
         part.subject: worth_of_a_right(marking, part.subject, read.blanks)
-        * part.questions / read.subjects[part.subject].questions
+        * part.questions
+        / read.subjects[part.subject].questions
         for part in paper.sections
-    }  # fmt: skip
+    }
     times, studies = _Times(library, read), FirstStudies(library)
     found = []
     for one in read.studied:
@@ -157,12 +168,19 @@ def candidates(
             chapter = f"{bank_of(one.question.id)}/{one.question.chapter}"
             said = studies.day_of(one.subject, chapter)
             since = said.toordinal() if said else None
-        found.append(Choosable(
-            question=one.question.id, subject=one.subject, worth=worth.get(one.subject, 0.0),
-            seconds=times.of(one), since=since,
-            practice=practice, signs=standing.signs, settled=standing.settled,
-            duplicates=fingerprint(one.question) if one.question.form is Form.FULL else "",
-        ))  # fmt: skip
+        found.append(
+            Choosable(
+                question=one.question.id,
+                subject=one.subject,
+                worth=worth.get(one.subject, 0.0),
+                seconds=times.of(one),
+                since=since,
+                practice=practice,
+                signs=standing.signs,
+                settled=standing.settled,
+                duplicates=fingerprint(one.question) if one.question.form is Form.FULL else "",
+            )
+        )
     return found
 
 

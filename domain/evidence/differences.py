@@ -195,9 +195,15 @@ def _state(practice: Practice | None) -> _State:
     if practice is None:
         return _State(False, 0, 0, 0, 0.0, 0, 0, 0)
     return _State(
-        True, practice.rights, practice.misses, practice.streak, float(practice.sure),
-        max(practice.tier, 0), practice.first, practice.last,
-    )  # fmt: skip
+        True,
+        practice.rights,
+        practice.misses,
+        practice.streak,
+        float(practice.sure),
+        max(practice.tier, 0),
+        practice.first,
+        practice.last,
+    )
 
 
 def _chance(

@@ -99,10 +99,12 @@ def forecast_of_cells(
                 counts[name, cell] = section.questions * number / size * each.gain
     variance = spread + chances.variance(counts) + (steep * day_spread) ** 2
     return Forecast(
-        sum(part.marks for part in parts), sqrt(variance),
-        sum(part.best for part in parts), tuple(parts),
+        sum(part.marks for part in parts),
+        sqrt(variance),
+        sum(part.best for part in parts),
+        tuple(parts),
         sum(part.untried * part.questions for part in parts) / (blueprint.questions or 1),
-    )  # fmt: skip
+    )
 
 
 def cells_on(held: Iterable[Held], day: int) -> dict[str, Counter[Cell]]:
@@ -159,12 +161,13 @@ def _slope(subject: str, cells: Counter[Cell], chances: Chances) -> float:
 def _contribution(section: Section, cells: Counter[Cell], each: _One, right: float) -> Contribution:
     size, count = cells.total(), section.questions
     return Contribution(
-        section.subject, count,
+        section.subject,
+        count,
         count * each.mean(right) if size else 0.0,
         count * each.right,
         cells[UNSEEN] / size if size else 1.0,
         right,
-    )  # fmt: skip
+    )
 
 
 PRIOR_DEVIATION = 0.5

@@ -154,12 +154,14 @@ def _quarters(paper: Sequence[Answered], marking: Marking) -> tuple[PaperQuarter
     parts = (paper[first:last] for first, last in pairwise(cuts) if first < last)
     return tuple(
         PaperQuarter(
-            number, len(part), sum(one.verdict is Verdict.RIGHT for one in part),
+            number,
+            len(part),
+            sum(one.verdict is Verdict.RIGHT for one in part),
             _sum(one.marks(marking.of(one.subject)) for one in part),
             _mean(one.seconds for one in part),
         )
         for number, part in enumerate(parts, 1)
-    )  # fmt: skip
+    )
 
 
 def _confidence(paper: Sequence[Answered], marking: Marking) -> tuple[ConfidencePart, ...]:
@@ -171,12 +173,14 @@ def _confidence(paper: Sequence[Answered], marking: Marking) -> tuple[Confidence
         groups[(Verdict.BLANK if is_blank else one.confidence).value].append(one)
     return tuple(
         ConfidencePart(
-            said, len(part), sum(one.verdict is Verdict.RIGHT for one in part),
+            said,
+            len(part),
+            sum(one.verdict is Verdict.RIGHT for one in part),
             _sum(one.marks(marking.of(one.subject)) for one in part),
         )
         for said, part in groups.items()
         if part
-    )  # fmt: skip
+    )
 
 
 def _filled(paper: Sequence[Answered], marking: Marking) -> FilledBlanks:
@@ -207,10 +211,15 @@ def _part(subject: str, paper: list[Answered], scheme: Scheme) -> PaperPart:
     lost = -sum((marks for marks in each if marks < 0), Fraction(0))
     return PaperPart(
         subject,
-        verdicts.count(Verdict.RIGHT), verdicts.count(Verdict.WRONG), verdicts.count(Verdict.BLANK),
-        won - lost, scheme.right * len(paper), won, lost,
+        verdicts.count(Verdict.RIGHT),
+        verdicts.count(Verdict.WRONG),
+        verdicts.count(Verdict.BLANK),
+        won - lost,
+        scheme.right * len(paper),
+        won,
+        lost,
         sum(one.seconds for one in paper),
-    )  # fmt: skip
+    )
 
 
 def _known(paper: Sequence[Answered]) -> Fraction:

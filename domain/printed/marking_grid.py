@@ -175,9 +175,12 @@ class MarkingGrid:
             self._leave_out()
             raise
         return Act(
-            slots=named, chosen=given, confidence=confidence(letter), in_turn=True,
+            slots=named,
+            chosen=given,
+            confidence=confidence(letter),
+            in_turn=True,
             then=self._after(slot),
-        )  # fmt: skip
+        )
 
     def end_number(self) -> Act | None:
         """What ends a number: it is wrong. Without a number, or within a range, nothing."""

@@ -44,9 +44,10 @@ def _study_options(parser: ArgumentParser) -> None:
     parser.add_argument("--subject", metavar="S", help="the subject's title")
     parser.add_argument("--chapter", metavar="C", help="only this chapter, by title or number")
     parser.add_argument(
-        "--done", action="store_true",
+        "--done",
+        action="store_true",
         help="it is studied; the subject can be revised from today on",
-    )  # fmt: skip
+    )
     json_option(parser)
 
 

@@ -34,9 +34,11 @@ def _import_options(parser: ArgumentParser) -> None:
         "--chapter", default="", metavar="C", help="used when the file does not say"
     )
     parser.add_argument(
-        "--edition", default="", metavar="NAME",
+        "--edition",
+        default="",
+        metavar="NAME",
         help="the file is a complete new edition: questions missing from it are retired",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--columns",
         default="",
@@ -50,10 +52,12 @@ def _import_options(parser: ArgumentParser) -> None:
         help="what it holds (default: detected)",
     )
     parser.add_argument(
-        "--words", default="", metavar="W=M,…",
+        "--words",
+        default="",
+        metavar="W=M,…",
         help='what your own words in marks mean: "OK=right,?=right unsure,hm=wrong mixed up"; '
         "remembered for the bank",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--dates", choices=["day-first", "month-first"], help="the order in dates like 03/04/2027"
     )
@@ -70,13 +74,15 @@ def _import_options(parser: ArgumentParser) -> None:
         "--layout", type=int, default=1, metavar="N", help="read a printed text another way: 2, 3 …"
     )
     parser.add_argument(
-        "--renumber", action="store_true",
+        "--renumber",
+        action="store_true",
         help="the file holds other questions: number them after those in the bank",
-    )  # fmt: skip
+    )
     parser.add_argument(
-        "--force", action="store_true",
+        "--force",
+        action="store_true",
         help="import even if probably misread, or if most texts of a chapter are replaced",
-    )  # fmt: skip
+    )
     json_option(parser)
 
 
@@ -163,13 +169,18 @@ def _wish(arguments: Namespace) -> "ImportOptions":
     from banks.intake.file_import import FileKind, ImportOptions
 
     return ImportOptions(
-        bank=arguments.bank, subject=arguments.subject, chapter=arguments.chapter,
-        edition=arguments.edition, renumbers=arguments.renumber,
+        bank=arguments.bank,
+        subject=arguments.subject,
+        chapter=arguments.chapter,
+        edition=arguments.edition,
+        renumbers=arguments.renumber,
         kind=FileKind(arguments.kind) if arguments.kind else None,
-        columns=_columns(arguments.columns), words=_words(arguments.words, arguments.dates),
-        key_base=arguments.key_from, layout=max(arguments.layout - 1, 0),
+        columns=_columns(arguments.columns),
+        words=_words(arguments.words, arguments.dates),
+        key_base=arguments.key_from,
+        layout=max(arguments.layout - 1, 0),
         encoding=arguments.encoding,
-    )  # fmt: skip
+    )
 
 
 def _columns(text: str) -> dict[str, int | str] | None:
@@ -292,9 +303,12 @@ def _outline_options(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--bank", required=True, metavar="NAME", help="name of the bank")
     parser.add_argument(
-        "--options", type=int, choices=range(2, 9), metavar="N",
+        "--options",
+        type=int,
+        choices=range(2, 9),
+        metavar="N",
         help="options per printed question, 2 to 8 (default: 4)",
-    )  # fmt: skip
+    )
     json_option(parser)
 
 
@@ -354,9 +368,13 @@ def _key(context: Context, arguments: Namespace) -> int:
     library.save_bank(keyed.bank, [*keyed.new, *keyed.changed], label="the answer key")
     if arguments.json:
         context.json(
-            {"bank": location.bank.id, "chapter": location.chapter.title, **keyed.counts(),
-             "problems": keyed.problems}
-        )  # fmt: skip
+            {
+                "bank": location.bank.id,
+                "chapter": location.chapter.title,
+                **keyed.counts(),
+                "problems": keyed.problems,
+            }
+        )
     else:
         counts = keyed.counts()
         context.say(

@@ -32,9 +32,10 @@ def _check(context: Context, arguments: Namespace) -> int:
 
 def _check_options(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "--restore-missing", action="store_true",
+        "--restore-missing",
+        action="store_true",
         help="first restore records missing from the log but present in a daily backup",
-    )  # fmt: skip
+    )
     json_option(parser)
 
 

@@ -40,9 +40,10 @@ def _options(parser: ArgumentParser) -> None:
         parser.add_argument(f"--{mark}", default="", metavar="N,…", help=f'{words}: "3,7,12-15"')
     parser.add_argument("--rest", choices=["right"], help="all questions not listed are right")
     parser.add_argument(
-        "--responses", metavar="TEXT",
+        "--responses",
+        metavar="TEXT",
         help="letters you chose; a capital means unsure, a space means blank",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--from", type=int, dest="first", metavar="N", help="number of the first letter"
     )

@@ -21,9 +21,12 @@ MOST_QUESTIONS = 10_000
 
 def _options(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "step", nargs="?", choices=STEPS, default="show",
+        "step",
+        nargs="?",
+        choices=STEPS,
+        default="show",
         help="show settings and results; begin, answer or hand in a paper",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--questions", type=int, metavar="N", help="number of questions, shared by subject weight"
     )
@@ -62,9 +65,14 @@ def _mock(context: Context, arguments: Namespace) -> int:
 
 def _settings_given(arguments: Namespace) -> bool:
     named = (
-        arguments.questions, arguments.minutes, arguments.scheme, arguments.draw,
-        arguments.hard_share, arguments.multiple, arguments.sections,
-    )  # fmt: skip
+        arguments.questions,
+        arguments.minutes,
+        arguments.scheme,
+        arguments.draw,
+        arguments.hard_share,
+        arguments.multiple,
+        arguments.sections,
+    )
     return any(value is not None for value in named)
 
 
@@ -75,10 +83,13 @@ def _show(context: Context, library: "Library", arguments: Namespace) -> int:
     paper, papers = _blueprint(library, arguments), papers_taken(library, PaperKind.MOCK)
     expected = next_mark(papers)
     if arguments.json:
-        context.json({
-            "blueprint": paper, "papers": papers,
-            "next": {"low": expected[0], "high": expected[1]} if expected else None,
-        })  # fmt: skip
+        context.json(
+            {
+                "blueprint": paper,
+                "papers": papers,
+                "next": {"low": expected[0], "high": expected[1]} if expected else None,
+            }
+        )
         return 0
     context.say(f"{paper.questions} questions, {paper.minutes} minutes, {paper.scheme}")
     for one in papers:
@@ -99,11 +110,16 @@ def _blueprint(library: "Library", arguments: Namespace) -> "Blueprint":
     paper = drawable(library, read)
     if _settings_given(arguments):
         paper = changed(
-            read, paper, questions=arguments.questions, minutes=arguments.minutes,
-            scheme=arguments.scheme, draw=Draw(arguments.draw) if arguments.draw else None,
-            hard_share=arguments.hard_share, sections=arguments.sections,
+            read,
+            paper,
+            questions=arguments.questions,
+            minutes=arguments.minutes,
+            scheme=arguments.scheme,
+            draw=Draw(arguments.draw) if arguments.draw else None,
+            hard_share=arguments.hard_share,
+            sections=arguments.sections,
             multiple=MultipleRule(arguments.multiple) if arguments.multiple else None,
-        )  # fmt: skip
+        )
         library.change_settings(paper=paper)
     return paper
 
@@ -159,9 +175,11 @@ def _answer(context: Context, library: "Library", arguments: Namespace) -> int:
     if (until := deadline(sitting)) and library.now() > until:
         raise InputError("time is up; nothing was recorded; hand the paper in")
     given = from_letters(
-        _numbered(library, sitting), arguments.responses, _options_at_most(library),
+        _numbered(library, sitting),
+        arguments.responses,
+        _options_at_most(library),
         first=arguments.first,
-    )  # fmt: skip
+    )
     library.record(given, Purpose.PAPER, sitting=sitting.opened.id, label="the answers")
     context.say(f"{len(given)} answers recorded, {len(sitting.left)} left")
     return 0
@@ -198,35 +216,54 @@ def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
 def _result(report: "PaperReport") -> dict[str, Any]:
     found = report.result
     return {
-        "marks": float(found.marks), "best": float(found.best), "won": float(found.won),
-        "lost": float(found.lost), "without_guesses": float(found.without_guesses),
-        "guesses": found.guesses, "corrected_for_guessing": float(found.known),
+        "marks": float(found.marks),
+        "best": float(found.best),
+        "won": float(found.won),
+        "lost": float(found.lost),
+        "without_guesses": float(found.without_guesses),
+        "guesses": found.guesses,
+        "corrected_for_guessing": float(found.known),
         "changes": found.changes,
-        "seconds_right": found.seconds_right, "seconds_wrong": found.seconds_wrong,
+        "seconds_right": found.seconds_right,
+        "seconds_wrong": found.seconds_wrong,
         "seconds_allowed": report.seconds,
         "subjects": [
-            {"subject": part.subject, "right": part.right, "wrong": part.wrong,
-             "blank": part.blank, "marks": float(part.marks), "best": float(part.best)}
+            {
+                "subject": part.subject,
+                "right": part.right,
+                "wrong": part.wrong,
+                "blank": part.blank,
+                "marks": float(part.marks),
+                "best": float(part.best),
+            }
             for part in found.parts
         ],
         "quarters": [
-            {"questions": part.questions, "right": part.right, "marks": float(part.marks),
-             "seconds": part.seconds}
+            {
+                "questions": part.questions,
+                "right": part.right,
+                "marks": float(part.marks),
+                "seconds": part.seconds,
+            }
             for part in found.quarters
         ],
         "confidence": {
-            part.said: {"questions": part.questions, "right": part.right,
-                        "marks": float(part.marks)}
+            part.said: {
+                "questions": part.questions,
+                "right": part.right,
+                "marks": float(part.marks),
+            }
             for part in found.confidence
         },
         "filled_blanks": {
-            "questions": found.filled.questions, "at_random": float(found.filled.at_random),
+            "questions": found.filled.questions,
+            "at_random": float(found.filled.at_random),
             "one_struck": float(found.filled.one_struck),
         },
         "reasons": found.reasons,
         "questions": report.questions,
         "awaiting_key": sum(one.verdict is None for one in report.questions),
-    }  # fmt: skip
+    }
 
 
 def _paper_options(parser: ArgumentParser) -> None:
@@ -260,9 +297,10 @@ def _paper_options(parser: ArgumentParser) -> None:
     add = step.add_argument
     add("--date", required=True, metavar="D", help="the day it was sat")
     for name, words in (
-        ("questions", "questions it had"), ("right", "how many were right"),
+        ("questions", "questions it had"),
+        ("right", "how many were right"),
         ("wrong", "how many were wrong; the rest was blank"),
-    ):  # fmt: skip
+    ):
         add(f"--{name}", type=int, required=True, metavar="N", help=words)
     add("--met", type=int, metavar="N", help="how many of them you had met before")
     add("--by", default="", metavar="S=R/W/B;…", help="right, wrong and blank by subject")
@@ -277,9 +315,13 @@ def _paper_options(parser: ArgumentParser) -> None:
 
 def _paper(context: Context, arguments: Namespace) -> int:
     step = {
-        "sample": _draw, "rehearsal": _draw, "enter": _enter, "outside": _outside,
-        "result": _show_result, "list": _list,
-    }  # fmt: skip
+        "sample": _draw,
+        "rehearsal": _draw,
+        "enter": _enter,
+        "outside": _outside,
+        "result": _show_result,
+        "list": _list,
+    }
     if arguments.step is None:
         raise UsageError(f"paper: name a step: {', '.join(step)}")
     library = context.library(read_only=arguments.step in ("list", "result"))
@@ -310,10 +352,15 @@ def _draw(context: Context, library: "Library", arguments: Namespace) -> int:
         sitting = begin(library, paper, seed, Medium.PRINTED, before)
     places = _places(library, sitting)
     if arguments.json:
-        context.json({
-            "kind": kind, "seed": seed, "minutes": paper.blueprint.minutes,
-            "scheme": paper.blueprint.scheme, "questions": places,
-        })  # fmt: skip
+        context.json(
+            {
+                "kind": kind,
+                "seed": seed,
+                "minutes": paper.blueprint.minutes,
+                "scheme": paper.blueprint.scheme,
+                "questions": places,
+            }
+        )
         return 0
     context.say(f"{paper.title}, {paper.blueprint.scheme}")
     if arguments.sheet:
@@ -344,12 +391,15 @@ def _enter(context: Context, library: "Library", arguments: Namespace) -> int:
     if not sitting.closed and (arguments.responses or marks or arguments.rest):
         given = (
             from_letters(
-                numbered, arguments.responses, _options_at_most(library),
-                first=arguments.first, needs_key=False,
+                numbered,
+                arguments.responses,
+                _options_at_most(library),
+                first=arguments.first,
+                needs_key=False,
             )
             if arguments.responses
             else from_numbers(numbered, marks, arguments.rest)
-        )  # fmt: skip
+        )
         library.record(given, Purpose.PAPER, sitting=sitting.opened.id, label="the answers")
         hand_in(library, sitting)
     if awaiting_key(library, sitting):
@@ -431,10 +481,14 @@ def _outside(context: Context, library: "Library", arguments: Namespace) -> int:
 
     read = evidence_log(library)
     figures = OutsideFigures(
-        day=parse_day(arguments.date), questions=arguments.questions, right=arguments.right,
-        wrong=arguments.wrong, met=arguments.met, by_subject=parse_by_subject(read, arguments.by),
+        day=parse_day(arguments.date),
+        questions=arguments.questions,
+        right=arguments.right,
+        wrong=arguments.wrong,
+        met=arguments.met,
+        by_subject=parse_by_subject(read, arguments.by),
         title=arguments.title,
-    )  # fmt: skip
+    )
     recorded = record_outside(library, read, figures)
     if arguments.json:
         context.json(recorded)
@@ -506,16 +560,23 @@ def _exam(context: Context, arguments: Namespace) -> int:
     exam = told or ExamBlueprint()
     paper = exam_blueprint(library, read)
     if arguments.json:
-        context.json({
-            "told": told is not None, "questions": exam.questions,
-            "minutes": exam.minutes, "scheme": exam.scheme,
-            "hour": exam.hour.strftime("%H:%M") if exam.hour else None,
-            "sections": [
-                {"subject": read.title(part.subject), "questions": part.questions,
-                 "scheme": part.scheme or exam.scheme}
-                for part in paper.sections
-            ],
-        })  # fmt: skip
+        context.json(
+            {
+                "told": told is not None,
+                "questions": exam.questions,
+                "minutes": exam.minutes,
+                "scheme": exam.scheme,
+                "hour": exam.hour.strftime("%H:%M") if exam.hour else None,
+                "sections": [
+                    {
+                        "subject": read.title(part.subject),
+                        "questions": part.questions,
+                        "scheme": part.scheme or exam.scheme,
+                    }
+                    for part in paper.sections
+                ],
+            }
+        )
         return 0
     neutral = "" if told else " (not told yet: set it with --questions …)"
     context.say(f"{exam.text}{neutral}")

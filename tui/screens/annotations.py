@@ -40,9 +40,12 @@ def open_figure(path: Path) -> None:
         raise InputError(f"there is no desktop to show the figure on; it lies at {path}")
     try:
         subprocess.Popen(
-            [command, str(path)], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL, start_new_session=True,
-        )  # fmt: skip
+            [command, str(path)],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
     except OSError:
         raise InputError(f"the figure could not be shown; it lies at {path}") from None
 
@@ -102,9 +105,9 @@ class AnnotatedScreen(OrderedKeysScreen):
 
     def action_dispute(self) -> None:
         """Another key is right."""
-        ask_dispute(self, self.run.shown, lambda key, note: self.save(
-            partial(self.run.dispute, key, note)
-        ))  # fmt: skip
+        ask_dispute(
+            self, self.run.shown, lambda key, note: self.save(partial(self.run.dispute, key, note))
+        )
 
     def action_figure(self) -> None:
         """Show the question's figure."""

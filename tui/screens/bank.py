@@ -77,17 +77,26 @@ class BankScreen(BankEdits):
             for digit, (kind, words) in zip("06789", _LISTS.items(), strict=True)
         ),
         Action("new_heading", "N", "Heading", "Add a bank, subject or chapter.", footer=False),
-        Action("first_study", "F", "First study",
-               "Say that a heading is studied, or that a bank counts.", footer=False),
-        Action("print", "P", "Print", "Print the listed questions as a sheet, to enter later.",
-               footer=False),
+        Action(
+            "first_study",
+            "F",
+            "First study",
+            "Say that a heading is studied, or that a bank counts.",
+            footer=False,
+        ),
+        Action(
+            "print",
+            "P",
+            "Print",
+            "Print the listed questions as a sheet, to enter later.",
+            footer=False,
+        ),
         Action("key", "y", "Key", "Enter the selected chapter's answer key.", footer=False),
-        Action("duplicates", "tilde", "Duplicates", "Find duplicate questions.",
-               footer=False),
+        Action("duplicates", "tilde", "Duplicates", "Find duplicate questions.", footer=False),
         Action("figure", "v", "Figure", "Show the question's figure.", footer=False),
         Action("to_headings", "left", "Headings", "To the headings.", footer=False, palette=False),
         Action("to_list", "right", "Questions", "To the questions.", footer=False, palette=False),
-    )  # fmt: skip
+    )
     DEFAULT_CSS = """
     BankScreen Horizontal { padding-top: 1; }
     BankScreen #headings { width: 38; border-right: solid $panel; }
@@ -154,9 +163,11 @@ class BankScreen(BankEdits):
         otherwise = rows.selected if listed == self._listed_last else 0
         self._listed_last = listed
         rows.show(found, self._question_line, selected=next(places, otherwise), ticked=ticked)
-        words = f"“{self.sought.strip()}” in all banks" if self.sought.strip() else (
-            self.heading.title if self._shown == "all" else self._shown
-        )  # fmt: skip
+        words = (
+            f"“{self.sought.strip()}” in all banks"
+            if self.sought.strip()
+            else (self.heading.title if self._shown == "all" else self._shown)
+        )
         waiting = sum(row.is_waiting for row in found)
         state = f"{waiting:,} waiting · " if waiting else ""
         self.set_title(

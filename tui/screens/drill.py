@@ -46,13 +46,20 @@ class Phase(StrEnum):
 
 ACTIONS = (
     Action(
-        "answer", ",".join(ANSWER_KEYS), "Answer", "Answer with this option, sure.",
-        footer=False, palette=False,
+        "answer",
+        ",".join(ANSWER_KEYS),
+        "Answer",
+        "Answer with this option, sure.",
+        footer=False,
+        palette=False,
     ),
     Action(
-        "answer_unsure", ",".join(ANSWER_KEYS.upper()), "Unsure",
+        "answer_unsure",
+        ",".join(ANSWER_KEYS.upper()),
+        "Unsure",
         "Answer with this option, unsure.",
-        footer=False, palette=False,
+        footer=False,
+        palette=False,
     ),
     Action("right", "j", "Right", "You were right (check the book)."),
     Action("right_unsure", "l", "Unsure", "You were right but unsure (check the book)."),
@@ -66,11 +73,20 @@ ACTIONS = (
     Action("checked", "exclamation_mark", "Checked", "The question is as printed: check it off."),
     Action("flag", "asterisk", "Flag", "Flag this question, or take the flag off.", footer=False),
     Action("edit", "ctrl+e", "Edit", "Edit this question's text or answer key.", footer=False),
-    Action("retire", "ctrl+x", "Retire", "Take this question out of use; its history stays.",
-           footer=False),
     Action(
-        "reason", ",".join(REASON_KEYS), "Why", "Say why you missed it or were unsure.",
-        footer=False, palette=False,
+        "retire",
+        "ctrl+x",
+        "Retire",
+        "Take this question out of use; its history stays.",
+        footer=False,
+    ),
+    Action(
+        "reason",
+        ",".join(REASON_KEYS),
+        "Why",
+        "Say why you missed it or were unsure.",
+        footer=False,
+        palette=False,
     ),
     Action("figure", "v", "Figure", "Show the question's figure."),
     Action("again", "w", "Missed again", "Repeat what you missed in this sitting."),
@@ -81,19 +97,33 @@ ACTIONS = (
     Action("finish", "z", "End", "End this sitting.", footer=False),
     Action("page(-1)", "pageup", "Page up", "Scroll up.", footer=False, palette=False),
     Action("page(1)", "pagedown", "Page down", "Scroll down.", footer=False, palette=False),
-)  # fmt: skip
+)
 
 _ASKED = frozenset({Phase.ASKING, Phase.JUDGING})
 _UP = _ASKED | {Phase.TOLD}
 WHEN = {
-    "answer": _ASKED, "answer_unsure": _ASKED, "guess": _ASKED, "blank": _ASKED,
-    "right": {Phase.JUDGING}, "right_unsure": {Phase.JUDGING}, "wrong": {Phase.JUDGING},
-    "reason": {Phase.TOLD}, "dispute": {Phase.TOLD}, "reanswer": {Phase.TOLD},
-    "note": _UP, "checked": _UP, "figure": _UP, "previous": _UP, "later": _UP, "finish": _UP,
+    "answer": _ASKED,
+    "answer_unsure": _ASKED,
+    "guess": _ASKED,
+    "blank": _ASKED,
+    "right": {Phase.JUDGING},
+    "right_unsure": {Phase.JUDGING},
+    "wrong": {Phase.JUDGING},
+    "reason": {Phase.TOLD},
+    "dispute": {Phase.TOLD},
+    "reanswer": {Phase.TOLD},
+    "note": _UP,
+    "checked": _UP,
+    "figure": _UP,
+    "previous": _UP,
+    "later": _UP,
+    "finish": _UP,
     "flag": _UP,
-    "edit": _UP, "retire": _UP, "again": {Phase.OVER},
+    "edit": _UP,
+    "retire": _UP,
+    "again": {Phase.OVER},
     "read_through": {Phase.OVER},
-}  # fmt: skip
+}
 """In which phases an action makes sense; those not named always do."""
 ANSWERS = frozenset({"answer", "answer_unsure", "blank", "guess", "right", "right_unsure", "wrong"})
 """Actions that answer; on a question gone back to, they answer it again."""

@@ -74,10 +74,11 @@ class DrillFormScreen(AppScreen):
         Action("scope", "s", "Subject", "Choose a subject or chapter."),
         Action("step('tier')", "t", "Tier", "Draw from another tier."),
         Action("step('flagged')", "asterisk", "Flag", "Only flagged questions.", footer=False),
-        Action("step('in_random_order')", "o", "Order", "Random order or book order.",
-               footer=False),
+        Action(
+            "step('in_random_order')", "o", "Order", "Random order or book order.", footer=False
+        ),
         Action("clear", "a", "Any", "Drop every condition."),
-    )  # fmt: skip
+    )
     TYPED = frozenset("0123456789")
     CSS = """
     DrillFormScreen VirtualList { height: 10; margin: 1 0; }
@@ -182,9 +183,11 @@ class DrillFormScreen(AppScreen):
             self._use(
                 replace(
                     self._choice,
-                    bank=heading.bank, subject=heading.subject, chapter=heading.chapter,
+                    bank=heading.bank,
+                    subject=heading.subject,
+                    chapter=heading.chapter,
                 )
-            )  # fmt: skip
+            )
 
         self.app.push_screen(
             PickDialog("Drill which part?", self._places, heading_line),
@@ -258,9 +261,11 @@ def choice_words(choice: DrillChoice, places: Sequence[BankHeading]) -> str:
     if choice.tier is not TierChoice.ANY:
         words.append(choice.tier)
     said: dict[str, bool | str | None] = {
-        "waiting": choice.waiting, "unsure last time": choice.unsure, "noted": choice.noted,
+        "waiting": choice.waiting,
+        "unsure last time": choice.unsure,
+        "noted": choice.noted,
         "flagged": choice.flagged,
-    }  # fmt: skip
+    }
     words += [word for word, is_asked in said.items() if is_asked]
     if choice.reason:
         words.append(choice.reason)

@@ -250,9 +250,12 @@ class ImportPreview(AppScreen):
             return
         self._has_other_kind = mapped.columns is None
         self._wish = replace(
-            self._wish, kind=mapped.kind, columns=mapped.columns, header=mapped.header,
+            self._wish,
+            kind=mapped.kind,
+            columns=mapped.columns,
+            header=mapped.header,
             key_base=mapped.key_base,
-        )  # fmt: skip
+        )
         self.action_again()
 
     # lists

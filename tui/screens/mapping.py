@@ -18,16 +18,38 @@ from tui.widgets.virtual_list import VirtualList
 
 FIELD_KEYS = {
     FileKind.QUESTIONS: {
-        "s": "stem", "k": "key", "n": "number", "a": "a", "b": "b", "c": "c", "d": "d", "e": "e",
-        "f": "f", "g": "g", "h": "h", "o": "options", "u": "subject", "p": "chapter",
-        "x": "explanation", "r": "reference", "t": "tags", "i": "code",
+        "s": "stem",
+        "k": "key",
+        "n": "number",
+        "a": "a",
+        "b": "b",
+        "c": "c",
+        "d": "d",
+        "e": "e",
+        "f": "f",
+        "g": "g",
+        "h": "h",
+        "o": "options",
+        "u": "subject",
+        "p": "chapter",
+        "x": "explanation",
+        "r": "reference",
+        "t": "tags",
+        "i": "code",
     },
     FileKind.MARKS: {
-        "n": "number", "d": "date", "v": "verdict", "c": "confidence", "u": "subject",
-        "p": "chapter", "r": "reason", "w": "purpose", "s": "seconds",
+        "n": "number",
+        "d": "date",
+        "v": "verdict",
+        "c": "confidence",
+        "u": "subject",
+        "p": "chapter",
+        "r": "reason",
+        "w": "purpose",
+        "s": "seconds",
     },
     FileKind.OUTLINE: {"u": "subject", "p": "chapter", "n": "questions", "w": "weight"},
-}  # fmt: skip
+}
 """The key that gives a column its meaning, for each kind of table."""
 _NEEDED = {
     FileKind.MARKS: ("number", "date", "verdict"),
@@ -35,26 +57,44 @@ _NEEDED = {
 }
 MEANING_KEYS = {
     "verdict": {
-        "j": "right", "l": "right, unsure", "comma": "right, guess", "k": "wrong",
-        "i": "wrong, didn't know", "m": "wrong, mixed up", "r": "wrong, misread",
-        "s": "wrong, slip", "full_stop": "blank",
+        "j": "right",
+        "l": "right, unsure",
+        "comma": "right, guess",
+        "k": "wrong",
+        "i": "wrong, didn't know",
+        "m": "wrong, mixed up",
+        "r": "wrong, misread",
+        "s": "wrong, slip",
+        "full_stop": "blank",
     },
     "confidence": {"j": "sure", "l": "unsure", "comma": "guess"},
     "reason": {"i": "didn't know", "m": "mixed up", "r": "misread", "s": "slip"},
     "purpose": {
-        "f": "first study", "v": "revision", "w": "sweep", "p": "pass", "a": "paper",
+        "f": "first study",
+        "v": "revision",
+        "w": "sweep",
+        "p": "pass",
+        "a": "paper",
         "d": "free drill",
     },
     "date": {"d": DAY_FIRST, "m": MONTH_FIRST},
-}  # fmt: skip
+}
 """The key that says what a word in a column of marks means, as in the drill and the grid."""
 _LEGEND = 78
 """How long a line of the legend may be."""
 _WORDS = {
-    "options": "all options in one cell", "stem": "stem", "key": "key", "number": "number",
-    "subject": "subject", "chapter": "chapter", "explanation": "explanation",
-    "reference": "page", "tags": "tags", "history": "history, not taken", "code": "item code",
-}  # fmt: skip
+    "options": "all options in one cell",
+    "stem": "stem",
+    "key": "key",
+    "number": "number",
+    "subject": "subject",
+    "chapter": "chapter",
+    "explanation": "explanation",
+    "reference": "page",
+    "tags": "tags",
+    "history": "history, not taken",
+    "code": "item code",
+}
 _SIGNS = {"comma": ",", "full_stop": "."}
 _BASES = {None: "as they fit", 1: "from 1", 0: "from 0"}
 
@@ -84,7 +124,7 @@ class ColumnMapping(OrderedKeysScreen):
         Action("header", "1", "Header", "Whether the first row holds column names."),
         Action("base", "0", "Key numbers", "Whether numeric answer keys count from 0 or 1."),
         Action("kind", "2", "Kind", "Whether it holds questions, marks, or a bank's outline."),
-    )  # fmt: skip
+    )
     BACK = Action("back", "escape", "Back", "Leave the columns as they were.")
     TYPED = frozenset(key for keys in FIELD_KEYS.values() for key in keys)
     CSS = """
@@ -212,7 +252,7 @@ class WordMeanings(OrderedKeysScreen):
     ACTIONS = (
         Action("done", "enter", "Read", "Read the file with these meanings."),
         Action("none", "minus,delete", "Nothing", "Leave rows with this word out."),
-    )  # fmt: skip
+    )
     BACK = Action("back", "escape", "Back", "Leave the words as they were.")
     TYPED = frozenset(key for keys in MEANING_KEYS.values() for key in keys)
     CSS = """

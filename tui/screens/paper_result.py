@@ -253,9 +253,11 @@ class OutsidePaperForm(ModalScreen[bool]):
                 ("ctrl+r", " save   "),
                 ("esc", " back"),
             )
-            yield Static(Content.assemble(
-                *(part for key, words in keys for part in ((key, "bold $accent"), words))
-            ))  # fmt: skip
+            yield Static(
+                Content.assemble(
+                    *(part for key, words in keys for part in ((key, "bold $accent"), words))
+                )
+            )
 
     def on_mount(self) -> None:
         """Today's date stands there already."""
@@ -291,11 +293,13 @@ class OutsidePaperForm(ModalScreen[bool]):
         try:
             read = evidence_log(self._library)
             figures = OutsideFigures(
-                day=self._day(), questions=self._number("questions") or 0,
-                right=self._number("right") or 0, wrong=self._number("wrong") or 0,
+                day=self._day(),
+                questions=self._number("questions") or 0,
+                right=self._number("right") or 0,
+                wrong=self._number("wrong") or 0,
                 met=self._number("met"),
                 by_subject=parse_by_subject(read, self._field("by_subject").value),
-            )  # fmt: skip
+            )
             record_outside(self._library, read, figures)
         except ResieveError as problem:
             self.query_one("#wrong-words", Static).update(f"! {problem}")

@@ -44,20 +44,35 @@ class PaperSittingScreen(OrderedKeysScreen):
         "stop the clock. Answer keys that are not known yet are typed after handing in."
     )
     ACTIONS = (
-        Action("answer", ",".join(ANSWER_KEYS), "Answer", "Take this option, sure.",
-               footer=False, palette=False),
-        Action("answer_unsure", ",".join(ANSWER_KEYS.upper()), "Unsure",
-               "Take this option, unsure.",
-               footer=False, palette=False),
-        Action("go(1)", "space,right,enter,down,pagedown", "Next",
-               "Next question, leaving this one as it is; submits what is ticked."),
+        Action(
+            "answer",
+            ",".join(ANSWER_KEYS),
+            "Answer",
+            "Take this option, sure.",
+            footer=False,
+            palette=False,
+        ),
+        Action(
+            "answer_unsure",
+            ",".join(ANSWER_KEYS.upper()),
+            "Unsure",
+            "Take this option, unsure.",
+            footer=False,
+            palette=False,
+        ),
+        Action(
+            "go(1)",
+            "space,right,enter,down,pagedown",
+            "Next",
+            "Next question, leaving this one as it is; submits what is ticked.",
+        ),
         Action("park", "minus", "Park", "Set it aside; it comes back at the end."),
         Action("board", "o", "Board", "See all numbers and go to one."),
         Action("hand_in", "z", "Hand in", "Hand the paper in and see the result."),
         Action("guess", "comma", "Guess", "Mark your next response as a guess."),
         Action("clear", "delete", "Clear", "Clear your response; leave it blank."),
         Action("go(-1)", "left,up,pageup", "Before", "To the question before."),
-    )  # fmt: skip
+    )
     BACK = Action("back", "escape", "Leave", "Close; the clock keeps running.")
     CSS = """
     PaperSittingScreen #page { width: 1fr; padding: 1 1 0 2; }
@@ -324,9 +339,11 @@ class PaperSittingScreen(OrderedKeysScreen):
     def action_hand_in(self) -> None:
         """Hand in, once that is confirmed."""
         left = len(self.exam.questions) - self.exam.count(AnswerState.ANSWERED)
-        words = f"Hand the paper in? {left} are unanswered and count as blank." if left else (
-            "Hand the paper in? Every question is answered."
-        )  # fmt: skip
+        words = (
+            f"Hand the paper in? {left} are unanswered and count as blank."
+            if left
+            else ("Hand the paper in? Every question is answered.")
+        )
         question = ConfirmDialog(words, "Hand in", "Keep going")
         self.app.push_screen(question, confirmed(partial(self.hand_in, "")))
 

@@ -18,9 +18,14 @@ from tui.save_in_background import attempt
 AREAS = ("stem", "options", "explanation")
 LINES = ("key", "reference", "tags", "number")
 LABELS = {
-    "stem": "Question", "options": "Options", "key": "Key", "explanation": "Explanation",
-    "reference": "Page", "tags": "Tags", "number": "Number",
-}  # fmt: skip
+    "stem": "Question",
+    "options": "Options",
+    "key": "Key",
+    "explanation": "Explanation",
+    "reference": "Page",
+    "tags": "Tags",
+    "number": "Number",
+}
 HINTS = {
     "options": "one per line",
     "key": "letters; without options a number (12 ± 0.5) or words (a | b)",

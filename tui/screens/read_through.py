@@ -63,9 +63,15 @@ class ReadThroughScreen(AppScreen):
         Action("only('guessed')", "3", "Guessed", "List what was guessed, or no more."),
         Action("all", "0", "All", "List every question."),
         Action("page(-1)", "left", "Text up", "Scroll the text up.", footer=False, palette=False),
-        Action("page(1)", "right,space", "Text down", "Scroll the text down.",
-               footer=False, palette=False),
-    )  # fmt: skip
+        Action(
+            "page(1)",
+            "right,space",
+            "Text down",
+            "Scroll the text down.",
+            footer=False,
+            palette=False,
+        ),
+    )
     CSS = """
     ReadThroughScreen #both { layout: vertical; padding: 1 0 0 0; }
     ReadThroughScreen VirtualList { height: 8; margin-bottom: 1; }
@@ -127,9 +133,13 @@ class ReadThroughScreen(AppScreen):
         sure = {Confidence.SURE: " ", Confidence.UNSURE: "?", Confidence.GUESS: "~"}
         seconds = f"{_seconds_words(item):>8}"
         return Content.assemble(
-            f"{item.place:>4} ", mark, f"{sure[item.confidence]} ", (seconds, "$foreground 65%"),
-            "  ", self._words(item),
-        )  # fmt: skip
+            f"{item.place:>4} ",
+            mark,
+            f"{sure[item.confidence]} ",
+            (seconds, "$foreground 65%"),
+            "  ",
+            self._words(item),
+        )
 
     def _words(self, item: ReadItem) -> Content:
         """How the question begins, or where it stands in the printed bank."""

@@ -91,13 +91,19 @@ def _tier_rules() -> Iterator[SettingsField]:
     )
     for place, tier in enumerate(HARD_TIERS):
         yield _tier_number(
-            "proof", place, f"Clean days that settle a {tier.word} question", "days",
+            "proof",
+            place,
+            f"Clean days that settle a {tier.word} question",
+            "days",
             "Clean days, far enough apart, that settle it; strict adds one.",
-        )  # fmt: skip
+        )
         yield _tier_number(
-            "gaps", place, f"Minimum gap between clean days ({tier.word})", "days",
+            "gaps",
+            place,
+            f"Minimum gap between clean days ({tier.word})",
+            "days",
             "A clean day sooner after the last that counted does not count.",
-        )  # fmt: skip
+        )
 
 
 def _tier_number(name: str, place: int, label: str, unit: str, words: str) -> SettingsField:

@@ -55,63 +55,83 @@ LAST_WEEK = ("full", "light")
 
 LINES = (
     PlanFormLine(
-        "exam", "Exam day", "such as 2027-05-15 or 15 May 2027",
+        "exam",
+        "Exam day",
+        "such as 2027-05-15 or 15 May 2027",
         lambda inputs: inputs.exam.isoformat() if inputs.exam else "",
         lambda inputs, text: replace(inputs, exam=day_in("Exam day", text)),
     ),
     PlanFormLine(
-        "minutes", "Minutes per day", "mon-fri 30+60, sat 300, sun 0",
+        "minutes",
+        "Minutes per day",
+        "mon-fri 30+60, sat 300, sun 0",
         lambda inputs: format_minutes(inputs.minutes),
         lambda inputs, text: replace(inputs, minutes=parse_minutes(text, inputs.minutes)),
     ),
     PlanFormLine(
-        "roles", "What days are for", "mon-fri revision, sat sweep, sun rest",
+        "roles",
+        "What days are for",
+        "mon-fri revision, sat sweep, sun rest",
         lambda inputs: format_roles(inputs.roles),
         lambda inputs, text: replace(inputs, roles=parse_roles(text, inputs.roles)),
     ),
     PlanFormLine(
-        "off", "Days off", "empty: none; or 2027-03-01..2027-03-07",
+        "off",
+        "Days off",
+        "empty: none; or 2027-03-01..2027-03-07",
         lambda inputs: format_off(inputs.off),
         lambda inputs, text: replace(inputs, off=parse_off(text)),
     ),
     PlanFormLine(
-        "start", "First day", "empty: today",
+        "start",
+        "First day",
+        "empty: today",
         lambda inputs: inputs.start.isoformat() if inputs.start else "",
         lambda inputs, text: replace(inputs, start=day_in("First day", text) if text else None),
     ),
     PlanFormLine(
-        "rounds", "Rounds", "how often the whole bank is revised",
+        "rounds",
+        "Rounds",
+        "how often the whole bank is revised",
         lambda inputs: str(inputs.rounds),
         lambda inputs, text: replace(inputs, rounds=_whole_number("rounds", text)),
     ),
     PlanFormLine(
-        "seconds", "Seconds/question", "until your own pace is known",
+        "seconds",
+        "Seconds/question",
+        "until your own pace is known",
         lambda inputs: f"{inputs.seconds:g}",
         lambda inputs, text: replace(inputs, seconds=_number("seconds per question", text)),
     ),
     PlanFormLine(
-        "passes", "Passes", "on, off, or spare weeks to keep free",
+        "passes",
+        "Passes",
+        "on, off, or spare weeks to keep free",
         format_passes,
         parse_passes,
     ),
     PlanFormLine(
-        "final", "Final revision", "days before the exam at which a short plan asks; 0: never",
+        "final",
+        "Final revision",
+        "days before the exam at which a short plan asks; 0: never",
         lambda inputs: str(inputs.final_revision),
-        lambda inputs, text: replace(
-            inputs, final_revision=_whole_number("final revision", text)
-        ),
+        lambda inputs, text: replace(inputs, final_revision=_whole_number("final revision", text)),
     ),
     PlanFormLine(
-        "last", "Last week", "light: half days of passes and a free eve; or full",
+        "last",
+        "Last week",
+        "light: half days of passes and a free eve; or full",
         lambda inputs: LAST_WEEK[inputs.last_week],
         lambda inputs, text: replace(inputs, last_week=_one_of("last week", text, LAST_WEEK)),
     ),
     PlanFormLine(
-        "times", "Parts begin at", "06:30, 19:00; for the calendar file",
+        "times",
+        "Parts begin at",
+        "06:30, 19:00; for the calendar file",
         lambda inputs: format_times(inputs.starts),
         lambda inputs, text: replace(inputs, starts=parse_times(text)),
     ),
-)  # fmt: skip
+)
 """Everything that a plan needs to know of the candidate, in the order it is asked."""
 
 

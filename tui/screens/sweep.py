@@ -246,9 +246,10 @@ def _line(pick: SweepPick, width: int) -> Content:
     """One pick: tier, number in the book, subject and chapter."""
     place = Content(f"{pick.subject} · {pick.chapter}")
     return Content.assemble(
-        tier_mark(pick.tier, pad=True), (f"{pick.question.number:>{_NUMBER}}  ", "bold"),
+        tier_mark(pick.tier, pad=True),
+        (f"{pick.question.number:>{_NUMBER}}  ", "bold"),
         place.truncate(max(10, width - WIDTH - _NUMBER - 2), ellipsis=True),
-    )  # fmt: skip
+    )
 
 
 def _left_out(view: SweepView) -> Content:

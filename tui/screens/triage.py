@@ -63,8 +63,13 @@ class TriageScreen(QuestionListScreen):
         Action("sweep", "w", "Sweep", "Sweep the listed questions, on screen or on paper."),
         Action("drill", "d", "Drill", "Drill the listed questions."),
         DRILL_FORM,
-        Action("other_way", "o", "Screen/paper",
-               "Sweep on paper instead of on screen, or the reverse.", footer=False),
+        Action(
+            "other_way",
+            "o",
+            "Screen/paper",
+            "Sweep on paper instead of on screen, or the reverse.",
+            footer=False,
+        ),
         SEARCH,
         Action("subject", "s", "Subject", "Choose a subject; shows each one's counts."),
         Action("chapter", "c", "Chapter", "Choose a chapter of the subject."),
@@ -73,20 +78,28 @@ class TriageScreen(QuestionListScreen):
         Action("tier('hardest')", "3", "Hardest", "Show or hide tier hardest.", footer=False),
         Action("tier('clear')", "4", "Clear", "Show or hide tier clear.", footer=False),
         Action("tier('untried')", "5", "Untried", "Show or hide untried questions.", footer=False),
-        Action("waiting", "6", "Waiting",
-               "Show only waiting questions: tried, not settled, long unseen.", footer=False),
+        Action(
+            "waiting",
+            "6",
+            "Waiting",
+            "Show only waiting questions: tried, not settled, long unseen.",
+            footer=False,
+        ),
         Action("all", "0", "All", "Clear all filters.", footer=False),
-        Action("missed(1)", "plus", "Missed more", "Require one more day missed.",
-               footer=False),
-        Action("missed(-1)", "minus", "Missed less", "Require one day missed less.",
-               footer=False),
+        Action("missed(1)", "plus", "Missed more", "Require one more day missed.", footer=False),
+        Action("missed(-1)", "minus", "Missed less", "Require one day missed less.", footer=False),
         Action("set_tier", "t", "Set tier", "Set a tier by hand, with a reason."),
         Action("reason", "7", "Reason", "List what you said a reason for, such as mixed up."),
-        Action("print", "P", "Print", "Print the listed questions as a sheet, to enter later.",
-               footer=False),
+        Action(
+            "print",
+            "P",
+            "Print",
+            "Print the listed questions as a sheet, to enter later.",
+            footer=False,
+        ),
         Action("undo", "u,backspace", "Undo", "Undo the last tier set by hand."),
         Action("card", "enter", "Open", "Show the question with its history.", footer=False),
-    )  # fmt: skip
+    )
     ORDER = staticmethod(by_urgency)
     CSS = """
     TriageScreen #counts { height: auto; padding: 1 1 0 1; }

@@ -17,9 +17,7 @@ def heading_line(heading: BankHeading, width: int) -> Content:
     title = Content.styled(heading.title, "bold" if heading.depth < 2 else "").truncate(
         space, ellipsis=True
     )
-    return Content.assemble(
-        indent, title.pad_right(space - title.cell_length), f" {count}"
-    )  # fmt: skip
+    return Content.assemble(indent, title.pad_right(space - title.cell_length), f" {count}")
 
 
 def question_line(row: Row, match: Match | None, width: int) -> Content:

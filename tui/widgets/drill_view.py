@@ -58,8 +58,10 @@ def summary_text(score: SittingScore, moved: TierMoves, missed: int) -> Content:
         return Content("No questions left.")
     lines = [Content.styled(f"{score.given} of {score.total} answered", "bold"), Content("")]
     for verdict, count in (
-        (Verdict.RIGHT, score.right), (Verdict.WRONG, score.wrong), (Verdict.BLANK, score.blank),
-    ):  # fmt: skip
+        (Verdict.RIGHT, score.right),
+        (Verdict.WRONG, score.wrong),
+        (Verdict.BLANK, score.blank),
+    ):
         share = f"{count / score.given:6.0%}"
         lines.append(Content.assemble(f"{count:5}  ", verdict_mark(verdict).pad_right(2), share))
     lines += [Content(""), Content(f"{score.unsure:5}  unsure or guessed")]

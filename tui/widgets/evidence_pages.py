@@ -64,10 +64,16 @@ def standing_page(evidence: Evidence, layout: PageLayout) -> Content:
         pictures = [*_standing_over_time(evidence, right), Content(""), *_coverage(evidence, right)]
         table = stacked(_ready_table(evidence, left))
         return stacked([lead, Content(""), beside(table, stacked(pictures), left.width, GAP)])
-    return stacked([
-        lead, *_standing_over_time(evidence, layout), Content(""), *_ready_table(evidence, layout),
-        Content(""), *_coverage(evidence, layout),
-    ])  # fmt: skip
+    return stacked(
+        [
+            lead,
+            *_standing_over_time(evidence, layout),
+            Content(""),
+            *_ready_table(evidence, layout),
+            Content(""),
+            *_coverage(evidence, layout),
+        ]
+    )
 
 
 def score_page(evidence: Evidence, layout: PageLayout) -> Content:
@@ -77,10 +83,12 @@ def score_page(evidence: Evidence, layout: PageLayout) -> Content:
     if score.outside is None:
         others.insert(0, first)
         first = others.pop(1)
-    lead = stacked([
-        *_wrapped(first, layout.width, "bold"),
-        *(line for words in others for line in _wrapped(words, layout.width)),
-    ])  # fmt: skip
+    lead = stacked(
+        [
+            *_wrapped(first, layout.width, "bold"),
+            *(line for words in others for line in _wrapped(words, layout.width)),
+        ]
+    )
     side = layout.column(0.5) if layout.is_wide else layout
     picture = []
     # A single score, even of the past, is told only where papers anchor it.
@@ -90,9 +98,12 @@ def score_page(evidence: Evidence, layout: PageLayout) -> Content:
         lowest = min(*marks, *(low for low, _ in ranges))
         name = f"{marks[-1]:.0f} of {forecast.best:.0f}"
         drawn = curves(
-            [Curve(name, marks, "$accent", band=ranges)], [week.day for week in weeks],
-            (lowest, forecast.best), side.width, layout.picture_rows + 3,
-        )  # fmt: skip
+            [Curve(name, marks, "$accent", band=ranges)],
+            [week.day for week in weeks],
+            (lowest, forecast.best),
+            side.width,
+            layout.picture_rows + 3,
+        )
         words = "What the memory model alone said, week by week; dotted: 90 % range"
         picture = [Content(""), drawn, *_wrapped(words, side.width, "$muted")]
     papers = [*_papers(evidence, side.width), *_gaps(evidence, side.width)]
@@ -191,9 +202,7 @@ def _standing_over_time(evidence: Evidence, layout: PageLayout) -> list[Content]
     weeks = evidence.weeks
     if not weeks:
         return [_muted("Nothing recorded yet: mark or drill a chapter first.")]
-    under_way = [
-        evidence.questions - week.settled - week.waiting - week.untried for week in weeks
-    ]  # fmt: skip
+    under_way = [evidence.questions - week.settled - week.waiting - week.untried for week in weeks]
     layers = [
         Layer("settled", [week.settled for week in weeks], "█", "$success"),
         Layer("under way", under_way, "▒", "$mark"),
@@ -292,9 +301,11 @@ def _ready_line(title: str, ready: Readiness, width: int, more: str) -> Content:
     name = min(NAME_AT_MOST, max(NAME, space - BAR))
     share = (ready.expected or 0.0) / (ready.best or 1)
     return Content.assemble(
-        Content(title).truncate(name, ellipsis=True, pad=True), " ",
-        bar(share, max(4, space - name)), numbers,
-    )  # fmt: skip
+        Content(title).truncate(name, ellipsis=True, pad=True),
+        " ",
+        bar(share, max(4, space - name)),
+        numbers,
+    )
 
 
 # the score

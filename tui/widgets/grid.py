@@ -83,10 +83,24 @@ class NumberGrid(ScrollView, can_focus=False):
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         f"grid--{name}"
         for name in (
-            "open", "untried", "clear", "settled", "hard", "harder", "hardest", "last",
-            "right", "unsure", "wrong", "blank", "heading", "label", "cursor", "typed",
+            "open",
+            "untried",
+            "clear",
+            "settled",
+            "hard",
+            "harder",
+            "hardest",
+            "last",
+            "right",
+            "unsure",
+            "wrong",
+            "blank",
+            "heading",
+            "label",
+            "cursor",
+            "typed",
         )
-    }  # fmt: skip
+    }
     DEFAULT_CSS = """
     NumberGrid { height: 1fr; width: 79; max-width: 100%; padding: 0 0 0 1; overflow-x: hidden;
                  scrollbar-size-vertical: 1; }

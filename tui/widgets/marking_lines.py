@@ -36,11 +36,17 @@ from tui.widgets.tiers import standing_mark
 KINDS = ("right", "unsure", "wrong", "blank")
 SIGNS = {"unsure": "?"} | {str(verdict): sign for verdict, sign in VERDICT_MARKS.items()}
 STYLES = {
-    "right": "$right", "unsure": "bold $unsure", "wrong": "bold $wrong", "blank": "bold $accent",
-}  # fmt: skip
+    "right": "$right",
+    "unsure": "bold $unsure",
+    "wrong": "bold $wrong",
+    "blank": "bold $accent",
+}
 REASON_LETTERS = {
-    Reason.UNKNOWN: "i", Reason.MIXED_UP: "m", Reason.MISREAD: "r", Reason.SLIP: "s",
-}  # fmt: skip
+    Reason.UNKNOWN: "i",
+    Reason.MIXED_UP: "m",
+    Reason.MISREAD: "r",
+    Reason.SLIP: "s",
+}
 """The reasons by the keys that say them."""
 MISSED, DOUBTED = "x", "~"
 """What the last response before was, where it was not simply right."""
@@ -106,9 +112,7 @@ def tally(grid: MarkingGrid) -> Content:
 
 def typed_line(grid: MarkingGrid, width: int) -> Content:
     """The line of numbers as typed, its newest end in sight; empty when there is none."""
-    line = Content.assemble(
-        *map(_entry, grid.line), (grid.typed.text, "bold underline"), "▏"
-    )  # fmt: skip
+    line = Content.assemble(*map(_entry, grid.line), (grid.typed.text, "bold underline"), "▏")
     surplus = line.cell_length - width
     return Content.assemble("…", line[surplus + 1 :]) if surplus > 0 else line
 
@@ -158,9 +162,12 @@ def next_words(view: TodayView) -> str:
 def about_line(about: QuestionRecord) -> Content:
     """The question under the cursor in one line."""
     return Content.assemble(
-        (f"{about.question.number}", "bold"), "  ", standing_mark(about.standing), "  ",
+        (f"{about.question.number}", "bold"),
+        "  ",
+        standing_mark(about.standing),
+        "  ",
         (why_words(about.explanation), "$muted"),
-    )  # fmt: skip
+    )
 
 
 def days_line(days: Sequence[DayOfQuestions], today: date) -> Content:
@@ -207,9 +214,12 @@ def about_head(about: QuestionRecord, width: int) -> Content:
     days = about.standing.missed_days
     missed = f", missed on {counted(days, 'day')}" if days else ""
     return Content.assemble(
-        chapter.truncate(width - len(number), ellipsis=True), (number, "bold"), "\n",
-        standing_mark(about.standing), missed,
-    )  # fmt: skip
+        chapter.truncate(width - len(number), ellipsis=True),
+        (number, "bold"),
+        "\n",
+        standing_mark(about.standing),
+        missed,
+    )
 
 
 def about_text(about: QuestionRecord, width: int, *, tell_key: bool) -> Content:
@@ -243,10 +253,14 @@ def legend(key: Callable[[str], str], part: GridPart) -> Content:
         else f"no answer key yet: enter it with {key('key')}, then a–d are graded"
     )
     signs = (
-        ("right", "right"), ("wrong", "wrong"), ("sure-wrong", "sure, wrong"),
-        ("unsure", "unsure"), ("mixed-up", "mixed up"), ("unknown", "didn't know"),
+        ("right", "right"),
+        ("wrong", "wrong"),
+        ("sure-wrong", "sure, wrong"),
+        ("unsure", "unsure"),
+        ("mixed-up", "mixed up"),
+        ("unknown", "didn't know"),
         ("blank", "blank"),
-    )  # fmt: skip
+    )
     walk = [Content.assemble((key(f"judge('{n}')"), "bold"), f" {word}") for n, word in signs]
     mixed_up = key("judge('mixed-up')")
     numbers = (

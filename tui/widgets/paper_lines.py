@@ -42,9 +42,10 @@ def key_line(key: PaperKey, index: int, width: int) -> Content:
     came = Content("") if verdict is None else verdict_mark(verdict)
     right = Content.assemble(
         (f"{words_of(shown, answer.chosen or ()):>2}{unsure:<2}", "bold"),
-        "  key ", (f"{letters or '·':<4}", VERDICT_STYLES[verdict] if verdict else ""),
+        "  key ",
+        (f"{letters or '·':<4}", VERDICT_STYLES[verdict] if verdict else ""),
         came.pad_right(8 - came.cell_length),
-    )  # fmt: skip
+    )
     return _book_line(index, shown, right, width)
 
 
@@ -57,9 +58,15 @@ STYLES = {
     AnswerState.PARKED: "bold $warning",
 }
 STEPS = {
-    "left": -1, "right": 1, "up": -ACROSS, "down": ACROSS,
-    "h": -1, "l": 1, "k": -ACROSS, "j": ACROSS,
-}  # fmt: skip
+    "left": -1,
+    "right": 1,
+    "up": -ACROSS,
+    "down": ACROSS,
+    "h": -1,
+    "l": 1,
+    "k": -ACROSS,
+    "j": ACROSS,
+}
 
 
 def navigator_text(exam: PaperSitting, at: int) -> Content:

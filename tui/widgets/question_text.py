@@ -25,8 +25,10 @@ from tui.widgets.tiers import standing_mark
 
 VERDICT_MARKS = {Verdict.RIGHT: "✓", Verdict.WRONG: "✗", Verdict.BLANK: "–"}
 VERDICT_STYLES = {
-    Verdict.RIGHT: "bold $success", Verdict.WRONG: "bold $error", Verdict.BLANK: "bold $warning",
-}  # fmt: skip
+    Verdict.RIGHT: "bold $success",
+    Verdict.WRONG: "bold $error",
+    Verdict.BLANK: "bold $warning",
+}
 REASON_KEYS = "imrs"
 """The shortcut of each `Reason`, as in the grid."""
 LABEL = 8
@@ -44,10 +46,11 @@ def question_text(shown: ShownQuestion, width: int) -> Content:
     stem = shown.question.stem or book_line(shown)
     parts = [hanging(Content(""), Content(stem), width)]
     parts += [
-        hanging(Content("  "), Content.styled(f"[figure: {figure.alt or figure.file}]", "italic"),
-                width)
+        hanging(
+            Content("  "), Content.styled(f"[figure: {figure.alt or figure.file}]", "italic"), width
+        )
         for figure in shown.question.figures
-    ]  # fmt: skip
+    ]
     if shown.question.to_check:
         told = Content.styled(f"To check in the book: {shown.question.to_check}", "$warning")
         parts.append(hanging(Content.styled("! ", "bold $warning"), told, width))
@@ -243,7 +246,7 @@ def earlier_text(earlier: EarlierResponse) -> Content:
     given = f" ({earlier.given})" if earlier.given else ""
     return Content.assemble(
         f"{earlier.day} ", verdict_mark(earlier.verdict), Content(f"{given}{confidence}")
-    )  # fmt: skip
+    )
 
 
 def _before(earlier: list[EarlierResponse]) -> Content:

@@ -172,9 +172,7 @@ class VirtualList(ScrollView, Generic[T], can_focus=True):
         if self.selected < top:
             self.scroll_to(y=self.selected, animate=False, force=True, immediate=True)
         elif self.selected >= top + height:
-            self.scroll_to(
-                y=self.selected - height + 1, animate=False, force=True, immediate=True
-            )  # fmt: skip
+            self.scroll_to(y=self.selected - height + 1, animate=False, force=True, immediate=True)
 
     # drawing
 

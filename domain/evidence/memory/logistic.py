@@ -47,9 +47,16 @@ def features(cell: Cell) -> tuple[float, ...]:
         return (1.0,) + (0.0,) * (_SIZE - 1)
     rights, misses, streak, sure, tier, lag, span = cell
     return (
-        1.0, 1.0, log1p(rights), log1p(misses), log1p(streak), float(sure), float(tier),
-        days_of(lag), days_of(span),
-    )  # fmt: skip
+        1.0,
+        1.0,
+        log1p(rights),
+        log1p(misses),
+        log1p(streak),
+        float(sure),
+        float(tier),
+        days_of(lag),
+        days_of(span),
+    )
 
 
 def chance_of(log_odds: float) -> float:

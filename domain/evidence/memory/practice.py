@@ -37,9 +37,14 @@ class Practice(Struct, frozen=True, gc=False):
     def cell(self, day: int) -> Cell:
         """The cell this practice is in on a later day (an ordinal)."""
         return (
-            self.rights, self.misses, self.streak, int(self.sure), self.tier,
-            steps(day - self.last), steps(self.last - self.first),
-        )  # fmt: skip
+            self.rights,
+            self.misses,
+            self.streak,
+            int(self.sure),
+            self.tier,
+            steps(day - self.last),
+            steps(self.last - self.first),
+        )
 
 
 class Trial(Struct, frozen=True, gc=False):
@@ -111,14 +116,17 @@ def _after(now: Practice | None, event: Judged, day: int, right: bool) -> Practi
     if now is None:
         return Practice(int(right), int(not right), int(right), sure, Tier.UNTRIED, day, day)
     return Practice(
-        now.rights + right, now.misses + (not right), now.streak + 1 if right else 0, sure,
-        now.tier, now.first, day,
-    )  # fmt: skip
+        now.rights + right,
+        now.misses + (not right),
+        now.streak + 1 if right else 0,
+        sure,
+        now.tier,
+        now.first,
+        day,
+    )
 
 
 def _in_tier(now: Practice, tier: Tier) -> Practice:
     if now.tier == tier:
         return now
-    return Practice(
-        now.rights, now.misses, now.streak, now.sure, int(tier), now.first, now.last
-    )  # fmt: skip
+    return Practice(now.rights, now.misses, now.streak, now.sure, int(tier), now.first, now.last)
