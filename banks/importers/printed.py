@@ -82,16 +82,16 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     parsed.encodings = text.encodings
     ordered, told = columns_in_order(lines)
     parsed.warnings += [Finding(ordered[0][0], told)] if told else []
-    known, findings = in_known_signs([(at, tidy(line)) for at, line in ordered])
-    parsed.warnings += findings
-    return parse_lines(known, parsed, hints)
+    return parse_lines([(at, tidy(line)) for at, line in ordered], parsed, hints)
 
 
-def parse_lines(lines: Sequence[tuple[int, str]], parsed: Parsed, hints: Hints) -> Parsed:
+def parse_lines(lines: list[tuple[int, str]], parsed: Parsed, hints: Hints) -> Parsed:
     """Questions from the lines of a printed text with their numbers, put into `parsed`.
 
     Numbers may repeat (columns side by side, pages); while reading, a line is known by its place.
     """
+    lines, findings = in_known_signs(lines)
+    parsed.warnings += findings
     numbers = [0, *(number for number, _ in lines)]
     held, furniture = without_repeated_lines(_held([text for _, text in lines]))
     reader = _Reader(held, hints)

@@ -387,7 +387,7 @@ def _key(context: Context, arguments: Namespace) -> int:
 
 
 COMMANDS = [
-    Command("import", "Import questions from files.", _import_options, _import),
+    Command("import", "Import questions, marks or outlines from files.", _import_options, _import),
     Command(
         "outline",
         "Describe a printed bank: chapters and their question counts.",

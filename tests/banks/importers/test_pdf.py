@@ -62,6 +62,14 @@ def test_questions_and_a_key_section_come_in() -> None:
     ]  # fmt: skip
 
 
+def test_words_of_the_books_own_name_the_answer_key() -> None:
+    lines = [
+        line for n in range(1, 6) for line in [*question(n), f"Die Nummer dazu: {'ABCD'[n % 4]}"]
+    ]
+    found = drafts(book(one_column(lines)))
+    assert [draft.key for draft in found] == [((n % 4),) for n in range(1, 6)]
+
+
 def test_page_furniture_is_removed_and_printed_page_numbers_are_the_reference() -> None:
     pages = one_column(*(question(2 * n - 1) + question(2 * n) for n in range(1, 5)))
 
