@@ -35,8 +35,8 @@ PAUSE_IN_MEDIANS = 4.5
 most a third, so that six times the true median is still seen as one.
 """
 
-BELIEF = 30
-"""How many questions the expected pace counts for until the candidate's own are in."""
+BELIEF, ENOUGH_TIMED = 30, 200
+"""How many questions the expected pace counts for at first; it fades until so many are timed."""
 
 Timing = tuple[str, date, float]
 """Subject id, study day, seconds; 0 seconds where the time was not measured."""
@@ -66,7 +66,8 @@ def own_pace(timings: Iterable[Timing], expected: float, capped: float = LEAST_C
 
     def leaning(found: Iterable[float], on: float) -> float:
         kept = [seconds for seconds in found if seconds < longest and seconds != capped]
-        return (sum(kept) + BELIEF * on) / (len(kept) + BELIEF)
+        belief = BELIEF * max(0.0, 1 - len(kept) / ENOUGH_TIMED)
+        return (sum(kept) + belief * on) / (len(kept) + belief) if kept else on
 
     overall = leaning(whole, expected)
     own = {subject: leaning(found, overall) for subject, found in by_subject.items()}

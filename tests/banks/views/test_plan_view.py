@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload, try_out
+from banks.sittings.drill_sitting import DrillSitting
 from banks.views.plan import plan_outlook, plan_view
 from banks.views.today import today_view
 from domain.errors import InputError
@@ -116,6 +117,39 @@ def test_the_own_pace_is_offered_and_never_applied_by_itself(library, clock):
     assert found.pace.own < 35
     accept(library, found.pace.inputs)
     assert library.settings.plan.seconds == found.pace.inputs.seconds < 35
+
+
+def test_once_the_own_pace_is_accepted_a_day_takes_what_it_promises_reading_included(
+    tmp_path, clock
+):
+    """Thinking 20 to 34 s and 25 s on each answer, where 20 s a question were written."""
+    library = planned_library(
+        tmp_path / "slow", clock, usual(seconds=20.0, minutes=((36,),) * 6 + ((),))
+    )
+    tick = [0.0]
+
+    def lived_and_promised() -> tuple[float, float]:
+        before, view = tick[0], today_view(library)
+        for line in view.planned:
+            sitting = library.open_sitting(line.title, line.purpose, line.questions)
+            run = DrillSitting(library, sitting, lambda: tick[0])
+            while not run.is_over:
+                tick[0] += 20 + 7 * len(run.sitting.given) % 21
+                run.record(run.given(verdict=Verdict.RIGHT))
+                tick[0] += 25
+                run.next()
+        clock.day += ONE_DAY
+        return (tick[0] - before) / 60, sum(line.minutes for line in view.planned)
+
+    lived, promised = lived_and_promised()
+    while outlook(library).pace is None:
+        lived_and_promised()
+    assert lived > 1.5 * promised
+    accept(library, outlook(library).pace.inputs)
+    lived, promised = lived_and_promised()
+    assert promised > 20
+    assert abs(lived - promised) <= 0.05 * promised
+    library.close()
 
 
 def test_a_pause_counts_no_more_than_the_idle_cap(library, clock):
