@@ -475,6 +475,16 @@ async def test_a_wide_terminal_shows_the_question_beside_ten_numbers_a_row(tmp_p
         assert "missed: sign 1" in "".join(lines)
 
 
+async def test_single_numbers_of_a_list_stand_at_the_left(tmp_path):
+    names = ["book/instruments.barometers/88", "book/instruments.vanes/37"]
+    screen = PrintedMarkingScreen("List", Purpose.FREE, names)
+    async with Stage(opened(tmp_path), screen).run_test(size=(80, 24)) as pilot:
+        lines = (await settled(pilot)).splitlines()
+
+    assert [line.split()[0] for line in lines if line[:6].strip().isdigit()] == ["37"]
+    assert any(line.startswith("  >88") for line in lines)
+
+
 async def test_a_chapter_that_begins_in_a_decade_keeps_its_place(tmp_path):
     one = opened(tmp_path, 25)
     async with paper(one, first=8, last=12).run_test(size=(80, 24)) as pilot:

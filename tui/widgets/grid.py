@@ -314,8 +314,12 @@ def _rows_of(parts: Sequence[tuple[str, Sequence[int]]], across: int) -> Iterato
 
 
 def _rows(numbers: Sequence[int], first: int, across: int) -> Iterator[tuple[int | None, ...]]:
-    """The rows of one part, whose first number is in slot `first`."""
-    runs_on = numbers[-1] - numbers[0] < 2 * len(numbers)
+    """The rows of one part, whose first number is in slot `first`.
+
+    Where they run on, as half a row and more of a chapter does, each has the place of its last
+    digit; single ones stand one beside the other.
+    """
+    runs_on = len(numbers) >= across // 2 and numbers[-1] - numbers[0] < 2 * len(numbers)
     row: list[int | None] = []
     decade = (numbers[0] - 1) // across
     for slot, number in enumerate(numbers, first):
