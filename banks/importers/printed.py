@@ -62,6 +62,7 @@ _RIGHT_MARK = re.compile(
     r"\s*(?:[✓✔☑]|\*{1,2}|\(\s*correct\s*\)|\[\s*correct\s*\])\s*$", re.IGNORECASE
 )
 _LIST_ITEM = re.compile(r"\s*(?:\(?\d{1,2}[.)]|\(?[ivx]{1,4}[.)]|[-•*–]\s|\||[A-E][.)]\s)")
+_KEY_IN_OPTION = re.compile(r"\b(?:Ans(?:wer)?|Correct answer)\s*[.:]")
 _BROKEN = re.compile(r"([^\W\d_]+)-$")
 
 
@@ -657,9 +658,7 @@ class _Reader:
         block = question.block
         if not block.options:
             return
-        labels = sorted(block.options, key=lambda label: (label.line, label.start))
-        first, last = labels[0].line, labels[-1].line
-        until = self._until(question)
+        first, until = min(label.line for label in block.options), self._until(question)
         for line in block.lost:
             told = f"line {self._lines[line].number} begins options that belong to no question"
             question.doubts.append(told)
@@ -673,43 +672,44 @@ class _Reader:
         if key_line := next((at for at in range(block.start, first) if at in self._keys), None):
             line = self._lines[key_line].number
             question.doubts.append(f"line {line} in its stem looks like an answer key")
-        usual = self._layout.numbers
         if rival := self._rivals.pop(block.start, 0):
             question.doubts.append(f"it may begin on line {rival}")
+        self._check_numbers(question, first, until)
+        self._check_lengths(question)
+
+    def _check_numbers(self, question: _Question, first: int, until: int) -> None:
+        """Numbers at the beginning of lines: a list in the stem counts up from 1, options have
+        none, and behind them the next question may begin. `first`, `until`: the options' lines.
+        """
         listed, steps = 0, set[int]()
-        for number in self._marks.between(block.start + 1, block.end):
-            if number.style not in (usual, "Q1") or not number.value:
+        for number in self._marks.between(question.block.start + 1, question.block.end):
+            if number.style not in (self._layout.numbers, "Q1") or not number.value:
                 continue
+            line = self._lines[number.line].number
             if first <= number.line < until:
-                question.doubts.append(
-                    f"line {self._lines[number.line].number} in its options is numbered"
-                )
-                break
+                question.doubts.append(f"line {line} in its options is numbered")
+                return
             if number.line < first:
-                listed += 1
-                if number.value != listed and number.value != 1:
-                    line = self._lines[number.line].number
-                    told = f"line {line} in the stem is numbered {number.value}"
-                    question.doubts.append(told)
-                    break
+                if number.value not in (1, listed + 1):
+                    question.doubts.append(f"line {line} in the stem is numbered {number.value}")
+                    return
                 listed = number.value
             elif number.value == question.number + 1:
-                line = self._lines[number.line].number
                 told = f"line {line} may begin question {number.value}"
                 self._findings.append(Finding(line, told))
                 if number.value - 1 not in steps:
-                    self._rivals[block.end] = line
+                    self._rivals[question.block.end] = line
             steps.add(number.value)
+
+    def _check_lengths(self, question: _Question) -> None:
+        """Texts over more lines than are printed of one, or with a key among them."""
         for index, lines in enumerate(question.options):
             if len(lines) > _LONG_OPTION:
                 question.doubts.append(f"option {index + 1} runs over {len(lines)} lines")
-            if lines and re.search(
-                r"\b(?:Ans(?:wer)?|Correct answer)\s*[.:]", " ".join(x.text for x in lines)
-            ):
+            if _KEY_IN_OPTION.search(" ".join(line.text for line in lines)):
                 question.doubts.append("an option holds what looks like an answer key")
         if len(question.stem) > _LONG_STEM:
             question.doubts.append(f"the stem runs over {len(question.stem)} lines")
-        del last
 
     def _until(self, question: _Question) -> int:
         """The line before which the options end: that of the key or the explanation."""
