@@ -1,5 +1,6 @@
 """The long forms: `python -m tests.lived FIRST LAST [days-missed]` lives the candidates' plans,
-`python -m tests.lived driller [SEED]` four weeks at the real app by its keys.
+`python -m tests.lived driller [SEED]` four weeks at the real app by its keys,
+`python -m tests.lived --faults` puts faults that plans once had back, one by one.
 """
 
 import asyncio
@@ -7,9 +8,12 @@ import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
+
 from tests.lived.candidates import candidate
 from tests.lived.driller import Driller
 from tests.lived.living import Life
+from tests.lived.test_harness_notices import FAULTS
 
 
 def main(first: int, last: int, *, diligent: bool) -> int:
@@ -45,7 +49,23 @@ def drill(seed: int) -> int:
     return len(driller.differences)
 
 
+def put_faults_back() -> int:
+    """Print for each fault what is noticed with it and without it; how many pass unnoticed."""
+    unnoticed = 0
+    for fault, check in FAULTS:
+        with TemporaryDirectory() as with_it, TemporaryDirectory() as without:
+            with pytest.MonkeyPatch.context() as monkeypatch:
+                fault(monkeypatch)
+                found = check(Path(with_it))
+            unfounded = check(Path(without))
+        unnoticed += not found or bool(unfounded)
+        print(f"{fault.__name__:40} {len(found):>4} noticed, {len(unfounded)} without it")
+    return unnoticed
+
+
 if __name__ == "__main__":
+    if "--faults" in sys.argv:
+        sys.exit(1 if put_faults_back() else 0)
     if sys.argv[1:2] == ["driller"]:
         sys.exit(1 if drill(int(sys.argv[2]) if len(sys.argv) > 2 else 1) else 0)
     missed = "days-missed" in sys.argv

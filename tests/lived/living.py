@@ -8,6 +8,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 from msgspec.structs import replace
@@ -17,8 +18,11 @@ from banks.planning.intents import accept, begin_day
 from banks.planning.workload import PlanWorkload
 from banks.views.plan import FINAL_REVISION, GO_ON, final_revision
 from banks.views.today import LineKind, TodayLine, TodayView, today_view
-from domain.plan.study_plan import EntryKind, StudyPlan
+from domain.plan.inputs import Role
+from domain.plan.packing import LEAST_PIECE
+from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
 from domain.responses import Purpose
+from domain.tiers import Tier
 from tests.lived.candidates import LivedCase, Memory, days
 
 MINUTES_OFF = 0.01
@@ -50,6 +54,7 @@ class Visited:
     subject: str
     round: int | None
     answered: dict[str, date] = field(default_factory=dict)
+    owed: set[str] = field(default_factory=set)
     days: set[date] = field(default_factory=set)
 
 
@@ -70,7 +75,7 @@ class Life:
         self.first_plan: StudyPlan | None = None
         self.worked_yesterday = True
         self.missed_days = self.asked = 0
-        self.feasible_at: date | None = None
+        self.always_fits = True
 
     def close(self) -> None:
         """Let the store go."""
@@ -125,8 +130,7 @@ class Life:
         self.plan = plan
         self.first_plan = self.first_plan or plan
         self.worked_yesterday = did_all
-        if plan.feasible and self.feasible_at is None:
-            self.feasible_at = day
+        self.always_fits &= plan.feasible
 
     def _begin_day(self) -> PlanWorkload:
         """The morning's plan. A short one asks once how its last days shall go: every second
@@ -211,12 +215,24 @@ class Life:
     def _put_up(self, day: date, line: TodayLine, asked: Sequence[str]) -> None:
         """Nothing is put up twice in a visit, nor in a line."""
         page = self._page(line)
+        if line.kind is LineKind.SWEEP and not page.days:
+            page.owed = self._repeatedly_missed(page.subject)
         again = [name for name in asked if name in page.answered]
         if again:
             self._broken(day, f"{line.kind} of {page.subject} puts up {len(again)} again")
         twice = [name for name, count in Counter(asked).items() if count > 1]
         if twice:
             self._broken(day, f"{line.kind} of {page.subject} holds {len(twice)} twice")
+
+    def _repeatedly_missed(self, subject: str) -> set[str]:
+        """What a sweep of the subject that begins today owes, whatever the day holds."""
+        history, today = self.library.history, self.clock.day
+        return {
+            name
+            for name in self.case.bank.questions
+            if self.library.subject_id(name) == subject
+            and history.standing_before(name, today).tier >= Tier.HARDER
+        }
 
     def _promised(self, day: date, lines: Sequence[TodayLine], plan: StudyPlan) -> None:
         """A day is at most 15 % over its minutes; a line's minutes are those of its questions."""
@@ -253,32 +269,67 @@ class Life:
         """All that was broken, the end of the life included."""
         if self.asked > 1:
             self._broken(self.clock.day, f"asked {self.asked} times how the last days shall go")
+        if self.first_plan is not None:
+            self._judge_skipped_days(self.first_plan)
+        if self.always_fits and PlanWorkload(self.library).plan().feasible:
+            self._judge_finished()
         if self.case.attendance == 1.0 and self.case.finishes_days == 1.0:
-            self._judge_diligent()
+            self._judge_on_time()
         return self.violations
 
-    def _judge_diligent(self) -> None:
-        assert self.first_plan is not None
-        exam = self.case.inputs.exam or date.max
-        if not self.first_plan.feasible:
-            return
-        blocks = [page for page in self.visited.values() if page.kind is LineKind.BLOCK]
-        by_subject = Counter(page.subject for page in blocks)
+    def _judge_skipped_days(self, plan: StudyPlan) -> None:
+        """No revision day stands empty inside a block that can hold the next piece."""
+        inputs = self.case.inputs
+        busy = {entry.day for entry in plan.entries if entry.is_visit}
+        blocks: dict[tuple[str | None, int | None], list[PlanEntry]] = defaultdict(list)
+        for entry in plan.entries:
+            if entry.kind is EntryKind.BLOCK:
+                blocks[entry.subject, entry.round].append(entry)
+        for entries in blocks.values():
+            for before, after in pairwise(entries):
+                empty = before.day + timedelta(days=1)
+                while empty < after.day:
+                    is_open = inputs.roles[empty.weekday()] is Role.REVISION
+                    if is_open and empty not in busy and empty not in inputs.off:
+                        self._judge_skipped_day(empty, after.parts[0])
+                    empty += timedelta(days=1)
+
+    def _judge_skipped_day(self, day: date, piece: PlanPart) -> None:
+        inputs = self.case.inputs
+        minutes = sum(inputs.minutes[day.weekday()]) * (1 + inputs.stretch)
+        holds = int(minutes * 60 / inputs.seconds + 1e-9)
         sizes = Counter(
-            f"{self.case.bank.id}/{self.case.bank.subject_of(question.chapter).id}"
+            f"{self.case.bank.id}/{question.chapter}"
             for question in self.case.bank.questions.values()
         )
+        left = sizes[piece.chapter or ""] - piece.numbers[0] + 1
+        if holds >= left or (holds >= LEAST_PIECE and left >= 2 * LEAST_PIECE):
+            self._broken(day, f"no work on a day that holds {holds} of the {left} that are next")
+
+    def _judge_finished(self) -> None:
+        """What always fitted is finished: every block whole, and of sweeps all that is owed."""
+        blocks = [page for page in self.visited.values() if page.kind is LineKind.BLOCK]
+        by_subject = Counter(page.subject for page in blocks)
+        sizes = Counter(map(self.library.subject_id, self.case.bank.questions))
         wanted = _blocks_wanted(self.case.inputs.rounds)
         for subject, size in sizes.items():
             if by_subject[subject] not in wanted:
-                self._broken(exam, f"{subject}: {by_subject[subject]} blocks")
+                self._broken(self.clock.day, f"{subject}: {by_subject[subject]} blocks")
             for page in blocks:
                 if page.subject == subject and len(page.answered) != size:
-                    self._broken(exam, f"{subject}: {len(page.answered)} of {size} in a block")
-        last = self.first_plan.last_day
+                    found = f"{subject}: {len(page.answered)} of {size} in a block"
+                    self._broken(self.clock.day, found)
+        for page in self.visited.values():
+            if left := page.owed - page.answered.keys():
+                self._broken(self.clock.day, f"{page.subject}: {len(left)} left out of its sweep")
+
+    def _judge_on_time(self) -> None:
+        """Whoever does each visit on its day is done by the last day first planned."""
+        last = self.first_plan.last_day if self.first_plan else None
+        blocks = [page for page in self.visited.values() if page.kind is LineKind.BLOCK]
         late = [max(page.days) for page in blocks if page.days and last and max(page.days) > last]
         if late:
-            self._broken(exam, f"a block ended on {max(late)}, planned for {last}")
+            self._broken(self.clock.day, f"a block ended on {max(late)}, planned for {last}")
 
 
 def _pass_of(view: TodayView) -> TodayLine | None:

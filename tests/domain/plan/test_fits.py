@@ -90,17 +90,23 @@ def test_the_integer_program_knows_the_hard_rules() -> None:
 @pytest.mark.parametrize("lot", range(200 if EXPLORE else 6))
 def test_more_minutes_never_hurt(lot: int) -> None:
     for seed in range(TENTH * lot, TENTH * (lot + 1)):
-        rng = Random(seed)
-        inputs, subjects = random_inputs(rng), random_subjects(rng, most=4)
-        assert inputs.start is not None
-        inputs = replace(inputs, exam=inputs.start + timedelta(days=rng.randint(10, 60)))
-        fits = []
-        for more in range(0, 120, 10):
-            week = zip(inputs.roles, inputs.minutes, strict=True)
-            minutes = tuple(
-                (*parts[:-1], parts[-1] + more) if parts and role is not Role.REST else parts
-                for role, parts in week
-            )
-            request = PlanRequest.of(replace(inputs, minutes=minutes), subjects, inputs.start)
-            fits.append(fits_before_exam(request))
+        fits = fits_as_minutes_grow(seed)
         assert fits == sorted(fits), seed
+
+
+def fits_as_minutes_grow(seed: int) -> list[bool]:
+    """Whether a random plan fits, with ever more minutes on each day of work."""
+    rng = Random(seed)
+    inputs, subjects = random_inputs(rng), random_subjects(rng, most=4)
+    assert inputs.start is not None
+    inputs = replace(inputs, exam=inputs.start + timedelta(days=rng.randint(10, 60)))
+    fits = []
+    for more in range(0, 120, 10):
+        week = zip(inputs.roles, inputs.minutes, strict=True)
+        minutes = tuple(
+            (*parts[:-1], parts[-1] + more) if parts and role is not Role.REST else parts
+            for role, parts in week
+        )
+        request = PlanRequest.of(replace(inputs, minutes=minutes), subjects, inputs.start)
+        fits.append(fits_before_exam(request))
+    return fits
