@@ -145,9 +145,9 @@ def phase_of(run: DrillSitting, picked: frozenset[str]) -> Phase:
 
 @dataclass(frozen=True)
 class DayRun:
-    """A drill that is a line of the day: at its end `ended` is called with its sitting and one
-    line of result, in place of a page of it. `result` is what the line before came to, `previous`
-    its sitting, "" for none: undo goes back to it.
+    """A drill or grid that is a line of the day: at its end `ended` is called with its sitting
+    ("" of a printed one) and one line of result, in place of a page of it. `result` is what the
+    line before came to, `previous` its sitting, "" for none: undo goes back to it.
     """
 
     ended: Callable[[str, str], None]

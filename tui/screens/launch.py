@@ -28,12 +28,12 @@ def begin(
     """Begin a sitting over these questions: drilled where their text is there, else in the grid.
 
     `other_way` turns that round. Without a purpose it is that of the day's line that holds them.
-    `minutes` sets a time for a drill, 0 for none; `day_run` leads from a drill to the next line.
+    `minutes` sets a time for a drill, 0 for none; `day_run` leads on to the day's next line.
     """
     from banks.views.drill import is_from_book
 
     if purpose is None or is_from_book(app.library, question_ids) is not other_way:
-        mark(app, title, purpose, question_ids)
+        mark(app, title, purpose, question_ids, day_run=day_run)
     else:
         from tui.screens.drill import start_drill
 
@@ -47,11 +47,14 @@ def mark(
     question_ids: Sequence[str],
     sitting: str = "",
     days_back: int = 0,
+    day_run: "DayRun | None" = None,
 ) -> None:
-    """Open the grid over these questions; `sitting` names one to go on with."""
+    """Open the grid over these questions; `sitting` names one to go on with, `day_run` leads to the
+    day's next line.
+    """
     from tui.screens.printed_marking import PrintedMarkingScreen
 
-    app.push_screen(PrintedMarkingScreen(title, purpose, question_ids, sitting, days_back))
+    app.push_screen(PrintedMarkingScreen(title, purpose, question_ids, sitting, days_back, day_run))
 
 
 def choose_chapter(app: "BaseApp") -> None:
@@ -116,7 +119,7 @@ def take_paper(screen: "AppScreen", line: "TodayLine") -> None:
 
 
 def go_on(app: "BaseApp", left: "OpenSitting", day_run: "DayRun | None" = None) -> None:
-    """Go on with a sitting that was left open; `day_run` leads from a drill to the next line."""
+    """Go on with a sitting that was left open; `day_run` leads on to the day's next line."""
     from domain.responses import Medium
 
     sitting = app.library.sitting(left.id).opened
@@ -125,7 +128,7 @@ def go_on(app: "BaseApp", left: "OpenSitting", day_run: "DayRun | None" = None) 
 
         app.push_screen(paper_screen(app.library, app.library.sitting(left.id)))
     elif sitting.medium is Medium.PRINTED:
-        mark(app, sitting.title, left.purpose, sitting.questions, left.id)
+        mark(app, sitting.title, left.purpose, sitting.questions, left.id, day_run=day_run)
     else:
         from tui.screens.drill import DrillScreen
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from contextlib import suppress
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
@@ -29,6 +30,9 @@ from tui.save_in_background import attempt
 from tui.widgets import marking_lines
 from tui.widgets.grid import ROOM_FOR_LETTERS, ROOM_FOR_SIGNS, Face, NumberGrid
 from tui.widgets.marking_lines import FreeRows, Side, Under
+
+if TYPE_CHECKING:
+    from tui.screens.drill import DayRun
 
 LETTERS_TYPED = KEYED_LETTERS + KEYED_LETTERS.upper()
 TYPED = frozenset((*LETTERS_TYPED, *"0123456789", "minus", "comma"))
@@ -160,8 +164,10 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         questions: Iterable[str],
         sitting: str = "",
         days_back: int = 0,
+        day_run: "DayRun | None" = None,
     ) -> None:
         super().__init__()
+        self._day_run = day_run
         self._list = (title, purpose, tuple(questions), sitting, days_back)
         self._marked: MarkedGrid | None = None
         self._said = Content("")
@@ -215,6 +221,8 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         if self.grid.marks:
             self._say(f"Resumed: {len(self.grid.marks)} marked so far.")
         else:
+            if self._day_run and self._day_run.result:
+                self._say(self._day_run.result)
             self._ask_about_earlier(self.app.go_back)
 
     def on_resize(self, event: Resize) -> None:
@@ -302,8 +310,13 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         self._ask(self.grid.end_number)
 
     def action_rest(self) -> None:
-        """The end of a number, or: the rest right."""
-        self._ask(self.grid.enter)
+        """The end of a number, or: the rest right; once all is marked, the day's next line."""
+        if self._day_run is None or self.grid.typed or self.grid.open_slots():
+            self._ask(self.grid.enter)
+            return
+        words = marking_lines.result_words(self.marked.result())
+        self._day_run.ended("", f"{self._list[0]}: {words.rstrip('.')}")
+        self.app.go_back()
 
     def _ask(self, asked: Callable[[], Act | None]) -> None:
         """Do what the grid makes of a key; a problem is said and changes nothing."""
@@ -468,6 +481,8 @@ class PrintedMarkingScreen(OrderedKeysScreen):
 
     def _tell_next(self, following: str) -> None:
         if not self.grid.open_slots():
+            if self._day_run and following:
+                following += " Enter goes on."
             self._say(marking_lines.result_words(self.marked.result(), following))
 
     # showing

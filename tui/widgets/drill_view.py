@@ -72,7 +72,7 @@ def summary_text(score: SittingScore, moved: TierMoves, missed: int) -> Content:
         lines.append(
             Content(f"\nthinking {_minutes(score.seconds)}, {pace:.0f} s per question{reading}")
         )
-    again = "m: missed ones again · " if missed else ""
+    again = "w: missed ones again · " if missed else ""
     lines.append(Content(f"\n{again}V: read through · Enter: close. Everything is saved."))
     return stacked(lines)
 
