@@ -162,13 +162,15 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
     """A list to choose from: Enter gives the line, Escape None. `head` names the columns.
 
     It fills the screen, or with `most_lines` is as high as its lines, at most so many. It narrows
-    to the lines that hold what is typed. `is_read_only`: there is nothing to choose.
+    to the lines that hold what is typed. `is_read_only`: there is nothing to choose. Lines that
+    may be cut stand below in full while they are selected, as `in_full` gives them.
     """
 
     DEFAULT_CSS = """
     PickDialog #head { color: $text-muted; padding: 0 2; height: 1; }
     PickDialog Input { margin-bottom: 1; }
     PickDialog VirtualList { margin-bottom: 1; }
+    PickDialog #in-full { color: $text-muted; height: 4; padding: 0 2; }
     """
 
     def __init__(
@@ -181,9 +183,10 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         selected: int = 0,
         most_lines: int = 0,
         is_read_only: bool = False,
+        in_full: Callable[[T], str] | None = None,
     ) -> None:
         super().__init__()
-        self._title, self._items, self._draw = title, items, draw
+        self._title, self._items, self._draw, self._in_full = title, items, draw, in_full
         self._is_read_only = is_read_only
         self._head, self._selected = head, selected
         self._most_lines = most_lines
@@ -198,6 +201,8 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
             if self._head:
                 yield Static(Content(self._head), id="head")
             yield VirtualList(empty="Nothing like that here.")
+            if self._in_full is not None:
+                yield Static("", id="in-full")
             back = Content.assemble(("esc", "bold $accent"), " back")
             choose = Content.assemble(("enter", "bold $accent"), " choose   ")
             yield Static(back if self._is_read_only else choose + back)
@@ -236,6 +241,14 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         elif is_typing and event.key in _MOVES:
             event.stop()
             await self.query_one(VirtualList).run_action(_MOVES[event.key])
+
+    def on_virtual_list_moved(self, event: VirtualList.Moved) -> None:
+        """Say the selected line in full."""
+        event.stop()
+        if self._in_full is not None:
+            item = event.rows.item
+            words = "" if item is None else self._in_full(item)
+            self.query_one("#in-full", Static).update(Content(words))
 
     def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Give the line."""

@@ -183,6 +183,9 @@ async def test_a_plan_that_does_not_fit_offers_what_would_and_tries_it(tmp_path)
         text = await shown(pilot)
         assert "do not fit before the exam" in text
         assert "Each of these makes the plan fit" in await press(pilot, "f")
+        text = await press(pilot, "down", "down")
+        assert "Most valuable chapters first: 1,040 questions are not reached" in text
+        await press(pilot, "up", "up")
         text = await press(pilot, "enter")
         assert "Trying: it fits" in text
         assert "Fits if you come" in text

@@ -371,7 +371,7 @@ class PlanScreen(AppScreen):
         def take(offer: Offer) -> None:
             self._try(lambda _: offer.inputs)
 
-        dialog = PickDialog(question, offers, _offer_line)
+        dialog = PickDialog(question, offers, _offer_line, in_full=lambda offer: offer.words)
         self.app.push_screen(dialog, _if_given(take))
 
     def action_compare(self) -> None:
