@@ -588,7 +588,7 @@ class _Reader:
         if number in dropped:
             question.doubts.append(f"the answer key names both {dropped[number]}")
         if number not in keys:
-            pass
+            self._lay_text(question, notes.get(number, []))
         elif known[number] > 1:
             question.doubts.append(f"number {number} occurs {known[number]} times in its chapter")
         elif question.is_key_known:
@@ -605,6 +605,14 @@ class _Reader:
         question.notes += [
             Line(line, _without_label(text), False) for text in notes.get(number, [])
         ]
+
+    def _lay_text(self, question: _Question, notes: list[str]) -> None:
+        """The key of a table that repeats the text of an option instead of its sign."""
+        is_open = notes and question.block.options and not question.is_key_known
+        place = self._by_text(question, notes[0]) if is_open else None
+        if place is not None:
+            question.key, question.is_key_known = LETTERS[place], True
+            del notes[0]
 
     def _keys_alone(self, drafts: list[Draft], raws: list[str]) -> None:
         """A file that is an answer key and nothing else: questions with a number and a key."""

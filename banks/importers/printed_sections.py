@@ -59,6 +59,14 @@ _RULE = re.compile(
     r"[\s|+=_*-]{3,}|[\s|]*(?:q|no|nos?\.?|key|ans\.?|answers?)(?:[\s|]+(?:q|no\.?|key|ans\.?|answers?))*[\s|]*",
     re.I,
 )
+_OPTION_WORD = re.compile(
+    r"(?<=\d)(\s?[.):\-–]*\s+)(?:Option|Choice)\s+(?=[(\[]?[A-Ja-j1-9][)\]]?\s*(?:$|[,;]|\s\d))",
+    re.IGNORECASE,
+)
+_ROW_NAME = re.compile(
+    r"^[\s|]*(?:Q\s*\.?\s*Nos?\.?|Questions?|Nos?\.?|Ans(?:wers?)?\.?|Keys?)[\s.:|]+(?=\w)",
+    re.IGNORECASE,
+)
 _AHEAD = 40
 _MOST_BELOW = 6
 _DANGLING = re.compile(r"(?:^|(?<=[\s,;|]))(?:Q(?:ue)?\s*\.?\s*)?(\d{1,5})\s*([.):\-–—=]*)\s*$")
@@ -111,7 +119,7 @@ class Sections:
 
     def __init__(self, lines: Sequence[Line]) -> None:
         self._lines = lines
-        self._texts = [plain(line.text) for line in lines]
+        self._texts = _bare_keys([plain(line.text) for line in lines])
         self.numbers = [number_label(at, text) for at, text in enumerate(self._texts)]
         self.headings: list[Heading] = []
         self.groups: list[KeyGroup] = []
@@ -388,6 +396,22 @@ class Sections:
                 self._group = group
             # Else explanations follow the table of the same questions.
         group.entries.append(entry)
+
+
+def _bare_keys(texts: list[str]) -> list[str]:
+    """The lines with what names the rows and signs of a key taken out of it: `3. Option B` is
+    `3. B`; under `Q.No. 1 2 3` the row `Ans. b c a` is `b c a`.
+    """
+    bare: list[str] = []
+    is_below_numbers = False
+    for text in texts:
+        if "ption" in text or "hoice" in text:
+            text = _OPTION_WORD.sub(r"\1", text)
+        row = _ROW_NAME.sub("", text)
+        is_row = row is not text and bool(_NUMBERS.fullmatch(row) or is_below_numbers)
+        is_below_numbers = bool(_NUMBERS.fullmatch(row))
+        bare.append(row if is_row and is_key_data(row) else text)
+    return bare
 
 
 def _inner_row(text: str) -> bool:

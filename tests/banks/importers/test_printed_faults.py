@@ -48,6 +48,9 @@ def test_a_key_belongs_to_the_question_above_it_however_that_is_numbered(number:
         "Answer key\n1-b, 2-c, 3-a",
         "Answers and explanations\n1. (b) Not (a) or (c) or (d).\n2. (c) So\nit is.\n3. (a) Yes.",
         "ANSWERS\n1  BCA",
+        "Answers\n1. Option B\n2. Option C\n3. Option A",
+        "Answers\nQ.No. 1 2 3\nAns. b c a",
+        "Answers\n1. text b1\n2. text c2\n3. text a3",
     ],
 )
 def test_the_usual_key_tables_are_read_whole(table: str) -> None:
