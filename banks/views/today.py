@@ -114,9 +114,8 @@ class TodayLine(Struct, frozen=True, kw_only=True):
     @property
     def title(self) -> str:
         """What a sitting over the line is called."""
-        if self.kind is LineKind.BLOCK and self.span:
-            first, last = self.span
-            return f"{self.subject_title} · {self.chapter_title} · {first}–{last}"
+        if self.kind is LineKind.BLOCK and self.numbers:
+            return f"{self.subject_title} · {self.chapter_title} · {self.numbers}"
         if self.kind is LineKind.FIRST_STUDY:
             return f"First study · {self.subject_title} · {self.chapter_title}"
         if self.kind is LineKind.PASS:
@@ -129,6 +128,12 @@ class TodayLine(Struct, frozen=True, kw_only=True):
         if not self.items or not self.chapter:
             return None
         return self.items[0].number, self.items[-1].number
+
+    @property
+    def numbers(self) -> str:
+        """The span in words: "1–28", "5"; "" where it holds several chapters."""
+        first, last = self.span or (0, 0)
+        return f"{first}–{last}" if first != last else str(first or "")
 
 
 class DayAhead(Struct, frozen=True):

@@ -263,9 +263,12 @@ async def test_the_end_sums_up_and_closes_the_sitting(opened):
 async def test_what_was_missed_can_be_taken_again(opened):
     app, _ = drill(opened, 1, 4)
     async with app.run_test() as pilot:
-        await pilot.press("a", "enter", "k", "enter", "w")
+        await pilot.press("a", "enter", "k", "enter")
+        page = await settled(pilot)
+        await pilot.press("w")
         shown = await settled(pilot)
 
+    assert "w: missed ones again" in page
     assert "Force, missed again" in shown
     assert "1 of 1" in shown
 

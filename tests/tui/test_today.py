@@ -134,7 +134,9 @@ async def test_the_days_lines_follow_one_another_with_one_line_of_result_between
 
 
 async def test_printed_lines_lead_on_to_the_next_too(tmp_path) -> None:
-    made = library(tmp_path, bank("Book", {"Clouds": {"One": bares(2), "Two": bares(3)}}))
+    made = library(
+        tmp_path, bank("Book", {"Clouds": {"One": bares(2), "Two": bares(3), "Three": bares(1)}})
+    )
     accept(made, PlanInputs(exam=date(2026, 6, 1), minutes=((90,), (), (), (), (), (60,), ())))
     async with Stage(made, TodayScreen()).run_test(size=SIZE, notifications=True) as pilot:
         await pilot.press("enter", "k", "enter")
@@ -145,13 +147,18 @@ async def test_printed_lines_lead_on_to_the_next_too(tmp_path) -> None:
         between = await settled(pilot)
         await pilot.press("j", "enter", "enter")
         await settled(pilot)
+        last = await settled(pilot)
+        await pilot.press("j", "enter")
+        await settled(pilot)
         over = await settled(pilot)
 
+    assert "Clouds · Three · 1  " in last
     assert "2 done, 1 missed. Next: Two 1–3. Enter goes on." in marked
     assert "Clouds · One · 1–2: 2 done, 1 missed" in between
     assert "Clouds · Two" in between
-    assert "All 5 done for today" in over
-    assert "Clouds · Two · 1–3: 3 done, 0 missed" in over
+    assert "Clouds · Two · 1–3: 3 done, 0 missed" in last
+    assert "All 6 done for today" in over
+    assert "Clouds · Three · 1: 1 done, 0 missed" in over
 
 
 def _ids(made: Library) -> list[str]:

@@ -485,7 +485,7 @@ def _line(item: TodayItem, width: int, parts: set[str]) -> Content:
     if isinstance(item, OpenSitting):
         return _left_open(item, width)
     part = f"{item.part:<9}" if len(parts) > 1 else ""
-    numbers = f"{item.span[0]}–{item.span[1]}" if item.span else _sweep_words(item)
+    numbers = item.numbers or _sweep_words(item)
     count = f"{item.count:>4} q {item.minutes:>4.0f} min "
     mark = "✓ done   " if not item.left else f"{item.done:>3} of {item.count:<3}"
     titles = {

@@ -150,7 +150,7 @@ def next_words(view: TodayView) -> str:
     """What comes next of the plan: the day's next line, else the next day with work."""
     line = next((line for line in view.planned if line.left), None)
     if line is not None:
-        numbers = f" {line.span[0]}–{line.span[1]}" if line.span else ""
+        numbers = f" {line.numbers}" if line.numbers else ""
         title = line.chapter_title or f"sweep {line.subject_title}"
         return f"Next: {title}{numbers}."
     later = view.next_work
