@@ -9,6 +9,7 @@ from banks.library import Library
 from banks.planning.visits import due_sweeps, empty_sweeps, sweep_begun, visit_ended
 from banks.planning.workload import PlanWorkload, banks_that_count, try_out
 from domain.errors import InputError
+from domain.plan.changes import with_day_minutes
 from domain.plan.inputs import ONE_DAY, PaperDay, PlanInputs
 from domain.plan.parsing import KEPT
 from domain.plan.study_plan import StudyPlan
@@ -36,6 +37,12 @@ def accept(library: Library, inputs: PlanInputs) -> StudyPlan:
     plan = try_out(workload, inputs)
     library.accept_plan(replace(inputs, order=plan.order, paper_days=plan.paper_days))
     return plan
+
+
+def shorten_day(library: Library, minutes: int) -> None:
+    """Give today only so many minutes; undone like any act."""
+    inputs = with_day_minutes(library.settings.plan, library.today(), (minutes,))
+    accept(library, inputs)
 
 
 def move_paper(library: Library, day: date) -> date | None:

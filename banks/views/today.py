@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 PARTS = ((), ("Today",), ("Morning", "Evening"), ("Morning", "Midday", "Evening"))
 """What the parts of a day are called, by how many there are."""
 _COMING = 14
+AWAY_DAYS, SHORT_DAY = 3, 20
+"""After so many days without work coming back is made easy: a day of so many minutes is offered."""
 SPILL = 10
 """So many questions of a sweep wait for a day of their own; fewer are taken on the day."""
 
@@ -155,7 +157,8 @@ class TodayView(Struct, frozen=True, kw_only=True):
     questions answered today outside its lines, `result` is what all of today came to so far.
     `emptied` names subjects whose sweep had nothing to put up. `attendance` is what the plan
     needs, in whole days of 100; `change` is what is different from the plan the candidate last
-    saw, `away_days` how long nothing was answered. `is_choosing`: the day has a pass whose
+    saw, `away_days` how long nothing was answered, `short_day` the minutes of a short first day
+    where one is on offer. `is_choosing`: the day has a pass whose
     questions are still to be chosen. `asks_final`: it is still to be answered how the last days
     of a short plan shall go.
     """
@@ -186,6 +189,7 @@ class TodayView(Struct, frozen=True, kw_only=True):
     waiting: WaitingState | None = None
     change: PlanDifference | None = None
     away_days: int = 0
+    short_day: int = 0
     is_choosing: bool = False
     asks_final: bool = False
 
@@ -275,6 +279,7 @@ def today_view(
         waiting=waiting_state(library, workload.inputs.banks),
         change=changed_since_seen(library, workload.plan()),
         away_days=_away(workload),
+        short_day=0 if ahead else _short_day(workload, plan),
         beyond=sum(left_over.questions for left_over in plan.beyond),
         is_choosing=lines.is_choosing and not ahead,
         asks_final=asks_for_final_revision(workload.inputs, workload.plan(), today) and not ahead,
@@ -533,6 +538,16 @@ def _away(workload: "PlanWorkload") -> int:
     """Days since something of the plan was last answered; 0 where nothing was yet."""
     last = max((event.day for event in workload.responses()), default=None)
     return (workload.today - last).days - 1 if last else 0
+
+
+def _short_day(workload: "PlanWorkload", plan: StudyPlan) -> int:
+    """The minutes of a short day to come back with after an absence, 0 where none is on offer."""
+    today = workload.today
+    minutes = sum(entry.minutes for entry in plan.on(today) if entry.is_visit)
+    is_taken = any(change.day == today for change in workload.inputs.changed_days)
+    if minutes <= SHORT_DAY or is_taken or _away(workload) < AWAY_DAYS:
+        return 0
+    return 0 if workload.events_on(today) else SHORT_DAY
 
 
 def _parts_of(workload: "PlanWorkload", day: date) -> tuple[int, ...]:

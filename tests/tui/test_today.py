@@ -9,9 +9,10 @@ from msgspec.structs import replace
 from banks.library import Given, Library
 from banks.planning.intents import accept
 from banks.views.results import DayResult
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import ONE_DAY, PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
+from tests.banks.planned import Clock, answer, planned_library
 from tests.builders import FakeClock, bank, bares, full, library
 from tests.tui.stage import Stage, settled, text_of, type_text
 from tui.screens.drill import DrillScreen
@@ -304,6 +305,22 @@ async def test_a_short_plan_asks_and_final_revision_fills_its_days(tmp_path: Pat
         assert "Not in it: 1,153 do not fit" in why
         await pilot.press("escape", "enter")
         assert pilot.app.screen.sitting.purpose is Purpose.PASS
+
+
+async def test_after_days_away_a_short_first_day_stands_above_the_lines(tmp_path: Path) -> None:
+    clock = Clock()
+    made = planned_library(tmp_path, clock)
+    answer(made, ["book/clouds.chapter-1/1"])
+    clock.day += 7 * ONE_DAY
+    app = Stage(made, TodayScreen())
+    async with app.run_test() as pilot:
+        await app.workers.wait_for_complete()
+        await pilot.press("enter")  # leaves the page on the week
+        assert "Short first day: 20 minutes" in await settled(pilot)
+        await pilot.press("up", "enter")
+        await app.workers.wait_for_complete()
+        assert "20 minutes left" in await settled(pilot)
+    made.close()
 
 
 def test_the_days_result_compares_with_the_last_time():

@@ -50,7 +50,14 @@ class FinalQuestion(Struct, frozen=True):
     left: int = 1
 
 
-TodayItem = TodayLine | OpenSitting | FinalQuestion
+class ShortDayOffer(Struct, frozen=True):
+    """The line that offers a short first day after an absence."""
+
+    minutes: int
+    left: int = 0
+
+
+TodayItem = TodayLine | OpenSitting | FinalQuestion | ShortDayOffer
 
 
 class TodayScreen(AppScreen):
@@ -209,7 +216,8 @@ class TodayScreen(AppScreen):
         self._draw_words()
         listed = self.query_one(VirtualList)
         question = [FinalQuestion(view.days_to_exam, view.beyond)] if view.asks_final else []
-        items: list[TodayItem] = [*question, *view.lines, *left]
+        offer = [ShortDayOffer(view.short_day)] if view.short_day else []
+        items: list[TodayItem] = [*question, *offer, *view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)
         if was_choosing and listed.selected != self._preselected and listed.item in items:
             chosen = items.index(listed.item)  # only the pass came, and another line was selected
@@ -282,6 +290,19 @@ class TodayScreen(AppScreen):
                 self._start_line(line, other_way=other_way)
             case FinalQuestion():
                 self.in_background(self._read_final, group="final")
+            case ShortDayOffer(minutes=minutes):
+                self._shorten_day(minutes)
+
+    def _shorten_day(self, minutes: int) -> None:
+        from banks.planning.intents import shorten_day
+
+        try:
+            shorten_day(self.library, minutes)
+        except ResieveError as problem:
+            self.tell(problem)
+        else:
+            self.tell(f"Today has {minutes} minutes. u on Plan undoes it.")
+        self.ready()
 
     def _read_final(self) -> None:
         """In a thread: what each way through the last days leaves out, and the difference."""
@@ -482,6 +503,9 @@ def _line(item: TodayItem, width: int, parts: set[str]) -> Content:
         unreached = counted(item.unreached, "question")
         words = f"{counted(item.days, 'day')} left, {unreached} not reached: choose how to go on"
         return Content.styled(words, "bold $accent").truncate(width, ellipsis=True)
+    if isinstance(item, ShortDayOffer):
+        words = f"Short first day: {item.minutes} minutes, the rest is replanned"
+        return Content.styled(words, "$accent").truncate(width, ellipsis=True)
     if isinstance(item, OpenSitting):
         return _left_open(item, width)
     part = f"{item.part:<9}" if len(parts) > 1 else ""

@@ -6,7 +6,7 @@ from textual.content import Content
 
 from banks.views.results import DayResult
 from banks.views.startup_snapshot import StartupSnapshot, WeekDay
-from banks.views.today import DayAhead, LineKind, TodayView
+from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayView
 from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
@@ -23,8 +23,6 @@ _WEEK_BAR, _TIER_BAR = 14, 20
 _SUBJECT = 21
 _WAITS, _SETTLED = 9, 9
 _VERBS = {EntryKind.BLOCK: "Revise", EntryKind.SWEEP: "Sweep"}
-_AWAY_DAYS = 3
-"""After so many days without work coming back is told kindly."""
 
 
 def headline(view: TodayView, width: int) -> Content:
@@ -87,7 +85,7 @@ def _news(view: TodayView) -> list[str]:
     if view.role in (Use.REST, Use.OFF) or view.days_to_exam <= 1:
         return []
     words = list(change_sentences(view.change)) if view.change else []
-    if view.away_days >= _AWAY_DAYS:
+    if view.away_days >= AWAY_DAYS:
         words.insert(
             0, f"Welcome back after {counted(view.away_days, 'day')}. No need to catch up."
         )

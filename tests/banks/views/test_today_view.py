@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from banks.library import Library
-from banks.planning.intents import begin_day, enough
+from banks.planning.intents import begin_day, enough, shorten_day
 from banks.planning.workload import PlanWorkload
 from banks.views.plan import remember_seen
 from banks.views.today import LineKind, today_view
@@ -239,3 +239,21 @@ def test_a_days_result_stands_beside_the_last_time_of_the_same_questions(library
 
     assert (result.questions, result.right_first) == (4, 4)
     assert (result.tried_before, result.right_before) == (3, 1)
+
+
+def test_after_three_days_away_a_short_day_is_offered_and_replans_the_rest(library, clock):
+    do_day(library)
+    clock.day += 3 * ONE_DAY
+    assert today_view(library).short_day == 0, "two days were missed"
+    clock.day += 4 * ONE_DAY
+    before = today_view(library)
+    assert (before.away_days, before.short_day) == (6, 20)
+    shorten_day(library, before.short_day)
+    after = today_view(library)
+    assert after.short_day == 0
+    assert 0 < sum(line.minutes for line in after.planned) <= 20 * 1.15
+    assert after.feasible
+    library.undo()
+    assert today_view(library).count == before.count
+    answer(library, before.planned[0].questions[:1])
+    assert today_view(library).short_day == 0, "the day is begun"
