@@ -46,6 +46,10 @@ DOMAIN = [
     "tests/banks/test_recording.py",
     "tests/banks/test_corrections.py",
     "tests/banks/test_former_rules.py",
+    "tests/banks/test_kept_history.py",
+    "tests/banks/test_duplicates.py",
+    "tests/banks/test_remarks.py",
+    "tests/banks/test_retired_duplicates.py",
     "tests/banks/test_undo.py",
     "tests/banks/views/test_waiting.py",
 ]
