@@ -21,7 +21,7 @@ from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.formats import FORMAT, format_of
 from banks.store.log import checked_lines, read_log
-from domain.errors import InputError, StoreError
+from domain.errors import InputError, StoreDamaged, StoreError
 from domain.responses import AnyRecord
 from domain.text import counted
 
@@ -79,7 +79,12 @@ class _Checker:
             )
             return self.report
         for part in (self._document, self._banks, self._log, self._strays, self._backups):
-            self.report.findings += part()
+            try:
+                self.report.findings += part()
+            except StoreDamaged as failure:  # a folder that can't be read
+                path, _, problem = str(failure).partition(": ")
+                remedy = f"make it a folder that you may read, or {_RESTORE}"
+                self.report.findings.append(CheckFinding(Path(path).name, problem, remedy))
         return self.report
 
     def _document(self) -> Iterator[CheckFinding]:
@@ -107,7 +112,7 @@ class _Checker:
             yield CheckFinding("store.json", problem, "set it right in the settings")
 
     def _banks(self) -> Iterator[CheckFinding]:
-        for path in sorted(self.folder.glob("banks/*.json")):
+        for path in list_files(self.system, self.folder / "banks", ".json"):
             storage, name = SealedStorage(path, self.system), f"banks/{path.name}"
             try:
                 bank, notices = bankfile.load_bank(storage)
@@ -134,7 +139,7 @@ class _Checker:
 
     def _log(self) -> Iterator[CheckFinding]:
         ids: dict[str, AnyRecord] = {}
-        for path in sorted(self.folder.glob("log/*.jsonl")):
+        for path in list_files(self.system, self.folder / "log", ".jsonl"):
             name = f"log/{path.name}"
             try:
                 file = read_log(self.system.read(path))

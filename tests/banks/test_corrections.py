@@ -2,8 +2,11 @@
 
 from pathlib import Path
 
+import pytest
+
 from banks.library import Given, Library
-from domain.responses import Purpose
+from domain.errors import StoreError
+from domain.responses import Purpose, Withdrawal
 from domain.tiers import Tier
 from domain.verdicts import Verdict
 from tests.builders import FakeClock, bank, bares, library
@@ -60,3 +63,25 @@ def test_the_store_read_again_tells_the_same_after_every_step(tmp_path):
         one.undo()
 
     assert told == [([Verdict.RIGHT],) * 2, ([Verdict.WRONG],) * 2, ([],) * 2]
+
+
+def test_the_withdrawal_stands_after_what_takes_its_place(tmp_path):
+    one = opened(tmp_path)
+    mark(one, Verdict.WRONG)
+    mark(one, Verdict.RIGHT, correcting=True)
+
+    kinds = [type(record) is Withdrawal for record in one.store.own_records()]
+    assert kinds == [False, False, True]
+
+
+def test_what_is_not_on_the_drive_is_not_in_the_history_either(tmp_path, monkeypatch):
+    one = opened(tmp_path)
+    mark(one, Verdict.WRONG)
+
+    def fail(records: object) -> None:
+        raise StoreError("no room")
+
+    monkeypatch.setattr(one.store, "append", fail)
+    with pytest.raises(StoreError):
+        mark(one, Verdict.RIGHT, correcting=True)
+    assert verdicts(one) == [Verdict.WRONG]

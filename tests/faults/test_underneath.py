@@ -132,6 +132,17 @@ def test_a_change_in_place_that_keeps_the_size_is_noticed(store: Store) -> None:
     assert numbers(store) == {f"record-000{n}" for n in (1, 2, 3)}
 
 
+def test_a_log_cut_short_that_keeps_its_time_is_noticed(store: Store) -> None:
+    log = the_log(store)
+    store.append([response(3)])
+    changed = log.stat().st_mtime_ns
+    with log.open("r+b") as file:
+        file.truncate(file.seek(0, os.SEEK_END) // 2)
+    os.utime(log, ns=(changed, changed))
+    store.append([response(4)])
+    assert numbers(store) == {f"record-000{n}" for n in (1, 2, 3, 4)}
+
+
 def test_a_folder_deleted_while_open_is_told_and_not_begun_anew(store: Store) -> None:
     shutil.rmtree(store.folder)
     for change in (

@@ -34,6 +34,7 @@ import pytest
 
 from tests.mutants.changes import Mutant, mutants
 from tests.mutants.equivalent import EQUIVALENT
+from tests.mutants.reported import REPORTED, Reported
 
 ROOT = Path(__file__).parents[2]
 DOMAIN = [
@@ -192,10 +193,24 @@ class Tries:
             os._exit(1)
 
 
-class InOrder:
-    """A pytest plugin: the tests named, in this order, until one fails."""
+class ToFirstFailure:
+    """A pytest plugin: the process ends with the first test that fails; `told` names it."""
+
+    def __init__(self, told: str = "") -> None:
+        self._told = told
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            if self._told:
+                _say(f"  {self._told}: {report.nodeid}")
+            os._exit(1)
+
+
+class InOrder(ToFirstFailure):
+    """The tests named, in this order."""
 
     def __init__(self, tests: Sequence[str], seconds: dict[str, float]) -> None:
+        super().__init__()
         self._places = {name: place for place, name in enumerate(tests)}
         self._seconds = seconds
 
@@ -208,15 +223,11 @@ class InOrder:
     def pytest_runtest_setup(self, item: pytest.Item) -> None:
         _fall_after(20 * self._seconds[item.nodeid] + _GRACE)
 
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        if report.failed:
-            os._exit(1)
-
 
 class Instead(MetaPathFinder, Loader):
     """Imports the mutant in the place of its module."""
 
-    def __init__(self, mutant: Mutant) -> None:
+    def __init__(self, mutant: Mutant | Reported) -> None:
         self._name = _module_name(mutant.file)
         self._path = str(ROOT / mutant.file)
         self._code = mutant.compiled(self._path)
@@ -352,6 +363,26 @@ def _try_import(mutant: Mutant, noted: Noted) -> int:
     return _run(InOrder(tests, noted.seconds), files) if tests else 0
 
 
+def try_reported() -> int:
+    """Put each reported fault back and say which test notices it; how many go unnoticed."""
+    unnoticed = 0
+    for fault in REPORTED:
+        if _in_fork(partial(_try_reported, fault)) == 0:
+            unnoticed += 1
+            _say(f"  {fault.words}: NOT NOTICED")
+    _say(f"{len(REPORTED) - unnoticed} of {len(REPORTED)} reported faults noticed")
+    return unnoticed
+
+
+def _try_reported(fault: Reported) -> int:
+    try:
+        sys.meta_path.insert(0, Instead(fault))
+    except ValueError as problem:
+        _say(f"  {problem}")
+        return 0
+    return _run(ToFirstFailure(fault.words), [fault.tests])
+
+
 def try_part(
     part: str, share: tuple[int, int], longest: float, kept: Path | None
 ) -> tuple[int, int]:
@@ -418,12 +449,17 @@ def main() -> int:
         metavar="SECONDS",
         help="leave out the tests that take longer",
     )
+    parser.add_argument(
+        "--reported", action="store_true", help="put the faults of `reported.py` back instead"
+    )
     arguments = parser.parse_args()
     first, shares = map(int, arguments.share.split("/"))
     for ending in (signal.SIGTERM, signal.SIGINT):
         signal.signal(ending, _end)
     for name in WARM:
         import_module(name)
+    if arguments.reported:
+        return 1 if try_reported() else 0
     tried = unnoticed = 0
     for part in arguments.parts or PARTS:
         began = time.perf_counter()

@@ -1,5 +1,6 @@
 """`plan` and `today`: the days to the exam, and what to do now."""
 
+import os
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Iterator
 from itertools import groupby
@@ -58,6 +59,8 @@ def _plan(context: Context, arguments: Namespace) -> int:
     from banks.views.plan import offer_worths, plan_outlook, plan_view
     from banks.views.plan_worth import PlanWorth
 
+    if arguments.calendar:
+        _must_be_writable(arguments.calendar)
     changing = any(getattr(arguments, name) is not None for name in INPUTS)
     library = context.library(read_only=not changing and arguments.accept is None)
     if changing:
@@ -166,6 +169,14 @@ def _open_from(library: "Library", inputs: "PlanInputs", pairs: list[str]) -> tu
         for subject in _subject_ids(library, inputs, name):
             opens[subject] = from_day
     return tuple(SubjectOpens(subject, day) for subject, day in opens.items())
+
+
+def _must_be_writable(path: Path) -> None:
+    """Raise InputError where no file can be put: before a plan is accepted, not after."""
+    parents = (parent for parent in path.absolute().parents if parent.exists())
+    folder = next(parents, path)
+    if path.is_dir() or not folder.is_dir() or not os.access(folder, os.W_OK):
+        raise InputError(f"{path}: no file can be written there; nothing was changed")
 
 
 def _write_calendar(library: "Library", view: "PlanView", arguments: Namespace) -> None:

@@ -1,6 +1,7 @@
 """`check` says what is wrong, where, and what to do; a sound store is well."""
 
 import os
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -64,6 +65,14 @@ def cut(pattern: str) -> Callable[[Path], object]:
     return overwrite(pattern, lambda content: content[:-9])
 
 
+def a_file_for_the_folder(name: str) -> Callable[[Path], object]:
+    def harm(folder: Path) -> None:
+        shutil.rmtree(folder / name)
+        (folder / name).write_bytes(b"")
+
+    return harm
+
+
 WRONG: list[tuple[Callable[[Path], object], str, str]] = [
     (overwrite("store.json", lambda _: b""), "store.json", "can't be understood"),
     (lambda folder: (folder / "store.json").unlink(), "store.json", "is missing"),
@@ -78,11 +87,15 @@ WRONG: list[tuple[Callable[[Path], object], str, str]] = [
     (swap("log/*", b"record-0001", b"record-0007"), "log/", "line 1: the check sum"),
     (cut("log/*"), "log/", "line 2: torn"),
     (lambda folder: (folder / "restoring").mkdir(), "restoring", "interrupted"),
+    (a_file_for_the_folder("banks"), "banks", "could not be read (not a directory)"),
+    (a_file_for_the_folder("log"), "log", "could not be read (not a directory)"),
     (cut("backups/*"), "backups/daily-2026-03-02.zip", "not a whole backup"),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("harm", "file", "words"), WRONG, ids=[words for _, _, words in WRONG])
+@pytest.mark.parametrize(
+    ("harm", "file", "words"), WRONG, ids=[f"{file} {words}" for _, file, words in WRONG]
+)
 def test_what_is_wrong_is_named_with_a_remedy(
     folder: Path, harm: Callable[[Path], object], file: str, words: str
 ) -> None:

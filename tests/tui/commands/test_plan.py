@@ -182,6 +182,17 @@ def test_the_calendar_file_is_written_and_written_again(resieve, tmp_path):
     assert components(file.read_bytes(), "VALARM") == []
 
 
+def test_a_calendar_that_can_not_be_written_is_told_before_a_plan_is_accepted(resieve, tmp_path):
+    (tmp_path / "file").write_bytes(b"")
+    for path in (tmp_path, tmp_path / "file" / "plan.ics"):
+        status, _, err = resieve("plan", "--exam", EXAM, "--calendar", str(path))
+        assert (status, err.splitlines()) == (
+            1,
+            [f"resieve: {path}: no file can be written there; nothing was changed"],
+        )
+    assert resieve("plan")[0] == 1
+
+
 def test_today_names_the_lines_of_the_day(resieve):
     resieve("plan", "--exam", EXAM)
     status, out, _ = resieve("today")
