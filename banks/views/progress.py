@@ -219,12 +219,13 @@ def _standing(stage: Stage | None, day: int, waiting_days: int) -> str:
 
 
 class DiaryDay(Struct, frozen=True):
-    """A study day with responses: its questions, each once, those missed, those it settled, and
-    the minutes that were timed.
+    """A study day with responses: its questions, each once, those right at the day's first
+    response, those missed, those it settled, and the minutes timed, thinking and reading.
     """
 
     day: date
     questions: int
+    right_first: int
     missed: int
     settled: int
     minutes: float
@@ -234,10 +235,13 @@ def diary(reading: EvidenceLog) -> list[DiaryDay]:
     """Every study day with a response, the newest first."""
     seconds: dict[date, float] = defaultdict(float)
     settled = Counter[date]()
-    answered: dict[date, set[str]] = {}
+    answered: dict[date, set[str]] = defaultdict(set)
+    right_first = Counter[date]()
     missed: dict[date, set[str]] = {}
     for response in reading.responses:
-        answered.setdefault(response.day, set()).add(response.question)
+        if response.question not in answered[response.day]:
+            right_first[response.day] += response.verdict is Verdict.RIGHT
+        answered[response.day].add(response.question)
         seconds[response.day] += response.seconds
         if response.verdict is not Verdict.RIGHT:
             missed.setdefault(response.day, set()).add(response.question)
@@ -250,6 +254,7 @@ def diary(reading: EvidenceLog) -> list[DiaryDay]:
         DiaryDay(
             day,
             len(questions),
+            right_first[day],
             len(missed.get(day, ())),
             settled[day],
             round(seconds[day] / 60, 1),

@@ -443,8 +443,10 @@ class Driller:
             own = self.record.day_result(day)
             missed = {press.question for press in self.record.on(day)
                       if press.verdict is not Verdict.RIGHT}  # fmt: skip
-            self._expect(f"diary of {day}", (own["questions"], len(missed), own["settled"]),
-                         (told[day].questions, told[day].missed, told[day].settled))  # fmt: skip
+            line = told[day]
+            self._expect(f"diary of {day}",
+                         (own["questions"], own["right_first"], len(missed), own["settled"]),
+                         (line.questions, line.right_first, line.missed, line.settled))  # fmt: skip
 
     def _compare_log(self, library: Library) -> None:
         history = library.history

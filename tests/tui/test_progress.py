@@ -21,7 +21,7 @@ WORDS = {
     ],
     "Score": ["90 % range", "of 400", "Not enough yet", "predicted before"],
     "Reliability": ["sure", "unsure", "guess", "break-even", "predicted"],
-    "Diary": ["questions per day", "questions   missed  settled  minutes"],
+    "Diary": ["questions per day", "questions  right at first  missed  settled  minutes"],
     "Mixed up": ["2×", "Which sign is a church?", "“flag” for “cross” · Maps · Signs · 1", "✗ b"],
 }  # fmt: skip
 

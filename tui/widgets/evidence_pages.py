@@ -168,11 +168,13 @@ def diary_page(evidence: Evidence, layout: PageLayout) -> Content:
         f"{counted(len(evidence.diary), 'study day')}, {total / len(evidence.diary):,.0f} questions"
     )
     lines = [Content.styled(f"{words} per day", "bold"), Content("")]
-    lines.append(_muted(f"{'':20}{'questions':>9}{'missed':>9}{'settled':>9}{'minutes':>9}"))
+    heads = ("questions", "right at first", "missed", "settled", "minutes")
+    lines.append(_muted(f"{'':20}" + "".join(f"{head:>{len(head) + 2}}" for head in heads)))
     for day in evidence.diary:
         minutes = f"{day.minutes:,.0f}" if day.minutes else "–"
         when = f"{day.day:%a} {day_near(day.day, evidence.today)}"
-        figures = f"{day.questions:>9,}{day.missed:>9,}{day.settled:>9,}{minutes:>9}"
+        share = f"{day.right_first / day.questions:.0%}"
+        figures = f"{day.questions:>11,}{share:>16}{day.missed:>8,}{day.settled:>9,}{minutes:>9}"
         lines.append(Content(f"{when:<20}{figures}").truncate(layout.width, ellipsis=True))
     return stacked(lines)
 

@@ -105,11 +105,11 @@ def test_notes_and_the_diary_go_out(store: Path, tmp_path: Path, capsys) -> None
     [note] = csv.DictReader((tmp_path / "notes.csv").open(encoding="utf-8-sig"))
     assert (note["chapter"], note["number"], note["note"]) == ("Clouds", "1", "low, not thin")
     days = csv.reader((tmp_path / "diary.csv").open(encoding="utf-8-sig"))
-    assert [line[1:4] for line in days] == [
-        ["questions", "missed", "settled"],
-        ["1", "1", "0"],
-        ["1", "1", "0"],
-        ["1", "0", "0"],
+    assert [line[1:5] for line in days] == [
+        ["questions", "right_first", "missed", "settled"],
+        ["1", "0", "1", "0"],
+        ["1", "0", "1", "0"],
+        ["1", "1", "0", "0"],
     ]
 
 
