@@ -116,10 +116,24 @@ def split_tags(cell: str) -> tuple[str, ...]:
     return tuple(tag.strip() for tag in re.split(r"[,;]", cell) if tag.strip()) if cell else ()
 
 
+_OTHER_KINDS = {
+    "single-best-answer": Kind.BEST,
+    "multiple-response": Kind.MULTIPLE,
+    "short-text": Kind.TEXT,
+    "short-answer": Kind.TEXT,
+    "free-text": Kind.TEXT,
+    "number": Kind.NUMERIC,
+}
+"""What the kinds are called beside our own words."""
+
+
 def stated_kind(cell: str) -> Kind | None:
-    """The kind of question where the file says it in our words, else None."""
+    """The kind of question where the file says it in a word of the trade, else None."""
+    word = "-".join(cell.casefold().replace("/", " ").replace("-", " ").split())
+    if word in _OTHER_KINDS:
+        return _OTHER_KINDS[word]
     try:
-        return Kind(cell.strip().casefold().replace("/", "-").replace(" ", "-"))
+        return Kind(word)
     except ValueError:
         return None
 

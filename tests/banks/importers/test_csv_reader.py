@@ -149,6 +149,12 @@ def test_true_false_numbers_and_short_texts_are_told_by_their_key() -> None:
     }
 
 
+@pytest.mark.parametrize("kind", ["text", "Short text", "short answer"])
+def test_a_short_text_takes_several_spellings_whatever_it_is_called(kind: str) -> None:
+    (draft,) = read(f"number,stem,kind,key\n1,Unit of flux density?,{kind},tesla|T\n").drafts
+    assert (draft.kind, draft.key) == (Kind.TEXT, ("tesla", "T"))
+
+
 def test_bad_rows_are_named_by_line_and_the_good_ones_stay() -> None:
     parsed = read(
         HEAD
