@@ -159,7 +159,8 @@ class Resieve(BaseApp):
             self.set_interval(WATCHED, self.watch_store)
 
     def _settle(self) -> None:
-        self.run_worker(self.library.settle, thread=True, exit_on_error=False, group="settle")
+        failure = "What was read of the history was not kept for the next start"
+        self._in_background(self.library.settle, failure, "settle")
 
     def watch_store(self) -> None:
         """Look whether the store's folder was deleted, replaced or taken over."""
@@ -177,17 +178,22 @@ class Resieve(BaseApp):
         self.store_problem = self.library.problem
 
     def _back_up(self) -> None:
-        self.run_worker(self._copy_store, thread=True, exit_on_error=False, group="backup")
+        self._in_background(self.library.keep_daily_copy, "Today's copy was not made", "backup")
 
-    def _copy_store(self) -> None:
+    def _in_background(self, work: Callable[[], object], failure: str, group: str) -> None:
+        """Do in a thread what can fail without harm: `failure` and why are told then."""
+        guarded = partial(self._tell_failure, work, failure)
+        self.run_worker(guarded, thread=True, exit_on_error=False, group=group)
+
+    def _tell_failure(self, work: Callable[[], object], failure: str) -> None:
         try:
-            self.library.keep_daily_copy()
+            work()
         except StoreError as problem:
-            self._warn_from_thread(f"Today's copy: {problem}")
+            self._warn_from_thread(f"{failure}: {problem}")
         except Exception as error:
             from tui.crash_report import trace_words
 
-            self._warn_from_thread(f"Today's copy was not made. {trace_words(error)}")
+            self._warn_from_thread(f"{failure}. {trace_words(error)}")
 
     def _warn_from_thread(self, words: str) -> None:
         if not self.is_leaving:

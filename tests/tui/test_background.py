@@ -14,7 +14,9 @@ from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.app import Resieve
 from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
+from tui.screens.drill_form import DrillFormScreen
 from tui.screens.import_preview import ImportPreview, Source
+from tui.screens.settings import SettingsScreen
 from tui.screens.triage import TriageScreen
 
 
@@ -65,6 +67,30 @@ async def test_an_unforeseen_error_behind_a_screen_ends_in_the_report(opened, sa
     assert "Details: " in said[0]
 
 
+async def test_an_unforeseen_error_behind_today_ends_in_the_report(planned, said):
+    planned.history = Broken()
+    with pytest.raises(ZeroDivisionError):
+        await run(Resieve(lambda read_only: planned))
+
+    assert "Details: " in said[0]
+
+
+@pytest.mark.parametrize("kind", [DrillFormScreen, SettingsScreen])
+async def test_an_unforeseen_error_of_any_work_behind_ends_in_the_report(opened, said, kind):
+    screen = kind()
+
+    async def fail_behind() -> None:
+        async with Stage(opened, screen).run_test() as pilot:
+            await settled(pilot)
+            screen.in_background(lambda: 1 / 0, loads=True)
+            await until(pilot, lambda: pilot.app.is_leaving)
+
+    with pytest.raises(ZeroDivisionError):
+        await fail_behind()
+
+    assert "Details: " in said[0]
+
+
 async def test_an_unforeseen_error_while_a_file_is_read_ends_in_the_report(opened, said):
     def read() -> bytes:
         raise ZeroDivisionError
@@ -92,6 +118,18 @@ async def test_a_store_that_fails_to_open_as_nobody_foresaw_can_be_looked_at(ope
             await pilot.pause(0.02)
 
     assert tried == [False, True]
+
+
+@pytest.mark.parametrize("name", ["settle", "keep_daily_copy"])
+async def test_an_unforeseen_error_of_what_can_wait_is_told_and_ends_nothing(
+    opened, said, name, monkeypatch
+):
+    monkeypatch.setattr("tui.app._SETTLED", 0.01)
+    monkeypatch.setattr(opened, name, lambda: 1 / 0)
+    app = Stage(opened, Resieve.new_screen(None, "settings"))
+    async with app.run_test() as pilot:
+        await until(pilot, lambda: "Details: " in "".join(messages_of(app)))
+    assert not said
 
 
 async def test_an_error_when_the_opened_store_is_shown_ends_in_the_report(opened, said):
