@@ -10,11 +10,12 @@ from banks.library import Library
 from banks.planning.first_study import waiting_subjects
 from banks.views.exam import told_exam
 from banks.views.today import today_view
+from domain.plan.inputs import PlanInputs
 from domain.responses import FirstStudyDone
 from tests.banks.planned import Clock, planned_library
 from tests.builders import library
 from tests.tui.stage import Stage, put_text, settled, type_text
-from tui.screens.start import LINES, StartScreen
+from tui.screens.start import LINES, StartScreen, read_lines
 
 SHAPE = "Clouds 60 45 62\nWind: Force 50, Direction 40"
 FILE = "subject,chapter,questions\nClouds,1 Genera,60\nWind,1 Force,50\n"
@@ -167,3 +168,10 @@ async def test_when_the_parts_of_a_day_begin_is_kept(tmp_path):
         await pilot.press("ctrl+r")
 
     assert opened.settings.plan.starts == (time(5, 45), time(20, 15))
+
+
+def test_times_that_are_emptied_are_the_usual_ones_again():
+    before = PlanInputs(exam=date(2027, 5, 15), starts=(time(7, 15),))
+    typed = {line.name: line.show(before) for line in LINES} | {"times": ""}
+
+    assert read_lines(before, typed).starts == PlanInputs().starts

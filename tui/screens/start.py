@@ -53,6 +53,7 @@ class PlanFormLine:
 
 LAST_WEEK = ("full", "light")
 
+USUAL_TIMES = format_times(PlanInputs().starts)
 LINES = (
     PlanFormLine(
         "exam",
@@ -127,9 +128,9 @@ LINES = (
     PlanFormLine(
         "times",
         "Parts begin at",
-        "06:30, 19:00; for the calendar file",
+        "06:30, 19:00; for the calendar file; empty: the usual times",
         lambda inputs: format_times(inputs.starts),
-        lambda inputs, text: replace(inputs, starts=parse_times(text)),
+        lambda inputs, text: replace(inputs, starts=parse_times(text or USUAL_TIMES)),
     ),
 )
 """Everything that a plan needs to know of the candidate, in the order it is asked."""
