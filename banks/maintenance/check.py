@@ -170,11 +170,13 @@ class _Checker:
     def _odd_records(self, ids: dict[str, AnyRecord]) -> Iterator[CheckFinding]:
         late = sum(record.at > self.now + timedelta(days=1) for record in ids.values())
         if late:
-            problem = f"{late} records lie in the future: was a clock wrong?"
+            lying = counted(late, "record lies", "records lie")
+            problem = f"{lying} in the future: was a clock wrong?"
             yield CheckFinding("log", problem, "they count on the day they name", wrong=False)
         named = {record.question for record in ids.values() if hasattr(record, "question")}
         if unknown := named - self.known:
-            problem = f"tells of {len(unknown)} questions that are in no bank ({min(unknown)!r})"
+            questions = counted(len(unknown), "question that is", "questions that are")
+            problem = f"tells of {questions} in no bank ({min(unknown)!r})"
             yield CheckFinding(
                 "log", problem, "import their bank again; until then they don't count", wrong=False
             )

@@ -12,6 +12,7 @@ from banks.library import Library
 from banks.maintenance.backup import (
     back_up_daily,
     daily_backups,
+    free_name,
     read_backup,
     worth_keeping,
     write_backup,
@@ -202,3 +203,11 @@ def test_app_and_commands_keep_the_daily_copy_by_one_rule(tmp_path: Path) -> Non
     opened.keep_daily_copy()
     opened.close()
     assert list(daily_backups(tmp_path / "store")) == [opened.today()]
+
+
+def test_names_that_are_taken_are_numbered_from_two_on(tmp_path: Path) -> None:
+    names = []
+    for _ in range(3):
+        names.append(free_name(tmp_path / "before.zip").name)
+        (tmp_path / names[-1]).touch()
+    assert names == ["before.zip", "before-2.zip", "before-3.zip"]

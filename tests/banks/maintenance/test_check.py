@@ -3,6 +3,7 @@
 import os
 import shutil
 from collections.abc import Callable
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -124,6 +125,13 @@ def test_what_is_only_worth_knowing_leaves_the_store_well(
     report = looked_at(folder)
     assert report.is_well
     assert any(words in finding.problem for finding in report.findings)
+
+
+def test_a_record_more_than_a_day_ahead_is_told(folder: Path) -> None:
+    a_day_before = START + timedelta(minutes=2, days=-1)  # the newer record's minute
+    assert check(folder, a_day_before).findings == []
+    (finding,) = check(folder, a_day_before - timedelta(minutes=1)).findings
+    assert finding.problem.startswith("1 record lies in the future")
 
 
 def test_checking_changes_nothing(folder: Path) -> None:
