@@ -1,5 +1,6 @@
 """What to do now: the day's lines question by question, for screen, command and sheet alike."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import date
 from enum import StrEnum
@@ -312,10 +313,13 @@ class DayLines:
             event.visit.subject: event for event in events if isinstance(event, BegunVisit)
         }
         self._open = workload.progress(today).open_sweeps
+        self._beyond_plan: Counter[int] = Counter()
+        """Questions that sweeps of the day took beyond what was planned, by part of the day."""
 
     def of(self, day: date) -> list[TodayLine]:
         """The lines of a day in the order in which they are taken."""
         entries = self._workload.plan(self._morning_of(day)).on(day)
+        self._beyond_plan.clear()
         parts = _parts_of(self._workload, day)
         found: list[tuple[int, TodayLine]] = []
         for entry in entries:
@@ -374,14 +378,17 @@ class DayLines:
         shares: list[list[LineItem]] = []
         begin = 0
         for place, minutes in enumerate(parts):
-            holds = max(0, int((minutes - others.get(place, 0.0)) * 60 / seconds))
+            holds = int((minutes - others.get(place, 0.0)) * 60 / seconds)
+            holds = max(0, holds - self._beyond_plan[place])
             shares.append(items[begin : begin + holds])
             begin += holds
         rest = items[begin:]
         if rest and len(rest) < SPILL:
             last = max((n for n, share in enumerate(shares) if share), default=len(shares) - 1)
             shares[last] = shares[last] + rest
+        planned = {part.part: part.questions for part in entry.parts}
         for place, share in enumerate(shares):
+            self._beyond_plan[place] += len(share) - planned.get(place, 0)
             if share:
                 piece = PlanPart(place, None, (), len(share), len(share) * seconds / 60)
                 yield place, self._line(LineKind.SWEEP, entry, piece, parts, share, piece.minutes)
