@@ -30,7 +30,7 @@ from tui.base_screen import AppScreen
 
 if TYPE_CHECKING:
     from banks.library import Library
-    from banks.views.startup_snapshot import StartupSnapshot
+    from banks.views.kept_views import StartupSnapshot
 
 _SETTLED = 2.0
 """Seconds after the start at which the rest is read, and the day's copy made if there is none."""

@@ -14,7 +14,7 @@ from tui.actions import Action
 
 if TYPE_CHECKING:
     from banks.library import Library
-    from banks.views.startup_snapshot import StartupSnapshot
+    from banks.views.kept_views import StartupSnapshot
 
 SCREENS = {
     "today": "tui.screens.today:TodayScreen",

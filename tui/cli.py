@@ -130,7 +130,7 @@ def run_app(context: Context, _: Namespace) -> int:
     """Open the app on the context's store; its parting line goes to standard output."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise UsageError("the app needs a terminal; `resieve today` prints today's plan instead")
-    from banks.views.startup_snapshot import recall_snapshot
+    from banks.views.kept_views import recall_snapshot
     from tui.app import Resieve
 
     clock = context.clock()

@@ -45,6 +45,7 @@ class Confusion(Struct, frozen=True):
 
 def confusions(library: Library) -> tuple[Confusion, ...]:
     """Everything that is mixed up, the most frequent first."""
+    library.history.read_all()
     locations = {question.id: (place, question) for place, question in library.active_questions()}
     misses = list(_misses(library))
     keys = {miss.question.id: library.answer_key(miss.question)[0] for miss in misses}

@@ -22,7 +22,6 @@ from banks.views.progress import (
     weeks,
 )
 from banks.views.score import PaperLine, ScoreView, paper_lines, score_view
-from banks.views.startup_snapshot import Files, files_of
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
 from domain.chooser import worth_of_an_hour
@@ -181,28 +180,6 @@ class Evidence(Struct, frozen=True):
     papers: list[PaperLine]
     mixed_up: tuple[Confusion, ...]
     diary: list[DiaryDay]
-
-
-class _KeptEvidence(Struct, frozen=True):
-    files: Files
-    today: date
-    evidence: Evidence
-
-
-def evidence_from(library: Library, files: Files) -> Evidence:
-    """All of it, kept for as long as the store's files are these and the day is the same.
-
-    `files` are those there were before the library was opened: nothing newer than they tell can
-    have been read.
-    """
-    cache, today = library.store.cache, library.today()
-    kept = cache.load_packed("evidence", _KeptEvidence)
-    if kept is not None and kept.files == files and kept.today == today:
-        return kept.evidence
-    found = evidence(library)
-    if files_of(library.store.folder) == files:
-        cache.save_packed("evidence", _KeptEvidence(files, today, found))
-    return found
 
 
 def evidence(library: Library) -> Evidence:

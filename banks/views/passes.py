@@ -104,6 +104,7 @@ def _of_kind(
         case PassKind.WAITING:
             return [one for one in pool if _is_waiting(library, workload, one.question)]
         case PassKind.SURE_AND_WRONG:
+            library.history.read_all()
             return [
                 one
                 for one in pool

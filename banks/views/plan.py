@@ -3,13 +3,13 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.library import Library
 from banks.planning.workload import PlanWorkload, request_for
-from banks.views.plan_worth import PlanWorth
+from banks.views.today import TodayView
 from domain.evidence.differences import ScoreDifference
 from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
 from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, PlanInputs, Use, monday, open_days
@@ -29,6 +29,10 @@ from domain.plan.outlook import Asked, Finish, Work, finishes
 from domain.plan.scheduler import fits_at_own_pace
 from domain.plan.study_plan import EntryKind, StudyDay, StudyPlan
 from domain.plan.study_plan_writer import make_study_plan
+
+if TYPE_CHECKING:
+    from banks.library import Library
+    from banks.views.plan_worth import PlanWorth
 
 MOST_WEEKS = 12
 """How many weeks back count for the outlook."""
@@ -243,7 +247,7 @@ def plan_view(workload: PlanWorkload) -> PlanView:
 
 
 def plan_outlook(
-    workload: PlanWorkload, plan: StudyPlan, worth: PlanWorth | None = None
+    workload: PlanWorkload, plan: StudyPlan, worth: "PlanWorth | None" = None
 ) -> PlanOutlook:
     """Everything that takes longer: meant for a thread.
 
@@ -383,34 +387,6 @@ def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[Asked]:
     return found
 
 
-# the plan last seen
-
-
-class SeenPlan(Struct, frozen=True):
-    """The plan as it stood before the candidate on a day."""
-
-    day: date
-    summary: PlanSummary
-
-
-def changed_since_seen(library: Library, plan: StudyPlan) -> PlanDifference | None:
-    """What is different from the plan they last looked at on an earlier day; None if never."""
-    today = library.today()
-    seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
-    earlier = [one for one in seen if one.day < today]
-    return difference(earlier[-1].summary, summary_of(plan)) if earlier else None
-
-
-def remember_seen(library: Library, plan: StudyPlan) -> None:
-    """The candidate has this plan before them now."""
-    if library.read_only:
-        return
-    today = library.today()
-    seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
-    earlier = [one for one in seen if one.day < today][-1:]
-    library.store.cache.save("plan-seen", [*earlier, SeenPlan(today, summary_of(plan))])
-
-
 # changes that are only tried out
 
 
@@ -426,9 +402,48 @@ Worths = Mapping[str, ScoreDifference | None]
 """What offers bring against the kept plan, by the names under which they are accepted."""
 
 
-def offer_worths(worth: PlanWorth, offers: Mapping[str, PlanInputs]) -> Worths:
+def offer_worths(worth: "PlanWorth", offers: Mapping[str, PlanInputs]) -> Worths:
     """What each offer brings; going on as before brings nothing and is left out."""
     return {name: worth.of(inputs) for name, inputs in offers.items() if name != GO_ON}
+
+
+class PlanReport(Struct, frozen=True):
+    """The plan with everything that is told beside it: what the command `plan` shows."""
+
+    view: PlanView
+    outlook: PlanOutlook
+    worths: dict[str, ScoreDifference | None]
+
+
+def plan_report(library: "Library") -> PlanReport:
+    """All of it. Raises InputError when no plan is set up."""
+    from banks.views.plan_worth import PlanWorth
+
+    workload = PlanWorkload(library)
+    view, worth = plan_view(workload), PlanWorth(library, workload)
+    outlook = plan_outlook(workload, view.plan, worth)
+    return PlanReport(view, outlook, dict(offer_worths(worth, outlook.offers)))
+
+
+class TodayReport(Struct, frozen=True):
+    """The day, and what is said of the plan beside it: what the command `today` shows. Once the
+    exam is over there is no plan.
+    """
+
+    view: TodayView
+    plan: StudyPlan | None
+    final_revision: FinalRevision | None
+
+
+def today_report(library: "Library", *, ahead: bool = False) -> TodayReport:
+    """All of it. Raises InputError when no plan can be made of the inputs."""
+    from banks.views.today import today_view
+
+    workload = PlanWorkload(library)
+    view = today_view(library, workload, ahead=ahead)
+    if view.days_to_exam <= 0:
+        return TodayReport(view, None, None)
+    return TodayReport(view, workload.plan(), final_revision(workload))
 
 
 class PlanTrial:
@@ -436,7 +451,9 @@ class PlanTrial:
     kept one is not set up.
     """
 
-    def __init__(self, library: Library) -> None:
+    def __init__(self, library: "Library") -> None:
+        from banks.views.plan_worth import PlanWorth  # most looks at a plan need no evidence
+
         self.workload = PlanWorkload(library)
         self.worth = PlanWorth(library, self.workload)
         self.kept = plan_view(self.workload)

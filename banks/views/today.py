@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from banks.views.results import DayResult, day_result
-from domain.plan.changes import PlanDifference
+from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
 from domain.plan.inputs import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, PlanPart, StudyPlan
 from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
@@ -234,7 +234,6 @@ def today_view(
     made of the inputs.
     """
     from banks.planning.workload import PlanWorkload
-    from banks.views.plan import changed_since_seen
     from banks.views.triage import waiting_state
     from domain.plan.levers import asks_for_final_revision
 
@@ -600,3 +599,31 @@ def _sweeps_ahead(workload: "PlanWorkload", plan: StudyPlan, day: date) -> Itera
     for entry in plan.entries:
         if entry.day > day and entry.kind is EntryKind.SWEEP:
             yield _ahead(workload, entry.day, [entry])
+
+
+# the plan last seen
+
+
+class SeenPlan(Struct, frozen=True):
+    """The plan as it stood before the candidate on a day."""
+
+    day: date
+    summary: PlanSummary
+
+
+def changed_since_seen(library: "Library", plan: StudyPlan) -> PlanDifference | None:
+    """What is different from the plan they last looked at on an earlier day; None if never."""
+    today = library.today()
+    seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
+    earlier = [one for one in seen if one.day < today]
+    return difference(earlier[-1].summary, summary_of(plan)) if earlier else None
+
+
+def remember_seen(library: "Library", plan: StudyPlan) -> None:
+    """The candidate has this plan before them now."""
+    if library.read_only:
+        return
+    today = library.today()
+    seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
+    earlier = [one for one in seen if one.day < today][-1:]
+    library.store.cache.save("plan-seen", [*earlier, SeenPlan(today, summary_of(plan))])

@@ -57,6 +57,8 @@ class Explanation(Struct, frozen=True):
 
 def rows(library: Library, wanted: Filter) -> list[Row]:
     """The questions that pass, in the banks' order."""
+    if wanted.reason or wanted.sure_wrong:
+        library.history.read_all()
     return [row for row in _candidates(library, wanted) if _passes(library, row, wanted)]
 
 

@@ -16,9 +16,7 @@ from banks.library import Given, Library
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from banks.store.folder import Store
-from banks.views.evidence import evidence, evidence_from
 from banks.views.evidence_log import EvidenceLog
-from banks.views.startup_snapshot import files_of
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.practice import UNSEEN, Trial
 from domain.history import History
@@ -319,20 +317,6 @@ def test_numbers_that_no_table_has_are_not_used(kept: Library) -> None:
         cache.save_packed("history", replace(sound, columns=columns, begins=begins))
         contents = StoreContents(Store.open(kept.store.folder, read_only=True), kept.now)
         told(contents)
-
-
-def test_kept_evidence_is_that_of_the_files_as_they_are(kept: Library) -> None:
-    folder = kept.store.folder
-    for _ in range(3):
-        for _ in range(2):
-            files = files_of(folder)
-            again = opened(folder, kept.now)
-            assert evidence_from(again, files) == evidence(again)
-            again.close()
-        again.now.go_on(days=1)
-        again = opened(folder, kept.now)
-        again.record([Given(question=NAMES[-1], verdict=Verdict.WRONG)], Purpose.REVISION)
-        again.close()
 
 
 def test_what_was_learnt_is_kept_for_the_very_same_tries(kept: Library, monkeypatch) -> None:

@@ -1,9 +1,16 @@
-"""Opening, folding and filtering at the real size, three and ten times it."""
+"""Opening, folding and filtering at the real size and above; what TinyDB would take to read."""
 
+from pathlib import Path
 from time import perf_counter
+
+from tinydb import TinyDB
 
 from banks.clock import pretend_clock
 from banks.library import Library
+from banks.store.bankfile import load_bank
+from banks.store.checked_json import SealedStorage
+from banks.store.folder import Store
+from banks.store.log import LogStorage
 from banks.views.listing import Listing
 from banks.views.triage import Filter, by_urgency
 from domain.tiers import HARD_TIERS
@@ -23,7 +30,28 @@ def rows() -> list[Row]:
         for times, value in zip(SIZES, taken, strict=True):
             made.append((f"{name}, {times} ×", value, "ms", goal if times == SIZES[-1] else None))
         made.append((f"{name}: growth", exponent(SIZES, taken), "exponent", None))
-    return made
+    return [*made, *_beside_tinydb(store_of(1))]
+
+
+def _beside_tinydb(folder: Path) -> list[Row]:
+    """What a start reads, decoded straight into our types and as TinyDB hands it out."""
+    bank, log = folder / "banks/book.json", folder / "log"
+
+    def documents() -> list[object]:
+        questions = TinyDB(bank, storage=SealedStorage).table("questions")
+        questions.document_id_class = str
+        return list(questions)
+
+    store = Store.open(folder, read_only=True)
+    found: list[Row] = [
+        ("the bank, decoded", milliseconds(lambda: load_bank(SealedStorage(bank))), "ms", None),
+        ("the bank, by TinyDB", milliseconds(documents), "ms", None),
+        ("the log, decoded", milliseconds(store.records, 3), "ms", None),
+        ("the log, by TinyDB",
+         milliseconds(lambda: list(TinyDB(log, storage=LogStorage).table("log")), 3), "ms", None),
+    ]  # fmt: skip
+    store.close()
+    return found
 
 
 def _measured(times: int) -> dict[str, float]:

@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
+NO_PYC = "PYTHONDONTWRITEBYTECODE"
+"""Where this is set our modules would be compiled at every start: no user waits for that."""
 _QUIET = 0.025
 """Seconds without a byte after which a frame counts as painted."""
 
@@ -25,6 +27,7 @@ class Terminal:
         self._pid, self._fd = pty.fork()
         if self._pid == 0:
             os.chdir(ROOT)
+            os.environ.pop(NO_PYC, None)
             os.environ |= {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT)}
             os.execv(sys.executable, [sys.executable, *words])
         size = struct.pack("HHHH", lines, columns, 0, 0)

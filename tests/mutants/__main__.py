@@ -60,7 +60,7 @@ STORE = [
     "tests/banks/test_corrections.py",
     "tests/banks/test_edits.py",
     "tests/banks/test_recording.py",
-    "tests/banks/test_startup_snapshot.py",
+    "tests/banks/test_kept_views.py",
     "tests/banks/test_tinydb.py",
     "tests/banks/test_undo.py",
     "tests/faults",

@@ -1,6 +1,7 @@
 """`triage`, `report` and `sweep`: where the questions and the candidate stand, and what to take."""
 
 from argparse import ArgumentParser, Namespace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,8 @@ from domain.tiers import TIER_BY_WORD, Tier
 from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from banks.library import Library
     from banks.views.evidence import Evidence, Readiness
     from banks.views.sweeping import SweepPick, SweepView
@@ -148,11 +151,9 @@ def _report_options(parser: ArgumentParser) -> None:
 
 
 def _report(context: Context, arguments: Namespace) -> int:
-    from banks.views.evidence import evidence_from
-    from banks.views.startup_snapshot import files_of
+    from banks.views.evidence import Evidence, evidence
 
-    files = files_of(context.folder)
-    found = evidence_from(context.library(read_only=True), files)
+    found = context.view("evidence", Evidence, evidence)
     if arguments.html:
         from banks.exporters.report_page import save
 
@@ -237,18 +238,22 @@ def _sweep_options(parser: ArgumentParser) -> None:
 
 
 def _sweep(context: Context, arguments: Namespace) -> int:
-    from banks.views.sweeping import sweep
+    from banks.views.sweeping import SweepView
     from tui.sweep_words import gain_words, left_out_words, pick_words
 
     if not 0 < arguments.minutes <= 1440:
         raise UsageError(f"--minutes: more than 0, at most 1440, not {arguments.minutes:g}")
     tiers = tiers_named(arguments.tier) or ()
-    library = context.library(read_only=not arguments.sheet)
-    found = sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
+    make = partial(_chosen, arguments=arguments, tiers=tiers)
     if arguments.sheet:
+        library = context.library()
+        found = make(library)
         _write_sweep_sheet(library, found, arguments)
         if not arguments.json:
             context.say(f"{arguments.sheet}: {len(found.picks)} questions to look up")
+    else:
+        asked = (arguments.minutes, arguments.bank, arguments.subject, arguments.tier)
+        found = context.view("sweep", SweepView, make, repr(asked))
     if arguments.json:
         context.json({
             "minutes": found.minutes, "expected_score": found.gain,
@@ -267,6 +272,12 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     if words := left_out_words(found):
         context.say(words)
     return 0
+
+
+def _chosen(library: "Library", *, arguments: Namespace, tiers: "Collection[Tier]") -> "SweepView":
+    from banks.views.sweeping import sweep
+
+    return sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
 
 
 def _write_sweep_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:

@@ -9,7 +9,7 @@ from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 from domain.text import safe_text, safe_value
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from banks.clock import Clock
     from banks.library import Library
     from banks.store.folder import Store
+
+View = TypeVar("View")
 
 
 @dataclass
@@ -54,6 +56,27 @@ class Context:
         for notice in library.notices:
             self.warn(notice)
         return library
+
+    def view(
+        self,
+        name: str,
+        shape: type[View],
+        make: "Callable[[Library], View]",
+        request: str = "",
+    ) -> View:
+        """What a reading command shows: as it was made last, while nothing has changed since.
+
+        `request` says in words what was asked for beyond the name.
+        """
+        from banks.views.kept_views import files_of, keep_view, recall_view
+
+        files = files_of(self.folder)
+        if (kept := recall_view(self.folder, self.clock(), name, shape, request)) is not None:
+            return kept
+        library = self.library(read_only=True)
+        made = make(library)
+        keep_view(library, files, name, made, request)
+        return made
 
     def store(self) -> "Store":
         """Open the store alone, for writing."""

@@ -3,6 +3,7 @@
 import os
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Iterator
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,8 +14,7 @@ from tui.commands.frame import Command, Context, iso_date, json_option
 
 if TYPE_CHECKING:
     from banks.library import Library
-    from banks.planning.workload import PlanWorkload
-    from banks.views.plan import PlanOutlook, PlanView, Worths
+    from banks.views.plan import PlanReport, PlanView, TodayReport, Worths
     from banks.views.today import LineItem, TodayLine, TodayView
     from domain.evidence.differences import ScoreDifference
     from domain.plan.inputs import PlanInputs
@@ -55,32 +55,34 @@ def _plan_options(parser: ArgumentParser) -> None:
 
 
 def _plan(context: Context, arguments: Namespace) -> int:
-    from banks.planning.workload import PlanWorkload
-    from banks.views.plan import offer_worths, plan_outlook, plan_view
-    from banks.views.plan_worth import PlanWorth
+    from banks.views.plan import PlanReport, plan_report
 
     if arguments.calendar:
         _must_be_writable(arguments.calendar)
-    changing = any(getattr(arguments, name) is not None for name in INPUTS)
-    library = context.library(read_only=not changing and arguments.accept is None)
-    if changing:
-        from banks.planning.intents import accept
+    if arguments.accept is not None or any(getattr(arguments, name) is not None for name in INPUTS):
+        report = _change_plan(context.library(), arguments)
+    else:
+        report = context.view("plan", PlanReport, plan_report)
+    if arguments.calendar:
+        _write_calendar(context, report.view, arguments)
+    if arguments.json:
+        context.json(plan_json(report))
+    else:
+        for line in _plan_lines(report):
+            context.say(line)
+    return 0
 
+
+def _change_plan(library: "Library", arguments: Namespace) -> "PlanReport":
+    """Accept what the options say; the plan as it is then. Raises InputError."""
+    from banks.planning.intents import accept
+    from banks.views.plan import plan_report
+
+    if any(getattr(arguments, name) is not None for name in INPUTS):
         accept(library, _changed(library, arguments))
     if arguments.accept is not None:
         _accept_lever(library, arguments.accept)
-    workload = PlanWorkload(library)
-    view, worth = plan_view(workload), PlanWorth(library, workload)
-    outlook = plan_outlook(workload, view.plan, worth)
-    worths = offer_worths(worth, outlook.offers)
-    if arguments.calendar:
-        _write_calendar(library, view, arguments)
-    if arguments.json:
-        context.json(plan_json(view, outlook, worths))
-    else:
-        for line in _plan_lines(view, outlook, worths):
-            context.say(line)
-    return 0
+    return plan_report(library)
 
 
 def _accept_lever(library: "Library", name: str) -> None:
@@ -179,22 +181,23 @@ def _must_be_writable(path: Path) -> None:
         raise InputError(f"{path}: no file can be written there; nothing was changed")
 
 
-def _write_calendar(library: "Library", view: "PlanView", arguments: Namespace) -> None:
+def _write_calendar(context: Context, view: "PlanView", arguments: Namespace) -> None:
     from tzlocal import get_localzone_name
 
     from banks.exporters.calendar import CalendarOptions, save, to_calendar
 
-    options = CalendarOptions(get_localzone_name(), library.now(), arguments.alarm)
+    options = CalendarOptions(get_localzone_name(), context.clock()(), arguments.alarm)
     save(to_calendar(view.plan, view.inputs, view.titles, options), arguments.calendar)
 
 
 # for programs
 
 
-def plan_json(view: "PlanView", outlook: "PlanOutlook", worths: "Worths") -> dict[str, Any]:
+def plan_json(report: "PlanReport") -> dict[str, Any]:
     """The plan as programs read it: an entry for each date and visit."""
     from tui.plan_words import advice_words, lever_words
 
+    view, outlook, worths = report.view, report.outlook, report.worths
     plan = view.plan
     advice = [outlook.advice] if outlook.advice else []
     return {
@@ -277,7 +280,7 @@ def _part_json(part: "PlanPart", view: "PlanView") -> dict[str, Any]:
 # for people
 
 
-def _plan_lines(view: "PlanView", outlook: "PlanOutlook", worths: "Worths") -> Iterator[str]:
+def _plan_lines(report: "PlanReport") -> Iterator[str]:
     from tui.plan_words import (
         attendance_words,
         final_question,
@@ -288,6 +291,7 @@ def _plan_lines(view: "PlanView", outlook: "PlanOutlook", worths: "Worths") -> I
         worth_words,
     )
 
+    view, outlook, worths = report.view, report.outlook, report.worths
     plan = view.plan
     days = (plan.exam - view.today).days
     yield f"Exam on {plan.exam:%a %d %b %Y}" + (f", in {days} days." if days > 0 else ".")
@@ -346,25 +350,31 @@ def _today_options(parser: ArgumentParser) -> None:
 
 
 def _today(context: Context, arguments: Namespace) -> int:
-    from banks.planning.workload import PlanWorkload, plan_inputs
-    from banks.views.today import today_view
+    from banks.views.plan import TodayReport
 
     if arguments.line is not None and not arguments.sheet:
         raise InputError("--line goes with --sheet")
-    library = context.library(read_only=not arguments.sheet)
-    if not plan_inputs(library).is_set_up:
-        raise InputError("there is no plan yet; `resieve plan --exam YYYY-MM-DD` makes one")
-    workload = PlanWorkload(library)
-    view = today_view(library, workload, ahead=arguments.ahead)
+    make = partial(_report_of_day, ahead=arguments.ahead)
     if arguments.sheet:
-        _print_lines(context, library, view, arguments)
+        library = context.library()
+        _print_lines(context, library, make(library).view, arguments)
         return 0
+    report = context.view("today", TodayReport, make, "ahead" if arguments.ahead else "")
     if arguments.json:
-        context.json(today_json(view))
+        context.json(today_json(report.view))
     else:
-        for line in _today_lines(view, workload):
+        for line in _today_lines(report):
             context.say(line)
     return 0
+
+
+def _report_of_day(library: "Library", *, ahead: bool) -> "TodayReport":
+    from banks.planning.workload import plan_inputs
+    from banks.views.plan import today_report
+
+    if not plan_inputs(library).is_set_up:
+        raise InputError("there is no plan yet; `resieve plan --exam YYYY-MM-DD` makes one")
+    return today_report(library, ahead=ahead)
 
 
 def _print_lines(
@@ -435,13 +445,13 @@ def _item_json(item: "LineItem") -> dict[str, Any]:
     }
 
 
-def _today_lines(view: "TodayView", workload: "PlanWorkload") -> Iterator[str]:
-    from banks.views.plan import final_revision
+def _today_lines(report: "TodayReport") -> Iterator[str]:
     from banks.views.today import LineKind
     from tui.dates import days_to_exam
     from tui.plan_words import final_question, fits_words, pass_words, rest_words
     from tui.tier_reasons import waiting_words
 
+    view = report.view
     far = days_to_exam(view.days_to_exam)
     if view.days_to_exam <= 0:
         yield f"{view.today:%a %d %b %Y}: {far}; the plan is over."
@@ -466,9 +476,10 @@ def _today_lines(view: "TodayView", workload: "PlanWorkload") -> Iterator[str]:
         yield f"The day is {view.over:.0f} minutes over."
     if view.waiting:
         yield waiting_words(view.waiting)[:1].upper() + waiting_words(view.waiting)[1:]
-    if (asked := final_revision(workload)) is not None:
-        yield f"{final_question(asked)} `resieve plan` compares."
-    yield fits_words(workload.plan())
+    if report.final_revision:
+        yield f"{final_question(report.final_revision)} `resieve plan` compares."
+    if report.plan:
+        yield fits_words(report.plan)
 
 
 def _what(line: "TodayLine") -> str:

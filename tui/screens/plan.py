@@ -18,8 +18,8 @@ from banks.views.plan import (
     PlanTrial,
     PlanWeek,
     Worths,
-    remember_seen,
 )
+from banks.views.today import remember_seen
 from domain.errors import ResieveError
 from domain.plan.changes import (
     with_day_minutes,

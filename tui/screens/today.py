@@ -11,8 +11,8 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from banks.views.kept_views import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
 from banks.views.open_sittings import OpenSitting
-from banks.views.startup_snapshot import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
 from banks.views.today import LineKind, TodayLine, TodayView
 from domain.errors import ResieveError
 from domain.questions import slug

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 
 from textual.content import Content
 
+from banks.views.kept_views import StartupSnapshot, WeekDay
 from banks.views.results import DayResult
-from banks.views.startup_snapshot import StartupSnapshot, WeekDay
 from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayView
 from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind

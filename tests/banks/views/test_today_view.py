@@ -7,8 +7,7 @@ import pytest
 from banks.library import Library
 from banks.planning.intents import begin_day, enough, shorten_day
 from banks.planning.workload import PlanWorkload
-from banks.views.plan import remember_seen
-from banks.views.today import LineKind, today_view
+from banks.views.today import LineKind, remember_seen, today_view
 from domain.errors import InputError
 from domain.plan.inputs import ONE_DAY, Use
 from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded

@@ -1,7 +1,7 @@
-"""The first screen, kept from the last time: shown at once while the history is still being read.
+"""Views kept from the last time: the first screen, and what the commands show.
 
 Only what was made from exactly the files there are now is shown again, and only on its own study
-day; today's and tomorrow's are kept.
+day. Of the first screen today's and tomorrow's are kept.
 """
 
 from collections.abc import Iterable
@@ -9,8 +9,9 @@ from contextlib import suppress
 from copy import copy
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
+import msgspec
 from msgspec import Struct
 
 from banks.clock import Clock
@@ -26,8 +27,67 @@ if TYPE_CHECKING:
     from banks.library import Library
     from banks.planning.workload import PlanWorkload
 
+View = TypeVar("View")
+
 Files = dict[str, tuple[int, int]]
 """Each file with the time it was changed and its size."""
+
+
+class _KeptView(Struct, frozen=True):
+    """A view with all that it was made from. `request` is what was asked for, in words."""
+
+    files: Files
+    turn_hour: int
+    today: date
+    request: str
+    view: msgspec.Raw
+
+
+def recall_view(
+    folder: Path, clock: Clock, name: str, shape: type[View], request: str = ""
+) -> View | None:
+    """The view kept under that name for this request, if everything is as it was then."""
+    kept = Cache(folder, System()).load_packed(name, _KeptView)
+    if (
+        kept is None
+        or kept.request != request
+        or kept.today != study_day(clock(), kept.turn_hour)
+        or kept.files != files_of(folder)
+    ):
+        return None
+    return msgspec.msgpack.decode(kept.view, type=shape)
+
+
+def keep_view(library: "Library", files: Files, name: str, view: object, request: str = "") -> None:
+    """Keep a view for `recall_view`.
+
+    `files` are those there were before the library was opened: nothing newer than they tell can
+    have been read. Where the store had something to say, it will say it again: nothing is kept.
+    """
+    if library.notices or files_of(library.store.folder) != files:
+        return
+    packed = msgspec.Raw(msgspec.msgpack.encode(view))
+    kept = _KeptView(files, library.settings.turn_hour, library.today(), request, packed)
+    library.store.cache.save_packed(name, kept)
+
+
+def files_of(folder: Path) -> Files:
+    """The files that a view depends on."""
+    found: Files = {}
+    for path in _sources(folder):
+        with suppress(OSError):  # gone again
+            state = path.stat()
+            found[path.name] = state.st_mtime_ns, state.st_size
+    return found
+
+
+def _sources(folder: Path) -> Iterable[Path]:
+    yield from folder.glob("store.json")
+    yield from folder.glob("banks/*.json")
+    yield from folder.glob("log/*.jsonl")
+
+
+# the first screen
 
 
 class WeekDay(Struct, frozen=True):
@@ -129,19 +189,3 @@ def keep_snapshots(library: "Library", files: Files, today: StartupSnapshot) -> 
         files, library.settings.turn_hour, [today, startup_snapshot(tomorrow, may_choose=False)]
     )
     library.store.cache.save("glance", kept)
-
-
-def files_of(folder: Path) -> Files:
-    """The files that a glance depends on."""
-    found: Files = {}
-    for path in _sources(folder):
-        with suppress(OSError):  # gone again
-            state = path.stat()
-            found[path.name] = state.st_mtime_ns, state.st_size
-    return found
-
-
-def _sources(folder: Path) -> Iterable[Path]:
-    yield from folder.glob("store.json")
-    yield from folder.glob("banks/*.json")
-    yield from folder.glob("log/*.jsonl")

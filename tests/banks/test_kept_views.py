@@ -1,13 +1,25 @@
-"""The first screen kept from the last time: shown again only while everything is as it was."""
+"""Views kept from the last time: shown again only while everything is as it was."""
 
+from collections.abc import Callable
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from banks.library import Given, Library
 from banks.planning.intents import accept
-from banks.views.startup_snapshot import files_of, keep_snapshots, recall_snapshot, startup_snapshot
+from banks.views.evidence import Evidence, evidence
+from banks.views.kept_views import (
+    files_of,
+    keep_snapshots,
+    keep_view,
+    recall_snapshot,
+    recall_view,
+    startup_snapshot,
+)
+from banks.views.plan import PlanReport, TodayReport, plan_report, today_report
+from banks.views.sweeping import SweepView, sweep
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
@@ -84,3 +96,39 @@ def test_anything_recorded_or_changed_makes_it_void(opened: Library) -> None:
 def test_a_glance_that_can_not_be_read_is_as_good_as_none(opened: Library) -> None:
     (opened.store.folder / "cache/glance.json").write_bytes(b'{"files":')
     assert recall_snapshot(opened.store.folder, opened.now) is None
+
+
+VIEWS: dict[str, tuple[type, Callable[[Library], object]]] = {
+    "today": (TodayReport, today_report),
+    "plan": (PlanReport, plan_report),
+    "sweep": (SweepView, partial(sweep, minutes=10)),
+    "evidence": (Evidence, evidence),
+}
+"""What the commands show, by the name under which it is kept."""
+
+
+def test_a_kept_view_is_the_one_that_would_be_made_and_only_while_nothing_changes(
+    opened: Library,
+) -> None:
+    folder, clock = opened.store.folder, opened.now
+    for number in (1, 2, 45):
+        question = f"book/clouds.high/{number}"
+        opened.record([Given(question=question, verdict=Verdict.WRONG)], Purpose.REVISION)
+        clock.go_on(days=7)
+        for name, (shape, make) in VIEWS.items():
+            assert recall_view(folder, clock, name, shape) is None
+            keep_view(opened, files_of(folder), name, make(opened))
+            assert recall_view(folder, clock, name, shape) == make(opened)
+            assert recall_view(folder, clock, name, shape, "another request") is None
+    clock.go_on(days=1)
+    assert recall_view(folder, clock, "plan", PlanReport) is None
+
+
+def test_nothing_is_kept_of_files_that_changed_meanwhile_or_are_told_of(opened: Library) -> None:
+    folder, files = opened.store.folder, files_of(opened.store.folder)
+    opened.record([Given(question="book/clouds.high/1", verdict=Verdict.RIGHT)], Purpose.FREE)
+    keep_view(opened, files, "today", today_report(opened))
+    assert recall_view(folder, opened.now, "today", TodayReport) is None
+    opened.store.notices.append("log/…: 1 damaged line was skipped")
+    keep_view(opened, files_of(folder), "today", today_report(opened))
+    assert recall_view(folder, opened.now, "today", TodayReport) is None
