@@ -43,7 +43,7 @@ KEPT = ROOT / "tests" / "tui" / "looks"
 SHOWN = ROOT / ".pictures"
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 SIZES = ((80, 24), (120, 40))
-README_SIZE = (96, 28)
+README_SIZE = (112, 32)
 FACE = re.compile(r"@font-face \{.*?\}\s*", re.DOTALL)
 SIGNS = ascii_letters + digits
 """A sign for each style of a look; so many there may be."""
@@ -176,13 +176,16 @@ def marking(library: Library) -> Screen:
 
 
 PICTURES = {
+    "today": Picture(screen("today"), is_in_readme=True),
+    "plan": Picture(screen("plan"), ("down",), is_in_readme=True),
+    "week": Picture(screen("week")),
     "drill": Picture(drill, ("b",), writes=True, is_in_readme=True),
     "triage": Picture(screen("triage"), ("down", "down"), is_in_readme=True),
     "progress-standing": Picture(screen("progress"), is_in_readme=True),
     "progress-chapters": Picture(screen("progress"), ("c",)),
     "progress-score": Picture(screen("progress"), ("2",)),
     "progress-reliability": Picture(screen("progress"), ("3",)),
-    "marking": Picture(marking, ("k", "m", "j", "i", "K"), writes=True),
+    "marking": Picture(marking, ("k", "m", "j", "i", "K"), writes=True, is_in_readme=True),
     "start": Picture(lambda _: StartScreen()),
     "bank": Picture(screen("bank"), ("down", "down", "down")),
     "sweep": Picture(screen("sweep"), ("down",)),

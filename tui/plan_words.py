@@ -44,14 +44,16 @@ def fits_words(plan: StudyPlan, *, at_own_pace: bool = True) -> str:
             f"{counted(unreached, 'question')} are not reached."
         )
     needs = plan.needs_attendance or 0
-    words = f"Fits if you come {needs} days of 100; {counted(plan.slack_days, 'spare day')}."
+    words = (
+        f"Fits if you keep {needs} of 100 planned days; {counted(plan.slack_days, 'spare day')}."
+    )
     return words if at_own_pace else f"{words} At your own pace it does not fit."
 
 
 def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
     """Where the candidate's own days lead."""
     share = round(100 * outlook.attendance)
-    whose = f"At {share} days of 100" if outlook.is_assumed else f"At your {share} days of 100"
+    whose = f"At {share} of 100" if outlook.is_assumed else f"At your {share} of 100"
     reached = outlook.at_attendance
     result = "it fits" if reached.feasible else f"{reached.unreached:,} questions are not reached"
     chance = _chance(outlook.finishes, plan.exam)

@@ -188,7 +188,7 @@ async def test_a_plan_that_does_not_fit_offers_what_would_and_tries_it(tmp_path)
         await press(pilot, "up", "up")
         text = await press(pilot, "enter")
         assert "Trying: it fits" in text
-        assert "Fits if you come" in text
+        assert "Fits if you keep" in text
         await press(pilot, "enter")
         assert app.screen.trial.kept.plan.feasible
     library.close()

@@ -218,7 +218,7 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
         shown = text_of(pilot.app)
 
     assert "1 subject, 2 chapters, 105 questions" in looked
-    assert "Fits if you come" in tried
+    assert "Fits if you keep" in tried
     assert "Today · Monday 2 March" in shown
     assert made.settings.plan.exam == date(2026, 6, 1)
 
@@ -254,7 +254,7 @@ async def test_on_a_narrow_terminal_every_line_of_the_day_is_in_sight(opened: Li
         in_sight = rows.size.height
 
     assert in_sight >= len(rows.items)
-    assert not [line for line in shown if line.startswith("  minutes left")]
+    assert not [line for line in shown if line.startswith("  min left")]
     assert [line for line in shown if "Tue  3 Mar" in line and line.endswith(" min")]
 
 

@@ -46,7 +46,7 @@ TABLE = 0.58
 """How much of the width the table of subjects has beside the pictures."""
 NAME, NAME_AT_MOST = 19, 48
 """Cells of a title: at 80 columns beside most figures, and however wide the terminal."""
-BAR = 10
+BAR, LEAST_BAR = 10, 4
 """Cells of the bar beside a title where there is no more room."""
 STATED_ENOUGH = 50
 """Responses with a confidence said beforehand, from which on they are shown: no source."""
@@ -243,9 +243,9 @@ def _coverage_words(evidence: Evidence) -> Iterator[str]:
     study = evidence.first_study
     yield f"First study: {study.studied:,} of {study.questions:,} questions"
     for one in evidence.rounds:
-        yield f"Round {one.round}: {one.done:,} of {one.planned:,} done, {one.due:,} due by now"
+        yield f"Round {one.round}: {one.done:,} of {one.planned:,} done, {one.due:,} due"
     if sweeps := evidence.sweeps:
-        yield f"Sweeps: {sweeps.done} of {sweeps.planned} done, {sweeps.due} due by now"
+        yield f"Sweeps: {sweeps.done} of {sweeps.planned} done, {sweeps.due} due"
 
 
 def _ready_table(evidence: Evidence, layout: PageLayout) -> list[Content]:
@@ -300,12 +300,12 @@ def _ready_line(title: str, ready: Readiness, width: int, more: str) -> Content:
     """A title, the expected share as a bar, the figures under their heads."""
     numbers = f"{_marks(ready):>12}{ready.waiting:>9,}{ready.settled:>9,}{more}"
     space = width - len(numbers) - 1
-    name = min(NAME_AT_MOST, max(NAME, space - BAR))
+    name = max(8, min(NAME_AT_MOST, max(NAME, space - BAR), space - LEAST_BAR))
     share = (ready.expected or 0.0) / (ready.best or 1)
     return Content.assemble(
         Content(title).truncate(name, ellipsis=True, pad=True),
         " ",
-        bar(share, max(4, space - name)),
+        bar(share, max(LEAST_BAR, space - name)),
         numbers,
     )
 

@@ -10,7 +10,7 @@ from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayView
 from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
-from domain.tiers import SubjectCounts, Tier
+from domain.tiers import SubjectCounts, Tier, WaitingState
 from tui.dates import long_day, short_day
 from tui.plan_words import FREE, change_sentences, pass_words, rest_words
 from tui.tier_reasons import waiting_words
@@ -42,7 +42,7 @@ def headline(view: TodayView, width: int) -> Content:
     size = max(8, min(_BAR, width - _BESIDE_BAR))
     full = round(size * done / count)
     bar = Content.assemble(("━" * full, "$success"), ("╌" * (size - full), "$text-muted"))
-    left = f"  {done} of {count} done, {minutes:.0f} minutes left"
+    left = f"  {done} of {count} done, {minutes:.0f} min left"
     if done >= count:
         left = f"  All {count} done for today"
         left += "; > shows the next day" if view.planned else ""
@@ -72,7 +72,7 @@ def upcoming(view: TodayView, height: int, width: int) -> Content:
     """The next sweep day, the spare days, what has changed; above it the days to come."""
     below = [
         *_next_sweep(view.next_sweep, width),
-        *([Content(waiting_words(view.waiting)).truncate(width)] if view.waiting else []),
+        *([_waiting(view.waiting, width)] if view.waiting else []),
         *([_line("Plan", _fits(view))] if view.days_to_exam > 0 else []),
         *(Content.styled(sentence, "$text-accent") for sentence in _news(view)),
     ]
@@ -109,9 +109,18 @@ def _fits(view: TodayView) -> str:
     if not view.feasible:
         return f"{counted(view.beyond, 'question')} not reached; Plan (f3) lists what would help"
     words = (
-        f"fits if you come {view.attendance} days of 100 · {counted(view.slack_days, 'spare day')}"
+        f"fits if you keep {view.attendance} of 100 planned days · "
+        f"{counted(view.slack_days, 'spare day')}"
     )
     return f"{words}; today is {view.over:.0f} minutes over" if view.over > 1 else words
+
+
+def _waiting(state: WaitingState, width: int) -> Content:
+    """What waits and is settled; without the change of the week where that would cut a figure."""
+    words = waiting_words(state)
+    if len(words) > width:
+        words = f"waiting {state.waiting:,} · settled {state.settled:,}"
+    return Content(words)
 
 
 def _next_sweep(coming: DayAhead | None, width: int) -> tuple[Content, ...]:

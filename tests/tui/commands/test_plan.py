@@ -37,7 +37,7 @@ def test_the_exam_day_is_enough_to_get_a_plan(resieve):
     status, out, err = resieve("plan", "--exam", EXAM)
     assert (status, err) == (0, "")
     assert "Exam on Mon 05 Jul 2027, in 182 days." in out
-    assert "Fits if you come" in out
+    assert "Fits if you keep" in out
     assert "Mon-Thu Clouds (320)" in out
 
 
