@@ -15,7 +15,6 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
 from domain.plan.block_layout import BlockTask
-from domain.plan.packing import LEAST_PIECE
 from domain.plan.scheduler import PlanRequest, Problem
 
 
@@ -72,11 +71,11 @@ class _Block:
     """One block: after each day its position, and the room that the day gives it."""
 
     def __init__(self, rows: Rows, task: BlockTask, days: list[date], rooms: list[int]) -> None:
-        edges = [sum(task.sizes[:n]) for n in range(len(task.sizes) + 1)]
+        least, edges = task.least_piece, [sum(task.sizes[:n]) for n in range(len(task.sizes) + 1)]
         insides = {
             position
             for begin, end in pairwise(edges)
-            for position in range(begin + LEAST_PIECE, end - LEAST_PIECE + 1)
+            for position in range(begin + least, end - least + 1)
         }
         total, positions = edges[-1], sorted({*edges} | insides)
         self.load: list[dict[int, float]] = []
@@ -90,8 +89,8 @@ class _Block:
             rows.row(load, 0)
             moved, begun = rows.variable(1), rows.variable(1)
             rows.row(_total(load, {moved: -float(total)}), high=0)
-            cut = {chosen[p]: -float(LEAST_PIECE) for p in insides}
-            rows.row(_total(load, cut, {moved: -float(LEAST_PIECE)}), -LEAST_PIECE)
+            cut = {chosen[p]: -float(least) for p in insides}
+            rows.row(_total(load, cut, {moved: -float(least)}), -least)
             rows.row({begun: 1.0, moved: -1.0}, 0)
             if self.begun:
                 rows.row({begun: 1.0, self.begun[-1]: -1.0}, 0)
