@@ -63,11 +63,16 @@ class Cache:
         return stamp.modified_ns if stamp else 0
 
     def _save(self, name: str, content: bytes) -> None:
-        with suppress(OSError):
-            if self._system.stamp(self._folder.parent) is None:
-                return
-        with suppress(StoreError):
-            replace_file(self._system, self._folder / name, content, keep_previous=False)
+        with suppress(OSError, StoreError):
+            if self._system.stamp(self._folder) is None:
+                self._system.make_folder(self._folder)  # fails where the store is not there
+            replace_file(
+                self._system,
+                self._folder / name,
+                content,
+                keep_previous=False,
+                make_folders=False,  # the store may go away at any moment, and is not to come back
+            )
 
 
 _HEAD = 12

@@ -39,16 +39,24 @@ def list_files(system: System, folder: Path, ending: str) -> list[Path]:
         raise StoreDamaged(f"{folder}: could not be read ({why(failure)})") from failure
 
 
-def replace_file(system: System, path: Path, data: bytes, *, keep_previous: bool = True) -> Stamp:
+def replace_file(
+    system: System,
+    path: Path,
+    data: bytes,
+    *,
+    keep_previous: bool = True,
+    make_folders: bool = True,
+) -> Stamp:
     """Put `data` in the place of the file, atomically and durably; the new file's stamp.
 
-    The generation before stays as `<name>.previous`. Raises StoreError naming the file and what
-    stands there now.
+    The generation before stays as `<name>.previous`. Folders that are missing are made, unless
+    they may not be. Raises StoreError naming the file and what stands there now.
     """
     path = path.resolve()
     fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:
-        make_folder(system, path.parent)
+        if make_folders:
+            make_folder(system, path.parent)
         stamp = _write_new(system, fresh, data)
         if keep_previous and system.stamp(path) is not None:
             _keep_previous(system, path)

@@ -4,11 +4,14 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
+from shutil import rmtree
 
 import pytest
 
 from banks.library import Given, Library
 from banks.planning.intents import accept
+from banks.store.cache import Cache
+from banks.store.filesystem import Stamp, System
 from banks.views.evidence import Evidence, evidence
 from banks.views.kept_views import (
     files_of,
@@ -132,3 +135,23 @@ def test_nothing_is_kept_of_files_that_changed_meanwhile_or_are_told_of(opened: 
     opened.store.notices.append("log/…: 1 damaged line was skipped")
     keep_view(opened, files_of(folder), "today", today_report(opened))
     assert recall_view(folder, opened.now, "today", TodayReport) is None
+
+
+class Fleeting(System):
+    """A file system on which the store's folder goes away right after it was looked for."""
+
+    def stamp(self, path: Path) -> Stamp | None:
+        found = super().stamp(path)
+        if path.name in ("store", "cache") and path.parent.exists():
+            rmtree(path if path.name == "store" else path.parent, ignore_errors=True)
+        return found
+
+
+def test_nothing_kept_brings_a_store_back_that_went_away_meanwhile(tmp_path: Path) -> None:
+    for has_cache in (False, True):
+        store = tmp_path / "store"
+        (store / "cache" if has_cache else store).mkdir(parents=True)
+
+        Cache(store, Fleeting()).save("glance", [1])
+
+        assert not store.exists()

@@ -319,7 +319,7 @@ async def test_after_days_away_a_short_first_day_stands_above_the_lines(tmp_path
         assert "Short first day: 20 minutes" in await settled(pilot)
         await pilot.press("up", "enter")
         await app.workers.wait_for_complete()
-        assert "20 minutes left" in await settled(pilot)
+        assert "20 min left" in await settled(pilot)
     made.close()
 
 
