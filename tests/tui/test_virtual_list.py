@@ -105,3 +105,21 @@ async def test_of_two_lists_the_one_that_has_the_keys_is_told_without_colour():
 
     assert [line[:3] for line in first.splitlines() if "a" in line] == ["> a", "› a"]
     assert [line[:3] for line in second.splitlines() if "a" in line] == ["› a", "> a"]
+
+
+async def test_another_theme_paints_every_line_anew():
+    app = Listing(5)
+    async with app.run_test(size=(40, 10)) as pilot:
+        app.theme = "textual-dark"
+        await settled(pilot)
+        dark = backgrounds(app)
+        app.theme = "textual-light"
+        await settled(pilot)
+
+        assert not dark & backgrounds(app)
+
+
+def backgrounds(app: Listing) -> set[object]:
+    """The colours behind the lines that are not selected."""
+    rows = app.query_one(VirtualList)
+    return {segment.style.bgcolor for y in range(1, 5) for segment in rows.render_line(y)}

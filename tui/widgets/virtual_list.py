@@ -181,6 +181,11 @@ class VirtualList(ScrollView, Generic[T], can_focus=True):
         self._drawn.clear()
         self._bring_into_sight()
 
+    def notify_style_update(self) -> None:
+        """The lines in another theme's colours, too."""
+        self._drawn.clear()
+        super().notify_style_update()
+
     def render_line(self, y: int) -> Strip:
         """One line of what is in sight."""
         index, width = y + self.scroll_offset.y, self.size.width
