@@ -8,7 +8,6 @@ from itertools import islice
 from typing import TypeVar
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from banks.importers.common import Finding, refused_rows
 from banks.importers.marks_reader import MarksFile, PastMark
@@ -114,7 +113,7 @@ def record_past(
     kept = library.settings.import_words
     if marks.words and kept.get(marks.bank) != marks.words:
         words = kept | {marks.bank: marks.words}
-        library.save_settings(replace(library.settings, import_words=words))
+        library.change_settings(import_words=words)
     for count, ((day, purpose), given) in enumerate(marks.by_day.items()):
         if progress:
             progress(count / len(marks.by_day))

@@ -145,7 +145,7 @@ class SetUp:
             if bank_text.strip():
                 self.keep_bank(bank_text)
             if exam != library.settings.exam:
-                library.save_settings(replace(library.settings, exam=exam))
+                library.change_settings(exam=exam)
             bank = self.planned_bank()
             if bank is not None and studied is not None:
                 say_subjects_studied(library, studied.subjects)
@@ -165,9 +165,8 @@ class SetUp:
         full, printed = full_bank(), printed_bank(self._library.today())
         for bank in (full, printed):
             self._library.save_bank(bank, label="the practice banks")
-        settings = self._library.settings
-        inputs = replace(settings.plan, banks=(printed.id,))
-        self._library.save_settings(replace(settings, plan=inputs))
+        inputs = replace(self._library.settings.plan, banks=(printed.id,))
+        self._library.change_settings(plan=inputs)
 
 
 def _is_practice(text: str) -> bool:

@@ -48,13 +48,13 @@ def tell_exam(library: Library, exam: ExamBlueprint | None) -> None:
     """Keep what the candidate says of the exam. Raises InputError for one that can't be."""
     if exam is not None:
         exam.check()
-    library.save_settings(replace(library.settings, exam=exam))
+    library.change_settings(exam=exam)
 
 
 def keep_checklist(library: Library, text: str) -> None:
     """Keep what to take along, things between semicolons; an empty text keeps none."""
     things = tuple(filter(None, (" ".join(part.split()) for part in text.split(";"))))
-    library.save_settings(replace(library.settings, checklist=things))
+    library.change_settings(checklist=things)
 
 
 class ExamMorning(Struct, frozen=True):
