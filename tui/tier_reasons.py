@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from domain.responses import Reason
 from domain.text import counted
-from domain.tiers import DayKind, HandSet, Standing, Step, TierRules, WaitingState
+from domain.tiers import Counts, DayKind, HandSet, Standing, Step, TierRules, WaitingState
 
 if TYPE_CHECKING:
     from banks.views.triage import Explanation
@@ -45,6 +45,11 @@ def proof_words(standing: Standing, rules: TierRules) -> str:
 def waiting_words(state: "WaitingState") -> str:
     """The number to watch: "waiting 3,358 (410 fewer this week) · settled 3,950"."""
     return f"waiting {waiting_count_words(state)} · settled {state.settled:,}"
+
+
+def plain_waiting_words(state: WaitingState | Counts) -> str:
+    """The same without the week's change: "waiting 3,358 · settled 3,950"."""
+    return f"waiting {state.waiting:,} · settled {state.settled:,}"
 
 
 def waiting_count_words(state: "WaitingState") -> str:

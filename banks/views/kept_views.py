@@ -150,11 +150,11 @@ def _week(library: "Library", workload: "PlanWorkload", view: TodayView) -> tupl
     """What was done on the days of this week, and what the plan holds for those to come."""
     today = workload.today
     monday = today - timedelta(days=today.weekday())
-    entries = workload.plan().entries
+    plan = workload.plan()
     found = []
     for day in (monday + timedelta(days=n) for n in range(7)):
         done = len(library.history.answered_on(day)) if day <= today else 0
-        planned = [entry for entry in entries if entry.day == day and day >= today]
+        planned = plan.on(day) if day >= today else ()
         left = sum(entry.questions for entry in planned if entry.is_visit and day > today)
         if day == today and not view.is_ahead:
             left = view.count - view.done

@@ -245,7 +245,7 @@ def today_view(
     left = (exam - today).days
     if left <= 0:
         return TodayView(today=today, is_set_up=True, exam=exam, days_to_exam=left)
-    plan = workload.plan()
+    plan, away = workload.plan(), _away(workload)
     lines = DayLines(library, workload, may_choose=may_choose and not ahead)
     day, shown = today, lines.of(today)
     if ahead:
@@ -278,8 +278,8 @@ def today_view(
         shortfall_minutes=plan.shortfall_minutes,
         waiting=waiting_state(library, workload.inputs.banks),
         change=changed_since_seen(library, workload.plan()),
-        away_days=_away(workload),
-        short_day=0 if ahead else _short_day(workload, plan),
+        away_days=away,
+        short_day=0 if ahead else _short_day(workload, plan, away),
         beyond=sum(left_over.questions for left_over in plan.beyond),
         is_choosing=lines.is_choosing and not ahead,
         asks_final=asks_for_final_revision(workload.inputs, workload.plan(), today) and not ahead,
@@ -546,12 +546,12 @@ def _away(workload: "PlanWorkload") -> int:
     return (workload.today - last).days - 1 if last else 0
 
 
-def _short_day(workload: "PlanWorkload", plan: StudyPlan) -> int:
+def _short_day(workload: "PlanWorkload", plan: StudyPlan, away_days: int) -> int:
     """The minutes of a short day to come back with after an absence, 0 where none is on offer."""
     today = workload.today
     minutes = sum(entry.minutes for entry in plan.on(today) if entry.is_visit)
     is_taken = any(change.day == today for change in workload.inputs.changed_days)
-    if minutes <= SHORT_DAY or is_taken or _away(workload) < AWAY_DAYS:
+    if minutes <= SHORT_DAY or is_taken or away_days < AWAY_DAYS:
         return 0
     return 0 if workload.events_on(today) else SHORT_DAY
 

@@ -23,6 +23,7 @@ from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
 from tui.question_list import SEARCH, QuestionListScreen
 from tui.screens.launch import begin, mark, print_sheet
 from tui.screens.question_details import QuestionDetails
+from tui.tier_reasons import plain_waiting_words
 from tui.widgets.text_block import ScrollText, TextBlock
 from tui.widgets.triage_lines import (
     SUBJECT_HEAD,
@@ -157,7 +158,7 @@ class TriageScreen(QuestionListScreen):
         counted = partial(counts_text, state, self.wanted)
         self.query_one("#counts", TextBlock).show(counted)
         words = f"{listed_words(self.wanted)}: {filter_words(self.library, self.wanted)}"
-        words += f"  ·  waiting {state.waiting:,} · settled {state.settled:,}"
+        words += f"  ·  {plain_waiting_words(state)}"
         self.query_one("#filter", Static).update(Content(words[:1].upper() + words[1:]))
         self.set_title("Triage", f"{len(found):,} of {len(self.listing.rows):,} questions")
 

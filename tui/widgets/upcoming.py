@@ -13,9 +13,9 @@ from domain.text import counted
 from domain.tiers import SubjectCounts, Tier, WaitingState
 from tui.dates import long_day, short_day
 from tui.plan_words import FREE, change_sentences, pass_words, rest_words
-from tui.tier_reasons import waiting_words
+from tui.tier_reasons import plain_waiting_words, waiting_words
 from tui.widgets.text_block import stacked
-from tui.widgets.tiers import MARKS, STYLES
+from tui.widgets.tiers import STYLES, tier_mark
 
 _BAR, _BESIDE_BAR = 30, 34
 _LABEL, _WHAT, _WORK = 16, 44, 15
@@ -118,9 +118,7 @@ def _fits(view: TodayView) -> str:
 def _waiting(state: WaitingState, width: int) -> Content:
     """What waits and is settled; without the change of the week where that would cut a figure."""
     words = waiting_words(state)
-    if len(words) > width:
-        words = f"waiting {state.waiting:,} · settled {state.settled:,}"
-    return Content(words)
+    return Content(words if len(words) <= width else plain_waiting_words(state))
 
 
 def _next_sweep(coming: DayAhead | None, width: int) -> tuple[Content, ...]:
@@ -174,8 +172,7 @@ def _tiers(subjects: Sequence[SubjectCounts]) -> Iterator[Content]:
     for tier in Tier:
         count = sum(getattr(subject.counts, tier.word) for subject in subjects)
         bar = "━" * (round(_TIER_BAR * count / total) if total else 0)
-        words = f"{MARKS[tier]:<5}{tier.word:<8}{count:>7,}  "
-        yield Content.assemble((words, STYLES[tier]), (bar, STYLES[tier]))
+        yield tier_mark(tier, pad=True) + Content.styled(f" {count:>7,}  {bar}", STYLES[tier])
 
 
 def _subjects(subjects: Sequence[SubjectCounts], room: int) -> Iterator[Content]:
