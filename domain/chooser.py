@@ -198,7 +198,10 @@ def worth_per_second(
     What was never tried counts, without a model, as unseen for longest.
     """
     if lookahead is not None:
-        gains = ((one, lookahead.gain(one.subject, one.practice)) for one in questions)
+        gains = (
+            (question, lookahead.gain(question.subject, question.practice))
+            for question in questions
+        )
         return [max(0.0, gain) * one.worth / one.seconds for one, gain in gains]
     everything = list(questions)
     longest = max((today - one.since for one in everything if one.since is not None), default=1)
@@ -213,8 +216,8 @@ def worth_of_an_hour(
 ) -> dict[str, float]:
     """For each subject, the score expected from spending the time on it alone."""
     subjects: dict[str, list[Choosable]] = defaultdict(list)
-    for one in questions:
-        subjects[one.subject].append(one)
+    for question in questions:
+        subjects[question.subject].append(question)
     return {
         subject: choose(own, seconds, today, lookahead).gain or 0.0
         for subject, own in subjects.items()

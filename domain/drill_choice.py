@@ -78,15 +78,15 @@ def matching(candidates: Iterable[DrillCandidate], choice: DrillChoice) -> list[
     """The ids of all questions that meet the conditions, in the order given."""
     tiers, heading = choice.tier.tiers, (choice.bank, choice.subject, choice.chapter)
     return [
-        one.question
-        for one in candidates
-        if one.tier in tiers
-        and (one.is_waiting or not choice.waiting)
-        and (one.was_unsure or not choice.unsure)
-        and (one.is_noted or not choice.noted)
-        and (one.is_flagged or not choice.flagged)
-        and (choice.reason is None or choice.reason in one.reasons)
-        and all(map(_is_within, one.chapter, heading))
+        candidate.question
+        for candidate in candidates
+        if candidate.tier in tiers
+        and (candidate.is_waiting or not choice.waiting)
+        and (candidate.was_unsure or not choice.unsure)
+        and (candidate.is_noted or not choice.noted)
+        and (candidate.is_flagged or not choice.flagged)
+        and (choice.reason is None or choice.reason in candidate.reasons)
+        and all(map(_is_within, candidate.chapter, heading))
     ]
 
 

@@ -64,7 +64,7 @@ def put_in(bank: Bank, question: Question) -> tuple[Bank, Question]:
 
 def moved(bank: Bank, questions: Iterable[Question], chapter_id: str) -> list[Question]:
     """The questions in another chapter: with their own numbers where free, else the next ones."""
-    return _seated(bank, [replace(one, chapter=chapter_id) for one in questions])
+    return _seated(bank, [replace(question, chapter=chapter_id) for question in questions])
 
 
 def retired(questions: Iterable[Question]) -> list[Question]:
@@ -77,7 +77,7 @@ def taken_back(bank: Bank, questions: Iterable[Question]) -> list[Question]:
 
     One that was retired as a duplicate of another stands for itself again.
     """
-    return _seated(bank, [replace(one, retired=False, same_as="") for one in questions])
+    return _seated(bank, [replace(question, retired=False, same_as="") for question in questions])
 
 
 def checked(questions: Iterable[Question]) -> list[Question]:

@@ -274,7 +274,10 @@ class History:
 
     def reasons_by_day(self, question_id: str) -> dict[date, Reason]:
         """The newest reason said of a response of each study day, where one was said."""
-        said = ((self.day(one.at), self.reason(one)) for one in self.responses(question_id))
+        said = (
+            (self.day(response.at), self.reason(response))
+            for response in self.responses(question_id)
+        )
         return {day: reason for day, reason in said if reason is not None}
 
     # what follows from it

@@ -104,7 +104,7 @@ def offer_words(outlook: "PlanOutlook", kept: "PlanView") -> dict[str, str]:
     """What may be accepted now, in words, by the names of `PlanOutlook.offers`."""
     from banks.views.plan import FINAL_REVISION, GO_ON, OWN_PACE
 
-    words = {one.accept: lever_words(one, kept, kept.titles) for one in outlook.levers}
+    words = {lever.accept: lever_words(lever, kept, kept.titles) for lever in outlook.levers}
     if outlook.advice:
         words[outlook.advice.accept] = advice_words(outlook.advice)
     if outlook.pace:

@@ -176,7 +176,7 @@ class _Story:
 
     def _study_days(self) -> dict[date, list[Question]]:
         """The printed questions of the subjects studied, spread over the days up to last week."""
-        days = [one.day for one in self._days if one.day < self._this_week - 2 * ONE_DAY]
+        days = [day.day for day in self._days if day.day < self._this_week - 2 * ONE_DAY]
         questions = [
             question
             for subject in self._subjects
@@ -354,7 +354,7 @@ def add_remarks(diary: Diary, full: Bank, printed: Bank) -> None:
     diary.say(HandTier, question=_find(full, words).id, tier=Tier.HARDEST, reason=reason)
     struck_out = printed.in_chapter(printed.subjects[0].chapters[0].id)[-1]
     diary.say(HandTier, question=struck_out.id, tier=Tier.CLEAR, reason=_CLEAR)
-    last = next(one for one in reversed(diary.records) if isinstance(one, Response))
+    last = next(record for record in reversed(diary.records) if isinstance(record, Response))
     diary.say(Withdrawal, targets=(last.id,))
 
 

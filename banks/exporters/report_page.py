@@ -110,11 +110,11 @@ def _subjects(evidence: Evidence) -> Iterable[str]:
         f"Waiting (tried, not settled, and not tried for long): {evidence.waiting.waiting:,}. "
         f"Settled: {evidence.waiting.settled:,}."
     )
-    banks = list(dict.fromkeys(one.bank for one in evidence.subjects))
+    banks = list(dict.fromkeys(subject.bank for subject in evidence.subjects))
     for bank in banks:
         if len(banks) > 1:
             yield f"<h3>{escape(bank)}</h3>"
-        own = [one for one in evidence.subjects if one.bank == bank]
+        own = [subject for subject in evidence.subjects if subject.bank == bank]
         yield _subjects_of(own)
         yield from _chapters_of(own, evidence)
 
@@ -124,12 +124,12 @@ def _subjects_of(subjects: Sequence[SubjectEvidence]) -> str:
         ("subject", *_READY, "s per question", "one more hour"),
         [
             (
-                one.title,
-                *_ready(one.ready),
-                f"{one.pace.median:.0f}" if one.pace else "–",
-                _hour(one.hour),
+                subject.title,
+                *_ready(subject.ready),
+                f"{subject.pace.median:.0f}" if subject.pace else "–",
+                _hour(subject.hour),
             )
-            for one in subjects
+            for subject in subjects
         ],
     )
 
@@ -140,8 +140,8 @@ def _hour(gain: float | None) -> str:
 
 def _chapters_of(subjects: Sequence[SubjectEvidence], evidence: Evidence) -> Iterable[str]:
     for subject in subjects:
-        chapters = [one for one in evidence.chapters if one.subject == subject.subject]
-        rows = [(one.title, *_ready(one.ready)) for one in chapters]
+        chapters = [chapter for chapter in evidence.chapters if chapter.subject == subject.subject]
+        rows = [(chapter.title, *_ready(chapter.ready)) for chapter in chapters]
         yield f"<details><summary>{escape(subject.title)}</summary>"
         yield _table(("chapter", *_READY), rows) + "</details>"
 
@@ -179,17 +179,17 @@ def _papers(evidence: Evidence) -> Iterable[str]:
             ("day", "paper", "questions", "right", "wrong", "blank", "marks", "of", "predicted"),
             [
                 (
-                    str(one.day),
-                    one.kind,
-                    one.questions,
-                    one.right,
-                    one.wrong,
-                    one.blank,
-                    f"{one.marks:g}",
-                    f"{one.best:g}",
-                    "–".join(f"{value:.0f}" for value in one.predicted or ()),
+                    str(paper.day),
+                    paper.kind,
+                    paper.questions,
+                    paper.right,
+                    paper.wrong,
+                    paper.blank,
+                    f"{paper.marks:g}",
+                    f"{paper.best:g}",
+                    "–".join(f"{value:.0f}" for value in paper.predicted or ()),
                 )
-                for one in evidence.papers
+                for paper in evidence.papers
             ],
         )
 

@@ -147,8 +147,8 @@ def _questions(document: Any, depth: int = 0) -> Iterator[Any]:
             yield document
             return
         for name, value in lists.items():
-            for item in _questions(value, depth + 1):
-                yield _placed(item, name)
+            for question in _questions(value, depth + 1):
+                yield _placed(question, name)
 
 
 def looks_like_question(item: dict[str, Any]) -> bool:

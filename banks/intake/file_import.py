@@ -268,7 +268,9 @@ def apply_import(library: Library, seen: Sequence[Preview | PastMarks]) -> None:
     Several previews of one bank must have been made on top of one another; the last one counts.
     """
     previews = [one for one in seen if isinstance(one, Preview)]
-    label = f"the import of {', '.join(dict.fromkeys(one.name for one in previews)) or 'marks'}"
+    label = (
+        f"the import of {', '.join(dict.fromkeys(preview.name for preview in previews)) or 'marks'}"
+    )
     with library.one_act(label):
         _apply(library, previews, seen, label)
 
@@ -276,12 +278,15 @@ def apply_import(library: Library, seen: Sequence[Preview | PastMarks]) -> None:
 def _apply(
     library: Library, previews: list[Preview], seen: Sequence[Preview | PastMarks], label: str
 ) -> None:
-    for one in previews:
-        for name, content in one.changes.figures.items():
-            library.store.save_figure(one.bank.id, name, content)
-    for bank_id, last in {one.bank.id: one for one in previews}.items():
+    for preview in previews:
+        for name, content in preview.changes.figures.items():
+            library.store.save_figure(preview.bank.id, name, content)
+    for bank_id, last in {preview.bank.id: preview for preview in previews}.items():
         touched = [
-            name for one in previews if one.bank.id == bank_id for name in one.changes.touched()
+            name
+            for preview in previews
+            if preview.bank.id == bank_id
+            for name in preview.changes.touched()
         ]
         library.save_bank(last.bank, touched, label=label)
     for marks in seen:

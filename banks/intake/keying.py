@@ -45,7 +45,9 @@ def key_in(location: Location, text: str, first: int = 1) -> Keyed:
     sheet = parse_keys(text, option_count=most, first=first)
     last = max(sheet.keys.keys() & numbers, default=0)
     missing = {number for number in numbers if number < last}
-    problems = [one for one in sheet.problems if not one.is_gap or one.number in missing]
+    problems = [
+        problem for problem in sheet.problems if not problem.is_gap or problem.number in missing
+    ]
     return lay_on(location, sheet.keys, problems)
 
 

@@ -121,7 +121,9 @@ class _Checker:
                 yield CheckFinding(name, _plain(failure), _bank_remedy(path))
                 continue
             self.report.banks += 1
-            self.report.questions += sum(not one.retired for one in bank.questions.values())
+            self.report.questions += sum(
+                not question.retired for question in bank.questions.values()
+            )
             self.known |= bank.questions.keys()
             if notices:
                 yield CheckFinding(name, _plain(notices[0]), _LOOK)

@@ -54,11 +54,13 @@ def move_paper(library: Library, day: date) -> date | None:
     workload, kept = PlanWorkload(library), library.settings.plan
     papers, moved = _without_paper(workload, day)
     later = (*papers, replace(moved, day=day + ONE_DAY))
-    before = {one.day for one in workload.plan().paper_days}
+    before = {paper_day.day for paper_day in workload.plan().paper_days}
     # A day that is full, or has a paper already, gives it on to the next.
     plan = try_out(workload, replace(kept, paper_days=tuple(sorted(later, key=_day_of))))
     library.accept_plan(replace(kept, paper_days=plan.paper_days, papers=bool(plan.paper_days)))
-    return next((one.day for one in plan.paper_days if one.day not in before), None)
+    return next(
+        (paper_day.day for paper_day in plan.paper_days if paper_day.day not in before), None
+    )
 
 
 def drop_paper(library: Library, day: date) -> None:

@@ -275,7 +275,7 @@ class DrillSitting:
         self.stop_reading()
         undone = self.library.undo()
         self.questions = list(_there(self.library, self.sitting.opened.questions))
-        ids = [one.id for one in self.questions]
+        ids = [question.id for question in self.questions]
         names = [self._about(newest), *(undone.questions if undone else ())]
         back = [ids.index(name) for name in names if name in ids]
         self._given = self._read_given()
@@ -286,7 +286,7 @@ class DrillSitting:
     def _is_of_sitting(self, done: Undone) -> bool:
         """Whether something was said about its questions, or a bank changed, since it began."""
         began = self.sitting.opened.at
-        edits = (one for one in done.records if isinstance(one, BankSaved))
+        edits = (record for record in done.records if isinstance(record, BankSaved))
         return bool(self._about(done)) or any(edit.at >= began for edit in edits)
 
     def _about(self, done: Undone) -> str:

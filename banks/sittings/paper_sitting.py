@@ -341,7 +341,7 @@ def with_letters(shown: drill.ShownQuestion) -> drill.ShownQuestion:
     if shown.seating.options or shown.question.kind is not Kind.BEST:
         return shown
     letters = LETTERS[: shown.location.bank.option_count]
-    return replace(shown, seating=Seating(tuple(Option(id=one, text="") for one in letters)))
+    return replace(shown, seating=Seating(tuple(Option(id=letter, text="") for letter in letters)))
 
 
 def _there(library: Library, ids: Iterable[str]) -> list[Question]:

@@ -457,8 +457,8 @@ class PrintedSitting:
         own = self._sitting.opened.id if self._sitting else ""
         marks = [record for record in records if not isinstance(record, VisitBegun)]
         return bool(marks) and all(
-            isinstance(one, Response) and one.sitting == own and one.question in self._members
-            for one in marks
+            isinstance(mark, Response) and mark.sitting == own and mark.question in self._members
+            for mark in marks
         )
 
     def _last_batch(self) -> list[Response]:

@@ -176,7 +176,7 @@ def context(library: Library, shown: ShownQuestion) -> QuestionContext:
     responses = library.history.responses(name)
     return QuestionContext(
         explanation(library, name),
-        [_earlier(library, shown, one) for one in reversed(responses)],
+        [_earlier(library, shown, response) for response in reversed(responses)],
     )
 
 

@@ -188,7 +188,9 @@ def evidence(library: Library) -> Evidence:
     paper, on = exam_blueprint(library, read), exam_day(library, read)
     scheme = paper.marking().scheme
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
-    found = calibration((one.confidence, one.verdict) for one in read.responses if one.stated)
+    found = calibration(
+        (response.confidence, response.verdict) for response in read.responses if response.stated
+    )
     parts, coverage = found.parts, Coverage(library, read)
     readiness = _ReadinessReader(library, read, paper, on_exam, on)
     return Evidence(
@@ -235,10 +237,12 @@ def rate(share: Share) -> Rate:
 
 def full_titles(found: Evidence) -> dict[str, str]:
     """The subjects' titles by key; with the bank's where two subjects share one."""
-    shared = Counter(one.title for one in found.subjects)
+    shared = Counter(subject.title for subject in found.subjects)
     return {
-        one.subject: f"{one.title} · {one.bank}" if shared[one.title] > 1 else one.title
-        for one in found.subjects
+        subject.subject: f"{subject.title} · {subject.bank}"
+        if shared[subject.title] > 1
+        else subject.title
+        for subject in found.subjects
     }
 
 
@@ -283,8 +287,8 @@ class _ReadinessReader:
         """Of these questions of one subject, which are this share of it."""
         subject = questions[0].subject
         waiting_days = self._history.rules.waiting_days
-        standings = [self._history.standing(one.question.id) for one in questions]
-        untried = sum(one.tier is Tier.UNTRIED for one in standings)
+        standings = [self._history.standing(question.question.id) for question in questions]
+        untried = sum(standing.tier is Tier.UNTRIED for standing in standings)
         part = self._parts.get(subject)
         expected = None
         if part and untried <= (1 - TRIED_ENOUGH) * len(questions):
@@ -296,27 +300,27 @@ class _ReadinessReader:
             )
         return Readiness(
             len(questions), untried,
-            sum(one.open for one in standings),
-            sum(one.settled for one in standings),
-            sum(is_waiting(one, self._today, waiting_days) for one in standings),
+            sum(standing.open for standing in standings),
+            sum(standing.settled for standing in standings),
+            sum(is_waiting(standing, self._today, waiting_days) for standing in standings),
             expected, part.best * share if part else 0.0,
         )  # fmt: skip
 
     def _cells(self, questions: Sequence[Studied]) -> dict[str, Counter[Cell]]:
-        held = (Held(one.subject, one.practice()) for one in questions)
+        held = (Held(question.subject, question.practice()) for question in questions)
         return cells_on(held, self._exam_day)
 
 
 def _subjects(
     library: Library, read: EvidenceLog, readiness: _ReadinessReader
 ) -> list[SubjectEvidence]:
-    times = pace((one.subject, one.seconds) for one in read.responses)
+    times = pace((response.subject, response.seconds) for response in read.responses)
     ahead, hours = lookahead(library, read, read.memory), dict[str, float]()
     if ahead is not None:
         pool, today = candidates(library, read), read.today.toordinal()
         hours = worth_of_an_hour(pool, today, ahead, HOUR)
     studied = read.by_subject()
-    tried = {one.subject for one in read.responses}
+    tried = {response.subject for response in read.responses}
     return [
         SubjectEvidence(
             subject.key, subject.title, library.banks[subject.bank].title,

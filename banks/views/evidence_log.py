@@ -213,7 +213,9 @@ class EvidenceLog:
     @cached_property
     def blanks(self) -> float:
         """The share of the misses that were left blank."""
-        misses = [one.verdict for one in self.responses if one.verdict is not Verdict.RIGHT]
+        misses = [
+            response.verdict for response in self.responses if response.verdict is not Verdict.RIGHT
+        ]
         return misses.count(Verdict.BLANK) / len(misses) if misses else 0.0
 
 

@@ -147,7 +147,7 @@ def _by_weight(
     reading: EvidenceLog, questions: int, available: Mapping[str, int]
 ) -> tuple[Section, ...]:
     """So many questions shared by weight over the subjects that have any available."""
-    weights = [(key, one.weight) for key, one in reading.subjects.items() if available[key]]
+    weights = [(key, subject.weight) for key, subject in reading.subjects.items() if available[key]]
     return even_sections(weights, questions) if any(weight for _, weight in weights) else ()
 
 
@@ -241,7 +241,9 @@ def _section(reading: EvidenceLog, subjects: Sequence[str], text: str) -> Sectio
 def at_most(sections: tuple[Section, ...], available: Mapping[str, int]) -> tuple[Section, ...]:
     """The sections, none larger than what there is; what one can't give the next ones do."""
     cut, owed = [], 0
-    for part in sorted(sections, key=lambda one: available[one.subject] - one.questions):
+    for part in sorted(
+        sections, key=lambda section: available[section.subject] - section.questions
+    ):
         count = min(part.questions + owed, available[part.subject])
         owed += part.questions - count
         cut.append(Section(part.subject, count))

@@ -137,9 +137,11 @@ def startup_snapshot(
         workload = PlanWorkload(library)
     view = today_view(library, workload, ahead=ahead, may_choose=may_choose)
     left = [
-        one
-        for one in open_sittings(library)
-        if not any(is_of_line(library, one, line.purpose, line.questions) for line in view.lines)
+        sitting
+        for sitting in open_sittings(library)
+        if not any(
+            is_of_line(library, sitting, line.purpose, line.questions) for line in view.lines
+        )
     ]
     if workload is None or view.days_to_exam <= 0:
         return StartupSnapshot(view, tuple(left))
@@ -178,7 +180,7 @@ def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:
     if kept is None or kept.files != files_of(folder):
         return None
     today = study_day(clock(), kept.turn_hour)
-    return next((one for one in kept.glances if one.view.today == today), None)
+    return next((glance for glance in kept.glances if glance.view.today == today), None)
 
 
 def keep_snapshots(library: "Library", files: Files, today: StartupSnapshot) -> None:

@@ -170,9 +170,9 @@ def under_way(library: Library, kind: PaperKind | None = None) -> Sitting | None
     """The newest paper (of this kind) that was begun and not handed in."""
     return next(
         (
-            one
-            for one in _papers(library)
-            if not one.closed and kind in (None, one.opened.paper_kind)
+            paper
+            for paper in _papers(library)
+            if not paper.closed and kind in (None, paper.opened.paper_kind)
         ),
         None,
     )
@@ -180,13 +180,13 @@ def under_way(library: Library, kind: PaperKind | None = None) -> Sitting | None
 
 def paper_of(library: Library, kind: PaperKind, day: date) -> Sitting | None:
     """The newest paper of this kind that was begun on a study day."""
-    found = (one for one in _papers(library) if one.opened.paper_kind is kind)
+    found = (paper for paper in _papers(library) if paper.opened.paper_kind is kind)
     return next((one for one in found if library.history.day(one.opened.at) == day), None)
 
 
 def papers_to_finish(library: Library) -> list[Sitting]:
     """The papers begun and not handed in, or handed in without an answer key; newest first."""
-    return [one for one in _papers(library) if not one.closed or awaiting_key(library, one)]
+    return [paper for paper in _papers(library) if not paper.closed or awaiting_key(library, paper)]
 
 
 def awaiting_key(library: Library, sitting: Sitting) -> list[str]:
@@ -285,7 +285,9 @@ class PaperReport(Struct, frozen=True):
     def missed(self) -> list[str]:
         """The ids of what was wrong or left blank."""
         return [
-            one.question for one in self.questions if one.verdict in (Verdict.WRONG, Verdict.BLANK)
+            question.question
+            for question in self.questions
+            if question.verdict in (Verdict.WRONG, Verdict.BLANK)
         ]
 
 
@@ -341,15 +343,15 @@ def _question_line(
 def papers_taken(library: Library, kind: PaperKind | None = None) -> list[PaperSummary]:
     """The papers (of this kind) handed in, oldest first."""
     return [
-        _summary(library, one)
-        for one in _papers(library)
-        if one.closed and kind in (None, one.opened.paper_kind)
+        _summary(library, paper)
+        for paper in _papers(library)
+        if paper.closed and kind in (None, paper.opened.paper_kind)
     ][::-1]
 
 
 def next_mark(papers: Sequence[PaperSummary]) -> tuple[float, float] | None:
     """The 90 % range of the next paper's share of the best mark; None under two papers."""
-    shares = [one.marks / one.best for one in papers if one.best]
+    shares = [paper.marks / paper.best for paper in papers if paper.best]
     if len(shares) < 2:
         return None
     return prediction_interval(mean(shares), stdev(shares), len(shares))
@@ -357,7 +359,9 @@ def next_mark(papers: Sequence[PaperSummary]) -> tuple[float, float] | None:
 
 def _papers(library: Library) -> Iterator[Sitting]:
     """All papers, the newest first."""
-    found = [one for one in library.history.sittings.values() if one.opened.paper is not None]
+    found = [
+        sitting for sitting in library.history.sittings.values() if sitting.opened.paper is not None
+    ]
     return iter(sorted(found, key=lambda one: one.opened.at, reverse=True))
 
 
@@ -400,9 +404,9 @@ def measuring_papers(library: Library) -> list[tuple[date, dict[str, bool]]]:
 def _answered(library: Library, sitting: Sitting, question: Question, paper: Blueprint) -> Answered:
     """One question as it was handed in; without an answer it is blank."""
     given = [
-        one
-        for one in library.history.responses(question.id)
-        if one.sitting == sitting.opened.id and one.question == question.id
+        response
+        for response in library.history.responses(question.id)
+        if response.sitting == sitting.opened.id and response.question == question.id
     ]
     verdicts = [library.history.verdict(one) for one in given]
     return Answered(

@@ -68,9 +68,9 @@ def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> C
     ahead = lookahead(library, read, read.morning_memory)
     printed = _on_open_sheets(library)
     pool = [
-        one
-        for one in candidates(library, read, this_morning=True)
-        if one.subject in workload.locations and one.question not in printed
+        candidate
+        for candidate in candidates(library, read, this_morning=True)
+        if candidate.subject in workload.locations and candidate.question not in printed
     ]
     most = MOST_SURE_AND_WRONG if request.kind is PassKind.SURE_AND_WRONG else None
 

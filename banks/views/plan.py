@@ -375,7 +375,7 @@ def _minutes_up_to(plan: StudyPlan, number: int) -> float:
 
 def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[Asked]:
     """What each day from today on asks for; after the last block, all the time there is."""
-    last = max((one.last for one in plan.visits if not one.visit.sweep), default=plan.first)
+    last = max((visit.last for visit in plan.visits if not visit.visit.sweep), default=plan.first)
     by_day: dict[date, float] = {}
     for entry in plan.entries:
         if entry.kind is EntryKind.BLOCK:

@@ -131,9 +131,9 @@ class Coverage:
 def _days(reading: EvidenceLog, purpose: Purpose, passes: int) -> list[date]:
     """The first days, at most so many, on which each question was taken for the purpose."""
     days: dict[str, set[date]] = {}
-    for one in reading.responses:
-        if one.purpose is purpose:
-            days.setdefault(one.question, set()).add(one.day)
+    for response in reading.responses:
+        if response.purpose is purpose:
+            days.setdefault(response.question, set()).add(response.day)
     return [day for own in days.values() for day in sorted(own)[:passes]]
 
 
@@ -168,7 +168,7 @@ def weeks(
     """Week by week up to today, oldest first; empty without a history."""
     if not reading.responses:
         return []
-    first = min(one.day for one in reading.responses)
+    first = min(response.day for response in reading.responses)
     return [
         _week(reading, paper, coverage, day, waiting_days) for day in ends(first, reading.today)
     ]

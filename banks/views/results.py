@@ -110,18 +110,25 @@ def day_result(library: "Library", day: date) -> DayResult | None:
     if not answered:
         return None
     of_day = {
-        name: [one for one in history.responses(name) if history.day(one.at) == day]
+        name: [response for response in history.responses(name) if history.day(response.at) == day]
         for name in answered
     }
     before = [
-        next((one for one in reversed(history.responses(name)) if history.day(one.at) < day), None)
+        next(
+            (
+                response
+                for response in reversed(history.responses(name))
+                if history.day(response.at) < day
+            ),
+            None,
+        )
         for name in answered
     ]
     changes = [
         (history.change_by(responses[0])[0], history.change_by(responses[-1])[1])
         for responses in of_day.values()
     ]
-    every = [one for responses in of_day.values() for one in responses]
+    every = [response for responses in of_day.values() for response in responses]
     return DayResult(
         questions=len(answered),
         right_first=sum(

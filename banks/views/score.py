@@ -181,7 +181,11 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
     records = library.history.records_of(OutsidePaper)
     levels = _levels(library, read, records)
     outside = _outside(records, levels, paper, keep or stop)
-    ahead = [one.day for one in library.settings.plan.paper_days if one.day > read.today]
+    ahead = [
+        paper_day.day
+        for paper_day in library.settings.plan.paper_days
+        if paper_day.day > read.today
+    ]
     return ScoreView(
         day=day,
         questions=paper.questions,
@@ -269,8 +273,8 @@ def _outside(
     basis: Forecast,
 ) -> Forecast | None:
     """The score if the exam's questions are like those of the outside papers; None without any."""
-    missed = sum(one.wrong + one.blank for one in records)
-    blanks = sum(one.blank for one in records) / missed if missed else 0.0
+    missed = sum(record.wrong + record.blank for record in records)
+    blanks = sum(record.blank for record in records) / missed if missed else 0.0
     return _like_papers(records, levels, basis, paper, blanks)
 
 
@@ -286,9 +290,9 @@ def _like_papers(
     The bank's own range is no part of it: what its chances had wrong, the gap has in it.
     """
     gap = outside_shift(
-        OutsideResult(one.questions, one.right, levels[one.day].mark)
-        for one in records
-        if one.questions
+        OutsideResult(record.questions, record.right, levels[record.day].mark)
+        for record in records
+        if record.questions
     )
     if gap is None:
         return None
@@ -303,7 +307,7 @@ def _levels(
     library: Library, read: EvidenceLog, records: Iterable[OutsidePaper]
 ) -> dict[date, Forecast]:
     """`_level_on` on the day of each of these papers."""
-    return {day: _level_on(library, read, day) for day in {one.day for one in records}}
+    return {day: _level_on(library, read, day) for day in {record.day for record in records}}
 
 
 def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
@@ -329,9 +333,9 @@ def _gaps(
     keys = {read.title(key): key for key in read.subjects if key in exam}
     asked, right = Counter[str](), Counter[str]()
     bank = defaultdict[str, float](float)
-    for one in records:
-        level = {part.subject: part.right for part in levels[one.day].parts}
-        for title, *counts in one.by_subject:
+    for record in records:
+        level = {part.subject: part.right for part in levels[record.day].parts}
+        for title, *counts in record.by_subject:
             if title in keys and any(counts):
                 asked[title] += sum(counts)
                 right[title] += counts[0]

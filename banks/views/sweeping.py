@@ -195,12 +195,12 @@ class _Times:
     """
 
     def __init__(self, library: Library, read: EvidenceLog) -> None:
-        timings = ((one.subject, read.today, one.seconds) for one in read.responses)
+        timings = ((response.subject, read.today, response.seconds) for response in read.responses)
         self._pace = own_pace(timings, library.settings.plan.seconds)
         self._own: dict[str, list[float]] = {}
-        for one in read.responses:
-            if one.seconds > 0:
-                self._own.setdefault(one.question, []).append(one.seconds)
+        for response in read.responses:
+            if response.seconds > 0:
+                self._own.setdefault(response.question, []).append(response.seconds)
 
     def of(self, studied: Studied) -> float:
         usual = self._pace.of(studied.subject)

@@ -35,38 +35,49 @@ class Bin(Struct, frozen=True):
 def brier(forecasts: Iterable[Stated]) -> float:
     """The mean squared distance between chance and outcome: 0 is perfect."""
     lost = count = 0.0
-    for one in forecasts:
-        lost += one.right * (1 - one.chance) ** 2 + (one.of - one.right) * one.chance**2
-        count += one.of
+    for forecast in forecasts:
+        lost += (
+            forecast.right * (1 - forecast.chance) ** 2
+            + (forecast.of - forecast.right) * forecast.chance**2
+        )
+        count += forecast.of
     return lost / count
 
 
 def log_loss(forecasts: Iterable[Stated]) -> float:
     """The mean of −ln(chance given to what happened): smaller is better."""
     lost = count = 0.0
-    for one in forecasts:
-        chance = min(max(one.chance, 1e-9), 1 - 1e-9)
-        lost -= one.right * log(chance) + (one.of - one.right) * log(1 - chance)
-        count += one.of
+    for forecast in forecasts:
+        chance = min(max(forecast.chance, 1e-9), 1 - 1e-9)
+        lost -= forecast.right * log(chance) + (forecast.of - forecast.right) * log(1 - chance)
+        count += forecast.of
     return lost / count
 
 
 def murphy(forecasts: Sequence[Stated]) -> Parts:
     """The three parts of the Brier score; each distinct chance must come in one group."""
-    count = sum(one.of for one in forecasts)
-    base = sum(one.right for one in forecasts) / count
-    reliability = sum(one.of * (one.chance - one.right / one.of) ** 2 for one in forecasts)
-    resolution = sum(one.of * (one.right / one.of - base) ** 2 for one in forecasts)
+    count = sum(forecast.of for forecast in forecasts)
+    base = sum(forecast.right for forecast in forecasts) / count
+    reliability = sum(
+        forecast.of * (forecast.chance - forecast.right / forecast.of) ** 2
+        for forecast in forecasts
+    )
+    resolution = sum(
+        forecast.of * (forecast.right / forecast.of - base) ** 2 for forecast in forecasts
+    )
     return Parts(reliability / count, resolution / count, base * (1 - base))
 
 
 def bins(forecasts: Iterable[Stated], count: int = 10) -> list[Bin]:
     """The forecasts in `count` equally wide bins of chance; empty bins are left out."""
     sums: dict[int, tuple[float, Share]] = {}
-    for one in forecasts:
-        place = min(int(one.chance * count), count - 1)
+    for forecast in forecasts:
+        place = min(int(forecast.chance * count), count - 1)
         stated, came = sums.get(place, (0.0, Share()))
-        sums[place] = (stated + one.chance * one.of, came + Share(one.right, one.of))
+        sums[place] = (
+            stated + forecast.chance * forecast.of,
+            came + Share(forecast.right, forecast.of),
+        )
     return [Bin(stated / came.of, came) for _, (stated, came) in sorted(sums.items())]
 
 
@@ -106,7 +117,9 @@ def calibration(responses: Iterable[tuple[Confidence, Verdict]]) -> Calibration:
             counts[confidence][0] += verdict is Verdict.RIGHT
             counts[confidence][1] += 1
     levels = {confidence: Share(*count) for confidence, count in counts.items()}
-    said = [Stated(STATED[word], one.hits, one.of) for word, one in levels.items() if one.of]
+    said = [
+        Stated(STATED[word], level.hits, level.of) for word, level in levels.items() if level.of
+    ]
     if not said:
         return Calibration(levels, None, None)
     return Calibration(levels, brier(said), murphy(said))

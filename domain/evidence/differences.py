@@ -82,7 +82,9 @@ def score_difference(
     The uncertainty is that of the model's weights (the delta method), so it is as good as the
     model's form. A second at most.
     """
-    differing = [one for one in questions if one.before != one.after and one.worth]
+    differing = [
+        question for question in questions if question.before != question.after and question.worth
+    ]
     stride = max(1, -(-len(differing) // MOST_QUESTIONS))
     sample = differing[::stride]
     if not sample:
@@ -121,8 +123,8 @@ class PlannedChances(Struct, frozen=True):
     def cells(self, questions: Sequence[AnswerDays]) -> dict[str, Counter[Cell]]:
         """The questions' own cells by subject, as a forecast takes them."""
         found: dict[str, Counter[Cell]] = {}
-        for place, one in enumerate(questions):
-            found.setdefault(one.subject, Counter())[(place,)] = 1
+        for place, question in enumerate(questions):
+            found.setdefault(question.subject, Counter())[(place,)] = 1
         return found
 
     def chance(self, subject: str, cell: Cell) -> float:
@@ -153,12 +155,12 @@ def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int)
     def chances(weights: Sequence[float]) -> list[float]:
         known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
         found = []
-        for one in questions:
-            key = one.subject, one.practice, one.days
+        for question in questions:
+            key = question.subject, question.practice, question.days
             if key not in known:
-                start = weights[0] + own.get(one.subject, 0.0)
-                state = _state(one.practice)
-                known[key] = _chance(state, one.days[-MOST_VISITS:], exam, start, weights)
+                start = weights[0] + own.get(question.subject, 0.0)
+                state = _state(question.practice)
+                known[key] = _chance(state, question.days[-MOST_VISITS:], exam, start, weights)
             found.append(known[key])
         return found
 

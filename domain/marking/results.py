@@ -186,9 +186,9 @@ def _confidence(paper: Sequence[Answered], marking: Marking) -> tuple[Confidence
 def _filled(paper: Sequence[Answered], marking: Marking) -> FilledBlanks:
     blanks = [one for one in paper if one.verdict is Verdict.BLANK and one.options > 1]
     gains = [
-        [blind_guess(scheme, left) - scheme.blank for left in (one.options, one.options - 1)]
-        for one in blanks
-        for scheme in (marking.of(one.subject),)
+        [blind_guess(scheme, left) - scheme.blank for left in (blank.options, blank.options - 1)]
+        for blank in blanks
+        for scheme in (marking.of(blank.subject),)
     ]
     return FilledBlanks(
         len(blanks), _sum(gain for gain, _ in gains), _sum(gain for _, gain in gains)

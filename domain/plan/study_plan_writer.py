@@ -61,7 +61,7 @@ class _Writer:
         blocks = _blocks_by_day(draft.blocks)
         for day in self._ahead:
             self._write_visits(day, shares.get(day.day, ()), blocks.get(day.day, ()))
-        visit_days = {day for day, found in self._entries.items() if found}
+        visit_days = {day for day, entry in self._entries.items() if entry}
         papers = self._papers(visit_days)
         study = [d for d in self._ahead if d.parts and d.day < request.end]
         idle = self._idle(study, papers)

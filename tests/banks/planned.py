@@ -51,5 +51,5 @@ def answer(
     seconds: float = 0.0,
 ) -> None:
     """Answer these questions now."""
-    given = [Given(question=one, verdict=verdict, seconds=seconds) for one in questions]
+    given = [Given(question=question, verdict=verdict, seconds=seconds) for question in questions]
     library.record(given, purpose)

@@ -105,9 +105,9 @@ def test_some_questions_wait_and_some_are_settled_with_and_without_signs(bank, t
     rules = TierRules()
     standings = [history(today).standing(question) for question in bank.questions]
 
-    assert sum(is_waiting(one, today, rules.waiting_days) for one in standings) >= 5
-    assert sum(one.settled and not one.signs for one in standings) >= 5
-    assert sum(one.settled and one.signs > 0 for one in standings) >= 5
+    assert sum(is_waiting(standing, today, rules.waiting_days) for standing in standings) >= 5
+    assert sum(standing.settled and not standing.signs for standing in standings) >= 5
+    assert sum(standing.settled and standing.signs > 0 for standing in standings) >= 5
 
 
 def test_the_purposes_of_daily_study_occur_and_every_kind_of_record():
@@ -190,7 +190,7 @@ def test_one_drill_was_left_open_and_can_be_resumed():
 
 
 def test_every_response_belongs_to_a_sitting_that_lists_its_question():
-    opened = {one.id: one for one in records() if isinstance(one, SittingOpened)}
+    opened = {record.id: record for record in records() if isinstance(record, SittingOpened)}
     for response in responses():
         assert response.question in opened[response.sitting].questions
 

@@ -76,11 +76,11 @@ def told(contents: StoreContents) -> list[object]:
         [history.note(name) for name in NAMES],
         [(history.dispute(name), history.is_flagged(name)) for name in NAMES],
         [
-            (history.verdict(one), history.reason(one), history.reading(one))
+            (history.verdict(response), history.reason(response), history.reading(response))
             for name in NAMES
-            for one in history.responses(name)
+            for response in history.responses(name)
         ],
-        {name: (one.closed, one.left) for name, one in history.sittings.items()},
+        {name: (sitting.closed, sitting.left) for name, sitting in history.sittings.items()},
     ]  # fmt: skip
 
 

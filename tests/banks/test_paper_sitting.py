@@ -196,7 +196,7 @@ def test_once_the_time_is_up_nothing_more_is_taken(opened, exam):
 
 
 def test_a_paper_is_open_until_it_is_handed_in(opened, exam):
-    assert [one.purpose for one in open_sittings(opened)] == [Purpose.PAPER]
+    assert [sitting.purpose for sitting in open_sittings(opened)] == [Purpose.PAPER]
 
     hand_in(opened, exam.sitting)
 
@@ -237,8 +237,8 @@ def test_papers_handed_in_are_listed_and_say_where_the_next_lies(opened):
     papers = papers_taken(opened)
     low, high = next_mark(papers)
 
-    assert [one.right for one in papers] == [5, 4, 5]
-    assert low < sum(one.marks / one.best for one in papers) / 3 < high
+    assert [paper.right for paper in papers] == [5, 4, 5]
+    assert low < sum(paper.marks / paper.best for paper in papers) / 3 < high
     assert next_mark(papers[:1]) is None
 
 
@@ -402,7 +402,7 @@ def test_letters_taken_blind_count_for_nothing_until_their_key_is_typed(printed)
     assert [printed.history.standing(one).tier for one in (first, second)] == [Tier.UNTRIED] * 2
     assert printed.history.standing(exam.questions[3].id).tier is Tier.HARD
     assert papers_to_finish(printed)[0].closed
-    assert [one.needs_key for one in open_sittings(printed)] == [4]
+    assert [sitting.needs_key for sitting in open_sittings(printed)] == [4]
 
     key = PaperKey(printed, exam.sitting)
     key.letter(0)
@@ -486,7 +486,10 @@ def test_every_figure_of_a_paper_follows_from_what_was_given(opened):
 
     report = paper_report(opened, exam.sitting)
 
-    lines = [(one.subject, one.verdict, one.seconds, one.reason) for one in report.questions]
+    lines = [
+        (question.subject, question.verdict, question.seconds, question.reason)
+        for question in report.questions
+    ]
     assert lines == [
         (subject, verdict, seconds, reason) for subject, verdict, _, seconds, reason in record
     ]

@@ -79,8 +79,8 @@ def test_an_exam_that_was_told_has_rehearsals_in_its_last_ten_weeks(tmp_path, cl
     plan = PlanWorkload(library, inputs).plan()
     library.close()
 
-    rehearsals = [one for one in plan.paper_days if one.kind == "rehearsal"]
+    rehearsals = [day for day in plan.paper_days if day.kind == "rehearsal"]
     last_weeks = inputs.exam - timedelta(weeks=10)
-    assert {(one.questions, one.minutes) for one in rehearsals} == {(90, 60)}
-    assert all(one.day >= last_weeks for one in rehearsals)
+    assert {(rehearsal.questions, rehearsal.minutes) for rehearsal in rehearsals} == {(90, 60)}
+    assert all(rehearsal.day >= last_weeks for rehearsal in rehearsals)
     assert len(rehearsals) >= 3

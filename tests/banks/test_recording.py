@@ -31,7 +31,9 @@ def test_whatever_is_typed_the_store_opens_again_and_judges_it(folder, typed):
 
     assert outcome.verdict is Verdict.WRONG
     assert not again.store.notices
-    assert [again.history.verdict(one) for one in again.history.responses(NAME)] == [Verdict.WRONG]
+    assert [again.history.verdict(response) for response in again.history.responses(NAME)] == [
+        Verdict.WRONG
+    ]
     assert today_view(again)
 
 
@@ -44,7 +46,7 @@ def test_what_is_no_duration_is_recorded_as_not_measured(folder, seconds):
 
     again = Library.open(folder, FakeClock(), read_only=True)
 
-    assert [one.seconds for one in again.history.responses(NAME)] == [0.0]
+    assert [response.seconds for response in again.history.responses(NAME)] == [0.0]
 
 
 def test_a_response_that_no_verdict_can_be_given_on_is_not_written(folder, monkeypatch):

@@ -102,7 +102,9 @@ def test_where_the_keys_differ_the_one_that_stays_judges_both(tmp_path):
     choose(opened, DUPLICATE, "a")
     join(opened)
 
-    assert [opened.history.verdict(one) for one in opened.history.responses(STAYS)] == ["wrong"]
+    assert [opened.history.verdict(response) for response in opened.history.responses(STAYS)] == [
+        "wrong"
+    ]
 
 
 def test_note_and_dispute_of_the_duplicate_are_kept(opened):
@@ -145,7 +147,7 @@ def test_the_duplicate_is_counted_once_and_only_as_the_question_that_stays(opene
     join(opened)
 
     assert list(opened.history.questions()) == [STAYS]
-    assert [one.question for one in evidence_log(opened).responses] == [STAYS, STAYS]
+    assert [response.question for response in evidence_log(opened).responses] == [STAYS, STAYS]
     workload = PlanWorkload(opened)
     events = [*workload.responses(), *workload.events_on(opened.today())]
     assert [event.number for event in events] == [1, 1]

@@ -54,7 +54,11 @@ def all_of(library: Library) -> object:
     """Everything that undo can change."""
     history = library.history
     return (
-        [(one.chosen, one.purpose) for n in (1, 2, 3) for one in history.responses(NAME.format(n))],
+        [
+            (response.chosen, response.purpose)
+            for n in (1, 2, 3)
+            for response in history.responses(NAME.format(n))
+        ],
         [history.note(NAME.format(n)) for n in (1, 2, 3)],
         [history.is_flagged(NAME.format(n)) for n in (1, 2, 3)],
         [history.standing(NAME.format(n)).tier for n in (1, 2, 3)],
@@ -88,7 +92,7 @@ def test_a_correction_undone_after_a_restart_gives_what_it_replaced_back(opened:
     again = restart(opened)
 
     assert again.undo().label == "1 response"
-    assert [one.chosen for one in again.history.responses(NAME.format(1))] == [("a",)]
+    assert [response.chosen for response in again.history.responses(NAME.format(1))] == [("a",)]
     last = restart(again)
     assert last.undo().label == "1 response"
     assert last.history.responses(NAME.format(1)) == []

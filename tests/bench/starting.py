@@ -29,8 +29,8 @@ def rows() -> list[Row]:
     bare, ours = [], {real: [], tenfold: []}
     for _ in range(RUNS):
         bare.append(_until(Terminal(["-m", "tests.bench.bare"]), "ready to go"))
-        for folder, found in ours.items():
-            found.append(_until(app(folder), DAY))
+        for folder, our in ours.items():
+            our.append(_until(app(folder), DAY))
     return [
         ("bare Textual app: first screen", median(bare), "ms", None),
         ("the day on screen, real size", median(ours[real]) / median(bare), "× bare", 1.3),

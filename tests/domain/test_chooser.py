@@ -173,6 +173,10 @@ def test_a_choice_fits_keeps_the_order_and_accounts_for_every_question(questions
     assert left + len(choice.picks) == len(questions)
     if any(pick.settled for pick in choice.picks):
         room = seconds - choice.seconds
-        eligible = [one for one in questions if one.since is not None and not one.settled]
+        eligible = [
+            question
+            for question in questions
+            if question.since is not None and not question.settled
+        ]
         skipped = [one for one in eligible if one not in choice.picks and TODAY - one.since > 4]
         assert all(one.seconds > room for one in skipped)

@@ -141,7 +141,10 @@ def test_titles_change_and_ids_stay():
     book = editing.renamed(BOOK, "  Observer's  book ")
     book = editing.renamed(book, "Winds", "wind")
     book = editing.renamed(book, "Forces", "wind", FORCE)
-    titles = [(one.title, [chapter.title for chapter in one.chapters]) for one in book.subjects]
+    titles = [
+        (subject.title, [chapter.title for chapter in subject.chapters])
+        for subject in book.subjects
+    ]
 
     assert (book.id, book.title) == ("observer", "Observer's book")
     assert titles == [("Winds", ["Forces", "Gusts"])]

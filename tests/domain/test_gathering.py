@@ -69,7 +69,7 @@ def told(history: History) -> list[object]:
         [history.note(name) for name in QUESTIONS],
         [history.dispute(name) for name in QUESTIONS],
         [history.reason(response) for q in QUESTIONS for response in history.responses(q)],
-        {name: (one.closed, one.left) for name, one in history.sittings.items()},
+        {name: (sitting.closed, sitting.left) for name, sitting in history.sittings.items()},
     ]
 
 

@@ -49,10 +49,10 @@ def go_through(history: History) -> None:
     for question in history.questions():
         history.standing(question)
         history.note(question)
-        assert all(one.question == question for one in history.responses(question))
+        assert all(response.question == question for response in history.responses(question))
     for question in history.disputed():
         history.dispute(question)
-    assert all(one.left for one in history.sittings.values() if not one.given)
+    assert all(sitting.left for sitting in history.sittings.values() if not sitting.given)
 
 
 def test_readers_in_other_threads_see_no_change_midway_and_leave_no_stale_standing() -> None:

@@ -419,8 +419,8 @@ def test_settled_implies_the_proof(events: list[Judged], rules: TierRules) -> No
     if not standing.settled:
         return
     need, gap = rules.proof_of(standing.signs)
-    unclean = [one.day for one in events if (one.verdict, one.confidence) != MARKS["r"]]
-    clean = sorted({one.day for one in events if not unclean or one.day > max(unclean)})
+    unclean = [event.day for event in events if (event.verdict, event.confidence) != MARKS["r"]]
+    clean = sorted({event.day for event in events if not unclean or event.day > max(unclean)})
     spaced = [clean[0]]
     for day in clean:
         if (day - spaced[-1]).days >= gap:

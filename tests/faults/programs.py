@@ -119,7 +119,9 @@ class AppKills:
 
     def _answered(self) -> int:
         opened = _look(self._store)
-        return sum(len(opened.history.responses(one)) for one in opened.banks["book"].questions)
+        return sum(
+            len(opened.history.responses(question)) for question in opened.banks["book"].questions
+        )
 
 
 class CommandKills:
@@ -172,7 +174,7 @@ class CommandKills:
     def _look_after(command: str, store: Path, was_told: bool) -> None:
         opened = _look(store)
         questions = opened.banks["book"].questions
-        marked = sum(len(opened.history.responses(one)) for one in questions)
+        marked = sum(len(opened.history.responses(question)) for question in questions)
         if command == "mark":
             assert marked == PAGE if was_told else marked in range(PAGE + 1)
         elif command == "import":

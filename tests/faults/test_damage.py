@@ -194,7 +194,7 @@ def test_damaged_settings_stop_the_start_and_change_nothing(
     with pytest.raises(StoreDamaged, match=r"store\.json"):
         Store.open(folder)
     assert (folder / "store.json").read_bytes() == damaged
-    assert any(found.file == "store.json" for found in check(folder, START).findings)
+    assert any(finding.file == "store.json" for finding in check(folder, START).findings)
 
 
 @pytest.mark.parametrize("damage", DAMAGES.values(), ids=DAMAGES)

@@ -455,12 +455,12 @@ class Driller:
             texts = {option.id: option.text for option in question.options}
             told = [
                 (
-                    history.day(one.at), texts.get(next(iter(one.chosen), ""), ""),
-                    history.verdict(one), one.confidence, one.purpose,
-                    *((one.seconds, history.reading(one)) if one.purpose is not Purpose.PAPER
-                      else (0.0, 0.0)),
+                    history.day(response.at), texts.get(next(iter(response.chosen), ""), ""),
+                    history.verdict(response), response.confidence, response.purpose,
+                    *((response.seconds, history.reading(response))
+                      if response.purpose is not Purpose.PAPER else (0.0, 0.0)),
                 )
-                for one in history.responses(name)
+                for response in history.responses(name)
             ]  # fmt: skip
             own = [
                 (press.day, press.words, press.verdict, press.confidence, press.purpose,

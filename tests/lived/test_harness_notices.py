@@ -144,7 +144,7 @@ def forgets_what_was_swept(monkeypatch: pytest.MonkeyPatch) -> None:
     sweep = DayLines.sweep_lines
 
     def from_the_top(self, entry, parts, day):
-        items = [replace(item, done=False) for item in self._sweep_items(entry, day)]
+        items = [replace(sweep_item, done=False) for sweep_item in self._sweep_items(entry, day)]
         for place, line in sweep(self, entry, parts, day):
             yield place, replace(line, items=tuple(items[: len(line.items)]))
 

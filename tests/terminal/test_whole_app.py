@@ -41,7 +41,9 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-
 def answers_in(store: Path) -> int:
     opened = Library.open(store, FakeClock(), read_only=True)
     assert opened.store.notices == []
-    return sum(len(opened.history.responses(one)) for one in opened.banks["book"].questions)
+    return sum(
+        len(opened.history.responses(question)) for question in opened.banks["book"].questions
+    )
 
 
 def test_three_answers_given_and_left_are_there_after_a_restart(store: Path) -> None:

@@ -200,7 +200,7 @@ def planned(opened):
 
 
 def recorded(opened) -> int:
-    return sum(len(opened.history.responses(one)) for one in opened.history.questions())
+    return sum(len(opened.history.responses(question)) for question in opened.history.questions())
 
 
 async def test_keys_in_the_same_read_as_the_enter_that_opens_a_drill_answer_it(planned):

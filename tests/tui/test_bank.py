@@ -201,7 +201,7 @@ async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_
         shown = await settled(pilot)
 
     made = empty.banks["my-book"]
-    assert [(one.title, [c.title for c in one.chapters]) for one in made.subjects] == [
+    assert [(subject.title, [c.title for c in subject.chapters]) for subject in made.subjects] == [
         ("Sea", ["Waves"])
     ]
     assert "Bank · Waves" in selected
@@ -325,7 +325,7 @@ async def test_first_study_of_a_heading_is_said_and_undone_and_a_bank_taken_up(o
 
     assert "revised from 1 Jun on" in later.splitlines()[0]
     assert "studied by 2 Mar" in studied.splitlines()[0]
-    assert [(one.subject, one.chapter) for one in records] == [("wind", "")]
+    assert [(record.subject, record.chapter) for record in records] == [("wind", "")]
     assert opened.history.records_of(FirstStudyDone) == []
     assert "studied" not in neither.splitlines()[0]
     assert opened.settings.plan.banks == ("observer", "extra")

@@ -123,7 +123,7 @@ async def test_a_question_is_flagged_edited_and_retired_from_the_palette_of_the_
         assert any(title.startswith(f"{label}  (") for title in entries), label
     assert "flagged" in flagged
     assert "Well? Which name" in edited
-    assert [one.retired for one in questions] == [True, False]
+    assert [question.retired for question in questions] == [True, False]
     assert "1 of 2" in retired
     assert "force 2?" in retired
     assert "1 of 3" in back

@@ -36,7 +36,11 @@ async def found(app: Stage, pilot) -> str:
 
 
 def retired(opened: Library) -> list[int]:
-    return [one.number for one in opened.banks["observer"].questions.values() if one.retired]
+    return [
+        question.number
+        for question in opened.banks["observer"].questions.values()
+        if question.retired
+    ]
 
 
 async def test_pairs_stand_side_by_side_with_a_proposal(opened):

@@ -312,8 +312,10 @@ async def test_another_set_pasted_into_a_chapter_is_asked_about_and_the_text_is_
         await until(pilot, "into Mine")
         assert app.screen.query_one(TextArea).text == ""
 
-    assert [one.number for one in library.banks["mine"].questions.values()] == list(range(1, 9))
-    assert not any(one.retired for one in library.banks["mine"].questions.values())
+    assert [question.number for question in library.banks["mine"].questions.values()] == list(
+        range(1, 9)
+    )
+    assert not any(question.retired for question in library.banks["mine"].questions.values())
     library.undo()
     assert len(library.banks["mine"].questions) == 4
 

@@ -80,7 +80,7 @@ async def drill(opened: Library, day: int) -> None:
             letters = {option.id: "abcdefgh"[seat] for seat, option in enumerate(shown)}
             key = question.answer_key[0]
             texts = {option.id: option.text for option in question.options}
-            other = next(one for one in texts if texts[one] != texts[key])
+            other = next(text for text in texts if texts[text] != texts[key])
             does = TABLE[place // 10][0][day]
             press = {
                 RIGHT: letters[key], UNSURE: letters[key].upper(), WRONG: letters[other],

@@ -257,7 +257,7 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     if arguments.json:
         context.json({
             "minutes": found.minutes, "expected_score": found.gain,
-            "seconds": found.seconds, "questions": [_pick(one) for one in found.picks],
+            "seconds": found.seconds, "questions": [_pick(pick) for pick in found.picks],
             "left_out": {
                 reason: {"questions": omission.questions, "expected_score": omission.gain}
                 for reason, omission in found.left_out.items()
@@ -265,8 +265,8 @@ def _sweep(context: Context, arguments: Namespace) -> int:
             "pool": found.pool,
         })  # fmt: skip
         return 0
-    for one in found.picks:
-        context.say(f"{one.subject} · {one.chapter} · {one.question.number}: {pick_words(one)}")
+    for pick in found.picks:
+        context.say(f"{pick.subject} · {pick.chapter} · {pick.question.number}: {pick_words(pick)}")
     chosen = f"{len(found.picks)} of {found.pool} questions, {found.seconds / 60:.0f} minutes"
     context.say("; ".join(filter(None, (chosen, gain_words(found)))))
     if words := left_out_words(found):

@@ -262,7 +262,7 @@ def _result(report: "PaperReport") -> dict[str, Any]:
         },
         "reasons": found.reasons,
         "questions": report.questions,
-        "awaiting_key": sum(one.verdict is None for one in report.questions),
+        "awaiting_key": sum(question.verdict is None for question in report.questions),
     }
 
 
@@ -418,10 +418,11 @@ def _say_result(context: Context, report: "PaperReport", arguments: Namespace) -
         context.json(_result(report))
         return
     context.say(f"{float(report.result.marks):g} of {float(report.result.best):g} marks")
-    for one in report.questions:
-        if one.verdict not in (None, "right"):
-            given = f"{one.place:4}  {one.verdict:6}{one.given:>4}  key {one.answer_key:4} "
-            context.say(f"{given}{one.subject} · {one.chapter} · {one.number}")
+    for question in report.questions:
+        if question.verdict not in (None, "right"):
+            given = f"{question.place:4}  {question.verdict:6}{question.given:>4}"
+            heading = f"{question.subject} · {question.chapter} · {question.number}"
+            context.say(f"{given}  key {question.answer_key:4} {heading}")
 
 
 def _show_result(context: Context, library: "Library", arguments: Namespace) -> int:
@@ -508,10 +509,10 @@ def _list(context: Context, library: "Library", arguments: Namespace) -> int:
     if arguments.json:
         context.json({"papers": papers})
         return 0
-    for one in papers:
-        before = "–".join(f"{value:.0f}" for value in one.predicted or ())
+    for paper in papers:
+        before = "–".join(f"{value:.0f}" for value in paper.predicted or ())
         words = f", predicted {before}" if before else ""
-        context.say(f"{one.day}  {one.marks:g} of {one.best:g}  {one.title}{words}")
+        context.say(f"{paper.day}  {paper.marks:g} of {paper.best:g}  {paper.title}{words}")
     return 0
 
 

@@ -45,7 +45,11 @@ class BankEdits(QuestionListScreen):
         chosen = self.chosen
         if not (bank := self._one_bank(chosen)):
             return
-        chapters = [one for one in headings(self.library) if one.bank == bank.id and one.depth > 1]
+        chapters = [
+            heading
+            for heading in headings(self.library)
+            if heading.bank == bank.id and heading.depth > 1
+        ]
 
         def picked(place: BankHeading | None) -> None:
             if place is None:
@@ -116,7 +120,9 @@ class BankEdits(QuestionListScreen):
     def action_undo(self) -> None:
         """Undo the newest edit, or what was said of a first study or a bank that counts."""
         newest = self.library.newest
-        if newest and all(isinstance(one, FirstStudyDone | PlanAccepted) for one in newest.records):
+        if newest and all(
+            isinstance(record, FirstStudyDone | PlanAccepted) for record in newest.records
+        ):
             attempt(self, self.library.undo, lambda: self._saved(f"{newest.label} undone"))
         else:
             undo_edit(self, self.ready)
@@ -273,4 +279,4 @@ def _count(questions: list[Question]) -> str:
 
 
 def _subject_title(bank: Bank, subject_id: str) -> str:
-    return next(one.title for one in bank.subjects if one.id == subject_id)
+    return next(subject.title for subject in bank.subjects if subject.id == subject_id)

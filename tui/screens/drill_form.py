@@ -96,7 +96,7 @@ class DrillFormScreen(AppScreen):
 
     def ready(self) -> None:
         """The form as it was left, counted."""
-        self._places = [one for one in headings(self.library) if one.questions]
+        self._places = [heading for heading in headings(self.library) if heading.questions]
         self._choice = _known(last_choice(self.library), self._places)
         if self.library.question_count <= AT_ONCE:
             self._show_counted(list(drill_candidates(self.library)))

@@ -162,7 +162,7 @@ class ImportScreen(AppScreen):
     def _list(self) -> None:
         path = self._path()
         folder, start = (path, "") if path.is_dir() else (path.parent, path.name.casefold())
-        found = [one for one in _entries(folder) if one.name.casefold().startswith(start)]
+        found = [entry for entry in _entries(folder) if entry.name.casefold().startswith(start)]
         self.query_one("#folder", Label).update(f"{folder.absolute()}")
         rows = self.query_one(VirtualList)
         rows.empty = _NOTHING_SO.format(path.name) if start else _NOTHING

@@ -53,9 +53,11 @@ class KeyEntryScreen(OrderedKeysScreen):
         super().__init__()
         self._ids = (location.bank.id, location.subject.id, location.chapter.id)
         questions = keyable(location)
-        counts = [len(one.options) or location.bank.option_count for one in questions]
-        before = {one.number: letters_of(one) for one in questions if one.answer_key}
-        self.entry = AnswerKeyGrid([one.number for one in questions], counts, before)
+        counts = [len(question.options) or location.bank.option_count for question in questions]
+        before = {
+            question.number: letters_of(question) for question in questions if question.answer_key
+        }
+        self.entry = AnswerKeyGrid([question.number for question in questions], counts, before)
         self.entry.go_gap()
         self._message = Content("")
 

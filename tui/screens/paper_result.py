@@ -124,7 +124,7 @@ def _head(report: PaperReport, result: Result, width: int) -> Iterable[Content]:
     )
     yield Content.styled(marks, "bold").truncate(width, ellipsis=True)
     yield Content(counts)
-    if awaiting := sum(one.verdict is None for one in report.questions):
+    if awaiting := sum(question.verdict is None for question in report.questions):
         yield Content.styled(
             f"{counted(awaiting, 'answer')} without a key yet: not counted here.", "$warning"
         )

@@ -380,8 +380,8 @@ class PlanScreen(AppScreen):
 
         def show(patterns: list[ComparedPattern]) -> None:
             offers = [
-                Offer(pattern_words(one), one.pattern.inputs, worth_figure(one.worth))
-                for one in patterns
+                Offer(pattern_words(pattern), pattern.pattern.inputs, worth_figure(pattern.worth))
+                for pattern in patterns
             ]
             self._choose_offer("Against the plan that is kept, in the exam's score:", offers)
 

@@ -232,7 +232,7 @@ class ProgressScreen(AppScreen):
         self._drill(self._mixed.listed.items)
 
     def _drill(self, confusions: Sequence[Confusion]) -> None:
-        ids = list(dict.fromkeys(one.id for each in confusions for one in each.questions))
+        ids = list(dict.fromkeys(question.id for each in confusions for question in each.questions))
         self.app.begin_free_drill(f"Mixed up · {counted(len(ids), 'question')}", ids)
 
     def action_save_page(self) -> None:

@@ -369,10 +369,10 @@ def _bank_words(bank: BankText, being_typed: int) -> Content:
     )
     name = f"{bank.title}: " if bank.is_file else ""
     lines = [Content.styled(name + ", ".join(parts), "bold")]
-    findings = [one for one in bank.findings if one.line != being_typed]
+    findings = [finding for finding in bank.findings if finding.line != being_typed]
     lines += [
-        Content.styled(f"line {found.line}: {found.reason}", "$warning")
-        for found in findings[:_MOST_FINDINGS]
+        Content.styled(f"line {finding.line}: {finding.reason}", "$warning")
+        for finding in findings[:_MOST_FINDINGS]
     ]
     if len(findings) > _MOST_FINDINGS:
         lines.append(Content(f"and {len(findings) - _MOST_FINDINGS} more"))

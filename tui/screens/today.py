@@ -368,9 +368,9 @@ class TodayScreen(AppScreen):
         """The sitting that was left and that this line goes on with, if there is one."""
         from banks.views.open_sittings import is_of_line, open_sittings
 
-        for one in open_sittings(self.library):
-            if is_of_line(self.library, one, line.purpose, line.questions):
-                return one
+        for sitting in open_sittings(self.library):
+            if is_of_line(self.library, sitting, line.purpose, line.questions):
+                return sitting
         return None
 
     def action_print(self) -> None:

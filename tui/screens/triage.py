@@ -362,7 +362,7 @@ class TriageScreen(QuestionListScreen):
     def action_undo(self) -> None:
         """Undo the tier set last."""
         newest = self.library.newest
-        if newest is None or not any(isinstance(one, HandTier) for one in newest.records):
+        if newest is None or not any(isinstance(record, HandTier) for record in newest.records):
             self.tell("Nothing to undo here.")
             return
         if self._try(self.library.undo):

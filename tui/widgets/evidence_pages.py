@@ -252,11 +252,11 @@ def _ready_table(evidence: Evidence, layout: PageLayout) -> list[Content]:
     """By subject, the one that gains most from an hour first; with chapters where asked for."""
     width = layout.width
     lines = [_ready_head(width, f"{'+1 hour':>9}")]
-    banks = list(dict.fromkeys(one.bank for one in evidence.subjects))
+    banks = list(dict.fromkeys(subject.bank for subject in evidence.subjects))
     for bank in banks:
         if len(banks) > 1:
             lines.append(_cut(bank, width).stylize("bold"))
-        own = [one for one in evidence.subjects if one.bank == bank]
+        own = [subject for subject in evidence.subjects if subject.bank == bank]
         own.sort(key=lambda one: (-(one.hour or 0), one.title))
         for one in own:
             lines += _ready_subject(evidence, one, layout)
@@ -275,9 +275,9 @@ def _ready_subject(
     if not layout.by_chapter:
         return [line]
     chapters = [
-        _ready_line(f"  {one.title}", one.ready, layout.width, " " * 9)
-        for one in evidence.chapters
-        if one.subject == subject.subject
+        _ready_line(f"  {chapter.title}", chapter.ready, layout.width, " " * 9)
+        for chapter in evidence.chapters
+        if chapter.subject == subject.subject
     ]
     return [line.stylize("bold"), *chapters]
 

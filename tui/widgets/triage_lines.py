@@ -121,7 +121,7 @@ def _place_words(library: Library, wanted: Filter) -> str:
     if not wanted.bank:
         return "all subjects"
     bank = library.bank(wanted.bank)
-    title = next(one.title for one in bank.subjects if one.id == wanted.subject)
+    title = next(subject.title for subject in bank.subjects if subject.id == wanted.subject)
     return f"{title} · {bank.chapter(wanted.chapter).title}" if wanted.chapter else title
 
 

@@ -117,7 +117,7 @@ def parse(data: bytes, hints: Hints | None = None) -> Parsed:
     else:
         _read_document(data, parsed, hints)
     for findings in (parsed.skipped, parsed.warnings):
-        findings[:] = [Finding(found.line, tidy(found.reason)) for found in findings]
+        findings[:] = [Finding(finding.line, tidy(finding.reason)) for finding in findings]
     if not parsed.drafts and not parsed.skipped:
         raise InputError(f"{hints.name or 'This file'} holds no assessmentItem to import.")
     return parsed

@@ -48,7 +48,7 @@ def test_every_uid_is_there_once():
 
 
 def test_a_strict_reader_finds_what_the_plan_has():
-    read = {one["UID"]: one for one in components(FILE, "VEVENT")}
+    read = {component["UID"]: component for component in components(FILE, "VEVENT")}
     for day in PLAN.days(INPUTS):
         work = [(entry, part) for entry in day.visits for part in entry.parts]
         for number in {part.part for _, part in work}:
@@ -102,14 +102,16 @@ def test_rest_days_have_no_events():
 
 def test_alarms_come_only_when_asked_for_and_only_before_work():
     assert len(components(FILE, "VALARM")) == sum(
-        one["STATUS"] == "CONFIRMED" for one in components(FILE, "VEVENT") if "STATUS" in one
+        component["STATUS"] == "CONFIRMED"
+        for component in components(FILE, "VEVENT")
+        if "STATUS" in component
     )
     silent = to_calendar(PLAN, INPUTS, TITLES, replace(OPTIONS, alarm=None))
     assert components(silent, "VALARM") == []
 
 
 def test_the_zone_comes_with_its_rules():
-    assert [one["TZID"] for one in components(FILE, "VTIMEZONE")] == ["Europe/Oslo"]
+    assert [component["TZID"] for component in components(FILE, "VTIMEZONE")] == ["Europe/Oslo"]
     assert read_strictly(FILE)[0].params == {}
 
 

@@ -135,7 +135,9 @@ def test_that_a_history_is_not_taken_from_a_file_of_questions_is_told(name: str)
     (told,) = [finding for finding in with_history if "history" in finding.reason]
     assert told.line == 0
     assert told.reason.startswith("a history stands beside 1 of the questions")
-    assert not any("history" in one.reason for one in parse(WRITERS[name](BANK), Hints()).warnings)
+    assert not any(
+        "history" in warning.reason for warning in parse(WRITERS[name](BANK), Hints()).warnings
+    )
 
 
 @pytest.mark.parametrize("name", WRITERS)

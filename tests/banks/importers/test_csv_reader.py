@@ -300,7 +300,7 @@ def test_a_tolerance_that_is_no_number_is_told(tolerance: str) -> None:
 def test_signs_taken_out_are_told_once_a_line() -> None:
     data = "stem,a,b,key\nQ\u202e?,x\u202e,y\u202e,a\nR?,x,\x07y,b\n".encode()
 
-    warned = [found.line for found in parse(data, Hints()).warnings]
+    warned = [warning.line for warning in parse(data, Hints()).warnings]
 
     assert warned == [2, 3]
 

@@ -41,9 +41,9 @@ def test_all_that_format_1_says_is_read(old: Path) -> None:
     assert history.note(FORCE.format(2)) == "knots, not km/h"
     assert history.dispute(FORCE.format(3)).key == ("c",)
     assert history.standing(FORCE.format(5)).tier is Tier.HARDER
-    assert [(one.purpose, one.verdict) for one in history.responses(FORCE.format(6))] == [
-        (Purpose.STUDY, Verdict.BLANK)
-    ]
+    assert [
+        (response.purpose, response.verdict) for response in history.responses(FORCE.format(6))
+    ] == [(Purpose.STUDY, Verdict.BLANK)]
     drilled, printed, mock = (sitting.opened for sitting in history.sittings.values())
     assert (drilled.medium, drilled.title) == (Medium.ON_SCREEN, "Force")
     assert (printed.medium, printed.title) == (Medium.PRINTED, "Force · Beaufort")

@@ -255,7 +255,9 @@ def test_a_question_that_is_missing_in_a_bank_is_told(tmp_path: Path) -> None:
     path.write_text("".join(lines))
     store = Store.open(tmp_path / "a", read_only=True)
     store.load_banks()
-    assert any(f"{count} questions where {count + 1} were saved" in one for one in store.notices)
+    assert any(
+        f"{count} questions where {count + 1} were saved" in notice for notice in store.notices
+    )
 
 
 def test_of_two_versions_the_fuller_is_in_force_and_a_retirement_counts(tmp_path: Path) -> None:

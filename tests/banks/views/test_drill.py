@@ -186,7 +186,7 @@ def test_a_correction_on_a_later_day_counts_for_the_day_of_what_it_corrects(open
 def test_a_sitting_whose_questions_were_answered_since_is_not_left_open(opened):
     left = start(opened, NAMES[0], NAMES[1])
     say(left, "a")
-    assert [one.left for one in open_sittings(opened)] == [1]
+    assert [sitting.left for sitting in open_sittings(opened)] == [1]
     opened.now.go_on(seconds=60)
     respond(opened, NAMES[1], "right")
 

@@ -54,47 +54,51 @@ def test_subjects_and_chapters_tell_what_waits_and_is_settled(opened, found):
         ]
         ready = subject.ready
         assert ready.questions == len(standings)
-        assert ready.settled == sum(one.settled for one in standings) > 0
+        assert ready.settled == sum(standing.settled for standing in standings) > 0
         assert ready.waiting == sum(
-            is_waiting(one, opened_at, rules.waiting_days) for one in standings
+            is_waiting(standing, opened_at, rules.waiting_days) for standing in standings
         )
-        chapters = [one.ready for one in found.chapters if one.subject == subject.subject]
+        chapters = [
+            chapter.ready for chapter in found.chapters if chapter.subject == subject.subject
+        ]
         for field in ("questions", "untried", "hard", "settled", "waiting"):
-            assert sum(getattr(one, field) for one in chapters) == getattr(ready, field)
+            assert sum(getattr(chapter, field) for chapter in chapters) == getattr(ready, field)
     assert found.waiting.settled == sum(one.ready.settled for one in found.subjects)
 
 
 def test_what_chapters_are_expected_to_bring_adds_up_to_their_subject(found):
     clouds = found.subjects[0]
-    chapters = [one.ready for one in found.chapters if one.subject == clouds.subject]
+    chapters = [chapter.ready for chapter in found.chapters if chapter.subject == clouds.subject]
 
-    assert sum(one.expected for one in chapters) == pytest.approx(clouds.ready.expected)
-    assert sum(one.best for one in chapters) == pytest.approx(clouds.ready.best)
+    assert sum(chapter.expected for chapter in chapters) == pytest.approx(clouds.ready.expected)
+    assert sum(chapter.best for chapter in chapters) == pytest.approx(clouds.ready.best)
 
 
 def test_where_too_little_was_tried_nothing_is_expected(found):
-    signs = next(one for one in found.chapters if one.title == "Signs")
+    signs = next(chapter for chapter in found.chapters if chapter.title == "Signs")
 
     assert (signs.ready.untried, signs.ready.expected) == (4, None)
     assert found.subjects[2].ready.expected is not None
 
 
 def test_pace_is_the_candidates_own_per_subject(found):
-    assert [one.pace.median for one in found.subjects] == [40, 60, 60]
+    assert [subject.pace.median for subject in found.subjects] == [40, 60, 60]
 
 
 def test_the_weakest_subject_brings_least_and_an_hour_costs_nothing(found):
     clouds, wind, maps = found.subjects
 
-    assert all(one.hour is None or one.hour >= 0 for one in found.subjects)
+    assert all(subject.hour is None or subject.hour >= 0 for subject in found.subjects)
     assert maps.ready.expected < wind.ready.expected < clouds.ready.expected
-    assert sum(one.ready.expected for one in found.subjects) == pytest.approx(found.forecast.mark)
+    assert sum(subject.ready.expected for subject in found.subjects) == pytest.approx(
+        found.forecast.mark
+    )
 
 
 def test_the_forecast_lies_where_the_true_shares_put_it(found):
     truth = sum(
-        (5 * STRENGTH[one.subject.partition("/")[2]] - 1) * one.ready.best / 4
-        for one in found.subjects
+        (5 * STRENGTH[subject.subject.partition("/")[2]] - 1) * subject.ready.best / 4
+        for subject in found.subjects
     )
 
     assert found.forecast.low < truth < found.forecast.high
@@ -104,7 +108,12 @@ def test_the_forecast_lies_where_the_true_shares_put_it(found):
 def test_the_last_week_stands_where_the_questions_stand_today(found):
     last, subjects = found.weeks[-1], found.subjects
 
-    assert last.settled == found.waiting.settled == sum(one.ready.settled for one in subjects) > 0
+    assert (
+        last.settled
+        == found.waiting.settled
+        == sum(subject.ready.settled for subject in subjects)
+        > 0
+    )
     assert last.waiting == found.waiting.waiting
     assert last.untried == found.questions - found.tried
 
@@ -115,18 +124,18 @@ def test_each_week_stands_as_the_history_up_to_it(opened, found):
         standings = [
             fold(
                 [
-                    Judged(day, history.verdict(one), one.confidence)
-                    for one in history.responses(question.id)
-                    if (day := history.day(one.at)) <= week.day
+                    Judged(day, history.verdict(response), response.confidence)
+                    for response in history.responses(question.id)
+                    if (day := history.day(response.at)) <= week.day
                 ],
                 rules,
             )
             for _, question in opened.active_questions()
         ]
-        assert week.settled == sum(one.settled for one in standings)
-        waiting = [is_waiting(one, week.day, rules.waiting_days) for one in standings]
+        assert week.settled == sum(standing.settled for standing in standings)
+        waiting = [is_waiting(standing, week.day, rules.waiting_days) for standing in standings]
         assert week.waiting == sum(waiting)
-        assert week.untried == sum(one.tier is Tier.UNTRIED for one in standings)
+        assert week.untried == sum(standing.tier is Tier.UNTRIED for standing in standings)
 
 
 def test_the_last_week_expects_what_is_expected_today(found):
@@ -174,7 +183,7 @@ def test_first_study_counts_what_was_tried_and_what_was_said_to_be_studied(tmp_p
 
 
 def test_the_diary_adds_up_to_what_was_answered_and_what_is_settled(opened, found):
-    answered = {(one.question, one.day) for one in evidence_log(opened).responses}
+    answered = {(response.question, response.day) for response in evidence_log(opened).responses}
     settled = found.weeks[-1].settled
 
     assert sum(day.questions for day in found.diary) == len(answered)

@@ -46,10 +46,10 @@ def test_what_an_hour_is_worth_is_not_told_of_a_subject_that_was_never_tried(tmp
 
 def test_a_small_bank_without_weights_does_not_crowd_out_one_with_weights(tmp_path):
     large = bank("Book", {"Wind": {"All": bares(300)}, "Tides": {"All": bares(60)}})
-    large = large.with_subjects(replace(one, weight=6) for one in large.subjects)
+    large = large.with_subjects(replace(subject, weight=6) for subject in large.subjects)
     opened = library(tmp_path, large, bank("Notes", {"Wind": {"All": bares(40)}}))
 
-    bests = [one.ready.best for one in evidence(opened).subjects]
+    bests = [subject.ready.best for subject in evidence(opened).subjects]
 
     assert bests == [45, 45, 10]  # of 100 questions, one mark each: 90 and 10
 

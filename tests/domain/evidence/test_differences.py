@@ -64,8 +64,10 @@ def test_the_sign_of_a_told_difference_is_right_nine_times_in_ten(law: type[Law]
 
 def test_a_plan_without_days_has_the_models_own_chances_and_their_variance():
     practices = [PRACTICE, None, Practice(0, 2, 0, False, 2, DAY - 9, DAY - 9)]
-    planned = planned_chances([AnswerDays("wind", one, ()) for one in practices], MODEL, DAY + 60)
-    cells = [one.cell(DAY + 60) if one else UNSEEN for one in practices]
+    planned = planned_chances(
+        [AnswerDays("wind", practice, ()) for practice in practices], MODEL, DAY + 60
+    )
+    cells = [practice.cell(DAY + 60) if practice else UNSEEN for practice in practices]
 
     assert planned.chances == pytest.approx([MODEL.chance("wind", cell) for cell in cells])
     by_place = {("wind", (place,)): 2.0 for place in range(3)}

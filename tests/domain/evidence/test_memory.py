@@ -71,10 +71,10 @@ def test_the_fit_finds_the_true_weights_within_three_and_a_half_deviations(known
     model = fit(known.trials)
     truth = dict(zip(NAMES, known.weights, strict=True)) | known.starts
 
-    for name, found, deviation in zip(
+    for name, weight, deviation in zip(
         NAMES + model.subjects, model.weights, model.deviations(), strict=True
     ):
-        assert abs(found - truth[name]) < 3.5 * deviation, name
+        assert abs(weight - truth[name]) < 3.5 * deviation, name
 
 
 def test_the_fit_gives_each_cell_nearly_its_true_chance(known):

@@ -50,7 +50,7 @@ def _check_standings(idle: Standings, filled: Standings) -> None:
 
 def _check_waiting(waits: list[Waiting]) -> None:
     """What waits is less likely right in the exam than what doesn't, on every date."""
-    compared = [one for one in waits if one.number >= 100]
+    compared = [wait for wait in waits if wait.number >= 100]
 
     assert [one.day for one in compared] == [*DATES]
     assert all(one.chance < one.others for one in compared)

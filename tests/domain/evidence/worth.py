@@ -381,7 +381,7 @@ def idle_minutes(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: fl
         )
         pencil = np.mean([life.score for life in pencils])
         gain, error = mean_and_error(scores["lookahead"] - scores["rule"])
-        words = "  ".join(f"{name} {found.mean():5.1f}" for name, found in scores.items())
+        words = "  ".join(f"{name} {score.mean():5.1f}" for name, score in scores.items())
         print(
             f"{law.name:42} pencil {pencil:5.1f}  {words}  lookahead − rule {gain:+.1f} ± "
             f"{error:.1f}  waiting {early:.0f} → {eve:.0f} of {QUESTIONS}",
@@ -415,8 +415,8 @@ def settling(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float)
                 life = Life(law, seed, policy, attendance)
                 stands = life.standings()
                 dates = "  ".join(
-                    f"{one.day}: {one.number}/{one.chance:.2f}/{one.others:.2f}"
-                    for one in life.waits
+                    f"{wait.day}: {wait.number}/{wait.chance:.2f}/{wait.others:.2f}"
+                    for wait in life.waits
                 )
                 print(
                     f"{law.name:42} {name:7} passes  score {life.score:.0f}  twice missed "

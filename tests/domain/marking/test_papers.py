@@ -45,7 +45,7 @@ def test_the_same_seed_draws_the_same_paper_and_another_seed_another():
 
 @pytest.mark.parametrize(("share", "hard"), [(0.0, 0), (0.5, 10), (0.8, 16), (1.0, 20)])
 def test_the_hard_tiers_get_their_share(share, hard):
-    tiers = {one.question: one.tier for one in CLOUDS}
+    tiers = {cloud.question: cloud.tier for cloud in CLOUDS}
     paper = draw_paper(
         _blueprint(sections=(Section("clouds", 20),), hard_share=share),
         CLOUDS + [DrawableQuestion(f"e{n}", "clouds", Tier.CLEAR) for n in range(20)],

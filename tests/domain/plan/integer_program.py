@@ -61,8 +61,8 @@ class Rows:
 
 def _total(*terms: Mapping[int, float]) -> dict[int, float]:
     summed: dict[int, float] = {}
-    for found in terms:
-        for column, factor in found.items():
+    for term in terms:
+        for column, factor in term.items():
             summed[column] = summed.get(column, 0.0) + factor
     return summed
 
@@ -154,11 +154,11 @@ def can_fit(request: PlanRequest, share: float = 1.0) -> bool:
                     rows.row(_total(begun, done), high=0)
     names = list(blocks)
     stretch = request.inputs.stretch
-    for place, one in enumerate(names):
+    for place, name in enumerate(names):
         for other in names[place + 1 :]:
             first = rows.variable(1)
             for number in range(len(days)):
-                a, b = blocks[one], blocks[other]
+                a, b = blocks[name], blocks[other]
                 rows.row({b.begun[number]: 1.0, a.ended[number]: -1.0, first: 1.0}, high=1)
                 rows.row({a.begun[number]: 1.0, b.ended[number]: -1.0, first: -1.0}, high=0)
     for number, room in enumerate(rooms):

@@ -39,8 +39,8 @@ def test_the_owners_case_has_a_subject_per_week_and_twenty_spare_days(evening: i
             weeks[entry.subject, entry.round].add(week_begin(inputs, entry.day))
     assert plan.feasible
     assert len(weeks) == 21
-    assert all(len(found) == 1 for found in weeks.values())
-    assert len({next(iter(found)) for found in weeks.values()}) == 21
+    assert all(len(week) == 1 for week in weeks.values())
+    assert len({next(iter(week)) for week in weeks.values()}) == 21
     assert plan.slack_days >= 20
     sweeps = [entry.subject for entry in plan.entries if entry.kind is EntryKind.SWEEP]
     assert len(sweeps) == len(set(sweeps)) == 21

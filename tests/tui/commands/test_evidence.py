@@ -233,7 +233,7 @@ def test_an_outside_paper_is_recorded_listed_and_gives_the_exams_score(run):
     papers = json.loads(run("paper", "list", "--json")[1])["papers"]
     told = json.loads(run("report", "--json")[1])
 
-    assert [(one["kind"], one["marks"], one["best"]) for one in papers] == [
+    assert [(paper["kind"], paper["marks"], paper["best"]) for paper in papers] == [
         ("outside paper", 210, 400)
     ] * 2
     assert papers[0]["predicted"] is None

@@ -86,19 +86,27 @@ def test_other_texts_in_a_chapter_replace_nothing_unasked_and_an_import_is_undon
     told = capsys.readouterr()
     assert "3 questions have another text in the bank" in told.out
     assert "--renumber" in told.err
-    assert not any(one.retired for one in library(store).banks["b"].questions.values())
+    assert not any(question.retired for question in library(store).banks["b"].questions.values())
 
     assert run(store, "import", other, more, "--renumber") == 0
     questions = library(store).banks["b"].questions.values()
-    assert [one.number for one in questions] == [1, 2, 3, 4, 5, 6, 7]
+    assert [question.number for question in questions] == [1, 2, 3, 4, 5, 6, 7]
     assert run(store, "import", other, "--force") == 0
-    retired = [one.stem for one in library(store).banks["b"].questions.values() if one.retired]
+    retired = [
+        question.stem
+        for question in library(store).banks["b"].questions.values()
+        if question.retired
+    ]
     assert retired == ["One?", "Two?", "Three?"]
 
     opened = Library.open(store)
     assert opened.undo().label == "the import of other.csv"
     assert opened.undo().label == "the import of other.csv, more.csv"
-    assert [one.stem for one in opened.banks["b"].questions.values()] == ["One?", "Two?", "Three?"]
+    assert [question.stem for question in opened.banks["b"].questions.values()] == [
+        "One?",
+        "Two?",
+        "Three?",
+    ]
     opened.close()
 
 

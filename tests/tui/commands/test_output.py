@@ -34,7 +34,7 @@ def run(store: Path, *words: str, encoding: str = "utf-8", **more) -> subprocess
 
 def recorded(store: Path) -> int:
     opened = Library.open(store, FakeClock(), read_only=True)
-    return sum(len(opened.history.responses(one)) for one in opened.history.questions())
+    return sum(len(opened.history.responses(question)) for question in opened.history.questions())
 
 
 @pytest.mark.parametrize(("words", "encoding"), [(MARK, "ascii"), (["triage"], "utf-16")])
@@ -89,7 +89,9 @@ def test_every_command_does_its_work_whatever_standard_output_can_show(
     store, kind, monkeypatch, capsys
 ):
     """Output in any encoding; a command never fails after it has recorded."""
-    assert {words[0] for words in EVERY} == {one.name for one in commands()} - STARTS_THE_APP
+    assert {words[0] for words in EVERY} == {
+        command.name for command in commands()
+    } - STARTS_THE_APP
     folder = store.parent
     library(folder / "other", bank("Bök ☃", {"Wind ☃": {"One": bares(3)}})).close()
     (folder / "shape.csv").write_text("subject,chapter,questions\nWölken ☃,Höhe,3\n", "utf-8")

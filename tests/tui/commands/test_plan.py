@@ -176,9 +176,9 @@ def test_without_a_plan_both_commands_say_how_to_make_one(resieve):
 def test_the_calendar_file_is_written_and_written_again(resieve, tmp_path):
     file = tmp_path / "plan.ics"
     resieve("plan", "--exam", EXAM, "--calendar", str(file), "--alarm", "10")
-    first = {one["UID"] for one in components(file.read_bytes(), "VEVENT")}
+    first = {component["UID"] for component in components(file.read_bytes(), "VEVENT")}
     resieve("plan", "--calendar", str(file))
-    assert {one["UID"] for one in components(file.read_bytes(), "VEVENT")} == first
+    assert {component["UID"] for component in components(file.read_bytes(), "VEVENT")} == first
     assert components(file.read_bytes(), "VALARM") == []
 
 

@@ -98,7 +98,7 @@ def _settle(life: Life, papers: list[dict], marked_at_first: int) -> None:
     assert tiers["harder"] + tiers["hardest"] < again < marked_at_first
     assert all(len(tries) > 1 for tries in book.values())
     assert all(one["done"] == one["planned"] == one["due"] for one in report["rounds"])
-    assert [one["marks"] for one in report["papers"]] == [one["marks"] for one in papers]
+    assert [one["marks"] for one in report["papers"]] == [paper["marks"] for paper in papers]
     assert papers[-1]["marks"] > papers[0]["marks"]
     assert report["forecast"]["mark"] > report["weeks"][6]["mark"]
     assert len(report["subjects"]) == len(SUBJECTS)
