@@ -4,6 +4,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from weakref import WeakKeyDictionary
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,35 +12,33 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.lookup import titled
 from banks.planning.workload import PlanWorkload
-from banks.views.evidence_log import EvidenceLog, Studied
-from banks.views.exam import exam_blueprint
+from banks.views.evidence_log import EvidenceLog
+from banks.views.exam import exam_blueprint, random_pick
 from banks.views.papers import DrawnPaper, measuring_papers, papers_taken
 from banks.views.plan_worth import PlanWorth
 from banks.views.sweeping import exam_day
 from domain.errors import InputError, ResieveError
 from domain.evidence.differences import planned_chances
 from domain.evidence.forecast import (
-    LATEST,
     Forecast,
     OutsideResult,
-    PaperQuestion,
-    Shift,
     ShiftedChances,
     cells_on,
+    exam_model,
     forecast,
     forecast_of_cells,
     outside_shift,
-    remaining,
-    sample_shift,
 )
-from domain.evidence.memory.learning import Chances
-from domain.evidence.memory.practice import UNSEEN, Cell
+from domain.evidence.memory.logistic import Logistic
+from domain.evidence.memory.practice import UNSEEN, Cell, Trial
 from domain.marking.blueprint import Blueprint, ExamBlueprint, Section, even_sections
 from domain.marking.schemes import parse_scheme
 from domain.responses import OutsidePaper
 
 RECENT_DAYS = 70
 """A sample paper or rehearsal anchors the score for so long: plans have one every four weeks."""
+PAPERS_NEEDED = 2
+"""So many recent ones before a single score is told."""
 
 
 class ScoreRange(Struct, frozen=True):
@@ -174,10 +173,9 @@ class PaperLine(Struct, frozen=True):
 def score_view(library: Library, read: EvidenceLog) -> ScoreView:
     """What can be said now. Some seconds with a plan: ask for it in a thread."""
     paper, day = exam_blueprint(library, read), exam_day(library, read)
-    shift = bank_shift(library, read, read.today)
-    bank = ShiftedChances(read.memory.chances, shift, remaining((day - read.today).days))
-    stop = forecast(read.held(), bank, paper, day.toordinal(), read.blanks)
-    keep = _keep(library, read, paper, shift)
+    model = _exam_model(library, read)
+    stop = _forecast(read, model, paper, day)
+    keep = _keep(library, read, paper, model)
     records = library.history.records_of(OutsidePaper)
     levels = _levels(library, read, records)
     outside = _outside(records, levels, paper, keep or stop)
@@ -186,13 +184,14 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
         for paper_day in library.settings.plan.paper_days
         if paper_day.day > read.today
     ]
+    ages = [(read.today - taken).days for taken, _ in measuring_papers(library)]
     return ScoreView(
         day=day,
         questions=paper.questions,
         scheme=paper.scheme,
         best=stop.best,
-        papers=shift.papers,
-        papers_needed=LATEST,
+        papers=sum(age <= RECENT_DAYS for age in ages),
+        papers_needed=PAPERS_NEEDED,
         next_paper=min(ahead, default=None),
         stop=_range(stop),
         keep=_range(keep) if keep else None,
@@ -209,29 +208,43 @@ def _range(expected: Forecast) -> ScoreRange:
     return ScoreRange(expected.mark, low, high)
 
 
-def bank_shift(library: Library, read: EvidenceLog, day: date) -> Shift:
-    """By how much the chances were off in the papers of the bank that were recent on a day."""
-    studied = {one.question.id: one for one in read.studied}
-    papers = [
-        [
-            PaperQuestion(_chance(read.memory.chances, studied[name], taken), right)
-            for name, right in verdicts.items()
-            if name in studied
-        ]
-        for taken, verdicts in measuring_papers(library)
-        if 0 <= (day - taken).days <= RECENT_DAYS
-    ]
-    return sample_shift(papers)
+_models: WeakKeyDictionary[EvidenceLog, Logistic] = WeakKeyDictionary()
 
 
-def _chance(chances: Chances, studied: Studied, day: date) -> float:
-    """The chance on a day by what was practised before it."""
-    practice = studied.practice(day.toordinal() - 1)
-    return chances.chance(studied.subject, practice.cell(day.toordinal()) if practice else UNSEEN)
+def _exam_model(library: Library, read: EvidenceLog) -> Logistic:
+    """The model that the score rests on, made once for what was read of the log."""
+    model = _models.get(read)
+    if model is None:
+        papers = _paper_trials(library, read)
+        guess = random_pick(library)
+        model = _models[read] = exam_model(read.trials, papers, read.subjects, guess)
+    return model
 
 
-def _keep(library: Library, read: EvidenceLog, paper: Blueprint, shift: Shift) -> Forecast | None:
-    """The score if the plan is kept; None without a plan, or a model to tell it by."""
+def _paper_trials(library: Library, read: EvidenceLog) -> list[Trial]:
+    """What sample papers and rehearsals asked, each question by what was practised before it."""
+    by_name = {studied.question.id: studied for studied in read.studied}
+    trials = []
+    for taken, verdicts in measuring_papers(library):
+        day = taken.toordinal()
+        for name, right in verdicts.items():
+            if (studied := by_name.get(name)) is not None:
+                practice = studied.practice(day - 1)
+                cell = practice.cell(day) if practice else UNSEEN
+                trials.append(Trial(studied.subject, day, cell, right))
+    return trials
+
+
+def _forecast(read: EvidenceLog, model: Logistic, paper: Blueprint, day: date) -> Forecast:
+    """The score on a day by what was practised until today."""
+    spread = read.memory.day_spread
+    return forecast(read.held(), model, paper, day.toordinal(), read.blanks, spread)
+
+
+def _keep(
+    library: Library, read: EvidenceLog, paper: Blueprint, model: Logistic
+) -> Forecast | None:
+    """The score if the plan is kept; None without a plan, or while no model can be trusted."""
     inputs = library.settings.plan
     if not inputs.is_set_up or inputs.exam is None or inputs.exam <= read.today:
         return None
@@ -242,13 +255,13 @@ def _keep(library: Library, read: EvidenceLog, paper: Blueprint, shift: Shift) -
         return None
     if kept is None:
         return None
-    questions, model = kept
+    questions, _ = kept
     exam = inputs.exam.toordinal()
     planned = planned_chances(questions, model, exam)
     cells = planned.cells(questions)
     others = (held for held in read.held() if held.subject not in cells)
     both = {**cells_on(others, exam), **cells}
-    return forecast_of_cells(both, ShiftedChances(planned, shift), paper, read.blanks)
+    return forecast_of_cells(both, planned, paper, read.blanks, read.memory.day_spread)
 
 
 # outside papers
@@ -298,9 +311,7 @@ def _like_papers(
         return None
     tried = {part.subject: part.right for part in basis.parts if part.right}
     cells = {subject: Counter({UNSEEN: 1}) for subject in tried}
-    return forecast_of_cells(
-        cells, ShiftedChances(_LevelChances(tried), gap, remains=0.0), paper, blanks
-    )
+    return forecast_of_cells(cells, ShiftedChances(_LevelChances(tried), gap), paper, blanks)
 
 
 def _levels(
@@ -317,8 +328,8 @@ def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
     paper = exam_blueprint(library, read)
     sections = tuple(Section(part.subject, part.questions) for part in paper.sections)
     each = replace(paper, sections=sections, scheme="+1/0")
-    chances = ShiftedChances(read.memory.chances, bank_shift(library, read, day))
-    found = forecast(read.held(day.toordinal() - 1), chances, each, day.toordinal())
+    model = _exam_model(library, read)
+    found = forecast(read.held(day.toordinal() - 1), model, each, day.toordinal())
     return replace(found, mark=found.mark / (each.questions or 1))
 
 
@@ -393,9 +404,7 @@ def predicted_for(
 
     None where too few questions were tried to say.
     """
-    today = read.today
-    chances = ShiftedChances(read.memory.chances, bank_shift(library, read, today))
-    found = forecast(read.held(), chances, paper.blueprint, today.toordinal(), read.blanks)
+    found = _forecast(read, _exam_model(library, read), paper.blueprint, read.today)
     return found.interval() if found.untried <= 0.5 else None
 
 

@@ -91,12 +91,12 @@ def score_difference(
         return ScoreDifference(0.0, 0.0)
     scale = sum(one.worth for one in differing) / sum(one.worth for one in sample)
     weights = list(model.weights)
-    base = _difference(sample, model.subjects, weights, exam)
+    base = _difference(sample, model, weights, exam)
     slope = [0.0] * len(weights)
     for place in range(len(NAMES)):
         moved = [*weights]
         moved[place] += _STEP
-        slope[place] = (_difference(sample, model.subjects, moved, exam) - base) / _STEP
+        slope[place] = (_difference(sample, model, moved, exam) - base) / _STEP
     variance = sum(map(mul, slope, solve(model.precision, slope)))
     return ScoreDifference(scale * base, scale * sqrt(max(variance, 0.0)))
 
@@ -160,7 +160,8 @@ def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int)
             if key not in known:
                 start = weights[0] + own.get(question.subject, 0.0)
                 state = _state(question.practice)
-                known[key] = _chance(state, question.days[-MOST_VISITS:], exam, start, weights)
+                visits = question.days[-MOST_VISITS:]
+                known[key] = _chance(state, visits, exam, start, weights, model.guess)
             found.append(known[key])
         return found
 
@@ -175,9 +176,9 @@ def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int)
 
 
 def _difference(
-    sample: Sequence[PlannedQuestion], subjects: Sequence[str], weights: list[float], exam: int
+    sample: Sequence[PlannedQuestion], model: Logistic, weights: list[float], exam: int
 ) -> float:
-    own = dict(zip(subjects, weights[len(NAMES) :], strict=True))
+    own = dict(zip(model.subjects, weights[len(NAMES) :], strict=True))
     total = 0.0
     known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
     for one in sample:
@@ -187,7 +188,7 @@ def _difference(
             if key not in known:
                 start = weights[0] + own.get(one.subject, 0.0)
                 state = _state(one.practice)
-                known[key] = _chance(state, days[-MOST_VISITS:], exam, start, weights)
+                known[key] = _chance(state, days[-MOST_VISITS:], exam, start, weights, model.guess)
             chances.append(known[key])
         total += one.worth * (chances[1] - chances[0])
     return total
@@ -209,13 +210,18 @@ def _state(practice: Practice | None) -> _State:
 
 
 def _chance(
-    state: _State, days: tuple[int, ...], exam: int, start: float, weights: Sequence[float]
+    state: _State,
+    days: tuple[int, ...],
+    exam: int,
+    start: float,
+    weights: Sequence[float],
+    guess: float,
 ) -> float:
     """The chance of being right in the exam, over all that could come of the days before it."""
+    day, later = (days[0], days[1:]) if days else (exam, ())
+    right = guess + (1 - guess) * chance_of(_log_odds(state, day, start, weights))
     if not days:
-        return chance_of(_log_odds(state, exam, start, weights))
-    day, later = days[0], days[1:]
-    right = chance_of(_log_odds(state, day, start, weights))
+        return right
     first = state.first if state.seen else day
     after_right = _State(
         True, state.rights + 1, state.misses, state.streak + 1, _SURE_SHARE, state.tier, first, day
@@ -223,9 +229,10 @@ def _chance(
     after_miss = _State(
         True, state.rights, state.misses + 1, 0, 0.0, min(state.tier + 1, 3), first, day
     )
-    return right * _chance(after_right, later, exam, start, weights) + (1 - right) * _chance(
-        after_miss, later, exam, start, weights
+    if_right, if_missed = (
+        _chance(after, later, exam, start, weights, guess) for after in (after_right, after_miss)
     )
+    return right * if_right + (1 - right) * if_missed
 
 
 def _log_odds(state: _State, day: int, start: float, weights: Sequence[float]) -> float:

@@ -9,6 +9,7 @@ from textual.content import Content
 from banks.views.confusions import Confusion, ConfusionKind
 from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
 from domain.evidence.calibration import WHAT_COUNTS
+from domain.evidence.forecast import LOG_WORTH
 from domain.questions import normal_text
 from domain.text import counted
 from tui.dates import day_near
@@ -322,8 +323,10 @@ def _rests_on(evidence: Evidence, width: int) -> list[Content]:
     )
     words = [
         f"For {exam}: {counted(score.questions, 'question')}, {score.scheme}.",
-        "On your bank's questions: the memory model, put right by your latest two sample papers "
-        "or rehearsals. The exam's: how far papers sat elsewhere lay off that.",
+        "On your bank's questions: a memory model that allows for guesses. Your log chose its own "
+        f"questions, so all of it counts as at most {LOG_WORTH:,} responses; those in sample "
+        "papers and rehearsals count in full. The exam's: how far papers sat elsewhere lay off "
+        "that.",
     ]
     if score.keep is None and evidence.exam and not score.has_model:
         words.append(

@@ -4,12 +4,15 @@ ln odds = start(subject) + Σ weight · feature, the features being ln(1 + count
 and streak, the tier, ln(1 + days) since the last try and between first and last.
 Logistic on counts of successes and failures: Pavlik, Cen and Koedinger, "Performance factors
 analysis", AIED 2009. Forgetting as a power of time: Wickelgren 1974; Wixted and Ebbesen 1991.
+Where options are guessed among, these are the odds of knowing, and the chance of being right is
+guess + (1 − guess) · known, as in Birnbaum's three-parameter model (Lord and Novick, "Statistical
+Theories of Mental Test Scores", 1968, ch. 17; from memory).
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from math import exp, log1p, sqrt
+from math import exp, log, log1p, sqrt
 from operator import mul
 
 from msgspec import Struct
@@ -67,12 +70,16 @@ def chance_of(log_odds: float) -> float:
 
 
 class Logistic(Struct, frozen=True, tag=True):
-    """Weights (one a name, then one a subject) and the triangle of their precision."""
+    """Weights (one a name, then one a subject) and the triangle of their precision.
+
+    `guess` is the chance that what isn't known is right.
+    """
 
     subjects: tuple[str, ...]
     weights: tuple[float, ...]
     precision: Matrix
     trials: int
+    guess: float = 0.0
 
     @property
     def by_name(self) -> dict[str, float]:
@@ -86,21 +93,21 @@ class Logistic(Struct, frozen=True, tag=True):
         return [sqrt(solve(self.precision, unit)[i]) for i, unit in enumerate(units)]
 
     def log_odds(self, subject: str, cell: Cell) -> float:
-        """ln odds that a question in the cell is right."""
+        """ln odds that a question in the cell is known."""
         own = self.weights[_SIZE + self.subjects.index(subject)] if subject in self.subjects else 0
         shared: float = sum(map(mul, self.weights, features(cell)))
         return own + shared
 
     def chance(self, subject: str, cell: Cell) -> float:
         """The chance that a question in the cell is right."""
-        return chance_of(self.log_odds(subject, cell))
+        return self.guess + (1 - self.guess) * chance_of(self.log_odds(subject, cell))
 
     def variance(self, counts: Mapping[tuple[str, Cell], float]) -> float:
         """The variance of Σ count · chance that comes from not knowing the weights better."""
         slope = [0.0] * len(self.weights)
         for (subject, cell), count in counts.items():
-            chance = self.chance(subject, cell)
-            steep = count * chance * (1 - chance)
+            known = chance_of(self.log_odds(subject, cell))
+            steep = count * (1 - self.guess) * known * (1 - known)
             for i, value in enumerate(features(cell)):
                 slope[i] += steep * value
             if subject in self.subjects:
@@ -109,47 +116,64 @@ class Logistic(Struct, frozen=True, tag=True):
         return variance
 
 
-Counts = dict[Cell, dict[int, list[int]]]
+Counts = dict[Cell, dict[int, list[float]]]
 """Per cell and subject: how many tries were right, how many there were. All a fit needs."""
 
 
-def fit(trials: Iterable[Trial], subjects: Iterable[str] = ()) -> Logistic:
+def fit(
+    trials: Sequence[Trial],
+    subjects: Iterable[str] = (),
+    *,
+    guess: float = 0.0,
+    weight: float = 1.0,
+    papers: Sequence[Trial] = (),
+) -> Logistic:
     """The most plausible weights after these tries, by Newton's method from the prior.
 
     Without tries it is the prior. `subjects` names further subjects to have a start of their own.
+    Each try counts `weight` times, each in `papers` once.
     """
-    trials = list(trials)
-    names = tuple(dict.fromkeys([*subjects, *(trial.subject for trial in trials)]))
-    counts = _count(trials, names)
+    names = tuple(dict.fromkeys([*subjects, *(trial.subject for trial in [*trials, *papers])]))
+    counts: Counts = defaultdict(dict)
+    for tries, each in ((trials, weight), (papers, 1.0)):
+        _count(counts, tries, names, each)
     means = [mean for mean, _ in PRIOR.values()] + [0.0] * len(names)
+    means[0] = _known_log_odds(means[0], guess)
     tight = [1 / sd**2 for _, sd in PRIOR.values()] + [1 / SUBJECT_DEVIATION**2] * len(names)
     weights = list(means)
     for _ in range(30):
-        slope, curve = _derivatives(counts, weights, means, tight)
+        slope, curve = _derivatives(counts, weights, means, tight, guess)
         lower = cholesky(curve)
         step = solve(lower, slope)
         # From far away a full step can overshoot; two units of ln odds are plenty at a time.
         scale = 2 / max(2.0, *map(abs, step))
-        weights = [weight + scale * change for weight, change in zip(weights, step, strict=True)]
+        weights = [value + scale * change for value, change in zip(weights, step, strict=True)]
         if max(map(abs, step)) < 1e-5:
             break
-    return Logistic(names, tuple(weights), lower, len(trials))
+    return Logistic(names, tuple(weights), lower, len(trials) + len(papers), guess)
 
 
-def _count(trials: list[Trial], names: tuple[str, ...]) -> Counts:
+def _known_log_odds(log_odds: float, guess: float) -> float:
+    """ln odds of knowing where these are the ln odds of being right, guesses included."""
+    if not guess:
+        return log_odds
+    known = (chance_of(log_odds) - guess) / (1 - guess)
+    known = min(max(known, 0.01), 0.99)
+    return log(known / (1 - known))
+
+
+def _count(counts: Counts, trials: Iterable[Trial], names: tuple[str, ...], weight: float) -> None:
     place = {name: i for i, name in enumerate(names)}
-    counts: Counts = defaultdict(dict)
     for trial in trials:
-        tally = counts[trial.cell].setdefault(place[trial.subject], [0, 0])
-        tally[0] += trial.right
-        tally[1] += 1
-    return counts
+        tally = counts[trial.cell].setdefault(place[trial.subject], [0.0, 0.0])
+        tally[0] += weight * trial.right
+        tally[1] += weight
 
 
 def _derivatives(
-    counts: Counts, weights: list[float], means: list[float], tight: list[float]
+    counts: Counts, weights: list[float], means: list[float], tight: list[float], guess: float
 ) -> tuple[list[float], Matrix]:
-    """Slope and (negative) curvature of the log posterior at these weights."""
+    """Slope and (negative, expected) curvature of the log posterior at these weights."""
     size = len(weights)
     slope = [tight[i] * (means[i] - weights[i]) for i in range(size)]
     curve = [[0.0] * size for _ in range(size)]
@@ -161,8 +185,11 @@ def _derivatives(
         surplus = spread = 0.0
         for subject, (right, of) in subjects.items():
             own = _SIZE + subject
-            chance = chance_of(shared + weights[own])
-            over, steep = right - of * chance, of * chance * (1 - chance)
+            known = chance_of(shared + weights[own])
+            chance = guess + (1 - guess) * known
+            # So much of a unit of ln odds of knowing is one of being right: all without guesses.
+            share = known / chance if chance else 1.0
+            over, steep = (right - of * chance) * share, of * chance * (1 - chance) * share**2
             slope[own] += over
             curve[own][own] += steep
             row = curve[own]

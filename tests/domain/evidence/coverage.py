@@ -19,25 +19,23 @@ from domain.evidence.forecast import (
     Forecast,
     Held,
     OutsideResult,
-    PaperQuestion,
-    Shift,
     ShiftedChances,
+    exam_model,
     forecast,
     forecast_of_cells,
     outside_shift,
-    remaining,
-    sample_shift,
     shifted,
 )
 from domain.evidence.intervals import Beta
 from domain.evidence.memory.learning import Memory, OneRate, learn
 from domain.evidence.memory.logistic import Logistic
-from domain.evidence.memory.practice import UNSEEN, Cell
+from domain.evidence.memory.practice import Trial
 from domain.marking.blueprint import Blueprint, Section, even_sections
 from domain.plan.answer_days import QuestionAhead, answer_days
 from domain.plan.scheduler import PlanRequest
 from domain.plan.study_plan_writer import make_study_plan
-from tests.domain.evidence.memories.laws import LAWS, Items, Law
+from tests.domain.evidence.memories.candidate import LUCKY
+from tests.domain.evidence.memories.laws import LAWS, Floats, Items, Law
 from tests.domain.evidence.worth import (
     EXAM,
     FIRST,
@@ -49,46 +47,43 @@ from tests.domain.evidence.worth import (
 )
 
 MOMENTS = {"10 weeks": EXAM - 70, "4 weeks": EXAM - 28}
-SMALL = 450
-"""Questions of the bank on which a log of some 1,300 responses is left."""
+SIZES = {"1,300": 450, "8,500": 2940}
+"""Questions of the bank on which a log of so many responses is left."""
+DRAWN = 400
+"""Exams drawn for each prediction."""
 
 
 class Prediction(NamedTuple):
-    """A predicted score against the exam: its error, whether the range held it, the half width;
-    and the error of the prediction without papers.
+    """A predicted score against the exam: its error, how often the range held an exam drawn, the
+    half width; and error and share of the prediction by the memory model alone.
     """
 
     error: float
-    held: bool
+    held: float
     half: float
     error_without: float
-    held_without: bool
+    held_without: float
 
 
-class SatPaper(NamedTuple):
-    """A sample paper as it was: by question the subject, its cell before, and what came."""
-
-    cells: list[tuple[str, Cell]]
-    right: list[bool]
-
-    def questions(self, memory: Memory) -> list[PaperQuestion]:
-        """With the chances that today's memory gives to what was known then."""
-        return [
-            PaperQuestion(memory.chances.chance(*cell), right)
-            for cell, right in zip(self.cells, self.right, strict=True)
-        ]
-
-
-def sit(learner: Learner, day: int, items: Items) -> SatPaper:
-    """Sit a paper: it counts as practice, but nothing is learnt from it."""
-    cells: list[tuple[str, Cell]] = []
-    for item in items.tolist():
-        practice = learner.practices[item]
-        cells.append((learner.subject(item), practice.cell(FIRST + day) if practice else UNSEEN))
+def sit(learner: Learner, day: int, items: Items) -> list[Trial]:
+    """Sit a paper: it counts as practice, but its tries are no part of the log's."""
     tries = len(learner.trials)
     learner.study(day, items)
+    taken = learner.trials[tries:]
     del learner.trials[tries:]
-    return SatPaper(cells, learner.candidate.log[-1].right.tolist())
+    return taken
+
+
+class Rest(NamedTuple):
+    """What a prediction rests on: the landed memory model, and the exam's with papers."""
+
+    memory: Memory
+    model: Logistic
+
+    @classmethod
+    def of(cls, learner: Learner, papers: list[Trial]) -> "Rest":
+        model = exam_model(learner.trials, papers, (), LUCKY)
+        return cls(learn(learner.trials), model)
 
 
 class Exam:
@@ -99,16 +94,16 @@ class Exam:
         weights = [(f"{n:02}", weight) for n, weight in enumerate(self.candidate.weights)]
         self.blueprint = Blueprint(sections=even_sections(weights, 100), minutes=100)
 
-    def sat(self, day: int) -> tuple[float, float]:
-        """The expected score on a day as things stand, and one that was drawn."""
+    def sat(self, day: int) -> tuple[float, Floats]:
+        """The expected score on a day as things stand, and scores of exams that were drawn."""
         chances = self.candidate.right_on(day)
-        true = asked = 0.0
-        for section in self.blueprint.sections:
-            own = chances[self.candidate.of(int(section.subject))]
-            true += section.questions * (5 * own.mean() - 1)
-            right = self._dice.random(section.questions) < self._dice.choice(own, section.questions)
-            asked += float((5 * right - 1).sum())
-        return true, asked
+        sections = self.blueprint.sections
+        asked = np.array([section.questions for section in sections])
+        mean = np.array(
+            [chances[self.candidate.of(int(section.subject))].mean() for section in sections]
+        )
+        right = self._dice.binomial(asked, mean, (DRAWN, len(sections))).sum(axis=1)
+        return float(5 * asked @ mean - asked.sum()), 5.0 * right - asked.sum()
 
 
 class Predicted(NamedTuple):
@@ -117,31 +112,29 @@ class Predicted(NamedTuple):
     found: Forecast
     without: Forecast
 
-    def against(self, true: float, asked: float) -> Prediction:
+    def against(self, true: float, drawn: Floats) -> Prediction:
         low, high = self.found.interval()
-        plain = self.without.interval()
+        shares = [
+            float(np.mean((drawn >= least) & (drawn <= most)))
+            for least, most in ((low, high), self.without.interval())
+        ]
         return Prediction(
-            self.found.mark - true, low <= asked <= high, (high - low) / 2,
-            self.without.mark - true, plain[0] <= asked <= plain[1],
+            self.found.mark - true, shares[0], (high - low) / 2,
+            self.without.mark - true, shares[1],
         )  # fmt: skip
 
 
-def stopping(
-    learner: Learner, day: int, memory: Memory, shift: Shift, blueprint: Blueprint
-) -> Predicted:
-    """The score for whoever stops on that day."""
+def stopping(learner: Learner, rest: Rest, blueprint: Blueprint) -> Predicted:
+    """The score for whoever stops now."""
     held = [Held(learner.subject(item), kept) for item, kept in enumerate(learner.practices)]
-    shifted = ShiftedChances(memory.chances, shift, remaining(EXAM - day))
-    exam = FIRST + EXAM
+    exam, spread = FIRST + EXAM, rest.memory.day_spread
     return Predicted(
-        forecast(held, shifted, blueprint, exam),
-        forecast(held, memory.chances, blueprint, exam, 0.0, memory.day_spread),
+        forecast(held, rest.model, blueprint, exam, 0.0, spread),
+        forecast(held, rest.memory.chances, blueprint, exam, 0.0, spread),
     )
 
 
-def keeping(
-    life: Life, day: int, model: Logistic, memory: Memory, shift: Shift, blueprint: Blueprint
-) -> Predicted:
+def keeping(life: Life, day: int, rest: Rest, blueprint: Blueprint) -> Predicted:
     """The score for whoever keeps the plan, passes included."""
     learner, today = life.learner, FIRST_DAY + timedelta(days=day)
     plan = make_study_plan(
@@ -163,12 +156,15 @@ def keeping(
             zip(ahead, answer_days(plan, ahead, SECONDS, visited), strict=True)
         )
     ]
-    planned = planned_chances(questions, model, FIRST + EXAM)
-    cells = planned.cells(questions)
-    return Predicted(
-        forecast_of_cells(cells, ShiftedChances(planned, shift), blueprint),
-        forecast_of_cells(cells, planned, blueprint, 0.0, memory.day_spread),
+    landed = rest.memory.chances
+    assert isinstance(landed, Logistic)
+    found, without = (
+        forecast_of_cells(planned.cells(questions), planned, blueprint, 0.0, rest.memory.day_spread)
+        for planned in (
+            planned_chances(questions, model, FIRST + EXAM) for model in (rest.model, landed)
+        )
     )
+    return Predicted(found, without)
 
 
 def live(law: type[Law], seed: int) -> dict[str, Prediction]:
@@ -176,45 +172,42 @@ def live(law: type[Law], seed: int) -> dict[str, Prediction]:
     dice = np.random.default_rng(seed + 77)
     life = Life(law, seed, by_rule, until=0)
     learner, exam = life.learner, Exam(life.learner, dice)
-    papers: list[SatPaper] = []
+    papers: list[Trial] = []
     kept: dict[str, Predicted] = {}
     found: dict[str, Prediction] = {}
     for day in [*life.attended, EXAM]:
         for name, moment in MOMENTS.items():
             if day >= moment and f"stop, {name}" not in found:
-                memory = learn(learner.trials)
-                shift = sample_shift([paper.questions(memory) for paper in papers])
-                stop = stopping(learner, day, memory, shift, exam.blueprint)
+                rest = Rest.of(learner, papers)
+                stop = stopping(learner, rest, exam.blueprint)
                 found[f"stop, {name}"] = stop.against(*exam.sat(EXAM))
-                if isinstance(memory.chances, Logistic):
-                    model = memory.chances
-                    kept[f"keep, {name}"] = keeping(life, day, model, memory, shift, exam.blueprint)
+                if isinstance(rest.memory.chances, Logistic):
+                    kept[f"keep, {name}"] = keeping(life, day, rest, exam.blueprint)
         if day == EXAM:
             break
         if day % 28 == 26:
             items = np.sort(dice.permutation(learner.candidate.size)[:100])
-            papers.append(sit(learner, day, items))
+            papers += sit(learner, day, items)
         else:
             life.live(day)
     return found | {name: one.against(*exam.sat(EXAM)) for name, one in kept.items()}
 
 
-def live_briefly(law: type[Law], seed: int) -> Prediction:
-    """A small bank with some 1,300 responses: first study, a revision of a third a month, two
-    sample papers; then the score for whoever stops.
+def live_briefly(law: type[Law], seed: int, questions: int) -> Prediction:
+    """First study, a revision of half the bank per month for three months, two sample papers; then
+    the score for whoever stops.
     """
     dice = np.random.default_rng(seed + 177)
-    learner = Learner(law, seed, SMALL)
-    exam, papers = Exam(learner, dice), []
+    learner = Learner(law, seed, questions)
+    exam, papers = Exam(learner, dice), list[Trial]()
     for week in range(14):
         day = week * 7
         order = np.argsort(-(day - learner.signs.last) * (1 + learner.signs.signs))
-        learner.study(day, np.sort(order[:58]))
+        learner.study(day, np.sort(order[: round(questions * 0.129)]))
         if week in (7, 13):
-            papers.append(sit(learner, day + 3, np.sort(dice.permutation(SMALL)[:100])))
-    memory = learn(learner.trials)
-    shift = sample_shift([paper.questions(memory) for paper in papers])
-    return stopping(learner, day, memory, shift, exam.blueprint).against(*exam.sat(EXAM))
+            papers += sit(learner, day + 3, np.sort(dice.permutation(questions)[:100]))
+    rest = Rest.of(learner, papers)
+    return stopping(learner, rest, exam.blueprint).against(*exam.sat(EXAM))
 
 
 def outside_coverage(exams: int, seed: int = 8) -> tuple[float, float]:
@@ -232,7 +225,7 @@ def outside_coverage(exams: int, seed: int = 8) -> tuple[float, float]:
         found = outside_shift([OutsideResult(200, one, expected) for one in right[:2]])
         assert found is not None
         known = OneRate(Beta(expected * 1e9, (1 - expected) * 1e9))
-        outside = forecast([Held("wind", None)], ShiftedChances(known, found, 0.0), blueprint, 1)
+        outside = forecast([Held("wind", None)], ShiftedChances(known, found), blueprint, 1)
         low, high = outside.interval()
         held += low <= 5 * right[2] - 200 <= high
         widths.append((high - low) / 4)  # half of it, of 400 instead of 800
@@ -247,7 +240,8 @@ def tell(laws: Iterable[type[Law]], seeds: Sequence[int]) -> dict[str, list[Pred
         for seed in seeds:
             for name, one in live(law, seed).items():
                 own[name].append(one)
-            own["stop, 1,300"].append(live_briefly(law, seed))
+            for responses, questions in SIZES.items():
+                own[f"stop, {responses}"].append(live_briefly(law, seed, questions))
         for name, predictions in own.items():
             print(f"{law.name:40} {name:15} {words_of(predictions)}", flush=True)
             every[name] += predictions

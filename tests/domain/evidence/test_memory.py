@@ -4,10 +4,22 @@ import random
 from datetime import date, timedelta
 from math import exp, log1p
 
+import numpy as np
 import pytest
+from scipy.optimize import minimize
+from scipy.special import logit as log_odds
 
 from domain.evidence.memory.learning import ENOUGH, hold_out, learn, mended, was_missed
-from domain.evidence.memory.logistic import NAMES, PRIOR, chance_of, cholesky, features, fit, solve
+from domain.evidence.memory.logistic import (
+    NAMES,
+    PRIOR,
+    SUBJECT_DEVIATION,
+    chance_of,
+    cholesky,
+    features,
+    fit,
+    solve,
+)
 from domain.evidence.memory.practice import UNSEEN, Trial, read, steps, tier_of
 from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
@@ -84,6 +96,32 @@ def test_the_fit_gives_each_cell_nearly_its_true_chance(known):
     off = [abs(model.chance(*place) - truth.chance(*place)) for place in places]
 
     assert sum(off) / len(off) < 0.02
+
+
+def test_a_fit_with_guesses_and_papers_is_the_most_plausible_one(known):
+    log, papers = known.trials[:300], known.trials[-40:]
+
+    model = fit(log, guess=0.25, weight=0.5, papers=papers)
+
+    means = [mean for mean, _ in PRIOR.values()] + [0.0] * len(model.subjects)
+    # As likely right at first sight as in the prior without guesses.
+    means[0] = log_odds((chance_of(PRIOR["start"][0]) - 0.25) / 0.75)
+    deviations = [sd for _, sd in PRIOR.values()] + [SUBJECT_DEVIATION] * len(model.subjects)
+    rows = [
+        [*features(trial.cell), *(trial.subject == name for name in model.subjects)]
+        for trial in [*log, *papers]
+    ]
+    design, right = np.array(rows, dtype=float), np.array([one.right for one in [*log, *papers]])
+    weight = np.array([0.5] * len(log) + [1.0] * len(papers))
+
+    def loss(weights):
+        chance = 0.25 + 0.75 / (1 + np.exp(-(design @ weights)))
+        fitted = -(weight * np.log(np.where(right, chance, 1 - chance))).sum()
+        return fitted + (((weights - means) / deviations) ** 2).sum() / 2
+
+    best = minimize(loss, np.array(means), method="BFGS").x
+    assert model.weights == pytest.approx(best, abs=1e-3)
+    assert model.chance("nowhere", UNSEEN) > 0.25
 
 
 def test_the_model_beats_both_baselines_on_days_it_has_not_seen(known):
