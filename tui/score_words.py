@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from banks.views.evidence import GuessingView
+from banks.views.evidence import CalibrationView, are_enough
 from banks.views.score import ScoreRange, ScoreView
 from domain.text import counted
 from tui.dates import short_day
@@ -82,9 +82,13 @@ def guessing_words(break_even: float, random: float) -> str:
     return f"Leave it blank unless at most {int(1 / break_even)} options are left: {line}."
 
 
-def own_record_words(guessing: GuessingView) -> str:
-    """The candidate's own record of unsure responses; "" before there are any."""
-    rate = guessing.unsure
-    if rate.rate is None:
-        return ""
-    return f"Your own record: unsure, you were right {rate.right} of {rate.of} ({rate.rate:.0%})."
+def own_record_words(calibration: CalibrationView) -> str:
+    """How often unsure responses were right, in papers and in drills; "" before there are enough
+    with a confidence.
+    """
+    records = []
+    for source, levels in (("papers", calibration.papers), ("drills", calibration.drills)):
+        unsure = levels["unsure"]
+        if are_enough(levels) and unsure.rate is not None:
+            records.append(f"in {source} {unsure.right:,} of {unsure.of:,} ({unsure.rate:.0%})")
+    return f"Your own record: unsure, you were right {' and '.join(records)}." if records else ""

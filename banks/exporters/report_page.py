@@ -163,9 +163,13 @@ def _ready(ready: Readiness) -> tuple[object, ...]:
 
 def _calibration(evidence: Evidence) -> Iterable[str]:
     yield "<h2>Confidence</h2>"
+    calibration = evidence.calibration
     yield _table(
-        ("you said", "right"),
-        [(word, percent(rate)) for word, rate in evidence.calibration.levels.items()],
+        ("you said", "right in papers", "right in drills"),
+        [
+            (word, percent(in_papers), percent(calibration.drills[word]))
+            for word, in_papers in calibration.papers.items()
+        ],
     )
     if evidence.calibration.brier is not None:
         yield _line(WHAT_COUNTS, "soft")

@@ -1,7 +1,7 @@
 """The evidence as one plain value: for the Progress screen, `report`, and its JSON and HTML."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import groupby
 
@@ -25,15 +25,15 @@ from banks.views.score import PaperLine, ScoreView, paper_lines, score_view
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
 from domain.chooser import worth_of_an_hour
-from domain.evidence.calibration import Calibration, calibration
+from domain.evidence.calibration import STATED_ENOUGH, Calibration, calibration
 from domain.evidence.forecast import Forecast, Held, cells_on, expected_score, forecast
 from domain.evidence.intervals import PaceRange, Share, pace
 from domain.evidence.memory.learning import mended
 from domain.evidence.memory.practice import Cell
 from domain.marking.blueprint import Blueprint
-from domain.marking.schemes import Scheme, break_even
+from domain.marking.schemes import break_even
+from domain.responses import Purpose
 from domain.tiers import HARD_TIERS, Tier, WaitingState, is_waiting
-from domain.verdicts import Confidence
 
 HOUR = 3600
 TRIED_ENOUGH = 0.5
@@ -90,9 +90,15 @@ class ChapterEvidence(Struct, frozen=True):
 
 
 class CalibrationView(Struct, frozen=True):
-    """Confidence against outcome, where said beforehand; see `domain.evidence.calibration`."""
+    """Confidence against outcome, where said beforehand; see `domain.evidence.calibration`.
+
+    `papers` and `drills` hold the levels apart: papers ask as the exam does, drills mostly what was
+    missed before.
+    """
 
     levels: dict[str, Rate]
+    papers: dict[str, Rate]
+    drills: dict[str, Rate]
     brier: float | None
     reliability: float | None
     resolution: float | None
@@ -100,7 +106,7 @@ class CalibrationView(Struct, frozen=True):
 
 
 class GuessingView(Struct, frozen=True):
-    """What guessing is worth in the exam, and how often unsure responses were right.
+    """What guessing is worth in the exam.
 
     `break_even` and `random` are chances: from which one on answering pays, and that of a random
     pick among the bank's options.
@@ -108,7 +114,6 @@ class GuessingView(Struct, frozen=True):
 
     break_even: float
     random: float
-    unsure: Rate
 
 
 class CalibrationBin(Struct, frozen=True):
@@ -186,12 +191,8 @@ def evidence(library: Library) -> Evidence:
     """All of it. Takes some seconds at 60,000 responses: ask for it in a thread."""
     read = evidence_log(library)
     paper, on = exam_blueprint(library, read), exam_day(library, read)
-    scheme = paper.marking().scheme
     on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
-    found = calibration(
-        (response.confidence, response.verdict) for response in read.responses if response.stated
-    )
-    parts, coverage = found.parts, Coverage(library, read)
+    coverage = Coverage(library, read)
     readiness = _ReadinessReader(library, read, paper, on_exam, on)
     return Evidence(
         today=read.today,
@@ -202,17 +203,11 @@ def evidence(library: Library) -> Evidence:
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
         score=score_view(library, read),
-        guessing=_guessing(library, found, scheme),
+        guessing=GuessingView(float(break_even(paper.marking().scheme)), random_pick(library)),
         waiting=waiting_state(library),
         subjects=_subjects(library, read, readiness),
         chapters=_chapters(read, readiness),
-        calibration=CalibrationView(
-            {word.value: rate(share) for word, share in found.levels.items()},
-            found.brier,
-            parts.reliability if parts else None,
-            parts.resolution if parts else None,
-            parts.uncertainty if parts else None,
-        ),
+        calibration=_calibration(read),
         memory=_memory(read),
         first_study=coverage.first_study(),
         rounds=coverage.rounds(),
@@ -224,9 +219,33 @@ def evidence(library: Library) -> Evidence:
     )
 
 
-def _guessing(library: Library, found: Calibration, scheme: Scheme) -> GuessingView:
-    unsure = rate(found.levels[Confidence.UNSURE])
-    return GuessingView(float(break_even(scheme)), random_pick(library), unsure)
+def _calibration(read: EvidenceLog) -> CalibrationView:
+    stated = [response for response in read.responses if response.stated]
+    in_papers = [response for response in stated if response.purpose is Purpose.PAPER]
+    in_drills = [response for response in stated if response.purpose is not Purpose.PAPER]
+    every, papers, drills = (
+        calibration((response.confidence, response.verdict) for response in responses)
+        for responses in (stated, in_papers, in_drills)
+    )
+    parts = every.parts
+    return CalibrationView(
+        _rates(every),
+        _rates(papers),
+        _rates(drills),
+        every.brier,
+        parts.reliability if parts else None,
+        parts.resolution if parts else None,
+        parts.uncertainty if parts else None,
+    )
+
+
+def _rates(stated: Calibration) -> dict[str, Rate]:
+    return {word.value: rate(share) for word, share in stated.levels.items()}
+
+
+def are_enough(levels: Mapping[str, Rate]) -> bool:
+    """Whether so many responses had a confidence that their levels are shown."""
+    return sum(level.of for level in levels.values()) >= STATED_ENOUGH
 
 
 def rate(share: Share) -> Rate:

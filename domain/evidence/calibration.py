@@ -85,6 +85,11 @@ STATED = {Confidence.SURE: 0.95, Confidence.UNSURE: 0.6, Confidence.GUESS: 0.25}
 """The chance each word is taken to state (common practice, no source)."""
 
 
+STATED_ENOUGH = 50
+"""Responses with a confidence said beforehand, from which on they are shown (common practice, no
+source)."""
+
+
 class Calibration(Struct, frozen=True):
     """How often each degree of confidence was right; blanks don't count.
 
@@ -105,7 +110,8 @@ BRIER_WORDS = "0 is perfect, .25 a coin's toss; " + ", ".join(
 
 WHAT_COUNTS = (
     "Counted: choices made before the answer key was seen, once per question and day. Marks given "
-    "with the book open do not show how sure you were."
+    "with the book open do not show how sure you were. Drills repeat what was missed; papers tell "
+    "more about the exam."
 )
 
 

@@ -191,7 +191,7 @@ def _in_words(found: "Evidence") -> list[str]:
         f"{waiting_words(found.waiting)}",
         *score_sentences(found.score),
         guessing_words(found.guessing.break_even, found.guessing.random),
-        *filter(None, [own_record_words(found.guessing)]),
+        *filter(None, [own_record_words(found.calibration)]),
         found.memory.sentence,
     ]
     titles = full_titles(found)

@@ -7,8 +7,8 @@ from typing import NamedTuple
 from textual.content import Content
 
 from banks.views.confusions import Confusion, ConfusionKind
-from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
-from domain.evidence.calibration import WHAT_COUNTS
+from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence, are_enough
+from domain.evidence.calibration import STATED_ENOUGH, WHAT_COUNTS
 from domain.evidence.forecast import LOG_WORTH
 from domain.questions import normal_text
 from domain.text import counted
@@ -49,8 +49,6 @@ NAME, NAME_AT_MOST = 19, 48
 """Cells of a title: at 80 columns beside most figures, and however wide the terminal."""
 BAR, LEAST_BAR = 10, 4
 """Cells of the bar beside a title where there is no more room."""
-STATED_ENOUGH = 50
-"""Responses with a confidence said beforehand, from which on they are shown: no source."""
 _PAPERS = 6
 """Papers listed, the newest."""
 _GAPS = 6
@@ -374,21 +372,21 @@ def _gaps(evidence: Evidence, width: int) -> list[Content]:
 
 
 def _confidence(evidence: Evidence, width: int) -> list[Content]:
-    levels = evidence.calibration.levels
-    rule = _wrapped(
-        guessing_words(evidence.guessing.break_even, evidence.guessing.random), width, "bold"
-    )
-    lines = [*rule, Content(""), _head("How often you were right when you said …")]
-    stated = sum(rate.of for rate in levels.values())
-    if stated < STATED_ENOUGH:
-        words = f"Shown from {STATED_ENOUGH} responses with a confidence; so far {stated}."
-        return [*lines, *_wrapped(words, width, "$muted"), *_wrapped(WHAT_COUNTS, width, "$muted")]
-    scale = max(20, width - 22)
-    lines += [_rate_line(f"{word:8}", rate, scale) for word, rate in levels.items()]
-    lines.append(Content(""))
-    if record := own_record_words(evidence.guessing):
+    """The rule for guessing and the own record beside it; papers and drills apart."""
+    guessing, calibration = evidence.guessing, evidence.calibration
+    lines = _wrapped(guessing_words(guessing.break_even, guessing.random), width, "bold")
+    if record := own_record_words(calibration):
         lines += _wrapped(record, width)
-    return [*lines, *_wrapped(WHAT_COUNTS, width, "$muted")]
+    for source, levels in (("a paper", calibration.papers), ("a drill", calibration.drills)):
+        lines += [Content(""), _head(f"How often you were right when you said in {source} …")]
+        if are_enough(levels):
+            scale = max(20, width - 22)
+            lines += [_rate_line(f"{word:8}", level, scale) for word, level in levels.items()]
+        else:
+            stated = sum(level.of for level in levels.values())
+            words = f"Shown from {STATED_ENOUGH} responses with a confidence; so far {stated}."
+            lines += _wrapped(words, width, "$muted")
+    return [*lines, Content(""), *_wrapped(WHAT_COUNTS, width, "$muted")]
 
 
 def _predictions(evidence: Evidence, width: int) -> list[Content]:

@@ -3,10 +3,13 @@
 from msgspec.structs import replace
 
 from banks.exporters.report_page import page
+from banks.library import Given
 from banks.views.evidence import evidence, full_titles
+from domain.responses import Purpose
 from domain.verdicts import Confidence
 from tests.banks.studied import choose
 from tests.builders import bank, bares, full, library, respond
+from tui.score_words import own_record_words
 
 
 def book():
@@ -35,6 +38,42 @@ def test_a_question_taken_again_on_the_same_day_says_nothing_more(tmp_path):
     choose(opened, "book/wind.force/1", "a")
 
     assert said(opened) == {"sure": (1, 2)}
+
+
+def test_papers_and_drills_are_told_apart_each_from_fifty_on(tmp_path):
+    questions = [full(number, f"{number}?", ["0", "1"], "a") for number in range(1, 111)]
+    opened = library(tmp_path, bank("Book", {"Wind": {"All": questions}}))
+
+    def choose_first(numbers, purpose, confidence=Confidence.UNSURE):
+        """Every third wrong."""
+        opened.record(
+            [
+                Given(
+                    question=f"book/wind.all/{number}",
+                    chosen=("a" if number % 3 else "b",),
+                    confidence=confidence,
+                )
+                for number in numbers
+            ],
+            purpose,
+        )
+
+    choose_first(range(1, 62), Purpose.FREE)
+    choose_first(range(62, 111), Purpose.PAPER)
+    choose_first([1], Purpose.PAPER, Confidence.SURE)  # once more that day: says nothing
+    found = evidence(opened).calibration
+    opened.now.go_on(days=1)
+    choose_first([1], Purpose.PAPER, Confidence.SURE)
+    later = evidence(opened).calibration
+
+    drills, papers = found.drills["unsure"], found.papers["unsure"]
+    assert (drills.right, drills.of, papers.right, papers.of) == (41, 61, 33, 49)
+    assert found.papers["sure"].of == 0
+    record = "Your own record: unsure, you were right "
+    assert own_record_words(found) == f"{record}in drills 41 of 61 (67%)."
+    assert own_record_words(later) == (
+        f"{record}in papers 33 of 49 (67%) and in drills 41 of 61 (67%)."
+    )
 
 
 def test_what_an_hour_is_worth_is_not_told_of_a_subject_that_was_never_tried(tmp_path):
