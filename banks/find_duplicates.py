@@ -246,8 +246,10 @@ def _pair(
     )
 
 
-def _keys_differ(one: Question, other: Question) -> bool:
-    return bool(one.answer_key and other.answer_key) and _key_texts(one) != _key_texts(other)
+def _keys_differ(question: Question, other: Question) -> bool:
+    return bool(question.answer_key and other.answer_key) and _key_texts(question) != _key_texts(
+        other
+    )
 
 
 def _key_texts(question: Question) -> frozenset[str]:

@@ -93,7 +93,9 @@ class Curve(NamedTuple):
 
 def stacked_areas(layers: Sequence[Layer], days: Sequence[date], width: int, rows: int) -> Content:
     """The layers over time, the first at the bottom, each named at its end with its last count."""
-    whole = max(1.0, *(sum(values) for values in zip(*(one.values for one in layers), strict=True)))
+    whole = max(
+        1.0, *(sum(values) for values in zip(*(layer.values for layer in layers), strict=True))
+    )
     names = [f"{layer.name} {layer.values[-1]:,.0f}" for layer in layers]
     columns = _columns(width, names)
     cells = [[(" ", "")] * columns for _ in range(rows)]

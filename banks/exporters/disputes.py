@@ -31,14 +31,14 @@ class Disputed(Struct, frozen=True):
 
 def disputed(bank: Bank, history: History, subjects: Sequence[str] = ()) -> list[Disputed]:
     """The disputes in force, in the order of the book. Raises InputError when there is none."""
-    found = [
+    disputes = [
         Disputed(placed, dispute.key, dispute.note)
         for placed in book_order(bank, subjects)
         if (dispute := history.dispute(placed.question.id))
     ]
-    if not found:
+    if not disputes:
         raise InputError(f"There is nothing to export: no key in {bank.title} is disputed.")
-    return found
+    return disputes
 
 
 def notes_to_csv(

@@ -427,9 +427,9 @@ def _positions(raw: str, options: tuple[DraftOption, ...], base: int) -> list[in
         if 0 <= at < max(len(options), len(KEYED_LETTERS)):
             return [at]
     folded = _KEY_LABEL.sub("", raw).strip(" ().[]").lower()
-    if _LETTER_LIST.fullmatch(folded) and (found := _bare_letters(folded)) is not None:
+    if _LETTER_LIST.fullmatch(folded) and (letters := _bare_letters(folded)) is not None:
         exact = _by_text(raw, options)
-        return found if exact is None else exact
+        return letters if exact is None else exact
     if _NUMBER_LIST.fullmatch(folded):
         numbers = [int(digit) - base for digit in re.findall(r"\d", folded)]
         if all(0 <= at < len(options) for at in numbers):

@@ -89,9 +89,9 @@ _MOSTLY = 0.6
 
 def split_stem(cell: str) -> tuple[str, list[str]]:
     """The stem and the options of a cell that holds both: `Which? (a) … (b) …`; else no options."""
-    found = _FIRST_LABEL.search(cell)
-    options = split_labelled(cell[found.start() :]) if found and found.start() else []
-    return (cell[: found.start()].strip(), options) if found and options else (cell, [])
+    match = _FIRST_LABEL.search(cell)
+    options = split_labelled(cell[match.start() :]) if match and match.start() else []
+    return (cell[: match.start()].strip(), options) if match and options else (cell, [])
 
 
 def hold_options(cells: Sequence[str]) -> bool:

@@ -201,19 +201,19 @@ def parse_marks(
     `words`: what the candidate said their own words mean, by `word_key`; under "date" in which
     order day and month stand. `today` is what dates without a year are reckoned from.
     """
-    found = MarksFile(marks=[], skipped=[], warnings=[], unknown={})
+    file = MarksFile(marks=[], skipped=[], warnings=[], unknown={})
     tables = raw_tables(data, hints)
     headed = [table for table in tables if _header_place(table) is not None]
     for table in headed or tables:
-        found.encoding = table.encoding
-        found.skipped += table.broken
-        found.warnings += table.findings
-        _Reader(found, words or {}, today).read(table, hints)
-    if not found.marks and not found.unknown:
-        told = "".join(f" Line {f.line}: {f.reason}." for f in found.skipped[:3])
+        file.encoding = table.encoding
+        file.skipped += table.broken
+        file.warnings += table.findings
+        _Reader(file, words or {}, today).read(table, hints)
+    if not file.marks and not file.unknown:
+        told = "".join(f" Line {f.line}: {f.reason}." for f in file.skipped[:3])
         name = hints.name or "The file"
         raise InputError(f"{name}: no mark was found.{told}\nExpected, for example:\n{EXAMPLE}")
-    return found
+    return file
 
 
 def are_marks(data: bytes, name: str = "", rows: Sequence[Sequence[str]] | None = None) -> bool:
@@ -279,8 +279,8 @@ def _header_place(table: RawTable) -> int | None:
 class _Reader:
     """Reads the rows of one table into a `MarksFile`."""
 
-    def __init__(self, found: MarksFile, words: Mapping[str, str], today: date | None) -> None:
-        self._found, self._words, self._today = found, words, today
+    def __init__(self, file: MarksFile, words: Mapping[str, str], today: date | None) -> None:
+        self._found, self._words, self._today = file, words, today
         self._order = words.get("date", "")
         self._has_yearless = False
 
@@ -364,16 +364,16 @@ class _Reader:
     def _numeric_day(self, text: str) -> date | None:
         if iso := _ISO.fullmatch(text):
             return date(int(iso[1]), int(iso[2]), int(iso[3]))
-        found = _NUMERIC.fullmatch(text)
-        if not found:
+        match = _NUMERIC.fullmatch(text)
+        if not match:
             return None
-        first, second = int(found[1]), int(found[3])
-        order = DAY_FIRST if found[2] == "." or first == second else self._order
+        first, second = int(match[1]), int(match[3])
+        order = DAY_FIRST if match[2] == "." or first == second else self._order
         if not order:
             self._found.unknown.setdefault("date", Counter())[text] += 1
             raise InputError(f"the date '{text[:20]}' may begin with the day or with the month")
         day, month = (first, second) if order == DAY_FIRST else (second, first)
-        return self._of_year(day, month, found[4])
+        return self._of_year(day, month, match[4])
 
     def _named_day(self, text: str) -> date | None:
         found = _DAY_NAMED.fullmatch(text)

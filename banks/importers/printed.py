@@ -789,15 +789,15 @@ class _Reader:
             if marked and not question.doubts and len(marked) < len(question.block.options):
                 return ",".join(LETTERS[index] for index in marked)
             return ""
-        found = self._positions(question.key, question)
-        if isinstance(found, str):
-            question.doubts.append(found)
+        positions = self._positions(question.key, question)
+        if isinstance(positions, str):
+            question.doubts.append(positions)
             return ""
-        if marked and tuple(marked) != found:
+        if marked and tuple(marked) != positions:
             question.doubts.append("the marked option is not the one its answer key names")
             return ""
-        self._check_text(question, found)
-        return ",".join(LETTERS[index] for index in found if index < len(LETTERS))
+        self._check_text(question, positions)
+        return ",".join(LETTERS[index] for index in positions if index < len(LETTERS))
 
     def _check_text(self, question: _Question, found: tuple[int, ...]) -> None:
         """Where the text after the key is an option's, it must be the option that is named."""

@@ -431,7 +431,7 @@ def _has_questions_right(page: Lines, gutter: int) -> bool:
 def _lists_options(column: Lines) -> bool:
     """Whether options a, b and c stand one under the other, not every second one."""
     letters = "".join(
-        found[1].lower() if (found := _LETTERED.match(text)) else " " for text in column if text
+        match[1].lower() if (match := _LETTERED.match(text)) else " " for text in column if text
     )
     return re.search(r"a *b *c", letters) is not None
 

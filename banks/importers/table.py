@@ -214,9 +214,9 @@ class TableReader:
         if "&" in text and _ENTITY.search(text):
             self._has_entities = True
         if text is not cell and is_unsafe(cell):
-            told = Finding(line, "control or direction signs were taken out or replaced")
-            if told not in self._parsed.warnings[-1:]:
-                self._parsed.warnings.append(told)
+            finding = Finding(line, "control or direction signs were taken out or replaced")
+            if finding not in self._parsed.warnings[-1:]:
+                self._parsed.warnings.append(finding)
         if len(text) > MAX_TEXT:
             raise BadRow(f"holds a text of {len(text):,} characters, at most {MAX_TEXT:,} fit")
         return text

@@ -193,8 +193,8 @@ def preview_marks(library: Library, data: bytes, name: str, wish: ImportOptions)
     """What the marks of a file would add, in the words that the bank's candidate uses."""
     bank = chosen_bank(library.banks, wish.bank, Path(name).stem)
     words = library.settings.import_words.get(bank.id, {}) | dict(wish.words or {})
-    found = marks_reader.parse_marks(data, _hints(name, wish), words, library.today())
-    return struct_replace(past_marks(library, bank, found, words), name=name)
+    marks = marks_reader.parse_marks(data, _hints(name, wish), words, library.today())
+    return struct_replace(past_marks(library, bank, marks, words), name=name)
 
 
 def preview_data(

@@ -132,7 +132,11 @@ class _Places:
             for chapter in subject.chapters
             for question in bank.in_chapter(chapter.id)
         }
-        self._by_code = {one.code.casefold(): one for one in bank.questions.values() if one.code}
+        self._by_code = {
+            question.code.casefold(): question
+            for question in bank.questions.values()
+            if question.code
+        }
 
     def question(self, mark: PastMark) -> Question:
         """The one question that is meant. Raises InputError where there is none, or several."""
@@ -173,8 +177,8 @@ def _numbered(subject: Subject, name: str) -> list[Chapter]:
 
 
 def _own_number(title: str) -> int | None:
-    found = re.match(r"(?:chapter |ch\. ?)?(\d{1,4})\b", title, re.IGNORECASE)
-    return int(found[1]) if found else None
+    match = re.match(r"(?:chapter |ch\. ?)?(\d{1,4})\b", title, re.IGNORECASE)
+    return int(match[1]) if match else None
 
 
 def _titled(candidates: Iterable[T], name: str) -> list[T]:

@@ -283,7 +283,7 @@ class _Reconciling:
             for change in self._changes
             if change.what is ChangeKind.RETIRED and change.before
         )
-        chapters = (one for subject in self._places.subjects() for one in subject.chapters)
+        chapters = (chapter for subject in self._places.subjects() for chapter in subject.chapters)
         titles = {chapter.id: chapter.title for chapter in chapters}
         return [
             ReplacedChapter(titles[chapter], count, self._found_again[chapter])

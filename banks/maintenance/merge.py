@@ -159,22 +159,22 @@ def _read(store: Store, path: Path) -> bytes:
 T = TypeVar("T", Subject, Chapter)
 
 
-def unite(one: Bank, other: Bank) -> tuple[Bank, list[Question]]:
+def unite(bank: Bank, other: Bank) -> tuple[Bank, list[Question]]:
     """The union, and the questions' versions that are not in force in it."""
-    questions, beaten = dict(one.questions), []
+    questions, beaten = dict(bank.questions), []
     for name, question in other.questions.items():
         present = questions.setdefault(name, question)
         if present != question:
             lower, questions[name] = sorted((present, question), key=rank)
             if replace(lower, retired=True) != replace(questions[name], retired=True):
                 beaten.append(lower)
-    leading = max(one, other, key=_heading)
+    leading = max(bank, other, key=_heading)
     united = Bank(
-        id=one.id,
+        id=bank.id,
         title=leading.title,
         edition=leading.edition,
         option_count=leading.option_count,
-        subjects=_subjects(one.subjects, other.subjects),
+        subjects=_subjects(bank.subjects, other.subjects),
         questions=questions,
     )
     return united, beaten
@@ -196,11 +196,12 @@ def _heading(bank: Bank) -> tuple[str, str, int]:
     return bank.edition, bank.title, bank.option_count
 
 
-def _subjects(one: Sequence[Subject], other: Sequence[Subject]) -> tuple[Subject, ...]:
-    both = {subject.id: subject for subject in one}
+def _subjects(subjects: Sequence[Subject], other: Sequence[Subject]) -> tuple[Subject, ...]:
+    both = {subject.id: subject for subject in subjects}
     theirs = {subject.id: subject for subject in other}
     return tuple(
-        _subject(both.get(each.id, each), theirs.get(each.id, each)) for each in _join(one, other)
+        _subject(both.get(each.id, each), theirs.get(each.id, each))
+        for each in _join(subjects, other)
     )
 
 

@@ -142,8 +142,8 @@ class DrillSitting:
     @property
     def goes_on(self) -> bool:
         """Whether the next question comes by itself after the response that is up."""
-        told = self.feedback
-        return self.library.settings.looks.goes_on and bool(told and told.is_right_and_sure)
+        feedback = self.feedback
+        return self.library.settings.looks.goes_on and bool(feedback and feedback.is_right_and_sure)
 
     @property
     def score(self) -> results.SittingScore:

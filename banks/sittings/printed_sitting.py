@@ -203,7 +203,7 @@ class PrintedSitting:
         history = self.library.history
         counting = self._counting(question.id)
         ids = {response.id for response in counting}
-        before = [one for one in history.responses(question.id) if one.id not in ids]
+        before = [response for response in history.responses(question.id) if response.id not in ids]
         if not counting:
             standing = history.standing(question.id)
         else:

@@ -189,7 +189,7 @@ def _active_rows(library: Library, ids: Iterable[str]) -> list[Row]:
 
 
 def _by_place(library: Library, questions: list[Question]) -> list[Row]:
-    questions.sort(key=lambda one: (bank_of(one.id), one.chapter, one.number))
+    questions.sort(key=lambda question: (bank_of(question.id), question.chapter, question.number))
     return [
         Row(question, library.location(question), library.history.standing(question.id))
         for question in questions

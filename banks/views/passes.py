@@ -74,10 +74,10 @@ def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> C
     ]
     most = MOST_SURE_AND_WRONG if request.kind is PassKind.SURE_AND_WRONG else None
 
-    def chosen_from(found: Sequence[Choosable], most: int | None) -> Choice:
+    def chosen_from(choosables: Sequence[Choosable], most: int | None) -> Choice:
         return choose_distinct(
             library,
-            list(found),
+            list(choosables),
             lambda distinct: choose(
                 distinct, request.minutes * 60, today, ahead, request.closed, most=most
             ),

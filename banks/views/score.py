@@ -393,8 +393,8 @@ def score_before(
     if not earlier:
         return None
     levels = _levels(library, read, earlier)
-    found = _like_papers(earlier, levels, _level_on(library, read, day), paper, read.blanks)
-    return found.interval() if found else None
+    papers = _like_papers(earlier, levels, _level_on(library, read, day), paper, read.blanks)
+    return papers.interval() if papers else None
 
 
 def predicted_for(

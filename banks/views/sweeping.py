@@ -68,18 +68,18 @@ def sweep(
         library, pool, lambda found: choose(found, minutes * 60, today, ahead, named=named)
     )
 
-    def placed(one: Choosable) -> SweepPick:
-        question = known[one.question]
-        chapter = read.chapters[f"{one.subject.partition('/')[0]}/{question.chapter}"]
+    def placed(choosable: Choosable) -> SweepPick:
+        question = known[choosable.question]
+        chapter = read.chapters[f"{choosable.subject.partition('/')[0]}/{question.chapter}"]
         return SweepPick(
             question,
-            read.title(one.subject),
+            read.title(choosable.subject),
             chapter,
             library.history.standing(question.id).tier,
-            one.signs,
-            one.settled,
-            today - (one.since or today),
-            one.seconds,
+            choosable.signs,
+            choosable.settled,
+            today - (choosable.since or today),
+            choosable.seconds,
         )
 
     return SweepView(

@@ -123,9 +123,9 @@ def calibration(responses: Iterable[tuple[Confidence, Verdict]]) -> Calibration:
             counts[confidence][0] += verdict is Verdict.RIGHT
             counts[confidence][1] += 1
     levels = {confidence: Share(*count) for confidence, count in counts.items()}
-    said = [
+    stated = [
         Stated(STATED[word], level.hits, level.of) for word, level in levels.items() if level.of
     ]
-    if not said:
+    if not stated:
         return Calibration(levels, None, None)
-    return Calibration(levels, brier(said), murphy(said))
+    return Calibration(levels, brier(stated), murphy(stated))

@@ -65,7 +65,9 @@ class _LivedPlan:
         self._each, self._visited, self._share = seconds / 60, visited, share
         self.days: list[list[int]] = [[] for _ in questions]
         self._last = [question.last for question in questions]
-        self._place = {(one.chapter, one.number): n for n, one in enumerate(questions)}
+        self._place = {
+            (question.chapter, question.number): n for n, question in enumerate(questions)
+        }
         by_subject: dict[str, list[int]] = defaultdict(list)
         for n, question in enumerate(questions):
             by_subject[question.subject].append(n)

@@ -247,7 +247,7 @@ def _most_valuable(request: PlanRequest, before: StudyPlan, basis: LeverBasis) -
     ]
     if not problem.sweep_rooms:
         sweeps = [(0.0, *sweep[1:]) for sweep in sweeps]
-    ranked = sorted(chapters + sweeps, key=lambda found: found[0])
+    ranked = sorted(chapters + sweeps, key=lambda chapter: chapter[0])
     order = tuple(sorted(request.order, key=lambda name: worth[name], reverse=True))
 
     def without(count: int) -> PlanInputs:

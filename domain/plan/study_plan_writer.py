@@ -190,11 +190,13 @@ class _Writer:
         for layout in self._draft.blocks:
             questions[layout.task.visit] += layout.task.questions
             days[layout.task.visit] += layout.days
-        found = [
+        scheduled_visits = [
             ScheduledVisit(visit, min(taken), max(taken), questions[visit])
             for visit, taken in days.items()
         ]
-        return tuple(sorted(found, key=lambda v: (v.first, v.visit.sweep, v.visit.subject)))
+        return tuple(
+            sorted(scheduled_visits, key=lambda v: (v.first, v.visit.sweep, v.visit.subject))
+        )
 
     def _beyond(self) -> Iterator[BeyondPlan]:
         for task in self._draft.blocks_left:

@@ -92,8 +92,8 @@ def test_purpose_reason_and_seconds_go_on_record_and_words_stay_with_the_bank(
         "Air,One,3,2026-01-05,wrong,first study,slip,40\nAir,One,4,2026-01-05,right,sweep,,\n"
     )
     words = {"verdict: hm": "wrong"}
-    found = past_marks(shelf, shelf.banks["book"], parse_marks(text.encode(), Hints()), words)
-    record_past(shelf, found)
+    marks = past_marks(shelf, shelf.banks["book"], parse_marks(text.encode(), Hints()), words)
+    record_past(shelf, marks)
     third, fourth = (shelf.history.responses(f"book/air.one/{number}")[0] for number in (3, 4))
 
     assert (third.purpose, third.seconds) == (Purpose.STUDY, 40)

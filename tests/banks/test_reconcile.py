@@ -324,13 +324,13 @@ def test_a_chapter_that_mostly_gets_other_texts_is_told(book: Bank) -> None:
 
 def test_missing_figures_and_full_duplicates_are_told_by_line() -> None:
     figure = (("map.png", "a map", b"png"),)
-    found = load(
+    warnings = load(
         EMPTY, draft(1, "Which cloud is shown below?"), draft(2, "What is in the map?"),
         draft(3, "What is in the map?"), draft(4, "What is as shown?", figures=figure),
         draft(5, "Which of the following maps shows wind?"),
     ).warnings  # fmt: skip
 
-    assert [(each.line, each.reason) for each in found] == [
+    assert [(each.line, each.reason) for each in warnings] == [
         (2, "question 1: speaks of a figure, which is not in the file"),
         (4, "question 3: the same text and options as question 2"),
     ]

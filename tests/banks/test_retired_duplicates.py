@@ -55,9 +55,9 @@ def test_what_was_chosen_in_the_duplicate_is_told_under_the_letters_of_the_quest
     choose(opened, DUPLICATE, "d")  # gale
     join(opened)
     question = opened.question(STAYS)
-    told = drill.context(opened, drill.show_question(opened, question, None)).earlier
+    earlier = drill.context(opened, drill.show_question(opened, question, None)).earlier
 
-    assert [(one.given, one.verdict) for one in told] == [("a", "right"), ("d", "wrong")]
+    assert [(one.given, one.verdict) for one in earlier] == [("a", "right"), ("d", "wrong")]
 
 
 def test_what_was_mixed_up_in_the_duplicate_is_told_by_its_own_words(opened):

@@ -52,9 +52,9 @@ def state_of(folder: Path) -> State:
     """What a fresh start finds."""
     store = Store.open(folder, system=Unflushed(), prepare=prepare)
     try:
-        found = State(store.settings(), tuple(store.load_banks()), frozenset(store.records()))
-        assert not store.log.files() or len(store.records()) == len(found.records)
-        return found
+        state = State(store.settings(), tuple(store.load_banks()), frozenset(store.records()))
+        assert not store.log.files() or len(store.records()) == len(state.records)
+        return state
     finally:
         store.close()
 

@@ -107,7 +107,7 @@ class BadStores:
 
     @staticmethod
     def _run(store: Path, words: tuple[str, ...]) -> tuple[int, str]:
-        said = io.StringIO()
-        with redirect_stdout(said), redirect_stderr(said):
+        output = io.StringIO()
+        with redirect_stdout(output), redirect_stderr(output):
             status = main(["--store", str(store), "--today", "2026-03-02", *words])
-        return status, said.getvalue()
+        return status, output.getvalue()

@@ -85,9 +85,9 @@ class Histories(RuleBasedStateMachine):
             self.bank = bank
         except StoreError:
             self.system.heal()
-            found = self.store.load_banks()
-            assert found in ([self.bank], [bank])
-            self.bank = found[0]
+            banks = self.store.load_banks()
+            assert banks in ([self.bank], [bank])
+            self.bank = banks[0]
         self.system.heal()
 
     @rule()
@@ -122,9 +122,9 @@ class Histories(RuleBasedStateMachine):
 
     @invariant()
     def everything_acknowledged_is_there_once(self) -> None:
-        found = self.store.records()
-        assert len(found) == len(set(found))
-        assert self.records <= set(found) <= self.records | self.doubtful
+        records = self.store.records()
+        assert len(records) == len(set(records))
+        assert self.records <= set(records) <= self.records | self.doubtful
         assert self.store.load_banks() == [self.bank]
 
     def teardown(self) -> None:

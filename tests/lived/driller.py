@@ -270,8 +270,8 @@ class Driller:
         if isinstance(app.screen, DrillScreen) and app.screen.run.sitting.opened.id == ended:
             return
         await self._until(lambda: "right," in text_of(app))
-        said = _LINE.search(text_of(app))
-        found = said.groupdict() if said else {}
+        match = _LINE.search(text_of(app))
+        found = match.groupdict() if match else {}
         told = {name: int(text) if text else None for name, text in found.items()}
         self._expect("line of result", self.record.line_result(ended), told)
         if isinstance(app.screen, DrillScreen):
@@ -394,8 +394,8 @@ class Driller:
             "settled": sum(after.settled and not before.settled for before, after in changes),
         }
         for words, count in expected.items():
-            told = re.search(rf"(\d+)  {re.escape(words)}", shown)
-            self._expect(f"result page, {words}", count, int(told[1]) if told else None)
+            match = re.search(rf"(\d+)  {re.escape(words)}", shown)
+            self._expect(f"result page, {words}", count, int(match[1]) if match else None)
 
     async def _take_paper(self) -> None:
         """A mock paper of a few questions, handed in."""

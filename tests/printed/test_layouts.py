@@ -72,9 +72,9 @@ def _without(label: str) -> Callable[[str], str]:
 
 
 def _printed_key(block: str) -> str:
-    found = re.search(r"Ans\. \((\w)\)", block)
-    assert found
-    return found[1]
+    match = re.search(r"Ans\. \((\w)\)", block)
+    assert match
+    return match[1]
 
 
 def _with_key(sign: str) -> Callable[[str], str]:

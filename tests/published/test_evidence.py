@@ -156,14 +156,14 @@ def test_twelve_thousand_rain_forecasts_split_as_computed_from_the_table():
         0.4112, 0.0671, 0.1833, 0.0986, 0.0616, 0.0366, 0.0303, 0.0275, 0.0245, 0.0220, 0.0170,
         0.0203,
     ]  # fmt: skip
-    said = [
+    stated = [
         Stated(p, round(1e6 * w * o), round(1e6 * w))
         for p, o, w in zip(chances, came, weights, strict=True)
     ]
 
-    assert sum(one.right for one in said) / sum(one.of for one in said) == pytest.approx(
+    assert sum(one.right for one in stated) / sum(one.of for one in stated) == pytest.approx(
         0.162, abs=0.0008
     )
-    assert murphy(said).reliability == pytest.approx(0.0008276, abs=2e-6)
-    assert murphy(said).resolution == pytest.approx(0.0627866, abs=2e-5)
-    assert brier(said) == pytest.approx(0.0734610, abs=2e-5)
+    assert murphy(stated).reliability == pytest.approx(0.0008276, abs=2e-6)
+    assert murphy(stated).resolution == pytest.approx(0.0627866, abs=2e-5)
+    assert brier(stated) == pytest.approx(0.0734610, abs=2e-5)

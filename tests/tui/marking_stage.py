@@ -53,18 +53,20 @@ def opened(
     """A store with a chapter of so many questions, `first` in the place of the first of them."""
     made = [keyed(n, KEY[n % 4]) for n in range(1, count + 1)] if has_key else bares(count)
     made[:1] = [first] if first else made[:1]
-    one = Library(Store.open(folder, system=system), Ticking())
-    one.save_bank(bank("Book", {"Instruments": {"Barometers": made, "Vanes": bares(40)}}))
-    return one
+    library = Library(Store.open(folder, system=system), Ticking())
+    library.save_bank(bank("Book", {"Instruments": {"Barometers": made, "Vanes": bares(40)}}))
+    return library
 
 
-def place(one: Library, chapter: int = 0) -> Location:
-    (book,) = one.banks.values()
+def place(library: Library, chapter: int = 0) -> Location:
+    (book,) = library.banks.values()
     return Location(book, book.subjects[0], book.subjects[0].chapters[chapter])
 
 
-def paper(one: Library, **span: int) -> Stage:
-    return Stage(one, PrintedMarkingScreen(*chapter_sitting(place(one), Purpose.REVISION, **span)))
+def paper(library: Library, **span: int) -> Stage:
+    return Stage(
+        library, PrintedMarkingScreen(*chapter_sitting(place(library), Purpose.REVISION, **span))
+    )
 
 
 async def type_keys(pilot: Pilot, text: str) -> None:
@@ -82,18 +84,18 @@ async def burst(app: App, text: str) -> None:
     await done.wait()
 
 
-def told(one: Library, chapter: str = "barometers") -> dict[int, str]:
+def told(library: Library, chapter: str = "barometers") -> dict[int, str]:
     """What is on record, by number: the verdict's first letter, capital if unsure."""
     found = {}
-    for at, question in one.active_questions():
-        for response in one.history.responses(question.id):
+    for at, question in library.active_questions():
+        for response in library.history.responses(question.id):
             if at.chapter.id.endswith(chapter):
-                letter = one.history.verdict(response)[0]
+                letter = library.history.verdict(response)[0]
                 is_sure = response.confidence is Confidence.SURE
                 found[question.number] = letter if is_sure else letter.upper()
     return found
 
 
-def spelled(one: Library, count: int) -> str:
-    found = told(one)
+def spelled(library: Library, count: int) -> str:
+    found = told(library)
     return "".join(found.get(number, ".") for number in range(1, count + 1))

@@ -8,8 +8,8 @@ from tests.tui.stage import Stage, settled
 from tui.screens.key_entry import KeyEntryScreen
 
 
-def key_of(one: Library, count: int) -> str:
-    (book,) = one.banks.values()
+def key_of(library: Library, count: int) -> str:
+    (book,) = library.banks.values()
     found = {q.number: q.answer_key for q in book.in_chapter("instruments.barometers")}
     return " ".join("".join(found[number]) or "-" for number in range(1, count + 1))
 

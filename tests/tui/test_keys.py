@@ -143,10 +143,10 @@ def test_some_keys_mean_one_thing_on_every_screen():
 
 
 def test_the_table_in_the_document_is_that_of_the_code():
-    found = TABLE.search(DOCUMENT.read_text("utf-8"))
+    match = TABLE.search(DOCUMENT.read_text("utf-8"))
 
-    assert found
-    assert found.group().splitlines() == table()
+    assert match
+    assert match.group().splitlines() == table()
 
 
 if __name__ == "__main__":

@@ -193,24 +193,24 @@ class Model:
             self.purpose, self.days_back = purpose, days_back
 
 
-def logged(one: Library) -> dict[int, Mark]:
+def logged(library: Library) -> dict[int, Mark]:
     """What is on record, by number."""
     found = {}
-    for location, question in one.active_questions():
-        for response in one.history.responses(question.id):
+    for location, question in library.active_questions():
+        for response in library.history.responses(question.id):
             assert location.chapter.id.endswith("barometers")
             assert question.number not in found
             words = [
-                one.history.verdict(response),
+                library.history.verdict(response),
                 response.confidence if response.confidence != "sure" else "",
-                one.history.reason(response) or "",
+                library.history.reason(response) or "",
                 "was-sure" if response.was_sure else "",
             ]
             found[question.number] = Mark(
                 " ".join(filter(None, words)),
                 "".join(response.chosen or ()),
                 str(response.purpose),
-                (one.today() - one.history.day(response.at)).days,
+                (library.today() - library.history.day(response.at)).days,
             )
     return found
 

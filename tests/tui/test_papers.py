@@ -46,7 +46,7 @@ async def to_mock(pilot: Pilot) -> None:
     await front(pilot)
     lines = pilot.app.screen.query_one(VirtualList)
     lines.selected = next(
-        n for n, one in enumerate(lines.items) if getattr(one, "kind", None) is PaperKind.MOCK
+        n for n, item in enumerate(lines.items) if getattr(item, "kind", None) is PaperKind.MOCK
     )
     await pilot.pause()
 
@@ -71,8 +71,8 @@ async def begun(pilot: Pilot, questions: int = 6) -> PaperSittingScreen:
 
 def key_of(screen: PaperSittingScreen) -> str:
     """The letter at which the key of the question that is up sits."""
-    put = screen.exam.shown
-    return put.seating.letter(put.answer_key[0])
+    shown = screen.exam.shown
+    return shown.seating.letter(shown.answer_key[0])
 
 
 async def test_what_can_be_taken_is_listed_and_the_mock_paper_set_and_kept(opened):

@@ -87,7 +87,7 @@ def _triage(context: Context, arguments: Namespace) -> int:
     return 0
 
 
-def _write_triage_sheet(library: "Library", found: list["Row"], arguments: Namespace) -> None:
+def _write_triage_sheet(library: "Library", rows: list["Row"], arguments: Namespace) -> None:
     from banks.exporters.sheets.question_sheet import Order
     from banks.sittings.printed_sheets import print_list
 
@@ -96,7 +96,7 @@ def _write_triage_sheet(library: "Library", found: list["Row"], arguments: Names
         arguments.sheet,
         "Waiting" if arguments.waiting else "Triage",
         Purpose.SWEEP,
-        [row.question.id for row in found],
+        [row.question.id for row in rows],
         order=Order[arguments.order.upper()],
     )
 
@@ -166,44 +166,44 @@ def _report(context: Context, arguments: Namespace) -> int:
     return 0
 
 
-def _as_json(found: "Evidence") -> dict[str, Any]:
+def _as_json(evidence: "Evidence") -> dict[str, Any]:
     """The evidence, with the score to tell first: null, and why, until there is enough."""
     from msgspec.structs import asdict
 
     from tui.score_words import predicted_reason
 
-    score = found.score
+    score = evidence.score
     return {
         "predicted": score.predicted, "predicted_reason": predicted_reason(score) or None,
-        **asdict(found),
+        **asdict(evidence),
     }  # fmt: skip
 
 
-def _in_words(found: "Evidence") -> list[str]:
-    if not found.questions:
+def _in_words(evidence: "Evidence") -> list[str]:
+    if not evidence.questions:
         return [_NO_QUESTIONS]
     from banks.views.evidence import full_titles
     from tui.score_words import guessing_words, own_record_words, score_sentences
     from tui.tier_reasons import waiting_words
 
     lines = [
-        f"{found.tried} of {found.questions} questions tried, {found.responses} responses; "
-        f"{waiting_words(found.waiting)}",
-        *score_sentences(found.score),
-        guessing_words(found.guessing.break_even, found.guessing.random),
-        *filter(None, [own_record_words(found.calibration)]),
-        found.memory.sentence,
+        f"{evidence.tried} of {evidence.questions} questions tried, "
+        f"{evidence.responses} responses; {waiting_words(evidence.waiting)}",
+        *score_sentences(evidence.score),
+        guessing_words(evidence.guessing.break_even, evidence.guessing.random),
+        *filter(None, [own_record_words(evidence.calibration)]),
+        evidence.memory.sentence,
     ]
-    titles = full_titles(found)
+    titles = full_titles(evidence)
     wide = max(map(len, titles.values()), default=0)
-    for one in sorted(found.subjects, key=lambda subject: -(subject.hour or 0)):
+    for one in sorted(evidence.subjects, key=lambda subject: -(subject.hour or 0)):
         line = f"{titles[one.subject]:{wide}}  {_ready_words(one.ready)}"
         if one.hour is not None:
             line += f"   one more hour: +{one.hour:.1f} marks"
         lines.append(line)
         lines += [
             f"  {chapter.title:{max(0, wide - 2)}}  {_ready_words(chapter.ready)}"
-            for chapter in found.chapters
+            for chapter in evidence.chapters
             if chapter.subject == one.subject
         ]
     return lines
@@ -280,7 +280,7 @@ def _chosen(library: "Library", *, arguments: Namespace, tiers: "Collection[Tier
     return sweep(library, arguments.minutes, _subject_key(library, arguments), tiers)
 
 
-def _write_sweep_sheet(library: "Library", found: "SweepView", arguments: Namespace) -> None:
+def _write_sweep_sheet(library: "Library", view: "SweepView", arguments: Namespace) -> None:
     from banks.exporters.sheets.question_sheet import PAPER, Order
     from banks.sittings.printed_sheets import print_list
     from domain.responses import Purpose
@@ -288,9 +288,9 @@ def _write_sweep_sheet(library: "Library", found: "SweepView", arguments: Namesp
     print_list(
         library,
         arguments.sheet,
-        f"Sweep, {found.minutes:g} min",
+        f"Sweep, {view.minutes:g} min",
         Purpose.SWEEP,
-        [pick.question.id for pick in found.picks],
+        [pick.question.id for pick in view.picks],
         order=Order[arguments.order.upper()],
         page_size=PAPER[arguments.paper],
     )
@@ -305,11 +305,11 @@ def _subject_key(library: "Library", arguments: Namespace) -> str:
     return f"{bank.id}/{find_subject(bank, arguments.subject).id}"
 
 
-def _pick(one: "SweepPick") -> dict[str, Any]:
+def _pick(pick: "SweepPick") -> dict[str, Any]:
     return {
-        "bank": bank_of(one.question.id), "subject": one.subject,
-        "chapter": one.chapter, "number": one.question.number, "tier": one.tier.word,
-        "signs": one.signs, "settled": one.settled, "days": one.days, "seconds": one.seconds,
+        "bank": bank_of(pick.question.id), "subject": pick.subject,
+        "chapter": pick.chapter, "number": pick.question.number, "tier": pick.tier.word,
+        "signs": pick.signs, "settled": pick.settled, "days": pick.days, "seconds": pick.seconds,
     }  # fmt: skip
 
 

@@ -214,18 +214,18 @@ def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
 
 
 def _result(report: "PaperReport") -> dict[str, Any]:
-    found = report.result
+    result = report.result
     return {
-        "marks": float(found.marks),
-        "best": float(found.best),
-        "won": float(found.won),
-        "lost": float(found.lost),
-        "without_guesses": float(found.without_guesses),
-        "guesses": found.guesses,
-        "corrected_for_guessing": float(found.known),
-        "changes": found.changes,
-        "seconds_right": found.seconds_right,
-        "seconds_wrong": found.seconds_wrong,
+        "marks": float(result.marks),
+        "best": float(result.best),
+        "won": float(result.won),
+        "lost": float(result.lost),
+        "without_guesses": float(result.without_guesses),
+        "guesses": result.guesses,
+        "corrected_for_guessing": float(result.known),
+        "changes": result.changes,
+        "seconds_right": result.seconds_right,
+        "seconds_wrong": result.seconds_wrong,
         "seconds_allowed": report.seconds,
         "subjects": [
             {
@@ -236,7 +236,7 @@ def _result(report: "PaperReport") -> dict[str, Any]:
                 "marks": float(part.marks),
                 "best": float(part.best),
             }
-            for part in found.parts
+            for part in result.parts
         ],
         "quarters": [
             {
@@ -245,7 +245,7 @@ def _result(report: "PaperReport") -> dict[str, Any]:
                 "marks": float(part.marks),
                 "seconds": part.seconds,
             }
-            for part in found.quarters
+            for part in result.quarters
         ],
         "confidence": {
             part.said: {
@@ -253,14 +253,14 @@ def _result(report: "PaperReport") -> dict[str, Any]:
                 "right": part.right,
                 "marks": float(part.marks),
             }
-            for part in found.confidence
+            for part in result.confidence
         },
         "filled_blanks": {
-            "questions": found.filled.questions,
-            "at_random": float(found.filled.at_random),
-            "one_struck": float(found.filled.one_struck),
+            "questions": result.filled.questions,
+            "at_random": float(result.filled.at_random),
+            "one_struck": float(result.filled.one_struck),
         },
-        "reasons": found.reasons,
+        "reasons": result.reasons,
         "questions": report.questions,
         "awaiting_key": sum(question.verdict is None for question in report.questions),
     }

@@ -286,16 +286,16 @@ class DrillScreen(AnnotatedScreen):
             self._choose(position, self._confidence)
 
     def _choose(self, position: int, confidence: Confidence) -> None:
-        put = self.run.shown
-        option = put.option_at(position)
-        if option is None or put.is_typed or not self._desk.has_seen_options:
+        shown = self.run.shown
+        option = shown.option_at(position)
+        if option is None or shown.is_typed or not self._desk.has_seen_options:
             return
-        if self.run.feedback and not (put.is_graded and not put.takes_several):
+        if self.run.feedback and not (shown.is_graded and not shown.takes_several):
             self.run.reopen()
-        if put.takes_several:
+        if shown.takes_several:
             self._picked, self._confidence = self._picked ^ {option}, confidence
             self._show()
-        elif not put.is_graded:
+        elif not shown.is_graded:
             self._picked, self._confidence = frozenset({option}), confidence
             self._show()
         else:

@@ -92,16 +92,16 @@ _COLUMN = 34
 
 def result_text(report: PaperReport, width: int) -> Content:
     """The whole page."""
-    found = report.result
-    head = stacked([*_head(report, found, width), Content("")])
+    result = report.result
+    head = stacked([*_head(report, result, width), Content("")])
     side = width - TABLE - GAP if width >= WIDE else width
-    said = stacked([*_said(found.confidence)])
-    quarters = stacked([*_by_quarter(report, found.quarters)])
+    said = stacked([*_said(result.confidence)])
+    quarters = stacked([*_by_quarter(report, result.quarters)])
     if side >= _COLUMN * 2 + GAP:
         tables = beside(said, quarters, _COLUMN, GAP)
     else:
         tables = stacked([said, Content(""), quarters])
-    sentences = [line for words in _sentences(found) for line in Content(words).wrap(side)]
+    sentences = [line for words in _sentences(result) for line in Content(words).wrap(side)]
     story = stacked([tables, Content(""), *sentences])
     subjects = stacked([*_by_subject(report, TABLE if width >= WIDE else width)])
     if width >= WIDE:
@@ -150,11 +150,11 @@ def _by_quarter(report: PaperReport, quarters: Sequence[PaperQuarter]) -> Iterab
 
 
 def _by_subject(report: PaperReport, width: int) -> Iterable[Content]:
-    found = report.result
+    result = report.result
     numbers = f"{'marks':>12}{'right':>6}{'wrong':>6}{'blank':>6}{'s':>5}"
     name = max(12, min(34, width - len(numbers) - 1))
     yield Content.styled(f"{'':{name}}{numbers}", "$muted")
-    for part in found.parts:
+    for part in result.parts:
         yield _part(part, report.titles.get(part.subject, part.subject), name, width)
 
 

@@ -150,7 +150,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         self._show_prompt()
 
     def _show(self) -> None:
-        put = self.exam.shown
+        shown = self.exam.shown
         with self.app.batch_update():
             self._show_prompt()
             self._title()
@@ -159,13 +159,13 @@ class PaperSittingScreen(OrderedKeysScreen):
                 rows.redraw()
                 rows.selected = self.exam.index
                 return
-            place = Content.styled(f"{self.exam.index + 1}.  {where(put)}", "dim")
+            place = Content.styled(f"{self.exam.index + 1}.  {where(shown)}", "dim")
             blocks: list[Setter] = [
                 lambda width: place.truncate(width, ellipsis=True),
-                partial(question_text, put),
-                partial(options_text, put, None, self.picked),
+                partial(question_text, shown),
+                partial(options_text, shown, None, self.picked),
             ]
-            self._page.show(blocks if put.seating.options else blocks[:_OPTIONS])
+            self._page.show(blocks if shown.seating.options else blocks[:_OPTIONS])
             self.query_one("#aside", Static).update(navigator_text(self.exam, self.exam.index))
 
     @property

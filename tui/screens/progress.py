@@ -218,7 +218,9 @@ class ProgressScreen(AppScreen):
     def on_virtual_list_picked(self) -> None:
         """Enter: the selected questions in full, with their history."""
         if confusion := self._mixed.listed.item:
-            questions = map(self.library.question, [one.id for one in confusion.questions])
+            questions = map(
+                self.library.question, [question.id for question in confusion.questions]
+            )
             there = [question for question in questions if question is not None]
             self.app.push_screen(QuestionDetails(self.library, *there))
 

@@ -205,14 +205,14 @@ class TodayScreen(AppScreen):
     def _say(self, problem: ResieveError) -> None:
         self.query_one("#headline", Static).update(Content(str(problem)))
 
-    def _show(self, found: StartupSnapshot) -> None:
-        view, left = found.view, list(found.left)
+    def _show(self, snapshot: StartupSnapshot) -> None:
+        view, left = snapshot.view, list(snapshot.left)
         was_choosing = self._found is not None and self._found.view.is_choosing
         name = "Ahead" if view.is_ahead else "Today"
         self.set_title(
             f"{name} · {long_day(view.day or view.today)}", days_to_exam(view.days_to_exam)
         )
-        self._found = found
+        self._found = snapshot
         self._draw_words()
         listed = self.query_one(VirtualList)
         question = [FinalQuestion(view.days_to_exam, view.beyond)] if view.asks_final else []
@@ -239,9 +239,9 @@ class TodayScreen(AppScreen):
         self.query_one("#ahead", Static).update(upcoming(view, self._space(self._found), width))
         self.query_one("#beside", Static).update(beside(self._found, self.app.size.height - 4))
 
-    def _space(self, found: StartupSnapshot) -> int:
+    def _space(self, snapshot: StartupSnapshot) -> int:
         """Lines there are for what lies ahead."""
-        return self.app.size.height - len(found.view.lines) - len(found.left) - 8
+        return self.app.size.height - len(snapshot.view.lines) - len(snapshot.left) - 8
 
     def _first_run(self) -> None:
         self.query_one("#headline", Static).update(

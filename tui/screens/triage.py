@@ -153,14 +153,14 @@ class TriageScreen(QuestionListScreen):
         if not self.focused:
             rows.focus()
 
-    def _show_head(self, placed: Sequence[Row], found: Sequence[Row]) -> None:
+    def _show_head(self, placed: Sequence[Row], rows: Sequence[Row]) -> None:
         state = counts(placed)
         counted = partial(counts_text, state, self.wanted)
         self.query_one("#counts", TextBlock).show(counted)
         words = f"{listed_words(self.wanted)}: {filter_words(self.library, self.wanted)}"
         words += f"  ·  {plain_waiting_words(state)}"
         self.query_one("#filter", Static).update(Content(words[:1].upper() + words[1:]))
-        self.set_title("Triage", f"{len(found):,} of {len(self.listing.rows):,} questions")
+        self.set_title("Triage", f"{len(rows):,} of {len(self.listing.rows):,} questions")
 
     def _line(self, row: Row, width: int) -> Content:
         with_subject = not self.wanted.subject
@@ -379,5 +379,5 @@ class TriageScreen(QuestionListScreen):
         return True
 
 
-def _place_of(question_id: str, found: Sequence[Row]) -> int:
-    return next((at for at, row in enumerate(found) if row.question.id == question_id), 0)
+def _place_of(question_id: str, rows: Sequence[Row]) -> int:
+    return next((at for at, row in enumerate(rows) if row.question.id == question_id), 0)

@@ -132,30 +132,30 @@ def _line(label: str, words: str) -> Content:
     return Content.assemble((f"{label:<{_LABEL}}", "$text-muted"), words)
 
 
-def beside(found: StartupSnapshot, height: int) -> Content:
+def beside(snapshot: StartupSnapshot, height: int) -> Content:
     """On a wide terminal: this week day by day, and where the questions stand, by subject."""
-    if not found.subjects:
+    if not snapshot.subjects:
         return Content()
-    tiers = list(_tiers(found.subjects))
-    room = height - len(found.week) - len(tiers) - 7
-    lines = [Content.styled("This week", "bold"), *_week(found), Content()]
+    tiers = list(_tiers(snapshot.subjects))
+    room = height - len(snapshot.week) - len(tiers) - 7
+    lines = [Content.styled("This week", "bold"), *_week(snapshot), Content()]
     lines += [Content.styled("Where the questions stand", "bold"), *tiers, Content()]
-    lines += _subjects(found.subjects, room) if room > 1 else []
+    lines += _subjects(snapshot.subjects, room) if room > 1 else []
     return Content("\n").join(lines)
 
 
-def _week(found: StartupSnapshot) -> Iterator[Content]:
+def _week(snapshot: StartupSnapshot) -> Iterator[Content]:
     """A bar per day, all to one scale: full for what is done, dashed for what is planned."""
-    most = max(*(day.done + day.left for day in found.week), 1)
-    for day in found.week:
+    most = max(*(day.done + day.left for day in snapshot.week), 1)
+    for day in snapshot.week:
         full = round(_WEEK_BAR * day.done / most)
         dashed = max(0, round(_WEEK_BAR * (day.done + day.left) / most) - full)
         bar = Content.assemble(("━" * full, "$success"), ("╌" * dashed, "$text-muted"))
-        is_today = day.day == found.view.today
+        is_today = day.day == snapshot.view.today
         yield Content.assemble(
             (f"{day.day:%a}  ", "bold" if is_today else "$text-muted"),
             bar.pad_right(_WEEK_BAR - bar.cell_length + 2) if day.done or day.left else "",
-            (_work_of(day, found.view), "" if is_today else "$text-muted"),
+            (_work_of(day, snapshot.view), "" if is_today else "$text-muted"),
         )
 
 

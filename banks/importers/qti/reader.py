@@ -211,5 +211,5 @@ def _headings(headings: tuple[str, ...]) -> tuple[str, str]:
 
 
 def _format(item: Node, root: Node) -> str:
-    found = _VERSION.search(item.get("xmlns") or root.get("xmlns"))
-    return f"QTI {found[1].replace('p', '.')}" if found else "QTI"
+    match = _VERSION.search(item.get("xmlns") or root.get("xmlns"))
+    return f"QTI {match[1].replace('p', '.')}" if match else "QTI"

@@ -165,10 +165,10 @@ class Memory(Struct, frozen=True):
         """In plain words, whether to trust the chances."""
         if self.check is None:
             return "Too few responses yet: predictions rest on stated assumptions."
-        found = self.check
-        tried = f"The memory model predicted your latest {found.tries:,} responses"
+        check = self.check
+        tried = f"The memory model predicted your latest {check.tries:,} responses"
         plain = "an overall rate and a per-tier rate"
-        if found.trusted:
+        if check.trusted:
             return f"{tried} better than {plain}."
         return f"{tried} no better than {plain}, beyond chance; {self.name} is used."
 

@@ -121,7 +121,7 @@ def test_a_part_without_a_set_time_follows_the_part_before():
     read = events(to_calendar(plan, inputs, TITLES, OPTIONS))
     parts = [read[f"{MONDAY}-{part}@plan.resieve"] for part in (1, 2, 3)]
     assert parts[0]["dtstart"].dt.hour == 8
-    assert [one["dtstart"].dt for one in parts[1:]] == [one["dtend"].dt for one in parts[:2]]
+    assert [part["dtstart"].dt for part in parts[1:]] == [part["dtend"].dt for part in parts[:2]]
 
 
 def test_an_unknown_zone_is_refused():

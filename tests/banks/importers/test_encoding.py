@@ -54,9 +54,9 @@ def test_the_encoding_is_the_one_that_makes_sense_and_others_that_do_are_told(
     found = Text(text.encode(encoding))
     assert found.whole() == text
     assert found.encodings == (encoding, *others)
-    told = found.findings()[0].reason
-    assert f"read as {encoding}" in told
-    assert ("would fit too: 'Où' or 'Oů'" in told) == bool(others)
+    reason = found.findings()[0].reason
+    assert f"read as {encoding}" in reason
+    assert ("would fit too: 'Où' or 'Oů'" in reason) == bool(others)
 
 
 def test_a_byte_order_mark_before_windows_1252_text_is_no_part_of_it() -> None:

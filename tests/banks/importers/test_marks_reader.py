@@ -172,9 +172,9 @@ def test_marks_come_from_workbooks_and_objects_alike() -> None:
         b'{"where": {"subject": "Air", "chapter": "1"}, "number": 3, "date": "2026-05-01", '
         b'"verdict": "wrong"}\n' * 2
     )
-    told = parse_marks(stream.getvalue(), Hints())
-    assert told.skipped == []
-    assert [finding.reason for finding in told.warnings] == ["columns that are not used: mood"]
+    marks = parse_marks(stream.getvalue(), Hints())
+    assert marks.skipped == []
+    assert [finding.reason for finding in marks.warnings] == ["columns that are not used: mood"]
     for data in (stream.getvalue(), lines):
         assert are_marks(data)
         mark = parse_marks(data, Hints()).marks[0]

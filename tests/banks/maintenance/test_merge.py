@@ -152,9 +152,9 @@ def test_only_a_store_that_is_another_one_is_merged(tmp_path: Path) -> None:
 
 @given(st.permutations([response(n, question=n % 2 + 1) for n in range(8)]))
 def test_a_history_is_the_same_whatever_order_its_records_come_in(records: list) -> None:
-    one = History(records, BOOK.questions.get, TierRules())
+    history = History(records, BOOK.questions.get, TierRules())
     other = History(sorted(records, key=lambda record: record.id), BOOK.questions.get, TierRules())
-    assert all(one.trail(name) == other.trail(name) for name in BOOK.questions)
+    assert all(history.trail(name) == other.trail(name) for name in BOOK.questions)
 
 
 def line(**fields: object) -> bytes:

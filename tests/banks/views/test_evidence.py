@@ -63,7 +63,7 @@ def test_subjects_and_chapters_tell_what_waits_and_is_settled(opened, found):
         ]
         for field in ("questions", "untried", "hard", "settled", "waiting"):
             assert sum(getattr(chapter, field) for chapter in chapters) == getattr(ready, field)
-    assert found.waiting.settled == sum(one.ready.settled for one in found.subjects)
+    assert found.waiting.settled == sum(subject.ready.settled for subject in found.subjects)
 
 
 def test_what_chapters_are_expected_to_bring_adds_up_to_their_subject(found):
@@ -247,8 +247,8 @@ def test_what_was_said_to_be_mixed_up_in_the_printed_bank_is_told_by_days(tmp_pa
         opened.record([mixed], Purpose.STUDY)
         opened.now.go_on(days=1)
 
-    said = evidence(opened).mixed_up
-    assert [(one.kind, one.questions[0].where, one.times) for one in said] == [
+    mixed_up = evidence(opened).mixed_up
+    assert [(one.kind, one.questions[0].where, one.times) for one in mixed_up] == [
         (ConfusionKind.SAID, "Wind · Force · 2", 2),
         (ConfusionKind.SAID, "Wind · Force · 3", 1),
     ]

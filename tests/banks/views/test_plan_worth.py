@@ -71,13 +71,13 @@ def test_the_kept_plan_differs_from_itself_by_nothing_and_passes_off_cost_marks(
 
 
 def test_patterns_are_compared_with_what_they_leave_spare(library, fitted):
-    found = PlanTrial(library).patterns()
-    kinds = [(one.pattern.kind, one.pattern.value) for one in found]
+    patterns = PlanTrial(library).patterns()
+    kinds = [(one.pattern.kind, one.pattern.value) for one in patterns]
     assert (PatternKind.ROUNDS, 1) in kinds
     assert (PatternKind.ROUNDS, 2) not in kinds
     assert (PatternKind.PASSES, 0) in kinds
-    assert all(one.slack_days is not None for one in found)
-    words = [pattern_words(one) for one in found]
+    assert all(one.slack_days is not None for one in patterns)
+    words = [pattern_words(one) for one in patterns]
     assert any(line.startswith("Passes off (") for line in words)
 
 

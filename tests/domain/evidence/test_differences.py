@@ -81,6 +81,6 @@ def test_a_planned_days_chance_is_the_difference_it_makes():
         planned_chances([AnswerDays("wind", PRACTICE, days)], MODEL, DAY + 60).chances[0]
         for days in ((DAY,), ())
     )
-    one = PlannedQuestion("wind", PRACTICE, 1.0, (), (DAY,))
+    question = PlannedQuestion("wind", PRACTICE, 1.0, (), (DAY,))
 
-    assert visited - alone == pytest.approx(score_difference([one], MODEL, DAY + 60).score)
+    assert visited - alone == pytest.approx(score_difference([question], MODEL, DAY + 60).score)

@@ -22,16 +22,16 @@ def test_without_weights_a_subject_weighs_its_questions():
 
 @pytest.mark.parametrize("unit", [1, 5, 0.01])
 def test_the_unit_of_the_weights_does_not_matter(unit):
-    found = exam_weights(weighed(a=3 * unit, b=1 * unit))
+    weights = exam_weights(weighed(a=3 * unit, b=1 * unit))
 
-    assert list(found.values()) == pytest.approx([22.5, 7.5])
+    assert list(weights.values()) == pytest.approx([22.5, 7.5])
 
 
 def test_a_subject_without_a_weight_weighs_like_the_others_question_by_question():
     # 4 per cent for 10 questions and 8 for 20: 0.4 a question, so 12 for 30.
-    found = exam_weights(weighed(a=4, b=8, c=None))
+    weights = exam_weights(weighed(a=4, b=8, c=None))
 
-    assert list(found.values()) == pytest.approx([10, 20, 30])
+    assert list(weights.values()) == pytest.approx([10, 20, 30])
 
 
 def test_a_subject_of_no_weight_counts_nothing_and_no_weight_at_all_nothing_either():

@@ -72,11 +72,11 @@ def test_the_quantiles_are_those_of_the_laws_averaged():
             weights.append(prior * likelihood * evidence)
             drift = DRIFT * (count + ahead) / 2
             laws.append(norm(LEVEL + off, np.sqrt(variance + drift**2)))
-    found = MeanShare(SHARES, ahead)
+    mean_share = MeanShare(SHARES, ahead)
     for share in (0.4, 0.7, 0.8, 0.9, 1.1):
         chances = [law.cdf(share) for law in laws]
-        assert found.chance(share) == pytest.approx(np.average(chances, weights=weights))
-    assert found.chance(found.quantile(0.05)) == pytest.approx(0.05)
+        assert mean_share.chance(share) == pytest.approx(np.average(chances, weights=weights))
+    assert mean_share.chance(mean_share.quantile(0.05)) == pytest.approx(0.05)
 
 
 def days_of_a_candidate(rng):

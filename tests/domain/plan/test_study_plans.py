@@ -121,7 +121,7 @@ def test_a_short_plan_offers_the_smallest_change_of_each_lever_and_the_most_valu
     assert habits == sorted(habits)
     for lever in levers[:-1]:
         assert fits_before_exam(request.changed(lever.inputs))
-    minutes = next(one for one in levers if one.lever is Lever.REVISION_MINUTES)
+    minutes = next(lever for lever in levers if lever.lever is Lever.REVISION_MINUTES)
     weaker = replace(inputs, minutes=((30, 60 + minutes.value - 5),) * 5 + ((300,), ()))
     assert not fits_before_exam(request.changed(weaker))
 

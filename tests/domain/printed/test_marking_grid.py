@@ -22,15 +22,15 @@ def grid_of(*parts: GridPart) -> MarkingGrid:
     return MarkingGrid(parts or (part("one", *range(1, 31)),))
 
 
-def settle(one: MarkingGrid, act) -> None:
+def settle(grid: MarkingGrid, act) -> None:
     judgement = act.judgement or Judgement(Verdict.RIGHT, act.confidence)
-    one.settle(act, [GridMark(judgement.verdict, judgement.confidence)] * len(act.slots))
+    grid.settle(act, [GridMark(judgement.verdict, judgement.confidence)] * len(act.slots))
 
 
-def typed(one: MarkingGrid, text: str) -> MarkingGrid:
+def typed(grid: MarkingGrid, text: str) -> MarkingGrid:
     for character in text:
-        one.dash() if character == "-" else one.digit(character)
-    return one
+        grid.dash() if character == "-" else grid.digit(character)
+    return grid
 
 
 def test_a_judgement_without_a_number_is_for_the_cursor_which_moves_on():

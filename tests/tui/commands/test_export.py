@@ -72,8 +72,8 @@ def test_the_ending_says_the_format_and_figures_go_along(store: Path, tmp_path: 
 def test_marks_go_out_under_the_key_in_force(store: Path, tmp_path: Path) -> None:
     assert run(store, "export", tmp_path / "marks.csv", "--marks") == 0
 
-    found = parse_marks((tmp_path / "marks.csv").read_bytes(), Hints()).marks
-    assert [(str(m.day), m.verdict, m.confidence) for m in found] == [
+    marks = parse_marks((tmp_path / "marks.csv").read_bytes(), Hints()).marks
+    assert [(str(m.day), m.verdict, m.confidence) for m in marks] == [
         ("2026-03-02", "wrong", "sure"),
         ("2026-03-03", "wrong", "sure"),
         ("2026-03-04", "right", "unsure"),

@@ -194,9 +194,9 @@ def test_a_new_edition_withdraws_what_it_does_not_hold(
     capsys.readouterr()
     second = file(store, "two.csv", HEAD + "1,One?,w,x,y,z,a\n2,Three?,w,x,y,z,c\n")
     run(store, "import", second, "--edition", "second")
-    told = capsys.readouterr().out
-    assert "moved: 3" in told
-    assert "retired: 2" in told
+    out = capsys.readouterr().out
+    assert "moved: 3" in out
+    assert "retired: 2" in out
     found = library(store).banks["b"]
     assert found.edition == "second"
     assert [q.id for q in found.questions.values() if not q.retired] == [
@@ -244,8 +244,8 @@ def test_a_damaged_key_is_told_by_number_and_the_good_ones_are_kept(
     capsys.readouterr()
     place = ["--subject", "Wind", "--chapter", "Only"]
     assert run(store, "key", *place, "1-B, 2-x, 4-c, 4-d, 11-a") == 1
-    told = capsys.readouterr().err.splitlines()
-    assert told == [
+    errors = capsys.readouterr().err.splitlines()
+    assert errors == [
         "resieve: 2: 'x' is not one of a–d",
         "resieve: 3 has no letter",
         "resieve: 4 occurs twice (c kept, d not)",
@@ -281,10 +281,10 @@ def test_marks_of_which_too_many_are_refused_wait_for_force(
     path = file(store, "marks.csv", rows + "Wind,Only,2,2027-01-05,hm\n" * 2)
     capsys.readouterr()
     assert run(store, "import", path) == 1
-    told = capsys.readouterr().out
-    assert "probably misread: 2 of 3 rows are refused" in told
-    assert "2027-01-05: book/wind/only/1 wrong, sure (revision)" in told
-    assert "Not understood as verdict: hm (2)" in told
+    out = capsys.readouterr().out
+    assert "probably misread: 2 of 3 rows are refused" in out
+    assert "2027-01-05: book/wind/only/1 wrong, sure (revision)" in out
+    assert "Not understood as verdict: hm (2)" in out
     assert library(store).history.standing("book/wind/only/1").tier is Tier.UNTRIED
     run(store, "import", path, "--force")
     assert library(store).history.standing("book/wind/only/1").tier is Tier.HARD

@@ -102,7 +102,7 @@ def test_today_prints_its_lines_and_they_are_a_sitting(resieve, store, tmp_path)
     sittings = [sitting.opened for sitting in library.history.sittings.values()]
     library.close()
     items = json.loads(resieve("today", "--json")[1])["lines"][0]["items"]
-    assert [(one.sheet, len(one.questions)) for one in sittings] == [(True, 35)]
+    assert [(sitting.sheet, len(sitting.questions)) for sitting in sittings] == [(True, 35)]
     assert [item["number"] for item in items] == list(range(1, 36))
 
 
