@@ -4,6 +4,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from math import hypot
 from weakref import WeakKeyDictionary
 
 from msgspec import Struct
@@ -39,6 +40,9 @@ RECENT_DAYS = 70
 """A sample paper or rehearsal anchors the score for so long: plans have one every four weeks."""
 PAPERS_NEEDED = 2
 """So many recent ones before a single score is told."""
+LOG_ALONE = 0.3
+"""How far chances from a log without as many papers may be off besides: a deviation in log odds
+(from simulated candidates: the worst of seven laws of forgetting)."""
 
 
 class ScoreRange(Struct, frozen=True):
@@ -174,7 +178,7 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
     """What can be said now. Some seconds with a plan: ask for it in a thread."""
     paper, day = exam_blueprint(library, read), exam_day(library, read)
     model = _exam_model(library, read)
-    stop = _forecast(read, model, paper, day)
+    stop = _forecast(library, read, model, paper, day)
     keep = _keep(library, read, paper, model)
     records = library.history.records_of(OutsidePaper)
     levels = _levels(library, read, records)
@@ -184,13 +188,12 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
         for paper_day in library.settings.plan.paper_days
         if paper_day.day > read.today
     ]
-    ages = [(read.today - taken).days for taken, _ in measuring_papers(library)]
     return ScoreView(
         day=day,
         questions=paper.questions,
         scheme=paper.scheme,
         best=stop.best,
-        papers=sum(age <= RECENT_DAYS for age in ages),
+        papers=_recent_papers(library, read),
         papers_needed=PAPERS_NEEDED,
         next_paper=min(ahead, default=None),
         stop=_range(stop),
@@ -235,10 +238,23 @@ def _paper_trials(library: Library, read: EvidenceLog) -> list[Trial]:
     return trials
 
 
-def _forecast(read: EvidenceLog, model: Logistic, paper: Blueprint, day: date) -> Forecast:
+def _recent_papers(library: Library, read: EvidenceLog) -> int:
+    ages = [(read.today - taken).days for taken, _ in measuring_papers(library)]
+    return sum(age <= RECENT_DAYS for age in ages)
+
+
+def _spread(library: Library, read: EvidenceLog) -> float:
+    """How far the exam's day may lie off the model: a deviation in log odds."""
+    is_anchored = _recent_papers(library, read) >= PAPERS_NEEDED
+    return hypot(read.memory.day_spread, 0.0 if is_anchored else LOG_ALONE)
+
+
+def _forecast(
+    library: Library, read: EvidenceLog, model: Logistic, paper: Blueprint, day: date
+) -> Forecast:
     """The score on a day by what was practised until today."""
-    spread = read.memory.day_spread
-    return forecast(read.held(), model, paper, day.toordinal(), read.blanks, spread)
+    spread = _spread(library, read)
+    return forecast(read.held(), model, paper, day.toordinal(), read.blanks, spread, model.guess)
 
 
 def _keep(
@@ -261,7 +277,8 @@ def _keep(
     cells = planned.cells(questions)
     others = (held for held in read.held() if held.subject not in cells)
     both = {**cells_on(others, exam), **cells}
-    return forecast_of_cells(both, planned, paper, read.blanks, read.memory.day_spread)
+    spread = _spread(library, read)
+    return forecast_of_cells(both, planned, paper, read.blanks, spread, model.guess)
 
 
 # outside papers
@@ -404,7 +421,7 @@ def predicted_for(
 
     None where too few questions were tried to say.
     """
-    found = _forecast(read, _exam_model(library, read), paper.blueprint, read.today)
+    found = _forecast(library, read, _exam_model(library, read), paper.blueprint, read.today)
     return found.interval() if found.untried <= 0.5 else None
 
 

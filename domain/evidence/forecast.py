@@ -66,14 +66,16 @@ def forecast(
     day: int,
     blanks: float = 0.0,
     day_spread: float = 0.0,
+    guess: float = 0.0,
 ) -> Forecast:
     """The mark to expect on a day (an ordinal) if nothing more is revised until then.
 
     `blanks` is the share (0–1) of the misses that are left blank rather than wrong. `day_spread`
-    is how far a whole day may lie off the chances: a deviation in log odds. A subject of the
-    blueprint without questions in the bank counts as nothing expected.
+    is how far a whole day may lie off the chances: a deviation in log odds of knowing, where
+    `guess` is the chance of what isn't known. A subject of the blueprint without questions in the
+    bank counts as nothing expected.
     """
-    return forecast_of_cells(cells_on(held, day), chances, blueprint, blanks, day_spread)
+    return forecast_of_cells(cells_on(held, day), chances, blueprint, blanks, day_spread, guess)
 
 
 def forecast_of_cells(
@@ -82,6 +84,7 @@ def forecast_of_cells(
     blueprint: Blueprint,
     blanks: float = 0.0,
     day_spread: float = 0.0,
+    guess: float = 0.0,
 ) -> Forecast:
     """The same where it is known how many questions of each subject are in which cell."""
     marking = blueprint.marking()
@@ -95,7 +98,7 @@ def forecast_of_cells(
         parts.append(_contribution(section, own, each, right))
         if size:
             spread += section.questions * each.variance(right)
-            steep += section.questions * each.gain * _slope(name, own, chances)
+            steep += section.questions * each.gain * _slope(name, own, chances, guess)
             for cell, number in own.items():
                 counts[name, cell] = section.questions * number / size * each.gain
     variance = spread + chances.variance(counts) + (steep * day_spread) ** 2
@@ -150,13 +153,13 @@ def _mean_chance(subject: str, cells: Counter[Cell], chances: Chances) -> float:
     return right / (cells.total() or 1)
 
 
-def _slope(subject: str, cells: Counter[Cell], chances: Chances) -> float:
-    """How the mean chance grows per unit of log odds."""
-    found = 0.0
+def _slope(subject: str, cells: Counter[Cell], chances: Chances, guess: float) -> float:
+    """How the mean chance grows per unit of log odds of knowing."""
+    slope = 0.0
     for cell, number in cells.items():
         chance = chances.chance(subject, cell)
-        found += number * chance * (1 - chance)
-    return found / cells.total()
+        slope += number * max(0.0, chance - guess) * (1 - chance)
+    return slope / (1 - guess) / cells.total()
 
 
 def _contribution(section: Section, cells: Counter[Cell], each: _One, right: float) -> Contribution:

@@ -129,7 +129,7 @@ def stopping(learner: Learner, rest: Rest, blueprint: Blueprint) -> Predicted:
     held = [Held(learner.subject(item), kept) for item, kept in enumerate(learner.practices)]
     exam, spread = FIRST + EXAM, rest.memory.day_spread
     return Predicted(
-        forecast(held, rest.model, blueprint, exam, 0.0, spread),
+        forecast(held, rest.model, blueprint, exam, 0.0, spread, LUCKY),
         forecast(held, rest.memory.chances, blueprint, exam, 0.0, spread),
     )
 
@@ -158,13 +158,13 @@ def keeping(life: Life, day: int, rest: Rest, blueprint: Blueprint) -> Predicted
     ]
     landed = rest.memory.chances
     assert isinstance(landed, Logistic)
-    found, without = (
-        forecast_of_cells(planned.cells(questions), planned, blueprint, 0.0, rest.memory.day_spread)
-        for planned in (
-            planned_chances(questions, model, FIRST + EXAM) for model in (rest.model, landed)
-        )
-    )
-    return Predicted(found, without)
+
+    def kept(model: Logistic) -> Forecast:
+        planned, spread = planned_chances(questions, model, FIRST + EXAM), rest.memory.day_spread
+        cells = planned.cells(questions)
+        return forecast_of_cells(cells, planned, blueprint, 0.0, spread, model.guess)
+
+    return Predicted(kept(rest.model), kept(landed))
 
 
 def live(law: type[Law], seed: int) -> dict[str, Prediction]:

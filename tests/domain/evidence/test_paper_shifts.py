@@ -51,8 +51,12 @@ def test_what_a_day_may_be_off_widens_the_forecast():
 
     # 500 score points per unit of chance: .2 in log odds are .2 · .8 · .2 of it.
     wider = sqrt(plain.deviation**2 + (500 * 0.2 * 0.16) ** 2)
+    # Of what isn't known a quarter is right all the same: (.8 − .25) ÷ .75 is known.
+    guessed = forecast(held, known, paper, 1, day_spread=0.2, guess=0.25)
+    less = sqrt(plain.deviation**2 + (500 * 0.2 * 0.55 / 0.75 * 0.2) ** 2)
     assert found.mark == pytest.approx(plain.mark)
     assert found.deviation == pytest.approx(wider, rel=1e-4)
+    assert guessed.deviation == pytest.approx(less, rel=1e-4)
     assert shifted_by.deviation == pytest.approx(wider, rel=1e-4)
 
 
