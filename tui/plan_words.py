@@ -27,6 +27,12 @@ FREE = {
     Use.FINAL: "final revision",
 }
 """What a day without a visit is."""
+PAPER_CHOICES = (
+    ("l", "Move it to the next sweep day with room"),
+    ("d", "Leave this one out"),
+    ("x", "Plan no papers any more"),
+)
+"""What can be done about a planned paper: its shortcut, and words."""
 
 
 def plain_day(day: date) -> str:

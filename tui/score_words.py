@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from banks.views.evidence import CalibrationView, are_enough
 from banks.views.score import ScoreRange, ScoreView
 from domain.text import counted
-from tui.dates import short_day
+from tui.dates import long_day
 
 
 def range_words(score_range: ScoreRange) -> str:
@@ -59,7 +59,7 @@ def missing_words(score: ScoreView) -> str:
         return ""
     words = f"Not enough yet for a single score: {counted(needed, 'more sample paper')}"
     if score.next_paper:
-        words += f"; the next is planned for {short_day(score.next_paper)}"
+        words += f"; the next is planned for {long_day(score.next_paper)}"
     return words + "."
 
 

@@ -9,8 +9,13 @@ from banks.library import Library
 from banks.planning.visits import due_sweeps, empty_sweeps, sweep_begun, visit_ended
 from banks.planning.workload import PlanWorkload, banks_that_count, try_out
 from domain.errors import InputError
-from domain.plan.changes import with_day_minutes
-from domain.plan.inputs import ONE_DAY, PaperDay, PlanInputs
+from domain.plan.changes import (
+    with_day_minutes,
+    with_paper_moved,
+    without_paper,
+    without_papers,
+)
+from domain.plan.inputs import ONE_DAY, PlanInputs
 from domain.plan.parsing import KEPT
 from domain.plan.study_plan import StudyPlan
 from domain.responses import AnyRecord, VisitEnd
@@ -35,7 +40,11 @@ def accept(library: Library, inputs: PlanInputs) -> StudyPlan:
     if problems:
         raise InputError(f"{problems[0]} {KEPT}")
     plan = try_out(workload, inputs)
-    library.accept_plan(replace(inputs, order=plan.order, paper_days=plan.paper_days))
+    # Where the last paper was put off to no day with room, none is planned any more.
+    papers = inputs.papers and bool(plan.paper_days or not inputs.paper_days)
+    library.accept_plan(
+        replace(inputs, order=plan.order, papers=papers, paper_days=plan.paper_days)
+    )
     return plan
 
 
@@ -52,39 +61,22 @@ def move_paper(library: Library, day: date) -> date | None:
     where no paper is planned.
     """
     workload, kept = PlanWorkload(library), library.settings.plan
-    papers, moved = _without_paper(workload, day)
-    later = (*papers, replace(moved, day=day + ONE_DAY))
-    before = {paper_day.day for paper_day in workload.plan().paper_days}
-    # A day that is full, or has a paper already, gives it on to the next.
-    plan = try_out(workload, replace(kept, paper_days=tuple(sorted(later, key=_day_of))))
+    papers = workload.plan().paper_days
+    plan = try_out(workload, with_paper_moved(kept, papers, day))
     library.accept_plan(replace(kept, paper_days=plan.paper_days, papers=bool(plan.paper_days)))
-    return next(
-        (paper_day.day for paper_day in plan.paper_days if paper_day.day not in before), None
-    )
+    before = {paper.day for paper in papers}
+    return next((paper.day for paper in plan.paper_days if paper.day not in before), None)
 
 
 def drop_paper(library: Library, day: date) -> None:
     """Plan no paper for that day; undone like any act. Raises InputError where none is planned."""
-    papers, _ = _without_paper(PlanWorkload(library), day)
-    kept = library.settings.plan
-    library.accept_plan(replace(kept, paper_days=papers, papers=bool(papers)))
+    papers = PlanWorkload(library).plan().paper_days
+    library.accept_plan(without_paper(library.settings.plan, papers, day))
 
 
 def papers_off(library: Library) -> None:
     """Plan no papers any more; undone like any act."""
-    library.accept_plan(replace(library.settings.plan, papers=False, paper_days=()))
-
-
-def _without_paper(workload: PlanWorkload, day: date) -> tuple[tuple[PaperDay, ...], PaperDay]:
-    planned = workload.plan().paper_days
-    for one in planned:
-        if one.day == day:
-            return tuple(other for other in planned if other is not one), one
-    raise InputError(f"{day}: no paper is planned; nothing was changed")
-
-
-def _day_of(paper: PaperDay) -> date:
-    return paper.day
+    library.accept_plan(without_papers(library.settings.plan))
 
 
 def count_bank(library: Library, bank: str, *, counts: bool) -> None:

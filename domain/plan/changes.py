@@ -6,7 +6,16 @@ from datetime import date
 from msgspec import Struct
 from msgspec.structs import replace
 
-from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, DayMinutes, Pin, PlanInputs, monday
+from domain.errors import InputError
+from domain.plan.inputs import (
+    DAYS_A_WEEK,
+    ONE_DAY,
+    DayMinutes,
+    PaperDay,
+    Pin,
+    PlanInputs,
+    monday,
+)
 from domain.plan.study_plan import ScheduledVisit, StudyPlan
 from domain.plan.visits import Visit
 
@@ -131,6 +140,36 @@ def with_reserve_taken(inputs: PlanInputs, day: date) -> PlanInputs:
     """A reserve day taken: a day off from now on."""
     reserve = tuple(other for other in inputs.reserve if other != day)
     return replace(inputs, reserve=reserve, off=tuple(sorted({*inputs.off, day})))
+
+
+def with_paper_moved(inputs: PlanInputs, papers: Sequence[PaperDay], day: date) -> PlanInputs:
+    """The paper of that day put off: the plan has it on the next sweep day with room.
+
+    Of these `papers` of a plan. Raises InputError where none is planned for the day.
+    """
+    paper = _paper_on(papers, day)
+    # A day that is full, or has a paper already, gives it on to the next.
+    later = [*(other for other in papers if other != paper), replace(paper, day=day + ONE_DAY)]
+    return replace(inputs, paper_days=tuple(sorted(later, key=lambda paper: paper.day)))
+
+
+def without_paper(inputs: PlanInputs, papers: Sequence[PaperDay], day: date) -> PlanInputs:
+    """No paper on that day. Raises InputError where none is planned for it."""
+    paper = _paper_on(papers, day)
+    left = tuple(other for other in papers if other != paper)
+    return replace(inputs, paper_days=left, papers=bool(left))
+
+
+def without_papers(inputs: PlanInputs) -> PlanInputs:
+    """No papers any more."""
+    return replace(inputs, papers=False, paper_days=())
+
+
+def _paper_on(papers: Sequence[PaperDay], day: date) -> PaperDay:
+    paper = next((paper for paper in papers if paper.day == day), None)
+    if paper is None:
+        raise InputError(f"{day}: no paper is planned; nothing was changed")
+    return paper
 
 
 def with_pin(inputs: PlanInputs, plan: StudyPlan, subject: str, week: date) -> PlanInputs:

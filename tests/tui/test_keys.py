@@ -47,6 +47,7 @@ MEANINGS = {
         "t": "tier",
         "x": "take out",
         "P": "print, or save to a file",
+        "z": "end it, or put it off",
         "minus": "less",
         "plus": "more",
         **dict.fromkeys(("up", "down", "left", "right", "h", "j", "k", "l"), "move"),

@@ -11,6 +11,7 @@ from tests.banks.planned import Clock, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
 from tests.tui.stage import Stage, messages_of, settled, type_text
 from tui.screens.plan import PlanScreen
+from tui.widgets.virtual_list import VirtualList
 
 SHORT = usual(exam=MONDAY + timedelta(days=11), papers=False)
 
@@ -246,3 +247,30 @@ async def test_the_longest_day_that_runs_over_is_told_on_a_line(tmp_path):
     line = next(line for line in text.splitlines() if "Wednesday 1 September" in line)
     assert "over" in line
     library.close()
+
+
+async def test_a_paper_is_moved_or_left_out_from_its_day_and_kept_only_by_enter(library):
+    first, *others = library.settings.plan.paper_days
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        assert not app.screen.check_action("paper", ())  # no paper on this day
+        days = (first.day - MONDAY).days
+        app.screen.query_one(VirtualList).selected, app.screen.weekday = divmod(days, 7)
+        assert "sample paper" in await shown(pilot)
+        moved = await press(pilot, "z", "l")
+        (day,) = {paper.day for paper in app.screen.trial.plan.paper_days} - {
+            paper.day for paper in library.settings.plan.paper_days
+        }
+        message = " ".join(messages_of(app))
+        tried = library.settings.plan.paper_days
+        await press(pilot, "enter")
+        kept = library.settings.plan.paper_days
+        await press(pilot, "z", "d", "enter")
+
+    assert f"{day:%A} {day.day} {day:%B}" in moved
+    assert f"Sample paper moved to {day:%A} {day.day} {day:%B}" in message
+    assert tried == (first, *others)
+    assert first.day not in {paper.day for paper in kept}
+    assert len(kept) == len(tried)
+    assert day not in {paper.day for paper in library.settings.plan.paper_days}

@@ -25,19 +25,22 @@ from domain.plan.changes import (
     with_day_minutes,
     with_day_off,
     with_neighbours_swapped,
+    with_paper_moved,
     with_pin,
     with_reserve,
     with_week_off,
+    without_paper,
+    without_papers,
 )
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import PaperDay, PlanInputs
 from domain.plan.parsing import format_minutes, parse_day_minutes, parse_minutes
 from domain.plan.study_plan import StudyPlan
 from domain.responses import PlanAccepted
 from tui.actions import Action
 from tui.base_screen import AppScreen
-from tui.dates import short_day
-from tui.dialogs import PickDialog, TextDialog
-from tui.plan_words import offer_words, pattern_words, worth_figure, worth_words
+from tui.dates import long_day, short_day
+from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
+from tui.plan_words import PAPER_CHOICES, offer_words, pattern_words, worth_figure, worth_words
 from tui.widgets.calendar import (
     LEGEND,
     change_words,
@@ -93,6 +96,7 @@ class PlanScreen(AppScreen):
         Action("week_minutes", "M", "Week", "Set the minutes of every week."),
         Action("swap(-1)", "left_square_bracket", "Earlier", "The subject one place earlier."),
         Action("swap(1)", "right_square_bracket", "Later", "The subject one place later."),
+        Action("paper", "z", "Paper", "Move the day's paper, or leave it out.", footer=False),
         Action("pin", "p", "Pin", "Choose the subject whose block begins in this week."),
         Action("undo", "u", "Undo", "Take the last kept change back."),
         Action("set_up", "e", "Exam & time", "The exam day and all the time you have."),
@@ -253,6 +257,8 @@ class PlanScreen(AppScreen):
             return self._loaded is not None and self._loaded.is_tried
         if action == "remedies":
             return bool(self._offers())
+        if action == "paper":
+            return self._loaded is not None and self._paper is not None
         return action not in self.CHANGES or self._loaded is not None
 
     def _try(self, change: Callable[[PlanInputs], PlanInputs]) -> None:
@@ -310,6 +316,44 @@ class PlanScreen(AppScreen):
         plan, subject = self.trial.plan, self.week.subject_on(self.weekday)
         if subject:
             self._try(lambda inputs: with_neighbours_swapped(inputs, plan, subject, step))
+
+    @property
+    def _paper(self) -> PaperDay | None:
+        """The paper of the day under the cursor."""
+        if self._selected is None:
+            return None
+        day = self._selected.day(self.weekday)
+        return next((paper for paper in self.trial.plan.paper_days if paper.day == day), None)
+
+    def action_paper(self) -> None:
+        """Ask what becomes of the day's paper, and try it."""
+        paper, papers = self._paper, self.trial.plan.paper_days
+        assert paper is not None
+
+        def change(choice: str) -> None:
+            match choice:
+                case "l":
+                    self._try(lambda inputs: with_paper_moved(inputs, papers, paper.day))
+                    self._tell_where(papers)
+                case "d":
+                    self._try(lambda inputs: without_paper(inputs, papers, paper.day))
+                case _:
+                    self._try(without_papers)
+
+        words = f"{paper.kind.capitalize()}, planned for {long_day(paper.day)}:"
+        self.app.push_screen(ChoiceDialog(words, PAPER_CHOICES), _if_given(change))
+
+    def _tell_where(self, before: Sequence[PaperDay]) -> None:
+        """Name the day that a moved paper is tried on, and go there."""
+        days = {paper.day for paper in before}
+        moved = next((paper for paper in self.trial.plan.paper_days if paper.day not in days), None)
+        if moved is None:
+            self.tell("No later day has room: it is left out.")
+            return
+        weeks = self.trial.weeks
+        self.query_one(VirtualList).selected = (moved.day - weeks[0].monday).days // 7
+        self.weekday = moved.day.weekday()
+        self.tell(f"{moved.kind.capitalize()} moved to {long_day(moved.day)}.")
 
     def action_pin(self) -> None:
         """Choose who begins in this week."""

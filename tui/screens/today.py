@@ -23,7 +23,13 @@ from tui.base_app import DRILL_FORM, GLOBAL
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
 from tui.dialogs import ChoiceDialog, PickDialog, given
-from tui.plan_words import final_choices, final_question, pass_words, worth_words
+from tui.plan_words import (
+    PAPER_CHOICES,
+    final_choices,
+    final_question,
+    pass_words,
+    worth_words,
+)
 from tui.screens.launch import begin, go_on, print_sheet, take_paper
 from tui.widgets.upcoming import beside, headline, upcoming
 from tui.widgets.virtual_list import VirtualList
@@ -418,12 +424,8 @@ class TodayScreen(AppScreen):
 
         line = self.query_one(VirtualList).item
         if isinstance(line, TodayLine) and line.kind is LineKind.PAPER:
-            words = f"{line.paper.capitalize()}, planned for {short_day(self._shown_day)}:"
-            choices = [
-                ("l", "Move it to the next sweep day with room"), ("d", "Leave this one out"),
-                ("x", "Plan no papers any more"),
-            ]  # fmt: skip
-            self.app.push_screen(ChoiceDialog(words, choices), given(self._change_paper))
+            words = f"{line.paper.capitalize()}, planned for {long_day(self._shown_day)}:"
+            self.app.push_screen(ChoiceDialog(words, PAPER_CHOICES), given(self._change_paper))
         if isinstance(line, TodayLine) and line.kind is LineKind.SWEEP:
             try:
                 title = enough(self.library, f"{line.bank}/{line.subject}")
@@ -446,7 +448,7 @@ class TodayScreen(AppScreen):
         try:
             if choice == "l":
                 day = move_paper(self.library, self._shown_day)
-                words = f"Moved to {short_day(day)}." if day else "No later day has room: left out."
+                words = f"Moved to {long_day(day)}." if day else "No later day has room: left out."
             else:
                 if choice == "d":
                     drop_paper(self.library, self._shown_day)
