@@ -150,33 +150,36 @@ def choose(
     gains = [0.0] * len(everything)
     if lookahead is not None:
         expected = lookahead.gain
-        gains = [max(0.0, expected(one.subject, one.practice)) * one.worth for one in everything]
+        gains = [
+            max(0.0, expected(choosable.subject, choosable.practice)) * choosable.worth
+            for choosable in everything
+        ]
     omitted: dict[LeftOut, list[float]] = defaultdict(list)
     ranked: list[tuple[bool, float, float, int]] = []
-    for place, (one, gain) in enumerate(zip(everything, gains, strict=True)):
-        reason = _barred(one, today, visited, named)
-        if reason is not None or one.since is None:
+    for place, (choosable, gain) in enumerate(zip(everything, gains, strict=True)):
+        reason = _barred(choosable, today, visited, named)
+        if reason is not None or choosable.since is None:
             omitted[reason or LeftOut.FIRST_STUDY].append(gain)
-        elif one.settled:
-            ranked.append((True, one.since, 0.0, place))
+        elif choosable.settled:
+            ranked.append((True, choosable.since, 0.0, place))
         else:
-            by_rule = _by_rule(one, today - one.since)
-            ranked.append((False, -gain / one.seconds, -by_rule / one.seconds, place))
+            by_rule = _by_rule(choosable, today - choosable.since)
+            ranked.append((False, -gain / choosable.seconds, -by_rule / choosable.seconds, place))
     ranked.sort()
     taken: list[int] = []
     groups: set[str] = set()
     left = seconds
     for *_, place in ranked:
-        one = everything[place]
-        if one.duplicates in groups:
+        choosable = everything[place]
+        if choosable.duplicates in groups:
             omitted[LeftOut.DUPLICATE].append(gains[place])
-        elif one.seconds > left or len(taken) == most:
+        elif choosable.seconds > left or len(taken) == most:
             omitted[LeftOut.MINUTES].append(gains[place])
         else:
             taken.append(place)
-            left -= one.seconds
-            if one.duplicates:
-                groups.add(one.duplicates)
+            left -= choosable.seconds
+            if choosable.duplicates:
+                groups.add(choosable.duplicates)
     taken.sort()
     return Choice(
         tuple(everything[place] for place in taken),
@@ -202,12 +205,18 @@ def worth_per_second(
             (question, lookahead.gain(question.subject, question.practice))
             for question in questions
         )
-        return [max(0.0, gain) * one.worth / one.seconds for one, gain in gains]
+        return [max(0.0, gain) * choosable.worth / choosable.seconds for choosable, gain in gains]
     everything = list(questions)
-    longest = max((today - one.since for one in everything if one.since is not None), default=1)
-    days = (longest if one.since is None else today - one.since for one in everything)
+    longest = max(
+        (today - choosable.since for choosable in everything if choosable.since is not None),
+        default=1,
+    )
+    days = (
+        longest if choosable.since is None else today - choosable.since for choosable in everything
+    )
     return [
-        _by_rule(one, unseen) / one.seconds for one, unseen in zip(everything, days, strict=True)
+        _by_rule(choosable, unseen) / choosable.seconds
+        for choosable, unseen in zip(everything, days, strict=True)
     ]
 
 

@@ -34,7 +34,7 @@ def next_number(bank: Bank, chapter_id: str) -> int:
 
 def after(bank: Bank, question: Question) -> Question | None:
     """The next question of the chapter, by number."""
-    later = (one for one in bank.in_chapter(question.chapter) if one.number > question.number)
+    later = (other for other in bank.in_chapter(question.chapter) if other.number > question.number)
     return next(later, None)
 
 
@@ -136,9 +136,9 @@ def options_from(texts: Sequence[str], old: Sequence[Option]) -> tuple[Option, .
     left = {option.id: option for option in old}
     kept: list[Option | None] = []
     for text in texts:
-        same = (one for one in left.values() if normal_text(one.text) == normal_text(text))
-        found = next(same, None)
-        kept.append(left.pop(found.id) if found else None)
+        same = (option for option in left.values() if normal_text(option.text) == normal_text(text))
+        same_text = next(same, None)
+        kept.append(left.pop(same_text.id) if same_text else None)
     for place, option in enumerate(old[: len(texts)]):
         if kept[place] is None and option.id in left:
             kept[place] = left.pop(option.id)
@@ -162,7 +162,7 @@ def _seated(bank: Bank, questions: list[Question]) -> list[Question]:
     for question in questions:
         numbers = taken.setdefault(
             question.chapter,
-            {one.number for one in bank.in_chapter(question.chapter) if one.id not in ids},
+            {other.number for other in bank.in_chapter(question.chapter) if other.id not in ids},
         )
         number = question.number
         if number in numbers:
@@ -244,13 +244,13 @@ def _number(text: str) -> int:
 
 
 def _option_texts(text: str) -> list[str]:
-    found: list[str] = []
+    texts: list[str] = []
     for line in text.split("\n"):
-        if line.startswith("  ") and found and line.strip():
-            found[-1] += "\n" + line.strip()
+        if line.startswith("  ") and texts and line.strip():
+            texts[-1] += "\n" + line.strip()
         elif line.strip():
-            found.append(line.strip())
-    return found
+            texts.append(line.strip())
+    return texts
 
 
 def _key_text(question: Question) -> str:
@@ -262,7 +262,7 @@ def _key_text(question: Question) -> str:
     if not question.options:
         return "".join(question.answer_key)
     ids = [option.id for option in question.options]
-    return "".join(LETTERS[ids.index(one)] for one in question.answer_key if one in ids)
+    return "".join(LETTERS[ids.index(key)] for key in question.answer_key if key in ids)
 
 
 def _key(
@@ -278,7 +278,7 @@ def _key(
     figure, *rest = _TOLERANCE.split(wanted)
     if number(figure) is not None and old.kind is not Kind.TEXT:
         return Kind.NUMERIC, (figure,), _tolerance(rest)
-    return Kind.TEXT, tuple(part for one in wanted.split("|") if (part := one.strip())), 0.0
+    return Kind.TEXT, tuple(part for text in wanted.split("|") if (part := text.strip())), 0.0
 
 
 def _letters(wanted: str, options: Sequence[Option]) -> tuple[str, ...]:
@@ -305,7 +305,7 @@ def _choice_kind(key: tuple[str, ...], options: Sequence[Option], old: Question)
 def _tolerance(rest: Sequence[str]) -> float:
     if not rest:
         return 0.0
-    found = number(rest[0])
-    if found is None or found < 0:
+    tolerance = number(rest[0])
+    if tolerance is None or tolerance < 0:
         raise InputError(f"key: {rest[0]!r} is not a tolerance such as 0.5")
-    return float(found)
+    return float(tolerance)

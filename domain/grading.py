@@ -48,7 +48,7 @@ def _matches(question: Question, chosen: tuple[str, ...], key: tuple[str, ...]) 
         first = _first_of_same_text(question)
         return {first.get(c, c) for c in chosen} == {first.get(k, k) for k in key}
     # Several ids in the key of a single-best question: the bank accepts any of them.
-    return chosen[0] in key or any(_say_the_same(question, chosen[0], one) for one in key)
+    return chosen[0] in key or any(_say_the_same(question, chosen[0], right) for right in key)
 
 
 def _first_of_same_text(question: Question) -> dict[str, str]:
@@ -60,8 +60,8 @@ def _first_of_same_text(question: Question) -> dict[str, str]:
     }
 
 
-def _say_the_same(question: Question, one: str, other: str) -> bool:
-    texts = [option.text for option in question.options if option.id in (one, other)]
+def _say_the_same(question: Question, option_id: str, other: str) -> bool:
+    texts = [option.text for option in question.options if option.id in (option_id, other)]
     return len(texts) == 2 and (texts[0] == texts[1] or _same(*texts))
 
 
@@ -153,7 +153,7 @@ class Duplicates:
         if judged_by is not given_to or not given_to.same_as:
             return read.chosen or ()
         texts = {option.id: option.text for option in given_to.options}
-        return tuple(texts.get(one, one) for one in response.chosen)
+        return tuple(texts.get(option_id, option_id) for option_id in response.chosen)
 
     def key_here(
         self, key: tuple[str, ...], duplicate_id: str, question_id: str
@@ -174,8 +174,8 @@ def carried(chosen: tuple[str, ...], given_to: Question, stays: Question) -> tup
         return chosen
     here = _ids(stays)
     texts = {option.id: normal_text(option.text).casefold() for option in given_to.options}
-    found = [here.get(texts.get(one, "")) for one in chosen]
-    return None if None in found else tuple(one for one in found if one is not None)
+    ids = [here.get(texts.get(option_id, "")) for option_id in chosen]
+    return None if None in ids else tuple(option_id for option_id in ids if option_id is not None)
 
 
 def _ids(question: Question) -> Mapping[str, str]:

@@ -170,9 +170,11 @@ class History:
         """The responses to a question and the tiers set by hand, oldest first."""
         own = self._own(question_id)
         others = [
-            one for duplicate in self._duplicates.of(question_id) for one in self._own(duplicate)
+            event
+            for duplicate in self._duplicates.of(question_id)
+            for event in self._own(duplicate)
         ]
-        return sorted([*own, *others], key=lambda one: (one.at, one.id)) if others else own
+        return sorted([*own, *others], key=lambda event: (event.at, event.id)) if others else own
 
     def effective_events(self, question_id: str) -> list[HistoryEvent]:
         """What counts of it: in a paper a changed answer takes the earlier one's place, and one
@@ -183,9 +185,10 @@ class History:
             return taken
         last = {record.sitting: record.id for record in taken if _in_paper(record)}
         return [
-            one
-            for one in taken
-            if not _in_paper(one) or (one.id == last[one.sitting] and not self.awaits_key(one))
+            event
+            for event in taken
+            if not _in_paper(event)
+            or (event.id == last[event.sitting] and not self.awaits_key(event))
         ]
 
     def responses(self, question_id: str) -> list[Response]:
@@ -208,11 +211,11 @@ class History:
     def note(self, question_id: str) -> str:
         """The newest note, or ""."""
         notes = [
-            one
+            note
             for name in (question_id, *self._duplicates.of(question_id))
-            for one in self._notes.get(name, ())
+            for note in self._notes.get(name, ())
         ]
-        return max(notes, key=lambda one: (one.at, one.id)).text if notes else ""
+        return max(notes, key=lambda note: (note.at, note.id)).text if notes else ""
 
     def noted(self) -> Iterator[str]:
         """The ids of all questions with a note, each once."""
@@ -274,11 +277,11 @@ class History:
 
     def reasons_by_day(self, question_id: str) -> dict[date, Reason]:
         """The newest reason said of a response of each study day, where one was said."""
-        said = (
+        reasons = (
             (self.day(response.at), self.reason(response))
             for response in self.responses(question_id)
         )
-        return {day: reason for day, reason in said if reason is not None}
+        return {day: reason for day, reason in reasons if reason is not None}
 
     # what follows from it
 
@@ -316,14 +319,14 @@ class History:
 
     def standing(self, question_id: str) -> Standing:
         """Where a question stands. Folded once, then kept until its history changes."""
-        found = self._standings.get(question_id)
-        if found is None:
+        standing = self._standings.get(question_id)
+        if standing is None:
             version = self.version
-            found = fold(self.tier_events(question_id), self.rules)
+            standing = fold(self.tier_events(question_id), self.rules)
             with self._keeping:
                 if version == self.version:
-                    self._standings[question_id] = found
-        return found
+                    self._standings[question_id] = standing
+        return standing
 
     def standing_before(self, question_id: str, day: date) -> Standing:
         """Where a question stood on the morning of a study day, under the keys of now."""
@@ -337,8 +340,12 @@ class History:
         """Whether a question was waiting on the morning of a study day."""
         after_days, last = self.rules.waiting_days, self.standing(question_id).last
         if last is not None and last >= day:
-            tried = (one for one, event, _ in self.tallied(question_id) if isinstance(event, Mark))
-            last = max((one for one in tried if one < day), default=None)
+            tried = (
+                tried_on
+                for tried_on, event, _ in self.tallied(question_id)
+                if isinstance(event, Mark)
+            )
+            last = max((tried_on for tried_on in tried if tried_on < day), default=None)
         if last is None or (day - last).days < after_days:
             return False  # most are told by their days alone, without a fold
         return is_waiting(self.standing_before(question_id, day), day, after_days)
@@ -470,11 +477,11 @@ class History:
 
     def own_remarks(self, question_id: str) -> list[ResponseReason | ReadingTime]:
         """What was said about a question's own responses."""
-        said: list[ResponseReason | ReadingTime] = []
+        remarks: list[ResponseReason | ReadingTime] = []
         for event in self._own(question_id):
-            said += self._reasons.get(event.id, ())
-            said += self._reading.get(event.id, ())
-        return said
+            remarks += self._reasons.get(event.id, ())
+            remarks += self._reading.get(event.id, ())
+        return remarks
 
     def visit_records(self) -> list[VisitBegun | VisitEnded]:
         """When visits were begun and ended, oldest first."""

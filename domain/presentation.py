@@ -97,7 +97,7 @@ def _are_numbers_in_order(texts: Sequence[str]) -> bool:
     if len(texts) < 3 or len(shapes) > 1 or not _BEGINS_WITH_NUMBER.match(shapes.pop()):
         return False
     first = [_NUMBER.search(text) for text in texts]
-    values = [number(found[0].replace(",", "")) for found in first if found]
+    values = [number(match[0].replace(",", "")) for match in first if match]
     known = [value for value in values if value is not None]
     if len(known) < len(texts):
         return False

@@ -167,8 +167,8 @@ class Bank:
             if not question.retired:
                 chapters.setdefault(question.chapter, []).append(question)
         return {
-            chapter: tuple(sorted(found, key=lambda question: (question.number, question.id)))
-            for chapter, found in chapters.items()
+            chapter: tuple(sorted(questions, key=lambda question: (question.number, question.id)))
+            for chapter, questions in chapters.items()
         }
 
     @cached_property

@@ -76,19 +76,19 @@ class TierRules(Struct, frozen=True, omit_defaults=True):
 
     def problems(self) -> list[str]:
         """What makes these rules unusable, in words; empty when they are fine."""
-        found = []
+        problems = []
         names = [tier.word for tier in HARD_TIERS]
         for name, days, gap in zip(names, self.proof, self.gaps, strict=True):
             if not 1 <= days <= 20:
-                found.append(f"clean days that settle {name}: 1 to 20, not {days}")
+                problems.append(f"clean days that settle {name}: 1 to 20, not {days}")
             if not 1 <= gap <= 60:
-                found.append(f"days between clean days in {name}: 1 to 60, not {gap}")
+                problems.append(f"days between clean days in {name}: 1 to 60, not {gap}")
         for what, numbers in (("clean days", self.proof), ("days between them", self.gaps)):
             if list(numbers) != sorted(numbers):
-                found.append(f"{what} must not get fewer higher up: hard ≤ harder ≤ hardest")
+                problems.append(f"{what} must not get fewer higher up: hard ≤ harder ≤ hardest")
         if not 45 <= self.waiting_days <= 90:
-            found.append(f"waiting begins after 45 to 90 days, not {self.waiting_days}")
-        return found
+            problems.append(f"waiting begins after 45 to 90 days, not {self.waiting_days}")
+        return problems
 
 
 def translated(former: dict[str, object]) -> TierRules:

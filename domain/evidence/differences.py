@@ -89,7 +89,9 @@ def score_difference(
     sample = differing[::stride]
     if not sample:
         return ScoreDifference(0.0, 0.0)
-    scale = sum(one.worth for one in differing) / sum(one.worth for one in sample)
+    scale = sum(question.worth for question in differing) / sum(
+        question.worth for question in sample
+    )
     weights = list(model.weights)
     base = _difference(sample, model, weights, exam)
     slope = [0.0] * len(weights)
@@ -122,10 +124,10 @@ class PlannedChances(Struct, frozen=True):
 
     def cells(self, questions: Sequence[AnswerDays]) -> dict[str, Counter[Cell]]:
         """The questions' own cells by subject, as a forecast takes them."""
-        found: dict[str, Counter[Cell]] = {}
+        cells: dict[str, Counter[Cell]] = {}
         for place, question in enumerate(questions):
-            found.setdefault(question.subject, Counter())[(place,)] = 1
-        return found
+            cells.setdefault(question.subject, Counter())[(place,)] = 1
+        return cells
 
     def chance(self, subject: str, cell: Cell) -> float:
         """The chance of the question at the place that the cell names."""
@@ -154,7 +156,7 @@ def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int)
 
     def chances(weights: Sequence[float]) -> list[float]:
         known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
-        found = []
+        chances_by_question = []
         for question in questions:
             key = question.subject, question.practice, question.days
             if key not in known:
@@ -162,8 +164,8 @@ def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int)
                 state = _state(question.practice)
                 visits = question.days[-MOST_VISITS:]
                 known[key] = _chance(state, visits, exam, start, weights, model.guess)
-            found.append(known[key])
-        return found
+            chances_by_question.append(known[key])
+        return chances_by_question
 
     base = chances(model.weights)
     columns = []
@@ -181,16 +183,16 @@ def _difference(
     own = dict(zip(model.subjects, weights[len(NAMES) :], strict=True))
     total = 0.0
     known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
-    for one in sample:
+    for question in sample:
         chances = []
-        for days in (one.before, one.after):
-            key = one.subject, one.practice, days
+        for days in (question.before, question.after):
+            key = question.subject, question.practice, days
             if key not in known:
-                start = weights[0] + own.get(one.subject, 0.0)
-                state = _state(one.practice)
+                start = weights[0] + own.get(question.subject, 0.0)
+                state = _state(question.practice)
                 known[key] = _chance(state, days[-MOST_VISITS:], exam, start, weights, model.guess)
             chances.append(known[key])
-        total += one.worth * (chances[1] - chances[0])
+        total += question.worth * (chances[1] - chances[0])
     return total
 
 

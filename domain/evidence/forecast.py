@@ -114,8 +114,8 @@ def forecast_of_cells(
 def cells_on(held: Iterable[Held], day: int) -> dict[str, Counter[Cell]]:
     """How many questions of each subject are in which cell on the day."""
     cells: dict[str, Counter[Cell]] = defaultdict(Counter)
-    for one in held:
-        cells[one.subject][one.practice.cell(day) if one.practice else UNSEEN] += 1
+    for question in held:
+        cells[question.subject][question.practice.cell(day) if question.practice else UNSEEN] += 1
     return cells
 
 

@@ -104,29 +104,29 @@ def parse_exam(text: str, before: ExamBlueprint | None) -> ExamBlueprint | None:
 
     An empty line: not told. Raises InputError.
     """
-    found: dict[str, str] = {}
+    fields: dict[str, str] = {}
     for part in filter(None, (part.strip() for part in text.split(","))):
         named = [
             (name, match[1])
             for name, pattern in _PARTS.items()
             if (match := pattern.fullmatch(part.lower()))
         ]
-        if not named or named[0][0] in found:
+        if not named or named[0][0] in fields:
             raise InputError(
                 f'Can\'t read "{part}": expected such as 200 questions, 180 minutes, +4/−1, 10:00'
             )
-        found |= named
-    if not found:
+        fields |= named
+    if not fields:
         return None
     exam = before or ExamBlueprint()
     try:
-        hour = time.fromisoformat(found["hour"].zfill(5)) if "hour" in found else exam.hour
+        hour = time.fromisoformat(fields["hour"].zfill(5)) if "hour" in fields else exam.hour
     except ValueError:
-        raise InputError(f"{found['hour']} is no time of the day; write 10:00") from None
+        raise InputError(f"{fields['hour']} is no time of the day; write 10:00") from None
     exam = ExamBlueprint(
-        questions=int(found.get("questions", exam.questions)),
-        minutes=int(found.get("minutes", exam.minutes)),
-        scheme=parse_scheme(found["scheme"]).text if "scheme" in found else exam.scheme,
+        questions=int(fields.get("questions", exam.questions)),
+        minutes=int(fields.get("minutes", exam.minutes)),
+        scheme=parse_scheme(fields["scheme"]).text if "scheme" in fields else exam.scheme,
         sections=exam.sections,
         hour=hour,
     )
@@ -199,12 +199,12 @@ def _draw_section(
     order = _shuffled(pool, blueprint.draw, rng)
     if blueprint.hard_share is not None:
         wanted = round(section.questions * blueprint.hard_share)
-        hard = [one for one in order if one.tier >= Tier.HARD]
-        rest = [one for one in order if one.tier < Tier.HARD]
+        hard = [candidate for candidate in order if candidate.tier >= Tier.HARD]
+        rest = [candidate for candidate in order if candidate.tier < Tier.HARD]
         # Where one side has too few, the other fills up.
         wanted = max(min(wanted, len(hard)), section.questions - len(rest))
         order = hard[:wanted] + rest
-    return [one.question for one in order[: section.questions]]
+    return [candidate.question for candidate in order[: section.questions]]
 
 
 def _shuffled(
@@ -217,5 +217,5 @@ def _shuffled(
     """
     if draw is Draw.RANDOM:
         return rng.sample(pool, len(pool))
-    keyed = [(rng.random() ** (1 / one.weight), one) for one in pool]
-    return [one for _, one in sorted(keyed, key=lambda pair: pair[0], reverse=True)]
+    keyed = [(rng.random() ** (1 / candidate.weight), candidate) for candidate in pool]
+    return [candidate for _, candidate in sorted(keyed, key=lambda pair: pair[0], reverse=True)]

@@ -124,9 +124,13 @@ class Result(Struct, frozen=True):
 
 def result(paper: Sequence[Answered], marking: Marking) -> Result:
     """The paper marked. Subjects come in the order in which they first appear."""
-    subjects = dict.fromkeys(one.subject for one in paper)
+    subjects = dict.fromkeys(answered.subject for answered in paper)
     parts = tuple(
-        _part(subject, [one for one in paper if one.subject == subject], marking.of(subject))
+        _part(
+            subject,
+            [answered for answered in paper if answered.subject == subject],
+            marking.of(subject),
+        )
         for subject in subjects
     )
     return Result(
@@ -135,16 +139,22 @@ def result(paper: Sequence[Answered], marking: Marking) -> Result:
         best=sum((part.best for part in parts), Fraction(0)),
         won=sum((part.won for part in parts), Fraction(0)),
         lost=sum((part.lost for part in parts), Fraction(0)),
-        without_guesses=sum((_unguessed(one, marking) for one in paper), Fraction(0)),
-        guesses=sum(_guessed(one) for one in paper),
+        without_guesses=sum((_unguessed(answered, marking) for answered in paper), Fraction(0)),
+        guesses=sum(_guessed(answered) for answered in paper),
         known=_known(paper),
         changes=_changes(paper),
-        seconds_right=_typical(one.seconds for one in paper if one.verdict is Verdict.RIGHT),
-        seconds_wrong=_typical(one.seconds for one in paper if one.verdict is Verdict.WRONG),
+        seconds_right=_typical(
+            answered.seconds for answered in paper if answered.verdict is Verdict.RIGHT
+        ),
+        seconds_wrong=_typical(
+            answered.seconds for answered in paper if answered.verdict is Verdict.WRONG
+        ),
         quarters=_quarters(paper, marking),
         confidence=_confidence(paper, marking),
         filled=_filled(paper, marking),
-        reasons=dict(Counter(one.reason for one in paper if one.reason).most_common()),
+        reasons=dict(
+            Counter(answered.reason for answered in paper if answered.reason).most_common()
+        ),
     )
 
 
@@ -156,9 +166,9 @@ def _quarters(paper: Sequence[Answered], marking: Marking) -> tuple[PaperQuarter
         PaperQuarter(
             number,
             len(part),
-            sum(one.verdict is Verdict.RIGHT for one in part),
-            _sum(one.marks(marking.of(one.subject)) for one in part),
-            _mean(one.seconds for one in part),
+            sum(answered.verdict is Verdict.RIGHT for answered in part),
+            _sum(answered.marks(marking.of(answered.subject)) for answered in part),
+            _mean(answered.seconds for answered in part),
         )
         for number, part in enumerate(parts, 1)
     )
@@ -168,23 +178,25 @@ def _confidence(paper: Sequence[Answered], marking: Marking) -> tuple[Confidence
     """By what was said, then the blanks; what doesn't occur is left out."""
     groups: dict[str, list[Answered]] = {word.value: [] for word in Confidence}
     groups[Verdict.BLANK.value] = []
-    for one in paper:
-        is_blank = one.verdict is Verdict.BLANK
-        groups[(Verdict.BLANK if is_blank else one.confidence).value].append(one)
+    for answered in paper:
+        is_blank = answered.verdict is Verdict.BLANK
+        groups[(Verdict.BLANK if is_blank else answered.confidence).value].append(answered)
     return tuple(
         ConfidencePart(
-            said,
+            confidence,
             len(part),
-            sum(one.verdict is Verdict.RIGHT for one in part),
-            _sum(one.marks(marking.of(one.subject)) for one in part),
+            sum(answered.verdict is Verdict.RIGHT for answered in part),
+            _sum(answered.marks(marking.of(answered.subject)) for answered in part),
         )
-        for said, part in groups.items()
+        for confidence, part in groups.items()
         if part
     )
 
 
 def _filled(paper: Sequence[Answered], marking: Marking) -> FilledBlanks:
-    blanks = [one for one in paper if one.verdict is Verdict.BLANK and one.options > 1]
+    blanks = [
+        answered for answered in paper if answered.verdict is Verdict.BLANK and answered.options > 1
+    ]
     gains = [
         [blind_guess(scheme, left) - scheme.blank for left in (blank.options, blank.options - 1)]
         for blank in blanks
@@ -205,8 +217,8 @@ def _mean(seconds: Iterable[float]) -> float:
 
 
 def _part(subject: str, paper: list[Answered], scheme: Scheme) -> PaperPart:
-    verdicts = [one.verdict for one in paper]
-    each = [one.marks(scheme) for one in paper]
+    verdicts = [answered.verdict for answered in paper]
+    each = [answered.marks(scheme) for answered in paper]
     won = sum((marks for marks in each if marks > 0), Fraction(0))
     lost = -sum((marks for marks in each if marks < 0), Fraction(0))
     return PaperPart(
@@ -218,14 +230,14 @@ def _part(subject: str, paper: list[Answered], scheme: Scheme) -> PaperPart:
         scheme.right * len(paper),
         won,
         lost,
-        sum(one.seconds for one in paper),
+        sum(answered.seconds for answered in paper),
     )
 
 
 def _known(paper: Sequence[Answered]) -> Fraction:
     known = Fraction(0)
-    for options in {one.options for one in paper}:
-        verdicts = [one.verdict for one in paper if one.options == options]
+    for options in {answered.options for answered in paper}:
+        verdicts = [answered.verdict for answered in paper if answered.options == options]
         right, wrong = verdicts.count(Verdict.RIGHT), verdicts.count(Verdict.WRONG)
         known += corrected_for_guessing(right, wrong, options) if options > 1 else right
     return known
@@ -242,9 +254,9 @@ def _unguessed(answered: Answered, marking: Marking) -> Fraction:
 
 def _changes(paper: Iterable[Answered]) -> AnswerChanges:
     pairs = [
-        (one.earlier[0] is Verdict.RIGHT, one.verdict is Verdict.RIGHT)
-        for one in paper
-        if one.earlier
+        (answered.earlier[0] is Verdict.RIGHT, answered.verdict is Verdict.RIGHT)
+        for answered in paper
+        if answered.earlier
     ]
     to_right, to_wrong = pairs.count((False, True)), pairs.count((True, False))
     return AnswerChanges(to_right, to_wrong, len(pairs) - to_right - to_wrong)

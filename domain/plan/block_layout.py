@@ -173,7 +173,7 @@ class BlockLayer:
 
         A block that is not open yet lets those behind it pass.
         """
-        waiting, found = list(tasks), list[BlockLayout]()
+        waiting, layouts = list(tasks), list[BlockLayout]()
         for place, level in enumerate(levels):
             close = level > 0 or (place + 1 < len(levels) and levels[place + 1] > 0)
             task = self._whose_turn(waiting)
@@ -182,8 +182,8 @@ class BlockLayer:
                 break
             waiting.remove(layout.task)
             self._laid[layout.task.visit] = layout
-            found.append(layout)
-        return found
+            layouts.append(layout)
+        return layouts
 
     def _lay_before_pins(
         self, task: BlockTask, level: Closeness, close: bool, waiting: Sequence[BlockTask]

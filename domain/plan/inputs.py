@@ -131,18 +131,18 @@ def _week_problems(inputs: PlanInputs) -> list[str]:
         return ["Minutes can't be less than 0."]
     if any(sum(parts) > LONGEST_DAY for parts in inputs.minutes):
         return [f"A day has no more than {LONGEST_DAY} minutes."]
-    found = []
+    problems = []
     for role, purpose in ((Role.REVISION, "revise"), (Role.SWEEP, "sweep")):
         days = zip(inputs.roles, inputs.minutes, strict=True)
         if not any(sum(minutes) for held, minutes in days if held is role):
-            found.append(
+            problems.append(
                 f"No minutes to {purpose}: give at least one weekday the role {role} and minutes."
             )
-    return found
+    return problems
 
 
 def _number_problems(inputs: PlanInputs) -> list[str]:
-    found = []
+    problems = []
     for name, value, low, high in (
         ("rounds", inputs.rounds, 1, 6),
         ("seconds per question", inputs.seconds, 1, 3600),
@@ -152,8 +152,8 @@ def _number_problems(inputs: PlanInputs) -> list[str]:
         ("the days of final revision", inputs.final_revision, 0, 90),
     ):
         if not low <= value <= high:
-            found.append(f"{name[0].upper()}{name[1:]}: {low} to {high}, not {value:g}.")
-    return found
+            problems.append(f"{name[0].upper()}{name[1:]}: {low} to {high}, not {value:g}.")
+    return problems
 
 
 # the calendar

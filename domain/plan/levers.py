@@ -87,13 +87,13 @@ def levers_of(request: PlanRequest, basis: LeverBasis) -> tuple[PlanLever, ...]:
     plan = make_study_plan(request)
     if plan.feasible or request.inputs.final_from is not None:
         return ()
-    found = []
+    remedies = []
     for choice in _choices(request, basis):
         after = make_study_plan(request.changed(choice.inputs))
         if after.feasible and not _empties_days(choice, after):
-            found.append(_lever(choice, plan, after, basis))
-    found.sort(key=lambda lever: lever.is_beyond_habit)
-    return (*found, _most_valuable(request, plan, basis))
+            remedies.append(_lever(choice, plan, after, basis))
+    remedies.sort(key=lambda lever: lever.is_beyond_habit)
+    return (*remedies, _most_valuable(request, plan, basis))
 
 
 def _lever(
@@ -278,12 +278,12 @@ def _most_valuable(request: PlanRequest, before: StudyPlan, basis: LeverBasis) -
 
 def _worth_by_subject(request: PlanRequest, basis: LeverBasis) -> dict[str, float]:
     """What a subject's questions are worth on average, by its id."""
-    found = {}
+    worth = {}
     for subject in request.subjects:
         each = heaviness(subject) / subject.questions
         whole = sum(basis.worth.get(c.id, each) * len(c.numbers) for c in subject.chapters)
-        found[subject.id] = whole / subject.questions
-    return found
+        worth[subject.id] = whole / subject.questions
+    return worth
 
 
 class PlanAdvice(Struct, frozen=True):

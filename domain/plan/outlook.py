@@ -61,16 +61,16 @@ def own_pace(timings: Iterable[Timing], expected: float, capped: float = LEAST_C
     for subject, _, seconds in timings:
         if seconds > 0:
             by_subject.setdefault(subject, []).append(seconds)
-    whole = [seconds for found in by_subject.values() for seconds in found]
+    whole = [seconds for seconds_of in by_subject.values() for seconds in seconds_of]
     longest = _pause(whole)
 
-    def leaning(found: Iterable[float], on: float) -> float:
-        kept = [seconds for seconds in found if seconds < longest and seconds != capped]
+    def leaning(timed: Iterable[float], on: float) -> float:
+        kept = [seconds for seconds in timed if seconds < longest and seconds != capped]
         belief = BELIEF * max(0.0, 1 - len(kept) / ENOUGH_TIMED)
         return (sum(kept) + belief * on) / (len(kept) + belief) if kept else on
 
     overall = leaning(whole, expected)
-    own = {subject: leaning(found, overall) for subject, found in by_subject.items()}
+    own = {subject: leaning(timed, overall) for subject, timed in by_subject.items()}
     return Pace(default=overall, own=own)
 
 
@@ -163,13 +163,13 @@ class MeanShare:
     """The mean share over so many weeks to come, as a mixture of normal distributions."""
 
     def __init__(self, shares: Sequence[float], weeks: int) -> None:
-        found = [
+        forecasts = [
             (log(weight * likelihood), *_forecast(shares, weeks, spell, deviation))
             for spell, weight in SPELLS
             for deviation, likelihood in DEVIATIONS
         ]
-        best = max(prior + evidence for prior, evidence, _ in found)
-        self._parts = [(exp(prior + known - best), normal) for prior, known, normal in found]
+        best = max(prior + evidence for prior, evidence, _ in forecasts)
+        self._parts = [(exp(prior + known - best), normal) for prior, known, normal in forecasts]
         self._whole = sum(weight for weight, _ in self._parts)
 
     def chance(self, share: float) -> float:
@@ -220,7 +220,7 @@ def _ahead_of(spell: float, weeks: int) -> tuple[float, float]:
     ahead = range(1, weeks + 1)
     carried = sum(spell**week for week in ahead) / weeks
     together = sum(
-        spell ** abs(one - other) - spell ** (one + other) for one in ahead for other in ahead
+        spell ** abs(week - other) - spell ** (week + other) for week in ahead for other in ahead
     )
     return carried, together / weeks**2
 

@@ -48,10 +48,10 @@ class BlockShape:
         """From where a day that holds so many questions reaches any of the positions."""
         if holds < 1:
             return 0
-        found = _spread_down((positions & self.boundaries) >> 1, holds - 1)
+        reached = _spread_down((positions & self.boundaries) >> 1, holds - 1)
         if holds >= self.least:
-            found |= _spread_down((positions & self.insides) >> self.least, holds - self.least)
-        return found & (self.boundaries | self.insides)
+            reached |= _spread_down((positions & self.insides) >> self.least, holds - self.least)
+        return reached & (self.boundaries | self.insides)
 
     def is_cut(self, position: int) -> bool:
         """Whether the position lies inside a chapter."""
@@ -59,17 +59,17 @@ class BlockShape:
 
     def too_big_for(self, holds: int) -> int:
         """The positions whose next piece is more than a day that holds so many questions."""
-        found = 1 << self.total
+        too_big = 1 << self.total
         if holds >= 2 * self.least - 1:
-            return found
+            return too_big
         for begin, end in zip(self.edges, self.edges[1:], strict=False):
             can_be_cut = end - begin >= 2 * self.least
             if holds < (self.least if can_be_cut else end - begin):
-                found |= 1 << begin
+                too_big |= 1 << begin
             if can_be_cut:
                 lowest = begin if holds < self.least else end - 2 * self.least
-                found |= _run(lowest + 1, end - max(holds, self.least - 1) - 1) & self.insides
-        return found
+                too_big |= _run(lowest + 1, end - max(holds, self.least - 1) - 1) & self.insides
+        return too_big
 
 
 @lru_cache(maxsize=1024)
@@ -187,8 +187,8 @@ def pack_stretch(
         most = limited(level)
         if sum(most) < shape.total:
             return False
-        found = _fewest_cuts(shape, most, stays, earliest)
-        return found is not None and found <= cuts
+        fewest = _fewest_cuts(shape, most, stays, earliest)
+        return fewest is not None and fewest <= cuts
 
     levels = _levels(holds, per_question)
     low, high = 0, len(levels) - 1
@@ -219,15 +219,15 @@ def _by_cuts(
     """What is reached after each day, by how many cuts it takes."""
     days = [[1]]
     for day, (hold, stay) in enumerate(zip(holds, stays, strict=True)):
-        found = [0] * (min(most, len(days)) + 1)
+        by_cuts = [0] * (min(most, len(days)) + 1)
         for used, reached in enumerate(days[-1]):
             whole, cut = shape.after(reached, hold)
-            found[used] |= whole | reached & stay
+            by_cuts[used] |= whole | reached & stay
             if used < most:
-                found[used + 1] |= cut
+                by_cuts[used + 1] |= cut
         if day < earliest:
-            found = [reached & ~(1 << shape.total) for reached in found]
-        days.append(found)
+            by_cuts = [reached & ~(1 << shape.total) for reached in by_cuts]
+        days.append(by_cuts)
     return days
 
 
@@ -237,21 +237,21 @@ def _allowed(
     """The positions after each day that lie on some way to the end with so many cuts."""
     days = _by_cuts(shape, holds, stays, cuts, earliest)
     wanted = [1 << shape.total] * (cuts + 1)
-    found = []
+    allowed = []
     for day in range(len(holds) - 1, -1, -1):
         kept = [reached & goal for reached, goal in zip(days[day + 1], wanted, strict=False)]
         kept += [0] * (cuts + 1 - len(kept))
         merged = 0
         for reached in kept:
             merged |= reached
-        found.append(merged)
+        allowed.append(merged)
         wanted = [
             shape.before(kept[used] & shape.boundaries, holds[day])
             | (shape.before(kept[used + 1] & shape.insides, holds[day]) if used < cuts else 0)
             | kept[used] & stays[day]
             for used in range(cuts + 1)
         ]
-    return found[::-1]
+    return allowed[::-1]
 
 
 def _best_path(
@@ -277,7 +277,7 @@ def _best_path(
         weights = [0, *(1 << bits * ranks[load * share] for load in range(1, hold + 1))]
         begins = _bits(allowed[day - 1]) if day else iter((0,))
         choices: dict[int, int] = {}
-        found = {}
+        costs = {}
         ends = sorted(best, reverse=True)
         for begin in begins:
             chosen = None
@@ -295,8 +295,8 @@ def _best_path(
                 if chosen is None or cost < chosen:
                     chosen, choices[begin] = cost, end
             if chosen is not None:
-                found[begin] = chosen
-        best = found
+                costs[begin] = chosen
+        best = costs
         following.append(choices)
     position, loads = 0, []
     for choices in reversed(following):

@@ -60,16 +60,16 @@ def parse_day(text: str) -> date:
     InputError.
     """
     words = " ".join(text.split())
-    if found := _ISO.fullmatch(words):
-        year, month, day = found.groups()
-    elif found := _DOTS.fullmatch(words):
-        day, month, year = found.groups()
-    elif found := _SLASHES.fullmatch(words):
-        return _with_slashes(words, *(int(number) for number in found.groups()))
-    elif found := _DAY_FIRST.fullmatch(words):
-        day, month, year = found.groups()
-    elif found := _MONTH_FIRST.fullmatch(words):
-        month, day, year = found.groups()
+    if match := _ISO.fullmatch(words):
+        year, month, day = match.groups()
+    elif match := _DOTS.fullmatch(words):
+        day, month, year = match.groups()
+    elif match := _SLASHES.fullmatch(words):
+        return _with_slashes(words, *(int(number) for number in match.groups()))
+    elif match := _DAY_FIRST.fullmatch(words):
+        day, month, year = match.groups()
+    elif match := _MONTH_FIRST.fullmatch(words):
+        month, day, year = match.groups()
     else:
         raise _no_day(words)
     return _day(words, int(year), _month(words, month), int(day))

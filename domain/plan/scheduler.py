@@ -394,13 +394,13 @@ def best_draft(problem: Problem) -> PlanDraft:
 
     Where none is complete, blocks take sweep days only if revision days don't hold them all.
     """
-    found = _first_complete(problem)
-    if found is None:
+    complete = _first_complete(problem)
+    if complete is None:
         without = _Manner().draft(problem, Closeness.SHARED_DAY)
         if not without.blocks_left:
             return without
         return _Manner().draft(problem, Closeness.SWEEP_DAYS)
-    manner, level, best = found
+    manner, level, best = complete
     count = len(problem.blocks)
     if level < (floor := problem.given_up):
         closer = manner.complete_draft(problem, [floor] * count)
@@ -593,7 +593,7 @@ def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> l
     begins = problem.round_begins(days)
     final = request.inputs.final_from or date.max
     ends = {number: begins.get(number + 1, request.end) for number in begins}
-    found = []
+    tasks = []
     for visit in problem.sweeps:
         sequence = problem.sequences[visit.subject]
         place = sequence.index(visit)
@@ -604,7 +604,7 @@ def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> l
         following = next((day for day in ahead if day >= request.first), None)
         blocked = any(not v.sweep and v not in days and v not in problem.void for v in before)
         opens = problem.opens.get(visit.subject, date.min)
-        found.append(
+        tasks.append(
             SweepTask(
                 visit,
                 problem.expected(visit),
@@ -616,7 +616,7 @@ def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> l
                 span=(begins[visit.round], max(ends[visit.round], begins[visit.round])),
             )
         )
-    return sorted(found, key=_target)
+    return sorted(tasks, key=_target)
 
 
 def _eve(day: date) -> date:

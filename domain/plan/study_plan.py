@@ -220,12 +220,12 @@ class StudyPlan(Struct, frozen=True, kw_only=True, dict=True):
         by_day: dict[date, list[PlanEntry]] = {}
         for entry in self.entries:
             by_day.setdefault(entry.day, []).append(entry)
-        found = []
+        study_days = []
         for day in open_days(inputs, self.first, self.exam):
             entries = tuple(by_day.get(day.day, ()))
             role = entries[0].role if entries else day.use
-            found.append(StudyDay(day.day, role, day.parts, entries))
-        return tuple(found)
+            study_days.append(StudyDay(day.day, role, day.parts, entries))
+        return tuple(study_days)
 
     def coming(self) -> Iterator[Visit]:
         """Every visit that is not finished yet, each once."""

@@ -105,8 +105,8 @@ class _Writer:
             self._write_sweep(day, share)
         over = round(max(0.0, self._used[day.day] - day.minutes), 2)
         if over:
-            found = self._entries[day.day]
-            self._entries[day.day] = [_with_over(entry, over) for entry in found]
+            entries = self._entries[day.day]
+            self._entries[day.day] = [_with_over(entry, over) for entry in entries]
 
     def _write_sweep(self, day: OpenDay, share: SweepShare) -> None:
         parts = self._shared_out(day, None, share.questions, share.pace)
@@ -217,7 +217,7 @@ class _Writer:
             return []
         if not inputs.paper_days:
             return list(self._proposed(days))
-        found: list[PaperDay] = []
+        papers: list[PaperDay] = []
         taken: set[date] = set()
         for paper in inputs.paper_days:
             room = (
@@ -229,8 +229,8 @@ class _Writer:
             )
             if paper.day >= self._request.first and (held := next(room, None)):
                 taken.add(held)
-                found.append(PaperDay(held, paper.kind, paper.questions, paper.minutes))
-        return found
+                papers.append(PaperDay(held, paper.kind, paper.questions, paper.minutes))
+        return papers
 
     def _room(self, day: OpenDay) -> float:
         return day.minutes - self._used[day.day]
@@ -294,7 +294,7 @@ class _Writer:
         self, study: Sequence[OpenDay], visit_days: set[date], idle: Sequence[IdleMinutes]
     ) -> None:
         inputs, exam = self._request.inputs, self._request.exam
-        minutes = {one.day: one.minutes for one in idle}
+        minutes = {day.day: day.minutes for day in idle}
         final = inputs.final_from or date.max
         kept = self._kept_spare([d.day for d in study if d.day not in visit_days])
         kinds = self._last_kinds(study, visit_days)
@@ -354,9 +354,9 @@ class _Writer:
         """Every day's entries; a day without any has one that says what it is."""
         request = self._request
         for day in self._ahead:
-            found = self._entries.get(day.day)
-            if found:
-                yield from found
+            entries = self._entries.get(day.day)
+            if entries:
+                yield from entries
                 continue
             role = day.use
             if day.parts:
@@ -394,12 +394,12 @@ class _Writer:
 
 
 def _blocks_by_day(blocks: Sequence[BlockLayout]) -> Mapping[date, list[tuple[BlockLayout, int]]]:
-    found: dict[date, list[tuple[BlockLayout, int]]] = defaultdict(list)
+    blocks_by_day: dict[date, list[tuple[BlockLayout, int]]] = defaultdict(list)
     for layout in blocks:
         for index, (slot, load) in enumerate(zip(layout.slots, layout.loads, strict=True)):
             if load:
-                found[slot.day].append((layout, index))
-    return found
+                blocks_by_day[slot.day].append((layout, index))
+    return blocks_by_day
 
 
 def _with_over(entry: PlanEntry, over: float) -> PlanEntry:

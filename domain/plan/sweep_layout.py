@@ -93,11 +93,11 @@ def one_per_day(tasks: Sequence[SweepTask], days: Sequence[date]) -> list[date] 
         choices.append(chosen)
     if following[0] is None:
         return None
-    found, index = [], 0
+    picked, index = [], 0
     for chosen in reversed(choices):
-        found.append(days[chosen[index]])
+        picked.append(days[chosen[index]])
         index = chosen[index] + 1
-    return found
+    return picked
 
 
 def _cost(task: SweepTask, day: date) -> int | None:
@@ -125,11 +125,11 @@ def lay_sweeps(
     `begun` are the rests of sweeps under way; `rooms` the sweep days, `spare` the revision days
     without a block, `idle` what blocks leave of the others, all in hundredths of a second.
     """
-    found = _laid_by_day(tasks, begun, rooms, spare, idle)
-    if found.beyond:
+    layout = _laid_by_day(tasks, begun, rooms, spare, idle)
+    if layout.beyond:
         thin = _laid_thinly(tasks, begun, rooms, spare, idle)
-        return min(found, thin, key=_missing)
-    return found
+        return min(layout, thin, key=_missing)
+    return layout
 
 
 def _missing(layout: SweepLayout) -> tuple[int, int]:
@@ -148,10 +148,10 @@ def _laid_by_day(
     days = sorted(day for day, room in rooms.items() if room >= longest)
     possible = [task for task in tasks if any(task.after < day < task.before for day in days)]
     own = _most_with_own_days(possible, days)
-    found = one_per_day(possible[:own], days) or []
-    laid = _SweepDays(rooms, spare, idle, frozenset(found))
+    own_days = one_per_day(possible[:own], days) or []
+    laid = _SweepDays(rooms, spare, idle, frozenset(own_days))
     rests = [*begun]
-    for task, day in zip(possible, found, strict=False):
+    for task, day in zip(possible, own_days, strict=False):
         left = laid.take(task.visit, day, task.questions, task.pace)
         rests.append(SweepRest(task.visit, left, task.pace, day))
     beyond: list[SweepRest] = []

@@ -43,21 +43,21 @@ def _whole_pattern(inputs: PlanInputs, order: Sequence[str]) -> list[Visit]:
     if inputs.rounds == 1:
         return [Visit(1, s, False) for s in full] + [Visit(1, s, True) for s in only_swept]
     half = (len(full) + 1) // 2
-    found = []
+    visits = []
     for number in range(1, inputs.rounds + 1):
         odd = number % 2 == 1
         blocks, sweeps = (full[:half], full[half:]) if odd else (full[half:], full[:half])
-        found += [Visit(number, subject, False) for subject in blocks]
-        found += [Visit(number, subject, True) for subject in sweeps]
+        visits += [Visit(number, subject, False) for subject in blocks]
+        visits += [Visit(number, subject, True) for subject in sweeps]
         if not odd:
-            found += [Visit(number, subject, True) for subject in only_swept]
-    return found
+            visits += [Visit(number, subject, True) for subject in only_swept]
+    return visits
 
 
 def opening_days(inputs: PlanInputs, subjects: Iterable[SubjectLoad]) -> dict[str, date]:
     """The day from which each subject may be revised, where one is known."""
-    found = {subject.id: subject.open_from for subject in subjects if subject.open_from}
-    return found | {opens.subject: opens.day for opens in inputs.open_from}
+    days = {subject.id: subject.open_from for subject in subjects if subject.open_from}
+    return days | {opens.subject: opens.day for opens in inputs.open_from}
 
 
 def subject_order(inputs: PlanInputs, subjects: Sequence[SubjectLoad], first: date) -> list[str]:

@@ -57,11 +57,11 @@ def span(text: str, known: Sequence[int]) -> list[int]:
     if last < first:
         raise InputError(f"{text} runs backwards")
     start, end = bisect_left(known, first), bisect_right(known, last)
-    found = list(known[start:end])
+    numbers = list(known[start:end])
     for number in (first, last):
-        if number not in (found[:1] + found[-1:]):
+        if number not in (numbers[:1] + numbers[-1:]):
             raise InputError(f"there is no question {number}")
-    return found
+    return numbers
 
 
 def numbers(text: str, known: Sequence[int]) -> list[int]:
@@ -70,8 +70,8 @@ def numbers(text: str, known: Sequence[int]) -> list[int]:
     `known` holds the chapter's numbers in ascending order.
     """
     parts = re.split(r"[,;\s]+", re.sub(r"\s*[-–]\s*", "-", text.strip()))
-    found = [number for part in parts if part for number in span(part, known)]
-    return list(dict.fromkeys(found))
+    listed = [number for part in parts if part for number in span(part, known)]
+    return list(dict.fromkeys(listed))
 
 
 def choices(question: Question, option_count: int) -> tuple[str, ...]:

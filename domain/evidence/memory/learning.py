@@ -198,13 +198,13 @@ def hold_out(trials: Sequence[Trial]) -> Check | None:
     if not early:
         return None
     models: list[Chances] = [fit(early), one_rate(early), tier_rates(early)]
-    said = [stated(chances, late) for chances in models]
-    model, overall, by_tier = map(_score, said)
+    forecasts = [stated(chances, late) for chances in models]
+    model, overall, by_tier = map(_score, forecasts)
     lost, *baselines = (_losses_by_day(chances, late) for chances in models)
     beyond_chance = all(_lower_beyond_chance(lost, baseline) for baseline in baselines)
     used = models[0 if beyond_chance else 1 if overall.log_loss < by_tier.log_loss else 2]
     spread = day_spread(used, late)
-    return Check(cut, len(late), model, overall, by_tier, bins(said[0]), beyond_chance, spread)
+    return Check(cut, len(late), model, overall, by_tier, bins(forecasts[0]), beyond_chance, spread)
 
 
 def day_spread(chances: Chances, trials: Iterable[Trial]) -> float:
@@ -221,9 +221,9 @@ def day_spread(chances: Chances, trials: Iterable[Trial]) -> float:
         luck[trial.day] += chance * (1 - chance)
     scale = sum(value**2 for value in luck.values())
     excess = sum(surplus[day] ** 2 - luck[day] for day in surplus)
-    found = max(0.0, excess / scale) if scale else 0.0
+    measured = max(0.0, excess / scale) if scale else 0.0
     assumed, weight = DAY_SPREAD
-    return sqrt((weight * assumed**2 + len(luck) * found) / (weight + len(luck)))
+    return sqrt((weight * assumed**2 + len(luck) * measured) / (weight + len(luck)))
 
 
 DayLosses = dict[int, tuple[float, int]]

@@ -102,13 +102,13 @@ def read(
 
 
 def _first_of_day(history: list[Judged | HandSet]) -> dict[date, Judged]:
-    found: dict[date, Judged] = {}
+    first: dict[date, Judged] = {}
     current = date.min
     for event in history:
         current = max(current, event.day)
         if isinstance(event, Judged):
-            found.setdefault(current, event)
-    return found
+            first.setdefault(current, event)
+    return first
 
 
 def _after(now: Practice | None, event: Judged, day: int, right: bool) -> Practice:
