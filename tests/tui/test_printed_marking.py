@@ -442,7 +442,7 @@ async def test_a_chapter_done_is_told_beside_last_time_with_what_comes_next(tmp_
         await pilot.app.workers.wait_for_complete()
         shown = await settled(pilot)
 
-    assert "10 done, 2 missed (3 last time). Next: Vanes 1–25." in shown
+    assert "10 done, 2 missed (3 last time). Next: Instruments · Vanes 1–25." in shown
 
 
 async def test_free_rows_tell_of_earlier_days_and_show_text_and_note(tmp_path):

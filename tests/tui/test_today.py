@@ -154,7 +154,7 @@ async def test_printed_lines_lead_on_to_the_next_too(tmp_path) -> None:
         over = await settled(pilot)
 
     assert "Clouds · Three · 1  " in last
-    assert "2 done, 1 missed. Next: Two 1–3. Enter goes on." in marked
+    assert "2 done, 1 missed. Next: Clouds · Two 1–3. Enter goes on." in marked
     assert "Clouds · One · 1–2: 2 done, 1 missed" in between
     assert "Clouds · Two" in between
     assert "Clouds · Two · 1–3: 3 done, 0 missed" in last
@@ -328,3 +328,16 @@ def test_the_days_result_compares_with_the_last_time():
                        settled=0)  # fmt: skip
 
     assert result_text(result).plain.startswith("4 questions, 75% right at first (33% last time) ·")
+
+
+async def test_a_day_with_two_subjects_names_both(tmp_path: Path) -> None:
+    subjects = {name: {"Chapter 1": bares(30)} for name in ("Clouds", "Tides", "Winds", "Maps")}
+    made = library(tmp_path, bank("Book", subjects))
+    accept(made, PlanInputs(exam=date(2026, 3, 10)))
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
+        shown = text_of(pilot.app)
+
+    assert "Revise Clouds and Tides" in shown
+    assert "Clouds · Chapter 1" in shown
+    assert "Tides · Chapter 1" in shown
+    made.close()

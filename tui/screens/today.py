@@ -229,8 +229,9 @@ class TodayScreen(AppScreen):
             chosen = items.index(listed.item)  # only the pass came, and another line was selected
         self._preselected = chosen
         parts = {line.part for line in view.lines}
+        blocks = {line.subject_title for line in view.lines if line.kind is LineKind.BLOCK}
         listed.styles.height = max(1, min(len(items), self.app.size.height - _AROUND))
-        listed.show(items, lambda item, width: _line(item, width, parts), selected=chosen)
+        listed.show(items, partial(_line, parts=parts, blocks=blocks), selected=chosen)
         listed.focus()
         if self._result_words:
             self._follow_on(view)
@@ -500,7 +501,8 @@ class TodayScreen(AppScreen):
         self.app.push_screen(StartScreen())
 
 
-def _line(item: TodayItem, width: int, parts: set[str]) -> Content:
+def _line(item: TodayItem, width: int, *, parts: set[str], blocks: set[str]) -> Content:
+    """A line of the day; its part and its subject only where the day has several."""
     if isinstance(item, FinalQuestion):
         unreached = counted(item.unreached, "question")
         words = f"{counted(item.days, 'day')} left, {unreached} not reached: choose how to go on"
@@ -520,7 +522,8 @@ def _line(item: TodayItem, width: int, parts: set[str]) -> Content:
         LineKind.PASS: pass_words(item, with_count=False) if item.kind is LineKind.PASS else "",
         LineKind.FIRST_STUDY: f"First study {item.subject_title} · {item.chapter_title}",
     }
-    title = titles.get(item.kind, item.chapter_title)
+    block = " · ".join(filter(None, [item.subject_title * (len(blocks) > 1), item.chapter_title]))
+    title = titles.get(item.kind, block)
     space = width - len(part) - len(numbers) - len(count) - len(mark) - 3
     name = Content(title).truncate(max(space, 8), ellipsis=True)
     gap = " " * max(1, space - name.cell_length + 1)

@@ -151,7 +151,9 @@ def next_words(view: TodayView) -> str:
     line = next((line for line in view.planned if line.left), None)
     if line is not None:
         numbers = f" {line.numbers}" if line.numbers else ""
-        title = line.chapter_title or f"sweep {line.subject_title}"
+        title = f"sweep {line.subject_title}"
+        if line.chapter_title:
+            title = f"{line.subject_title} · {line.chapter_title}"
         return f"Next: {title}{numbers}."
     later = view.next_work
     if not view.is_set_up or later is None:

@@ -6,7 +6,7 @@ from textual.content import Content
 
 from banks.views.kept_views import StartupSnapshot, WeekDay
 from banks.views.results import DayResult
-from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayView
+from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayLine, TodayView
 from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
@@ -23,6 +23,13 @@ _WEEK_BAR, _TIER_BAR = 14, 20
 _SUBJECT = 21
 _WAITS, _SETTLED = 9, 9
 _VERBS = {EntryKind.BLOCK: "Revise", EntryKind.SWEEP: "Sweep"}
+_WORK_OF = {
+    LineKind.BLOCK: "revise",
+    LineKind.SWEEP: "sweep",
+    LineKind.FIRST_STUDY: "study",
+    LineKind.PASS: "pass",
+    LineKind.PAPER: "",
+}
 
 
 def headline(view: TodayView, width: int) -> Content:
@@ -36,8 +43,7 @@ def headline(view: TodayView, width: int) -> Content:
         return stacked([rest, result_text(view.result) if view.result else None])
     count, done = sum(line.count for line in lines), sum(line.done for line in lines)
     minutes = sum(line.minutes * line.left / line.count for line in lines if line.count)
-    verb = "Sweep" if view.role is Use.SWEEP else "Revise"
-    first = f"{verb} {view.subject_title}".strip() if view.planned else pass_words(begun[0])
+    first = _work_words(view.planned) if view.planned else pass_words(begun[0])
     where = f"   round {view.round} of {view.rounds}" if view.rounds and view.planned else ""
     size = max(8, min(_BAR, width - _BESIDE_BAR))
     full = round(size * done / count)
@@ -52,6 +58,18 @@ def headline(view: TodayView, width: int) -> Content:
     heading = Content.assemble(title, (where, "$text-muted"))
     result = result_text(view.result) if done >= count and view.result else None
     return stacked([heading, bar + Content(left), result])
+
+
+def _work_words(lines: Sequence[TodayLine]) -> str:
+    """What the plan needs done: "Revise Wind and Maps, sweep Clouds"."""
+    titles: dict[LineKind, dict[str, None]] = {}
+    for line in lines:
+        titles.setdefault(line.kind, {})[line.subject_title or line.paper] = None
+    words = ", ".join(
+        " ".join(filter(None, [_WORK_OF[kind], " and ".join(named)]))
+        for kind, named in titles.items()
+    )
+    return words[:1].upper() + words[1:]
 
 
 def result_text(result: DayResult) -> Content:
