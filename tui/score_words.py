@@ -10,8 +10,12 @@ from tui.dates import long_day
 
 def range_words(score_range: ScoreRange) -> str:
     """ "268–306", with minus signs."""
-    low, high = (f"{value:.0f}".replace("-", "−") for value in (score_range.low, score_range.high))
-    return f"{low}–{high}"
+    return bounds_words(score_range.low, score_range.high)
+
+
+def bounds_words(low: float, high: float) -> str:
+    """The same from its two ends."""
+    return f"{low:.0f}–{high:.0f}".replace("-", "−")
 
 
 def score_sentences(score: ScoreView) -> Iterator[str]:

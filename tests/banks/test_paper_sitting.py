@@ -1,9 +1,12 @@
 """Papers from drawing to result, without a screen."""
 
 from collections import Counter
+from collections.abc import Iterable
 from datetime import time, timedelta
 from fractions import Fraction
 from random import Random
+from statistics import median
+from typing import NamedTuple
 
 import pytest
 from msgspec.structs import replace
@@ -42,6 +45,7 @@ from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, library
+from tui.screens.paper_result import result_text
 
 PAPER = Blueprint(
     sections=(Section("book/clouds", 3), Section("book/maps", 2, "+2/−1")), minutes=10
@@ -462,48 +466,116 @@ def test_a_printed_paper_lists_its_numbers_and_has_no_clock(printed, tmp_path):
     assert exam.answer.seconds == 0
 
 
-def test_every_figure_of_a_paper_follows_from_what_was_given(opened):
-    dice = Random(4)
+class AnswerRecord(NamedTuple):
+    """What was done with one question, on a record of the test's own."""
+
+    subject: str
+    verdict: str
+    said: str
+    seconds: int
+    reason: str
+    options: int
+
+    @property
+    def marks(self) -> int:
+        """+4/−1."""
+        return {"right": 4, "wrong": -1, "blank": 0}[self.verdict]
+
+
+def _sit_at_random(exam: PaperSitting, tick: Tick, dice: Random) -> list[AnswerRecord]:
+    record = []
+    for _ in exam.questions:
+        shown = exam.shown
+        options = 3 if shown.location.chapter.title == "Signs" else 4
+        subject = shown.location.subject.title
+        if shown.is_typed or shown.takes_several:
+            record.append(AnswerRecord(subject, "blank", "blank", 0, "", 0))
+        elif dice.random() < 0.15:
+            record.append(AnswerRecord(subject, "blank", "blank", 0, "", options))
+        else:
+            is_right, seconds = dice.random() < 0.6, dice.randint(5, 90)
+            said = dice.choice(list(Confidence))
+            tick.at += seconds
+            exam.give(_key(exam) if is_right else _wrong(exam), said)
+            reason = "" if is_right else dice.choice(list(Reason))
+            if reason:
+                exam.library.reason(exam.answer.id, reason)
+            verdict = "right" if is_right else "wrong"
+            record.append(AnswerRecord(subject, verdict, said, seconds, reason, options))
+        exam.go(exam.index + 1)
+    return record
+
+
+def _expected_page(record: list[AnswerRecord]) -> list[list[str]]:
+    """The words of each line of the result page that the record gives, by arithmetic of its own."""
+
+    def signed(value: float) -> str:
+        is_short = abs(value * 100 - round(value * 100)) < 1e-9
+        return (f"{value:.10g}" if is_short else f"{value:.1f}").replace("-", "−")
+
+    def count(verdict: str, lines: Iterable[AnswerRecord] = record) -> int:
+        return sum(line.verdict == verdict for line in lines)
+
+    marks, right, wrong = sum(line.marks for line in record), count("right"), count("wrong")
+    lines = [
+        f"{signed(marks)} of 400 marks, {marks / 400:.0%}",
+        f"{right} right, {wrong} wrong, {count('blank')} blank; won {4 * right}, lost {wrong}",
+    ]
+    for said in ("sure", "unsure", "guess"):
+        own = [line for line in record if line.said == said]
+        hits = count("right", own)
+        gained = signed(sum(line.marks for line in own))
+        lines.append(f"{said} {hits} of {len(own)} {hits / len(own):.0%} {gained}")
+    lines.append(f"blank {count('blank')} 0")
+    for number, name in enumerate(("first quarter", "second", "third", "last")):
+        own = record[number * 25 : number * 25 + 25]
+        timed = [line.seconds for line in own if line.seconds]
+        lines.append(f"{name} {count('right', own) / 25:.0%} {sum(timed) / len(timed):.0f}")
+    for subject in dict.fromkeys(line.subject for line in record):
+        own = [line for line in record if line.subject == subject]
+        gained = signed(sum(line.marks for line in own))
+        counts = " ".join(str(count(verdict, own)) for verdict in ("right", "wrong", "blank"))
+        each = sum(line.seconds for line in own) / len(own)
+        lines.append(f"{subject} {gained} of {4 * len(own)} {counts} {each:.0f}")
+    open_ = [line.options for line in record if line.verdict == "blank" and line.options]
+    filled, struck = (
+        sum((4 - (left - less - 1)) / (left - less) for left in open_) for less in (0, 1)
+    )
+    unguessed = marks - sum(line.marks for line in record if line.said == "guess")
+    guesses = sum(line.said == "guess" for line in record)
+    known = right - sum(1 / (line.options - 1) for line in record if line.verdict == "wrong")
+    reasons = Counter(line.reason for line in record if line.reason).most_common()
+    why = ", ".join(f"{reason} {times}" for reason, times in reasons)
+    what = f"{'gained' if marks > unguessed else 'cost'} you {abs(marks - unguessed)}"
+    lines += [
+        f"{len(open_)} blanks, filled at random: +{signed(filled)} marks on average; with one "
+        f"wrong option of each struck out: +{signed(struck)}.",
+        f"Had you left your {guesses} guesses blank: {signed(unguessed)} marks; guessing {what}.",
+        f"Why you missed or doubted: {why}.",
+        f"Corrected for guessing that is {known:.1f} known of {right} right.",
+        "Half of the right answers took up to "
+        f"{median(line.seconds for line in record if line.verdict == 'right'):.0f} s, of the wrong "
+        f"ones up to {median(line.seconds for line in record if line.verdict == 'wrong'):.0f} s.",
+    ]
+    return [line.split() for line in lines]
+
+
+def test_every_figure_of_the_result_page_follows_from_what_was_given(opened):
+    exam_told = ExamBlueprint(questions=100, minutes=100, scheme="+4/−1")
+    opened.save_settings(replace(opened.settings, exam=exam_told))
     begin(opened, drawn(opened, PaperKind.REHEARSAL, 2), 2)
     tick = Tick()
     exam = PaperSitting(opened, under_way(opened), tick)
-    record = []
-    for _ in exam.questions:
-        if exam.shown.is_typed or exam.shown.takes_several or dice.random() < 0.15:
-            record.append((exam.shown.location.subject.title, "blank", "sure", 0, None))
-        else:
-            is_right, seconds = dice.random() < 0.6, dice.randint(5, 90)
-            confidence = dice.choice(list(Confidence))
-            tick.at += seconds
-            exam.give(_key(exam) if is_right else _wrong(exam), confidence)
-            verdict = "right" if is_right else "wrong"
-            reason = None if is_right else dice.choice(list(Reason))
-            if reason:
-                opened.reason(exam.answer.id, reason)
-            record.append((exam.shown.location.subject.title, verdict, confidence, seconds, reason))
-        exam.go(exam.index + 1)
+    record = _sit_at_random(exam, tick, Random(4))
     exam.hand_in()
 
     report = paper_report(opened, exam.sitting)
 
-    lines = [
-        (question.subject, question.verdict, question.seconds, question.reason)
-        for question in report.questions
-    ]
-    assert lines == [
-        (subject, verdict, seconds, reason) for subject, verdict, _, seconds, reason in record
-    ]
-    tally = Counter((subject, verdict) for subject, verdict, *_ in record)
-    for part in report.result.parts:
-        title = report.titles[part.subject]
-        counts = tuple(tally[title, verdict] for verdict in ("right", "wrong", "blank"))
-        assert (part.right, part.wrong, part.blank) == counts
-        assert part.marks == counts[0]
-    said = Counter(
-        "blank" if verdict == "blank" else confidence for _, verdict, confidence, *_ in record
-    )
-    assert {part.said: part.questions for part in report.result.confidence} == said
-    assert report.result.reasons == Counter(reason for *_, reason in record if reason)
-    assert len(report.missed) == sum(verdict != "right" for _, verdict, *_ in record)
-    assert [part.questions for part in report.result.quarters] == [25] * 4
+    assert [
+        (line.subject, line.verdict, line.seconds, line.reason or "") for line in report.questions
+    ] == [(line.subject, line.verdict, line.seconds, line.reason) for line in record]
+    assert len(report.missed) == sum(line.verdict != "right" for line in record)
     assert report.seconds == 60
+    page = " ".join(result_text(report, 80).plain.split())
+    for line in _expected_page(record):
+        assert " ".join(line) in page

@@ -13,6 +13,7 @@ from domain.tiers import Tier
 from domain.verdicts import Confidence
 from tests.banks.studied import book
 from tests.builders import FakeClock, bank, bares, full, library
+from tests.published.keystroke_level import K_TYPIST, Way
 from tests.tui.marking_stage import burst
 from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.dates import clock_words
@@ -145,24 +146,32 @@ async def test_a_hundred_bare_numbers_are_answered_and_keyed_in_few_keys(tmp_pat
     assert [one.confidence for one in given[:2]] == [Confidence.SURE, Confidence.UNSURE]
 
 
-async def test_an_outside_paper_takes_a_day_and_three_numbers(opened):
+async def test_an_outside_paper_is_told_by_subject_in_forty_seconds(opened):
     app = Stage(opened, PapersScreen())
+    figures = ("200", "140", "40", "12", "Clouds 70/20/10; Wind 70/20/10")
     async with app.run_test(size=(80, 24)) as pilot:
         await front(pilot)
         await burst(app, "R")
         await pilot.pause()
-        await pilot.press(*"200", "enter", *"250", "enter", *"40", "ctrl+r")
+        await pilot.press("ctrl+r")
         refused = await settled(pilot)
-        await pilot.press("up", *["backspace"] * 3, *"140", "enter", "enter", "enter", "enter")
+        await burst(app, "\n".join([*figures, ""]))
+        while not isinstance(app.screen, PapersScreen):
+            await pilot.pause()
         await front(pilot)
         listed = await settled(pilot)
 
-    assert "250 right and 40 wrong are more than 200 questions" in refused.replace("│", " ")
+    assert "a paper has at least one question" in refused
     (paper,) = opened.history.records_of(OutsidePaper)
     assert (paper.questions, paper.right, paper.wrong, paper.blank) == (200, 140, 40, 20)
-    assert paper.day == opened.today()
+    assert (paper.day, paper.met) == (opened.today(), 12)
+    assert paper.by_subject == (("Clouds", 70, 20, 10), ("Wind", 70, 20, 10))
     assert "Outside paper" in listed
     assert "520 of 800" in listed
+    # R, each figure and its Enter; capitals take a second key. One thought for each number told.
+    keys = [*"R", *"".join(figures), *figures]
+    way = Way("outside paper", len(keys), sum(map(str.isupper, keys)), mental=11)
+    assert way.seconds(K_TYPIST) <= 40
 
 
 async def test_without_questions_nothing_can_be_taken_and_it_says_why(tmp_path):

@@ -34,12 +34,15 @@ from tui.base_screen import AppScreen
 from tui.dates import day_near
 from tui.dialogs import ChoiceDialog, ConfirmDialog, TextDialog, confirmed, given
 from tui.plots import bar
+from tui.score_words import bounds_words
 from tui.widgets.text_block import TextBlock, hanging, stacked
 from tui.widgets.virtual_list import VirtualList
 
 WIDE = 104
-_NAME, _BAR = 30, 20
-"""Cells of a subject's title and of a bar, at most."""
+_WITH_PREDICTED = 72
+"""Cells of a line from which on a paper's has what was predicted before it."""
+_BAR, _LEAST_BAR = 20, 6
+"""Cells of a bar, at most and at least: titles have what they need before it."""
 ABOUT_KIND = {
     PaperKind.SAMPLE: (
         "Drawn evenly over the whole bank: it measures. Two recent ones anchor the predicted "
@@ -367,6 +370,9 @@ def _taken(library: Library, paper: PaperLine, width: int) -> Content:
     day = day_near(paper.day, library.today())
     share = paper.marks / paper.best if paper.best else 0.0
     numbers = f"{paper.marks:>7.4g} of {paper.best:<5g}"
+    if width >= _WITH_PREDICTED:
+        before = f"({bounds_words(*paper.predicted)} predicted)" if paper.predicted else ""
+        numbers += f"{before:>20}"
     right = Content.assemble(bar(max(0.0, share), 16), numbers)
     name = Content(paper.kind.capitalize())
     name = name.truncate(max(8, width - 12 - right.cell_length), ellipsis=True, pad=True)
@@ -379,18 +385,20 @@ def _taken(library: Library, paper: PaperLine, width: int) -> Content:
 def _detail(reading: EvidenceLog, item: ListedPaper | None, width: int) -> Content:
     match item:
         case PaperOnOffer(kind=kind, paper=DrawnPaper() as paper):
-            head = hanging(Content(""), Content(ABOUT_KIND[kind]), width)
-            if kind is PaperKind.SAMPLE:
-                return head
+            about = ABOUT_KIND[kind]
+            if item.predicted:
+                about += f" Predicted now: {bounds_words(*item.predicted)} marks (90 % range)."
+            head = hanging(Content(""), Content(about), width)
             return stacked([head, *_made_of(paper, kind, width), *_subjects(reading, paper, width)])
         case PaperOnOffer(kind=kind, problem=problem):
             words = f"{ABOUT_KIND[kind]} {problem[:1].upper()}{problem[1:]}."
             return hanging(Content(""), Content(words), width)
         case PaperLine():
             counts = f"{item.right} right, {item.wrong} wrong, {item.blank} blank"
-            before = "–".join(f"{value:.0f}" for value in item.predicted or ())
-            lines = [Content.styled(item.title, "bold"), Content(counts)]
-            return stacked([*lines, Content(f"Predicted before: {before}" if before else "")])
+            before = "Predicted before: "
+            before += bounds_words(*item.predicted) if item.predicted else "too little was tried"
+            lines = [Content.styled(item.title, "bold"), Content(counts), Content(before)]
+            return stacked(lines)
         case Sitting():
             return hanging(Content(""), Content(item.opened.title), width)
     return Content("")
@@ -411,11 +419,13 @@ def _subjects(reading: EvidenceLog, paper: DrawnPaper, width: int) -> Iterable[C
     sections = paper.blueprint.sections
     most = max((part.questions for part in sections), default=0) or 1
     figures = 7 + max((len(part.scheme) for part in sections), default=0)
-    name = max(14, min(_NAME, width - figures - _BAR))
-    length = max(4, min(_BAR, width - figures - name))
+    titles = [Content(reading.title(part.subject)) for part in sections]
+    longest = max((title.cell_length for title in titles), default=0)
+    name = max(8, min(longest, width - figures - _LEAST_BAR))
+    length = max(_LEAST_BAR, min(_BAR, width - figures - name))
     yield Content("")
     yield Content.styled("Questions per subject", "bold")
-    for part in sections:
-        title = Content(reading.title(part.subject)).truncate(name, ellipsis=True, pad=True)
+    for title, part in zip(titles, sections, strict=True):
+        title = title.truncate(name, ellipsis=True, pad=True)
         drawn = bar(part.questions / most, length)
         yield Content.assemble(title, f" {part.questions:>4} ", drawn, f" {part.scheme}")

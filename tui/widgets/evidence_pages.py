@@ -14,7 +14,7 @@ from domain.questions import normal_text
 from domain.text import counted
 from tui.dates import day_near
 from tui.plots import Curve, Layer, bar, curves, interval_bar, stacked_areas
-from tui.score_words import guessing_words, own_record_words, score_sentences
+from tui.score_words import bounds_words, guessing_words, own_record_words, score_sentences
 from tui.tier_reasons import waiting_words
 from tui.widgets.text_block import beside, stacked
 
@@ -344,10 +344,8 @@ def _papers(evidence: Evidence, width: int) -> list[Content]:
     if not evidence.papers:
         return [*lines, _muted("None yet.")]
     for paper in evidence.papers[: -_PAPERS - 1 : -1]:
-        predicted = "–"
-        if paper.predicted:
-            predicted = "–".join(f"{value:.0f}" for value in paper.predicted)
-        numbers = f"{paper.marks:>7.4g} of {paper.best:<5g}{predicted.replace('--', '–−'):>10}"
+        predicted = bounds_words(*paper.predicted) if paper.predicted else "–"
+        numbers = f"{paper.marks:>7.4g} of {paper.best:<5g}{predicted:>10}"
         day = f"{day_near(paper.day, evidence.today):<12}"
         name = max(8, width - len(day) - len(numbers))
         kind = Content(paper.kind.capitalize()).truncate(name, ellipsis=True, pad=True)
