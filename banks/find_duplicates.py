@@ -83,12 +83,12 @@ def find_duplicates(
     folded = [_fold(question, at) for at, question in enumerate(_in_book_order(bank))]
     exact = list(_exact(folded))
     copies = {copy.order for _, copy in exact}
-    singles = [one for one in folded if one.order not in copies]
+    singles = [entry for entry in folded if entry.order not in copies]
     near = list(islice(_near(singles, progress), MOST_NEAR))
     counts = responses or {}
-    pairs = [_pair(Likeness.EXACT, one, other, 100.0, counts) for one, other in exact]
-    near.sort(key=lambda found: (-found[2], found[0].order))
-    return pairs + [_pair(Likeness.NEAR, *found, counts) for found in near]
+    pairs = [_pair(Likeness.EXACT, entry, other, 100.0, counts) for entry, other in exact]
+    near.sort(key=lambda pair: (-pair[2], pair[0].order))
+    return pairs + [_pair(Likeness.NEAR, *pair, counts) for pair in near]
 
 
 def merge(bank: Bank, pairs: Iterable[Pair]) -> Bank:
@@ -152,8 +152,8 @@ def _short_forms(stem: str) -> list[str]:
     """Abbreviations in capitals (HDL is not VLDL), where the stem is not all in capitals."""
     if stem.isupper():
         return []
-    found = [word.casefold() for word in re.findall(r"\b[A-Z]{2,5}\b", stem)]
-    return [word for word in found if word not in _TURNS]
+    words = [word.casefold() for word in re.findall(r"\b[A-Z]{2,5}\b", stem)]
+    return [word for word in words if word not in _TURNS]
 
 
 def _turns(token: str) -> bool:
@@ -168,10 +168,10 @@ def _turns(token: str) -> bool:
 def _exact(folded: Iterable[_Folded]) -> Iterator[tuple[_Folded, _Folded]]:
     """Each later copy beside the first one."""
     first: dict[tuple[str, tuple[str, ...]], _Folded] = {}
-    for one in folded:
-        known = first.setdefault((one.stem, one.options), one)
-        if known is not one:
-            yield known, one
+    for entry in folded:
+        known = first.setdefault((entry.stem, entry.options), entry)
+        if known is not entry:
+            yield known, entry
 
 
 def _near(
@@ -184,13 +184,13 @@ def _near(
     for count, block in enumerate(blocks):
         if progress and count % _STEP == 0:
             progress(count / len(blocks))
-        for one, other in _neighbours(block):
-            if (name := _pair_id(one, other)) in seen:
+        for entry, other in _neighbours(block):
+            if (name := _pair_id(entry, other)) in seen:
                 continue
             seen.add(name)
-            percent = ratio(one.stem, other.stem, score_cutoff=_NEAR)
-            if percent and _options_alike(one, other, ratio):
-                yield one, other, percent
+            percent = ratio(entry.stem, other.stem, score_cutoff=_NEAR)
+            if percent and _options_alike(entry, other, ratio):
+                yield entry, other, percent
 
 
 def _options_alike(folded: _Folded, other: _Folded, ratio: Callable[..., float]) -> bool:
@@ -203,12 +203,12 @@ def _options_alike(folded: _Folded, other: _Folded, ratio: Callable[..., float])
 
 def _blocks(folded: list[_Folded]) -> list[list[_Folded]]:
     """Questions that agree in all that turns the sense and share one of their rarest words."""
-    common = Counter(word for one in folded for word in one.words)
+    common = Counter(word for entry in folded for word in entry.words)
     blocks: dict[tuple[str, str], list[_Folded]] = defaultdict(list)
-    for one in folded:
-        rarest = sorted(one.words, key=lambda word: (common[word], word))[: _RARE + 1]
+    for entry in folded:
+        rarest = sorted(entry.words, key=lambda word: (common[word], word))[: _RARE + 1]
         for word in rarest or ("",):
-            blocks[one.sense, word].append(one)
+            blocks[entry.sense, word].append(entry)
     return [block for block in blocks.values() if len(block) > 1]
 
 
@@ -217,15 +217,15 @@ def _neighbours(block: list[_Folded]) -> Iterator[tuple[_Folded, _Folded]]:
     if len(block) <= _BLOCK:
         yield from combinations(block, 2)
         return
-    block = sorted(block, key=lambda one: one.stem)
-    for at, one in enumerate(block):
+    block = sorted(block, key=lambda entry: entry.stem)
+    for at, entry in enumerate(block):
         for other in block[at + 1 : at + 1 + _RARE]:
-            yield one, other
+            yield entry, other
 
 
 def _pair(
     likeness: Likeness,
-    one: _Folded,
+    entry: _Folded,
     other: _Folded,
     percent: float,
     responses: Mapping[str, int],
@@ -236,7 +236,7 @@ def _pair(
         known = responses.get(question.id, 0)
         return bool(question.answer_key), len(question.explanation), known, -folded.order
 
-    keep, drop = sorted((one, other), key=worth, reverse=True)
+    keep, drop = sorted((entry, other), key=worth, reverse=True)
     return Pair(
         likeness=likeness,
         keep=keep.question,

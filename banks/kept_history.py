@@ -101,19 +101,19 @@ class KeptLog:
 
     def lines(self, places: Iterable[LinePlace]) -> list[bytes]:
         """The lines at these places; fewer where a file can't be read."""
-        system, opened, found = self._store.system, dict[int, int](), list[bytes]()
+        system, opened, lines = self._store.system, dict[int, int](), list[bytes]()
         try:
             for place in places:
                 if place.file not in opened:
                     path = self._store.log.folder / self._files[place.file]
                     opened[place.file] = system.open(path, 0)
-                found.append(system.read_at(opened[place.file], place.start, place.length))
+                lines.append(system.read_at(opened[place.file], place.start, place.length))
         except (OSError, IndexError):
-            return found
+            return lines
         finally:
             for fd in opened.values():
                 system.close(fd)
-        return found
+        return lines
 
     def found_at(self, record_id: str, place: LinePlace) -> None:
         """Note where a record lies that was added since."""
@@ -195,7 +195,7 @@ def _keep(contents: "StoreContents") -> None:
 def _made_anew(store: "Store", history: History) -> tuple[HistoryBasis, HistoryTable] | None:
     """From the log as it is now; None where not every line of it is sound and told by history."""
     logs: dict[str, LogTie] = {}
-    found: dict[str, tuple[AnyRecord, LinePlace]] = {}
+    placed: dict[str, tuple[AnyRecord, LinePlace]] = {}
     for number, path in enumerate(store.log.files()):
         try:
             before, content = store.system.identity(path), store.system.read(path)
@@ -206,26 +206,30 @@ def _made_anew(store: "Store", history: History) -> tuple[HistoryBasis, HistoryT
         located = located_records(content)
         if located is None:
             return None
-        for one in located:
-            place = LinePlace(number, one.start, one.length)
-            record, _ = found.setdefault(one.record.id, (one.record, place))
-            if record != one.record:
+        for line in located:
+            place = LinePlace(number, line.start, line.length)
+            record, _ = placed.setdefault(line.record.id, (line.record, place))
+            if record != line.record:
                 return None
         logs[path.name] = LogTie(before, len(content), zlib.crc32(content), len(located))
-    records = [record for record, _ in found.values()]
+    records = [record for record, _ in placed.values()]
     gone = {target for record in records if type(record) is Withdrawal for target in record.targets}
     known = {record.id for record in records if type(record) is Response}
     others = [
-        found[record.id][1]
+        placed[record.id][1]
         for record in records
         if record.id not in gone and not _is_in_a_row(record, known)
     ]
     try:
-        table = table_of(history, history.own_names(), lambda record_id: found[record_id][1])
+        table = table_of(history, history.own_names(), lambda record_id: placed[record_id][1])
     except KeyError:
         return None
     events = sum(isinstance(record, Response | HandTier) for record in records)
-    events -= sum(isinstance(found[one][0], Response | HandTier) for one in gone if one in found)
+    events -= sum(
+        isinstance(placed[record_id][0], Response | HandTier)
+        for record_id in gone
+        if record_id in placed
+    )
     if events != table.event_count:
         return None
     return HistoryBasis(logs, others, sorted(gone), 0), table
@@ -297,7 +301,9 @@ def _grown(
         located = located_records(content, tie.length)
         if located is None:
             return None
-        tail += ((LinePlace(numbers[name], one.start, one.length), one.record) for one in located)
+        tail += (
+            (LinePlace(numbers[name], line.start, line.length), line.record) for line in located
+        )
         crc32 = zlib.crc32(content[tie.length :], tie.crc32)
         logs[name] = LogTie(identity, len(content), crc32, tie.records + len(located))
     return logs, tail
@@ -329,7 +335,9 @@ def _add_tail(
 ) -> None:
     """Take in what was added since, in whatever order it lies in the files."""
     gone = set(basis.gone)
-    fresh = {target for _, one in tail if type(one) is Withdrawal for target in one.targets} - gone
+    fresh = {
+        target for _, record in tail if type(record) is Withdrawal for target in record.targets
+    } - gone
     gone |= fresh
     places = dict(zip(others, basis.others, strict=True))
     for target in fresh:
@@ -338,7 +346,7 @@ def _add_tail(
             del places[target]
         else:
             history.remove(history.kept_records(target))
-    responses = {one.id for _, one in tail if type(one) is Response}
+    responses = {record.id for _, record in tail if type(record) is Response}
     for place, record in tail:
         log.found_at(record.id, place)
         if record.id in gone:

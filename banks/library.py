@@ -161,25 +161,25 @@ class Library(StoreContents):
         if not given and not replacing:
             return []
         at = self._moment(day)
-        for one in given:
-            if self.question(one.question) is None:
-                raise InputError(f"{one.question}: there is no such question")
+        for answered in given:
+            if self.question(answered.question) is None:
+                raise InputError(f"{answered.question}: there is no such question")
         begun = self._begun_visits(given, at, purpose)
         responses = [
             Response(
                 id=self.store.new_id(),
                 at=at,
-                question=one.question,
-                chosen=None if one.chosen is None else tuple(map(safe_text, one.chosen)),
-                verdict=one.verdict,
-                confidence=one.confidence,
-                seconds=_tenths(one.seconds),
+                question=answered.question,
+                chosen=None if answered.chosen is None else tuple(map(safe_text, answered.chosen)),
+                verdict=answered.verdict,
+                confidence=answered.confidence,
+                seconds=_tenths(answered.seconds),
                 purpose=purpose,
                 sitting=sitting,
-                reason=one.reason,
-                was_sure=one.was_sure,
+                reason=answered.reason,
+                was_sure=answered.was_sure,
             )
-            for one in given
+            for answered in given
         ]
         if not responses:
             if replacing:
@@ -203,7 +203,7 @@ class Library(StoreContents):
             return []
         from banks.planning.visits import DueSweeps, pass_begun_by
 
-        questions = [one.question for one in given]
+        questions = [answered.question for answered in given]
         if purpose is Purpose.PASS:
             return pass_begun_by(self, questions, at)
         if self._due is None:
@@ -315,10 +315,11 @@ class Library(StoreContents):
             self._acts.drop(undone.act)
             raise
         restored = [
-            replace(one, id=self.store.new_id(), act=act_of(one)) for one in undone.replaced
+            replace(record, id=self.store.new_id(), act=act_of(record))
+            for record in undone.replaced
         ]
         self._exchange(undone.records, restored)
-        again = dict(zip((one.id for one in undone.replaced), restored, strict=True))
+        again = dict(zip((record.id for record in undone.replaced), restored, strict=True))
         self._acts.withdrawn((record.id for record in undone.records), again)
         return replace(undone, questions=tuple(questions))
 
@@ -410,8 +411,14 @@ class Library(StoreContents):
         was = now.questions if now else {}
         again = before.questions if before else {}
         changed = [name for name in was | again if was.get(name) != again.get(name)]
-        merged = [one.same_as for one in map((was | again).get, changed) if one and one.same_as]
-        unmerged = [one.same_as for one in map(was.get, changed) if one and one.same_as]
+        merged = [
+            question.same_as
+            for question in map((was | again).get, changed)
+            if question and question.same_as
+        ]
+        unmerged = [
+            question.same_as for question in map(was.get, changed) if question and question.same_as
+        ]
         self._use_bank(saved.bank, before, [*changed, *merged, *unmerged])
         return changed
 

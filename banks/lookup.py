@@ -47,10 +47,10 @@ def find_place(library: StoreContents, bank: str | None, subject: str, chapter: 
 
 def titled(name: str, titles: Mapping[str, str]) -> list[str]:
     """The keys whose title is `name`, else those whose title begins with it; case aside."""
-    wanted = name.casefold()
+    folded_name = name.casefold()
     folded = {key: title.casefold() for key, title in titles.items()}
-    return [key for key, title in folded.items() if title == wanted] or [
-        key for key, title in folded.items() if title.startswith(wanted)
+    return [key for key, title in folded.items() if title == folded_name] or [
+        key for key, title in folded.items() if title.startswith(folded_name)
     ]
 
 
@@ -62,20 +62,20 @@ def by_number(bank: Bank, chapter: Chapter) -> dict[int, Question]:
 def _pick(what: str, name: str, candidates: Iterable[T]) -> T:
     """The only candidate that fits, exactly before by its beginning."""
     known = list(candidates)
-    wanted = name.casefold().strip()
+    folded = name.casefold().strip()
     tests: tuple[Callable[[T], bool], ...] = (
-        lambda one: wanted in (one.id.casefold(), one.title.casefold()),
-        lambda one: one.title.casefold().startswith(wanted),
-        lambda one: wanted in one.title.casefold(),
+        lambda candidate: folded in (candidate.id.casefold(), candidate.title.casefold()),
+        lambda candidate: candidate.title.casefold().startswith(folded),
+        lambda candidate: folded in candidate.title.casefold(),
     )
     for fits in tests:
-        found = [one for one in known if fits(one)]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            fitting = ", ".join(one.title for one in found[:_NAMED])
+        matches = [candidate for candidate in known if fits(candidate)]
+        if len(matches) == 1:
+            return matches[0]
+        if matches:
+            fitting = ", ".join(candidate.title for candidate in matches[:_NAMED])
             raise InputError(f"{what} {name!r}: matches more than one: {fitting}")
-    titles = [one.title for one in known]
+    titles = [candidate.title for candidate in known]
     raise InputError(f"{what} {name!r}: not found; {_hint(name, titles)}")
 
 

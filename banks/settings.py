@@ -47,9 +47,9 @@ class Settings(Struct, frozen=True, omit_defaults=True):
 
     def problems(self) -> list[str]:
         """What makes these settings unusable, in words; empty when they are fine."""
-        found = self.tier_rules.problems()
+        problems = self.tier_rules.problems()
         if not 0 <= self.turn_hour <= 12:
-            found.append(f"a new study day starts at an hour from 0 to 12, not {self.turn_hour}")
+            problems.append(f"a new study day starts at an hour from 0 to 12, not {self.turn_hour}")
         if not 10 <= self.idle_cap <= 3600:
-            found.append(f"the time cap is 10 to 3600 seconds, not {self.idle_cap:g}")
-        return found
+            problems.append(f"the time cap is 10 to 3600 seconds, not {self.idle_cap:g}")
+        return problems

@@ -85,7 +85,7 @@ def key_place(
     actions: Iterable[Action], name: str, group: str, pressed: str, keymap: Mapping[str, str]
 ) -> int:
     """Which of an action's keys, as they are set, was pressed, from 0; -1 for none of them."""
-    action = next(one for one in actions if one.name == name)
+    action = next(action for action in actions if action.name == name)
     keys = keymap.get(action.identity(group), action.key)
     names = [key.strip() for key in keys.split(",")]
     return names.index(pressed) if pressed in names else -1

@@ -291,7 +291,7 @@ class AppScreen(Screen[Any]):
         if loads:
             self._loader = worker
 
-    def hand_over(self, show: Callable[..., None], *found: object) -> None:
+    def hand_over(self, show: Callable[..., None], *results: object) -> None:
         """From `in_background`: show what was found, unless a later run of the group took its
         place meanwhile or the screen is gone.
         """
@@ -299,7 +299,7 @@ class AppScreen(Screen[Any]):
 
         def show_newest() -> None:
             if self.is_attached and not worker.is_cancelled:
-                show(*found)
+                show(*results)
 
         self.app.call_from_thread(show_newest)
 

@@ -76,10 +76,10 @@ def parser(words: Sequence[str]) -> ArgumentParser:
 def _add_commands(whole: ArgumentParser, words: Sequence[str]) -> None:
     names = whole.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
     for command in commands():
-        one = names.add_parser(command.name, help=command.words, description=command.words)
+        parser = names.add_parser(command.name, help=command.words, description=command.words)
         if command.name in words:
-            command.options(one)
-            one.set_defaults(run=command.run)
+            command.options(parser)
+            parser.set_defaults(run=command.run)
 
 
 def _opens_the_app(words: Sequence[str]) -> bool:

@@ -221,9 +221,9 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         event.stop()
         typed = event.value.casefold().split()
         lines = [(f" {self._draw(item, _UNCUT).plain.casefold()}", item) for item in self._items]
-        found = [line for line in lines if all(part in line[0] for part in typed)]
-        found.sort(key=lambda line: not all(f" {part}" in line[0] for part in typed))
-        self.query_one(VirtualList).show([item for _, item in found], self._draw)
+        matches = [line for line in lines if all(part in line[0] for part in typed)]
+        matches.sort(key=lambda line: not all(f" {part}" in line[0] for part in typed))
+        self.query_one(VirtualList).show([item for _, item in matches], self._draw)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Give the line that is selected while typing."""

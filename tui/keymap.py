@@ -76,13 +76,13 @@ def clash(row: KeyRow, key: str, keys: Mapping[str, str]) -> str | None:
 
 def palette_entries(app: BaseApp, screen: Screen[Any]) -> Iterable[SystemCommand]:
     """This screen's actions, then those that work everywhere; other screens' when looked for."""
-    said = set()
+    described = set()
     if isinstance(screen, AppScreen):
         for action in screen.all_actions():
-            said.add(action.description)
+            described.add(action.description)
             yield from _entry(app, action, screen, screen.NAME)
     for action in GLOBAL:
-        if action.description not in said:
+        if action.description not in described:
             yield from _entry(app, action, app, "everywhere")
     for other in all_screens():
         if other.NAME in SCREENS and getattr(screen, "NAME", "") != other.NAME:

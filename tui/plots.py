@@ -140,7 +140,7 @@ def curves(
     ticks = round_ticks(*span, max(3, rows // _TICK_ROWS + 1), enclosing=True)
     low, high, gaps = ticks[0], ticks[-1], len(ticks) - 1
     rows = max(1, (rows - 1) // gaps) * gaps + 1
-    columns = _columns(width, [one.name for one in drawn])
+    columns = _columns(width, [curve.name for curve in drawn])
     canvas = _Canvas(columns, rows)
 
     def height(value: float) -> int:
@@ -150,7 +150,7 @@ def curves(
     for curve in drawn:
         if curve.band:
             edges = (
-                _over_columns([one[edge] for one in curve.band], days, columns * _ACROSS)
+                _over_columns([bounds[edge] for bounds in curve.band], days, columns * _ACROSS)
                 for edge in (0, 1)
             )
             canvas.fill([(height(up), height(down)) for down, up in zip(*edges, strict=True)])
@@ -205,7 +205,7 @@ class _Canvas:
 
     def cells(self, guided: set[int]) -> list[list[tuple[str, str]]]:
         """The glyphs with their styles; the rows of round numbers have a quiet guide."""
-        found = []
+        cells = []
         for row in range(self._rows):
             blank = ("┈", "$rule") if row in guided else (" ", "")
             line = [blank] * self._columns
@@ -213,8 +213,8 @@ class _Canvas:
                 if dots := self._dots.get((row, column)):
                     glyph = chr(0x2800 + dots) if _HAS_BRAILLE else "•"
                     line[column] = (glyph, self._styles[row, column])
-            found.append(line)
-        return found
+            cells.append(line)
+        return cells
 
 
 def _column(day: date, days: Sequence[date], columns: int) -> int:
@@ -236,7 +236,7 @@ def _over_columns(
     """The values between their days, evenly over the columns of `span` (their own, if None)."""
     first, last = span or (days[0], days[-1])
     length = max(1, (last - first).days)
-    found, index = [], 0
+    column_values, index = [], 0
     for column in range(columns):
         at = length * column / max(1, columns - 1)
         while index + 1 < len(days) and (days[index + 1] - first).days <= at:
@@ -245,19 +245,19 @@ def _over_columns(
         if index + 1 < len(days):
             start, end = ((days[place] - first).days for place in (index, index + 1))
             value += (values[index + 1] - value) * min(max((at - start) / (end - start), 0.0), 1.0)
-        found.append(value)
-    return found
+        column_values.append(value)
+    return column_values
 
 
 def _spread(ends: Sequence[tuple[int, str, str]], rows: int) -> dict[int, tuple[str, str]]:
     """A row of its own for each name, as near to its end as the others leave."""
-    found: dict[int, tuple[str, str]] = {}
+    placed: dict[int, tuple[str, str]] = {}
     for row, name, style in sorted(ends):
-        free = sorted((abs(row - one), one) for one in range(rows) if one not in found)
-        below = [one for _, one in free if not found or one > max(found)]
+        free = sorted((abs(row - at_row), at_row) for at_row in range(rows) if at_row not in placed)
+        below = [at_row for _, at_row in free if not placed or at_row > max(placed)]
         if free and name:
-            found[below[0] if below else free[0][1]] = (name, style)
-    return found
+            placed[below[0] if below else free[0][1]] = (name, style)
+    return placed
 
 
 def _framed(

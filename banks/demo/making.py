@@ -192,7 +192,9 @@ class _Story:
 
     def _study_on(self, day: date) -> None:
         share = self._study.get(day, [])
-        for subject, questions in groupby(share, lambda one: self._printed.subject_of(one.chapter)):
+        for subject, questions in groupby(
+            share, lambda question: self._printed.subject_of(question.chapter)
+        ):
             unknown = self._diary.mark(
                 subject.title, Purpose.STUDY, day, _AFTERNOON, list(questions)
             )
@@ -263,11 +265,11 @@ def _ids(questions: Iterable[Question]) -> list[str]:
 
 def _by_week(days: Iterable[Workday]) -> dict[int, list[date]]:
     """The revision days of each worked week of the plan."""
-    found: defaultdict[int, list[date]] = defaultdict(list)
+    by_week: defaultdict[int, list[date]] = defaultdict(list)
     for workday in days:
         if workday.week is not None and not workday.is_sweep:
-            found[workday.week].append(workday.day)
-    return found
+            by_week[workday.week].append(workday.day)
+    return by_week
 
 
 def _chapters_per_day(sizes: Sequence[int], days: int) -> list[int]:

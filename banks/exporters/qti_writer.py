@@ -231,8 +231,8 @@ class ItemWriter:
         if self._is_choice:
             chosen = self._add(rules, "setOutcomeValue", identifier=CHOSEN)
             self._add(chosen, "variable", identifier=RESPONSE)
-        told = self._add(rules, "setOutcomeValue", identifier=FEEDBACK)
-        self._add(told, "baseValue", baseType="identifier").text = _TOLD
+        outcome = self._add(rules, "setOutcomeValue", identifier=FEEDBACK)
+        self._add(outcome, "baseValue", baseType="identifier").text = _TOLD
 
     def _score_the_key(self, rules: ET.Element) -> None:
         condition = self._add(rules, "responseCondition")
@@ -251,8 +251,8 @@ class ItemWriter:
     def _told(self) -> list[tuple[str, str, str]]:
         """(identifier, outcome, text) of every explanation."""
         of_options = [(self._names[o.id], CHOSEN, o.explanation) for o in self._choices]
-        told = [*of_options, (_TOLD, FEEDBACK, self._question.explanation)]
-        return [each for each in told if each[2]]
+        feedbacks = [*of_options, (_TOLD, FEEDBACK, self._question.explanation)]
+        return [each for each in feedbacks if each[2]]
 
     def _write(self, parent: ET.Element, text: str) -> None:
         """Paragraphs, a line each; preformatted where folding the white space would lose some."""

@@ -126,7 +126,7 @@ def fields(placed: LocatedQuestion, histories: Histories) -> dict[str, str]:
     """
     question = placed.question
     history = histories.get(question.id, NOTHING_MARKED)
-    said = {
+    cells = {
         "subject": placed.subject.title,
         "chapter": placed.chapter.title,
         "number": str(question.number),
@@ -144,7 +144,7 @@ def fields(placed: LocatedQuestion, histories: Histories) -> dict[str, str]:
         **_standing(history),
         "history": "; ".join(map(_mark, history.marks)),
     }
-    return {name: text for name, text in (said | _options(question)).items() if text}
+    return {name: text for name, text in (cells | _options(question)).items() if text}
 
 
 def lettered(question: Question) -> dict[str, str]:
@@ -172,20 +172,20 @@ def table(
         used |= fields(placed, histories).keys()
     headers = [name for name in COLUMNS if name in used]
     rows = (
-        [said.get(name, "") for name in headers]
-        for said in (fields(placed, histories) for placed in questions)
+        [cells.get(name, "") for name in headers]
+        for cells in (fields(placed, histories) for placed in questions)
     )
     return headers, rows
 
 
 def _options(question: Question) -> dict[str, str]:
     letters = lettered(question)
-    said = {letters[option.id]: option.text for option in question.options}
-    said |= {f"note_{letters[option.id]}": option.explanation for option in question.options}
-    said["fixed"] = "".join(letters[option.id] for option in question.options if option.fixed)
+    cells = {letters[option.id]: option.text for option in question.options}
+    cells |= {f"note_{letters[option.id]}": option.explanation for option in question.options}
+    cells["fixed"] = "".join(letters[option.id] for option in question.options if option.fixed)
     credit = question.credit.items()
-    said["credit"] = " ".join(f"{letters[key]}={plain_number(mark)}" for key, mark in credit)
-    return said
+    cells["credit"] = " ".join(f"{letters[key]}={plain_number(mark)}" for key, mark in credit)
+    return cells
 
 
 def _standing(history: MarkedHistory) -> dict[str, str]:

@@ -66,13 +66,14 @@ def percent(rate: Rate) -> str:
 
 def _forecast(evidence: Evidence) -> Iterable[str]:
     yield "<h2>Predicted score</h2>"
-    for name, one in (
+    for name, prediction in (
         ("questions from your bank, if you stop now", evidence.score.stop),
         ("questions from your bank, if the plan is kept", evidence.score.keep),
         ("the exam, from outside papers", evidence.score.outside),
     ):
-        if one is not None:
-            yield _line(f"On {name}: {one.low:.0f} to {one.high:.0f} of {evidence.score.best:.0f}.")
+        if prediction is not None:
+            low, high = prediction.low, prediction.high
+            yield _line(f"On {name}: {low:.0f} to {high:.0f} of {evidence.score.best:.0f}.")
     yield _line(
         f"90 % ranges; anchored on {counted(evidence.score.papers, 'recent paper')} of your bank"
         f" and {counted(evidence.score.outside_papers, 'outside paper')}."
@@ -88,7 +89,7 @@ def _trust(evidence: Evidence) -> Iterable[str]:
     if evidence.memory.calibration:
         yield _table(
             ("predicted", "actual"),
-            [(f"{one.stated:.0%}", percent(one.came)) for one in evidence.memory.calibration],
+            [(f"{group.stated:.0%}", percent(group.came)) for group in evidence.memory.calibration],
         )
 
 
@@ -98,8 +99,9 @@ def _coverage(evidence: Evidence) -> Iterable[str]:
         now = evidence.weeks[-1]
         yield _line(f"{now.revised} questions revised, {now.swept} swept.")
     yield _line(f"First study: {evidence.first_study.studied} of {evidence.first_study.questions}.")
-    for one in evidence.rounds:
-        yield _line(f"Round {one.round}: {one.done} of {one.planned}, {one.due} due by today.")
+    for covered in evidence.rounds:
+        counts = f"{covered.done} of {covered.planned}, {covered.due} due by today"
+        yield _line(f"Round {covered.round}: {counts}.")
     if sweeps := evidence.sweeps:
         yield _line(f"Sweeps: {sweeps.done} of {sweeps.planned}, {sweeps.due} due by today.")
 
@@ -222,7 +224,7 @@ def _line(words: str, shade: str = "") -> str:
 
 
 def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    head = "".join(f"<th>{escape(one)}</th>" for one in heads)
+    head = "".join(f"<th>{escape(heading)}</th>" for heading in heads)
     body = "".join(
         "<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows
     )

@@ -110,8 +110,8 @@ def _lettered(pair: re.Match[str]) -> str:
 
 def _alternating(plain: str) -> str:
     """`1 2 2 4 3 1`: numbers in step with options, taken as pairs when they can be nothing else."""
-    found = [int(number[:9]) for number in re.findall(r"\d+", plain)]
-    numbers, options = found[::2], found[1::2]
+    figures = [int(number[:9]) for number in re.findall(r"\d+", plain)]
+    numbers, options = figures[::2], figures[1::2]
     most = len(KEYED_LETTERS)
     if len(numbers) != len(options) or not all(1 <= option <= most for option in options):
         return plain
@@ -154,11 +154,11 @@ class _Reader:
 
     def sheet(self, expected: list[int] | None) -> KeySheet:
         """All of it, with gaps and surplus numbers reported."""
-        found = self._keys.keys() | self._told
-        if not found and expected is None:
+        numbers = self._keys.keys() | self._told
+        if not numbers and expected is None:
             return KeySheet({}, (KeyProblem(0, "no key was recognised"),))
-        wanted = expected if expected is not None else range(min(found), max(found) + 1)
-        gaps = [number for number in wanted if number not in found] if len(wanted) < 20_000 else []
+        span = expected if expected is not None else range(min(numbers), max(numbers) + 1)
+        gaps = [number for number in span if number not in numbers] if len(span) < 20_000 else []
         self._problems += [
             KeyProblem(number, f"{number} has no letter", is_gap=True) for number in gaps
         ]
@@ -173,8 +173,8 @@ class _Reader:
             self._tell(number, f"{number} is not in the chapter ({span})")
             del self._keys[number]
         if len(self._keys) != len(expected):
-            told = f"{len(self._keys)} letters for {len(expected)} questions"
-            self._problems.append(KeyProblem(0, told))
+            problem = f"{len(self._keys)} letters for {len(expected)} questions"
+            self._problems.append(KeyProblem(0, problem))
 
     def _read_table(self, group: _Group, nxt: int | None) -> None:
         """A line of numbers over a line of letters, or numbers whose letters are missing."""
@@ -189,9 +189,9 @@ class _Reader:
                 self._tell(number, f"{number} has no letter")
             self._read_one(last, group.words, nxt)
             return
-        told = f"{len(letters)} letters under {len(group.numbers)} numbers"
+        problem = f"{len(letters)} letters under {len(group.numbers)} numbers"
         for number in group.numbers:
-            self._tell(number, f"{number}: {told}")
+            self._tell(number, f"{number}: {problem}")
 
     def _read_one(self, number: int, words: list[str], nxt: int | None) -> None:
         letters = _spread(words, None)
@@ -207,10 +207,10 @@ class _Reader:
     def _read_row(self, number: int, letters: list[str], nxt: int | None) -> None:
         """A row with a running number; where the next row does not fit, its count is wrong."""
         if nxt is not None and nxt > number and nxt - number != len(letters):
-            told = f"the row at {number} holds {len(letters)} letters, {nxt - number} expected"
+            problem = f"the row at {number} holds {len(letters)} letters, {nxt - number} expected"
             for each in range(number, min(nxt, number + max(len(letters), 20))):
                 self._told.add(each)
-            self._problems.append(KeyProblem(number, told))
+            self._problems.append(KeyProblem(number, problem))
             return
         for at, letter in enumerate(letters):
             self._add(number + at, [letter])
@@ -227,8 +227,10 @@ class _Reader:
         bad = [letter for letter in letters if letter.lower() not in tuple(self._letters)]
         key = tuple(sorted({letter.lower() for letter in letters}))
         if bad:
-            told = f"{number}: '{bad[0][:12]}' is not one of {self._letters[0]}–{self._letters[-1]}"
-            self._tell(number, told)
+            problem = (
+                f"{number}: '{bad[0][:12]}' is not one of {self._letters[0]}–{self._letters[-1]}"
+            )
+            self._tell(number, problem)
         elif number in self._keys:
             kept = ",".join(self._keys[number])
             self._tell(number, f"{number} occurs twice ({kept} kept, {','.join(key)} not)")
@@ -364,8 +366,8 @@ def numeric_base(drafts: Sequence[Draft], raws: Sequence[str]) -> tuple[int, Fin
         base, seen = int(tops >= zeros), "both 0 and the number of the last option occur"
     else:
         base, seen = 1, "neither 0 nor the number of the last option occurs"
-    told = f"the keys are numbers and {seen}: read as counted from {base}; check a few"
-    return base, Finding(first, told)
+    reason = f"the keys are numbers and {seen}: read as counted from {base}; check a few"
+    return base, Finding(first, reason)
 
 
 def _fit(draft: Draft, raw: str, kind: Kind | None, base: int) -> str:
@@ -461,20 +463,20 @@ def _bare_letters(raw: str) -> list[int] | None:
 
 
 def _by_text(raw: str, options: tuple[DraftOption, ...]) -> list[int] | None:
-    wanted = normal_text(raw)
+    text = normal_text(raw)
     for fold in (str, str.casefold):
         for at, option in enumerate(options):
-            if fold(normal_text(option.text)) == fold(wanted):
+            if fold(normal_text(option.text)) == fold(text):
                 return [at]
     return None
 
 
 def _several_texts(raw: str, options: tuple[DraftOption, ...]) -> list[int] | None:
     parts = [part for part in re.split(r"\s*[|;]\s*|\n", raw) if part]
-    found = [_by_text(part, options) for part in parts]
-    if len(parts) < 2 or any(at is None for at in found):
+    places = [_by_text(part, options) for part in parts]
+    if len(parts) < 2 or any(at is None for at in places):
         return None
-    return sorted({at for each in found if each for at in each})
+    return sorted({at for each in places if each for at in each})
 
 
 def _short(text: str) -> str:

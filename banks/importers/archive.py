@@ -63,13 +63,13 @@ class Archive:
         allowed = min(MOST_BYTES_EACH, self._left, max(2**20, info.compress_size * MOST_RATIO))
         try:
             with self._packed.open(info) as member:
-                found = member.read(allowed + 1)
+                content = member.read(allowed + 1)
         except _DAMAGE as problem:
             raise InputError(f"{path} in the package can't be unpacked: {said(problem)}.") from None
-        if len(found) > allowed:
+        if len(content) > allowed:
             raise InputError(f"{path} in the package unpacks to more than {allowed:,} bytes.")
-        self._left -= len(found)
-        return found
+        self._left -= len(content)
+        return content
 
 
 @contextmanager

@@ -68,19 +68,19 @@ def _listed(cell: str) -> list[str]:
 
 def split_labelled(cell: str) -> list[str]:
     """The options in `A) … B) … C) …`; empty unless at least A and B follow one another."""
-    found: list[tuple[int, int]] = []
+    labels: list[tuple[int, int]] = []
     at = 0
     for letter in LETTERS:
         label = re.compile(r"(?:^|(?<=[\s|;,]))" + _LABEL.format(letter), re.IGNORECASE)
         match = label.search(cell, at)
         if not match:
             break
-        found.append(match.span())
+        labels.append(match.span())
         at = match.end()
-    if len(found) < 2 or found[0][0] != 0:
+    if len(labels) < 2 or labels[0][0] != 0:
         return []
-    ends = [start for start, _ in found[1:]] + [len(cell)]
-    return [cell[start:end].strip(" \n\t|;,") for (_, start), end in zip(found, ends, strict=True)]
+    ends = [start for start, _ in labels[1:]] + [len(cell)]
+    return [cell[start:end].strip(" \n\t|;,") for (_, start), end in zip(labels, ends, strict=True)]
 
 
 _FIRST_LABEL = re.compile(r"(?:^|(?<=\s))[(\[]?a[)\].:]\s*", re.IGNORECASE)

@@ -84,22 +84,22 @@ def meanings(headers: list[str]) -> dict[str, int]:
 
     "Question" beside a better-named stem column is the question's number.
     """
-    found: dict[str, int] = {}
+    places: dict[str, int] = {}
     for at, header in enumerate(headers):
         name = meaning(header)
         if name is None:
             continue
-        if name == "stem" and name in found and "number" not in found:
-            first = headers[found["stem"]].strip().casefold()
+        if name == "stem" and name in places and "number" not in places:
+            first = headers[places["stem"]].strip().casefold()
             if first in ("question", "q", "item"):
-                found["number"] = found["stem"]
-                found["stem"] = at
+                places["number"] = places["stem"]
+                places["stem"] = at
                 continue
-        found.setdefault(name, at)
+        places.setdefault(name, at)
     for before, letter in pairwise(LETTERS[7:]):  # a lone i is an option only after an h
-        if before in found and letter not in found and letter in headers:
-            found[letter] = headers.index(letter)
-    return found
+        if before in places and letter not in places and letter in headers:
+            places[letter] = headers.index(letter)
+    return places
 
 
 _KEY = re.compile(r"\(?[a-hA-H0-8]\)?\.?")

@@ -121,8 +121,8 @@ class Parsed(Struct, kw_only=True):
 def unused(what: str, names: Sequence[str]) -> list[Finding]:
     """What to tell of columns or members that nothing was read from."""
     more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
-    told = f"{what} that are not used: {', '.join(names[:_MOST_NAMED])}{more}"
-    return [Finding(0, told)] if names else []
+    reason = f"{what} that are not used: {', '.join(names[:_MOST_NAMED])}{more}"
+    return [Finding(0, reason)] if names else []
 
 
 _MOST_NAMED = 20

@@ -80,8 +80,8 @@ class Rows:
                 f"Line {line}: this is the {_MAX_BROKEN + 1}st line with a quotation mark that is"
                 " never closed; the file does not look like delimited text."
             )
-        told = "a quotation mark opened here is never closed, or the cell is longer than"
-        self.broken.append(Finding(line, f"{told} {_MAX_CELL:,} characters"))
+        problem = "a quotation mark opened here is never closed, or the cell is longer than"
+        self.broken.append(Finding(line, f"{problem} {_MAX_CELL:,} characters"))
         self._again.extendleft(reversed(self._held[1:]))
         self._held.clear()
         return line + 1
@@ -91,27 +91,27 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     """Questions from delimited text. Raises InputError where the columns are not understood."""
     text = Text(data, hints.name, hints.encoding)
     delimiter = delimiter_of(_sample(data))
-    found = columns(data)
-    mapping = hints.columns or found.mapping
+    named = columns(data)
+    mapping = hints.columns or named.mapping
     if not is_enough(mapping):
         raise InputError(
             f"{hints.name or 'The file'}: no column for the stem or the number was recognised"
-            f" among {', '.join(found.names[:8]) or 'none'}; say which column holds what."
+            f" among {', '.join(named.names[:8]) or 'none'}; say which column holds what."
             f"\n{EXPECTED}"
         )
     parsed = Parsed(format=DELIMITERS[delimiter], encoding=text.encoding)
     rows = Rows(text.lines(), delimiter)
-    header = found.header if hints.header is None else hints.header
+    header = named.header if hints.header is None else hints.header
     size = max(len(data), 1)
     body = (
         (line, [unguarded(cell) if cell[:1] == "'" else cell for cell in cells])
-        for line, cells in itertools.islice(rows, found.above + int(header), None)
+        for line, cells in itertools.islice(rows, named.above + int(header), None)
     )
-    if found.above:
-        told = f"lines left out above the table: {found.above}"
-        parsed.warnings.append(Finding(1, told))
-    parsed.warnings += found.unused(mapping) if header else []
-    reader = TableReader(mapping, hints, parsed, found.width, HEADINGS)
+    if named.above:
+        reason = f"lines left out above the table: {named.above}"
+        parsed.warnings.append(Finding(1, reason))
+    parsed.warnings += named.unused(mapping) if header else []
+    reader = TableReader(mapping, hints, parsed, named.width, HEADINGS)
     parsed = reader.read(body, lambda: min(1.0, rows.characters / size))
     parsed.skipped = sorted(parsed.skipped + rows.broken, key=lambda finding: finding.line)
     parsed.warnings += text.findings()

@@ -236,8 +236,8 @@ def _in_zip(data: bytes, name: str) -> str:
 
 
 def _nothing(parsed: Parsed, name: str) -> str:
-    told = [f"{name or 'The file'}: no usable question was found (read as {parsed.format})."]
-    told += [f"Line {finding.line}: {finding.reason}." for finding in parsed.skipped[:3]]
+    sentences = [f"{name or 'The file'}: no usable question was found (read as {parsed.format})."]
+    sentences += [f"Line {finding.line}: {finding.reason}." for finding in parsed.skipped[:3]]
     if len(parsed.skipped) > 3:
-        told.append(f"And {len(parsed.skipped) - 3} more lines like these.")
-    return "\n".join([*told, EXPECTED])
+        sentences.append(f"And {len(parsed.skipped) - 3} more lines like these.")
+    return "\n".join([*sentences, EXPECTED])

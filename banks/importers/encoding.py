@@ -68,14 +68,14 @@ class Text:
             return []
         count, first = len(self._guessed), self._guessed[0]
         lines = counted(count, "line is", "lines are")
-        told = f"{lines} not UTF-8 and read as {self.encoding}; look at the accents"
+        reason = f"{lines} not UTF-8 and read as {self.encoding}; look at the accents"
         others = [name for name in self.encodings if name != self.encoding]
         if others:
             lines_held = self._data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
             raw = lines_held[first - 1]
             words = [f"'{_word(raw.decode(name, 'replace'))}'" for name in self.encodings]
-            told += f"; {' and '.join(others)} would fit too: {' or '.join(words)}"
-        return [Finding(first, told)]
+            reason += f"; {' and '.join(others)} would fit too: {' or '.join(words)}"
+        return [Finding(first, reason)]
 
     def _guess(self) -> Iterator[str]:
         data = self._data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")

@@ -57,16 +57,16 @@ def columns(data: bytes) -> Columns:
 
 def raw_rows(data: bytes, hints: Hints, most: int | None = None) -> list[Row]:
     """Objects as rows of text under their members' paths. Raises InputError for damage."""
-    found = columns(data)
+    named = columns(data)
     text = Text(data, hints.name, hints.encoding)
     decoded = text.whole().encode("utf-8", "replace")
     parsed = Parsed(format="")
     lines = is_json_lines(decoded)
     items = _lines(decoded, parsed) if lines else _whole(decoded, hints.name, parsed)
-    rows: list[Row] = [(0, list(found.names))]
+    rows: list[Row] = [(0, list(named.names))]
     for line, item in itertools.islice(items, most):
         if isinstance(item, dict):
-            rows.append((line, object_cells(item, found.names)))
+            rows.append((line, object_cells(item, named.names)))
     return rows
 
 
@@ -75,8 +75,8 @@ def is_json_lines(data: bytes) -> bool:
     heads = [line for line in itertools.islice(io.BytesIO(data), 20) if line.strip()]
     if not heads or not heads[0].lstrip().startswith(b"{"):
         return False
-    found = [item for line in heads[:3] if isinstance(item := _decoded(line), dict)]
-    return len(found) > 1 or any(map(looks_like_question, found))
+    objects = [item for line in heads[:3] if isinstance(item := _decoded(line), dict)]
+    return len(objects) > 1 or any(map(looks_like_question, objects))
 
 
 def _decoded(raw: bytes) -> Any:
@@ -276,21 +276,21 @@ class ObjectReader:
         return self._names[path]
 
     def _add_options(self, cells: list[str], options: Any) -> None:
-        found = _options(options)
-        if len(found) > len(LETTERS):
-            raise BadObject(f"has {len(found)} options, at most {len(LETTERS)} fit")
-        labels = [label for label, *_ in found]
-        texts = unlabelled([text for _, text, *_ in found])
+        given = _options(options)
+        if len(given) > len(LETTERS):
+            raise BadObject(f"has {len(given)} options, at most {len(LETTERS)} fit")
+        labels = [label for label, *_ in given]
+        texts = unlabelled([text for _, text, *_ in given])
         for letter, text in zip(LETTERS, texts, strict=False):
             cells[_AT[letter]] = text
-        for letter, (*_, note) in zip(LETTERS, found, strict=False):
+        for letter, (*_, note) in zip(LETTERS, given, strict=False):
             cells[_AT[f"note_{letter}"]] = note
         right = [
             letter
-            for letter, (_, _, is_right, _, _) in zip(LETTERS, found, strict=False)
+            for letter, (_, _, is_right, _, _) in zip(LETTERS, given, strict=False)
             if is_right
         ]
-        fixed = [letter for letter, (*_, keeps, _) in zip(LETTERS, found, strict=False) if keeps]
+        fixed = [letter for letter, (*_, keeps, _) in zip(LETTERS, given, strict=False) if keeps]
         cells[_AT["fixed"]] = cells[_AT["fixed"]] or "".join(fixed)
         key = cells[_AT["key"]]
         if not key:

@@ -51,21 +51,21 @@ def _joined(lines: Iterator[str]) -> Iterator[tuple[int, str]]:
 
 def _questions(lines: Iterator[tuple[int, str]], parsed: Parsed) -> Iterator[_Said]:
     places: dict[str, str] = {}
-    said: _Said | None = None
+    question: _Said | None = None
     for number, line in lines:
-        if found := NUMBER.fullmatch(line):
-            if said:
-                yield said
-            said = number, {**places, "number": found[1]}
-        elif found := _HEADING.fullmatch(line):
-            if said:
-                yield said
-            said = None
-            _take_heading(len(found[1]), _plain(found[2]), places, parsed)
-        elif line.strip() and not _take(line, said):
+        if match := NUMBER.fullmatch(line):
+            if question:
+                yield question
+            question = number, {**places, "number": match[1]}
+        elif match := _HEADING.fullmatch(line):
+            if question:
+                yield question
+            question = None
+            _take_heading(len(match[1]), _plain(match[2]), places, parsed)
+        elif line.strip() and not _take(line, question):
             parsed.warnings.append(Finding(number, "not part of a question; left out"))
-    if said:
-        yield said
+    if question:
+        yield question
 
 
 def _take_heading(depth: int, title: str, places: dict[str, str], parsed: Parsed) -> None:
@@ -78,13 +78,13 @@ def _take_heading(depth: int, title: str, places: dict[str, str], parsed: Parsed
         places["chapter"] = title
 
 
-def _take(line: str, said: _Said | None) -> bool:
+def _take(line: str, question: _Said | None) -> bool:
     """Add a line to the question it stands under; whether it has a place there."""
-    if said is None:
+    if question is None:
         return False
-    fields = said[1]
-    found = _OPTION.fullmatch(line) or _FIELD.fullmatch(line)
-    name, text = (found[1], found[2]) if found else ("stem", line)
+    fields = question[1]
+    match = _OPTION.fullmatch(line) or _FIELD.fullmatch(line)
+    name, text = (match[1], match[2]) if match else ("stem", line)
     if name in fields:
         return False
     fields[name] = _plain(text)
@@ -93,4 +93,4 @@ def _take(line: str, said: _Said | None) -> bool:
 
 def _plain(text: str) -> str:
     """The text without its escapes."""
-    return _ESCAPED.sub(lambda found: found[1] or chr(int(found[2])), text)
+    return _ESCAPED.sub(lambda escape: escape[1] or chr(int(escape[2])), text)

@@ -176,9 +176,9 @@ def known_meaning(text: str) -> str:
     if folded == LEFT_OUT:
         return folded
     words = sorted(_OURS, key=len, reverse=True)
-    found = re.findall("|".join(map(re.escape, words)), folded)
+    known = re.findall("|".join(map(re.escape, words)), folded)
     rest = re.sub("|".join(map(re.escape, words)), "", folded)
-    ours = ", ".join(found if not rest.strip(" ,+&") else [folded])
+    ours = ", ".join(known if not rest.strip(" ,+&") else [folded])
     _meaning(ours)
     return ours
 
@@ -187,10 +187,10 @@ def meaning_fields(meaning: str) -> list[str]:
     """The columns in which a word of this meaning may stand."""
     if meaning == LEFT_OUT:
         return list(_WORDS)
-    said = _meaning(meaning)
-    if said.verdict:
+    explained = _meaning(meaning)
+    if explained.verdict:
         return ["verdict"]
-    return [field for field in ("confidence", "reason", "purpose") if getattr(said, field)]
+    return [field for field in ("confidence", "reason", "purpose") if getattr(explained, field)]
 
 
 def parse_marks(
@@ -210,9 +210,9 @@ def parse_marks(
         file.warnings += table.findings
         _Reader(file, words or {}, today).read(table, hints)
     if not file.marks and not file.unknown:
-        told = "".join(f" Line {f.line}: {f.reason}." for f in file.skipped[:3])
+        skipped = "".join(f" Line {f.line}: {f.reason}." for f in file.skipped[:3])
         name = hints.name or "The file"
-        raise InputError(f"{name}: no mark was found.{told}\nExpected, for example:\n{EXAMPLE}")
+        raise InputError(f"{name}: no mark was found.{skipped}\nExpected, for example:\n{EXAMPLE}")
     return file
 
 
@@ -247,11 +247,11 @@ def marks_columns(data: bytes, name: str = "") -> Columns:
 
 def _mapping(head: Sequence[str]) -> dict[str, int]:
     """Field → column by the headers; the first taker of a field wins."""
-    found: dict[str, int] = {}
+    places: dict[str, int] = {}
     for at, name in enumerate(map(_folded, head)):
         if field := _HEADERS.get(name):
-            found.setdefault(field, at)
-    return found
+            places.setdefault(field, at)
+    return places
 
 
 def _folded(header: str) -> str:
@@ -304,8 +304,8 @@ class _Reader:
             except InputError as problem:
                 self._found.skipped.append(Finding(line, str(problem)))
         if self._has_yearless:
-            told = "dates without a year were read as the last such day"
-            self._found.warnings.append(Finding(0, told))
+            reason = "dates without a year were read as the last such day"
+            self._found.warnings.append(Finding(0, reason))
 
     def _mark(self, line: int, cell: Mapping[str, str], hints: Hints) -> PastMark:
         number = cell.get("number", "")
@@ -316,8 +316,8 @@ class _Reader:
             raise InputError(f"the number '{number[:20]}' is not a whole number from 1 on")
         meanings = {field: self._meaning(field, cell.get(field, "")) for field in _WORDS}
         day = self._day(cell.get("date", ""))
-        said = {field: _explained(field, cell, meaning) for field, meaning in meanings.items()}
-        verdict = said["verdict"]
+        explained = {field: _explained(field, cell, meaning) for field, meaning in meanings.items()}
+        verdict = explained["verdict"]
         if verdict.verdict is None:
             raise InputError("says neither right nor wrong nor blank")
         return PastMark(
@@ -328,9 +328,9 @@ class _Reader:
             code=number if is_code else "",
             day=day,
             verdict=verdict.verdict,
-            confidence=said["confidence"].confidence or verdict.confidence or Confidence.SURE,
-            purpose=said["purpose"].purpose or Purpose.REVISION,
-            reason=said["reason"].reason or verdict.reason,
+            confidence=explained["confidence"].confidence or verdict.confidence or Confidence.SURE,
+            purpose=explained["purpose"].purpose or Purpose.REVISION,
+            reason=explained["reason"].reason or verdict.reason,
             seconds=self._seconds(line, cell.get("seconds", "")),
         )
 
@@ -346,8 +346,8 @@ class _Reader:
         clock = _CLOCK.fullmatch(text)
         value = int(clock[1]) * 60 + int(clock[2]) if clock else as_number(text or "0")
         if value is None or not 0 <= value < 100_000:
-            told = f"the seconds '{text[:20]}' are no number; left out"
-            self._found.warnings.append(Finding(line, told))
+            reason = f"the seconds '{text[:20]}' are no number; left out"
+            self._found.warnings.append(Finding(line, reason))
             return 0.0
         return float(value)
 
@@ -376,10 +376,10 @@ class _Reader:
         return self._of_year(day, month, match[4])
 
     def _named_day(self, text: str) -> date | None:
-        found = _DAY_NAMED.fullmatch(text)
-        day, name, year = (found[1], found[2], found[3]) if found else ("", "", None)
-        if not found and (found := _MONTH_NAMED.fullmatch(text)):
-            day, name, year = found[2], found[1], found[3]
+        match = _DAY_NAMED.fullmatch(text)
+        day, name, year = (match[1], match[2], match[3]) if match else ("", "", None)
+        if not match and (match := _MONTH_NAMED.fullmatch(text)):
+            day, name, year = match[2], match[1], match[3]
         folded = name.casefold()
         month = _MONTHS.get(folded[:4]) or _MONTHS.get(folded[:3])
         return self._of_year(int(day), month, year) if month else None
@@ -414,9 +414,9 @@ def _cells(row: Sequence[str], at: Mapping[str, int]) -> dict[str, str]:
 
 def _proven_order(cells: Sequence[str]) -> str:
     """In which order day and month stand, where a number beyond 12 proves it; else ""."""
-    found = [match for cell in cells if (match := _NUMERIC.fullmatch(cell)) and match[2] != "."]
-    is_day_first = any(int(match[1]) > 12 for match in found)
-    is_month_first = any(int(match[3]) > 12 for match in found)
+    matches = [match for cell in cells if (match := _NUMERIC.fullmatch(cell)) and match[2] != "."]
+    is_day_first = any(int(match[1]) > 12 for match in matches)
+    is_month_first = any(int(match[3]) > 12 for match in matches)
     if is_day_first == is_month_first:
         return ""
     return DAY_FIRST if is_day_first else MONTH_FIRST
@@ -425,10 +425,10 @@ def _proven_order(cells: Sequence[str]) -> str:
 @cache
 def _meaning(text: str) -> _Meaning:
     """What our own words mean together. Raises InputError for one that is none of them."""
-    found = _Meaning()
+    explained = _Meaning()
     for word in text.split(", "):
         if word not in _OURS:
             raise InputError(f"'{word[:30]}' is none of: {', '.join(_OURS)}")
         field, value = _OURS[word]
-        found = replace(found, **{field: value})
-    return found
+        explained = replace(explained, **{field: value})
+    return explained

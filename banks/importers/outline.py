@@ -70,10 +70,10 @@ def parse_outline(data: bytes, hints: Hints) -> Outline:
     for table in tables:
         _take_table(outline, table, hints)
     if not outline.parsed.drafts:
-        found = "".join(f" Line {f.line}: {f.reason}." for f in outline.parsed.skipped[:3])
+        skipped = "".join(f" Line {f.line}: {f.reason}." for f in outline.parsed.skipped[:3])
         name = hints.name or "The file"
         raise InputError(
-            f"{name}: no chapter was found.{found}\n"
+            f"{name}: no chapter was found.{skipped}\n"
             f"Expected, for example:\n{SHORT_EXAMPLE}\nor:\n{EXAMPLE}"
         )
     return outline
@@ -85,8 +85,8 @@ def _take_table(outline: Outline, table: RawTable, hints: Hints) -> None:
     heads = [at for at, (_, cells) in enumerate(table.rows[:HEAD_ROWS]) if _header(cells)]
     above = heads[0] if heads else 0
     if above:
-        told = f"lines left out above the table: {above}"
-        outline.parsed.warnings.append(Finding(table.rows[0][0], told))
+        reason = f"lines left out above the table: {above}"
+        outline.parsed.warnings.append(Finding(table.rows[0][0], reason))
     has_header = bool(hints.columns)
     for at, (line, raw) in enumerate(table.rows[above:]):
         cells = [tidy(cell) for cell in raw]
@@ -153,11 +153,11 @@ def _is_subject(line: str) -> bool:
 
 
 def _header(cells: Sequence[str]) -> dict[str, int]:
-    found: dict[str, int] = {}
+    places: dict[str, int] = {}
     for column, cell in enumerate(cells):
         if field := _SPELLINGS.get(re.sub(r"[\W_]+", "", cell.casefold())):
-            found.setdefault(field, column)
-    return found if {"subject", "questions"} <= found.keys() else {}
+            places.setdefault(field, column)
+    return places if {"subject", "questions"} <= places.keys() else {}
 
 
 def _is_row(cells: Sequence[str]) -> bool:
@@ -232,8 +232,8 @@ def _chapters(text: str) -> Iterator[tuple[str, str]]:
 def _take_chapter(outline: Outline, line: int, subject: str, chapter: str, count: str) -> bool:
     """Add a chapter's questions, unless their number can't be."""
     if not count.isdecimal() or len(count) > 9 or not 1 <= int(count) <= MAX_CHAPTER:
-        told = f"'{count[:20]}' is not a number of questions from 1 to {MAX_CHAPTER:,}"
-        outline.parsed.skipped.append(Finding(line, told))
+        problem = f"'{count[:20]}' is not a number of questions from 1 to {MAX_CHAPTER:,}"
+        outline.parsed.skipped.append(Finding(line, problem))
         return False
     outline.parsed.drafts += [
         Draft(line=line, subject=subject, chapter=chapter, number=number)
@@ -247,8 +247,8 @@ def _take_weight(outline: Outline, line: int, title: str, weight: str) -> None:
         return
     value, subject = as_number(weight), normal_text(title)
     if value is None or value < 0:
-        told = f"the weight '{weight[:20]}' is not a number; left out"
-        outline.parsed.warnings.append(Finding(line, told))
+        reason = f"the weight '{weight[:20]}' is not a number; left out"
+        outline.parsed.warnings.append(Finding(line, reason))
     elif outline.weights.setdefault(subject, float(value)) != float(value):
-        told = f"{subject} has another weight further up; that one is kept"
-        outline.parsed.warnings.append(Finding(line, told))
+        reason = f"{subject} has another weight further up; that one is kept"
+        outline.parsed.warnings.append(Finding(line, reason))

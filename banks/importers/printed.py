@@ -76,13 +76,13 @@ def parse(data: bytes, hints: Hints) -> Parsed:
             name = hints.name or "The text"
             raise InputError(f"{name}, line {at}: is too long for printed text ({len(line):,}).")
         if is_unsafe(line.replace("\f", "")):
-            told = "control or direction signs were taken out or replaced"
-            parsed.warnings.append(Finding(at, told))
+            reason = "control or direction signs were taken out or replaced"
+            parsed.warnings.append(Finding(at, reason))
         lines.append((at, line.rstrip("\n")))
     parsed.warnings += text.findings()
     parsed.encodings = text.encodings
-    ordered, told = columns_in_order(lines)
-    parsed.warnings += [Finding(ordered[0][0], told)] if told else []
+    ordered, reason = columns_in_order(lines)
+    parsed.warnings += [Finding(ordered[0][0], reason)] if reason else []
     return parse_lines([(at, tidy(line)) for at, line in ordered], parsed, hints)
 
 
@@ -102,8 +102,8 @@ def parse_lines(lines: list[tuple[int, str]], parsed: Parsed, hints: Hints) -> P
         draft.line = numbers[draft.line]
     parsed.drafts, parsed.title = own.drafts, reader.title
     parsed.layout, parsed.layouts, parsed.explained = own.layout, own.layouts, own.explained
-    for found, all_of in ((own.skipped, parsed.skipped), (own.warnings, parsed.warnings)):
-        all_of += [Finding(numbers[each.line], each.reason) for each in found]
+    for findings, all_of in ((own.skipped, parsed.skipped), (own.warnings, parsed.warnings)):
+        all_of += [Finding(numbers[each.line], each.reason) for each in findings]
     parsed.warnings += [Finding(numbers[each.line], each.reason) for each in furniture]
     for findings in (parsed.skipped, parsed.warnings):
         findings.sort(key=lambda finding: finding.line)
@@ -163,7 +163,7 @@ class _Reader:
             for at, line in enumerate(lines)
             if at not in self._sections.closed and (key := _named_key(plain(line.text))) is not None
         }
-        signs = [found[0] for key in keys.values() if (found := signs_of(key))]
+        signs = [first_signs[0] for key in keys.values() if (first_signs := signs_of(key))]
         signs += [e.signs for group in self._sections.groups for e in group.entries if e.signs]
         rows = Counter(map(_row, signs))
         self._marks = Marks(lines, self._sections.closed, self._sections.numbers)
@@ -267,8 +267,8 @@ class _Reader:
             value = block.number.value if block.number else last
             if not new and value == 1 and last > 1:
                 restarts += 1
-                chapter, told = self._restarted(block, len(parts), bool(chapter))
-                self._findings.append(Finding(self._lines[block.start].number, told))
+                chapter, reason = self._restarted(block, len(parts), bool(chapter))
+                self._findings.append(Finding(self._lines[block.start].number, reason))
                 new = True
             if new:
                 parts.append(_Part(subject, chapter, block.start, []))
@@ -278,8 +278,8 @@ class _Reader:
 
     def _titles(self, heading: Heading, subject: str, chapter: str) -> tuple[str, str]:
         if heading.is_guessed:
-            told = f"taken as a heading: {heading.title}"
-            self._findings.append(Finding(self._lines[heading.line].number, told))
+            reason = f"taken as a heading: {heading.title}"
+            self._findings.append(Finding(self._lines[heading.line].number, reason))
         return (heading.title, "") if heading.is_subject else (subject, heading.title)
 
     def _restarted(self, block: Block, count: int, is_titled: bool) -> tuple[str, str]:
@@ -307,9 +307,9 @@ class _Reader:
             else:
                 self._lose(at, "not part of a question; left out")
 
-    def _lose(self, at: int, told: str) -> None:
+    def _lose(self, at: int, reason: str) -> None:
         self._lost.add(at)
-        self._findings.append(Finding(self._lines[at].number, told))
+        self._findings.append(Finding(self._lines[at].number, reason))
 
     # the lines of a question
 
@@ -409,8 +409,8 @@ class _Reader:
         line = self._lines[at].number
         if question.is_key_known:
             if signs and raw.lower() != question.key.lower():
-                told = f"a second answer key ({raw}) stands beside '{question.key}'"
-                question.doubts.append(told)
+                doubt = f"a second answer key ({raw}) stands beside '{question.key}'"
+                question.doubts.append(doubt)
                 question.key = ""
             elif not signs:
                 question.notes.append(Line(line, text, False))
@@ -429,12 +429,12 @@ class _Reader:
             question.notes.append(Line(line, rest, False))
 
     def _by_text(self, question: _Question, text: str) -> int | None:
-        wanted = " ".join(plain(text).split()).casefold().strip(". ")
+        folded = " ".join(plain(text).split()).casefold().strip(". ")
         labels = sorted(question.block.options, key=lambda label: (label.line, label.start))
         for label, following in zip(labels, [*labels[1:], None], strict=True):
             line = self._lines[label.line].text
             end = following.start if following and following.line == label.line else None
-            if wanted and " ".join(line[label.end : end].split()).casefold().strip(". ") == wanted:
+            if folded and " ".join(line[label.end : end].split()).casefold().strip(". ") == folded:
                 return label.index
         return None
 
@@ -465,13 +465,13 @@ class _Reader:
             and self._key_rows[row] * 5 < self._key_rows[usual]
         ):
             return f"the answer key '{signs}' is of another kind than the others"
-        found: list[int] = []
+        places: list[int] = []
         for part in parts:
             place = _place(part, is_roman=is_roman)
             if place is None or place >= count:
                 return f"the answer key '{part}' names none of its {count} options"
-            found.append(place)
-        return tuple(sorted(set(found)))
+            places.append(place)
+        return tuple(sorted(set(places)))
 
     def _lay_keys(self, parts: list[_Part], questions: list[list[_Question]]) -> None:
         """Give the keys that stand in tables to the questions of their chapter."""
@@ -522,8 +522,8 @@ class _Reader:
                 self._lay(groups[0], questions[keyless[-1]], parts[keyless[-1]])
                 return
         for group in groups:
-            told = f"{len(groups)} answer keys for {len(questions)} chapters; not used"
-            self._refuse(group, told, True)
+            reason = f"{len(groups)} answer keys for {len(questions)} chapters; not used"
+            self._refuse(group, reason, True)
 
     def _refuse(self, group: KeyGroup, reason: str, has_questions: bool) -> None:
         if not has_questions:
@@ -542,10 +542,10 @@ class _Reader:
                 0 < at < len(numbers) - 1
                 and numbers[at + 1] - numbers[at - 1] == 2 != number - numbers[at - 1] + 1
             ):
-                told = (
+                reason = (
                     f"answer key: {number} stands between {numbers[at - 1]} and {numbers[at + 1]}"
                 )
-                self._findings.append(Finding(entry.line, f"{told}; not used"))
+                self._findings.append(Finding(entry.line, f"{reason}; not used"))
                 continue
             if not entry.signs:
                 continue
@@ -554,8 +554,8 @@ class _Reader:
                 continue
             if held:
                 dropped[number] = f"{held[0]} and {entry.signs}"
-                told = f"answer key: {number} occurs twice ({dropped[number]}); neither is used"
-                self._findings.append(Finding(entry.line, told))
+                reason = f"answer key: {number} occurs twice ({dropped[number]}); neither is used"
+                self._findings.append(Finding(entry.line, reason))
             keys[number] = (entry.signs, entry.line)
         if group.rows:
             sheet = parse_keys("\n".join(text for _, text in group.rows))
@@ -573,8 +573,8 @@ class _Reader:
         for question in questions:
             self._lay_on(question, keys, known, dropped, notes)
         for number in sorted(keys.keys() - known.keys()):
-            told = f"the answer key names question {number}, which isn't there"
-            self._skipped.append(Finding(keys[number][1], told))
+            reason = f"the answer key names question {number}, which isn't there"
+            self._skipped.append(Finding(keys[number][1], reason))
 
     def _lay_on(
         self,
@@ -593,10 +593,10 @@ class _Reader:
             question.doubts.append(f"number {number} occurs {known[number]} times in its chapter")
         elif question.is_key_known:
             if not _same(question.key, keys[number][0]):
-                told = (
+                doubt = (
                     f"its answer key is '{question.key}' here and '{keys[number][0]}' in the table"
                 )
-                question.doubts.append(told)
+                question.doubts.append(doubt)
                 question.key = ""
         else:
             question.key, question.key_line = keys[number]
@@ -643,8 +643,10 @@ class _Reader:
         for own in questions:
             for before, here, after in zip(own, own[1:], own[2:], strict=False):
                 if after.number == before.number + 2 != here.number + 1:
-                    told = f"number {here.number} stands between {before.number} and {after.number}"
-                    here.doubts.append(told)
+                    doubt = (
+                        f"number {here.number} stands between {before.number} and {after.number}"
+                    )
+                    here.doubts.append(doubt)
                     here.key = "" if here.key_line > self._last_line(here) else here.key
         for question in everything:
             block, count = question.block, len(question.block.options)
@@ -668,8 +670,8 @@ class _Reader:
             return
         first, until = min(label.line for label in block.options), self._until(question)
         for line in block.lost:
-            told = f"line {self._lines[line].number} begins options that belong to no question"
-            question.doubts.append(told)
+            doubt = f"line {self._lines[line].number} begins options that belong to no question"
+            question.doubts.append(doubt)
         for stray in block.strays:
             text = plain(self._lines[stray.line].text)
             if stray.line < until and not is_referring(text, stray):
@@ -703,8 +705,8 @@ class _Reader:
                     return
                 listed = number.value
             elif number.value == question.number + 1:
-                told = f"line {line} may begin question {number.value}"
-                self._findings.append(Finding(line, told))
+                reason = f"line {line} may begin question {number.value}"
+                self._findings.append(Finding(line, reason))
                 if number.value - 1 not in steps:
                     self._rivals[question.block.end] = line
             steps.add(number.value)
@@ -745,8 +747,8 @@ class _Reader:
     ) -> None:
         block = question.block
         if block.number is None:
-            told = "options under no question number; left out with what belongs to them"
-            self._skipped.append(Finding(question.line, told))
+            reason = "options under no question number; left out with what belongs to them"
+            self._skipped.append(Finding(question.line, reason))
             self._lost |= set(range(block.start, block.end))
             if drafts:
                 self._doubt(drafts[-1], "text of another question may stand after it")
@@ -799,17 +801,17 @@ class _Reader:
         self._check_text(question, positions)
         return ",".join(LETTERS[index] for index in positions if index < len(LETTERS))
 
-    def _check_text(self, question: _Question, found: tuple[int, ...]) -> None:
+    def _check_text(self, question: _Question, key: tuple[int, ...]) -> None:
         """Where the text after the key is an option's, it must be the option that is named."""
-        if len(found) != 1 or not question.notes or question.notes[0].number != question.key_line:
+        if len(key) != 1 or not question.notes or question.notes[0].number != question.key_line:
             return
-        said = _flat(question.notes[0].text)
+        repeated = _flat(question.notes[0].text)
         options = [_flat(" ".join(line.text for line in lines)) for lines in question.options]
-        if said and said in options and options[found[0]] != said:
+        if repeated and repeated in options and options[key[0]] != repeated:
             question.doubts.append(
-                f"its answer key repeats the text of option {LETTERS[options.index(said)]}"
+                f"its answer key repeats the text of option {LETTERS[options.index(repeated)]}"
             )
-        elif said and found[0] < len(options) and options[found[0]] == said:
+        elif repeated and key[0] < len(options) and options[key[0]] == repeated:
             question.notes.pop(0)
 
     def _draft(self, part: _Part, question: _Question) -> Draft:
@@ -864,13 +866,13 @@ class _Reader:
             if after.number - before.number > 1 and before.number:
                 low, high = before.number + 1, after.number - 1
                 gap = f"{low}" if low == high else f"{low}–{high}"
-                told = f"no question {gap} was found before {after.number}"
-                self._findings.append(Finding(after.line, told))
+                reason = f"no question {gap} was found before {after.number}"
+                self._findings.append(Finding(after.line, reason))
 
     def _tell_lost(self) -> None:
         for at in self._sections.lost:
-            told = "not understood in the answer key; left out"
-            self._findings.append(Finding(self._lines[at].number, told))
+            reason = "not understood in the answer key; left out"
+            self._findings.append(Finding(self._lines[at].number, reason))
 
     def _tell_alternatives(self, questions: list[list[_Question]]) -> None:
         """Another layout that explains the text about as well is told."""
@@ -880,8 +882,8 @@ class _Reader:
         if best.score <= 0 or other.score < best.score * 0.9:
             return
         first = next((each for own in questions for each in own), None)
-        told = f"may also be read another way ({self._in_words(other)}); check a few"
-        self._findings.append(Finding(first.line if first else 0, told))
+        reason = f"may also be read another way ({self._in_words(other)}); check a few"
+        self._findings.append(Finding(first.line if first else 0, reason))
         for own in questions:
             for question in own:
                 question.doubts.append("two layouts fit this text alike")

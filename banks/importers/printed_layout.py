@@ -239,16 +239,16 @@ class Marks:
 
 def _places(sign: str) -> list[tuple[str, int]]:
     """The rows in which a label's sign may count, and its place there."""
-    found: list[tuple[str, int]] = []
+    places: list[tuple[str, int]] = []
     if len(sign) == 1 and sign.isascii() and sign.isalpha():
         place = ord(sign.lower()) - ord("a")
         if place < 26:
-            found.append(("A" if sign.isupper() else "a", place))
+            places.append(("A" if sign.isupper() else "a", place))
     if sign.isdigit() and 1 <= int(sign) <= 26:
-        found.append(("1", int(sign) - 1))
+        places.append(("1", int(sign) - 1))
     if sign.lower() in _ROMAN:
-        found.append(("I" if sign.isupper() else "i", _ROMAN.index(sign.lower())))
-    return found
+        places.append(("I" if sign.isupper() else "i", _ROMAN.index(sign.lower())))
+    return places
 
 
 def style_name(style: Style) -> str:
@@ -264,7 +264,7 @@ def layouts(marks: Marks, headings: Sequence[int], has_key: set[int], key_row: s
     `key_row`: whether most keys are letters (a) or numbers (1).
     """
     kinds = Counter(label.style for label in marks.numbers)
-    found: list[Layout] = []
+    fitting: list[Layout] = []
     for style in _likely(marks):
         taken = "(1)" if style == ("()", "1") else f"1{style[0]}" if style[1] == "1" else ""
         numbers = [
@@ -274,14 +274,14 @@ def layouts(marks: Marks, headings: Sequence[int], has_key: set[int], key_row: s
         ]
         if style == (" ", "A"):
             numbers = [label for label in numbers if label.style != "1"] or numbers
-        found += _fit(marks, style, numbers, kinds, headings, has_key)
-    for at, layout in enumerate(found):
+        fitting += _fit(marks, style, numbers, kinds, headings, has_key)
+    for at, layout in enumerate(fitting):
         is_number = layout.options.strip("().- ")[:1] == "1"
         if key_row and layout.score > 0 and is_number != (key_row == "1"):
-            found[at] = replace(layout, score=layout.score * (0.75 if is_number else 0.9))
-    found.sort(key=lambda layout: -layout.score)
-    least = max(_WORTH * found[0].score, 0) if found else 0
-    return [layout for at, layout in enumerate(found) if at == 0 or layout.score > least]
+            fitting[at] = replace(layout, score=layout.score * (0.75 if is_number else 0.9))
+    fitting.sort(key=lambda layout: -layout.score)
+    least = max(_WORTH * fitting[0].score, 0) if fitting else 0
+    return [layout for at, layout in enumerate(fitting) if at == 0 or layout.score > least]
 
 
 def _likely(marks: Marks) -> list[Style]:
@@ -408,7 +408,7 @@ def _foreign(
     """Runs in other styles that can be a question's options: a number before, none of its own."""
     places = [number.line for number in numbers]
     starts, ends = [run.first for run in own], [run.last for run in own]
-    found: list[_Run] = []
+    foreign: list[_Run] = []
     taken: set[int] = set()
     for other in _likely(marks):
         if other == style or other[1] not in "Aa" or other[0] == " ":
@@ -426,8 +426,8 @@ def _foreign(
             if len(run.labels) > 1 and lies_free and has_number and is_closed and not lines & taken:
                 run.is_foreign = True
                 taken |= lines
-                found.append(run)
-    return found
+                foreign.append(run)
+    return foreign
 
 
 class _Step(Struct, gc=False):
@@ -538,7 +538,7 @@ class _Path:
     def _steps(self, run: int, previous: list[_Step], paid: float) -> list[_Step]:
         """The ways to number a run after each of the steps before."""
         first = self._runs[run].first
-        found: list[_Step] = []
+        numbered: list[_Step] = []
         by_run: dict[int, list[_Step]] = defaultdict(list)
         for step in previous:
             by_run[step.run].append(step)
@@ -557,11 +557,11 @@ class _Path:
                     for step in steps
                 ]
                 best, step = min(options, key=lambda pair: pair[0])
-                found.append(_Step(best, run, number, number.value, step))
+                numbered.append(_Step(best, run, number, number.value, step))
             step = min(steps, key=lambda each: each.cost)
             lost = own + step.cost + _NO_NUMBER
-            found.append(_Step(lost, run, None, step.value + 1 if step.value else 0, step))
-        return found
+            numbered.append(_Step(lost, run, None, step.value + 1 if step.value else 0, step))
+        return numbered
 
     def _run_cost(self, run: int) -> float:
         size = len(self._runs[run].labels)
@@ -619,11 +619,11 @@ class _Path:
 
     def _with_open_questions(self, blocks: list[Block]) -> list[Block]:
         """Questions without options: numbered lines that fill a gap in the numbers."""
-        found: list[Block] = []
+        all_blocks: list[Block] = []
         total = len(self._lines)
         for at, block in enumerate(blocks):
             following = blocks[at + 1] if at + 1 < len(blocks) else None
-            found.append(block)
+            all_blocks.append(block)
             if block.number is None or block.number.code:
                 continue
             low = bisect_right(self._places, block.options[-1].line)
@@ -646,12 +646,12 @@ class _Path:
                     value += 1
             if following and limit != total and chain and value + 1 != limit:
                 chain = [number for number in chain if self._is_open_question(number, True)]
-            found += [Block(number, [], [], number.line) for number in chain]
+            all_blocks += [Block(number, [], [], number.line) for number in chain]
         if blocks and blocks[0].number and blocks[0].number.value > 1:
-            found = [*self._before_first(blocks[0]), *found]
-        for block, following in zip(found, [*found[1:], None], strict=False):
+            all_blocks = [*self._before_first(blocks[0]), *all_blocks]
+        for block, following in zip(all_blocks, [*all_blocks[1:], None], strict=False):
             block.end = following.start if following else total
-        return found
+        return all_blocks
 
     def _before_first(self, first: Block) -> list[Block]:
         number = first.number

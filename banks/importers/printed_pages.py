@@ -91,11 +91,11 @@ def without_furniture(pages: Sequence[Lines]) -> tuple[list[Lines], list[int], l
         out |= {at for at in (edges[:1] + edges[-1:]) if _BARE_NUMBER.fullmatch(page[at])}
         furniture.append(" ".join(page[at] for at in sorted(out)))
         bare.append([line for at, line in enumerate(page) if at not in out])
-    told = [
+    findings = [
         f"left out as a running head or foot on {count} pages: {mask[:60]}"
         for mask, count in left_out.items()
     ]
-    return bare, _numbers(furniture), told
+    return bare, _numbers(furniture), findings
 
 
 def _counts_pages(mask: str, places: Sequence[int], pages: Sequence[Lines]) -> bool:
@@ -199,19 +199,19 @@ def in_known_signs(lines: list[tuple[int, str]]) -> tuple[list[tuple[int, str]],
     after the options.
     """
     lines = _with_numbers(lines)
-    found: dict[str, list[int]] = defaultdict(list)
+    places_of: dict[str, list[int]] = defaultdict(list)
     for at, (_, text) in enumerate(lines):
         word = _KEY_NAME.fullmatch(text) if len(text) <= _LONGEST_NAME else None
         if word and not inline_key(text) and not _OPTION.match(text):
-            found[word[1].casefold().strip()].append(at)
-    name, places = max(found.items(), key=lambda held: len(held[1]), default=("", []))
+            places_of[word[1].casefold().strip()].append(at)
+    name, places = max(places_of.items(), key=lambda held: len(held[1]), default=("", []))
     signs = {match[2] for at in places if (match := _KEY_NAME.fullmatch(lines[at][1]))}
     if len(places) < _RUNNING // 2 or len(signs) < 2:
         return lines, []
     if sum(inline_key(text) is not None for _, text in lines) >= len(places):
         return lines, []
-    told = f"'{name}' was read as the word for an answer key"
-    findings = [Finding(lines[places[0]][0], told)]
+    reason = f"'{name}' was read as the word for an answer key"
+    findings = [Finding(lines[places[0]][0], reason)]
     made = list(lines)
     for at in places:
         number, text = lines[at]

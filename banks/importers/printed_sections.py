@@ -174,8 +174,8 @@ class Sections:
             title = (SUBJECT.fullmatch(original) or subject)[1]
             self._close(Heading(at, title.strip("# *"), is_subject=True))
         elif chapter and len(text) <= 120:
-            found = CHAPTER.fullmatch(original) or chapter
-            self._close(Heading(at, (found[1] or found[2]).strip("# *")))
+            match = CHAPTER.fullmatch(original) or chapter
+            self._close(Heading(at, (match[1] or match[2]).strip("# *")))
         elif self._is_capital(at, text):
             self._close(Heading(at, original.strip("# *:"), is_guessed=True))
         else:
@@ -276,10 +276,7 @@ class Sections:
                 return False
             following = self._texts[at + 1 : at + 3]
             rest = [
-                int(found[0])
-                for each in following
-                if is_pairs(each)
-                for found in PAIR.findall(each)
+                int(pair[0]) for each in following if is_pairs(each) for pair in PAIR.findall(each)
             ]
             return int(pairs[-1][0]) + 1 in rest[:1] or (
                 len(pairs) > 1 and at + 1 == len(self._lines)

@@ -126,8 +126,10 @@ class TableReader:
         parsed.warnings += warnings
         self._tell_keyless(good)
         for field, count in self._filled.items():
-            told = f"a {field} is printed once and holds for the rows below it: {count:,} filled in"
-            parsed.warnings.append(Finding(0, told))
+            reason = (
+                f"a {field} is printed once and holds for the rows below it: {count:,} filled in"
+            )
+            parsed.warnings.append(Finding(0, reason))
         if self._histories:
             parsed.warnings.append(Finding(0, _NO_HISTORY.format(f"{self._histories:,}")))
         return parsed
@@ -199,8 +201,8 @@ class TableReader:
                 )
             return [*cells, *[""] * (width - given)]
         if self._has_width and any(cell.strip() for cell in cells[width:]):
-            told = f"holds {counted(given, 'cell')}, {width} expected"
-            raise BadRow(f"{told}; a text with a separator in it needs quotation marks")
+            problem = f"holds {counted(given, 'cell')}, {width} expected"
+            raise BadRow(f"{problem}; a text with a separator in it needs quotation marks")
         return cells
 
     def _text(self, line: int, cells: Sequence[str], field: str) -> str:
@@ -270,8 +272,8 @@ class TableReader:
         for option in options:
             if not option.text:
                 warn(Finding(draft.line, "an option is empty"))
-            elif len(option.text) <= 20 and (told := converted(option.text)):
-                warn(Finding(draft.line, f"'{option.text}' {told}; kept as it is"))
+            elif len(option.text) <= 20 and (reason := converted(option.text)):
+                warn(Finding(draft.line, f"'{option.text}' {reason}; kept as it is"))
                 return
 
     def _add_rare(self, draft: Draft, cells: Sequence[str]) -> Kind | None:

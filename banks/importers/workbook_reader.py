@@ -123,12 +123,12 @@ class WorkbookSheet:
             texts = _texts(cells, has_years=has_years)
             if texts:
                 last = number
-                told = changed_by_the_spreadsheet(cells)
-                self.warnings += [Finding(number, told)] if told else []
+                reason = changed_by_the_spreadsheet(cells)
+                self.warnings += [Finding(number, reason)] if reason else []
                 yield number, texts
             elif number - last > MOST_EMPTY:
-                told = f"after {MOST_EMPTY:,} empty rows nothing more was read"
-                self.warnings.append(Finding(number, told))
+                reason = f"after {MOST_EMPTY:,} empty rows nothing more was read"
+                self.warnings.append(Finding(number, reason))
                 return
 
     def _raw_rows(self) -> Iterator[Sequence[Cell]]:
@@ -169,10 +169,10 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     sheets = _sheets(data, hints.name)
     several = len(sheets) > 1
     for done, sheet in enumerate(sheets):
-        found = _read_sheet(sheet, hints, several, _share(sheet, done, len(sheets)))
+        read = _read_sheet(sheet, hints, several, _share(sheet, done, len(sheets)))
         where = f"sheet {sheet.name}: " if several else ""
-        parsed.drafts += found.drafts
-        for own, all_of in ((found.skipped, parsed.skipped), (found.warnings, parsed.warnings)):
+        parsed.drafts += read.drafts
+        for own, all_of in ((read.skipped, parsed.skipped), (read.warnings, parsed.warnings)):
             all_of += [Finding(finding.line, where + finding.reason) for finding in own]
     if not parsed.drafts and not parsed.skipped:
         raise InputError(f"{hints.name or 'This workbook'} holds no rows.")
@@ -202,19 +202,19 @@ def columns(data: bytes) -> Columns:
 def _sheets(data: bytes, name: str, *, is_glance: bool = False) -> list[WorkbookSheet]:
     """The sheets; but for a glance at their first rows, with what their readers don't see."""
     book = _open(data, name or "This workbook")
-    found = book.worksheets[:MOST_SHEETS]
-    sheets = [WorkbookSheet(sheet) for sheet in found]
+    sheets_read = book.worksheets[:MOST_SHEETS]
+    sheets = [WorkbookSheet(sheet) for sheet in sheets_read]
     if not sheets:
         raise InputError(f"{name or 'This workbook'} has no sheets.")
     if is_glance:
         return sheets
     with open_archive(data) as archive:
-        for sheet, source in zip(sheets, found, strict=True):
+        for sheet, source in zip(sheets, sheets_read, strict=True):
             path = cast(Any, source)._worksheet_path.lstrip("/")  # there is no public way to it
             sheet.hidden = _unseen(archive.read(path)) if path in archive else []
             if source.sheet_state != "visible":
-                told = "the sheet is hidden in the spreadsheet; its rows were read"
-                sheet.hidden.append(Finding(0, told))
+                reason = "the sheet is hidden in the spreadsheet; its rows were read"
+                sheet.hidden.append(Finding(0, reason))
     return sheets
 
 
@@ -231,8 +231,8 @@ def _unseen(sheet: bytes) -> list[Finding]:
     ]
     if rows:
         named = ", ".join(map(str, rows[:8])) + (" …" if len(rows) > 8 else "")
-        told = f"rows that the spreadsheet hides were read: {len(rows):,} ({named})"
-        findings.append(Finding(rows[0], told))
+        reason = f"rows that the spreadsheet hides were read: {len(rows):,} ({named})"
+        findings.append(Finding(rows[0], reason))
     return findings
 
 
@@ -259,9 +259,9 @@ def _guess(sheet: WorkbookSheet) -> tuple[int, Columns]:
     width = max((len(cells) for _, cells in rows), default=0)
     rows = [(number, [*cells, *[""] * (width - len(cells))]) for number, cells in rows]
     for at, (number, _) in enumerate(rows[:_MOST_TITLES]):
-        found = guess([cells for _, cells in rows[at:]])
-        if found.header and found.sure:
-            return number, found
+        columns = guess([cells for _, cells in rows[at:]])
+        if columns.header and columns.sure:
+            return number, columns
     body = [cells for _, cells in rows if not _is_heading(cells)]
     return 0, guess(body or [cells for _, cells in rows])
 
@@ -270,29 +270,29 @@ def _read_sheet(
     sheet: WorkbookSheet, hints: Hints, several: bool, share: Callable[[], float]
 ) -> Parsed:
     parsed = Parsed(format="xlsx", drafts=[], skipped=[], warnings=[])
-    header, found = _guess(sheet)
-    mapping = hints.columns or found.mapping
+    header, columns = _guess(sheet)
+    mapping = hints.columns or columns.mapping
     if not is_enough(mapping):
-        names = ", ".join(found.names[:8])
-        told = f"no column for the stem or the number among {names}; the sheet was left out"
-        parsed.skipped += [Finding(0, told)] if names else []
+        names = ", ".join(columns.names[:8])
+        reason = f"no column for the stem or the number among {names}; the sheet was left out"
+        parsed.skipped += [Finding(0, reason)] if names else []
         return parsed
     headings = _Headings(sheet, mapping, hints, several)
-    rows = headings.placed(_body(sheet, header, found, hints))
+    rows = headings.placed(_body(sheet, header, columns, hints))
     own = HEADINGS & mapping.keys()
     parsed = TableReader(headings.mapping, hints, parsed, filled=own).read(rows, share)
-    parsed.warnings += found.unused(mapping) if found.header else []
+    parsed.warnings += columns.unused(mapping) if columns.header else []
     parsed.warnings += sheet.warnings + sheet.hidden + headings.findings
     return parsed
 
 
-def _body(sheet: WorkbookSheet, header: int, found: Columns, hints: Hints) -> Iterator[Row]:
+def _body(sheet: WorkbookSheet, header: int, columns: Columns, hints: Hints) -> Iterator[Row]:
     """The rows of the table and the headings between them, without the header."""
-    is_there = found.header if hints.header is None else hints.header
+    is_there = columns.header if hints.header is None else hints.header
     skip = max(header, 1) if is_there else 0
     above: list[Row] = []
     for number, cells in sheet.rows():
-        if is_there and [cell.strip() for cell in cells] == list(found.names):
+        if is_there and [cell.strip() for cell in cells] == list(columns.names):
             continue  # the header, or the header once more over a further stretch of rows
         if number > skip:
             yield from above

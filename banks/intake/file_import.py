@@ -87,7 +87,7 @@ class Preview:
     def to_check(self) -> list[Question]:
         """The questions to compare with the print before they are trusted."""
         changed = self.changes.of(*ChangeKind)
-        return [one.after for one in changed if one.after and one.after.to_check]
+        return [change.after for change in changed if change.after and change.after.to_check]
 
     def is_current(self, banks: dict[str, Bank]) -> bool:
         """Whether the bank is still the one that was looked at."""
@@ -159,9 +159,9 @@ def _with_positions(wish: ImportOptions, kind: FileKind, data: bytes, name: str)
         raise InputError(f"{name}: {kind} have no {', '.join(unknown)}; there are: {known}")
     if all(isinstance(column, int) for column in wish.columns.values()):
         return wish
-    found = columns_of(data, name, kind)
-    names = [column.strip().casefold() for column in found.names] if found else []
-    if not (found and found.header):
+    columns = columns_of(data, name, kind)
+    names = [column.strip().casefold() for column in columns.names] if columns else []
+    if not (columns and columns.header):
         first = detect.raw_tables(data, Hints(name=name, encoding=wish.encoding), 1)[0].rows
         names = [cell.strip().casefold() for _, cells in first for cell in cells]
     positions: dict[str, int | str] = {}
@@ -267,7 +267,7 @@ def apply_import(library: Library, seen: Sequence[Preview | PastMarks]) -> None:
 
     Several previews of one bank must have been made on top of one another; the last one counts.
     """
-    previews = [one for one in seen if isinstance(one, Preview)]
+    previews = [preview for preview in seen if isinstance(preview, Preview)]
     label = (
         f"the import of {', '.join(dict.fromkeys(preview.name for preview in previews)) or 'marks'}"
     )

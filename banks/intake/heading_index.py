@@ -47,23 +47,23 @@ class HeadingIndex:
 
     def _find(self, subject_title: str, chapter_title: str) -> str:
         subject = self._subject(subject_title)
-        found = self._chapters.get((subject.id, _folded(chapter_title)))
-        if found is not None:
-            return found
-        wanted = f"{subject.id}/{slug(chapter_title)}"
-        chapter = Chapter(_free(wanted, chapter_title, self._taken), normal_text(chapter_title))
+        known = self._chapters.get((subject.id, _folded(chapter_title)))
+        if known is not None:
+            return known
+        name = f"{subject.id}/{slug(chapter_title)}"
+        chapter = Chapter(_free(name, chapter_title, self._taken), normal_text(chapter_title))
         self._taken.add(chapter.id)
         self._chapters[subject.id, _folded(chapter_title)] = chapter.id
         self._subjects[subject.id] = replace(subject, chapters=(*subject.chapters, chapter))
         return chapter.id
 
     def _subject(self, title: str) -> Subject:
-        found = self._by_title.get(_folded(title))
-        if found is None:
-            found = _free(slug(title), title, self._subjects.keys())
-            self._by_title[_folded(title)] = found
-            self._subjects[found] = Subject(found, normal_text(title))
-        return self._subjects[found]
+        subject_id = self._by_title.get(_folded(title))
+        if subject_id is None:
+            subject_id = _free(slug(title), title, self._subjects.keys())
+            self._by_title[_folded(title)] = subject_id
+            self._subjects[subject_id] = Subject(subject_id, normal_text(title))
+        return self._subjects[subject_id]
 
 
 def _only_subject(bank: Bank) -> str:
@@ -74,11 +74,11 @@ def _folded(title: str) -> str:
     return normal_text(title).casefold()
 
 
-def _free(wanted: str, title: str, taken: Container[str]) -> str:
+def _free(name: str, title: str, taken: Container[str]) -> str:
     """The id wanted, or one told apart by the title where another title has made the same."""
-    if wanted not in taken:
-        return wanted
-    return f"{wanted}-{hashlib.sha256(_folded(title).encode()).hexdigest()[:6]}"
+    if name not in taken:
+        return name
+    return f"{name}-{hashlib.sha256(_folded(title).encode()).hexdigest()[:6]}"
 
 
 def new_bank(title: str, taken: Container[str]) -> Bank:

@@ -61,14 +61,14 @@ class ImportChanges(Struct, kw_only=True):
 
     def counts(self) -> dict[str, int]:
         """How many questions were added, updated (moved ones too), left unchanged, retired."""
-        found = Counter(change.what for change in self.changes)
+        numbers = Counter(change.what for change in self.changes)
         return {
-            "added": found[ChangeKind.ADDED],
-            "updated": found[ChangeKind.UPDATED]
-            + found[ChangeKind.KEY_CHANGED]
-            + found[ChangeKind.MOVED],
+            "added": numbers[ChangeKind.ADDED],
+            "updated": numbers[ChangeKind.UPDATED]
+            + numbers[ChangeKind.KEY_CHANGED]
+            + numbers[ChangeKind.MOVED],
             "unchanged": self.unchanged,
-            "retired": found[ChangeKind.RETIRED] + found[ChangeKind.WITHDRAWN],
+            "retired": numbers[ChangeKind.RETIRED] + numbers[ChangeKind.WITHDRAWN],
         }
 
     def touched(self) -> list[str]:

@@ -40,8 +40,8 @@ class Keyed(Struct, frozen=True, kw_only=True):
 def key_in(location: Location, text: str, first: int = 1) -> Keyed:
     """Read a key as printed and lay it on the chapter. A part of the chapter's key will do."""
     chapter = location.bank.in_chapter(location.chapter.id)
-    numbers = {one.number for one in chapter}
-    most = max([location.bank.option_count, *(len(one.options) for one in chapter)])
+    numbers = {question.number for question in chapter}
+    most = max([location.bank.option_count, *(len(question.options) for question in chapter)])
     sheet = parse_keys(text, option_count=most, first=first)
     last = max(sheet.keys.keys() & numbers, default=0)
     missing = {number for number in numbers if number < last}
@@ -55,8 +55,10 @@ def lay_on(
     location: Location, keys: Mapping[int, tuple[str, ...]], problems: Iterable[KeyProblem] = ()
 ) -> Keyed:
     """Lay letters by number on the chapter. `problems` are those known before."""
-    questions = {one.number: one for one in location.bank.in_chapter(location.chapter.id)}
-    found = list(problems)
+    questions = {
+        question.number: question for question in location.bank.in_chapter(location.chapter.id)
+    }
+    all_problems = list(problems)
     made: list[Question] = []
     new: list[str] = []
     changed: list[str] = []
@@ -65,22 +67,22 @@ def lay_on(
         old = questions.get(number)
         problem = _problem(old, number, letters, questions, location.bank.option_count)
         if problem or old is None:
-            found.append(KeyProblem(number, problem))
+            all_problems.append(KeyProblem(number, problem))
         elif old.answer_key == (key := _ids(old, letters)):
             unchanged += 1
         else:
             made.append(replace(old, answer_key=key))
             (changed if old.answer_key else new).append(old.id)
     bank = location.bank.with_questions(made)
-    without = sum(1 for one in bank.in_chapter(location.chapter.id) if not one.answer_key)
-    found.sort(key=lambda problem: problem.number)
+    without = sum(1 for question in bank.in_chapter(location.chapter.id) if not question.answer_key)
+    all_problems.sort(key=lambda problem: problem.number)
     return Keyed(
         bank=bank,
         new=new,
         changed=changed,
         unchanged=unchanged,
         without=without,
-        problems=found,
+        problems=all_problems,
     )
 
 
@@ -111,7 +113,11 @@ def _ids(question: Question, letters: tuple[str, ...]) -> tuple[str, ...]:
 
 def keyable(location: Location) -> list[Question]:
     """The chapter's questions that letters can be the key of, by number."""
-    return [one for one in location.bank.in_chapter(location.chapter.id) if one.kind not in _TYPED]
+    return [
+        question
+        for question in location.bank.in_chapter(location.chapter.id)
+        if question.kind not in _TYPED
+    ]
 
 
 def letters_of(question: Question) -> tuple[str, ...]:
@@ -119,4 +125,4 @@ def letters_of(question: Question) -> tuple[str, ...]:
     if not question.options:
         return question.answer_key
     places = {option.id: LETTERS[at] for at, option in enumerate(question.options)}
-    return tuple(sorted(places[one] for one in question.answer_key if one in places))
+    return tuple(sorted(places[option] for option in question.answer_key if option in places))

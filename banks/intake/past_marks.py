@@ -53,13 +53,13 @@ class PastMarks(Struct, frozen=True, kw_only=True):
     def samples(self) -> tuple[str, ...]:
         """Three marks as they were understood."""
         given = (
-            (day, purpose, one)
+            (day, purpose, mark)
             for (day, purpose), day_given in self.by_day.items()
-            for one in day_given
+            for mark in day_given
         )
         return tuple(
-            f"{day}: {one.question} {one.verdict}, {one.confidence} ({purpose})"
-            for day, purpose, one in islice(given, 3)
+            f"{day}: {mark.question} {mark.verdict}, {mark.confidence} ({purpose})"
+            for day, purpose, mark in islice(given, 3)
         )
 
 
@@ -79,9 +79,9 @@ def past_marks(
         except InputError as problem:
             skipped.append(Finding(mark.line, str(problem)))
             continue
-        said = (question.id, mark.day, mark.verdict, mark.confidence)
-        if have[said] > 0:
-            have[said] -= 1
+        key = (question.id, mark.day, mark.verdict, mark.confidence)
+        if have[key] > 0:
+            have[key] -= 1
             known += 1
             continue
         given = Given(
@@ -141,8 +141,8 @@ class _Places:
     def question(self, mark: PastMark) -> Question:
         """The one question that is meant. Raises InputError where there is none, or several."""
         if mark.code:
-            if found := self._by_code.get(mark.code.casefold()):
-                return found
+            if question := self._by_code.get(mark.code.casefold()):
+                return question
             raise InputError(f"there is no question {mark.code} in the bank")
         names = (_folded(mark.subject), _folded(mark.chapter))
         if names not in self._chapters:
@@ -161,9 +161,9 @@ class _Places:
 
     def _named(self, subject: str, chapter: str) -> list[Chapter]:
         return [
-            found
+            match
             for each in _titled(self._bank.subjects, subject)
-            for found in _numbered(each, chapter) or _titled(each.chapters, chapter)
+            for match in _numbered(each, chapter) or _titled(each.chapters, chapter)
         ]
 
 

@@ -107,7 +107,7 @@ class _Reconciling:
         met = list(self._met())
         self._settle(met, self._in_place)
         movable = self._movable(met, whole)
-        self._settle(met, lambda one: self._elsewhere(one, movable))
+        self._settle(met, lambda match: self._elsewhere(match, movable))
         self._settle(met, self._returned)
         self._close(met, whole)
         return self._result([] if whole else self._replaced())
@@ -136,9 +136,9 @@ class _Reconciling:
                 continue
             place = (chapter, draft.number)
             if place in self._made_places:
-                told = f"number {draft.number} comes twice in its chapter"
+                problem = f"number {draft.number} comes twice in its chapter"
                 first = f"first on line {lines[place]}"
-                self._skipped.append(Finding(draft.line, f"{told} ({first})"))
+                self._skipped.append(Finding(draft.line, f"{problem} ({first})"))
                 continue
             self._made_places.add(place)
             lines[place] = draft.line
@@ -161,8 +161,8 @@ class _Reconciling:
         for chapter, number in [*self._by_place, *self._made_places]:
             last[chapter] = max(last[chapter], number)
         for chapter, draft in waiting:
-            one = self._meeting(draft, chapter, 0)
-            same = known.get((chapter, one.mark)) if one.mark else None
+            match = self._meeting(draft, chapter, 0)
+            same = known.get((chapter, match.mark)) if match.mark else None
             coded = by_code.pop((chapter, draft.code), 0) if draft.code else 0
             if coded and (chapter, coded) not in self._made_places:
                 number = coded
@@ -172,12 +172,12 @@ class _Reconciling:
                 last[chapter] += 1
                 number = last[chapter]
             self._made_places.add((chapter, number))
-            one.question = replace(one.question, number=number)
-            yield one
+            match.question = replace(match.question, number=number)
+            yield match
 
     def _known_texts(self, chapters: set[str]) -> dict[tuple[str, str], list[int]]:
         known: dict[tuple[str, str], list[int]] = defaultdict(list)
-        for question in sorted(self._bank.questions.values(), key=lambda one: one.number):
+        for question in sorted(self._bank.questions.values(), key=lambda question: question.number):
             place = (question.chapter, question.number)
             counts = question.stem and (question.same_as or not question.retired)
             if counts and question.chapter in chapters and place not in self._made_places:
@@ -187,11 +187,11 @@ class _Reconciling:
     # finding again
 
     def _settle(self, met: Iterable[_Met], find: Callable[[_Met], Question | None]) -> None:
-        for one in met:
-            if not one.is_done and (old := find(one)) is not None:
+        for match in met:
+            if not match.is_done and (old := find(match)) is not None:
                 self._claimed.add(old.id)
-                one.old, one.is_done = old, True
-                self._keep(one, old)
+                match.old, match.is_done = old, True
+                self._keep(match, old)
 
     def _in_place(self, met: _Met) -> Question | None:
         """The question with this number, if it is this question."""
@@ -203,7 +203,7 @@ class _Reconciling:
 
     def _movable(self, met: Iterable[_Met], whole: bool) -> dict[str, list[Question]]:
         """By text: questions whose number another one takes (or, in a new edition, none has)."""
-        taken = {(one.question.chapter, one.question.number) for one in met}
+        taken = {(match.question.chapter, match.question.number) for match in met}
         movable: dict[str, list[Question]] = defaultdict(list)
         for place, question in self._by_place.items():
             if question.id not in self._claimed and question.stem and (whole or place in taken):
@@ -212,8 +212,8 @@ class _Reconciling:
 
     def _elsewhere(self, met: _Met, movable: dict[str, list[Question]]) -> Question | None:
         """The question with this text that stood at another number."""
-        found = movable.get(met.mark) if met.mark else None
-        return found.pop(0) if found else None
+        same = movable.get(met.mark) if met.mark else None
+        return same.pop(0) if same else None
 
     def _returned(self, met: _Met) -> Question | None:
         """A question that was retired from this very place and comes back with the same text."""
@@ -240,13 +240,13 @@ class _Reconciling:
 
     def _close(self, met: list[_Met], whole: bool) -> None:
         """What was not found again is new; what lost its number to another, or to none, retires."""
-        for one in met:
-            if not one.is_done:
-                self._add(one)
-        for one in met:
-            replaced = self._by_place.get((one.question.chapter, one.question.number))
+        for match in met:
+            if not match.is_done:
+                self._add(match)
+        for match in met:
+            replaced = self._by_place.get((match.question.chapter, match.question.number))
             if replaced is not None and replaced.id not in self._claimed:
-                self._retire(replaced, ChangeKind.RETIRED, one.draft.line, one.question)
+                self._retire(replaced, ChangeKind.RETIRED, match.draft.line, match.question)
         for question in self._by_place.values() if whole else ():
             if question.id not in self._claimed:
                 self._retire(question, ChangeKind.WITHDRAWN, 0, None)
@@ -302,7 +302,7 @@ class _Reconciling:
             bank=dataclasses.replace(bank, option_count=_option_count(bank, self._made.values())),
             changes=changes,
             unchanged=self._unchanged,
-            skipped=sorted(self._parsed.skipped + self._skipped, key=lambda found: found.line),
+            skipped=sorted(self._parsed.skipped + self._skipped, key=lambda finding: finding.line),
             warnings=[*self._parsed.warnings, *text_findings(changes)],
             figures=self._figures,
             replaced=replaced,
@@ -312,7 +312,10 @@ class _Reconciling:
 def _option_count(bank: Bank, made: Iterable[Question]) -> int:
     """How many options the printed questions have: more when a key names a later letter."""
     letters = {
-        part for one in made if not one.stem and one.kind in CHOICES for part in one.answer_key
+        part
+        for question in made
+        if not question.stem and question.kind in CHOICES
+        for part in question.answer_key
     }
     named = [LETTERS.index(letter) + 1 for letter in letters if letter in LETTERS]
     return max([bank.option_count, *named])

@@ -60,12 +60,12 @@ def members(folder: Path, system: System | None = None) -> list[Path]:
     Raises StoreDamaged when one of its folders can't be read: a part would be missing.
     """
     system = system or System()
-    found = [folder / "store.json"]
+    paths = [folder / "store.json"]
     for name, ending in (("banks", ".json"), ("log", ".jsonl"), ("conflicts", ".json")):
-        found += list_files(system, folder / name, ending)
+        paths += list_files(system, folder / name, ending)
     for figures in list_files(system, folder / "banks", ".files"):
-        found += list_files(system, figures, "")
-    return sorted(path.relative_to(folder) for path in found if path.is_file())
+        paths += list_files(system, figures, "")
+    return sorted(path.relative_to(folder) for path in paths if path.is_file())
 
 
 def write_backup(folder: Path, target: Path, system: System) -> None:
@@ -187,8 +187,8 @@ def back_up_daily(folder: Path, today: date, system: System) -> Path | None:
 
 def daily_backups(folder: Path) -> dict[date, Path]:
     """The daily copies by day."""
-    found = ((_DAILY.fullmatch(path.name), path) for path in folder.glob("backups/daily-*.zip"))
-    return {date.fromisoformat(match[1]): path for match, path in found if match}
+    dated = ((_DAILY.fullmatch(path.name), path) for path in folder.glob("backups/daily-*.zip"))
+    return {date.fromisoformat(match[1]): path for match, path in dated if match}
 
 
 def worth_keeping(days: dict[date, Path]) -> set[date]:

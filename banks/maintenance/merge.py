@@ -205,19 +205,19 @@ def _subjects(subjects: Sequence[Subject], other: Sequence[Subject]) -> tuple[Su
     )
 
 
-def _subject(one: Subject, other: Subject) -> Subject:
+def _subject(first: Subject, other: Subject) -> Subject:
     leading = max(
-        one, other, key=lambda subject: msgspec.json.encode(replace(subject, chapters=()))
+        first, other, key=lambda subject: msgspec.json.encode(replace(subject, chapters=()))
     )
-    return replace(leading, chapters=_join(one.chapters, other.chapters))
+    return replace(leading, chapters=_join(first.chapters, other.chapters))
 
 
-def _join(one: Sequence[T], other: Sequence[T]) -> tuple[T, ...]:
+def _join(first: Sequence[T], other: Sequence[T]) -> tuple[T, ...]:
     """The members of both by id: the fuller sequence first, then what only the other has."""
-    is_led = _fullness(other) > _fullness(one)
-    leading, following = (other, one) if is_led else (one, other)
+    is_led = _fullness(other) > _fullness(first)
+    leading, following = (other, first) if is_led else (first, other)
     present = {member.id for member in leading}
-    return tuple(leading) + tuple(one for one in following if one.id not in present)
+    return tuple(leading) + tuple(member for member in following if member.id not in present)
 
 
 def _fullness(members: Sequence[Subject | Chapter]) -> tuple[int, bytes]:

@@ -119,14 +119,19 @@ def open_subject(library: "Library", subject: str, day: date) -> None:
 
 
 def _with_day(opens: Sequence[SubjectOpens], subject: str, day: date) -> tuple[SubjectOpens, ...]:
-    return (*(one for one in opens if one.subject != subject), SubjectOpens(subject, day))
+    return (
+        *(opening for opening in opens if opening.subject != subject),
+        SubjectOpens(subject, day),
+    )
 
 
 def waiting_subjects(library: "Library", inputs: PlanInputs | None = None) -> dict[str, date]:
     """The subjects that can be revised only from a later day on, with that day."""
-    said = {one.subject: one.day for one in (inputs or library.settings.plan).open_from}
+    typed = {
+        opening.subject: opening.day for opening in (inputs or library.settings.plan).open_from
+    }
     days = {
-        f"{bank.id}/{subject.id}": said.get(f"{bank.id}/{subject.id}", subject.open_from)
+        f"{bank.id}/{subject.id}": typed.get(f"{bank.id}/{subject.id}", subject.open_from)
         for bank in library.banks.values()
         for subject in bank.subjects
     }
@@ -187,17 +192,17 @@ def parse_studied(text: str, others_from: date | None, bank: Bank) -> StudiedAlr
 
 
 def _subject_named(word: str, titles: dict[str, str]) -> str:
-    found = titled(word, titles)
-    if len(found) != 1:
-        how = "fits more than one subject" if found else "is no subject"
+    matches = titled(word, titles)
+    if len(matches) != 1:
+        how = "fits more than one subject" if matches else "is no subject"
         raise InputError(f'studied already: "{word}" {how}; write all, none or their titles')
-    return found[0]
+    return matches[0]
 
 
 def with_studied(inputs: PlanInputs, bank: Bank, studied: StudiedAlready) -> PlanInputs:
     """The plan's inputs with the day from which the subjects not studied can be revised."""
     known = {f"{bank.id}/{subject.id}" for subject in bank.subjects}
-    kept = [one for one in inputs.open_from if one.subject not in known]
+    kept = [opening for opening in inputs.open_from if opening.subject not in known]
     if studied.others_from is not None:
         waiting = sorted(known.difference(studied.subjects))
         kept += [SubjectOpens(name, studied.others_from) for name in waiting]
@@ -209,7 +214,7 @@ def studied_text(library: "Library", bank: Bank) -> str:
     studies = FirstStudies(library)
     names = {f"{bank.id}/{subject.id}": subject.title for subject in bank.subjects}
     waiting = waiting_subjects(library)
-    said = [title for name, title in names.items() if studies.is_said(name)]
-    if said:
-        return ALL if len(said) == len(names) else ", ".join(said)
+    studied = [title for name, title in names.items() if studies.is_said(name)]
+    if studied:
+        return ALL if len(studied) == len(names) else ", ".join(studied)
     return NONE if names and all(name in waiting for name in names) else ""

@@ -91,7 +91,7 @@ def count_bank(library: Library, bank: str, *, counts: bool) -> None:
         raise InputError(f"{title} {state}; nothing was changed")
     if counting == {bank}:
         raise InputError(f"{title} is the only bank that counts; take up another one first")
-    kept = [one for one in library.banks if (counts if one == bank else one in counting)]
+    kept = [other for other in library.banks if (counts if other == bank else other in counting)]
     inputs = replace(inputs, banks=tuple(kept))
     if inputs.is_set_up:
         accept(library, inputs)

@@ -100,10 +100,10 @@ class SetUp:
         if not _is_file(text):
             return preview_outline({}, text.encode(), TITLE, ImportOptions(bank=TITLE))
         file = Path(text.strip()).expanduser()
-        found = preview_import(self._library, {}, read_bytes(file), file.name, ImportOptions())
-        if not isinstance(found, Preview):
+        preview = preview_import(self._library, {}, read_bytes(file), file.name, ImportOptions())
+        if not isinstance(preview, Preview):
             raise InputError(f"{file.name}: these are marks, not questions; give the bank first")
-        return found
+        return preview
 
     # the plan
 

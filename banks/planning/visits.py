@@ -26,7 +26,10 @@ LATE_DAYS = 6
 
 
 def due_sweeps(
-    workload: PlanWorkload, day: date, wanted: Collection[str] | None = None, late: int = LATE_DAYS
+    workload: PlanWorkload,
+    day: date,
+    subjects: Collection[str] | None = None,
+    late: int = LATE_DAYS,
 ) -> dict[str, PlanEntry]:
     """The sweeps not begun that the plan has on this day or had up to `late` days before, by
     subject id.
@@ -43,12 +46,12 @@ def due_sweeps(
         for entry in workload.plan(morning).on(morning):
             if entry.kind is EntryKind.SWEEP and entry.subject and not entry.spill:
                 due.setdefault(entry.subject, entry)
-        if wanted is not None and due.keys() >= set(wanted):
+        if subjects is not None and due.keys() >= set(subjects):
             break
     return {
         subject: entry
         for subject, entry in due.items()
-        if (wanted is None or subject in wanted)
+        if (subjects is None or subject in subjects)
         and subject not in begun.open_sweeps
         and all(span.last < entry.day for span in begun.sweeps.get(subject, ()))
     }

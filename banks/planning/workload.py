@@ -221,18 +221,18 @@ class PlanWorkload:
     def questions_of(self, chapter: str, numbers: Iterable[int]) -> Iterator[Question]:
         """The active questions with these numbers of a chapter, in the order of the book."""
         bank, _ = self._chapters[chapter]
-        wanted = frozenset(numbers)
+        chosen = frozenset(numbers)
         return (
             question
             for question in bank.in_chapter(chapter.partition("/")[2])
-            if question.number in wanted
+            if question.number in chosen
         )
 
     def active_questions(self, subject: str) -> Iterator[tuple[str, Question]]:
         """(chapter id, question) of a subject, in the order of the book."""
         bank_id, subject_id = self.locations[subject]
         bank = self.library.banks[bank_id]
-        chapters = next(one.chapters for one in bank.subjects if one.id == subject_id)
+        chapters = next(subject.chapters for subject in bank.subjects if subject.id == subject_id)
         for chapter in chapters:
             for question in bank.in_chapter(chapter.id):
                 yield f"{bank_id}/{chapter.id}", question
@@ -325,28 +325,28 @@ class PlanWorkload:
         """Where an active question of a planned bank stands; None for any other."""
         if question_id in self._known:
             return self._known[question_id]
-        question, found = self.library.question(question_id), None
+        question, located = self.library.question(question_id), None
         if question is not None and not question.retired:
             names = self._names.get((bank_of(question_id), question.chapter))
-            found = _Located(*names, question.number) if names else None
-        self._known[question_id] = found
-        return found
+            located = _Located(*names, question.number) if names else None
+        self._known[question_id] = located
+        return located
 
     @cached_property
     def times(self) -> dict[str, list[float]]:
         """Seconds of what was answered before today, by subject id; 0 where not timed."""
-        found: dict[str, list[float]] = {}
+        times: dict[str, list[float]] = {}
         history, today = self.library.history, self.today.toordinal()
         table = history.table
         days, codes, seconds = table.days, table.codes, table.seconds
         for row, name in enumerate(table.names):
             if located := self._located(history.stays(name)):
-                found.setdefault(located.subject, []).extend(
+                times.setdefault(located.subject, []).extend(
                     seconds[place]
                     for place in table.span(row)
                     if days[place] < today and codes[place] in MARKS
                 )
-        return found
+        return times
 
     def _visit_events(self, table: HistoryTable) -> Iterator[tuple[int, int, int, PlanEvent]]:
         history, begin = self.library.history, self.inputs.start or date.min

@@ -151,8 +151,8 @@ class DrillSitting:
         return results.score(
             len(self.questions),
             [
-                (one, self._verdict(one), self.library.history.reading(one))
-                for one in self._given.values()
+                (response, self._verdict(response), self.library.history.reading(response))
+                for response in self._given.values()
             ],
         )
 
@@ -317,5 +317,5 @@ class DrillSitting:
 
 def _there(library: Library, ids: tuple[str, ...]) -> list[Question]:
     """The questions that are still in their banks; retired ones are left out."""
-    found = map(library.question, ids)
-    return [question for question in found if question is not None and not question.retired]
+    questions = map(library.question, ids)
+    return [question for question in questions if question is not None and not question.retired]

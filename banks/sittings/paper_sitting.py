@@ -109,9 +109,9 @@ class PaperSitting:
     def _next_open(self, after: int) -> int:
         count = len(self.questions)
         ring = [(after + step) % count for step in range(1, count + 1)]
-        for wanted in (AnswerState.OPEN, AnswerState.PARKED):
+        for state in (AnswerState.OPEN, AnswerState.PARKED):
             for index in ring:
-                if self.state(index) is wanted:
+                if self.state(index) is state:
                     return index
         return min(after + 1, count - 1)
 
@@ -277,20 +277,20 @@ class PaperKey:
                 ]
                 self.library.save_bank(
                     old.with_questions(changed),
-                    [one.id for one in changed],
+                    [response.id for response in changed],
                     label="the paper's answer key",
                 )
             before = [self.given[name] for name in judged]
             self.library.record(
                 [
                     Given(
-                        question=one.question,
-                        chosen=one.chosen,
-                        verdict=judged[one.question],
-                        confidence=one.confidence,
-                        seconds=one.seconds,
+                        question=response.question,
+                        chosen=response.chosen,
+                        verdict=judged[response.question],
+                        confidence=response.confidence,
+                        seconds=response.seconds,
                     )
-                    for one in before
+                    for response in before
                 ],
                 Purpose.PAPER,
                 sitting=self.sitting.opened.id,
@@ -324,7 +324,7 @@ def print_paper(
         for place, question in enumerate(_there(library, paper.questions), 1)
     ]
     parts = []
-    for heading, group in groupby(numbered, lambda one: one[0]):
+    for heading, group in groupby(numbered, lambda line: line[0]):
         lines = tuple(
             SheetLine(question.number, reference=f"no. {place} {question.reference}".rstrip())
             for _, place, question in group
@@ -345,5 +345,5 @@ def with_letters(shown: drill.ShownQuestion) -> drill.ShownQuestion:
 
 
 def _there(library: Library, ids: Iterable[str]) -> list[Question]:
-    found = map(library.question, ids)
-    return [question for question in found if question is not None]
+    questions = map(library.question, ids)
+    return [question for question in questions if question is not None]

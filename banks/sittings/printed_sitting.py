@@ -107,9 +107,9 @@ def list_scope(
 
     Without a purpose it is that of the line of Today that holds them.
     """
-    wanted = set(questions)
+    chosen = set(questions)
     ordered = tuple(
-        question.id for _, question in library.active_questions() if question.id in wanted
+        question.id for _, question in library.active_questions() if question.id in chosen
     )
     if purpose is None:
         day = library.today() - timedelta(days=days_back)
@@ -128,13 +128,13 @@ def usual_purpose(library: Library, questions: Sequence[str], day: date) -> Purp
 
     if not library.settings.plan.is_set_up:
         return Purpose.REVISION
-    workload, wanted = PlanWorkload(library), set(questions)
+    workload, chosen = PlanWorkload(library), set(questions)
     try:
         if day == workload.today:
             lines = today_view(library, workload, may_choose=False).lines
             held = Counter({line.purpose: 0 for line in lines})
             for line in lines:
-                held[line.purpose] += len(wanted.intersection(line.questions))
+                held[line.purpose] += len(chosen.intersection(line.questions))
         else:
             subjects = Counter(map(library.subject_id, questions))
             kinds = {EntryKind.BLOCK: Purpose.REVISION, EntryKind.SWEEP: Purpose.SWEEP}
@@ -185,13 +185,13 @@ class PrintedSitting:
 
     def parts(self) -> list[GridPart]:
         """The questions that are in the bank still, under their chapters' headings."""
-        found = []
+        parts = []
         for _, members in groupby(self._active(), key=lambda question: question.chapter):
             listed = tuple(members)
             location = self.library.location(listed[0])
             title = f"{location.subject.title} · {location.chapter.title}"
-            found.append(GridPart(title, listed, location.bank.option_count))
-        return found
+            parts.append(GridPart(title, listed, location.bank.option_count))
+        return parts
 
     def mark_of(self, question: Question, option_count: int) -> GridMark | None:
         """The mark that counts for a question in this sitting."""
@@ -267,7 +267,7 @@ class PrintedSitting:
     def earlier(self) -> EarlierMarks | None:
         """What of these questions is marked already on the sitting's day, outside of it."""
         history = self.library.history
-        found = []
+        marked = []
         for name in self.scope.questions:
             own = {response.id for response in self._counting(name)}
             on_day = [
@@ -275,10 +275,10 @@ class PrintedSitting:
                 for response in history.responses(name)
                 if response.id not in own and history.day(response.at) == self.day
             ]
-            found += on_day[-1:]
-        if not found:
+            marked += on_day[-1:]
+        if not marked:
             return None
-        return EarlierMarks(len(found), f"{min(response.at for response in found):%H:%M}")
+        return EarlierMarks(len(marked), f"{min(response.at for response in marked):%H:%M}")
 
     def _own(self, question_id: str) -> list[Response]:
         """The responses to a question that a new mark of this sitting takes the place of."""
@@ -309,7 +309,7 @@ class PrintedSitting:
         replaced = {question.id: self._own(question.id) for question in questions}
         fresh = self.stopwatch.share(now, left, in_turn=act.in_turn)
         given = [_given(act, question, replaced[question.id], fresh) for question in questions]
-        outcomes = self._record(given, [one for old in replaced.values() for one in old])
+        outcomes = self._record(given, [response for old in replaced.values() for response in old])
         marked = sum(not earlier for earlier in replaced.values())
         self.stopwatch.hand_out(now, fresh * marked)
         self._fresh |= dict.fromkeys(replaced)
@@ -374,9 +374,11 @@ class PrintedSitting:
             gone, back = self._last_batch(), ()
             if gone:
                 self.library.withdraw(gone)
-        seconds = sum(one.seconds for one in gone) - sum(one.seconds for one in back)
+        seconds = sum(response.seconds for response in gone) - sum(
+            response.seconds for response in back
+        )
         self.stopwatch.take_back(max(0.0, seconds))
-        return [one.question for one in gone]
+        return [response.question for response in gone]
 
     def correct(self) -> None:
         """Make the day's earlier marks this sitting's own, to be corrected and added to."""
@@ -464,8 +466,8 @@ class PrintedSitting:
     def _last_batch(self) -> list[Response]:
         """The newest marks of this sitting made in one stroke, from before this run."""
         given = list(self._sitting.given.values()) if self._sitting else []
-        newest = max((one.at for one in given), default=None)
-        return [one for one in given if one.at == newest]
+        newest = max((response.at for response in given), default=None)
+        return [response for response in given if response.at == newest]
 
 
 def _given(act: Act, question: Question, replaced: Sequence[Response], fresh: float) -> Given:
@@ -562,8 +564,8 @@ class MarkedGrid:
         return self.sitting.result(self.grid.slots)
 
     def _marks(self) -> dict[int, GridMark]:
-        found = {slot: self._mark(slot) for slot in range(len(self.grid.slots))}
-        return {slot: mark for slot, mark in found.items() if mark is not None}
+        marks = {slot: self._mark(slot) for slot in range(len(self.grid.slots))}
+        return {slot: mark for slot, mark in marks.items() if mark is not None}
 
     def _mark(self, slot: int) -> GridMark | None:
         option_count = self.grid.parts[self.grid.part_of(slot)].option_count

@@ -57,15 +57,15 @@ def _said(
     questions: Mapping[int, Question], marks: Mapping[str, str], names: Sequence[str]
 ) -> dict[int, str]:
     """Under which of these names each number stands. Raises InputError where under two."""
-    said: dict[int, str] = {}
+    named_by: dict[int, str] = {}
     for name in names:
         for number in listed(questions, marks.get(name, ""), name):
-            if said.setdefault(number, name) != name:
+            if named_by.setdefault(number, name) != name:
                 raise InputError(
-                    f"question {number} is in --{said[number]} and in --{name}; "
+                    f"question {number} is in --{named_by[number]} and in --{name}; "
                     "nothing was recorded"
                 )
-    return said
+    return named_by
 
 
 def _judgement(number: int, verdict: str | None, reason: str | None) -> Judgement:

@@ -104,6 +104,6 @@ def _odd_options(question: Question) -> Iterator[str]:
     if len(set(ids)) != len(ids):
         yield f"question {question.id!r} has two options of the same letter"
     if ids and question.kind in ("best", "multiple", "true-false"):
-        unknown = [one for one in question.answer_key if one not in ids]
+        unknown = [option_id for option_id in question.answer_key if option_id not in ids]
         if unknown:
             yield f"question {question.id!r} has a key that is none of its options ({unknown[0]!r})"

@@ -86,11 +86,11 @@ def _head(body: bytes | memoryview) -> bytes:
 @cache
 def program_mark() -> bytes:
     """Eight bytes that differ between programs: other code, another Python, other numbers."""
-    found = [sys.version, sys.byteorder, msgspec.__version__]
+    states = [sys.version, sys.byteorder, msgspec.__version__]
     root = Path(__file__).parents[2]
     for layer in ("domain", "banks"):
         for path in sorted((root / layer).rglob("*.py")):
             state = path.stat()
-            found.append(f"{path.relative_to(root)} {state.st_size} {state.st_mtime_ns}")
-    text = "\n".join(found).encode()
+            states.append(f"{path.relative_to(root)} {state.st_size} {state.st_mtime_ns}")
+    text = "\n".join(states).encode()
     return zlib.crc32(text).to_bytes(4, "big") + zlib.adler32(text).to_bytes(4, "big")

@@ -295,13 +295,13 @@ class Store:
         `shrunk` names the files that hold fewer records than when they were last seen here.
         """
         known = self._known_logs()
-        found: list[AnyRecord] = []
+        records: list[AnyRecord] = []
         seen: dict[str, Sound] = {}
         names: dict[str, str] = {}
         for path in self.log.files():
             file = self.log.read_file(path, known.get(path.name))
             _share(file.records, names)
-            found += file.records
+            records += file.records
             seen[path.name] = file.sound
             if file.damaged:
                 first = file.damaged[0]
@@ -310,7 +310,7 @@ class Store:
                     f"{first.reason}; the rest was read"
                 )
         self.compare_logs(seen)
-        return found
+        return records
 
     @property
     def record_count(self) -> int:

@@ -58,11 +58,11 @@ def confusions(library: Library) -> tuple[Confusion, ...]:
             question_id, where, question.stem, chosen, _text(question, chosen), _text(question, key)
         )
 
-    found = [
+    mixed_up = [
         Confusion(ConfusionKind.OPTION, pair.times, (confused(pair.question, pair.chosen),))
         for pair in option_pairs(misses, keys)
     ]
-    found += [
+    mixed_up += [
         Confusion(
             ConfusionKind.QUESTIONS,
             pair.times,
@@ -70,11 +70,11 @@ def confusions(library: Library) -> tuple[Confusion, ...]:
         )
         for pair in question_pairs(misses, [question for _, question in locations.values()])
     ]
-    found += [
+    mixed_up += [
         Confusion(ConfusionKind.SAID, days, (confused(question_id),))
         for question_id, days in _said(library)
     ]
-    return tuple(sorted(found, key=lambda confusion: -confusion.times))
+    return tuple(sorted(mixed_up, key=lambda confusion: -confusion.times))
 
 
 def _said(library: Library) -> Iterator[tuple[str, int]]:

@@ -117,7 +117,7 @@ def show_question(library: Library, question: Question, seed: int | None) -> Sho
     """
     location = library.location(question)
     chapter = location.bank.in_chapter(question.chapter)
-    is_printed = any(one.form is not Form.FULL for one in chapter)
+    is_printed = any(question.form is not Form.FULL for question in chapter)
     shuffles = seed is not None and not is_printed and library.settings.looks.shuffle_options
     rng = Random(f"{seed}/{question.id}") if shuffles else None
     seating = seat(question, location.bank.option_count, rng)
@@ -142,9 +142,9 @@ def response_feedback(
     history = library.history
     day = history.day(response.at)
     before = [
-        one
-        for one in history.responses(response.question)
-        if (one.at, one.id) < (response.at, response.id)
+        earlier
+        for earlier in history.responses(response.question)
+        if (earlier.at, earlier.id) < (response.at, response.id)
     ]
     steps = [step for step in history.trail(response.question) if step.day == day]
     return ResponseFeedback(
@@ -152,8 +152,8 @@ def response_feedback(
         history.verdict(response),
         steps[-1] if steps else None,
         history.rules,
-        any(history.day(one.at) == day for one in before),
-        [_earlier(library, shown, one) for one in reversed(before)],
+        any(history.day(earlier.at) == day for earlier in before),
+        [_earlier(library, shown, earlier) for earlier in reversed(before)],
     )
 
 
@@ -198,7 +198,7 @@ def given_words(shown: ShownQuestion, response: Response) -> str:
 def words_of(shown: ShownQuestion, chosen: tuple[str, ...]) -> str:
     """What was chosen as a reader names it: letters as they sit now, or the text typed."""
     if shown.seating.options:
-        return ", ".join(sorted(shown.seating.letter(one) for one in chosen))
+        return ", ".join(sorted(shown.seating.letter(option) for option in chosen))
     return ", ".join(chosen)
 
 
@@ -209,7 +209,7 @@ def key_words(shown: ShownQuestion) -> str:
     if shown.question.kind in (Kind.TEXT, Kind.NUMERIC):
         return " or ".join(shown.answer_key)
     joint = ", " if shown.takes_several else " or "
-    return joint.join(sorted(shown.seating.letter(one) for one in shown.answer_key))
+    return joint.join(sorted(shown.seating.letter(option) for option in shown.answer_key))
 
 
 def where(shown: ShownQuestion) -> str:
@@ -248,7 +248,9 @@ def typed_response(shown: ShownQuestion, text: str) -> tuple[tuple[str, ...], Co
 
 def is_from_book(library: Library, questions: Sequence[str]) -> bool:
     """Whether most of these questions are to be read in the printed bank."""
-    forms = [one.form for name in questions if (one := library.question(name)) is not None]
+    forms = [
+        question.form for name in questions if (question := library.question(name)) is not None
+    ]
     return sum(form is Form.FULL for form in forms) * 2 <= len(forms)
 
 
@@ -343,16 +345,16 @@ def shown_again(
     """A question as the sitting put it, and what came of its response."""
     seed = None if sitting.opened.medium is Medium.PRINTED else sitting.opened.seed
     shown = show_question(library, item.question, seed)
-    told = response_feedback(library, shown, item.response) if item.response else None
-    return shown, told
+    feedback = response_feedback(library, shown, item.response) if item.response else None
+    return shown, feedback
 
 
 def newest_sittings(library: Library, most: int) -> list[SittingLine]:
     """The newest sittings with responses, newest first. A paper still being taken is left out."""
-    found: list[SittingLine] = []
+    lines: list[SittingLine] = []
     for sitting in reversed(library.history.sittings.values()):
         opened = sitting.opened
-        if len(found) == most:
+        if len(lines) == most:
             break
         if opened.purpose is Purpose.PAPER and not sitting.closed:
             continue
@@ -360,7 +362,7 @@ def newest_sittings(library: Library, most: int) -> list[SittingLine]:
         if items:
             missed = sum(item.is_missed for item in items)
             day = library.history.day(opened.at)
-            found.append(
+            lines.append(
                 SittingLine(opened.id, opened.title, opened.purpose, day, len(items), missed)
             )
-    return found
+    return lines

@@ -198,7 +198,7 @@ def evidence(library: Library) -> Evidence:
         today=read.today,
         exam=library.settings.plan.exam,
         questions=len(read.studied),
-        tried=sum(bool(one.stages) for one in read.studied),
+        tried=sum(bool(studied.stages) for studied in read.studied),
         responses=len(read.responses),
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
@@ -254,14 +254,14 @@ def rate(share: Share) -> Rate:
     return Rate(share.hits, share.of, share.rate, low, high)
 
 
-def full_titles(found: Evidence) -> dict[str, str]:
+def full_titles(report: Evidence) -> dict[str, str]:
     """The subjects' titles by key; with the bank's where two subjects share one."""
-    shared = Counter(subject.title for subject in found.subjects)
+    shared = Counter(subject.title for subject in report.subjects)
     return {
         subject.subject: f"{subject.title} · {subject.bank}"
         if shared[subject.title] > 1
         else subject.title
-        for subject in found.subjects
+        for subject in report.subjects
     }
 
 
@@ -272,16 +272,16 @@ def _forecast(read: EvidenceLog, paper: Blueprint, day: date) -> Forecast:
     )
 
 
-def _forecast_view(found: Forecast, paper: Blueprint, day: date) -> ForecastView:
-    low, high = found.interval()
+def _forecast_view(ahead: Forecast, paper: Blueprint, day: date) -> ForecastView:
+    low, high = ahead.interval()
     words = (
-        f"Predicted score {found.mark:.0f} of {found.best:.0f} (90 % range {low:.0f} to {high:.0f})"
+        f"Predicted score {ahead.mark:.0f} of {ahead.best:.0f} (90 % range {low:.0f} to {high:.0f})"
         " if you stop revising now"
     ).replace("-", "−")
-    if found.untried:
-        words += f"; {found.untried:.0%} of the paper was never tried and rests on assumptions"
+    if ahead.untried:
+        words += f"; {ahead.untried:.0%} of the paper was never tried and rests on assumptions"
     return ForecastView(
-        day, paper.scheme, paper.questions, found.mark, low, high, found.best, found.untried,
+        day, paper.scheme, paper.questions, ahead.mark, low, high, ahead.best, ahead.untried,
         words + ".",
     )  # fmt: skip
 
@@ -351,14 +351,14 @@ def _subjects(
 
 
 def _chapters(read: EvidenceLog, readiness: _ReadinessReader) -> list[ChapterEvidence]:
-    found = []
+    chapters = []
     for subject, studied in read.by_subject().items():
-        for chapter, questions in groupby(studied, lambda one: one.question.chapter):
+        for chapter, questions in groupby(studied, lambda studied: studied.question.chapter):
             own = list(questions)
             title = read.chapters[f"{subject.partition('/')[0]}/{chapter}"]
             ready = readiness.of(own, len(own) / len(studied))
-            found.append(ChapterEvidence(subject, title, ready))
-    return found
+            chapters.append(ChapterEvidence(subject, title, ready))
+    return chapters
 
 
 def _memory(read: EvidenceLog) -> MemoryView:
@@ -372,5 +372,5 @@ def _memory(read: EvidenceLog) -> MemoryView:
     return MemoryView(
         memory.name, memory.sentence, check.tries, check.model.log_loss, check.one_rate.log_loss,
         check.tier_rates.log_loss,
-        [CalibrationBin(one.stated, rate(one.came)) for one in check.bins], mends,
+        [CalibrationBin(group.stated, rate(group.came)) for group in check.bins], mends,
     )  # fmt: skip

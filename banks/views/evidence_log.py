@@ -66,12 +66,12 @@ class Studied(Struct, frozen=True, gc=False):
 
     def stage(self, day: int | None = None) -> Stage | None:
         """Its stage at the end of a day (an ordinal), or now; None when still untried."""
-        found = None
+        current = None
         for stage in self.stages:
             if day is not None and stage.since > day:
                 break
-            found = stage
-        return found
+            current = stage
+        return current
 
     def practice(self, day: int | None = None) -> Practice | None:
         """Its practice at the end of a day (an ordinal), or now; None when still untried."""
@@ -167,14 +167,14 @@ class EvidenceLog:
 
     def held(self, day: int | None = None) -> Iterator[Held]:
         """Every question with its practice at the end of a day, or now."""
-        return (Held(one.subject, one.practice(day)) for one in self.studied)
+        return (Held(studied.subject, studied.practice(day)) for studied in self.studied)
 
     def by_subject(self) -> dict[str, list[Studied]]:
         """The studied questions of each subject, in the banks' order."""
-        found: dict[str, list[Studied]] = defaultdict(list)
-        for one in self.studied:
-            found[one.subject].append(one)
-        return found
+        by_subject: dict[str, list[Studied]] = defaultdict(list)
+        for studied in self.studied:
+            by_subject[studied.subject].append(studied)
+        return by_subject
 
     @property
     def memory(self) -> Memory:
@@ -201,9 +201,9 @@ class EvidenceLog:
             return learn(trials, self.subjects)
         made_from = blake2b(msgpack.encode((trials, list(self.subjects)))).hexdigest()
         kept = self._cache.load_packed(_MEMORY, list[_KeptMemory]) or []
-        for one in kept:
-            if one.made_from == made_from:
-                return Memory(one.chances, one.name, one.check)
+        for learnt in kept:
+            if learnt.made_from == made_from:
+                return Memory(learnt.chances, learnt.name, learnt.check)
         memory = learn(trials, self.subjects)
         if isinstance(memory.chances, Logistic | OneRate | TierRates):
             fresh = _KeptMemory(made_from, memory.chances, memory.name, memory.check)

@@ -226,16 +226,16 @@ def _section(reading: EvidenceLog, subjects: Sequence[str], text: str) -> Sectio
     match = _SECTION.fullmatch(text)
     if match is None:
         raise InputError(f'a section reads like "Clouds 20" or "Wind 10 +2/−1", not "{text}"')
-    found = titled(match["title"], {key: reading.subjects[key].title for key in subjects})
-    if len(found) != 1:
+    matches = titled(match["title"], {key: reading.subjects[key].title for key in subjects})
+    if len(matches) != 1:
         how = (
             "fits more than one subject"
-            if found
+            if matches
             else "is no subject of the banks that can be asked"
         )
         raise InputError(f'"{match["title"]}" {how}')
     scheme = parse_scheme(match["scheme"]).text if match["scheme"] else ""
-    return Section(found[0], int(match["questions"]), scheme)
+    return Section(matches[0], int(match["questions"]), scheme)
 
 
 def at_most(sections: tuple[Section, ...], available: Mapping[str, int]) -> tuple[Section, ...]:

@@ -54,9 +54,9 @@ def _active(bank: Bank) -> int:
 
 def headings(library: Library) -> list[BankHeading]:
     """Everything, then each bank with its subjects and chapters, in the banks' order."""
-    found = [line for bank in library.banks.values() for line in _lines(bank)]
-    total = sum(line.questions for line in found if line.depth == 1)
-    return [BankHeading("All questions", questions=total), *found]
+    lines = [line for bank in library.banks.values() for line in _lines(bank)]
+    total = sum(line.questions for line in lines if line.depth == 1)
+    return [BankHeading("All questions", questions=total), *lines]
 
 
 def _lines(bank: Bank) -> Iterator[BankHeading]:
@@ -99,9 +99,9 @@ def _chapters(library: Library) -> Iterator[MarkableChapter]:
     for bank in library.banks.values():
         for subject in bank.subjects:
             for chapter in subject.chapters:
-                found = markable(subject.title, chapter.title, bank.in_chapter(chapter.id))
-                if found is not None:
-                    yield found
+                chapter_work = markable(subject.title, chapter.title, bank.in_chapter(chapter.id))
+                if chapter_work is not None:
+                    yield chapter_work
 
 
 def _planned(library: Library) -> Iterator[MarkableChapter]:
@@ -125,8 +125,8 @@ def _planned(library: Library) -> Iterator[MarkableChapter]:
                     continue
                 location = library.location(questions[0])
                 titles = location.subject.title, location.chapter.title
-                if (found := markable(*titles, questions, days_back)) is not None:
-                    yield found
+                if (chapter_work := markable(*titles, questions, days_back)) is not None:
+                    yield chapter_work
 
 
 def markable(
@@ -152,13 +152,13 @@ def retired_rows(library: Library) -> list[Row]:
 
 def rows_to_check(library: Library) -> list[Row]:
     """Every question in use that should be compared with the print, by chapter and number."""
-    found = [
+    rows = [
         question
         for bank in library.banks.values()
         for question in bank.questions.values()
         if question.to_check and not question.retired
     ]
-    return _by_place(library, found)
+    return _by_place(library, rows)
 
 
 def disputed_rows(library: Library) -> list[Row]:
@@ -184,7 +184,7 @@ def marked_histories(library: Library, bank: Bank) -> Histories:
 
 
 def _active_rows(library: Library, ids: Iterable[str]) -> list[Row]:
-    known = (question for one in set(ids) if (question := library.question(one)))
+    known = (question for question_id in set(ids) if (question := library.question(question_id)))
     return _by_place(library, [question for question in known if not question.retired])
 
 

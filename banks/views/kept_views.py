@@ -73,12 +73,12 @@ def keep_view(library: "Library", files: Files, name: str, view: object, request
 
 def files_of(folder: Path) -> Files:
     """The files that a view depends on."""
-    found: Files = {}
+    states: Files = {}
     for path in _sources(folder):
         with suppress(OSError):  # gone again
             state = path.stat()
-            found[path.name] = state.st_mtime_ns, state.st_size
-    return found
+            states[path.name] = state.st_mtime_ns, state.st_size
+    return states
 
 
 def _sources(folder: Path) -> Iterable[Path]:
@@ -153,15 +153,15 @@ def _week(library: "Library", workload: "PlanWorkload", view: TodayView) -> tupl
     today = workload.today
     monday = today - timedelta(days=today.weekday())
     plan = workload.plan()
-    found = []
+    week = []
     for day in (monday + timedelta(days=n) for n in range(7)):
         done = len(library.history.answered_on(day)) if day <= today else 0
         planned = plan.on(day) if day >= today else ()
         left = sum(entry.questions for entry in planned if entry.is_visit and day > today)
         if day == today and not view.is_ahead:
             left = view.count - view.done
-        found.append(WeekDay(day, planned[0].role if planned else Use.REST, done, left))
-    return tuple(found)
+        week.append(WeekDay(day, planned[0].role if planned else Use.REST, done, left))
+    return tuple(week)
 
 
 def _subjects(library: "Library") -> tuple[SubjectCounts, ...]:
@@ -170,8 +170,8 @@ def _subjects(library: "Library") -> tuple[SubjectCounts, ...]:
     from banks.views.triage import Filter, rows
 
     planned = banks_that_count(library)
-    found = [row for row in rows(library, Filter()) if row.location.bank.id in planned]
-    return tuple(by_subject(found))
+    planned_rows = [row for row in rows(library, Filter()) if row.location.bank.id in planned]
+    return tuple(by_subject(planned_rows))
 
 
 def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:

@@ -51,19 +51,19 @@ class Search:
 
         Those whose stem holds all of it as one phrase stand first; else the order stays.
         """
-        wanted = text.casefold()
-        before, found = self._last
-        if not wanted.startswith(before):
-            found = self._all
-        for word in sorted(wanted.split(), key=len, reverse=True):
-            found = [pair for pair in found if word in pair[1]]
-        self._last = wanted, found
-        phrase = " ".join(wanted.split())
+        folded = text.casefold()
+        before, pairs = self._last
+        if not folded.startswith(before):
+            pairs = self._all
+        for word in sorted(folded.split(), key=len, reverse=True):
+            pairs = [pair for pair in pairs if word in pair[1]]
+        self._last = folded, pairs
+        phrase = " ".join(folded.split())
         if len(phrase) < _RANKED:
-            return [row for row, _ in found]
-        first = [pair for pair in found if pair[1].find(phrase, 0, pair[1].index("\n")) >= 0]
+            return [row for row, _ in pairs]
+        first = [pair for pair in pairs if pair[1].find(phrase, 0, pair[1].index("\n")) >= 0]
         names = {row.question.id for row, _ in first}
-        rest = [pair for pair in found if pair[0].question.id not in names]
+        rest = [pair for pair in pairs if pair[0].question.id not in names]
         return [row for row, _ in (*first, *rest)]
 
 
@@ -91,8 +91,8 @@ def match(question: Question, note: str, sought: str) -> Match:
         for part, text in _parts(question, note)
         if text
     ]
-    found = max(matches, key=lambda each: each[0], default=(0, Match("", question.stem, ())))
-    return found[1]
+    best = max(matches, key=lambda each: each[0], default=(0, Match("", question.stem, ())))
+    return best[1]
 
 
 def _match_in(part: str, text: str, words: Sequence[str]) -> tuple[int, Match]:
@@ -112,8 +112,8 @@ def _spans(text: str, sought: str) -> list[tuple[int, int]]:
     origin = [place for place, letters in enumerate(folded) for _ in letters]
     whole = "".join(folded)
     return [
-        (origin[found.start()], origin[found.end() - 1] + 1)
-        for found in re.finditer(re.escape(sought), whole)
+        (origin[match.start()], origin[match.end() - 1] + 1)
+        for match in re.finditer(re.escape(sought), whole)
     ]
 
 
@@ -160,30 +160,30 @@ class Listing:
             return None
         return match(row.question, self._library.history.note(row.question.id), sought)
 
-    def find(self, wanted: Filter) -> list[Row]:
+    def find(self, chosen: Filter) -> list[Row]:
         """The rows that pass."""
-        found = self.search.find(wanted.text) if wanted.text.strip() else list(self.rows)
-        if wanted.bank:
-            found = [row for row in found if row.location.bank.id == wanted.bank]
-        if wanted.subject:
-            found = [row for row in found if row.location.subject.id == wanted.subject]
-        if wanted.chapter:
-            found = [row for row in found if row.location.chapter.id == wanted.chapter]
-        if wanted.tiers:
-            found = [row for row in found if row.standing.tier in wanted.tiers]
-        if wanted.waiting:
-            found = [row for row in found if row.is_waiting]
-        if wanted.missed:
-            found = [row for row in found if row.standing.missed_days >= wanted.missed]
-        if wanted.reason or wanted.sure_wrong:
-            found = [row for row in found if has_said(self._library, row.question.id, wanted)]
-        return found
+        rows = self.search.find(chosen.text) if chosen.text.strip() else list(self.rows)
+        if chosen.bank:
+            rows = [row for row in rows if row.location.bank.id == chosen.bank]
+        if chosen.subject:
+            rows = [row for row in rows if row.location.subject.id == chosen.subject]
+        if chosen.chapter:
+            rows = [row for row in rows if row.location.chapter.id == chosen.chapter]
+        if chosen.tiers:
+            rows = [row for row in rows if row.standing.tier in chosen.tiers]
+        if chosen.waiting:
+            rows = [row for row in rows if row.is_waiting]
+        if chosen.missed:
+            rows = [row for row in rows if row.standing.missed_days >= chosen.missed]
+        if chosen.reason or chosen.sure_wrong:
+            rows = [row for row in rows if has_said(self._library, row.question.id, chosen)]
+        return rows
 
 
-def by_subject(found: Sequence[Row]) -> list[SubjectCounts]:
+def by_subject(rows: Sequence[Row]) -> list[SubjectCounts]:
     """The counts of every subject among these rows, in the banks' order of subjects."""
     own: dict[tuple[str, str], list[Row]] = {}
-    for row in found:
+    for row in rows:
         own.setdefault((row.location.bank.id, row.location.subject.id), []).append(row)
     places = {key: rows_[0].location for key, rows_ in own.items()}
     order = {

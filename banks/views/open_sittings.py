@@ -40,19 +40,19 @@ def open_sittings(library: "Library") -> list[OpenSitting]:
     """
     history = library.history
     ended = {record.visit for record in history.records_of(VisitEnded)}
-    found = []
+    listed = []
     for sitting in history.sittings.values():
         opened = sitting.opened
         needs_key = _awaiting_key(sitting) if opened.paper and sitting.closed else 0
         if needs_key:
-            found.append(_open(sitting, 0, needs_key))
+            listed.append(_open(sitting, 0, needs_key))
         if sitting.closed or (opened.sheet and opened.visit in ended):
             continue
         left = len(unanswered(library, sitting))
         if (not left and not opened.paper) or not (sitting.given or _is_kept(sitting)):
             continue
-        found.append(_open(sitting, left))
-    return sorted(found, key=lambda sitting: sitting.id, reverse=True)
+        listed.append(_open(sitting, left))
+    return sorted(listed, key=lambda sitting: sitting.id, reverse=True)
 
 
 def _open(sitting: Sitting, left: int, needs_key: int = 0) -> OpenSitting:

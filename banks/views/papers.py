@@ -95,16 +95,18 @@ def draw(
     drawn = _drawn(library, reading, blueprint, seed, keyed=False)
     if is_from_book(library, drawn):
         chosen = frozenset(drawn)
-        drawn = tuple(one.question.id for one in reading.studied if one.question.id in chosen)
+        drawn = tuple(
+            studied.question.id for studied in reading.studied if studied.question.id in chosen
+        )
     return DrawnPaper(kind, drawn, replace(blueprint, minutes=_minutes(library, len(drawn))))
 
 
 def _sample(library: Library, reading: EvidenceLog, seed: int, count: int) -> DrawnPaper:
     counting = {bank.id for bank in counting_banks(library.settings.plan, library.banks)}
-    pool = [one for one in reading.studied if one.subject.partition("/")[0] in counting]
+    pool = [studied for studied in reading.studied if studied.subject.partition("/")[0] in counting]
     if not pool:
         raise InputError("a sample paper needs questions: import a bank, or describe it")
-    subjects = {one.question.id: one.subject for one in pool}
+    subjects = {studied.question.id: studied.subject for studied in pool}
     drawn = draw_evenly(tuple(subjects), count, Random(seed))
     exam = exam_blueprint(library, reading)
     schemes = {section.subject: section.scheme for section in exam.sections}
@@ -130,13 +132,13 @@ def _drawn(
     history = library.history
     pool = [
         DrawableQuestion(
-            one.question.id,
-            one.subject,
-            history.standing(one.question.id).tier,
-            1.0 + history.standing(one.question.id).missed_days,
+            studied.question.id,
+            studied.subject,
+            history.standing(studied.question.id).tier,
+            1.0 + history.standing(studied.question.id).missed_days,
         )
-        for one in reading.studied
-        if not keyed or library.answer_key(one.question)
+        for studied in reading.studied
+        if not keyed or library.answer_key(studied.question)
     ]
     return draw_paper(paper, pool, Random(seed))
 
@@ -180,8 +182,8 @@ def under_way(library: Library, kind: PaperKind | None = None) -> Sitting | None
 
 def paper_of(library: Library, kind: PaperKind, day: date) -> Sitting | None:
     """The newest paper of this kind that was begun on a study day."""
-    found = (paper for paper in _papers(library) if paper.opened.paper_kind is kind)
-    return next((one for one in found if library.history.day(one.opened.at) == day), None)
+    papers = (paper for paper in _papers(library) if paper.opened.paper_kind is kind)
+    return next((paper for paper in papers if library.history.day(paper.opened.at) == day), None)
 
 
 def papers_to_finish(library: Library) -> list[Sitting]:
@@ -191,7 +193,9 @@ def papers_to_finish(library: Library) -> list[Sitting]:
 
 def awaiting_key(library: Library, sitting: Sitting) -> list[str]:
     """The ids of its questions that were answered and have no answer key to be marked by yet."""
-    return [name for name, one in sitting.given.items() if library.history.awaits_key(one)]
+    return [
+        name for name, response in sitting.given.items() if library.history.awaits_key(response)
+    ]
 
 
 def blueprint(sitting: Sitting) -> Blueprint:
@@ -359,14 +363,14 @@ def next_mark(papers: Sequence[PaperSummary]) -> tuple[float, float] | None:
 
 def _papers(library: Library) -> Iterator[Sitting]:
     """All papers, the newest first."""
-    found = [
+    papers = [
         sitting for sitting in library.history.sittings.values() if sitting.opened.paper is not None
     ]
-    return iter(sorted(found, key=lambda one: one.opened.at, reverse=True))
+    return iter(sorted(papers, key=lambda paper: paper.opened.at, reverse=True))
 
 
 def _summary(library: Library, sitting: Sitting) -> PaperSummary:
-    found, opened = marked(library, sitting), sitting.opened
+    result, opened = marked(library, sitting), sitting.opened
     return PaperSummary(
         opened.id,
         opened.paper_kind or PaperKind.MOCK,
@@ -374,11 +378,11 @@ def _summary(library: Library, sitting: Sitting) -> PaperSummary:
         opened.at,
         len(opened.questions),
         blueprint(sitting).scheme,
-        float(found.marks),
-        float(found.best),
-        sum(part.right for part in found.parts),
-        sum(part.wrong for part in found.parts),
-        sum(part.blank for part in found.parts),
+        float(result.marks),
+        float(result.best),
+        sum(part.right for part in result.parts),
+        sum(part.wrong for part in result.parts),
+        sum(part.blank for part in result.parts),
         opened.predicted,
     )
 
@@ -387,18 +391,18 @@ def measuring_papers(library: Library) -> list[tuple[date, dict[str, bool]]]:
     """The sample papers and rehearsals that are marked, oldest first: the study day, and which of
     the questions that were reached were right.
     """
-    history, found = library.history, []
+    history, papers = library.history, []
     for sitting in reversed(list(_papers(library))):
         if not sitting.closed or sitting.opened.paper_kind is PaperKind.MOCK:
             continue
         right = {
-            name: history.verdict(one) is Verdict.RIGHT
-            for name, one in sitting.given.items()
-            if not history.awaits_key(one)
+            name: history.verdict(response) is Verdict.RIGHT
+            for name, response in sitting.given.items()
+            if not history.awaits_key(response)
         }
         if len(right) >= FEWEST_MARKED:
-            found.append((history.day(sitting.opened.at), right))
-    return found
+            papers.append((history.day(sitting.opened.at), right))
+    return papers
 
 
 def _answered(library: Library, sitting: Sitting, question: Question, paper: Blueprint) -> Answered:
@@ -408,13 +412,13 @@ def _answered(library: Library, sitting: Sitting, question: Question, paper: Blu
         for response in library.history.responses(question.id)
         if response.sitting == sitting.opened.id and response.question == question.id
     ]
-    verdicts = [library.history.verdict(one) for one in given]
+    verdicts = [library.history.verdict(response) for response in given]
     return Answered(
         question=question.id,
         subject=f"{question.id.partition('/')[0]}/{library.location(question).subject.id}",
         verdict=verdicts[-1] if given else Verdict.BLANK,
         confidence=given[-1].confidence if given else Confidence.SURE,
-        seconds=sum(one.seconds for one in given),
+        seconds=sum(response.seconds for response in given),
         earlier=tuple(verdicts[:-1]),
         share=_share(library, question, given[-1].chosen, paper) if given else None,
         options=_options(library, question),

@@ -102,13 +102,16 @@ def _of_kind(
 ) -> Sequence[Choosable]:
     match kind:
         case PassKind.WAITING:
-            return [one for one in pool if _is_waiting(library, workload, one.question)]
+            return [
+                question for question in pool if _is_waiting(library, workload, question.question)
+            ]
         case PassKind.SURE_AND_WRONG:
             library.history.read_all()
             return [
-                one
-                for one in pool
-                if not one.settled and _was_sure_or_mixed_up(library, workload, one.question)
+                question
+                for question in pool
+                if not question.settled
+                and _was_sure_or_mixed_up(library, workload, question.question)
             ]
         case _:
             return pool

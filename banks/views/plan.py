@@ -176,14 +176,14 @@ class PlanOutlook(Struct, frozen=True):
     @property
     def offers(self) -> dict[str, PlanInputs]:
         """The inputs of all that can be accepted now, by the names `plan --accept` takes."""
-        found = {lever.accept: lever.inputs for lever in self.levers}
+        offers = {lever.accept: lever.inputs for lever in self.levers}
         if self.advice:
-            found[self.advice.accept] = self.advice.inputs
+            offers[self.advice.accept] = self.advice.inputs
         if self.pace:
-            found[OWN_PACE] = self.pace.inputs
+            offers[OWN_PACE] = self.pace.inputs
         if self.final_revision:
-            found |= self.final_revision.offers
-        return found
+            offers |= self.final_revision.offers
+        return offers
 
 
 class FinalRevision(Struct, frozen=True):
@@ -380,11 +380,11 @@ def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[Asked]:
     for entry in plan.entries:
         if entry.kind is EntryKind.BLOCK:
             by_day[entry.day] = by_day.get(entry.day, 0.0) + entry.minutes
-    found: list[Asked] = []
+    asked: list[Asked] = []
     for day in open_days(workload.inputs, workload.today, workload.today + LOOKED_AHEAD):
         room = float(day.minutes) if day.use is Use.REVISION else 0.0
-        found.append((day.day, by_day.get(day.day, 0.0) if day.day <= last else room))
-    return found
+        asked.append((day.day, by_day.get(day.day, 0.0) if day.day <= last else room))
+    return asked
 
 
 # changes that are only tried out
@@ -480,12 +480,12 @@ class PlanTrial:
     def patterns(self) -> list[ComparedPattern]:
         """Other patterns of work against the kept one: meant for a thread."""
         request = self.workload.request()
-        found = []
+        compared = []
         for pattern in patterns_of(request):
             plan = make_study_plan(request.changed(pattern.inputs))
             slack = plan.slack_days if plan.feasible else None
-            found.append(ComparedPattern(pattern, slack, self.worth.difference(plan)))
-        return found
+            compared.append(ComparedPattern(pattern, slack, self.worth.difference(plan)))
+        return compared
 
     @property
     def is_tried(self) -> bool:

@@ -37,8 +37,12 @@ class PlanWorth:
         if self._model is None:
             return None
         planned = [
-            PlannedQuestion(one.subject, one.practice, one.worth * self._stride, kept, new)
-            for one, kept, new in zip(self._sample, self._kept_days, self._days(after), strict=True)
+            PlannedQuestion(
+                question.subject, question.practice, question.worth * self._stride, kept, new
+            )
+            for question, kept, new in zip(
+                self._sample, self._kept_days, self._days(after), strict=True
+            )
         ]
         return score_difference(planned, self._model, self._exam)
 
@@ -49,8 +53,8 @@ class PlanWorth:
         if self._model is None:
             return None
         planned = [
-            AnswerDays(one.subject, one.practice, days)
-            for one, days in zip(self._sample, self._kept_days, strict=True)
+            AnswerDays(question.subject, question.practice, days)
+            for question, days in zip(self._sample, self._kept_days, strict=True)
         ]
         return planned, self._model
 
@@ -59,19 +63,19 @@ class PlanWorth:
         read = evidence_log(self._library)
         ahead = lookahead(self._library, read, read.morning_memory)
         worth = worth_per_second(self._pool, self._workload.today.toordinal(), ahead)
-        found: dict[str, list[float]] = defaultdict(list)
-        numbered = self._workload.numbered(one.question for one in self._pool)
+        worths: dict[str, list[float]] = defaultdict(list)
+        numbered = self._workload.numbered(question.question for question in self._pool)
         for (chapter, _), each in zip(numbered, worth, strict=True):
-            found[chapter].append(each)
-        return {chapter: fmean(values) for chapter, values in found.items()}
+            worths[chapter].append(each)
+        return {chapter: fmean(values) for chapter, values in worths.items()}
 
     def readiness(self) -> dict[str, float]:
         """Expected ÷ possible score in the exam by subject, if nothing more is revised."""
         chances = evidence_log(self._library).morning_memory.chances
         expected: dict[str, list[float]] = defaultdict(list)
-        for one in self._pool:
-            cell = one.practice.cell(self._exam) if one.practice else UNSEEN
-            expected[one.subject].append(chances.chance(one.subject, cell))
+        for question in self._pool:
+            cell = question.practice.cell(self._exam) if question.practice else UNSEEN
+            expected[question.subject].append(chances.chance(question.subject, cell))
         return {subject: fmean(values) for subject, values in expected.items()}
 
     def of(self, inputs: PlanInputs) -> ScoreDifference | None:
@@ -91,8 +95,8 @@ class PlanWorth:
 
     @cached_property
     def _pool(self) -> list[Choosable]:
-        found = candidates(self._library, evidence_log(self._library), this_morning=True)
-        return [one for one in found if one.subject in self._workload.locations]
+        choosable = candidates(self._library, evidence_log(self._library), this_morning=True)
+        return [question for question in choosable if question.subject in self._workload.locations]
 
     @property
     def _stride(self) -> int:
@@ -117,10 +121,16 @@ class PlanWorth:
 
     @cached_property
     def _ahead(self) -> list[QuestionAhead]:
-        numbered = self._workload.numbered(one.question for one in self._sample)
+        numbered = self._workload.numbered(question.question for question in self._sample)
         return [
             QuestionAhead(
-                one.subject, chapter, number, one.worth, one.since, one.signs, one.settled
+                question.subject,
+                chapter,
+                number,
+                question.worth,
+                question.since,
+                question.signs,
+                question.settled,
             )
-            for one, (chapter, number) in zip(self._sample, numbered, strict=True)
+            for question, (chapter, number) in zip(self._sample, numbered, strict=True)
         ]

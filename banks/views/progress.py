@@ -100,12 +100,12 @@ class Coverage:
         for on, number, questions in self._blocks:
             planned[number] += questions
             due[number] += questions if on <= self.today else 0
-        left, found = self.revised(self.today), []
+        left, rounds = self.revised(self.today), []
         for number in sorted(planned):
             done = min(left, planned[number])
             left -= done
-            found.append(RoundCoverage(number, planned[number], due[number], done))
-        return found
+            rounds.append(RoundCoverage(number, planned[number], due[number], done))
+        return rounds
 
     def sweeps(self) -> SweepCoverage | None:
         """The plan's sweeps; None without a plan."""
@@ -189,11 +189,11 @@ def _week(
 ) -> Week:
     ordinal = day.toordinal()
     memory = reading.memory
-    stages = [(one.subject, one.stage(ordinal)) for one in reading.studied]
+    stages = [(studied.subject, studied.stage(ordinal)) for studied in reading.studied]
     standings = Counter(_standing(stage, ordinal, waiting_days) for _, stage in stages)
     held = (Held(subject, stage.practice if stage else None) for subject, stage in stages)
-    found = forecast(held, memory.chances, paper, ordinal, reading.blanks, memory.day_spread)
-    low, high = found.interval()
+    prediction = forecast(held, memory.chances, paper, ordinal, reading.blanks, memory.day_spread)
+    low, high = prediction.interval()
     return Week(
         day,
         standings["settled"],
@@ -202,7 +202,7 @@ def _week(
         coverage.revised(day),
         coverage.swept(day),
         coverage.due(day),
-        found.mark,
+        prediction.mark,
         low,
         high,
     )

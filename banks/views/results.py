@@ -134,11 +134,12 @@ def day_result(library: "Library", day: date) -> DayResult | None:
         right_first=sum(
             history.verdict(responses[0]) is Verdict.RIGHT for responses in of_day.values()
         ),
-        tried_before=sum(one is not None for one in before),
+        tried_before=sum(previous is not None for previous in before),
         right_before=sum(
-            one is not None and history.verdict(one) is Verdict.RIGHT for one in before
+            previous is not None and history.verdict(previous) is Verdict.RIGHT
+            for previous in before
         ),
-        seconds=sum(one.seconds for one in every),
+        seconds=sum(response.seconds for response in every),
         reading=sum(map(history.reading, every)),
         signs=sum(after.signs > before.signs for before, after in changes),
         settled=sum(after.settled and not before.settled for before, after in changes),

@@ -145,7 +145,7 @@ _BY_SUBJECT = re.compile(r"(.+?)\s*[=:]?\s*(\d+)\s*/\s*(\d+)(?:\s*/\s*(\d+))?")
 def parse_by_subject(read: EvidenceLog, text: str) -> tuple[tuple[str, int, int, int], ...]:
     """ "Clouds 12/4/2; Wind 9/1": right, wrong, blank by subject. Raises InputError."""
     titles = {key: subject.title for key, subject in read.subjects.items()}
-    found = []
+    counts = []
     for part in filter(None, (part.strip() for part in text.split(";"))):
         match = _BY_SUBJECT.fullmatch(part)
         if match is None:
@@ -154,8 +154,8 @@ def parse_by_subject(read: EvidenceLog, text: str) -> tuple[tuple[str, int, int,
             )
         fitting = {titles[key] for key in titled(match[1], titles)}
         title = fitting.pop() if len(fitting) == 1 else match[1]
-        found.append((title, int(match[2]), int(match[3]), int(match[4] or 0)))
-    return tuple(found)
+        counts.append((title, int(match[2]), int(match[3]), int(match[4] or 0)))
+    return tuple(counts)
 
 
 class PaperLine(Struct, frozen=True):
@@ -346,8 +346,8 @@ def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
     sections = tuple(Section(part.subject, part.questions) for part in paper.sections)
     each = replace(paper, sections=sections, scheme="+1/0")
     model = _exam_model(library, read)
-    found = forecast(read.held(day.toordinal() - 1), model, each, day.toordinal())
-    return replace(found, mark=found.mark / (each.questions or 1))
+    prediction = forecast(read.held(day.toordinal() - 1), model, each, day.toordinal())
+    return replace(prediction, mark=prediction.mark / (each.questions or 1))
 
 
 def _gaps(
@@ -406,7 +406,7 @@ def score_before(
     paper = exam_blueprint(library, read)
     shares = [(part.subject, float(part.questions)) for part in paper.sections]
     paper = replace(paper, sections=even_sections(shares, questions))
-    earlier = [one for one in library.history.records_of(OutsidePaper) if one.day < day]
+    earlier = [paper for paper in library.history.records_of(OutsidePaper) if paper.day < day]
     if not earlier:
         return None
     levels = _levels(library, read, earlier)
@@ -421,42 +421,42 @@ def predicted_for(
 
     None where too few questions were tried to say.
     """
-    found = _forecast(library, read, _exam_model(library, read), paper.blueprint, read.today)
-    return found.interval() if found.untried <= 0.5 else None
+    prediction = _forecast(library, read, _exam_model(library, read), paper.blueprint, read.today)
+    return prediction.interval() if prediction.untried <= 0.5 else None
 
 
 def paper_lines(library: Library) -> list[PaperLine]:
     """All papers, taken here or sat elsewhere, oldest first."""
     taken = [
         PaperLine(
-            library.history.day(one.at),
-            one.kind.value,
-            one.title,
-            one.questions,
-            one.right,
-            one.wrong,
-            one.blank,
-            one.marks,
-            one.best,
-            one.predicted,
-            one.sitting,
+            library.history.day(paper.at),
+            paper.kind.value,
+            paper.title,
+            paper.questions,
+            paper.right,
+            paper.wrong,
+            paper.blank,
+            paper.marks,
+            paper.best,
+            paper.predicted,
+            paper.sitting,
         )
-        for one in papers_taken(library)
+        for paper in papers_taken(library)
     ]
     scheme = parse_scheme((library.settings.exam or ExamBlueprint()).scheme)
     outside = [
         PaperLine(
-            one.day,
+            paper.day,
             "outside paper",
-            one.title or "Outside paper",
-            one.questions,
-            one.right,
-            one.wrong,
-            one.blank,
-            float(scheme.sum_of(one.right, one.wrong, one.blank)),
-            float(scheme.sum_of(one.questions)),
-            one.predicted,
+            paper.title or "Outside paper",
+            paper.questions,
+            paper.right,
+            paper.wrong,
+            paper.blank,
+            float(scheme.sum_of(paper.right, paper.wrong, paper.blank)),
+            float(scheme.sum_of(paper.questions)),
+            paper.predicted,
         )
-        for one in library.history.records_of(OutsidePaper)
+        for paper in library.history.records_of(OutsidePaper)
     ]
     return sorted([*taken, *outside], key=lambda line: line.day)

@@ -61,11 +61,11 @@ def sweep(
     read = evidence_log(library)
     today = read.today.toordinal()
     pool = candidates(library, read, subject, tiers)
-    known = {one.question.id: one.question for one in read.studied}
+    known = {studied.question.id: studied.question for studied in read.studied}
     ahead = lookahead(library, read, read.memory)
     named = bool(subject or tiers)
     chosen = choose_distinct(
-        library, pool, lambda found: choose(found, minutes * 60, today, ahead, named=named)
+        library, pool, lambda choosable: choose(choosable, minutes * 60, today, ahead, named=named)
     )
 
     def placed(choosable: Choosable) -> SweepPick:
@@ -109,16 +109,18 @@ def choose_distinct(
     groups: dict[str, str] = {}
     while True:
         grouped = [
-            replace(one, duplicates=groups[one.question]) if one.question in groups else one
-            for one in pool
+            replace(question, duplicates=groups[question.question])
+            if question.question in groups
+            else question
+            for question in pool
         ]
         chosen = choose_from(grouped)
         pairs = list(_near_pairs(library, [pick.question for pick in chosen.picks]))
         if not pairs:
             return chosen
-        for one, other in pairs:
-            old, new = groups.get(other, other), groups.setdefault(one, one)
-            groups |= {name: new for name, group in groups.items() if group == old} | {other: new}
+        for first, second in pairs:
+            old, new = groups.get(second, second), groups.setdefault(first, first)
+            groups |= {name: new for name, group in groups.items() if group == old} | {second: new}
 
 
 def _near_pairs(library: Library, ids: list[str]) -> Iterator[tuple[str, str]]:
@@ -153,35 +155,37 @@ def candidates(
         for part in paper.sections
     }
     times, studies = _Times(library, read), FirstStudies(library)
-    found = []
-    for one in read.studied:
-        if subject not in ("", one.subject):
+    choosable = []
+    for studied in read.studied:
+        if subject not in ("", studied.subject):
             continue
-        standing = library.history.standing(one.question.id)
+        standing = library.history.standing(studied.question.id)
         if this_morning and standing.last is not None and standing.last >= read.today:
-            standing = library.history.standing_before(one.question.id, read.today)
-        practice = one.practice(last_day)
+            standing = library.history.standing_before(studied.question.id, read.today)
+        practice = studied.practice(last_day)
         if tiers and standing.tier not in tiers:
             continue
         since = practice.last if practice and standing.last is not None else None
         if practice is None:
-            chapter = f"{bank_of(one.question.id)}/{one.question.chapter}"
-            said = studies.day_of(one.subject, chapter)
-            since = said.toordinal() if said else None
-        found.append(
+            chapter = f"{bank_of(studied.question.id)}/{studied.question.chapter}"
+            studied_on = studies.day_of(studied.subject, chapter)
+            since = studied_on.toordinal() if studied_on else None
+        choosable.append(
             Choosable(
-                question=one.question.id,
-                subject=one.subject,
-                worth=worth.get(one.subject, 0.0),
-                seconds=times.of(one),
+                question=studied.question.id,
+                subject=studied.subject,
+                worth=worth.get(studied.subject, 0.0),
+                seconds=times.of(studied),
                 since=since,
                 practice=practice,
                 signs=standing.signs,
                 settled=standing.settled,
-                duplicates=fingerprint(one.question) if one.question.form is Form.FULL else "",
+                duplicates=fingerprint(studied.question)
+                if studied.question.form is Form.FULL
+                else "",
             )
         )
-    return found
+    return choosable
 
 
 def exam_day(library: Library, read: EvidenceLog) -> date:

@@ -320,19 +320,19 @@ class DayLines:
         entries = self._workload.plan(self._morning_of(day)).on(day)
         self._beyond_plan.clear()
         parts = _parts_of(self._workload, day)
-        found: list[tuple[int, TodayLine]] = []
+        lines: list[tuple[int, TodayLine]] = []
         for entry in entries:
             make = self.sweep_lines if entry.kind is EntryKind.SWEEP else self._block
             if entry.is_visit:
-                found += make(entry, parts, day)
+                lines += make(entry, parts, day)
             elif entry.kind is EntryKind.PAPER:
-                found += self._paper(entry, parts)
+                lines += self._paper(entry, parts)
             elif entry.kind is EntryKind.PASS and day == self._workload.today:
-                found += ((len(parts), line) for line in self._pass(entry))
+                lines += ((len(parts), line) for line in self._pass(entry))
         if day == self._workload.today:
-            found += ((len(parts), line) for line in self._first_study())
-        found.sort(key=lambda line: (line[1].offer, line[0]))
-        return [line for _, line in found]
+            lines += ((len(parts), line) for line in self._first_study())
+        lines.sort(key=lambda line: (line[1].offer, line[0]))
+        return [line for _, line in lines]
 
     def done_outside(self, lines: Sequence[TodayLine]) -> int:
         """Questions answered today that stand in none of the lines."""
@@ -615,7 +615,7 @@ def changed_since_seen(library: "Library", plan: StudyPlan) -> PlanDifference | 
     """What is different from the plan they last looked at on an earlier day; None if never."""
     today = library.today()
     seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
-    earlier = [one for one in seen if one.day < today]
+    earlier = [difference for difference in seen if difference.day < today]
     return difference(earlier[-1].summary, summary_of(plan)) if earlier else None
 
 
@@ -625,5 +625,5 @@ def remember_seen(library: "Library", plan: StudyPlan) -> None:
         return
     today = library.today()
     seen = library.store.cache.load("plan-seen", list[SeenPlan]) or []
-    earlier = [one for one in seen if one.day < today][-1:]
+    earlier = [difference for difference in seen if difference.day < today][-1:]
     library.store.cache.save("plan-seen", [*earlier, SeenPlan(today, summary_of(plan))])

@@ -55,30 +55,30 @@ class Explanation(Struct, frozen=True):
     rules: TierRules
 
 
-def rows(library: Library, wanted: Filter) -> list[Row]:
+def rows(library: Library, chosen: Filter) -> list[Row]:
     """The questions that pass, in the banks' order."""
-    if wanted.reason or wanted.sure_wrong:
+    if chosen.reason or chosen.sure_wrong:
         library.history.read_all()
-    return [row for row in _candidates(library, wanted) if _passes(library, row, wanted)]
+    return [row for row in _candidates(library, chosen) if _passes(library, row, chosen)]
 
 
-def by_urgency(found: list[Row]) -> list[Row]:
+def by_urgency(listed: list[Row]) -> list[Row]:
     """Hardest first, then most missed, then longest not seen; ties keep the banks' order."""
     return sorted(
-        found,
+        listed,
         key=lambda row: (
             -row.standing.tier, -row.standing.missed_days, row.standing.last or date.min,
         ),
     )  # fmt: skip
 
 
-def counts(found: Collection[Row]) -> Counts:
+def counts(listed: Collection[Row]) -> Counts:
     """The counts of a list."""
-    tiers = Counter(row.standing.tier for row in found)
+    tiers = Counter(row.standing.tier for row in listed)
     return Counts(
         **{tier.word: count for tier, count in tiers.items()},
-        settled=sum(row.standing.settled for row in found),
-        waiting=sum(row.is_waiting for row in found),
+        settled=sum(row.standing.settled for row in listed),
+        waiting=sum(row.is_waiting for row in listed),
     )
 
 
@@ -134,35 +134,35 @@ def explanation(library: Library, question_id: str) -> Explanation:
     )
 
 
-def _candidates(library: Library, wanted: Filter) -> Iterator[Row]:
+def _candidates(library: Library, chosen: Filter) -> Iterator[Row]:
     today, after_days = library.today(), library.history.rules.waiting_days
-    for location, question in library.active_questions(wanted.bank or None):
-        if wanted.subject not in ("", location.subject.id):
+    for location, question in library.active_questions(chosen.bank or None):
+        if chosen.subject not in ("", location.subject.id):
             continue
-        if wanted.chapter not in ("", location.chapter.id):
+        if chosen.chapter not in ("", location.chapter.id):
             continue
         standing = library.history.standing(question.id)
         yield Row(question, location, standing, is_waiting(standing, today, after_days))
 
 
-def _passes(library: Library, row: Row, wanted: Filter) -> bool:
-    if wanted.tiers and row.standing.tier not in wanted.tiers:
+def _passes(library: Library, row: Row, chosen: Filter) -> bool:
+    if chosen.tiers and row.standing.tier not in chosen.tiers:
         return False
-    if row.standing.missed_days < wanted.missed:
+    if row.standing.missed_days < chosen.missed:
         return False
-    if wanted.waiting and not row.is_waiting:
+    if chosen.waiting and not row.is_waiting:
         return False
-    if not has_said(library, row.question.id, wanted):
+    if not has_said(library, row.question.id, chosen):
         return False
-    return not wanted.text or wanted.text.casefold() in _text(library, row.question)
+    return not chosen.text or chosen.text.casefold() in _text(library, row.question)
 
 
-def has_said(library: Library, question_id: str, wanted: Filter) -> bool:
+def has_said(library: Library, question_id: str, chosen: Filter) -> bool:
     """Whether what the filter asks to have been said was said of a response to the question."""
     history = library.history
-    if wanted.reason and wanted.reason not in history.reasons_by_day(question_id).values():
+    if chosen.reason and chosen.reason not in history.reasons_by_day(question_id).values():
         return False
-    if not wanted.sure_wrong:
+    if not chosen.sure_wrong:
         return True
     return any(map(history.is_sure_miss, history.responses(question_id)))
 

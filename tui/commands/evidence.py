@@ -64,21 +64,21 @@ def _triage(context: Context, arguments: Namespace) -> int:
     from banks.views import triage
 
     library = context.library(read_only=not arguments.sheet)
-    found = triage.by_urgency(triage.rows(library, _triage_filter(library, arguments)))
+    rows = triage.by_urgency(triage.rows(library, _triage_filter(library, arguments)))
     if arguments.sheet:
-        _write_triage_sheet(library, found, arguments)
+        _write_triage_sheet(library, rows, arguments)
         if not arguments.json:
-            context.say(f"{arguments.sheet}: {counted(len(found), 'question')} to look up")
+            context.say(f"{arguments.sheet}: {counted(len(rows), 'question')} to look up")
             return 0
     if arguments.json:
-        listed = [_triage_row(library, row) for row in found]
-        context.json({"counts": triage.counts(found), "questions": listed})
+        listed = [_triage_row(library, row) for row in rows]
+        context.json({"counts": triage.counts(rows), "questions": listed})
         return 0
     from tui.tier_reasons import signs_words
 
-    if not found:
+    if not rows:
         context.say("No such questions." if library.question_count else _NO_QUESTIONS)
-    for row in found:
+    for row in rows:
         words = filter(None, [signs_words(row.standing), "waiting" if row.is_waiting else ""])
         context.say(
             f"{row.standing.tier.word:8} {', '.join(words):17}  "
@@ -126,7 +126,7 @@ def _triage_row(library: "Library", row: "Row") -> dict[str, Any]:
     from banks.views.triage import explanation
     from tui.tier_reasons import trail_words, why_words
 
-    standing, found = row.standing, explanation(library, row.question.id)
+    standing, explained = row.standing, explanation(library, row.question.id)
     return {
         "bank": row.location.bank.id,
         "subject": row.location.subject.title,
@@ -139,7 +139,10 @@ def _triage_row(library: "Library", row: "Row") -> dict[str, Any]:
         "settled": standing.settled,
         "waiting": row.is_waiting,
         "last_answered": standing.last.isoformat() if standing.last else None,
-        "why": [why_words(found), *(f"{day}: {words}" for day, words in trail_words(found))],
+        "why": [
+            why_words(explained),
+            *(f"{day}: {words}" for day, words in trail_words(explained)),
+        ],
     }
 
 
@@ -153,15 +156,15 @@ def _report_options(parser: ArgumentParser) -> None:
 def _report(context: Context, arguments: Namespace) -> int:
     from banks.views.evidence import Evidence, evidence
 
-    found = context.view("evidence", Evidence, evidence)
+    report = context.view("evidence", Evidence, evidence)
     if arguments.html:
         from banks.exporters.report_page import save
 
-        save(found, arguments.html)
+        save(report, arguments.html)
     if arguments.json:
-        context.json(_as_json(found))
+        context.json(_as_json(report))
     elif not arguments.html:
-        for line in _in_words(found):
+        for line in _in_words(report):
             context.say(line)
     return 0
 
@@ -196,15 +199,15 @@ def _in_words(evidence: "Evidence") -> list[str]:
     ]
     titles = full_titles(evidence)
     wide = max(map(len, titles.values()), default=0)
-    for one in sorted(evidence.subjects, key=lambda subject: -(subject.hour or 0)):
-        line = f"{titles[one.subject]:{wide}}  {_ready_words(one.ready)}"
-        if one.hour is not None:
-            line += f"   one more hour: +{one.hour:.1f} marks"
+    for subject in sorted(evidence.subjects, key=lambda subject: -(subject.hour or 0)):
+        line = f"{titles[subject.subject]:{wide}}  {_ready_words(subject.ready)}"
+        if subject.hour is not None:
+            line += f"   one more hour: +{subject.hour:.1f} marks"
         lines.append(line)
         lines += [
             f"  {chapter.title:{max(0, wide - 2)}}  {_ready_words(chapter.ready)}"
             for chapter in evidence.chapters
-            if chapter.subject == one.subject
+            if chapter.subject == subject.subject
         ]
     return lines
 
@@ -247,29 +250,29 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     make = partial(_chosen, arguments=arguments, tiers=tiers)
     if arguments.sheet:
         library = context.library()
-        found = make(library)
-        _write_sweep_sheet(library, found, arguments)
+        sweep = make(library)
+        _write_sweep_sheet(library, sweep, arguments)
         if not arguments.json:
-            context.say(f"{arguments.sheet}: {len(found.picks)} questions to look up")
+            context.say(f"{arguments.sheet}: {len(sweep.picks)} questions to look up")
     else:
         asked = (arguments.minutes, arguments.bank, arguments.subject, arguments.tier)
-        found = context.view("sweep", SweepView, make, repr(asked))
+        sweep = context.view("sweep", SweepView, make, repr(asked))
     if arguments.json:
         context.json({
-            "minutes": found.minutes, "expected_score": found.gain,
-            "seconds": found.seconds, "questions": [_pick(pick) for pick in found.picks],
+            "minutes": sweep.minutes, "expected_score": sweep.gain,
+            "seconds": sweep.seconds, "questions": [_pick(pick) for pick in sweep.picks],
             "left_out": {
                 reason: {"questions": omission.questions, "expected_score": omission.gain}
-                for reason, omission in found.left_out.items()
+                for reason, omission in sweep.left_out.items()
             },
-            "pool": found.pool,
+            "pool": sweep.pool,
         })  # fmt: skip
         return 0
-    for pick in found.picks:
+    for pick in sweep.picks:
         context.say(f"{pick.subject} · {pick.chapter} · {pick.question.number}: {pick_words(pick)}")
-    chosen = f"{len(found.picks)} of {found.pool} questions, {found.seconds / 60:.0f} minutes"
-    context.say("; ".join(filter(None, (chosen, gain_words(found)))))
-    if words := left_out_words(found):
+    chosen = f"{len(sweep.picks)} of {sweep.pool} questions, {sweep.seconds / 60:.0f} minutes"
+    context.say("; ".join(filter(None, (chosen, gain_words(sweep)))))
+    if words := left_out_words(sweep):
         context.say(words)
     return 0
 

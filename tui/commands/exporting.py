@@ -147,10 +147,12 @@ def _content(
     if arguments.disputes:
         from banks.exporters import disputes
 
-        found = _disputed(library, bank, subjects)
+        disputed = _disputed(library, bank, subjects)
         as_page = chosen == "md"
-        content = disputes.to_markdown(found, bank.title) if as_page else disputes.to_csv(found)
-        return content, len(found), "disputes"
+        content = (
+            disputes.to_markdown(disputed, bank.title) if as_page else disputes.to_csv(disputed)
+        )
+        return content, len(disputed), "disputes"
     content = _questions(library, bank, subjects, chosen, histories)
     return content, sum(1 for _ in book_order(bank, subjects)), "questions"
 

@@ -90,17 +90,17 @@ def _import(context: Context, arguments: Namespace) -> int:
     wish = _wish(arguments)
     library = context.library(read_only=arguments.dry_run)
     files = [(path, _bytes(path)) for path in arguments.files]
-    told = _bring(library, files, wish, dry_run=arguments.dry_run, force=arguments.force)
-    is_held = any(map(_doubts, told)) and not arguments.force
-    status = 1 if is_held or any(one.skipped for one in told) else 0
+    previews = _bring(library, files, wish, dry_run=arguments.dry_run, force=arguments.force)
+    is_held = any(map(_doubts, previews)) and not arguments.force
+    status = 1 if is_held or any(preview.skipped for preview in previews) else 0
     if arguments.json:
-        documents = [_document(one) for one in told]
+        documents = [_document(preview) for preview in previews]
         context.json(documents[0] if len(documents) == 1 else documents)
         return status
-    for one in told:
-        _say(context, one, dry_run=arguments.dry_run or is_held)
-        _say_doubts(context, one)
-    if is_held and any(one.misread for one in told):
+    for preview in previews:
+        _say(context, preview, dry_run=arguments.dry_run or is_held)
+        _say_doubts(context, preview)
+    if is_held and any(preview.misread for preview in previews):
         context.warn("nothing was written; use --force to import it all the same")
     elif is_held:
         context.warn(
@@ -156,10 +156,10 @@ def _bring(
     banks = dict(library.banks)
     seen: list[Preview | PastMarks] = []
     for path, data in files:
-        one = preview_import(library, banks, data, path.name, wish)
-        if isinstance(one, Preview):
-            banks[one.bank.id] = one.bank
-        seen.append(one)
+        preview = preview_import(library, banks, data, path.name, wish)
+        if isinstance(preview, Preview):
+            banks[preview.bank.id] = preview.bank
+        seen.append(preview)
     if not dry_run and (force or not any(map(_doubts, seen))):
         apply_import(library, seen)
     return seen
@@ -188,30 +188,30 @@ def _columns(text: str) -> dict[str, int | str] | None:
     from banks.intake.file_import import KIND_FIELDS
 
     known = {field for fields in KIND_FIELDS.values() for field in fields}
-    found: dict[str, int | str] = {}
+    columns: dict[str, int | str] = {}
     for part in filter(str.strip, text.split(",")):
         field, _, column = (piece.strip() for piece in part.partition("="))
         if field not in known or not column or column == "0":
             names = ", ".join(sorted(name for name in known if not name.startswith("note_")))
-            told = f"--columns {part.strip()!r}: not FIELD=COLUMN, as stem=1 or key=Solution"
-            raise UsageError(f"{told}, with a field of: {names}")
-        found[field] = int(column) - 1 if column.isdecimal() else column
-    return found or None
+            problem = f"--columns {part.strip()!r}: not FIELD=COLUMN, as stem=1 or key=Solution"
+            raise UsageError(f"{problem}, with a field of: {names}")
+        columns[field] = int(column) - 1 if column.isdecimal() else column
+    return columns or None
 
 
 def _words(text: str, dates: str | None) -> dict[str, str]:
     """ "OK=right" → what a word means, whichever column it stands in. Raises UsageError."""
     from banks.importers.marks_reader import known_meaning, meaning_fields, word_key
 
-    found = {"date": dates.replace("-", " ")} if dates else {}
+    meanings = {"date": dates.replace("-", " ")} if dates else {}
     for part in filter(str.strip, text.split(",")):
         word, _, meaning = (piece.strip() for piece in part.rpartition("="))
         try:
             ours = known_meaning(meaning)
         except InputError as problem:
             raise UsageError(f"--words {part.strip()!r}: {problem}") from None
-        found |= {word_key(field, word): ours for field in meaning_fields(ours)}
-    return found
+        meanings |= {word_key(field, word): ours for field in meaning_fields(ours)}
+    return meanings
 
 
 def _document(preview: "Preview | PastMarks") -> dict[str, Any]:
@@ -251,7 +251,9 @@ def _say(context: Context, preview: "Preview | PastMarks", *, dry_run: bool) -> 
     if isinstance(preview, Preview) and preview.layouts:
         context.say(f"Layout: {preview.layouts[0]}.")
     if isinstance(preview, Preview) and preview.to_check:
-        numbers = ", ".join(one.code or str(one.number) for one in preview.to_check[:_SHOWN])
+        numbers = ", ".join(
+            question.code or str(question.number) for question in preview.to_check[:_SHOWN]
+        )
         context.say(f"Check against the book: {len(preview.to_check):,} ({numbers})")
     _say_changes(context, preview)
     _say_unknown(context, preview)
@@ -271,7 +273,9 @@ def _say_changes(context: Context, preview: "Preview | PastMarks") -> None:
         ChangeKind.RETIRED,
         ChangeKind.WITHDRAWN,
     ):
-        numbers = [str(one.before.number) for one in preview.changes.of(what) if one.before]
+        numbers = [
+            str(change.before.number) for change in preview.changes.of(what) if change.before
+        ]
         if numbers:
             more = f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else ""
             context.say(f"  {what}: {', '.join(numbers[:_SHOWN])}{more}")
@@ -319,17 +323,17 @@ def _outline(context: Context, arguments: Namespace) -> int:
     library = context.library()
     data = detect.read_bytes(arguments.file)
     wish = ImportOptions(bank=arguments.bank)
-    told = preview_outline(library.banks, data, arguments.file.name, wish, arguments.options)
-    apply_import(library, [told])
+    preview = preview_outline(library.banks, data, arguments.file.name, wish, arguments.options)
+    apply_import(library, [preview])
     if arguments.json:
-        context.json(_document(told) | _shape(told))
+        context.json(_document(preview) | _shape(preview))
         return 0
-    shape = _shape(told)
+    shape = _shape(preview)
     context.say(
-        f"{told.bank.title}: {shape['subjects']} subjects, {shape['chapters']} chapters, "
+        f"{preview.bank.title}: {shape['subjects']} subjects, {shape['chapters']} chapters, "
         f"{shape['questions']:,} questions."
     )
-    _say(context, told, dry_run=False)
+    _say(context, preview, dry_run=False)
     return 0
 
 

@@ -72,7 +72,7 @@ def _mark(context: Context, arguments: Namespace) -> int:
     given = _given(location, arguments)
     if purpose is None:
         day = arguments.date or library.today()
-        purpose = usual_purpose(library, [one.question for one in given], day)
+        purpose = usual_purpose(library, [answered.question for answered in given], day)
     earlier = _marked_that_day(library, given, arguments.date)
     outcomes = library.record(
         given, purpose, day=arguments.date, replacing=earlier if arguments.correct else ()
@@ -126,7 +126,9 @@ def _marked_that_day(
 ) -> "list[Response]":
     marked_day = day or library.today()
     return [
-        response for one in given for response in library.responses_on(one.question, marked_day)
+        response
+        for answered in given
+        for response in library.responses_on(answered.question, marked_day)
     ]
 
 

@@ -92,8 +92,8 @@ def _show(context: Context, library: "Library", arguments: Namespace) -> int:
         )
         return 0
     context.say(f"{paper.questions} questions, {paper.minutes} minutes, {paper.scheme}")
-    for one in papers:
-        context.say(f"{one.at.date()}  {one.marks:g} of {one.best:g}  {one.title}")
+    for summary in papers:
+        context.say(f"{summary.at.date()}  {summary.marks:g} of {summary.best:g}  {summary.title}")
     if expected:
         context.say(f"next result: {expected[0]:.0%} to {expected[1]:.0%} (90 % range)")
     return 0
@@ -205,11 +205,11 @@ def _hand_in(context: Context, library: "Library", arguments: Namespace) -> int:
     sitting = under_way(library, PaperKind.MOCK)
     if sitting is None:
         raise InputError("no mock paper in progress; begin one first")
-    found = hand_in(library, sitting)
+    result = hand_in(library, sitting)
     if arguments.json:
         context.json(_result(paper_report(library, sitting)))
     else:
-        context.say(f"{float(found.marks):g} of {float(found.best):g} marks")
+        context.say(f"{float(result.marks):g} of {float(result.best):g} marks")
     return 0
 
 
@@ -557,13 +557,13 @@ def _exam(context: Context, arguments: Namespace) -> int:
         return 0
     if arguments.card:
         return _write_card(context, library, Path(arguments.card))
-    read, told = evidence_log(library), told_exam(library)
-    exam = told or ExamBlueprint()
+    read, typed = evidence_log(library), told_exam(library)
+    exam = typed or ExamBlueprint()
     paper = exam_blueprint(library, read)
     if arguments.json:
         context.json(
             {
-                "told": told is not None,
+                "told": typed is not None,
                 "questions": exam.questions,
                 "minutes": exam.minutes,
                 "scheme": exam.scheme,
@@ -579,7 +579,7 @@ def _exam(context: Context, arguments: Namespace) -> int:
             }
         )
         return 0
-    neutral = "" if told else " (not told yet: set it with --questions …)"
+    neutral = "" if typed else " (not told yet: set it with --questions …)"
     context.say(f"{exam.text}{neutral}")
     context.say(sections_text(read, paper))
     return 0

@@ -148,8 +148,8 @@ def _subject_ids(library: "Library", inputs: "PlanInputs", names: str) -> tuple[
     """Subjects of the counting banks by title, as `<bank>/<subject>`."""
     from banks.planning.workload import planned_subject
 
-    wanted = filter(None, map(str.strip, names.split(",")))
-    return tuple(planned_subject(library, inputs, name) for name in wanted)
+    chosen = filter(None, map(str.strip, names.split(",")))
+    return tuple(planned_subject(library, inputs, name) for name in chosen)
 
 
 def _open_from(library: "Library", inputs: "PlanInputs", pairs: list[str]) -> tuple[Any, ...]:
@@ -222,9 +222,9 @@ def plan_json(report: "PlanReport") -> dict[str, Any]:
             for lever in outlook.levers
         ],
         "advice": [
-            {"words": advice_words(one), "command": _command(one.accept)}
-            | _worth_json(worths[one.accept])
-            for one in advice
+            {"words": advice_words(offer), "command": _command(offer.accept)}
+            | _worth_json(worths[offer.accept])
+            for offer in advice
         ],
     }
 

@@ -97,10 +97,13 @@ class AnnotatedScreen(OrderedKeysScreen):
 
     def action_reason(self) -> None:
         """Why it was missed, or right but unsure."""
-        position, told = self.place_of_key("reason"), self.run.feedback
-        if told is None or position < 0:
+        position, feedback = self.place_of_key("reason"), self.run.feedback
+        if feedback is None or position < 0:
             return
-        if told.verdict is not Verdict.RIGHT or told.response.confidence is not Confidence.SURE:
+        if (
+            feedback.verdict is not Verdict.RIGHT
+            or feedback.response.confidence is not Confidence.SURE
+        ):
             self.save(partial(self.run.reason, list(Reason)[position]))
 
     def action_dispute(self) -> None:
@@ -155,14 +158,14 @@ def _key_question(shown: ShownQuestion) -> TextDialog | ChoiceDialog:
 
 def _key(shown: ShownQuestion, answer: str) -> tuple[str, ...] | None:
     """The key meant; () the bank's own, None where there is no such option."""
-    wanted = answer.strip()
-    if wanted in ("", BANKS_OWN) and (shown.seating.options or not wanted):
+    typed = answer.strip()
+    if typed in ("", BANKS_OWN) and (shown.seating.options or not typed):
         return ()
     if not shown.seating.options:
-        return (wanted,)
-    letters = [letter for letter in wanted.lower() if letter.isalnum()]
-    found = [shown.seating.option_at(LETTERS.find(letter)) for letter in letters]
-    return tuple(one for one in found if one) if all(found) else None
+        return (typed,)
+    letters = [letter for letter in typed.lower() if letter.isalnum()]
+    chosen = [shown.seating.option_at(LETTERS.find(letter)) for letter in letters]
+    return tuple(option for option in chosen if option) if all(chosen) else None
 
 
 def show_figure(screen: AppScreen, question: Question) -> None:

@@ -155,23 +155,23 @@ class BankScreen(BankEdits):
         rows = self.rows
         kept = rows.item.question.id if rows.item else ""
         marked = {row.question.id for row in rows.chosen} if rows.ticked else set()
-        found = self._found()
-        places = (at for at, row in enumerate(found) if row.question.id == kept)
-        ticked = [at for at, row in enumerate(found) if row.question.id in marked]
+        matches = self._found()
+        places = (at for at, row in enumerate(matches) if row.question.id == kept)
+        ticked = [at for at, row in enumerate(matches) if row.question.id in marked]
         heading = self.heading
         listed = (heading.bank, heading.subject, heading.chapter, self.sought, self._shown)
         otherwise = rows.selected if listed == self._listed_last else 0
         self._listed_last = listed
-        rows.show(found, self._question_line, selected=next(places, otherwise), ticked=ticked)
+        rows.show(matches, self._question_line, selected=next(places, otherwise), ticked=ticked)
         words = (
             f"“{self.sought.strip()}” in all banks"
             if self.sought.strip()
             else (self.heading.title if self._shown == "all" else self._shown)
         )
-        waiting = sum(row.is_waiting for row in found)
+        waiting = sum(row.is_waiting for row in matches)
         state = f"{waiting:,} waiting · " if waiting else ""
         self.set_title(
-            f"Bank · {words}", f"{self._study_words()}{state}{counted(len(found), 'question')}"
+            f"Bank · {words}", f"{self._study_words()}{state}{counted(len(matches), 'question')}"
         )
 
     def _question_line(self, row: Row, width: int) -> Content:
@@ -287,12 +287,12 @@ class BankScreen(BankEdits):
         """Print what is listed."""
         from banks.sittings.printed_sheets import print_list
 
-        found = [row.question.id for row in self.rows.items]
+        ids = [row.question.id for row in self.rows.items]
         title = self.heading.title
         print_sheet(
             self,
             f"{slug(title)}-{self.library.today()}.pdf",
-            lambda path: print_list(self.library, path, title, Purpose.REVISION, found),
+            lambda path: print_list(self.library, path, title, Purpose.REVISION, ids),
         )
 
     def action_key(self) -> None:

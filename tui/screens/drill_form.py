@@ -143,11 +143,11 @@ class DrillFormScreen(AppScreen):
         return ("yes" if value else "no") if isinstance(value, bool) else str(value)
 
     def _count_words(self) -> str:
-        found, most = len(self._found), self._choice.questions
-        words = f"{counted(found, 'question')} {'matches' if found == 1 else 'match'}."
-        if most and most < found:
+        matching, most = len(self._found), self._choice.questions
+        words = f"{counted(matching, 'question')} {'matches' if matching == 1 else 'match'}."
+        if most and most < matching:
             words += f" {most:,} of them are drilled."
-        if found and self._choice.minutes:
+        if matching and self._choice.minutes:
             words += f" After {counted(self._choice.minutes, 'minute')} it ends."
         return words
 
@@ -237,8 +237,8 @@ class DrillFormScreen(AppScreen):
 
 def _known(choice: DrillChoice, places: Sequence[BankHeading]) -> DrillChoice:
     """The choice, over everything where its heading is gone."""
-    wanted = (choice.bank, choice.subject, choice.chapter)
-    if any((one.bank, one.subject, one.chapter) == wanted for one in places):
+    scope = (choice.bank, choice.subject, choice.chapter)
+    if any((heading.bank, heading.subject, heading.chapter) == scope for heading in places):
         return choice
     return replace(choice, bank="", subject="", chapter="")
 
@@ -246,7 +246,14 @@ def _known(choice: DrillChoice, places: Sequence[BankHeading]) -> DrillChoice:
 def scope_words(choice: DrillChoice, places: Sequence[BankHeading]) -> str:
     """The heading chosen: "Clouds · 3 Genera"."""
     titles = [
-        next((one.title for one in places if (one.bank, one.subject, one.chapter) == key), "")
+        next(
+            (
+                heading.title
+                for heading in places
+                if (heading.bank, heading.subject, heading.chapter) == key
+            ),
+            "",
+        )
         for key in (
             (choice.bank, choice.subject, ""),
             (choice.bank, choice.subject, choice.chapter),
@@ -260,13 +267,13 @@ def choice_words(choice: DrillChoice, places: Sequence[BankHeading]) -> str:
     words = [scope_words(choice, places) if choice.bank else "all subjects"]
     if choice.tier is not TierChoice.ANY:
         words.append(choice.tier)
-    said: dict[str, bool | str | None] = {
+    conditions: dict[str, bool | str | None] = {
         "waiting": choice.waiting,
         "unsure last time": choice.unsure,
         "noted": choice.noted,
         "flagged": choice.flagged,
     }
-    words += [word for word, is_asked in said.items() if is_asked]
+    words += [word for word, is_asked in conditions.items() if is_asked]
     if choice.reason:
         words.append(choice.reason)
     return ", ".join(words)

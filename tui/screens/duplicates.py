@@ -136,7 +136,7 @@ class DuplicatesScreen(AppScreen):
 
     def _merge(self, pairs: list[Pair]) -> None:
         bank = merge(self.library.bank(self._bank_id), pairs)
-        names = [one.id for pair in pairs for one in (pair.keep, pair.drop)]
+        names = [question.id for pair in pairs for question in (pair.keep, pair.drop)]
         label = f"{counted(len(pairs), 'pair')} merged"
         save_edit(self, bank, names, label, self.ready)
 

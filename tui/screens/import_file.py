@@ -162,11 +162,11 @@ class ImportScreen(AppScreen):
     def _list(self) -> None:
         path = self._path()
         folder, start = (path, "") if path.is_dir() else (path.parent, path.name.casefold())
-        found = [entry for entry in _entries(folder) if entry.name.casefold().startswith(start)]
+        entries = [entry for entry in _entries(folder) if entry.name.casefold().startswith(start)]
         self.query_one("#folder", Label).update(f"{folder.absolute()}")
         rows = self.query_one(VirtualList)
         rows.empty = _NOTHING_SO.format(path.name) if start else _NOTHING
-        rows.show(found, _draw)
+        rows.show(entries, _draw)
 
     def action_to_list(self) -> None:
         """Into the list of files."""
@@ -223,10 +223,10 @@ def _entries(folder: Path) -> list[Path]:
     """The folder above, the folders in it, and the files that could hold questions."""
     try:
         inside = sorted(folder.iterdir(), key=lambda path: path.name.casefold())[:_MOST]
-        folders = [one for one in inside if one.is_dir() and not one.name.startswith(".")]
+        folders = [entry for entry in inside if entry.is_dir() and not entry.name.startswith(".")]
     except OSError:
         return []
-    files = [one for one in inside if one.name.lower().endswith(_ENDINGS)]
+    files = [entry for entry in inside if entry.name.lower().endswith(_ENDINGS)]
     return [folder / "..", *folders, *files]
 
 

@@ -235,8 +235,8 @@ class ImportPreview(AppScreen):
     def action_map(self) -> None:
         """Say which column holds what, then read again."""
         if self._columns:
-            said = self._wish.columns or self._columns.mapping
-            chosen = {field: at for field, at in said.items() if isinstance(at, int)}
+            mapping = self._wish.columns or self._columns.mapping
+            chosen = {field: at for field, at in mapping.items() if isinstance(at, int)}
             screen = ColumnMapping(self._columns, chosen, self._kind)
             self.app.push_screen(screen, self._mapped)
 

@@ -79,7 +79,7 @@ class KeyEntryScreen(OrderedKeysScreen):
 
     def _place(self) -> Location:
         bank = self.library.bank(self._ids[0])
-        subject = next(one for one in bank.subjects if one.id == self._ids[1])
+        subject = next(subject for subject in bank.subjects if subject.id == self._ids[1])
         return Location(bank, subject, bank.chapter(self._ids[2]))
 
     # keys
@@ -109,11 +109,11 @@ class KeyEntryScreen(OrderedKeysScreen):
         event.stop()
         location = self._place()
         keyed = key_in(location, event.text)
-        found = {
+        pasted = {
             question.number: letters_of(question)
             for question in (keyed.bank.questions[name] for name in (*keyed.new, *keyed.changed))
         }
-        self.entry.take(found)
+        self.entry.take(pasted)
         self.query_one(KeyLines).show_problems(keyed.problems)
         self._message = Content(
             f"Pasted: {len(keyed.new)} new, {len(keyed.changed)} changed, "

@@ -123,13 +123,13 @@ class PaperKeyScreen(OrderedKeysScreen):
         self._show("" if is_undone else "Nothing to undo here.")
 
     def _do(self, step: Callable[[], None]) -> None:
-        said = ""
+        message = ""
         try:
             step()
         except ResieveError as problem:
-            said = f"! {problem}"
+            message = f"! {problem}"
             self.app.bell()
-        self._show(said)
+        self._show(message)
 
     # leaving
 

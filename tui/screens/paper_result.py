@@ -95,12 +95,12 @@ def result_text(report: PaperReport, width: int) -> Content:
     result = report.result
     head = stacked([*_head(report, result, width), Content("")])
     side = width - TABLE - GAP if width >= WIDE else width
-    said = stacked([*_said(result.confidence)])
+    confidence = stacked([*_said(result.confidence)])
     quarters = stacked([*_by_quarter(report, result.quarters)])
     if side >= _COLUMN * 2 + GAP:
-        tables = beside(said, quarters, _COLUMN, GAP)
+        tables = beside(confidence, quarters, _COLUMN, GAP)
     else:
-        tables = stacked([said, Content(""), quarters])
+        tables = stacked([confidence, Content(""), quarters])
     sentences = [line for words in _sentences(result) for line in Content(words).wrap(side)]
     story = stacked([tables, Content(""), *sentences])
     subjects = stacked([*_by_subject(report, TABLE if width >= WIDE else width)])
@@ -186,8 +186,8 @@ def _sentences(result: Result) -> Iterable[str]:
         which = "guess" if result.guesses == 1 else f"{result.guesses} guesses"
         yield f"Had you left your {which} blank: {_signed(result.without_guesses)} marks; {what}."
     if result.reasons:
-        said = ", ".join(f"{reason} {number}" for reason, number in result.reasons.items())
-        yield f"Why you missed or doubted: {said}."
+        reasons = ", ".join(f"{reason} {number}" for reason, number in result.reasons.items())
+        yield f"Why you missed or doubted: {reasons}."
     right = sum(part.right for part in result.parts)
     if result.known < right:
         known = max(0.0, float(result.known))

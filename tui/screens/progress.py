@@ -139,10 +139,10 @@ class ProgressScreen(AppScreen):
 
     def _read(self) -> None:
         try:
-            found = evidence(self.library)
+            report = evidence(self.library)
         finally:
             self._is_reading = False
-        self.hand_over(self._read_done, found)
+        self.hand_over(self._read_done, report)
 
     def _read_done(self, evidence: Evidence) -> None:
         self._found = evidence
@@ -165,8 +165,8 @@ class ProgressScreen(AppScreen):
         return action != "scroll" or not self._lists_confusions
 
     def _show(self) -> None:
-        found = self._found
-        self.set_title("Progress", self._subtitle(found))
+        report = self._found
+        self.set_title("Progress", self._subtitle(report))
         names = [
             (f" {number} {name} ", "bold $accent reverse" if number - 1 == self._page else "")
             for number, name in enumerate(PAGES, 1)
@@ -177,11 +177,11 @@ class ProgressScreen(AppScreen):
         self.set_focus(self._mixed.listed if self._lists_confusions else self.query_one("#sheet"))
         self.refresh_bindings()
         leaf = self.query_one("#page", TextBlock)
-        if found is None:
+        if report is None:
             leaf.show(lambda _: Content.styled("Reading your history …", "$muted"))
         else:
             height = self.size.height - AROUND
-            leaf.show(lambda width: page(found, PageLayout(width, height, self._by_chapter)))
+            leaf.show(lambda width: page(report, PageLayout(width, height, self._by_chapter)))
         self.query_one("#sheet").scroll_home(animate=False)
 
     def _subtitle(self, evidence: Evidence | None) -> str:

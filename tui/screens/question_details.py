@@ -23,7 +23,7 @@ class QuestionDetails(ModalScreen[None]):
     def __init__(self, library: Library, *questions: Question) -> None:
         super().__init__()
         shown = [show_question(library, question, None) for question in questions]
-        self._shown = [(put, context(library, put)) for put in shown]
+        self._shown = [(question, context(library, question)) for question in shown]
 
     def compose(self) -> ComposeResult:
         """The text."""
@@ -35,5 +35,5 @@ class QuestionDetails(ModalScreen[None]):
         self.query_one(TextBlock).show(self._text)
 
     def _text(self, width: int) -> Content:
-        cards = [card_text(put, history, width) for put, history in self._shown]
+        cards = [card_text(question, history, width) for question, history in self._shown]
         return Content("\n\n").join(cards)

@@ -113,9 +113,9 @@ class ReadThroughScreen(AppScreen):
         return self.query_one(VirtualList)
 
     def _show_list(self) -> None:
-        wanted = [FILTERS[name] for name in FILTERS if name in self._only]
+        filters = [FILTERS[name] for name in FILTERS if name in self._only]
         items = [
-            item for item in self._items if not wanted or any(passes(item) for passes in wanted)
+            item for item in self._items if not filters or any(passes(item) for passes in filters)
         ]
         kept = self._listed.item
         place = next((n for n, item in enumerate(items) if kept and item.place == kept.place), 0)
@@ -154,15 +154,15 @@ class ReadThroughScreen(AppScreen):
         if item is None:
             text.show([])
             return
-        put, told = shown_again(self.library, self._sitting, item)
-        blocks = [partial(place_text, put), partial(question_text, put)]
-        if put.seating.options:
-            blocks.append(partial(options_text, put, told, frozenset()))
-        if told:
-            said = remarks(self.library, put, told)
-            blocks.append(partial(feedback_text, put, told, said, asks_why=False))
+        question, feedback = shown_again(self.library, self._sitting, item)
+        blocks = [partial(place_text, question), partial(question_text, question)]
+        if question.seating.options:
+            blocks.append(partial(options_text, question, feedback, frozenset()))
+        if feedback:
+            written = remarks(self.library, question, feedback)
+            blocks.append(partial(feedback_text, question, feedback, written, asks_why=False))
         else:
-            blocks.append(partial(key_text, put))
+            blocks.append(partial(key_text, question))
         text.show(blocks)
 
     # choosing

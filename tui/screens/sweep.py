@@ -117,9 +117,9 @@ class SweepScreen(AppScreen):
         read = evidence_log(self.library)
         self._subjects = ["", *read.subjects]
         subject = self._subjects[self._subject % len(self._subjects)]
-        found = sweep(self.library, self._minutes, subject, tuple(self._tiers))
+        view = sweep(self.library, self._minutes, subject, tuple(self._tiers))
         title = read.title(subject) if subject else "all subjects"
-        self.hand_over(self._show, found, title)
+        self.hand_over(self._show, view, title)
 
     def _show(self, view: SweepView, subject: str) -> None:
         self.view = view
@@ -143,15 +143,15 @@ class SweepScreen(AppScreen):
         self.action_drill()
 
     def _explain(self) -> None:
-        pick, found = self.query_one(VirtualList).item, self.view
+        pick, view = self.query_one(VirtualList).item, self.view
         stem = normal_text(pick.question.stem) if pick else ""
         why = Content(f"{pick_words(pick)}\n{stem}" if pick else "")
         self.query_one("#why", Static).update(why)
         blocks: list[Setter] = []
         if pick:
             blocks = [partial(self._question, pick), partial(self._trail, pick)]
-        if found and found.left_out:
-            blocks.append(lambda _: _left_out(found))
+        if view and view.left_out:
+            blocks.append(lambda _: _left_out(view))
         self.query_one("#aside", ScrollText).show(blocks)
 
     def _question(self, pick: SweepPick, width: int) -> Content:
@@ -162,9 +162,9 @@ class SweepScreen(AppScreen):
         return stacked([*head, question_text(shown, width), options])
 
     def _trail(self, pick: SweepPick, width: int) -> Content:
-        found = explanation(self.library, pick.question.id)
+        explained = explanation(self.library, pick.question.id)
         head = Content.styled(pick_words(pick), "bold")
-        return stacked([head, trail_text(found, _STEPS, width)])
+        return stacked([head, trail_text(explained, _STEPS, width)])
 
     # changing what is chosen from
 

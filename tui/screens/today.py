@@ -113,7 +113,9 @@ class TodayScreen(AppScreen):
         Action("app.visit('week')", "W", "Week", "Look back on the week.", footer=False),
         Action("set_up", "e", "Exam & time", "The exam day and the time you have."),
     )
-    ALSO_SHOWN = tuple(one for one in GLOBAL if one.name.startswith("visit") and one.key != "f2")
+    ALSO_SHOWN = tuple(
+        action for action in GLOBAL if action.name.startswith("visit") and action.key != "f2"
+    )
     BACK = Action("back", "q", "Leave", "Leave resieve; everything is saved.", footer=False)
     CSS = """
     TodayScreen #headline { height: auto; padding: 1 2 0 2; }
@@ -176,12 +178,14 @@ class TodayScreen(AppScreen):
 
         try:
             workload = begin_day(self.library)
-            found = startup_snapshot(self.library, workload, ahead=self._is_ahead, may_choose=False)
+            snapshot = startup_snapshot(
+                self.library, workload, ahead=self._is_ahead, may_choose=False
+            )
         except ResieveError as problem:
             self._say(problem)
         else:
-            self._show(found)
-            if found.view.is_choosing:
+            self._show(snapshot)
+            if snapshot.view.is_choosing:
                 self.in_background(self._look_behind, group="glance")
 
     def _look_behind(self) -> None:
@@ -197,14 +201,14 @@ class TodayScreen(AppScreen):
         try:
             workload = begin_day(self.library, keep)
             for may_choose in (False, True):
-                found = startup_snapshot(
+                snapshot = startup_snapshot(
                     self.library, workload, ahead=self._is_ahead, may_choose=may_choose
                 )
-                self.hand_over(self._show, found)
-                if not found.view.is_choosing:
+                self.hand_over(self._show, snapshot)
+                if not snapshot.view.is_choosing:
                     break
             if not self.library.read_only and not self._is_ahead:
-                keep_snapshots(self.library, files, found)
+                keep_snapshots(self.library, files, snapshot)
         except ResieveError as problem:
             self.hand_over(self._say, problem)
 

@@ -112,9 +112,9 @@ class TriageScreen(QuestionListScreen):
     TriageScreen.-wide #trail { display: none; }
     """
 
-    def __init__(self, wanted: Filter | None = None) -> None:
+    def __init__(self, chosen: Filter | None = None) -> None:
         super().__init__()
-        self.wanted = wanted or Filter(tiers=frozenset(HARD_TIERS))
+        self.wanted = chosen or Filter(tiers=frozenset(HARD_TIERS))
 
     def body(self) -> ComposeResult:
         """Counts, what is listed, the list with the question beside it, its trail."""
@@ -145,11 +145,11 @@ class TriageScreen(QuestionListScreen):
         self.wanted = replace(self.wanted, text=self.sought)
         kept = rows.item.question.id if rows.item else ""
         placed = self.listing.find(replace(self.wanted, tiers=frozenset(), waiting=False))
-        found = self.listing.find(self.wanted)
-        self._cells = place_width(found, rows.size.width or self.size.width)
+        matches = self.listing.find(self.wanted)
+        self._cells = place_width(matches, rows.size.width or self.size.width)
         self.query_one("#columns", Static).update(columns(self._cells))
-        rows.show(found, self._line, selected=_place_of(kept, found))
-        self._show_head(placed, found)
+        rows.show(matches, self._line, selected=_place_of(kept, matches))
+        self._show_head(placed, matches)
         if not self.focused:
             rows.focus()
 
@@ -173,8 +173,8 @@ class TriageScreen(QuestionListScreen):
             for name in ("#trail", "#aside"):
                 self.query_one(name, ScrollText).show([])
             return
-        found = explanation(self.library, row.question.id)
-        self.query_one("#trail", ScrollText).show([partial(trail_text, found, _STEPS)])
+        explained = explanation(self.library, row.question.id)
+        self.query_one("#trail", ScrollText).show([partial(trail_text, explained, _STEPS)])
         self.query_one("#aside", ScrollText).show([lambda width: self._beside(row, width)])
 
     def _beside(self, row: Row, width: int) -> Content:
@@ -231,7 +231,7 @@ class TriageScreen(QuestionListScreen):
         """Choose among the subjects, each with its counts."""
         if not self.is_listed:
             return
-        found: list[SubjectCounts] = by_subject(self.listing.rows)
+        subjects: list[SubjectCounts] = by_subject(self.listing.rows)
         every = SubjectCounts("", "", "All subjects", counts(self.listing.rows))
 
         def chosen(subject: SubjectCounts | None) -> None:
@@ -241,7 +241,7 @@ class TriageScreen(QuestionListScreen):
         self.app.push_screen(
             PickDialog(
                 "Which subject?",
-                [every, *found],
+                [every, *subjects],
                 subject_line,
                 head=SUBJECT_HEAD,
             ),
@@ -254,7 +254,7 @@ class TriageScreen(QuestionListScreen):
             self.tell("Choose a subject first, with s.")
             return
         bank = self.library.bank(self.wanted.bank)
-        subject = next(one for one in bank.subjects if one.id == self.wanted.subject)
+        subject = next(subject for subject in bank.subjects if subject.id == self.wanted.subject)
         every = Chapter("", "All chapters")
 
         def chosen(chapter: Chapter | None) -> None:
@@ -291,10 +291,10 @@ class TriageScreen(QuestionListScreen):
         self._go("Drill", Purpose.FREE)
 
     def _go(self, verb: str, purpose: Purpose, *, other_way: bool = False) -> None:
-        found = [row.question.id for row in self.rows.items]
+        ids = [row.question.id for row in self.rows.items]
         self._ask_how_many(
             verb,
-            found,
+            ids,
             lambda ids: begin(self.app, self._title(), purpose, ids, other_way=other_way),
         )
 
@@ -302,41 +302,41 @@ class TriageScreen(QuestionListScreen):
         title = f"{listed_words(self.wanted)}, {filter_words(self.library, self.wanted)}"
         return title[:1].upper() + title[1:]
 
-    def _ask_how_many(self, verb: str, found: list[str], then: Callable[[list[str]], None]) -> None:
-        if len(found) <= _MANY:
-            if found:
-                then(found)
+    def _ask_how_many(self, verb: str, ids: list[str], then: Callable[[list[str]], None]) -> None:
+        if len(ids) <= _MANY:
+            if ids:
+                then(ids)
             return
 
         def answered(text: str | None) -> None:
             if text is None:
                 return
             if text.strip().isdecimal() and int(text) > 0:
-                then(found[: int(text)])
+                then(ids[: int(text)])
             else:
                 self.tell("That is not a number of questions; nothing was started.")
 
-        question = f"{verb} how many of {len(found):,}? The hardest come first."
+        question = f"{verb} how many of {len(ids):,}? The hardest come first."
         self.app.push_screen(TextDialog(question, "100"), answered)
 
     def mark_selected(self) -> bool:
         """Mark what is listed, for the day's line that holds it."""
-        found = [row.question.id for row in self.rows.items]
-        self._ask_how_many("Mark", found, lambda ids: mark(self.app, self._title(), None, ids))
-        return bool(found)
+        ids = [row.question.id for row in self.rows.items]
+        self._ask_how_many("Mark", ids, lambda ids: mark(self.app, self._title(), None, ids))
+        return bool(ids)
 
     def action_print(self) -> None:
         """Print what is listed."""
-        found = [row.question.id for row in self.rows.items]
-        self._ask_how_many("Print", found, self._print)
+        ids = [row.question.id for row in self.rows.items]
+        self._ask_how_many("Print", ids, self._print)
 
-    def _print(self, found: list[str]) -> None:
+    def _print(self, ids: list[str]) -> None:
         from banks.sittings.printed_sheets import print_list
 
         print_sheet(
             self,
             f"triage-{self.library.today()}.pdf",
-            lambda path: print_list(self.library, path, self._title(), Purpose.SWEEP, found),
+            lambda path: print_list(self.library, path, self._title(), Purpose.SWEEP, ids),
         )
 
     def action_set_tier(self) -> None:

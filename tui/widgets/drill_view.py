@@ -154,14 +154,14 @@ class DrillView(Vertical):
             self.prompt("" if run.is_over else words)
 
     def _show_question(self, run: DrillSitting, picked: frozenset[str]) -> None:
-        put, told = run.shown, run.feedback
-        blocks = [partial(place_text, put), partial(question_text, put)]
-        if put.seating.options:
-            blocks.append(partial(options_text, put, told, picked))
-        if told:
-            blocks.append(partial(feedback_text, put, told, run.remarks()))
-        self._page.show(blocks, reveal=len(blocks) - 1 if told else -1)
-        self._aside.show([lambda width: context_text(run.context(), told is not None, width)])
+        question, feedback = run.shown, run.feedback
+        blocks = [partial(place_text, question), partial(question_text, question)]
+        if question.seating.options:
+            blocks.append(partial(options_text, question, feedback, picked))
+        if feedback:
+            blocks.append(partial(feedback_text, question, feedback, run.remarks()))
+        self._page.show(blocks, reveal=len(blocks) - 1 if feedback else -1)
+        self._aside.show([lambda width: context_text(run.context(), feedback is not None, width)])
 
     @property
     def has_seen_options(self) -> bool:

@@ -111,8 +111,8 @@ def score_page(evidence: Evidence, layout: PageLayout) -> Content:
         both = beside(stacked(papers), stacked(grounds), side.width, GAP)
         return stacked([lead, Content(""), both])
     if layout.is_wide:
-        told = stacked([*papers, Content(""), *grounds])
-        return stacked([lead, Content(""), beside(stacked(picture), told, side.width, GAP)])
+        results = stacked([*papers, Content(""), *grounds])
+        return stacked([lead, Content(""), beside(stacked(picture), results, side.width, GAP)])
     return stacked([lead, Content(""), *papers, *picture, Content(""), *grounds])
 
 
@@ -146,12 +146,12 @@ def mixed_page(evidence: Evidence, layout: PageLayout) -> Content:
 def confusion_line(confusion: Confusion, _: int) -> Content:
     """How often, what was taken for what, where: "3×  “gale” for “storm” · Wind · Force · 8"."""
     question = confusion.questions[0]
-    where = " / ".join(one.where for one in confusion.questions)
+    where = " / ".join(question.where for question in confusion.questions)
     match confusion.kind:
         case ConfusionKind.OPTION:
             what = f"“{question.chosen_text}” for “{question.key_text}”"
         case ConfusionKind.QUESTIONS:
-            what = " and ".join(f"“{one.key_text}”" for one in confusion.questions)
+            what = " and ".join(f"“{question.key_text}”" for question in confusion.questions)
         case ConfusionKind.SAID:
             what = "you said so"
     times = f"{confusion.times:>3}×  "
@@ -241,8 +241,9 @@ def _coverage_words(evidence: Evidence) -> Iterator[str]:
     """First study, each round and the sweeps apart."""
     study = evidence.first_study
     yield f"First study: {study.studied:,} of {study.questions:,} questions"
-    for one in evidence.rounds:
-        yield f"Round {one.round}: {one.done:,} of {one.planned:,} done, {one.due:,} due"
+    for covered in evidence.rounds:
+        counts = f"{covered.done:,} of {covered.planned:,} done, {covered.due:,} due"
+        yield f"Round {covered.round}: {counts}"
     if sweeps := evidence.sweeps:
         yield f"Sweeps: {sweeps.done} of {sweeps.planned} done, {sweeps.due} due"
 
@@ -256,9 +257,9 @@ def _ready_table(evidence: Evidence, layout: PageLayout) -> list[Content]:
         if len(banks) > 1:
             lines.append(_cut(bank, width).stylize("bold"))
         own = [subject for subject in evidence.subjects if subject.bank == bank]
-        own.sort(key=lambda one: (-(one.hour or 0), one.title))
-        for one in own:
-            lines += _ready_subject(evidence, one, layout)
+        own.sort(key=lambda subject: (-(subject.hour or 0), subject.title))
+        for subject in own:
+            lines += _ready_subject(evidence, subject, layout)
     words = (
         "marks: predicted for the exam day, of those possible; – where too little was tried. "
         "+1 hour: marks that one more hour on its best questions adds."
@@ -395,8 +396,8 @@ def _predictions(evidence: Evidence, width: int) -> list[Content]:
     scale = max(20, width - 22)
     lines += [Content(""), _muted(f"{'predicted':10}{'actual, with 95 % range':>{scale}}   tries")]
     lines += [
-        _rate_line(f"{one.stated:>5.0%}   ", one.came, scale, one.stated)
-        for one in evidence.memory.calibration
+        _rate_line(f"{group.stated:>5.0%}   ", group.came, scale, group.stated)
+        for group in evidence.memory.calibration
     ]
     return [*lines, *_wrapped("│ predicted   ● actual", width, "$muted")]
 

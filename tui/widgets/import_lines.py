@@ -38,8 +38,8 @@ def summary(seen: Preview | PastMarks, *, done: bool = False) -> str:
         return "\n".join([words] if done or not seen.misread else [words, _misread(seen.misread)])
     counts = seen.changes.counts()
     head = f"{'Saved in' if done else 'Into'} {seen.bank.title} (read as {seen.format}):"
-    told = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
-    lines = [f"{head} {told or 'nothing'}."]
+    counted = ", ".join(f"{count:,} {what}" for what, count in counts.items() if count)
+    lines = [f"{head} {counted or 'nothing'}."]
     if seen.misread and not done:
         lines = [_misread(seen.misread), *seen.samples]
     elif seen.layouts and not done:
@@ -61,10 +61,14 @@ def _misread(reason: str) -> str:
 
 def lists(seen: Preview | PastMarks) -> Lists:
     """What is wrong first, then what to look at, what changes, what is new; none that is empty."""
-    found: Lists = [("not imported", seen.skipped), ("warnings", seen.warnings)]
+    named_lists: Lists = [("not imported", seen.skipped), ("warnings", seen.warnings)]
     if isinstance(seen, Preview):
-        to_check = [one for one in seen.changes.of(*ChangeKind) if one.after and one.after.to_check]
-        found.insert(0, ("to check", to_check))
+        to_check = [
+            change
+            for change in seen.changes.of(*ChangeKind)
+            if change.after and change.after.to_check
+        ]
+        named_lists.insert(0, ("to check", to_check))
         named = {
             "key changed": ChangeKind.KEY_CHANGED,
             "moved": ChangeKind.MOVED,
@@ -73,8 +77,8 @@ def lists(seen: Preview | PastMarks) -> Lists:
             "updated": ChangeKind.UPDATED,
             "new": ChangeKind.ADDED,
         }
-        found += [(name, seen.changes.of(what)) for name, what in named.items()]
-    return [(name, lines) for name, lines in found if lines]
+        named_lists += [(name, seen.changes.of(what)) for name, what in named.items()]
+    return [(name, lines) for name, lines in named_lists if lines]
 
 
 def tabs(lists: Lists, at: int) -> Content:

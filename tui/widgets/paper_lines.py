@@ -17,10 +17,10 @@ def number_line(exam: PaperSitting, index: int, width: int) -> Content:
     """A question of the book: its place in the paper, where it stands, what was answered."""
     shown, answer = exam.shown_at(index), exam.answer_at(index)
     letter = words_of(shown, answer.chosen or ()) if answer else "·"
-    said = "" if answer is None or answer.confidence is Confidence.SURE else f"{answer.confidence}"
+    state = "" if answer is None or answer.confidence is Confidence.SURE else f"{answer.confidence}"
     if exam.state(index) is AnswerState.PARKED:
-        said = "parked"
-    return _book_line(index, shown, Content.assemble((letter, "bold"), f"  {said:<7}"), width)
+        state = "parked"
+    return _book_line(index, shown, Content.assemble((letter, "bold"), f"  {state:<7}"), width)
 
 
 def _book_line(index: int, shown: ShownQuestion, right: Content, width: int) -> Content:

@@ -52,8 +52,8 @@ def question_text(shown: ShownQuestion, width: int) -> Content:
         for figure in shown.question.figures
     ]
     if shown.question.to_check:
-        told = Content.styled(f"To check in the book: {shown.question.to_check}", "$warning")
-        parts.append(hanging(Content.styled("! ", "bold $warning"), told, width))
+        check = Content.styled(f"To check in the book: {shown.question.to_check}", "$warning")
+        parts.append(hanging(Content.styled("! ", "bold $warning"), check, width))
     return stacked(parts)
 
 
@@ -204,7 +204,7 @@ def context_text(context: QuestionContext, is_told: bool, width: int) -> Content
             for day, words in reversed(trail[-12:])
         ]
         parts += [Content.styled("\nDay by day", "$foreground 65%"), *steps]
-        given = [earlier_text(one) for one in context.earlier[:12]]
+        given = [earlier_text(response) for response in context.earlier[:12]]
         parts += [Content.styled("\nResponses", "$foreground 65%"), *given]
     return stacked(parts)
 
@@ -250,7 +250,7 @@ def earlier_text(earlier: EarlierResponse) -> Content:
 
 
 def _before(earlier: list[EarlierResponse]) -> Content:
-    shown = [earlier_text(one) for one in earlier[:3]]
+    shown = [earlier_text(response) for response in earlier[:3]]
     more = [Content(f"and {len(earlier) - 3} more")] if len(earlier) > 3 else []
     return Content(" · ").join(shown + more) if shown else Content("the first time")
 

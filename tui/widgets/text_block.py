@@ -68,8 +68,8 @@ def beside(left: Content, right: Content, width: int, gap: int) -> Content:
     """Two texts side by side, the left one padded to a width, lines cut where they are wider."""
     lines = zip_longest(left.split("\n"), right.split("\n"), fillvalue=Content(""))
     return Content("\n").join(
-        Content.assemble(one.truncate(width, ellipsis=True, pad=True), " " * gap, other)
-        for one, other in lines
+        Content.assemble(cell.truncate(width, ellipsis=True, pad=True), " " * gap, other)
+        for cell, other in lines
     )
 
 
@@ -160,9 +160,9 @@ class ScrollText(ScrollView, can_focus=True):
 
     def _bring_into_sight(self, start: int, height: int) -> None:
         """Scroll down as far as the last block needs, but not past where `start` begins."""
-        wanted = min(start, len(self._lines) - height)
-        if wanted > self.scroll_offset.y:
-            self.scroll_to(y=wanted, animate=False, force=True, immediate=True)
+        top = min(start, len(self._lines) - height)
+        if top > self.scroll_offset.y:
+            self.scroll_to(y=top, animate=False, force=True, immediate=True)
 
 
 def below_words(text: ScrollText) -> str:

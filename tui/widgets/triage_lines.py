@@ -86,12 +86,12 @@ def beginning(question: Question) -> Content:
     return Content.styled(words, "$foreground 65%")
 
 
-def counts_text(counts: Counts, wanted: Filter, width: int) -> Content:
+def counts_text(counts: Counts, chosen: Filter, width: int) -> Content:
     """Every tier with its count; those that are listed stand in brackets."""
     parts = []
     for tier in (Tier.HARDEST, Tier.HARDER, Tier.HARD, Tier.CLEAR, Tier.UNTRIED):
         mark = Content.assemble(tier_mark(tier), f" {getattr(counts, tier.word):,}")
-        parts.append(_bracketed(mark, is_listed=tier in wanted.tiers))
+        parts.append(_bracketed(mark, is_listed=tier in chosen.tiers))
     whole = Content(" ").join(parts)
     if whole.cell_length <= width:
         return whole
@@ -103,33 +103,33 @@ def _bracketed(words: Content, *, is_listed: bool) -> Content:
     return Content.assemble(ends[0], words, ends[1])
 
 
-def filter_words(library: Library, wanted: Filter) -> str:
+def filter_words(library: Library, chosen: Filter) -> str:
     """What is listed, in words."""
-    parts = [_place_words(library, wanted)]
-    if wanted.missed:
-        parts.append(f"missed on {wanted.missed} days or more")
-    if wanted.reason:
-        parts.append(f"{wanted.reason}")
-    if wanted.sure_wrong:
+    parts = [_place_words(library, chosen)]
+    if chosen.missed:
+        parts.append(f"missed on {chosen.missed} days or more")
+    if chosen.reason:
+        parts.append(f"{chosen.reason}")
+    if chosen.sure_wrong:
         parts.append("sure and wrong")
-    if wanted.text.strip():
-        parts.append(f"with “{wanted.text.strip()}”")
+    if chosen.text.strip():
+        parts.append(f"with “{chosen.text.strip()}”")
     return ", ".join(parts)
 
 
-def _place_words(library: Library, wanted: Filter) -> str:
-    if not wanted.bank:
+def _place_words(library: Library, chosen: Filter) -> str:
+    if not chosen.bank:
         return "all subjects"
-    bank = library.bank(wanted.bank)
-    title = next(subject.title for subject in bank.subjects if subject.id == wanted.subject)
-    return f"{title} · {bank.chapter(wanted.chapter).title}" if wanted.chapter else title
+    bank = library.bank(chosen.bank)
+    title = next(subject.title for subject in bank.subjects if subject.id == chosen.subject)
+    return f"{title} · {bank.chapter(chosen.chapter).title}" if chosen.chapter else title
 
 
-def listed_words(wanted: Filter) -> str:
+def listed_words(chosen: Filter) -> str:
     """The tiers listed, and whether only what waits, in words."""
-    if wanted.waiting:
-        return "waiting" + (f" in {tier_words(wanted.tiers)}" if wanted.tiers else "")
-    return tier_words(wanted.tiers)
+    if chosen.waiting:
+        return "waiting" + (f" in {tier_words(chosen.tiers)}" if chosen.tiers else "")
+    return tier_words(chosen.tiers)
 
 
 def tier_words(tiers: frozenset[Tier]) -> str:

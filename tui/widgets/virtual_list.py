@@ -116,8 +116,8 @@ class VirtualList(ScrollView, Generic[T], can_focus=True):
 
     def tick(self, indices: Iterable[int]) -> None:
         """Tick these rows, or untick those that all are ticked already."""
-        wanted = set(indices)
-        self.ticked = self.ticked - wanted if wanted <= self.ticked else self.ticked | wanted
+        chosen = set(indices)
+        self.ticked = self.ticked - chosen if chosen <= self.ticked else self.ticked | chosen
         self.redraw()
 
     # moving

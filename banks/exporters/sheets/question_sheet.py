@@ -203,12 +203,12 @@ def room(paper: PageSize, page: int) -> float:
 def pages(sheet: Sheet, paper: PageSize, wrap: Wrap) -> list[Page]:
     """Every block in its column; the columns of the last page are as even as can be."""
     rest = _blocks(sheet.parts, wrap)
-    found: list[Page] = []
+    laid_out: list[Page] = []
     while rest:
-        page, left = _page(rest, room(paper, len(found)))
-        found.append(page if left else _evened(rest, room(paper, len(found))))
+        page, left = _page(rest, room(paper, len(laid_out)))
+        laid_out.append(page if left else _evened(rest, room(paper, len(laid_out))))
         rest = left
-    return found
+    return laid_out
 
 
 def _blocks(parts: Sequence[SheetPart], wrap: Wrap) -> list[SheetBlock]:

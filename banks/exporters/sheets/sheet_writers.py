@@ -223,12 +223,12 @@ class _Press:
 
     def print(self) -> None:
         """All pages."""
-        found = pages(self._sheet, self._paper, self._wrapped)
-        for at, page in enumerate(found):
+        laid_out = pages(self._sheet, self._paper, self._wrapped)
+        for at, page in enumerate(laid_out):
             self._pdf.add_page()
             self._head_first() if at == 0 else self._head_later()
             self._columns(page, MARGIN + (HEAD_LATER if at else HEAD_FIRST))
-            self._foot(f"{at + 1} / {len(found)}")
+            self._foot(f"{at + 1} / {len(laid_out)}")
 
     def _head_first(self) -> None:
         sheet = self._sheet
@@ -274,8 +274,8 @@ class _Press:
         if block.kind is BlockKind.SUBJECT:
             self._rule(left, top + _ABOVE - 1.2, left + width, weight=0.7)
         else:
-            told = f"{block.count}" if block.count else "continued"
-            self._text(left + width, top + 2.4, told, size=7, grey=_SOFT, to_the_left=True)
+            size_words = f"{block.count}" if block.count else "continued"
+            self._text(left + width, top + 2.4, size_words, size=7, grey=_SOFT, to_the_left=True)
         for at, text in enumerate(block.text):
             y = (
                 top

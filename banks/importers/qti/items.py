@@ -57,8 +57,8 @@ class Interval(Struct, frozen=True):
 
 def declared(item: Node) -> dict[str, Declared]:
     """The item's response declarations by identifier."""
-    found = [_declared(node) for node in item.nodes if node.name == "responseDeclaration"]
-    return {declaration.identifier: declaration for declaration in found}
+    declarations = [_declared(node) for node in item.nodes if node.name == "responseDeclaration"]
+    return {declaration.identifier: declaration for declaration in declarations}
 
 
 def _declared(node: Node) -> Declared:
@@ -86,16 +86,18 @@ def tolerated(item: Node, response: Declared) -> Interval | None:
     for rule in rules.all("equal", "and"):
         about = [node.get("identifier") for node in rule.all("variable")]
         if response.identifier in about:
-            found = _equal(rule, response) if rule.name == "equal" else _between(rule)
-            if found:
-                return found
+            interval = _equal(rule, response) if rule.name == "equal" else _between(rule)
+            if interval:
+                return interval
     return None
 
 
 def _equal(rule: Node, response: Declared) -> Interval | None:
     values = [base.raw for base in rule.all("baseValue")] or list(response.best)
     bounds = [
-        found for text in rule.get("tolerance").split() if (found := number(text)) is not None
+        tolerance
+        for text in rule.get("tolerance").split()
+        if (tolerance := number(text)) is not None
     ]
     middle = number(values[0]) if values else None
     if middle is None or not bounds or rule.get("toleranceMode", "exact") == "exact":
@@ -244,15 +246,15 @@ class ItemReader:
         choices = _choices(interaction)
         inside = {id(node) for choice in choices for node in choice.walk()}
         names = {choice.get("identifier") for choice in choices}
-        told = [
+        feedbacks = [
             node
             for node in self._item.all(*_FEEDBACK)
             if id(node) not in inside and node.get("identifier") not in names
         ]
-        return "\n".join(dict.fromkeys(filter(None, map(self._text.read, told))))
+        return "\n".join(dict.fromkeys(filter(None, map(self._text.read, feedbacks))))
 
     def _figures(self) -> tuple[tuple[str, str, bytes], ...]:
-        found: dict[str, tuple[str, str, bytes]] = {}
+        figures: dict[str, tuple[str, str, bytes]] = {}
         for href, alt in self._text.figures:
             picture = self._resolve(href)
             ending = picture_ending(picture or b"")
@@ -261,8 +263,8 @@ class ItemReader:
             elif not ending:
                 self.notes.append(f"{href} is no picture that is safe to open; left out")
             else:
-                found.setdefault(href, (_file_name(href, ending), alt, picture))
-        return tuple(found.values())
+                figures.setdefault(href, (_file_name(href, ending), alt, picture))
+        return tuple(figures.values())
 
 
 def _file_name(href: str, ending: str) -> str:
@@ -284,16 +286,16 @@ def _only_interaction(body: Node) -> Node | None:
     """The one thing the body asks; a button for a hint asks nothing. Raises UnsupportedItem for
     several, or for another kind.
     """
-    found = [
+    interactions = [
         node
         for node in body.walk()
         if node.name.endswith("Interaction") and node.name != HINT_BUTTON
     ]
-    if len(found) > 1:
-        raise UnsupportedItem(f"it asks {len(found)} things at once")
-    if found and found[0].name not in (*_CHOICES, *_TYPED):
-        raise UnsupportedItem(f"questions of the kind {found[0].name} can't be asked here")
-    return found[0] if found else None
+    if len(interactions) > 1:
+        raise UnsupportedItem(f"it asks {len(interactions)} things at once")
+    if interactions and interactions[0].name not in (*_CHOICES, *_TYPED):
+        raise UnsupportedItem(f"questions of the kind {interactions[0].name} can't be asked here")
+    return interactions[0] if interactions else None
 
 
 def _choices(interaction: Node | None) -> list[Node]:
@@ -306,9 +308,9 @@ def _kind(interaction: Node, response: Declared, options: Sequence[DraftOption])
     """Cardinality decides between one and several, never maxChoices."""
     if response.cardinality == "multiple":
         return Kind.MULTIPLE
-    said = interaction.get("class").split()
+    classes = interaction.get("class").split()
     two_words = {option.text.strip(" .").lower() for option in options} in _TRUE_FALSE
-    if Kind.TRUE_FALSE in said or (two_words and Kind.BEST not in said):
+    if Kind.TRUE_FALSE in classes or (two_words and Kind.BEST not in classes):
         return Kind.TRUE_FALSE
     return Kind.BEST
 

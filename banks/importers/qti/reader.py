@@ -52,10 +52,10 @@ class Package:
         """The manifest's resources by path; without a manifest, every XML file as an item."""
         root = self._document(MANIFEST)
         if root is None:
-            found = [path for path in self._archive.paths if path.lower().endswith(".xml")]
+            paths = [path for path in self._archive.paths if path.lower().endswith(".xml")]
             return {
                 path: Node("resource", {"type": "imsqti_item"})
-                for path in found
+                for path in paths
                 if path != MANIFEST
             }
         named = [(inner_path(node.get("href")), node) for node in root.all("resource")]
@@ -97,8 +97,8 @@ class Package:
 
 def _keywords(resource: Node) -> tuple[str, ...]:
     """The keywords in a resource's learning-object metadata (IEEE LOM)."""
-    said = [tidy(keyword.raw) for keyword in resource.all("keyword")]
-    return tuple(dict.fromkeys(filter(None, said)))
+    keywords = [tidy(keyword.raw) for keyword in resource.all("keyword")]
+    return tuple(dict.fromkeys(filter(None, keywords)))
 
 
 _VERSION = re.compile(r"v(2p1|2p2|3p0)")
