@@ -98,5 +98,5 @@ def drawn(matching_ids: Iterable[str], choice: DrillChoice, rng: Random) -> list
     return ids[: choice.questions] if choice.questions else ids
 
 
-def _is_within(name: str, wanted: str) -> bool:
-    return wanted in ("", name)
+def _is_within(name: str, chosen: str) -> bool:
+    return chosen in ("", name)

@@ -269,20 +269,20 @@ def _key(
     text: str, stem: str, options: Sequence[Option], old: Question
 ) -> tuple[Kind, tuple[str, ...], float]:
     """Kind, key and tolerance."""
-    wanted = text.strip()
+    typed = text.strip()
     if options or not stem:
-        key = _letters(wanted, options)
+        key = _letters(typed, options)
         return _choice_kind(key, options, old), key, 0.0
-    if not wanted:
+    if not typed:
         return (old.kind if old.kind in (Kind.TEXT, Kind.NUMERIC) else Kind.TEXT), (), 0.0
-    figure, *rest = _TOLERANCE.split(wanted)
+    figure, *rest = _TOLERANCE.split(typed)
     if number(figure) is not None and old.kind is not Kind.TEXT:
         return Kind.NUMERIC, (figure,), _tolerance(rest)
-    return Kind.TEXT, tuple(part for text in wanted.split("|") if (part := text.strip())), 0.0
+    return Kind.TEXT, tuple(part for text in typed.split("|") if (part := text.strip())), 0.0
 
 
-def _letters(wanted: str, options: Sequence[Option]) -> tuple[str, ...]:
-    letters = list(dict.fromkeys(re.sub(r"[\s,;.()]", "", wanted.lower())))
+def _letters(typed: str, options: Sequence[Option]) -> tuple[str, ...]:
+    letters = list(dict.fromkeys(re.sub(r"[\s,;.()]", "", typed.lower())))
     known = LETTERS[: len(options)] if options else KEYED_LETTERS
     for letter in letters:
         if letter not in known:

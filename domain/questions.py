@@ -224,10 +224,10 @@ def bank_of(question_id: str) -> str:
     return question_id.partition("/")[0]
 
 
-def free_name(wanted: str, taken: Container[str]) -> str:
-    """The name wanted, or the first of `wanted-2`, `wanted-3` … that is not taken."""
-    numbered = (f"{wanted}-{number}" for number in count(2))
-    return wanted if wanted not in taken else next(name for name in numbered if name not in taken)
+def free_name(base: str, taken: Container[str]) -> str:
+    """`base`, or the first of `base-2`, `base-3` … that is not taken."""
+    numbered = (f"{base}-{number}" for number in count(2))
+    return base if base not in taken else next(name for name in numbered if name not in taken)
 
 
 _NAMED = r"(?:\((?:[a-h]|[1-8]|i{1,3}|iv|vi{0,3})\)|(?:[a-h]|[1-8]|i{1,3}|iv|vi{0,3})\b)"

@@ -198,12 +198,12 @@ def _draw_section(
         )
     order = _shuffled(pool, blueprint.draw, rng)
     if blueprint.hard_share is not None:
-        wanted = round(section.questions * blueprint.hard_share)
+        hard_count = round(section.questions * blueprint.hard_share)
         hard = [candidate for candidate in order if candidate.tier >= Tier.HARD]
         rest = [candidate for candidate in order if candidate.tier < Tier.HARD]
         # Where one side has too few, the other fills up.
-        wanted = max(min(wanted, len(hard)), section.questions - len(rest))
-        order = hard[:wanted] + rest
+        hard_count = max(min(hard_count, len(hard)), section.questions - len(rest))
+        order = hard[:hard_count] + rest
     return [candidate.question for candidate in order[: section.questions]]
 
 

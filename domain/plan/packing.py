@@ -236,16 +236,16 @@ def _allowed(
 ) -> list[int]:
     """The positions after each day that lie on some way to the end with so many cuts."""
     days = _by_cuts(shape, holds, stays, cuts, earliest)
-    wanted = [1 << shape.total] * (cuts + 1)
+    goals = [1 << shape.total] * (cuts + 1)
     allowed = []
     for day in range(len(holds) - 1, -1, -1):
-        kept = [reached & goal for reached, goal in zip(days[day + 1], wanted, strict=False)]
+        kept = [reached & goal for reached, goal in zip(days[day + 1], goals, strict=False)]
         kept += [0] * (cuts + 1 - len(kept))
         merged = 0
         for reached in kept:
             merged |= reached
         allowed.append(merged)
-        wanted = [
+        goals = [
             shape.before(kept[used] & shape.boundaries, holds[day])
             | (shape.before(kept[used + 1] & shape.insides, holds[day]) if used < cuts else 0)
             | kept[used] & stays[day]

@@ -116,8 +116,8 @@ def parse_minutes(text: str, before: tuple[tuple[int, ...], ...]) -> tuple[tuple
 
 def parse_roles(text: str, before: tuple[Role, ...]) -> tuple[Role, ...]:
     """The role of each weekday, Monday first; weekdays not named stay as `before`."""
-    wanted = 'such as "mon-fri revision, sat sweep, sun rest"'
-    return _parse_week("roles", text, before, _role, wanted)
+    expected = 'such as "mon-fri revision, sat sweep, sun rest"'
+    return _parse_week("roles", text, before, _role, expected)
 
 
 def parse_off(text: str) -> tuple[date, ...]:
@@ -188,7 +188,7 @@ def _parse_week(
     text: str,
     before: tuple[T, ...],
     read: Callable[[str], T | None],
-    wanted: str,
+    expected: str,
 ) -> tuple[T, ...]:
     week = list(before)
     named: set[int] = set()
@@ -198,7 +198,7 @@ def _parse_week(
         value = read(item[1].strip().lower()) if len(item) > 1 else None
         if not days or value is None:
             fault = " ".join(item)
-            raise InputError(f'Can\'t read "{fault}" in the {name}: expected {wanted}. {KEPT}')
+            raise InputError(f'Can\'t read "{fault}" in the {name}: expected {expected}. {KEPT}')
         if twice := named.intersection(days):
             raise InputError(
                 f"The {name} name {WEEKDAYS[min(twice)]} twice: once is enough. {KEPT}"
@@ -207,7 +207,7 @@ def _parse_week(
         for day in days:
             week[day] = value
     if not items:
-        raise InputError(f"The {name} are empty: expected {wanted}. {KEPT}")
+        raise InputError(f"The {name} are empty: expected {expected}. {KEPT}")
     return tuple(week)
 
 
