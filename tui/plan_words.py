@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from banks.views.today import LineKind, TodayLine, TodayView
 from domain.plan.changes import PlanDifference
-from domain.plan.inputs import Use
+from domain.plan.inputs import LAST_DAYS, Use
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
 from domain.text import counted
 from tui.dates import day_near
@@ -278,9 +278,11 @@ def trial_words(change: PlanDifference) -> str:
 def rest_words(view: TodayView) -> str:
     """What a day is on which the plan needs nothing."""
     if view.days_to_exam < 0:
-        return "The plan is over. Press e for another exam."
+        return "The exam is behind you, and the plan ends here. Press e to plan for another."
     if view.days_to_exam == 0:
         return "The exam is today. All the best."
+    if view.days_to_exam == 1:
+        return "The day before the exam: nothing to revise"
     if view.role is Use.REST:
         return "A day of rest: nothing planned"
     if view.role is Use.OFF:
@@ -289,6 +291,17 @@ def rest_words(view: TodayView) -> str:
         return "Spare day: choosing a pass…"
     has_pass = any(line.kind is LineKind.PASS for line in view.lines)
     return "Spare day: a pass is on offer" if has_pass else "Spare day: nothing planned"
+
+
+def last_days_words(view: TodayView) -> str:
+    """What the last seven days are told, a day at a time, and what is left to do after the exam."""
+    if view.days_to_exam > LAST_DAYS or view.days_to_exam == 0:
+        return ""
+    if view.days_to_exam < 0:
+        return "Papers (f7, R) keeps its result; `resieve exam --came` what was asked."
+    if view.days_to_exam == 1:
+        return "`resieve exam --card card.pdf` writes a page for the morning."
+    return "What stands here is enough for today." if view.lines else ""
 
 
 def pass_words(line: TodayLine, *, with_count: bool = True) -> str:

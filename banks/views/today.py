@@ -25,6 +25,8 @@ PARTS = ((), ("Today",), ("Morning", "Evening"), ("Morning", "Midday", "Evening"
 _COMING = 14
 AWAY_DAYS, SHORT_DAY = 3, 20
 """After so many days without work coming back is made easy: a day of so many minutes is offered."""
+QUIET_DAYS = 3
+"""From so many days before the exam on nothing tells of forecasts, shortages or tiers unasked."""
 SPILL = 10
 """So many questions of a sweep wait for a day of their own; fewer are taken on the day."""
 
@@ -198,6 +200,11 @@ class TodayView(Struct, frozen=True, kw_only=True):
     def next_work(self) -> DayAhead | None:
         """The next of the coming days with work."""
         return next((day for day in self.coming if day.questions), None)
+
+    @property
+    def is_quiet(self) -> bool:
+        """The exam is near: the day's lines are told, and no figure beside them."""
+        return 0 < self.days_to_exam <= QUIET_DAYS
 
     @property
     def planned(self) -> tuple[TodayLine, ...]:

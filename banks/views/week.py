@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.planning.workload import PlanWorkload
+from banks.views.today import QUIET_DAYS
 from banks.views.triage import waiting_state
 from domain.marking.blueprint import ExamBlueprint
 from domain.marking.schemes import parse_scheme
@@ -19,9 +20,6 @@ from domain.questions import bank_of
 from domain.responses import Purpose, Reason, Response
 from domain.tiers import WaitingState
 from domain.verdicts import Verdict
-
-QUIET_DAYS = 3
-"""From so many days before the exam on no week is looked back on."""
 
 
 class WeekVisit(Struct, frozen=True):

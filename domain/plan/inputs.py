@@ -9,6 +9,8 @@ from functools import cached_property
 from msgspec import Struct
 
 DAYS_A_WEEK = 7
+LAST_DAYS = 7
+"""The last days before the exam are planned, and told, a day at a time."""
 LONGEST_DAY = 24 * 60
 ONE_DAY = timedelta(days=1)
 

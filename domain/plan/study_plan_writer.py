@@ -8,7 +8,7 @@ from math import floor
 from msgspec.structs import replace
 
 from domain.plan.block_layout import BlockLayout
-from domain.plan.inputs import DAYS_A_WEEK, OpenDay, PaperDay, Use
+from domain.plan.inputs import DAYS_A_WEEK, LAST_DAYS, OpenDay, PaperDay, Use
 from domain.plan.scheduler import HUNDREDTHS, PlanDraft, PlanRequest, Problem, best_draft
 from domain.plan.study_plan import (
     BeyondPlan,
@@ -33,8 +33,6 @@ SAMPLE_EVERY = 4
 
 REHEARSAL_WEEKS, REHEARSAL_EVERY, NO_PAPER_DAYS = 10, 2, 5
 """In the last ten weeks every second sweep day with room; none in the last five days."""
-
-LAST_DAYS = 7
 
 
 def make_study_plan(request: PlanRequest) -> StudyPlan:

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from banks.library import Given, Library
 from banks.planning.intents import accept
 from banks.views.results import DayResult
+from banks.views.today import QUIET_DAYS
 from domain.plan.inputs import ONE_DAY, PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
@@ -261,10 +262,12 @@ async def test_on_a_narrow_terminal_every_line_of_the_day_is_in_sight(opened: Li
 @pytest.mark.parametrize(
     ("days", "title", "words"),
     [
-        (-12, "the exam was 12 days ago", "Press e for another exam."),
-        (-1, "the exam was yesterday", "The plan is over."),
+        (-12, "the exam was 12 days ago", "Press e to plan for another."),
+        (-1, "the exam was yesterday", "The exam is behind you, and the plan ends here."),
         (0, "the exam is today", "All the best."),
-        (1, "the exam is tomorrow", ""),
+        (1, "the exam is tomorrow", "The day before the exam: nothing to revise"),
+        (3, "3 days to the exam", "What stands here is enough for today."),
+        (7, "7 days to the exam", "not reached"),
     ],
 )
 async def test_around_the_exam_the_day_is_told_in_words(
@@ -277,6 +280,8 @@ async def test_around_the_exam_the_day_is_told_in_words(
     assert title in shown
     assert words in shown
     assert "A day of rest" not in shown or days > 0
+    if 0 < days <= QUIET_DAYS:
+        assert not any(word in shown for word in ("waiting", "not reached", "fits", "choose"))
 
 
 async def test_a_short_plan_asks_and_final_revision_fills_its_days(tmp_path: Path) -> None:

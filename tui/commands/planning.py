@@ -448,13 +448,15 @@ def _item_json(item: "LineItem") -> dict[str, Any]:
 def _today_lines(report: "TodayReport") -> Iterator[str]:
     from banks.views.today import LineKind
     from tui.dates import days_to_exam
-    from tui.plan_words import final_question, fits_words, pass_words, rest_words
+    from tui.plan_words import final_question, fits_words, last_days_words, pass_words, rest_words
     from tui.tier_reasons import waiting_words
 
     view = report.view
     far = days_to_exam(view.days_to_exam)
     if view.days_to_exam <= 0:
         yield f"{view.today:%a %d %b %Y}: {far}; the plan is over."
+        if view.days_to_exam < 0:
+            yield "`paper outside` keeps its result, `exam --came` what was asked."
         return
     day = view.day or view.today
     yield f"{day:%a %d %b %Y}: {far}, round {view.round}"
@@ -474,6 +476,10 @@ def _today_lines(report: "TodayReport") -> Iterator[str]:
         yield f"Next sweep: {view.next_sweep.subject_title}, {view.next_sweep.day:%a %d %b}"
     if view.over >= 1:
         yield f"The day is {view.over:.0f} minutes over."
+    if last := last_days_words(view):
+        yield last
+    if view.is_quiet:
+        return
     if view.waiting:
         yield waiting_words(view.waiting)[:1].upper() + waiting_words(view.waiting)[1:]
     if report.final_revision:

@@ -225,7 +225,11 @@ class TodayScreen(AppScreen):
         self._found = snapshot
         self._draw_words()
         listed = self.query_one(VirtualList)
-        question = [FinalQuestion(view.days_to_exam, view.beyond)] if view.asks_final else []
+        question = (
+            [FinalQuestion(view.days_to_exam, view.beyond)]
+            if view.asks_final and not view.is_quiet
+            else []
+        )
         offer = [ShortDayOffer(view.short_day)] if view.short_day else []
         items: list[TodayItem] = [*question, *offer, *view.lines, *left]
         chosen = next((n for n, item in enumerate(items) if item.left), 0)

@@ -7,12 +7,12 @@ from textual.content import Content
 from banks.views.kept_views import StartupSnapshot, WeekDay
 from banks.views.results import DayResult
 from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayLine, TodayView
-from domain.plan.inputs import Use
+from domain.plan.inputs import LAST_DAYS, Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
 from domain.tiers import SubjectCounts, Tier, WaitingState
 from tui.dates import long_day, short_day
-from tui.plan_words import FREE, change_sentences, pass_words, rest_words
+from tui.plan_words import FREE, change_sentences, last_days_words, pass_words, rest_words
 from tui.tier_reasons import plain_waiting_words, waiting_words
 from tui.widgets.text_block import stacked
 from tui.widgets.tiers import STYLES, tier_mark
@@ -89,18 +89,30 @@ def result_text(result: DayResult) -> Content:
 def upcoming(view: TodayView, height: int, width: int) -> Content:
     """The next sweep day, the spare days, what has changed; above it the days to come."""
     below = [
-        *_next_sweep(view.next_sweep, width),
-        *([_waiting(view.waiting, width)] if view.waiting else []),
-        *([_line("Plan", _fits(view))] if view.days_to_exam > 0 else []),
+        *([] if view.is_quiet else _figures(view, width)),
         *(Content.styled(sentence, "$text-accent") for sentence in _news(view)),
     ]
-    days = [_coming(day, width) for day in view.coming][: max(0, height - len(below) - 1)]
+    shown = max(0, height - len(below) - 1)
+    if view.days_to_exam <= LAST_DAYS:
+        shown = min(shown, 1)
+    days = [_coming(day, width) for day in view.coming[:shown]]
     return Content("\n").join([*days, Content(), *below] if days else below)
+
+
+def _figures(view: TodayView, width: int) -> Iterator[Content]:
+    """The next sweep day, what is waiting and settled, whether the plan fits."""
+    yield from _next_sweep(view.next_sweep, width)
+    if view.waiting:
+        yield _waiting(view.waiting, width)
+    if view.days_to_exam > 0:
+        yield _line("Plan", _fits(view))
 
 
 def _news(view: TodayView) -> list[str]:
     """What is new since the plan was last seen; nothing on a day of rest."""
-    if view.role in (Use.REST, Use.OFF) or view.days_to_exam <= 1:
+    if last := last_days_words(view):
+        return [last]
+    if view.role in (Use.REST, Use.OFF) or view.days_to_exam <= 0:
         return []
     words = list(change_sentences(view.change)) if view.change else []
     if view.away_days >= AWAY_DAYS:
@@ -157,6 +169,8 @@ def beside(snapshot: StartupSnapshot, height: int) -> Content:
     tiers = list(_tiers(snapshot.subjects))
     room = height - len(snapshot.week) - len(tiers) - 7
     lines = [Content.styled("This week", "bold"), *_week(snapshot), Content()]
+    if snapshot.view.is_quiet:
+        return Content("\n").join(lines)
     lines += [Content.styled("Where the questions stand", "bold"), *tiers, Content()]
     lines += _subjects(snapshot.subjects, room) if room > 1 else []
     return Content("\n").join(lines)
