@@ -51,8 +51,9 @@ class Cache:
 
     def save_packed(self, name: str, value: Any) -> None:
         """Keep the value for this very program, if that can be done."""
-        body = msgspec.msgpack.encode(value)
-        self._save(f"{name}.packed", _head(body) + body)
+        with suppress(OverflowError):  # a number beyond 64 bits, as a bank's file may hold
+            body = msgspec.msgpack.encode(value)
+            self._save(f"{name}.packed", _head(body) + body)
 
     def packed_at(self, name: str) -> int:
         """When the value was kept, in nanoseconds since 1970; 0 where there is none."""

@@ -66,9 +66,10 @@ def keep_view(library: "Library", files: Files, name: str, view: object, request
     """
     if library.notices or files_of(library.store.folder) != files:
         return
-    packed = msgspec.Raw(msgspec.msgpack.encode(view))
-    kept = _KeptView(files, library.settings.turn_hour, library.today(), request, packed)
-    library.store.cache.save_packed(name, kept)
+    with suppress(OverflowError):  # a number beyond 64 bits, as a bank's file may hold
+        packed = msgspec.Raw(msgspec.msgpack.encode(view))
+        kept = _KeptView(files, library.settings.turn_hour, library.today(), request, packed)
+        library.store.cache.save_packed(name, kept)
 
 
 def files_of(folder: Path) -> Files:

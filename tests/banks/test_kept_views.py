@@ -155,3 +155,12 @@ def test_nothing_kept_brings_a_store_back_that_went_away_meanwhile(tmp_path: Pat
         Cache(store, Fleeting()).save("glance", [1])
 
         assert not store.exists()
+
+
+def test_a_number_beyond_64_bits_is_shown_and_not_kept(opened: Library) -> None:
+    folder = opened.store.folder
+    keep_view(opened, files_of(folder), "today", [10**30])
+    opened.store.cache.save_packed("numbers", [10**30])
+
+    assert recall_view(folder, opened.now, "today", list[int]) is None
+    assert opened.store.cache.load_packed("numbers", list[int]) is None
