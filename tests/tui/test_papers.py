@@ -1,12 +1,16 @@
 """Papers at the keyboard: clock, board, parking, changes, answer key, results."""
 
+from datetime import timedelta
+
 import pytest
 from msgspec.structs import replace
 from textual.pilot import Pilot
 
 from banks.library import Library
 from banks.sittings.paper_sitting import AnswerState
+from banks.views.evidence_log import evidence_log
 from banks.views.papers import papers_taken, under_way
+from banks.views.score import OutsideFigures, record_outside
 from domain.marking.blueprint import Blueprint, ExamBlueprint, Section
 from domain.responses import OutsidePaper, PaperKind, Purpose
 from domain.tiers import Tier
@@ -149,6 +153,9 @@ async def test_a_hundred_bare_numbers_are_answered_and_keyed_in_few_keys(tmp_pat
 async def test_an_outside_paper_is_told_by_subject_in_forty_seconds(opened):
     app = Stage(opened, PapersScreen())
     figures = ("200", "140", "40", "12", "Clouds 70/20/10; Wind 70/20/10")
+    day = opened.today() - timedelta(days=9)
+    earlier = OutsideFigures(day=day, questions=100, right=64, wrong=16)
+    record_outside(opened, evidence_log(opened), earlier)
     async with app.run_test(size=(80, 24)) as pilot:
         await front(pilot)
         await burst(app, "R")
@@ -162,12 +169,13 @@ async def test_an_outside_paper_is_told_by_subject_in_forty_seconds(opened):
         listed = await settled(pilot)
 
     assert "a paper has at least one question" in refused
-    (paper,) = opened.history.records_of(OutsidePaper)
+    _, paper = opened.history.records_of(OutsidePaper)
     assert (paper.questions, paper.right, paper.wrong, paper.blank) == (200, 140, 40, 20)
     assert (paper.day, paper.met) == (opened.today(), 12)
     assert paper.by_subject == (("Clouds", 70, 20, 10), ("Wind", 70, 20, 10))
     assert "Outside paper" in listed
-    assert "520 of 800" in listed
+    low, high = paper.predicted
+    assert f"520 of 800    predicted {low:.0f}–{high:.0f}" in listed
     # R, each figure and its Enter; capitals take a second key. One thought for each number told.
     keys = [*"R", *"".join(figures), *figures]
     way = Way("outside paper", len(keys), sum(map(str.isupper, keys)), mental=11)
@@ -337,8 +345,6 @@ def sat_question(opened: Library) -> str:
 
 
 def test_the_clock_reads_hours_only_where_there_are_any():
-    from datetime import timedelta
-
     assert clock_words(timedelta(hours=1, minutes=4, seconds=9)) == "1:04:09"
     assert clock_words(timedelta(minutes=4, seconds=9)) == "4:09"
     assert clock_words(timedelta()) == "0:00"

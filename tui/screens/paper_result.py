@@ -84,7 +84,7 @@ class PaperResult(AppScreen):
 
 
 WIDE, GAP = 112, 4
-TABLE = 58
+TABLE = 64
 """Cells of the table of subjects beside the rest."""
 _QUARTERS = ("first quarter", "second", "third", "last")
 _COLUMN = 34

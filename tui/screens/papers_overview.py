@@ -39,8 +39,8 @@ from tui.widgets.text_block import TextBlock, hanging, stacked
 from tui.widgets.virtual_list import VirtualList
 
 WIDE = 104
-_WITH_PREDICTED = 72
-"""Cells of a line from which on a paper's has what was predicted before it."""
+_WITH_PREDICTED = 64
+"""Cells from which on a taken paper's line has room for what was predicted before it."""
 _BAR, _LEAST_BAR = 20, 6
 """Cells of a bar, at most and at least: titles have what they need before it."""
 ABOUT_KIND = {
@@ -371,9 +371,9 @@ def _taken(library: Library, paper: PaperLine, width: int) -> Content:
     share = paper.marks / paper.best if paper.best else 0.0
     numbers = f"{paper.marks:>7.4g} of {paper.best:<5g}"
     if width >= _WITH_PREDICTED:
-        before = f"({bounds_words(*paper.predicted)} predicted)" if paper.predicted else ""
-        numbers += f"{before:>20}"
-    right = Content.assemble(bar(max(0.0, share), 16), numbers)
+        before = f"predicted {bounds_words(*paper.predicted)}" if paper.predicted else ""
+        numbers += f"{before:>19}"
+    right = Content.assemble(bar(max(0.0, share), 10), numbers)
     name = Content(paper.kind.capitalize())
     name = name.truncate(max(8, width - 12 - right.cell_length), ellipsis=True, pad=True)
     return Content.assemble(f"{day:<12}", name, right)
