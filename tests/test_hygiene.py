@@ -26,7 +26,7 @@ sys.meta_path.insert(0, Block())
 IMPURE = (
     "datetime.now", "date.today", "time.time", "random.random", "random.choice", "random.shuffle",
 )  # fmt: skip
-HEAVY = ("openpyxl", "pypdf", "fpdf", "icalendar", "rapidfuzz", "defusedxml", "scipy")
+HEAVY = ("openpyxl", "pypdf", "fpdf", "icalendar", "rapidfuzz", "defusedxml", "numpy", "scipy")
 
 
 def run(code: str, *words: str) -> subprocess.CompletedProcess:

@@ -5,15 +5,21 @@ the model gets wrong, it gets wrong in both.
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from math import log1p, sqrt
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from math import sqrt
 from operator import mul
 from statistics import NormalDist
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
-from domain.evidence.memory.logistic import NAMES, Logistic, chance_of, solve
+from domain.evidence.memory.logistic import NAMES, Logistic, solve
 from domain.evidence.memory.practice import Cell, Practice, days_of, steps
+
+if TYPE_CHECKING:
+    from numpy import bool_, float64, int_
+    from numpy.typing import NDArray
 
 SMALLEST = 3.0
 """A difference below so many points of score is noise (from simulated candidates)."""
@@ -27,7 +33,8 @@ MOST_QUESTIONS = 1500
 MOST_VISITS = 5
 """Of a question's visits the last so many are followed one by one."""
 
-_SURE_SHARE = 0.8
+_SURE_SHARE, _HIGHEST_TIER = 0.8, 3
+_LONGEST = 3649
 _STEP = 1e-3
 
 
@@ -61,17 +68,17 @@ class ScoreDifference(Struct, frozen=True):
         return abs(self.score) < SMALLEST or self.certainty < CERTAIN
 
 
-class _State(Struct, frozen=True, gc=False):
-    """What counts of a practice, with `sure` as a chance."""
+class _States(NamedTuple):
+    """What counts of the practice of many questions, a column each, with `sure` as a chance."""
 
-    seen: bool
-    rights: int
-    misses: int
-    streak: int
-    sure: float
-    tier: int
-    first: int
-    last: int
+    seen: "NDArray[bool_]"
+    rights: "NDArray[int_]"
+    misses: "NDArray[int_]"
+    streak: "NDArray[int_]"
+    sure: "NDArray[float64]"
+    tier: "NDArray[int_]"
+    first: "NDArray[int_]"
+    last: "NDArray[int_]"
 
 
 def score_difference(
@@ -92,13 +99,23 @@ def score_difference(
     scale = sum(question.worth for question in differing) / sum(
         question.worth for question in sample
     )
-    weights = list(model.weights)
-    base = _difference(sample, model, weights, exam)
-    slope = [0.0] * len(weights)
-    for place in range(len(NAMES)):
-        moved = [*weights]
-        moved[place] += _STEP
-        slope[place] = (_difference(sample, model, moved, exam) - base) / _STEP
+    worth = [question.worth for question in sample]
+    ahead = [
+        _Futures([(question.subject, question.practice, days) for question, days in planned], exam)
+        for planned in (
+            [(question, question.before) for question in sample],
+            [(question, question.after) for question in sample],
+        )
+    ]
+
+    def difference(weights: Sequence[float]) -> float:
+        before, after = (futures.chances(model, weights) for futures in ahead)
+        return float((after - before) @ worth)
+
+    base = difference(model.weights)
+    slope = [0.0] * len(model.weights)
+    for place, moved in _moved(model):
+        slope[place] = (difference(moved) - base) / _STEP
     variance = sum(map(mul, slope, solve(model.precision, slope)))
     return ScoreDifference(scale * base, scale * sqrt(max(variance, 0.0)))
 
@@ -152,102 +169,132 @@ class PlannedChances(Struct, frozen=True):
 
 def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int) -> PlannedChances:
     """What each question's chance in the exam is if it is answered on its days."""
-    own = dict(zip(model.subjects, model.weights[len(NAMES) :], strict=True))
+    futures = _Futures(
+        [(question.subject, question.practice, question.days) for question in questions], exam
+    )
+    base = futures.chances(model, model.weights)
+    slopes = [
+        ((futures.chances(model, moved) - base) / _STEP).tolist() for _, moved in _moved(model)
+    ]
+    return PlannedChances(tuple(base.tolist()), tuple(zip(*slopes, strict=True)), model)
 
-    def chances(weights: Sequence[float]) -> list[float]:
-        known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
-        chances_by_question = []
-        for question in questions:
-            key = question.subject, question.practice, question.days
-            if key not in known:
-                start = weights[0] + own.get(question.subject, 0.0)
-                state = _state(question.practice)
-                visits = question.days[-MOST_VISITS:]
-                known[key] = _chance(state, visits, exam, start, weights, model.guess)
-            chances_by_question.append(known[key])
-        return chances_by_question
 
-    base = chances(model.weights)
-    columns = []
+def _moved(model: Logistic) -> Iterator[tuple[int, list[float]]]:
+    """The weights with each that subjects share moved a little, and the place of that."""
     for place in range(len(NAMES)):
         moved = [*model.weights]
         moved[place] += _STEP
-        pairs = zip(chances(moved), base, strict=True)
-        columns.append([(after - before) / _STEP for after, before in pairs])
-    return PlannedChances(tuple(base), tuple(zip(*columns, strict=True)), model)
+        yield place, moved
 
 
-def _difference(
-    sample: Sequence[PlannedQuestion], model: Logistic, weights: list[float], exam: int
-) -> float:
-    own = dict(zip(model.subjects, weights[len(NAMES) :], strict=True))
-    total = 0.0
-    known: dict[tuple[str, Practice | None, tuple[int, ...]], float] = {}
-    for question in sample:
-        chances = []
-        for days in (question.before, question.after):
-            key = question.subject, question.practice, days
-            if key not in known:
-                start = weights[0] + own.get(question.subject, 0.0)
-                state = _state(question.practice)
-                known[key] = _chance(state, days[-MOST_VISITS:], exam, start, weights, model.guess)
-            chances.append(known[key])
-        total += question.worth * (chances[1] - chances[0])
-    return total
+class _Futures:
+    """Questions, each with the days on which it would be answered before the exam."""
+
+    def __init__(
+        self, questions: Sequence[tuple[str, Practice | None, tuple[int, ...]]], exam: int
+    ) -> None:
+        import numpy as np  # takes as long as a command's start: only where it is needed
+
+        self._subjects = [subject for subject, *_ in questions]
+        self._exam = exam
+        groups: dict[int, list[int]] = {}
+        for place, (*_, days) in enumerate(questions):
+            groups.setdefault(min(len(days), MOST_VISITS), []).append(place)
+        self._groups = []
+        for visits, places in groups.items():
+            states = _states([questions[place][1] for place in places])
+            rows = [questions[place][2][len(questions[place][2]) - visits :] for place in places]
+            columns = np.array(rows, dtype=int).reshape(len(rows), visits).T
+            self._groups.append((np.array(places), states, list(columns)))
+
+    def chances(self, model: Logistic, weights: Sequence[float]) -> "NDArray[float64]":
+        """The chance of each question to be right in the exam, with these weights."""
+        import numpy as np
+
+        own = dict(zip(model.subjects, weights[len(NAMES) :], strict=True))
+        starts = np.array([weights[0] + own.get(subject, 0.0) for subject in self._subjects])
+        chances = np.empty(len(starts))
+        for places, states, days in self._groups:
+            start = starts[places]
+            chances[places] = _chances(states, days, self._exam, start, weights, model.guess)
+        return chances
 
 
-def _state(practice: Practice | None) -> _State:
-    if practice is None:
-        return _State(False, 0, 0, 0, 0.0, 0, 0, 0)
-    return _State(
-        True,
-        practice.rights,
-        practice.misses,
-        practice.streak,
-        float(practice.sure),
-        max(practice.tier, 0),
-        practice.first,
-        practice.last,
-    )
+def _states(practices: Sequence[Practice | None]) -> _States:
+    import numpy as np
+
+    rows = [
+        (one.rights, one.misses, one.streak, one.sure, max(one.tier, 0), one.first, one.last)
+        if one
+        else (0,) * 7
+        for one in practices
+    ]
+    rights, misses, streak, sure, tier, first, last = np.array(rows, dtype=int).T
+    seen = np.array([practice is not None for practice in practices])
+    return _States(seen, rights, misses, streak, sure.astype(float), tier, first, last)
 
 
-def _chance(
-    state: _State,
-    days: tuple[int, ...],
+def _chances(
+    states: _States,
+    days: "Sequence[NDArray[int_]]",
     exam: int,
-    start: float,
+    start: "NDArray[float64]",
     weights: Sequence[float],
     guess: float,
-) -> float:
-    """The chance of being right in the exam, over all that could come of the days before it."""
-    day, later = (days[0], days[1:]) if days else (exam, ())
-    right = guess + (1 - guess) * chance_of(_log_odds(state, day, start, weights))
+) -> "NDArray[float64]":
+    """The chances of being right in the exam, over all that could come of the days before it."""
+    import numpy as np
+
+    day = days[0] if days else np.full(len(start), exam)
+    log_odds = _log_odds(states, day, start, weights)
+    right = guess + (1 - guess) / (1 + np.exp(-np.clip(log_odds, -700, None)))
     if not days:
         return right
-    first = state.first if state.seen else day
-    after_right = _State(
-        True, state.rights + 1, state.misses, state.streak + 1, _SURE_SHARE, state.tier, first, day
+    first = np.where(states.seen, states.first, day)
+    seen, sure = np.ones_like(states.seen), np.full_like(states.sure, _SURE_SHARE)
+    after_right = _States(
+        seen, states.rights + 1, states.misses, states.streak + 1, sure, states.tier, first, day
     )
-    after_miss = _State(
-        True, state.rights, state.misses + 1, 0, 0.0, min(state.tier + 1, 3), first, day
+    worse, none = np.minimum(states.tier + 1, _HIGHEST_TIER), np.zeros_like(states.streak)
+    after_miss = _States(
+        seen, states.rights, states.misses + 1, none, np.zeros_like(sure), worse, first, day
     )
     if_right, if_missed = (
-        _chance(after, later, exam, start, weights, guess) for after in (after_right, after_miss)
+        _chances(after, days[1:], exam, start, weights, guess)
+        for after in (after_right, after_miss)
     )
     return right * if_right + (1 - right) * if_missed
 
 
-def _log_odds(state: _State, day: int, start: float, weights: Sequence[float]) -> float:
-    if not state.seen:
-        return start
-    return (
-        start
-        + weights[1]
-        + weights[2] * log1p(state.rights)
-        + weights[3] * log1p(state.misses)
-        + weights[4] * log1p(state.streak)
-        + weights[5] * state.sure
-        + weights[6] * state.tier
-        + weights[7] * days_of(steps(day - state.last))
-        + weights[8] * days_of(steps(state.last - state.first))
+def _log_odds(
+    states: _States,
+    day: "NDArray[int_]",
+    start: "NDArray[float64]",
+    weights: Sequence[float],
+) -> "NDArray[float64]":
+    import numpy as np
+
+    shared = (
+        weights[1]
+        + weights[2] * np.log1p(states.rights)
+        + weights[3] * np.log1p(states.misses)
+        + weights[4] * np.log1p(states.streak)
+        + weights[5] * states.sure
+        + weights[6] * states.tier
+        + weights[7] * _days(day - states.last)
+        + weights[8] * _days(states.last - states.first)
     )
+    return start + np.where(states.seen, shared, 0.0)
+
+
+def _days(days: "NDArray[int_]") -> "NDArray[float64]":
+    logarithms: NDArray[float64] = _logarithms()[days.clip(0, _LONGEST)]
+    return logarithms
+
+
+@cache
+def _logarithms() -> "NDArray[float64]":
+    """ln(1 + days) by days, in the steps of a cell."""
+    import numpy as np
+
+    return np.array([days_of(steps(days)) for days in range(_LONGEST + 1)])

@@ -10,14 +10,19 @@ Theories of Mental Test Scores", 1968, ch. 17; from memory).
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from functools import lru_cache
 from math import exp, log, log1p, sqrt
 from operator import mul
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from domain.evidence.memory.practice import Cell, Trial, days_of
+
+if TYPE_CHECKING:
+    from numpy import float64
+    from numpy.typing import NDArray
 
 Matrix = list[list[float]]
 
@@ -41,6 +46,7 @@ SUBJECT_DEVIATION = 0.5
 
 NAMES = tuple(PRIOR)
 _SIZE = len(NAMES)
+_NOTHING = (0,) * 7  # of what a cell counts, in one that was never tried
 
 
 @lru_cache(maxsize=1 << 16)
@@ -116,10 +122,6 @@ class Logistic(Struct, frozen=True, tag=True):
         return variance
 
 
-Counts = dict[Cell, dict[int, list[float]]]
-"""Per cell and subject: how many tries were right, how many there were. All a fit needs."""
-
-
 def fit(
     trials: Sequence[Trial],
     subjects: Iterable[str] = (),
@@ -134,23 +136,99 @@ def fit(
     Each try counts `weight` times, each in `papers` once.
     """
     names = tuple(dict.fromkeys([*subjects, *(trial.subject for trial in [*trials, *papers])]))
-    counts: Counts = defaultdict(dict)
-    for tries, each in ((trials, weight), (papers, 1.0)):
-        _count(counts, tries, names, each)
     means = [mean for mean, _ in PRIOR.values()] + [0.0] * len(names)
     means[0] = _known_log_odds(means[0], guess)
     tight = [1 / sd**2 for _, sd in PRIOR.values()] + [1 / SUBJECT_DEVIATION**2] * len(names)
-    weights = list(means)
+    if not trials and not papers:
+        prior = [[0.0] * row + [sqrt(value)] for row, value in enumerate(tight)]
+        return Logistic(names, tuple(means), prior, 0, guess)
+    import numpy as np  # takes as long as a command's start: only where there is a log
+
+    posterior = _Posterior(_counts(trials, papers, names, weight), means, tight, guess)
+    weights = np.array(means)
     for _ in range(30):
-        slope, curve = _derivatives(counts, weights, means, tight, guess)
-        lower = cholesky(curve)
-        step = solve(lower, slope)
+        slope, curve = posterior.derivatives(weights)
+        step = np.linalg.solve(curve, slope)
+        furthest = float(np.abs(step).max())
         # From far away a full step can overshoot; two units of ln odds are plenty at a time.
-        scale = 2 / max(2.0, *map(abs, step))
-        weights = [value + scale * change for value, change in zip(weights, step, strict=True)]
-        if max(map(abs, step)) < 1e-5:
+        weights += step * (2 / max(2.0, furthest))
+        if furthest < 1e-5:
             break
-    return Logistic(names, tuple(weights), lower, len(trials) + len(papers), guess)
+    lower = np.linalg.cholesky(curve).tolist()
+    triangle = [row[: place + 1] for place, row in enumerate(lower)]
+    return Logistic(names, tuple(weights.tolist()), triangle, len(trials) + len(papers), guess)
+
+
+Counts = dict[tuple[int, Cell], list[float]]
+"""Per subject and cell: how many tries were right, how many there were. All a fit needs."""
+
+
+def _counts(
+    trials: Iterable[Trial], papers: Iterable[Trial], names: Sequence[str], weight: float
+) -> Counts:
+    place = {name: n for n, name in enumerate(names)}
+    counts: Counts = defaultdict(lambda: [0.0, 0.0])
+    for tries, each in ((trials, weight), (papers, 1.0)):
+        for trial in tries:
+            tally = counts[place[trial.subject], trial.cell]
+            tally[0] += each * trial.right
+            tally[1] += each
+    return counts
+
+
+def feature_table(cells: Collection[Cell]) -> "NDArray[float64]":
+    """The `features` of each cell, a row each."""
+    import numpy as np
+
+    counts = np.array([cell or _NOTHING for cell in cells], dtype=float).reshape(-1, len(_NOTHING))
+    table = np.empty((len(cells), _SIZE))
+    table[:, 0] = 1.0
+    table[:, 1] = np.fromiter(map(bool, cells), dtype=float, count=len(cells))
+    table[:, 2:5] = np.log1p(counts[:, :3])
+    table[:, 5:7] = counts[:, 3:5]
+    table[:, 7:] = counts[:, 5:] * days_of(1)
+    return table
+
+
+class _Posterior:
+    """The log posterior of the weights: its slope and its curvature."""
+
+    def __init__(
+        self, counts: Counts, means: Sequence[float], tight: Sequence[float], guess: float
+    ) -> None:
+        import numpy as np
+
+        self._table = feature_table([cell for _, cell in counts])
+        self._own = np.fromiter((subject for subject, _ in counts), dtype=int, count=len(counts))
+        self._right, self._of = np.array(list(counts.values())).T
+        self._means, self._tight, self._guess = np.array(means), np.array(tight), guess
+
+    def derivatives(
+        self, weights: "NDArray[float64]"
+    ) -> "tuple[NDArray[float64], NDArray[float64]]":
+        """Slope and (negative, expected) curvature at these weights."""
+        import numpy as np
+
+        table, own, guess = self._table, self._own, self._guess
+        subjects = len(weights) - _SIZE
+        log_odds = table @ weights[:_SIZE] + weights[_SIZE + own]
+        known = 1 / (1 + np.exp(-np.clip(log_odds, -700, None)))
+        chance = guess + (1 - guess) * known
+        # So much of a unit of ln odds of knowing is one of being right: all without guesses.
+        share = known / chance
+        surplus = (self._right - self._of * chance) * share
+        steep = self._of * chance * (1 - chance) * share**2
+        slope = self._tight * (self._means - weights)
+        slope[:_SIZE] += table.T @ surplus
+        slope[_SIZE:] += np.bincount(own, surplus, subjects)
+        curve = np.diag(self._tight)
+        scaled = table * steep[:, None]
+        curve[:_SIZE, :_SIZE] += table.T @ scaled
+        shared = np.array([np.bincount(own, column, subjects) for column in scaled.T])
+        curve[:_SIZE, _SIZE:] += shared
+        curve[_SIZE:, :_SIZE] += shared.T
+        curve[_SIZE:, _SIZE:] += np.diag(np.bincount(own, steep, subjects))
+        return slope, curve
 
 
 def _known_log_odds(log_odds: float, guess: float) -> float:
@@ -160,62 +238,6 @@ def _known_log_odds(log_odds: float, guess: float) -> float:
     known = (chance_of(log_odds) - guess) / (1 - guess)
     known = min(max(known, 0.01), 0.99)
     return log(known / (1 - known))
-
-
-def _count(counts: Counts, trials: Iterable[Trial], names: tuple[str, ...], weight: float) -> None:
-    place = {name: i for i, name in enumerate(names)}
-    for trial in trials:
-        tally = counts[trial.cell].setdefault(place[trial.subject], [0.0, 0.0])
-        tally[0] += weight * trial.right
-        tally[1] += weight
-
-
-def _derivatives(
-    counts: Counts, weights: list[float], means: list[float], tight: list[float], guess: float
-) -> tuple[list[float], Matrix]:
-    """Slope and (negative, expected) curvature of the log posterior at these weights."""
-    size = len(weights)
-    slope = [tight[i] * (means[i] - weights[i]) for i in range(size)]
-    curve = [[0.0] * size for _ in range(size)]
-    for i in range(size):
-        curve[i][i] = tight[i]
-    for cell, subjects in counts.items():
-        x = features(cell)
-        shared = sum(map(mul, weights, x))
-        surplus = spread = 0.0
-        for subject, (right, of) in subjects.items():
-            own = _SIZE + subject
-            known = chance_of(shared + weights[own])
-            chance = guess + (1 - guess) * known
-            # So much of a unit of ln odds of knowing is one of being right: all without guesses.
-            share = known / chance if chance else 1.0
-            over, steep = (right - of * chance) * share, of * chance * (1 - chance) * share**2
-            slope[own] += over
-            curve[own][own] += steep
-            row = curve[own]
-            for i, value in enumerate(x):
-                row[i] += steep * value
-            surplus += over
-            spread += steep
-        for i, value in enumerate(x):
-            slope[i] += surplus * value
-            if value:
-                row, scaled = curve[i], spread * value
-                for j in range(i + 1):
-                    row[j] += scaled * x[j]
-    return slope, curve
-
-
-def cholesky(matrix: Matrix) -> Matrix:
-    """The lower triangle L with L·Lᵀ = matrix (symmetric, positive definite)."""
-    lower: Matrix = []
-    for i, row in enumerate(matrix):
-        made: list[float] = []
-        for j in range(i):
-            made.append((row[j] - sum(map(mul, made, lower[j]))) / lower[j][j])
-        made.append(sqrt(row[i] - sum(value * value for value in made)))
-        lower.append(made)
-    return lower
 
 
 def solve(lower: Matrix, right: list[float]) -> list[float]:

@@ -1,6 +1,8 @@
 """Differences between plans: by hand, and against candidates whose memory is known."""
 
+import random
 from datetime import date
+from math import exp
 
 import numpy as np
 import pytest
@@ -12,8 +14,8 @@ from domain.evidence.differences import (
     planned_chances,
     score_difference,
 )
-from domain.evidence.memory.logistic import fit
-from domain.evidence.memory.practice import UNSEEN, Practice
+from domain.evidence.memory.logistic import Logistic, fit
+from domain.evidence.memory.practice import UNSEEN, Cell, Practice
 from tests.domain.evidence.memories.laws import HalfLife, Law, PowerLaw, ThreeStates
 from tests.domain.evidence.worth import signs_right
 
@@ -51,6 +53,59 @@ def test_small_or_uncertain_differences_are_not_told():
     assert ScoreDifference(2.9, 0.1).too_small
     assert ScoreDifference(5.0, 5.0).too_small
     assert not ScoreDifference(-5.0, 1.0).too_small
+
+
+@pytest.mark.parametrize("guess", [0.0, 0.25])
+def test_planned_chances_are_those_lived_through_visit_by_visit(guess: float):
+    model = fit([], ["wind"], guess=guess)
+    dice = random.Random(2)
+    questions = [
+        AnswerDays(
+            dice.choice(("wind", "ice")),
+            _random_practice(dice),
+            tuple(sorted(DAY + dice.randrange(60) for _ in range(dice.randrange(5)))),
+        )
+        for _ in range(60)
+    ]
+
+    chances = planned_chances(questions, model, DAY + 60).chances
+
+    for question, chance in zip(questions, chances, strict=True):
+        expected = _lived(model, question.subject, question.practice, question.days, DAY + 60)
+        assert chance == pytest.approx(expected)
+
+
+def _random_practice(dice: random.Random) -> Practice | None:
+    if dice.random() < 0.2:
+        return None
+    rights, misses, streak = dice.randrange(4), dice.randrange(4), dice.randrange(3)
+    first = DAY - 40 - dice.randrange(40)
+    return Practice(rights, misses, streak, False, dice.randrange(4), first, DAY - 5)
+
+
+def _lived(
+    model: Logistic, subject: str, practice: Practice | None, days: tuple[int, ...], exam: int
+) -> float:
+    """The chance of being right in the exam; a right response is sure with a chance of .8."""
+
+    def known(cell: Cell, sure_share: float) -> float:
+        odds = model.log_odds(subject, cell) + sure_share * model.by_name["sure"]
+        return 1 / (1 + exp(-odds))
+
+    def live(at: Practice | None, days: tuple[int, ...], sure_share: float) -> float:
+        day = days[0] if days else exam
+        cell = at.cell(day) if at else UNSEEN
+        right = model.guess + (1 - model.guess) * known(cell, sure_share)
+        if not days:
+            return right
+        rights, misses, streak, tier, first = (
+            (at.rights, at.misses, at.streak, at.tier, at.first) if at else (0, 0, 0, 0, day)
+        )
+        if_right = Practice(rights + 1, misses, streak + 1, False, tier, first, day)
+        if_missed = Practice(rights, misses + 1, 0, False, min(tier + 1, 3), first, day)
+        return right * live(if_right, days[1:], 0.8) + (1 - right) * live(if_missed, days[1:], 0)
+
+    return live(practice, days, 0)
 
 
 @pytest.mark.slow

@@ -2,7 +2,7 @@
 
 import random
 from datetime import date, timedelta
-from math import exp, log1p
+from math import exp, log1p, sqrt
 
 import numpy as np
 import pytest
@@ -15,7 +15,6 @@ from domain.evidence.memory.logistic import (
     PRIOR,
     SUBJECT_DEVIATION,
     chance_of,
-    cholesky,
     features,
     fit,
     solve,
@@ -232,8 +231,47 @@ def test_the_features_are_the_logarithms_of_the_counts():
 
 
 def test_linear_equations_are_solved_as_by_hand():
-    # 4x + 2y = 10, 2x + 3y = 9: x = 1.5, y = 2.
-    assert solve(cholesky([[4.0, 0.0], [2.0, 3.0]]), [10.0, 9.0]) == pytest.approx([1.5, 2.0])
+    # 4x + 2y = 10, 2x + 3y = 9: x = 1.5, y = 2. [[2, 0], [1, √2]] is the triangle of the left.
+    assert solve([[2.0], [1.0, sqrt(2)]], [10.0, 9.0]) == pytest.approx([1.5, 2.0])
+
+
+@pytest.mark.parametrize("guess", [0.0, 0.25])
+def test_a_fit_is_where_the_posterior_computed_try_by_try_is_flat(guess: float):
+    dice = random.Random(5)
+    trials = [
+        Trial(dice.choice(("wind", "ice")), 1, _random_cell(dice), dice.random() < 0.6)
+        for _ in range(400)
+    ]
+
+    model = fit(trials, guess=guess, weight=0.7, papers=trials[:40])
+
+    prior = fit([], ("wind", "ice"), guess=guess)
+    order = [*range(len(NAMES)), *(len(NAMES) + model.subjects.index(s) for s in prior.subjects)]
+    weights = [model.weights[place] for place in order]
+    spread = [sd for _, sd in PRIOR.values()] + [SUBJECT_DEVIATION] * 2
+    slope = np.array(
+        [(mean - w) / sd**2 for mean, w, sd in zip(prior.weights, weights, spread, strict=True)]
+    )
+    curve = np.diag([1 / sd**2 for sd in spread])
+    for trial, weight in [*((one, 0.7) for one in trials), *((one, 1.0) for one in trials[:40])]:
+        x = np.array([*features(trial.cell), *(float(trial.subject == s) for s in prior.subjects)])
+        known = chance_of(float(x @ weights))
+        chance = guess + (1 - guess) * known
+        assert model.chance(trial.subject, trial.cell) == pytest.approx(chance)
+        share = known / chance
+        slope += weight * (trial.right - chance) * share * x
+        curve += weight * chance * (1 - chance) * share**2 * np.outer(x, x)
+    assert slope == pytest.approx(np.zeros(len(slope)), abs=1e-3)
+    triangle = np.zeros(curve.shape)
+    for row, values in enumerate(model.precision):
+        triangle[row, : len(values)] = values
+    assert (triangle @ triangle.T)[np.ix_(order, order)] == pytest.approx(curve, rel=1e-3, abs=1e-3)
+
+
+def _random_cell(dice: random.Random) -> tuple[int, ...]:
+    if dice.random() < 0.2:
+        return UNSEEN
+    return tuple(dice.randrange(most) for most in (9, 9, 5, 2, 4, 40, 40))
 
 
 def test_extreme_odds_stay_chances():
