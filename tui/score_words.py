@@ -22,6 +22,8 @@ def score_sentences(score: ScoreView) -> Iterator[str]:
     """The exam's score from outside papers first, then that on questions from the bank."""
     yield outside_words(score)
     yield bank_words(score)
+    if words := target_words(score):
+        yield words
     if score.untried >= 0.005:
         yield f"{score.untried:.0%} of the paper was never tried and rests on assumptions."
 
@@ -38,6 +40,20 @@ def outside_words(score: ScoreView) -> str:
         f"The exam, from {papers}: {range_words(score.outside)} of {score.best:.0f} "
         "(90 % range, with the papers' own spread)."
     )
+
+
+def target_words(score: ScoreView) -> str:
+    """Where the candidate's target lies beside the score told first; "" without one."""
+    told = score.outside or score.keep or score.stop
+    if score.target is None:
+        return ""
+    if score.target > told.high:
+        place = "above"
+    elif score.target < told.low:
+        place = "below"
+    else:
+        place = "within"
+    return f"Your target, {score.target}, lies {place} the range of {range_words(told)}."
 
 
 def bank_words(score: ScoreView) -> str:

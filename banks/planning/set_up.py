@@ -27,17 +27,32 @@ from banks.planning.first_study import (
     with_studied,
 )
 from banks.planning.intents import accept
-from banks.planning.workload import PlanWorkload, counting_banks, try_out
+from banks.planning.workload import PlanWorkload, counting_banks, request_for
 from domain.errors import InputError
 from domain.marking.blueprint import ExamBlueprint
 from domain.plan.inputs import PlanInputs
+from domain.plan.levers import at_attendance
 from domain.plan.study_plan import StudyPlan
+from domain.plan.study_plan_writer import make_study_plan
 from domain.questions import Bank
 
 PRACTICE = "practice"
 """Typed in the place of a bank: the demo's banks."""
 TITLE = "Printed bank"
 """What a typed bank is called until it is renamed."""
+
+
+USUAL_ATTENDANCE = 80
+"""Of 100 planned days, so many are kept even by those who mean to keep all: common practice, no
+source.
+"""
+
+
+class TriedPlan(Struct, frozen=True):
+    """The plan that is tried out; `unreached` of its questions are not, at `USUAL_ATTENDANCE`."""
+
+    plan: StudyPlan
+    unreached: int
 
 
 class BankText(Struct, frozen=True):
@@ -122,14 +137,21 @@ class SetUp:
 
     def try_out(
         self, inputs: PlanInputs, studied: StudiedAlready | None, bank_text: str = ""
-    ) -> StudyPlan:
+    ) -> TriedPlan:
         """The plan that all of it would give. Raises InputError; nothing is changed."""
         bank = self.planned_bank(bank_text)
         if bank is not None and studied is not None:
             inputs = with_studied(inputs, bank, studied)
         if bank is None or bank.id in self._library.banks:
-            return try_out(PlanWorkload(self._library, inputs), inputs)
-        return PlanWorkload(self._library, inputs, banks={bank.id: bank}).plan()
+            request = request_for(PlanWorkload(self._library, inputs), inputs)
+        else:
+            tried = PlanWorkload(self._library, inputs, banks={bank.id: bank})
+            request = tried.request(inputs=inputs)
+        plan = make_study_plan(request)
+        if (plan.needs_attendance or 100) <= USUAL_ATTENDANCE:
+            return TriedPlan(plan, 0)
+        usual = at_attendance(request, USUAL_ATTENDANCE / 100)
+        return TriedPlan(plan, sum(left.questions for left in usual.beyond))
 
     def keep(
         self,

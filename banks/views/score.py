@@ -71,6 +71,7 @@ class ScoreView(Struct, frozen=True, kw_only=True):
     is kept (None without a plan or a trusted model). They are anchored by `papers` recent sample
     papers and rehearsals; below `papers_needed` only their ranges may be told. `outside` is of
     questions as in the outside papers; None before there is one. `next_paper` is the next planned.
+    `target` is the score the candidate wants, if they named one.
     """
 
     day: date
@@ -87,6 +88,7 @@ class ScoreView(Struct, frozen=True, kw_only=True):
     outside: ScoreRange | None
     outside_papers: int
     gaps: list[SubjectGap]
+    target: int | None = None
 
     @property
     def is_anchored(self) -> bool:
@@ -203,6 +205,7 @@ def score_view(library: Library, read: EvidenceLog) -> ScoreView:
         outside=_range(outside) if outside else None,
         outside_papers=len(records),
         gaps=_gaps(library, read, records, levels),
+        target=library.settings.exam.target if library.settings.exam else None,
     )
 
 

@@ -67,7 +67,8 @@ class ExamBlueprint(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What the candidate says of the exam; forecast, worth and papers rest on it.
 
     As it stands it is neutral: a hundred questions, each worth one, nothing for a wrong one.
-    Without `sections` the subjects' weights share the questions. `hour` is when it begins.
+    Without `sections` the subjects' weights share the questions. `hour` is when it begins, `target`
+    the score the candidate wants to reach, if they named one.
     """
 
     questions: int = 100
@@ -75,12 +76,14 @@ class ExamBlueprint(Struct, frozen=True, kw_only=True, omit_defaults=True):
     scheme: str = "+1/0"
     sections: tuple[Section, ...] = ()
     hour: time | None = None
+    target: int | None = None
 
     @property
     def text(self) -> str:
-        """Its numbers on a line, "200 questions, 180 minutes, +4/−1, 10:00"."""
+        """Its numbers on a line, "200 questions, 180 minutes, +4/−1, 10:00, target 300"."""
         hour = f", {self.hour:%H:%M}" if self.hour else ""
-        return f"{self.questions} questions, {self.minutes} minutes, {self.scheme}{hour}"
+        target = f", target {self.target}" if self.target is not None else ""
+        return f"{self.questions} questions, {self.minutes} minutes, {self.scheme}{hour}{target}"
 
     def check(self) -> None:
         """Raises InputError, in words, for an exam that can't be."""
@@ -95,6 +98,7 @@ _PARTS = {
     "questions": re.compile(r"(\d{1,6})\s*q(?:uestions?)?"),
     "minutes": re.compile(r"(\d{1,6})\s*m(?:in(?:utes?)?)?\.?"),
     "hour": re.compile(r"(\d{1,2}:\d{2})"),
+    "target": re.compile(r"target\s*(\d{1,6})|no target"),
     "scheme": re.compile(r"(\+?\d.*/.*)"),
 }
 
@@ -104,7 +108,7 @@ def parse_exam(text: str, before: ExamBlueprint | None) -> ExamBlueprint | None:
 
     An empty line: not told. Raises InputError.
     """
-    fields: dict[str, str] = {}
+    fields: dict[str, str | None] = {}
     for part in filter(None, (part.strip() for part in text.split(","))):
         named = [
             (name, match[1])
@@ -113,22 +117,29 @@ def parse_exam(text: str, before: ExamBlueprint | None) -> ExamBlueprint | None:
         ]
         if not named or named[0][0] in fields:
             raise InputError(
-                f'Can\'t read "{part}": expected such as 200 questions, 180 minutes, +4/−1, 10:00'
+                f'Can\'t read "{part}": expected such as 200 questions, 180 minutes, +4/−1, 10:00, '
+                "target 300"
             )
         fields |= named
     if not fields:
         return None
     exam = before or ExamBlueprint()
-    try:
-        hour = time.fromisoformat(fields["hour"].zfill(5)) if "hour" in fields else exam.hour
-    except ValueError:
-        raise InputError(f"{fields['hour']} is no time of the day; write 10:00") from None
+    hour, target = exam.hour, exam.target
+    if begins := fields.get("hour"):
+        try:
+            hour = time.fromisoformat(begins.zfill(5))
+        except ValueError:
+            raise InputError(f"{begins} is no time of the day; write 10:00") from None
+    scheme = fields.get("scheme")
+    if "target" in fields:
+        target = int(fields["target"]) if fields["target"] else None
     exam = ExamBlueprint(
-        questions=int(fields.get("questions", exam.questions)),
-        minutes=int(fields.get("minutes", exam.minutes)),
-        scheme=parse_scheme(fields["scheme"]).text if "scheme" in fields else exam.scheme,
+        questions=int(fields.get("questions") or exam.questions),
+        minutes=int(fields.get("minutes") or exam.minutes),
+        scheme=parse_scheme(scheme).text if scheme else exam.scheme,
         sections=exam.sections,
         hour=hour,
+        target=target,
     )
     exam.check()
     return exam

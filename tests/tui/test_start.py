@@ -1,13 +1,15 @@
 """The form at the first start: it leads on, and never complains of what was not typed yet."""
 
-from datetime import date, time
+from datetime import date, time, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from textual.pilot import Pilot
 
 from banks.library import Library
 from banks.planning.first_study import waiting_subjects
+from banks.planning.set_up import SetUp
 from banks.views.exam import told_exam
 from banks.views.today import today_view
 from domain.plan.inputs import PlanInputs
@@ -168,6 +170,19 @@ async def test_when_the_parts_of_a_day_begin_is_kept(tmp_path):
         await pilot.press("ctrl+r")
 
     assert opened.settings.plan.starts == (time(5, 45), time(20, 15))
+
+
+def test_a_plan_that_needs_nearly_every_day_tells_what_80_of_100_would_give(tmp_path):
+    opened = planned_library(tmp_path / "store", Clock())
+    set_up, plan = SetUp(opened), opened.settings.plan
+    near = replace(plan, exam=plan.exam - timedelta(days=110))
+    spare = set_up.try_out(near, None)
+    tight = set_up.try_out(replace(near, seconds=235.0), None)
+
+    assert spare.plan.needs_attendance <= 80
+    assert spare.unreached == 0
+    assert tight.plan.feasible
+    assert tight.unreached > 0
 
 
 def test_times_that_are_emptied_are_the_usual_ones_again():

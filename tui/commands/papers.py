@@ -523,6 +523,7 @@ def _exam_options(parser: ArgumentParser) -> None:
     add("--scheme", metavar="S", help='marking scheme, right/wrong, such as "+4/-1"')
     add("--sections", metavar="S", help='questions per subject: "Clouds 20; Wind 10 +2/-1"')
     add("--hour", metavar="HH:MM", help="when it begins")
+    add("--target", metavar="SCORE", help='the score you want to reach; "none" drops it')
     add("--checklist", metavar="LIST", help='what to take along: "admission card; two pens"')
     add("--came", metavar="LIST", help='after it: "Clouds; 2 Direction; a question on halos"')
     add("--card", metavar="FILE", help="write the card for the morning: .txt .md .html .pdf")
@@ -542,7 +543,7 @@ def _exam(context: Context, arguments: Namespace) -> int:
     )
     from domain.marking.blueprint import ExamBlueprint
 
-    given = ("questions", "minutes", "scheme", "sections", "hour")
+    given = ("questions", "minutes", "scheme", "sections", "hour", "target")
     changing = any(getattr(arguments, name) is not None for name in given)
     listing = arguments.checklist is not None
     recording = arguments.came is not None
@@ -568,6 +569,7 @@ def _exam(context: Context, arguments: Namespace) -> int:
                 "minutes": exam.minutes,
                 "scheme": exam.scheme,
                 "hour": exam.hour.strftime("%H:%M") if exam.hour else None,
+                "target": exam.target,
                 "sections": [
                     {
                         "subject": read.title(part.subject),
@@ -615,6 +617,7 @@ def _exam_given(library: "Library", arguments: Namespace) -> "ExamBlueprint":
         f"{arguments.minutes} minutes" if arguments.minutes is not None else "",
         arguments.scheme or "",
         arguments.hour or "",
+        _target_text(arguments.target),
     ]
     before = told_exam(library)
     exam = parse_exam(", ".join(filter(None, parts)), before) or before or ExamBlueprint()
@@ -623,6 +626,13 @@ def _exam_given(library: "Library", arguments: Namespace) -> "ExamBlueprint":
         return exam if arguments.questions is None else replace(exam, sections=())
     sections = parse_sections(evidence_log(library), arguments.sections, for_exam=True)
     return replace(exam, sections=sections, questions=sum(part.questions for part in sections))
+
+
+def _target_text(given: str | None) -> str:
+    """The target as the exam's line has it; "" where none was given."""
+    if given is None:
+        return ""
+    return "no target" if given.casefold() == "none" else f"target {given}"
 
 
 COMMANDS = [

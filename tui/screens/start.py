@@ -13,12 +13,12 @@ from textual.events import DescendantFocus, Resize
 from textual.widgets import Input, Label, Static, TextArea
 
 from banks.planning.first_study import StudiedAlready, studied_text, waiting_subjects
-from banks.planning.set_up import PRACTICE, BankText, SetUp
+from banks.planning.set_up import PRACTICE, USUAL_ATTENDANCE, BankText, SetUp, TriedPlan
 from banks.planning.workload import plan_inputs
 from banks.views.exam import told_exam
 from domain.errors import InputError, ResieveError
 from domain.marking.blueprint import ExamBlueprint, parse_exam
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import DAYS_A_WEEK, PlanInputs
 from domain.plan.parsing import (
     format_minutes,
     format_off,
@@ -32,7 +32,6 @@ from domain.plan.parsing import (
     parse_roles,
     parse_times,
 )
-from domain.plan.study_plan import StudyPlan
 from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
@@ -181,12 +180,13 @@ _ABOUT_BANK = (
     f"Or paste an outline, or type a file's name, or {PRACTICE} for a bank to try things on."
 )
 _OWN = {
-    "paper": ("The exam", "200 questions, 180 minutes, +4/−1, 10:00; or empty"),
+    "paper": ("The exam", "200 questions, 180 minutes, +4/−1, 10:00, target 300; or empty"),
     "studied": ("Studied already", "all, none, or subjects: Clouds, Wind; empty: not said"),
     "others": ("Revise others from", "the day from which the rest can be revised"),
 }
 """Lines of the form that are no input of the plan: name, label and hint."""
 _HINTS = {line.name: line.hint for line in LINES} | {name: own[1] for name, own in _OWN.items()}
+_RESERVE = "Passes takes a number of spare weeks to keep; r on Plan reserves a day."
 _MOST_FINDINGS = 3
 _TALL = 32
 """Lines from which on all of the form fits."""
@@ -216,7 +216,7 @@ class StartScreen(AppScreen):
     StartScreen .needed Label { color: $foreground; text-style: bold; }
     StartScreen #usual { color: $text-muted; }
     StartScreen #hint { height: 1; padding: 0 2; color: $text-muted; }
-    StartScreen #said { height: auto; max-height: 5; padding: 0 2; }
+    StartScreen #said { height: auto; max-height: 6; padding: 0 2; }
     """
 
     def body(self) -> ComposeResult:
@@ -381,7 +381,16 @@ def _bank_words(bank: BankText, being_typed: int) -> Content:
     return Content("\n").join(lines)
 
 
-def _summary(plan: StudyPlan) -> Content:
+def _at_usual(tried: TriedPlan) -> str:
+    """What comes of it where only the usual share of the days is kept, if the plan needs more."""
+    if (tried.plan.needs_attendance or 0) <= USUAL_ATTENDANCE:
+        return ""
+    reached = f"{counted(tried.unreached, 'question')} are not reached"
+    return f" At {USUAL_ATTENDANCE} of 100, {reached if tried.unreached else 'it just fits'}."
+
+
+def _summary(tried: TriedPlan) -> Content:
+    plan = tried.plan
     fits, _, rest = fits_words(plan).partition(";")
     lines = [Content.styled(fits, "bold")]
     for span in plan.rounds:
@@ -389,7 +398,9 @@ def _summary(plan: StudyPlan) -> Content:
             first, last = long_day(span.first_day), long_day(span.last_day)
             lines.append(Content(f"Round {span.round}: {first} to {last}"))
     if plan.feasible:
-        lines.append(Content(f"{rest.strip().capitalize()}"))
+        lines.append(Content(f"{rest.strip().capitalize()}{_at_usual(tried)}"))
+        if plan.slack_days >= DAYS_A_WEEK:
+            lines.append(Content.styled(_RESERVE, "$text-muted"))
     else:
         lines.append(Content("The Plan screen (f3) lists what would make it fit."))
     return Content("\n").join(lines)

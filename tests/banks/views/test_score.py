@@ -20,7 +20,7 @@ from banks.views.score import (
 from domain.marking.blueprint import ExamBlueprint
 from domain.responses import PaperKind
 from tests.banks.studied import studied
-from tui.score_words import bank_words, outside_words, predicted_reason
+from tui.score_words import bank_words, outside_words, predicted_reason, target_words
 
 
 @dataclass
@@ -84,6 +84,17 @@ def test_before_two_recent_papers_there_is_a_wide_range_and_why(candidate):
     assert "Anchored on 2 recent sample papers" in bank_words(anchored)
     assert predicted_reason(anchored) == ""
     assert later.papers <= 1
+
+
+def test_a_target_lies_beside_the_range(candidate):
+    score = candidate.score()
+    low, high = round(score.stop.low), round(score.stop.high)
+    targets = {high + 1: "above", low - 1: "below", (low + high) // 2: "within"}
+
+    assert target_words(score) == ""
+    for target, place in targets.items():
+        words = target_words(replace(score, target=target))
+        assert words.startswith(f"Your target, {target}, lies {place} the range of")
 
 
 def test_papers_better_than_the_model_says_lift_the_score_and_keep_what_was_said(candidate):

@@ -5,6 +5,7 @@ from datetime import time
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from domain.errors import InputError
 from domain.marking.blueprint import ExamBlueprint, parse_exam
@@ -15,6 +16,7 @@ EXAMS = st.builds(
     minutes=st.integers(1, 10_000),
     scheme=st.sampled_from(["+4/−1", "+1/0", "+2/−0.5", "+1/−1/4"]),
     hour=st.none() | st.builds(time, st.integers(0, 23), st.integers(0, 59)),
+    target=st.none() | st.integers(0, 40_000),
 )
 
 
@@ -37,10 +39,10 @@ def test_parts_come_in_any_order_and_may_be_left_out(line: str, exam: ExamBluepr
 
 
 def test_what_is_not_named_stays() -> None:
-    before = ExamBlueprint(questions=200, hour=time(10))
-    assert parse_exam("60 minutes", before) == ExamBlueprint(
-        questions=200, minutes=60, hour=time(10)
-    )
+    before = ExamBlueprint(questions=200, hour=time(10), target=300)
+    after = ExamBlueprint(questions=200, minutes=60, hour=time(10), target=300)
+    assert parse_exam("60 minutes", before) == after
+    assert parse_exam("no target", after) == replace(after, target=None)
 
 
 @pytest.mark.parametrize(

@@ -301,7 +301,12 @@ def test_the_exam_is_told_part_by_part_and_a_mock_paper_leaves_it_alone(run):
     assert (status, told["told"], told["questions"], told["minutes"]) == (0, True, 200, 180)
     assert (told["scheme"], told["hour"]) == ("+4/−1", "09:30")
     assert sum(part["questions"] for part in told["sections"]) == 200
-    assert run("exam")[1].startswith("200 questions, 180 minutes, +4/−1, 09:30")
+    assert run("exam", "--target", "640")[0] == 0
+    assert run("exam")[1].startswith("200 questions, 180 minutes, +4/−1, 09:30, target 640")
+    assert json.loads(run("exam", "--json")[1])["target"] == 640
+    assert "Your target, 640, lies " in run("report")[1]
+    run("exam", "--target", "none")
+    assert json.loads(run("exam", "--json")[1])["target"] is None
 
 
 def test_sections_of_the_exam_add_up_to_its_questions(run):
