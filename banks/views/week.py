@@ -4,13 +4,17 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from datetime import date
 from itertools import groupby
+from statistics import NormalDist
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from banks.library import Library
 from banks.planning.workload import PlanWorkload
+from banks.views.plan_worth import PlanWorth
 from banks.views.today import QUIET_DAYS
 from banks.views.triage import waiting_state
+from domain.evidence.intervals import Interval
 from domain.marking.blueprint import ExamBlueprint
 from domain.marking.schemes import parse_scheme
 from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, week_begin
@@ -135,6 +139,22 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         ahead=tuple(_ahead(workload, workload.today)),
         own_line=library.settings.own_line,
     )
+
+
+def lapse_cost(library: Library, workload: PlanWorkload, days: int) -> Interval | None:
+    """The 90 % range of the marks that so many planned days without work cost in the exam.
+
+    It is what as many from today on would cost under the plan as it is; None while no model can be
+    trusted. Takes a second or two. Raises InputError where no plan can be made without them.
+    """
+    visits = dict.fromkeys(entry.day for entry in workload.plan().entries if entry.is_visit)
+    lost = list(visits)[:days]
+    inputs = replace(workload.inputs, off=tuple(sorted({*workload.inputs.off, *lost})))
+    difference = PlanWorth(library, workload).of(inputs)
+    if difference is None:
+        return None
+    half = NormalDist().inv_cdf(0.95) * difference.deviation
+    return max(0.0, -difference.score - half), max(0.0, -difference.score + half)
 
 
 def _done(asked: Sequence[PlanEntry], events: Sequence[PlanResponse]) -> int:

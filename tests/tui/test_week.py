@@ -36,7 +36,7 @@ async def test_it_comes_once_before_today_and_enter_goes_on(library) -> None:
         await pilot.app.workers.wait_for_complete()
         shown = await settled(pilot)
         assert isinstance(pilot.app.screen, WeekScreen)
-        assert "1 day with work, 5 planned" in shown
+        assert "Work on 1 day, 5 planned; " in shown
         assert "The next seven days" in shown
         assert "no need to catch up" in shown
         await pilot.press("e")

@@ -1,6 +1,7 @@
 """How did the week go, and what comes next? Shown once a week before Today."""
 
 from collections.abc import Iterator
+from contextlib import suppress
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -10,8 +11,10 @@ from textual.content import Content
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from banks.views.plan import OWN_PACE, PlanOutlook, PlanView, plan_outlook, plan_view
-from banks.views.week import LostMarks, WeekView, WeekVisit, remember_week, week_view
-from domain.errors import ResieveError
+from banks.views.week import LostMarks, WeekView, WeekVisit, lapse_cost, remember_week, week_view
+from domain.errors import InputError, ResieveError
+from domain.evidence.differences import SMALLEST
+from domain.evidence.intervals import Interval
 from domain.plan.inputs import PlanInputs
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
@@ -59,6 +62,7 @@ class WeekScreen(AppScreen):
         self._view: WeekView | None = None
         self._kept: PlanView | None = None
         self._outlook: PlanOutlook | None = None
+        self._cost: Interval | None = None
         self._taken = ""
 
     def body(self) -> ComposeResult:
@@ -75,7 +79,12 @@ class WeekScreen(AppScreen):
         view, kept = week_view(self.library, workload), plan_view(workload)
         self.hand_over(self._show, view, kept, None)
         remember_week(self.library, view.first)
-        self.hand_over(self._show, view, kept, plan_outlook(workload, kept.plan))
+        outlook = plan_outlook(workload, kept.plan)
+        self.hand_over(self._show, view, kept, outlook)
+        if view.longest_gap >= _LAPSE_DAYS:
+            with suppress(InputError):  # no plan can be made without as many days: no cost is told
+                self._cost = lapse_cost(self.library, workload, view.longest_gap)
+                self.hand_over(self._show, view, kept, outlook)
 
     def _show(self, view: WeekView, kept: PlanView, outlook: PlanOutlook | None) -> None:
         self._view, self._kept, self._outlook = view, kept, outlook
@@ -90,7 +99,7 @@ class WeekScreen(AppScreen):
         if view is None:
             return Content("")
         parts = [
-            *done_lines(view, width),
+            *done_lines(view, width, self._cost),
             *self._finish(width),
             Content(),
             *ahead_lines(view.ahead),
@@ -181,14 +190,12 @@ class WeekScreen(AppScreen):
         self.query_one(VerticalScroll).scroll_relative(y=step * 3, animate=False)
 
 
-def done_lines(view: WeekView, width: int) -> Iterator[Content]:
-    """What was done of the week's plan, what is waiting, and what was missed."""
+def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iterator[Content]:
+    """What was done of the week's plan, what a lapse cost, what is waiting, what was missed."""
     yield Content.styled(_done(view), "bold")
+    yield Content(_in_all(view))
     if view.longest_gap >= _LAPSE_DAYS:
-        yield Content(
-            f"{counted(view.longest_gap, 'planned day')} in a row without work: replanned, "
-            "no need to catch up."
-        )
+        yield from Content(lapse_words(view.longest_gap, cost)).wrap(max(width, 8))
     yield Content()
     yield _labelled("Waiting", waiting_count_words(view.waiting), width)
     change = f" ({abs(view.settled):,} {'more' if view.settled > 0 else 'fewer'} than a week ago)"
@@ -198,16 +205,30 @@ def done_lines(view: WeekView, width: int) -> Iterator[Content]:
         yield _labelled("Missed", _missed(view.lost), width)
 
 
+def lapse_words(days: int, cost: Interval | None) -> str:
+    """What planned days in a row without work came to, kindly."""
+    lapse = f"{counted(days, 'planned day')} in a row without work"
+    if cost is None:
+        return f"{lapse}: replanned, no need to catch up."
+    marks = f"about {cost[0]:.0f}–{cost[1]:.0f} marks"
+    if cost[1] < SMALLEST:
+        marks = "too few marks to tell"
+    return f"{lapse} cost {marks}: replanned, no need to catch up."
+
+
 def _done(view: WeekView) -> str:
     if not view.planned:
-        return f"No visit was planned; {counted(view.answered, 'question')} answered."
-    done = (
-        f"{counted(view.days_kept, 'day')} with work, {view.days_planned} planned; "
-        f"{view.done:,} of {counted(view.planned, 'planned question')}"
-    )
+        return "No visit was planned."
+    return f"{view.done:,} of {counted(view.planned, 'planned question')} done"
+
+
+def _in_all(view: WeekView) -> str:
+    """The days with work, and all that was answered on them."""
+    days = counted(view.days_kept, "day")
     hours, minutes = divmod(round(view.minutes), 60)
     time = f" in {hours} h {minutes:02} min" if hours else f" in {minutes} min" if minutes else ""
-    return f"{done}; {view.answered:,} answered in all{time}"
+    planned = f", {view.days_planned} planned" if view.planned else ""
+    return f"Work on {days}{planned}; {counted(view.answered, 'question')} answered{time}."
 
 
 def _missed(lost: tuple[LostMarks, ...]) -> str:

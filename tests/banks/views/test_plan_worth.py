@@ -9,6 +9,7 @@ from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
 from banks.views.plan import PlanTrial, final_revision, plan_outlook
 from banks.views.plan_worth import PlanWorth
+from banks.views.week import lapse_cost
 from domain.evidence.differences import ScoreDifference
 from domain.evidence.memory.learning import Check, Memory, PredictionScore
 from domain.evidence.memory.logistic import fit
@@ -17,6 +18,7 @@ from domain.responses import Purpose
 from tests.banks.planned import TITLES, Clock, answer, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
 from tui.plan_words import final_question, pattern_words, worth_figure, worth_words
+from tui.screens.week import lapse_words
 
 SCORE = PredictionScore(0.5, 0.2)
 TRUSTED = Check(0, 1000, SCORE, SCORE, SCORE, [], True, 0.2)
@@ -57,7 +59,23 @@ def test_before_there_is_a_model_nothing_is_told(library):
     trial = PlanTrial(library)
     found = trial.worth.of(replace(trial.inputs, passes=False))
     assert found is None
+    assert lapse_cost(library, PlanWorkload(library), 3) is None
     assert worth_words(found) == "not enough responses yet to tell the effect on the score"
+
+
+def test_a_lapse_costs_what_as_many_days_from_today_on_would(library, fitted):
+    workload = PlanWorkload(library)
+    few, many = (lapse_cost(library, workload, days) for days in (3, 20))
+    days = sorted({entry.day for entry in workload.plan().entries if entry.is_visit})[:20]
+    lost = PlanWorth(library, workload).of(replace(workload.inputs, off=tuple(days)))
+
+    assert 0 <= few[0] <= few[1] < many[1]
+    assert sum(many) / 2 == pytest.approx(-lost.score, rel=1e-6) or many[0] == 0
+    assert lapse_words(3, few).startswith("3 planned days in a row without work cost too few")
+    assert lapse_words(9, (0.2, 4.1)).startswith(
+        "9 planned days in a row without work cost about 0–4"
+    )
+    assert "cost" not in lapse_words(3, None)
 
 
 def test_the_kept_plan_differs_from_itself_by_nothing_and_passes_off_cost_marks(library, fitted):
