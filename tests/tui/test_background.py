@@ -1,5 +1,7 @@
 """What runs behind a screen: no error of it is silent, and no key typed meanwhile is lost."""
 
+import re
+from pathlib import Path
 from threading import Event as Flag
 
 import pytest
@@ -13,6 +15,7 @@ from tests.builders import bank, full, library
 from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.app import Resieve
 from tui.base_app import SCREENS
+from tui.save_in_background import save_edit
 from tui.screens.drill import DrillScreen
 from tui.screens.drill_form import DrillFormScreen
 from tui.screens.import_preview import ImportPreview, Source
@@ -89,6 +92,36 @@ async def test_an_unforeseen_error_of_any_work_behind_ends_in_the_report(opened,
         await fail_behind()
 
     assert "Details: " in said[0]
+
+
+async def test_an_unforeseen_error_while_a_large_bank_is_saved_from_a_drill_ends_in_the_report(
+    opened, said, monkeypatch
+):
+    monkeypatch.setattr("tui.save_in_background.SOON", 0)
+    monkeypatch.setattr(opened, "save_bank", lambda *_, **__: 1 / 0)
+    screen = DrillScreen(opened.open_sitting("x", Purpose.FREE, ["book/wind.one/1"]))
+
+    async def save_behind() -> None:
+        async with Stage(opened, screen).run_test() as pilot:
+            await settled(pilot)
+            save_edit(screen, opened.banks["book"], (), "key", lambda: None)
+            await until(pilot, lambda: pilot.app.is_leaving)
+
+    with pytest.raises(ZeroDivisionError):
+        await save_behind()
+
+    assert "Details: " in said[0]
+
+
+def test_every_thread_is_begun_where_its_errors_are_told():
+    begins = re.compile(r"run_worker\(|Thread\(|ThreadPool|to_thread|run_in_executor|@work")
+    root = Path(__file__).parents[2]
+    places = {
+        f"{path.parent.name}/{path.stem}"
+        for path in [*(root / "tui").rglob("*.py"), *(root / "banks").rglob("*.py")]
+        if begins.search(path.read_text(encoding="utf-8"))
+    }
+    assert places == {"tui/app", "tui/base_screen"}
 
 
 async def test_an_unforeseen_error_while_a_file_is_read_ends_in_the_report(opened, said):

@@ -8,7 +8,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from domain.errors import InputError
+from domain.errors import InputError, ResieveError
 from domain.text import counted
 from tui.commands.frame import Command, Context, iso_date, json_option
 
@@ -59,12 +59,20 @@ def _plan(context: Context, arguments: Namespace) -> int:
 
     if arguments.calendar:
         _must_be_writable(arguments.calendar)
-    if arguments.accept is not None or any(getattr(arguments, name) is not None for name in INPUTS):
+    is_changed = arguments.accept is not None or any(
+        getattr(arguments, name) is not None for name in INPUTS
+    )
+    if is_changed:
         report = _change_plan(context.library(), arguments)
     else:
         report = context.view("plan", PlanReport, plan_report)
     if arguments.calendar:
-        _write_calendar(context, report.view, arguments)
+        try:
+            _write_calendar(context, report.view, arguments)
+        except ResieveError as problem:
+            if not is_changed:
+                raise
+            context.warn(f"the plan is accepted; its calendar was not written: {problem}")
     if arguments.json:
         context.json(plan_json(report))
     else:

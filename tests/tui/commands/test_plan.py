@@ -6,6 +6,7 @@ from datetime import date, time, timedelta
 import pytest
 
 from banks.library import Library
+from domain.errors import StoreError
 from tests.banks.exporters.strict_calendar import components
 from tests.banks.planned import Clock, printed_bank
 from tests.domain.plan.scenes import MONDAY
@@ -191,6 +192,22 @@ def test_a_calendar_that_can_not_be_written_is_told_before_a_plan_is_accepted(re
             [f"resieve: {path}: no file can be written there; nothing was changed"],
         )
     assert resieve("plan")[0] == 1
+
+
+def test_a_calendar_whose_disk_fills_later_takes_back_no_accepted_plan(
+    resieve, tmp_path, monkeypatch
+):
+    def save(data, path):
+        raise StoreError(f"{path}: could not be written (No space left on device)")
+
+    monkeypatch.setattr("banks.exporters.calendar.save", save)
+    file = str(tmp_path / "plan.ics")
+    status, out, err = resieve("plan", "--exam", EXAM, "--calendar", file)
+    assert status == 0
+    assert "Exam on Mon 05 Jul 2027" in out
+    assert err.startswith("resieve: the plan is accepted; its calendar was not written: ")
+    assert resieve("plan")[:2] == (0, out)
+    assert resieve("plan", "--calendar", file)[0] == 1
 
 
 def test_today_names_the_lines_of_the_day(resieve):
