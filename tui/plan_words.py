@@ -137,6 +137,8 @@ def _lever(lever: "PlanLever", before: "PlanView", titles: Mapping[str, str]) ->
     from domain.plan.levers import Lever
 
     match lever.lever:
+        case Lever.RESERVE:
+            return f"Give up {counted(lever.value, 'reserve day')}"
         case Lever.REVISION_MINUTES:
             return f"{lever.value} more minutes on revision days"
         case Lever.SWEEP_MINUTES:

@@ -112,7 +112,9 @@ def with_neighbours_swapped(
 
 
 def with_day_off(inputs: PlanInputs, day: date) -> PlanInputs:
-    """The day marked off, or no longer off if it was."""
+    """The day marked off, or no longer off if it was; a reserve day is taken so."""
+    if day in inputs.reserve:
+        return with_reserve_taken(inputs, day)
     return replace(inputs, off=tuple(sorted({*inputs.off} ^ {day})))
 
 

@@ -30,6 +30,7 @@ ADVICE_STEPS = 9
 class Lever(StrEnum):
     """By what a plan is made to fit."""
 
+    RESERVE = "reserve days"
     REVISION_MINUTES = "minutes on revision days"
     SWEEP_MINUTES = "minutes on sweep days"
     SWEEP_DAY = "one more sweep day"
@@ -42,10 +43,11 @@ class Lever(StrEnum):
 class PlanLever(Struct, frozen=True):
     """One change that makes the plan fit.
 
-    `value` is minutes more per day, the weekday (Monday 0), rounds left, subjects only swept,
-    days earlier, or questions that are not reached. `days` is how many more days are spare than
-    now (fewer if negative). `accept` names it to `plan --accept`. `is_beyond_habit`: it asks for
-    more minutes a week than were ever kept up. `unreached` counts questions left without a visit.
+    `value` is reserve days given up, minutes more per day, the weekday (Monday 0), rounds left,
+    subjects only swept, days earlier, or questions that are not reached. `days` is how many more
+    days are spare than now (fewer if negative). `accept` names it to `plan --accept`.
+    `is_beyond_habit`: it asks for more minutes a week than were ever kept up. `unreached` counts
+    questions left without a visit.
     """
 
     lever: Lever
@@ -129,6 +131,7 @@ def _empties_days(choice: LeverChoice, after: StudyPlan) -> bool:
 
 def _choices(request: PlanRequest, basis: LeverBasis) -> Iterator[LeverChoice]:
     inputs = request.inputs
+    yield from _smallest(request, list(_fewer_reserve_days(request)))
     steps = range(STEP_MINUTES, STEP_MINUTES * MOST_STEPS + 1, STEP_MINUTES)
     for lever, role, name in (
         (Lever.REVISION_MINUTES, Role.REVISION, "revision"),
@@ -152,6 +155,16 @@ def _choices(request: PlanRequest, basis: LeverBasis) -> Iterator[LeverChoice]:
             break
     yield from _smallest(request, list(_sweep_only(request, basis)))
     yield from _smallest(request, list(_earlier(request)))
+
+
+def _fewer_reserve_days(request: PlanRequest) -> Iterator[LeverChoice]:
+    """Ever more of the reserve days to come given up, the last first: near ones may be needed."""
+    inputs = request.inputs
+    ahead = sorted(day for day in inputs.reserve if day >= request.today)
+    for count in range(1, len(ahead) + 1):
+        kept = set(inputs.reserve) - set(ahead[-count:])
+        changed = replace(inputs, reserve=tuple(sorted(kept)))
+        yield LeverChoice(Lever.RESERVE, count, f"reserve-{count}", changed)
 
 
 def _smallest(request: PlanRequest, choices: Sequence[LeverChoice]) -> Iterator[LeverChoice]:

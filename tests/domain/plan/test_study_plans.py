@@ -126,6 +126,20 @@ def test_a_short_plan_offers_the_smallest_change_of_each_lever_and_the_most_valu
     assert not fits_before_exam(request.changed(weaker))
 
 
+def test_reserve_days_are_offered_first_the_fewest_that_make_a_plan_fit() -> None:
+    inputs = usual(exam=MONDAY + timedelta(days=40), papers=False)
+    days = [day for day in (MONDAY + step * ONE_DAY for step in range(40)) if day.weekday() < 5]
+    reserved = replace(inputs, reserve=tuple(days[-25:]))
+    request = PlanRequest.of(reserved, alike(4), MONDAY)
+    first = levers_of(request, LeverBasis())[0]
+    fewer = replace(reserved, reserve=reserved.reserve[: 1 - first.value])
+
+    assert first.lever is Lever.RESERVE
+    assert first.inputs.reserve == reserved.reserve[: -first.value]
+    assert fits_before_exam(request.changed(first.inputs))
+    assert not fits_before_exam(request.changed(fewer))
+
+
 def test_most_valuable_first_gives_up_chapters_and_sweeps_by_their_worth() -> None:
     subjects = [subject(f"s{n}", [40, 40], weight=float(n)) for n in range(1, 7)]
     request = PlanRequest.of(usual(exam=MONDAY + timedelta(days=8)), subjects, MONDAY)
