@@ -36,8 +36,9 @@ def outside_words(score: ScoreView) -> str:
             "Not enough yet: 1 outside paper."
         )
     papers = counted(score.outside_papers, "outside paper")
+    basis = "if the plan is kept" if score.keep is not None else "if you stop now"
     return (
-        f"The exam, from {papers}: {range_words(score.outside)} of {score.best:.0f} "
+        f"The exam {basis}, from {papers}: {range_words(score.outside)} of {score.best:.0f} "
         "(90 % range, with the papers' own spread)."
     )
 

@@ -243,7 +243,7 @@ def test_an_outside_paper_is_recorded_listed_and_gives_the_exams_score(run):
     assert told["predicted"]["low"] < 210 < told["predicted"]["high"]
     gaps = {one["subject"]: one["questions"] for one in told["score"]["gaps"]}
     assert gaps == {"Clouds": 15, "Wind": 29}
-    assert "The exam, from 2 outside papers" in run("report")[1]
+    assert "The exam if you stop now, from 2 outside papers" in run("report")[1]
 
 
 @pytest.mark.parametrize(
