@@ -78,9 +78,11 @@ def _forecast(evidence: Evidence) -> Iterable[str]:
         f"90 % ranges; anchored on {counted(evidence.score.papers, 'recent paper')} of your bank"
         f" and {counted(evidence.score.outside_papers, 'outside paper')}."
     )
-    rows = [(week.mark, week.low, week.high) for week in evidence.weeks]
-    yield band([str(week.day) for week in evidence.weeks], rows, evidence.forecast.best)
-    yield _line("The line is the predicted score at the time, the band its 90 % range.", "soft")
+    if evidence.score.is_anchored:
+        rows = [(week.mark, week.low, week.high) for week in evidence.weeks]
+        yield band([str(week.day) for week in evidence.weeks], rows, evidence.forecast.best)
+        words = "The line is the score had the exam been that week, by today's model; the band its"
+        yield _line(f"{words} 90 % range.", "soft")
 
 
 def _trust(evidence: Evidence) -> Iterable[str]:

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import partial
 from itertools import groupby
 
 from msgspec import Struct
@@ -21,12 +22,19 @@ from banks.views.progress import (
     diary,
     weeks,
 )
-from banks.views.score import PaperLine, ScoreView, paper_lines, score_view
+from banks.views.score import (
+    PaperLine,
+    ScoreView,
+    exam_chances,
+    exam_forecast,
+    paper_lines,
+    score_view,
+)
 from banks.views.sweeping import candidates, exam_day, lookahead
 from banks.views.triage import waiting_state
 from domain.chooser import worth_of_an_hour
 from domain.evidence.calibration import STATED_ENOUGH, Calibration, calibration
-from domain.evidence.forecast import Forecast, Held, cells_on, expected_score, forecast
+from domain.evidence.forecast import Forecast, Held, cells_on, expected_score
 from domain.evidence.intervals import PaceRange, Share, pace
 from domain.evidence.memory.learning import mended
 from domain.evidence.memory.practice import Cell
@@ -191,7 +199,7 @@ def evidence(library: Library) -> Evidence:
     """All of it. Takes some seconds at 60,000 responses: ask for it in a thread."""
     read = evidence_log(library)
     paper, on = exam_blueprint(library, read), exam_day(library, read)
-    on_exam, now = (_forecast(read, paper, day) for day in (on, read.today))
+    on_exam, now = (exam_forecast(library, read, paper, day) for day in (on, read.today))
     coverage = Coverage(library, read)
     readiness = _ReadinessReader(library, read, paper, on_exam, on)
     return Evidence(
@@ -212,7 +220,12 @@ def evidence(library: Library) -> Evidence:
         first_study=coverage.first_study(),
         rounds=coverage.rounds(),
         sweeps=coverage.sweeps(),
-        weeks=weeks(read, paper, coverage, library.history.rules.waiting_days),
+        weeks=weeks(
+            read,
+            coverage,
+            library.history.rules.waiting_days,
+            partial(exam_forecast, library, read, paper),
+        ),
         papers=paper_lines(library),
         mixed_up=confusions(library),
         diary=diary(read),
@@ -265,13 +278,6 @@ def full_titles(report: Evidence) -> dict[str, str]:
     }
 
 
-def _forecast(read: EvidenceLog, paper: Blueprint, day: date) -> Forecast:
-    memory = read.memory
-    return forecast(
-        read.held(), memory.chances, paper, day.toordinal(), read.blanks, memory.day_spread
-    )
-
-
 def _forecast_view(ahead: Forecast, paper: Blueprint, day: date) -> ForecastView:
     low, high = ahead.interval()
     words = (
@@ -298,7 +304,7 @@ class _ReadinessReader:
         exam_day: date,
     ) -> None:
         self._history, self._today, self._blanks = library.history, read.today, read.blanks
-        self._chances, self._marking = read.memory.chances, paper.marking()
+        self._chances, self._marking = exam_chances(library, read), paper.marking()
         self._exam_day = exam_day.toordinal()
         self._parts = {part.subject: part for part in on_exam.parts}
 

@@ -4,6 +4,7 @@ What was due is told by the plan as it was on its first day.
 """
 
 from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable
 from datetime import date, timedelta
 
 from msgspec import Struct
@@ -13,9 +14,8 @@ from banks.planning.first_study import FirstStudies
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
-from domain.evidence.forecast import Held, forecast
+from domain.evidence.forecast import Forecast, Held
 from domain.evidence.memory.practice import Stage
-from domain.marking.blueprint import Blueprint
 from domain.plan.study_plan import EntryKind
 from domain.responses import Purpose
 from domain.tiers import Tier
@@ -146,7 +146,7 @@ class Week(Struct, frozen=True):
 
     Of all questions `settled`, `waiting` and `untried` are three parts; the rest is under way.
     `revised` and `swept` are questions taken in blocks and in sweeps, `due` those that the first
-    plan had revised by then (None without a plan). `mark` is what the memory model of today says
+    plan had revised by then (None without a plan). `mark` is what the exam's model of today says
     of the history up to then, as if the exam had been that day, `low` to `high` its 90 % range.
     """
 
@@ -162,15 +162,19 @@ class Week(Struct, frozen=True):
     high: float
 
 
+ScoreForecast = Callable[[date, Iterable[Held]], Forecast]
+"""Gives the score on a day by what was practised until then."""
+
+
 def weeks(
-    reading: EvidenceLog, paper: Blueprint, coverage: Coverage, waiting_days: int
+    reading: EvidenceLog, coverage: Coverage, waiting_days: int, predict: ScoreForecast
 ) -> list[Week]:
     """Week by week up to today, oldest first; empty without a history."""
     if not reading.responses:
         return []
     first = min(response.day for response in reading.responses)
     return [
-        _week(reading, paper, coverage, day, waiting_days) for day in ends(first, reading.today)
+        _week(reading, coverage, day, waiting_days, predict) for day in ends(first, reading.today)
     ]
 
 
@@ -185,14 +189,13 @@ def ends(first: date, today: date) -> list[date]:
 
 
 def _week(
-    reading: EvidenceLog, paper: Blueprint, coverage: Coverage, day: date, waiting_days: int
+    reading: EvidenceLog, coverage: Coverage, day: date, waiting_days: int, predict: ScoreForecast
 ) -> Week:
     ordinal = day.toordinal()
-    memory = reading.memory
     stages = [(studied.subject, studied.stage(ordinal)) for studied in reading.studied]
     standings = Counter(_standing(stage, ordinal, waiting_days) for _, stage in stages)
     held = (Held(subject, stage.practice if stage else None) for subject, stage in stages)
-    prediction = forecast(held, memory.chances, paper, ordinal, reading.blanks, memory.day_spread)
+    prediction = predict(day, held)
     low, high = prediction.interval()
     return Week(
         day,

@@ -22,6 +22,7 @@ from domain.errors import InputError, ResieveError
 from domain.evidence.differences import planned_chances
 from domain.evidence.forecast import (
     Forecast,
+    Held,
     OutsideResult,
     ShiftedChances,
     cells_on,
@@ -179,9 +180,8 @@ class PaperLine(Struct, frozen=True):
 def score_view(library: Library, read: EvidenceLog) -> ScoreView:
     """What can be said now. Some seconds with a plan: ask for it in a thread."""
     paper, day = exam_blueprint(library, read), exam_day(library, read)
-    model = _exam_model(library, read)
-    stop = _forecast(library, read, model, paper, day)
-    keep = _keep(library, read, paper, model)
+    stop = exam_forecast(library, read, paper, day)
+    keep = _keep(library, read, paper)
     records = library.history.records_of(OutsidePaper)
     levels = _levels(library, read, records)
     outside = _outside(records, levels, paper, keep or stop)
@@ -217,7 +217,7 @@ def _range(expected: Forecast) -> ScoreRange:
 _models: WeakKeyDictionary[EvidenceLog, Logistic] = WeakKeyDictionary()
 
 
-def _exam_model(library: Library, read: EvidenceLog) -> Logistic:
+def exam_chances(library: Library, read: EvidenceLog) -> Logistic:
     """The model that the score rests on, made once for what was read of the log."""
     model = _models.get(read)
     if model is None:
@@ -252,17 +252,20 @@ def _spread(library: Library, read: EvidenceLog) -> float:
     return hypot(read.memory.day_spread, 0.0 if is_anchored else LOG_ALONE)
 
 
-def _forecast(
-    library: Library, read: EvidenceLog, model: Logistic, paper: Blueprint, day: date
+def exam_forecast(
+    library: Library,
+    read: EvidenceLog,
+    paper: Blueprint,
+    day: date,
+    held: Iterable[Held] | None = None,
 ) -> Forecast:
-    """The score on a day by what was practised until today."""
+    """The score on a day by what was practised until today, or by these practices."""
+    held, model = read.held() if held is None else held, exam_chances(library, read)
     spread = _spread(library, read)
-    return forecast(read.held(), model, paper, day.toordinal(), read.blanks, spread, model.guess)
+    return forecast(held, model, paper, day.toordinal(), read.blanks, spread, model.guess)
 
 
-def _keep(
-    library: Library, read: EvidenceLog, paper: Blueprint, model: Logistic
-) -> Forecast | None:
+def _keep(library: Library, read: EvidenceLog, paper: Blueprint) -> Forecast | None:
     """The score if the plan is kept; None without a plan, or while no model can be trusted."""
     inputs = library.settings.plan
     if not inputs.is_set_up or inputs.exam is None or inputs.exam <= read.today:
@@ -275,7 +278,7 @@ def _keep(
     if kept is None:
         return None
     questions, _ = kept
-    exam = inputs.exam.toordinal()
+    exam, model = inputs.exam.toordinal(), exam_chances(library, read)
     planned = planned_chances(questions, model, exam)
     cells = planned.cells(questions)
     others = (held for held in read.held() if held.subject not in cells)
@@ -348,7 +351,7 @@ def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
     paper = exam_blueprint(library, read)
     sections = tuple(Section(part.subject, part.questions) for part in paper.sections)
     each = replace(paper, sections=sections, scheme="+1/0")
-    model = _exam_model(library, read)
+    model = exam_chances(library, read)
     prediction = forecast(read.held(day.toordinal() - 1), model, each, day.toordinal())
     return replace(prediction, mark=prediction.mark / (each.questions or 1))
 
@@ -424,7 +427,7 @@ def predicted_for(
 
     None where too few questions were tried to say.
     """
-    prediction = _forecast(library, read, _exam_model(library, read), paper.blueprint, read.today)
+    prediction = exam_forecast(library, read, paper.blueprint, read.today)
     return prediction.interval() if prediction.untried <= 0.5 else None
 
 

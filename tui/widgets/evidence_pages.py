@@ -103,7 +103,7 @@ def score_page(evidence: Evidence, layout: PageLayout) -> Content:
             side.width,
             layout.picture_rows + 3,
         )
-        words = "What the memory model alone said, week by week; dotted: 90 % range"
+        words = "Had the exam been that week, by today's model; dotted: 90 % range"
         picture = [Content(""), drawn, *_wrapped(words, side.width, "$muted")]
     papers = [*_papers(evidence, side.width), *_gaps(evidence, side.width)]
     grounds = _rests_on(evidence, side.width)
