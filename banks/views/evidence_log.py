@@ -2,10 +2,11 @@
 
 from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date
 from functools import cached_property
 from hashlib import blake2b
+from itertools import groupby, islice
 from threading import Lock
 from weakref import WeakKeyDictionary
 
@@ -13,10 +14,9 @@ from msgspec import Struct, msgpack
 
 from banks.contents import Location
 from banks.library import Library
-from domain.evidence.forecast import Held
 from domain.evidence.memory.learning import ENOUGH, Check, Memory, OneRate, TierRates, learn
 from domain.evidence.memory.logistic import Logistic
-from domain.evidence.memory.practice import Practice, Stage, Trial, read
+from domain.evidence.memory.practice import Cell, Practice, Stage, StageColumns, Trial, read
 from domain.marking.schemes import exam_weights
 from domain.questions import Question
 from domain.responses import Purpose
@@ -165,9 +165,21 @@ class EvidenceLog:
         """The subject's title; the key itself for a subject that is gone."""
         return self.subjects[subject].title if subject in self.subjects else subject
 
-    def held(self, day: int | None = None) -> Iterator[Held]:
-        """Every question with its practice at the end of a day, or now."""
-        return (Held(studied.subject, studied.practice(day)) for studied in self.studied)
+    @cached_property
+    def columns(self) -> StageColumns:
+        """The stages of all studied questions, in their order."""
+        return StageColumns([studied.stages for studied in self.studied])
+
+    def cells(self, day: int, until: int | None = None) -> dict[str, Counter[Cell]]:
+        """How many questions of each subject are in which cell on a day (an ordinal), by their
+        practice at the end of another, or now.
+        """
+        cells = iter(self.columns.cells(day, until))
+        subjects = groupby(studied.subject for studied in self.studied)
+        counts: dict[str, Counter[Cell]] = defaultdict(Counter)
+        for subject, run in subjects:
+            counts[subject].update(islice(cells, sum(1 for _ in run)))
+        return counts
 
     def by_subject(self) -> dict[str, list[Studied]]:
         """The studied questions of each subject, in the banks' order."""

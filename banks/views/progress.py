@@ -4,7 +4,7 @@ What was due is told by the plan as it was on its first day.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import date, timedelta
 
 from msgspec import Struct
@@ -14,8 +14,7 @@ from banks.planning.first_study import FirstStudies
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
 from domain.errors import InputError
-from domain.evidence.forecast import Forecast, Held
-from domain.evidence.memory.practice import Stage
+from domain.evidence.forecast import Forecast
 from domain.plan.study_plan import EntryKind
 from domain.responses import Purpose
 from domain.tiers import Tier
@@ -162,8 +161,8 @@ class Week(Struct, frozen=True):
     high: float
 
 
-ScoreForecast = Callable[[date, Iterable[Held]], Forecast]
-"""Gives the score on a day by what was practised until then."""
+ScoreForecast = Callable[[date, date], Forecast]
+"""Gives the score on a day by what was practised until the end of another."""
 
 
 def weeks(
@@ -192,16 +191,14 @@ def _week(
     reading: EvidenceLog, coverage: Coverage, day: date, waiting_days: int, predict: ScoreForecast
 ) -> Week:
     ordinal = day.toordinal()
-    stages = [(studied.subject, studied.stage(ordinal)) for studied in reading.studied]
-    standings = Counter(_standing(stage, ordinal, waiting_days) for _, stage in stages)
-    held = (Held(subject, stage.practice if stage else None) for subject, stage in stages)
-    prediction = predict(day, held)
+    settled, waiting, untried = reading.columns.standings(ordinal, waiting_days)
+    prediction = predict(day, day)
     low, high = prediction.interval()
     return Week(
         day,
-        standings["settled"],
-        standings["waiting"],
-        standings["untried"],
+        settled,
+        waiting,
+        untried,
         coverage.revised(day),
         coverage.swept(day),
         coverage.due(day),
@@ -209,16 +206,6 @@ def _week(
         low,
         high,
     )
-
-
-def _standing(stage: Stage | None, day: int, waiting_days: int) -> str:
-    """As `is_waiting` tells it, of a stage of the past."""
-    if stage is None or stage.practice.tier == Tier.UNTRIED:
-        return "untried"
-    if stage.settled:
-        return "settled"
-    tries = stage.practice.rights + stage.practice.misses
-    return "waiting" if tries and day - stage.practice.last >= waiting_days else "under way"
 
 
 class DiaryDay(Struct, frozen=True):

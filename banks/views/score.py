@@ -22,13 +22,10 @@ from domain.errors import InputError, ResieveError
 from domain.evidence.differences import planned_chances
 from domain.evidence.forecast import (
     Forecast,
-    Held,
     OutsideResult,
     ShiftedChances,
-    cells_on,
     exam_model,
     forecast,
-    forecast_of_cells,
     outside_shift,
 )
 from domain.evidence.memory.logistic import Logistic
@@ -257,12 +254,13 @@ def exam_forecast(
     read: EvidenceLog,
     paper: Blueprint,
     day: date,
-    held: Iterable[Held] | None = None,
+    until: date | None = None,
 ) -> Forecast:
-    """The score on a day by what was practised until today, or by these practices."""
-    held, model = read.held() if held is None else held, exam_chances(library, read)
+    """The score on a day by what was practised until the end of another, or until now."""
+    model = exam_chances(library, read)
     spread = _spread(library, read)
-    return forecast(held, model, paper, day.toordinal(), read.blanks, spread, model.guess)
+    cells = read.cells(day.toordinal(), until.toordinal() if until else None)
+    return forecast(cells, model, paper, read.blanks, spread, model.guess)
 
 
 def _keep(library: Library, read: EvidenceLog, paper: Blueprint) -> Forecast | None:
@@ -281,10 +279,9 @@ def _keep(library: Library, read: EvidenceLog, paper: Blueprint) -> Forecast | N
     exam, model = inputs.exam.toordinal(), exam_chances(library, read)
     planned = planned_chances(questions, model, exam)
     cells = planned.cells(questions)
-    others = (held for held in read.held() if held.subject not in cells)
-    both = {**cells_on(others, exam), **cells}
+    both = {**read.cells(exam), **cells}
     spread = _spread(library, read)
-    return forecast_of_cells(both, planned, paper, read.blanks, spread, model.guess)
+    return forecast(both, planned, paper, read.blanks, spread, model.guess)
 
 
 # outside papers
@@ -334,7 +331,7 @@ def _like_papers(
         return None
     tried = {part.subject: part.right for part in basis.parts if part.right}
     cells = {subject: Counter({UNSEEN: 1}) for subject in tried}
-    return forecast_of_cells(cells, ShiftedChances(_LevelChances(tried), gap), paper, blanks)
+    return forecast(cells, ShiftedChances(_LevelChances(tried), gap), paper, blanks)
 
 
 def _levels(
@@ -352,7 +349,7 @@ def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
     sections = tuple(Section(part.subject, part.questions) for part in paper.sections)
     each = replace(paper, sections=sections, scheme="+1/0")
     model = exam_chances(library, read)
-    prediction = forecast(read.held(day.toordinal() - 1), model, each, day.toordinal())
+    prediction = forecast(read.cells(day.toordinal(), day.toordinal() - 1), model, each)
     return replace(prediction, mark=prediction.mark / (each.questions or 1))
 
 

@@ -12,12 +12,13 @@ of other questions lies below the bank's, a shift in log odds.
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from math import exp, log, sqrt
+from operator import mul
 from statistics import NormalDist
 
 from msgspec import Struct
 
 from domain.evidence.intervals import Interval
-from domain.evidence.memory.learning import Chances
+from domain.evidence.memory.learning import Chances, chances_of
 from domain.evidence.memory.logistic import Logistic, fit
 from domain.evidence.memory.practice import UNSEEN, Cell, Practice, Trial
 from domain.marking.blueprint import Blueprint, Section
@@ -60,25 +61,6 @@ class Forecast(Struct, frozen=True):
 
 
 def forecast(
-    held: Iterable[Held],
-    chances: Chances,
-    blueprint: Blueprint,
-    day: int,
-    blanks: float = 0.0,
-    day_spread: float = 0.0,
-    guess: float = 0.0,
-) -> Forecast:
-    """The mark to expect on a day (an ordinal) if nothing more is revised until then.
-
-    `blanks` is the share (0–1) of the misses that are left blank rather than wrong. `day_spread`
-    is how far a whole day may lie off the chances: a deviation in log odds of knowing, where
-    `guess` is the chance of what isn't known. A subject of the blueprint without questions in the
-    bank counts as nothing expected.
-    """
-    return forecast_of_cells(cells_on(held, day), chances, blueprint, blanks, day_spread, guess)
-
-
-def forecast_of_cells(
     cells: Mapping[str, Counter[Cell]],
     chances: Chances,
     blueprint: Blueprint,
@@ -86,7 +68,13 @@ def forecast_of_cells(
     day_spread: float = 0.0,
     guess: float = 0.0,
 ) -> Forecast:
-    """The same where it is known how many questions of each subject are in which cell."""
+    """The mark to expect where so many questions of each subject are in which cell on the day.
+
+    `blanks` is the share (0–1) of the misses that are left blank rather than wrong. `day_spread`
+    is how far a whole day may lie off the chances: a deviation in log odds of knowing, where
+    `guess` is the chance of what isn't known. A subject of the blueprint without questions in the
+    bank counts as nothing expected.
+    """
     marking = blueprint.marking()
     parts: list[Contribution] = []
     spread = steep = 0.0
@@ -94,11 +82,12 @@ def forecast_of_cells(
     for section in blueprint.sections:
         name, own = section.subject, cells.get(section.subject, Counter())
         each, size = _One(marking.of(name), blanks), own.total()
-        right = _mean_chance(name, own, chances)
+        known = chances_of(chances, [(name, cell) for cell in own])
+        right = _mean(known, own)
         parts.append(_contribution(section, own, each, right))
         if size:
             spread += section.questions * each.variance(right)
-            steep += section.questions * each.gain * _slope(name, own, chances, guess)
+            steep += section.questions * each.gain * _slope(known, own, guess)
             for cell, number in own.items():
                 counts[name, cell] = section.questions * number / size * each.gain
     variance = spread + chances.variance(counts) + (steep * day_spread) ** 2
@@ -128,7 +117,8 @@ def expected_score(
     subject: str, cells: Counter[Cell], marking: Marking, chances: Chances, blanks: float = 0.0
 ) -> float:
     """The score to expect of one question drawn from these cells of the subject, in marks."""
-    return _One(marking.of(subject), blanks).mean(_mean_chance(subject, cells, chances))
+    known = chances_of(chances, [(subject, cell) for cell in cells])
+    return _One(marking.of(subject), blanks).mean(_mean(known, cells))
 
 
 class _One:
@@ -148,17 +138,18 @@ class _One:
         return squares - self.mean(chance) ** 2
 
 
-def _mean_chance(subject: str, cells: Counter[Cell], chances: Chances) -> float:
-    right = sum(number * chances.chance(subject, cell) for cell, number in cells.items())
+def _mean(chances: Sequence[float], cells: Counter[Cell]) -> float:
+    """The mean of the chances in these cells, in the same order."""
+    right: float = sum(map(mul, cells.values(), chances))
     return right / (cells.total() or 1)
 
 
-def _slope(subject: str, cells: Counter[Cell], chances: Chances, guess: float) -> float:
+def _slope(chances: Sequence[float], cells: Counter[Cell], guess: float) -> float:
     """How the mean chance grows per unit of log odds of knowing."""
-    slope = 0.0
-    for cell, number in cells.items():
-        chance = chances.chance(subject, cell)
-        slope += number * max(0.0, chance - guess) * (1 - chance)
+    slope = sum(
+        number * max(0.0, chance - guess) * (1 - chance)
+        for number, chance in zip(cells.values(), chances, strict=True)
+    )
     return slope / (1 - guess) / cells.total()
 
 

@@ -4,7 +4,7 @@ The baselines that it must beat are one rate for all, and one rate per tier.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from math import log, sqrt
 from typing import Protocol
 
@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from domain.evidence.calibration import Bin, Stated, bins, brier, log_loss
 from domain.evidence.intervals import Beta, t_quantile
-from domain.evidence.memory.logistic import fit
+from domain.evidence.memory.logistic import Logistic, fit
 from domain.evidence.memory.practice import UNSEEN, Cell, Trial, tier_of
 from domain.tiers import Tier
 
@@ -105,6 +105,13 @@ class Chances(Protocol):
         """The variance of Σ count · chance that comes from having seen only so many tries."""
 
 
+def chances_of(chances: Chances, places: Collection[tuple[str, Cell]]) -> list[float]:
+    """The chance at each of these places (subject, cell)."""
+    if isinstance(chances, Logistic):
+        return chances.chances(places)
+    return [chances.chance(*place) for place in places]
+
+
 class PredictionScore(Struct, frozen=True):
     """How well chances predicted tries that they had not been learnt from: smaller is better."""
 
@@ -176,7 +183,7 @@ class Memory(Struct, frozen=True):
 def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:
     """The memory model after these tries; where it beats none beyond chance, the baseline.
 
-    Pure Python; 60,000 tries take about a second.
+    60,000 tries take less than a second.
     """
     if len(trials) < ENOUGH:
         return Memory(fit([], subjects), "stated assumptions, as there are few responses yet", None)
@@ -207,7 +214,7 @@ def hold_out(trials: Sequence[Trial]) -> Check | None:
     return Check(cut, len(late), model, overall, by_tier, bins(forecasts[0]), beyond_chance, spread)
 
 
-def day_spread(chances: Chances, trials: Iterable[Trial]) -> float:
+def day_spread(chances: Chances, trials: Sequence[Trial]) -> float:
     """The deviation, in log odds, by which whole days lie off the chances beyond their luck.
 
     By moments: a day's surplus of rights has the variance Σ p(1 − p) of its luck, plus
@@ -215,8 +222,8 @@ def day_spread(chances: Chances, trials: Iterable[Trial]) -> float:
     """
     surplus: dict[int, float] = defaultdict(float)
     luck: dict[int, float] = defaultdict(float)
-    for trial in trials:
-        chance = chances.chance(trial.subject, trial.cell)
+    known = chances_of(chances, [(trial.subject, trial.cell) for trial in trials])
+    for trial, chance in zip(trials, known, strict=True):
         surplus[trial.day] += trial.right - chance
         luck[trial.day] += chance * (1 - chance)
     scale = sum(value**2 for value in luck.values())
@@ -231,14 +238,12 @@ DayLosses = dict[int, tuple[float, int]]
 
 
 def _losses_by_day(chances: Chances, trials: Sequence[Trial]) -> DayLosses:
-    known: dict[tuple[str, Cell], float] = {}
+    known = chances_of(chances, [(trial.subject, trial.cell) for trial in trials])
     days: DayLosses = {}
-    for trial in trials:
-        place = trial.subject, trial.cell
-        if place not in known:
-            known[place] = min(max(chances.chance(*place), 1e-9), 1 - 1e-9)
+    for trial, known_chance in zip(trials, known, strict=True):
+        chance = min(max(known_chance, 1e-9), 1 - 1e-9)
         loss, tries = days.get(trial.day, (0.0, 0))
-        came = known[place] if trial.right else 1 - known[place]
+        came = chance if trial.right else 1 - chance
         days[trial.day] = loss - log(came), tries + 1
     return days
 
@@ -267,7 +272,8 @@ def stated(chances: Chances, trials: Iterable[Trial]) -> list[Stated]:
         tally = counts[trial.subject, trial.cell]
         tally[0] += trial.right
         tally[1] += 1
-    return [Stated(chances.chance(*place), *tally) for place, tally in counts.items()]
+    known = chances_of(chances, counts)
+    return [Stated(chance, *tally) for chance, tally in zip(known, counts.values(), strict=True)]
 
 
 def _score(stated: list[Stated]) -> PredictionScore:

@@ -21,7 +21,7 @@ from msgspec import Struct
 from domain.evidence.memory.practice import Cell, Trial, days_of
 
 if TYPE_CHECKING:
-    from numpy import float64
+    from numpy import float64, int_
     from numpy.typing import NDArray
 
 Matrix = list[list[float]]
@@ -108,18 +108,41 @@ class Logistic(Struct, frozen=True, tag=True):
         """The chance that a question in the cell is right."""
         return self.guess + (1 - self.guess) * chance_of(self.log_odds(subject, cell))
 
+    def chances(self, places: Collection[tuple[str, Cell]]) -> list[float]:
+        """The chance at each of these places (subject, cell), computed together."""
+        if not places:
+            return []
+        *_, known = self._known(places)
+        chances: list[float] = (self.guess + (1 - self.guess) * known).tolist()
+        return chances
+
     def variance(self, counts: Mapping[tuple[str, Cell], float]) -> float:
         """The variance of Σ count · chance that comes from not knowing the weights better."""
-        slope = [0.0] * len(self.weights)
-        for (subject, cell), count in counts.items():
-            known = chance_of(self.log_odds(subject, cell))
-            steep = count * (1 - self.guess) * known * (1 - known)
-            for i, value in enumerate(features(cell)):
-                slope[i] += steep * value
-            if subject in self.subjects:
-                slope[_SIZE + self.subjects.index(subject)] += steep
+        if not counts:
+            return 0.0
+        import numpy as np
+
+        table, own, known = self._known(counts)
+        steep = np.array(list(counts.values())) * (1 - self.guess) * known * (1 - known)
+        # The last place is of the subjects that the model does not know.
+        by_subject = np.bincount(own, steep, len(self.subjects) + 1)[:-1]
+        slope = [*(steep @ table).tolist(), *by_subject.tolist()]
         variance: float = sum(map(mul, slope, solve(self.precision, slope)))
         return variance
+
+    def _known(
+        self, places: Collection[tuple[str, Cell]]
+    ) -> "tuple[NDArray[float64], NDArray[int_], NDArray[float64]]":
+        """The features of each place, the number of its subject, and the chance that it's known."""
+        import numpy as np
+
+        number = {subject: n for n, subject in enumerate(self.subjects)}
+        numbers = (number.get(subject, len(number)) for subject, _ in places)
+        own = np.fromiter(numbers, dtype=int, count=len(places))
+        table = feature_table([cell for _, cell in places])
+        weights = np.array([*self.weights, 0.0])
+        log_odds = table @ weights[:_SIZE] + weights[_SIZE + own]
+        return table, own, 1 / (1 + np.exp(-np.clip(log_odds, -700, None)))
 
 
 def fit(

@@ -1,14 +1,18 @@
 """A question's history as the memory model reads it: counts, streak, tier, dates."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from math import log1p
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
 from domain.tiers import HandSet, Judged, Tier, TierRules, trail
 from domain.verdicts import Confidence, Verdict
+
+if TYPE_CHECKING:
+    from numpy import bool_, int_
+    from numpy.typing import NDArray
 
 Cell = tuple[int, ...]
 """What counts of a practice on a day: rights, misses, streak, sure, tier, lag, span (the last two
@@ -130,3 +134,53 @@ def _in_tier(now: Practice, tier: Tier) -> Practice:
     if now.tier == tier:
         return now
     return Practice(now.rights, now.misses, now.streak, now.sure, int(tier), now.first, now.last)
+
+
+class StageColumns:
+    """The stages of many questions, looked up on a day all at once."""
+
+    def __init__(self, questions: Sequence[Sequence[Stage]]) -> None:
+        """Each question's stages, oldest first."""
+        import numpy as np  # takes as long as a command's start: only where evidence is read
+
+        rows = [
+            (since, now.rights, now.misses, now.streak, now.sure, now.tier, now.last, now.first,
+             settled)
+            for stages in questions for since, now, settled in stages
+        ]  # fmt: skip
+        self._rows = np.array(rows, dtype=int).reshape(len(rows), 9)
+        self._ends = np.cumsum([len(stages) for stages in questions], dtype=int)
+        self._begins = np.concatenate(([0], self._ends[:-1])).astype(int)
+
+    def cells(self, day: int, until: int | None = None) -> list[Cell]:
+        """Each question's cell on a day (an ordinal), by its practice at the end of another, or
+        now.
+        """
+        import numpy as np
+
+        known, rows = self._on(until)
+        practice, last, first = rows[:, 1:6], rows[:, 6], rows[:, 7]
+        steps_of = np.array(_STEP_OF_DAY)
+        since = np.stack((day - last, last - first)).clip(0, len(steps_of) - 1)
+        cells = map(tuple, np.hstack((practice, steps_of[since].T)).tolist())
+        return [next(cells) if tried else UNSEEN for tried in known.tolist()]
+
+    def standings(self, day: int, waiting_days: int) -> tuple[int, int, int]:
+        """How many were settled, waiting and untried at the end of a day (an ordinal)."""
+        known, rows = self._on(day)
+        tried = rows[rows[:, 5] != Tier.UNTRIED]
+        is_settled = tried[:, 8] > 0
+        is_old = day - tried[:, 6] >= waiting_days
+        is_waiting = ~is_settled & (tried[:, 1] + tried[:, 2] > 0) & is_old
+        return int(is_settled.sum()), int(is_waiting.sum()), len(known) - len(tried)
+
+    def _on(self, day: int | None) -> "tuple[NDArray[bool_], NDArray[int_]]":
+        """Whether each question had a stage at the end of a day, and the stages of those."""
+        import numpy as np
+
+        last = self._ends
+        if day is not None:
+            begun = np.concatenate(([0], np.cumsum(self._rows[:, 0] <= day)))
+            last = self._begins + begun[self._ends] - begun[self._begins]
+        known: NDArray[bool_] = last > self._begins
+        return known, self._rows[last[known] - 1]

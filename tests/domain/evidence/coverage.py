@@ -20,9 +20,9 @@ from domain.evidence.forecast import (
     Held,
     OutsideResult,
     ShiftedChances,
+    cells_on,
     exam_model,
     forecast,
-    forecast_of_cells,
     outside_shift,
     shifted,
 )
@@ -129,8 +129,8 @@ def stopping(learner: Learner, rest: Rest, blueprint: Blueprint) -> Predicted:
     held = [Held(learner.subject(item), kept) for item, kept in enumerate(learner.practices)]
     exam, spread = FIRST + EXAM, rest.memory.day_spread
     return Predicted(
-        forecast(held, rest.model, blueprint, exam, 0.0, spread, LUCKY),
-        forecast(held, rest.memory.chances, blueprint, exam, 0.0, spread),
+        forecast(cells_on(held, exam), rest.model, blueprint, 0.0, spread, LUCKY),
+        forecast(cells_on(held, exam), rest.memory.chances, blueprint, 0.0, spread),
     )
 
 
@@ -162,7 +162,7 @@ def keeping(life: Life, day: int, rest: Rest, blueprint: Blueprint) -> Predicted
     def kept(model: Logistic) -> Forecast:
         planned, spread = planned_chances(questions, model, FIRST + EXAM), rest.memory.day_spread
         cells = planned.cells(questions)
-        return forecast_of_cells(cells, planned, blueprint, 0.0, spread, model.guess)
+        return forecast(cells, planned, blueprint, 0.0, spread, model.guess)
 
     return Predicted(kept(rest.model), kept(landed))
 
@@ -225,7 +225,9 @@ def outside_coverage(exams: int, seed: int = 8) -> tuple[float, float]:
         found = outside_shift([OutsideResult(200, one, expected) for one in right[:2]])
         assert found is not None
         known = OneRate(Beta(expected * 1e9, (1 - expected) * 1e9))
-        outside = forecast([Held("wind", None)], ShiftedChances(known, found), blueprint, 1)
+        outside = forecast(
+            cells_on([Held("wind", None)], 1), ShiftedChances(known, found), blueprint
+        )
         low, high = outside.interval()
         held += low <= 5 * right[2] - 200 <= high
         widths.append((high - low) / 4)  # half of it, of 400 instead of 800

@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from domain.evidence.forecast import Held, forecast, worth_of_a_right
+from domain.evidence.forecast import Held, cells_on, forecast, worth_of_a_right
 from domain.evidence.intervals import Beta
 from domain.evidence.memory.learning import OneRate, learn
 from domain.evidence.memory.logistic import PRIOR
@@ -37,7 +37,9 @@ def test_the_ninety_percent_range_holds_the_mark_of_nine_in_ten_candidates():
         memory = learn(candidate.trials, SUBJECTS)
         right = candidate.exam(10, EXAM)
 
-        found = forecast(candidate.held, memory.chances, SHORT, EXAM, day_spread=memory.day_spread)
+        found = forecast(
+            cells_on(candidate.held, EXAM), memory.chances, SHORT, day_spread=memory.day_spread
+        )
         low, high = found.interval(0.9)
 
         held += low <= 4 * right - (60 - right) <= high
@@ -49,7 +51,7 @@ def test_a_forecast_is_the_hand_worked_one():
     known = OneRate(Beta(8e9, 2e9))  # right 80 % of the time, known exactly
     paper = Blueprint(sections=(Section("wind", 100),), minutes=60)
 
-    found = forecast([Held("wind", None)] * 3, known, paper, EXAM, blanks=0.5)
+    found = forecast(cells_on([Held("wind", None)] * 3, EXAM), known, paper, blanks=0.5)
 
     # 80 right · 4, 10 wrong · −1, 10 blank · 0; a response has variance 12.9 − 3.1² = 3.29.
     assert found.mark == pytest.approx(310)
@@ -63,7 +65,7 @@ def test_not_knowing_the_rate_widens_the_range():
     held = [Held("wind", None)]
 
     known, guessed = (
-        forecast(held, OneRate(Beta(4 * n, n)), paper, EXAM).deviation for n in (10**9, 1)
+        forecast(cells_on(held, EXAM), OneRate(Beta(4 * n, n)), paper).deviation for n in (10**9, 1)
     )
 
     assert guessed > 2 * known
@@ -74,7 +76,7 @@ def test_parts_add_up_and_tell_what_was_never_tried():
     held = [Held("wind", practice), Held("wind", None), Held("maps", practice)]
     paper = Blueprint(sections=(Section("wind", 30), Section("maps", 10)), minutes=40)
 
-    found = forecast(held, OneRate(Beta()), paper, EXAM)
+    found = forecast(cells_on(held, EXAM), OneRate(Beta()), paper)
 
     assert sum(part.marks for part in found.parts) == pytest.approx(found.mark)
     assert [part.untried for part in found.parts] == [0.5, 0.0]
@@ -82,7 +84,7 @@ def test_parts_add_up_and_tell_what_was_never_tried():
 
 
 def test_a_subject_without_questions_in_the_bank_adds_nothing():
-    found = forecast([], OneRate(Beta()), PAPER, EXAM)
+    found = forecast(cells_on([], EXAM), OneRate(Beta()), PAPER)
 
     assert (found.mark, found.best) == (0, 480)
 
@@ -94,7 +96,7 @@ def test_a_right_response_is_worth_what_a_miss_would_have_cost():
 
 def test_the_forecast_of_an_untried_bank_rests_on_the_prior_alone():
     chances = learn([], SUBJECTS).chances
-    found = forecast([Held(subject, None) for subject in SUBJECTS], chances, PAPER, EXAM)
+    found = forecast(cells_on([Held(subject, None) for subject in SUBJECTS], EXAM), chances, PAPER)
 
     right = chances.chance("wind", UNSEEN)
     assert found.mark == pytest.approx(120 * (5 * right - 1))
@@ -108,7 +110,7 @@ def test_two_hundred_blind_guesses_have_the_mean_and_spread_of_the_arithmetic():
     paper = Blueprint(sections=(Section("any", 200),), minutes=200)
     quarter = OneRate(Beta(1e12, 3e12))
 
-    found = forecast([Held("any", None)], quarter, paper, day=1)
+    found = forecast(cells_on([Held("any", None)], 1), quarter, paper)
 
     assert found.mark == pytest.approx(50)
     assert found.deviation == pytest.approx(30.61862178, abs=1e-6)

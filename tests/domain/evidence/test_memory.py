@@ -19,7 +19,14 @@ from domain.evidence.memory.logistic import (
     fit,
     solve,
 )
-from domain.evidence.memory.practice import UNSEEN, Trial, read, steps, tier_of
+from domain.evidence.memory.practice import (
+    UNSEEN,
+    StageColumns,
+    Trial,
+    read,
+    steps,
+    tier_of,
+)
 from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate, true_model
@@ -51,6 +58,43 @@ def test_a_history_is_read_day_by_day():
     assert (practice.rights, practice.misses, practice.streak, practice.sure) == (1, 1, 1, True)
     assert (practice.last - practice.first, practice.tier) == (3, Tier.HARD)
     assert [stage.since - practice.first for stage in stages] == [0, 3]
+
+
+def test_stages_in_columns_are_those_looked_up_question_by_question():
+    dice = random.Random(4)
+    verdicts = [Verdict.RIGHT, Verdict.RIGHT, Verdict.WRONG]
+    histories = [
+        _judged(*((day, dice.choice(verdicts)) for day in sorted(dice.choices(range(90), k=tries))))
+        for tries in (0, 1, 3, 6, 0, 9, 4) * 8
+    ]
+    histories.append([HandSet(DAY, Tier.HARD, "")])
+    questions = [read("wind", history, TierRules())[1] for history in histories]
+    columns = StageColumns(questions)
+
+    for offset in (-1, 0, 30, 60, 100):
+        day = DAY.toordinal() + offset
+        last = [
+            next((stage for stage in reversed(stages) if stage.since <= day), None)
+            for stages in questions
+        ]
+        assert columns.cells(day + 5, day) == [
+            stage.practice.cell(day + 5) if stage else UNSEEN for stage in last
+        ]
+        tried = [stage for stage in last if stage]
+        waiting = [
+            stage.practice.rights + stage.practice.misses > 0 and day - stage.practice.last >= 42
+            for stage in tried
+            if not stage.settled
+        ]
+        settled = sum(stage.settled for stage in tried)
+        untried = len(last) - len(tried)
+        assert columns.standings(day, 42) == (settled, sum(waiting), untried)
+    assert columns.cells(day) == [
+        stages[-1].practice.cell(day) if stages else UNSEEN for stages in questions
+    ]
+    assert settled
+    assert any(waiting)
+    assert StageColumns([]).cells(day) == []
 
 
 def test_a_tier_set_by_hand_counts_without_being_a_try():

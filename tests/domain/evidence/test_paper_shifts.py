@@ -9,6 +9,7 @@ from domain.evidence.forecast import (
     Held,
     Shift,
     ShiftedChances,
+    cells_on,
     exam_model,
     forecast,
     outside_shift,
@@ -45,14 +46,14 @@ def test_what_a_day_may_be_off_widens_the_forecast():
     paper = Blueprint(sections=(Section("wind", 100),), minutes=60)
     held = [Held("wind", None)]
 
-    plain = forecast(held, known, paper, 1)
-    found = forecast(held, known, paper, 1, day_spread=0.2)
-    shifted_by = forecast(held, ShiftedChances(known, Shift(0.0, 0.2)), paper, 1)
+    plain = forecast(cells_on(held, 1), known, paper)
+    found = forecast(cells_on(held, 1), known, paper, day_spread=0.2)
+    shifted_by = forecast(cells_on(held, 1), ShiftedChances(known, Shift(0.0, 0.2)), paper)
 
     # 500 score points per unit of chance: .2 in log odds are .2 · .8 · .2 of it.
     wider = sqrt(plain.deviation**2 + (500 * 0.2 * 0.16) ** 2)
     # Of what isn't known a quarter is right all the same: (.8 − .25) ÷ .75 is known.
-    guessed = forecast(held, known, paper, 1, day_spread=0.2, guess=0.25)
+    guessed = forecast(cells_on(held, 1), known, paper, day_spread=0.2, guess=0.25)
     less = sqrt(plain.deviation**2 + (500 * 0.2 * 0.55 / 0.75 * 0.2) ** 2)
     assert found.mark == pytest.approx(plain.mark)
     assert found.deviation == pytest.approx(wider, rel=1e-4)
