@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from itertools import groupby
 
 from banks.planning.visits import ChosenPass
-from banks.views.sweeping import SweepPick, SweepView
+from banks.views.sweeping import StudyWorth, SweepPick, SweepView
 from banks.views.today import LineItem, TodayLine
 from domain.chooser import LeftOut, Omission
 from domain.text import counted
@@ -80,3 +80,24 @@ def _runs(numbers: list[int]) -> str:
 
 def _chapter(item: LineItem) -> tuple[str, str]:
     return item.subject, item.chapter
+
+
+def study_worth_words(worth: StudyWorth | None) -> Iterator[str]:
+    """What a first study would have to bring beside the same hours of passes."""
+    if worth is None:
+        yield "That can't be told yet: there are not enough responses."
+        return
+    low, high = (round(marks) for marks in worth.marks)
+    hours = counted(round(worth.hours), "hour") if worth.hours >= 1.5 else f"{worth.hours:g} hours"
+    yield f"{hours} of passes and final revision bring about {low}–{high} marks instead."
+    of = counted(worth.questions, "question")
+    if not worth.questions:
+        yield f"The exam has no question on {worth.title}."
+    elif worth.right_then is None:
+        yield f"All {of} on {worth.title} right in the exam would bring less."
+    else:
+        then = "–".join(f"{100 * chance:.0f}" for chance in worth.right_then)
+        yield (
+            f"The exam has {of} on {worth.title}: studying it pays if you then get more than "
+            f"{then} % of them right, not the {100 * worth.right_now:.0f} % of a random pick."
+        )

@@ -10,9 +10,10 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.planning.first_study import FirstStudies
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
-from banks.views.exam import exam_blueprint
+from banks.views.exam import exam_blueprint, random_pick
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
+from domain.evidence.intervals import Interval
 from domain.evidence.memory.learning import Memory
 from domain.evidence.memory.logistic import Logistic
 from domain.plan.outlook import own_pace
@@ -89,6 +90,50 @@ def sweep(
         chosen.seconds,
         chosen.left_out,
         len(pool),
+    )
+
+
+HOUR_RATIO = (0.61, 0.77)
+"""Predicted ÷ true gain of an hour over the simulated memories (`tests.domain.evidence.worth`)."""
+
+
+class StudyWorth(Struct, frozen=True):
+    """What the first study of a subject would have to bring in so many hours.
+
+    `marks` is what the same hours bring in passes and final revision. `right_now` is the chance of
+    a random pick among its `questions` of the exam; `right_then` the chance from which studying
+    it brings more, None where even all of them right would not.
+    """
+
+    title: str
+    hours: float
+    questions: int
+    marks: Interval
+    right_now: float
+    right_then: Interval | None
+
+
+def first_study_worth(library: Library, subject: str, hours: float) -> StudyWorth | None:
+    """Of a subject by its key, "bank/subject"; None while no model can be trusted.
+
+    Takes a second or two.
+    """
+    read = evidence_log(library)
+    gain = sweep(library, hours * 60).gain
+    if gain is None:
+        return None
+    low, high = gain / HOUR_RATIO[1], gain / HOUR_RATIO[0]
+    paper, now = exam_blueprint(library, read), random_pick(library)
+    questions = sum(part.questions for part in paper.sections if part.subject == subject)
+    every = questions * worth_of_a_right(paper.marking(), subject, read.blanks)
+    then = (now + low / every, now + high / every) if every else (2.0, 2.0)
+    return StudyWorth(
+        read.title(subject),
+        hours,
+        questions,
+        (low, high),
+        now,
+        (then[0], min(then[1], 1.0)) if then[0] <= 1 else None,
     )
 
 

@@ -8,7 +8,11 @@ from domain.text import counted
 from tui.commands.frame import Command, Context, json_option
 
 if TYPE_CHECKING:
+    from banks.library import Library
     from banks.planning.first_study import StudyState
+
+
+MOST_HOURS = 1000
 
 
 def _bank_options(parser: ArgumentParser) -> None:
@@ -48,6 +52,12 @@ def _study_options(parser: ArgumentParser) -> None:
         action="store_true",
         help="it is studied; the subject can be revised from today on",
     )
+    parser.add_argument(
+        "--hours",
+        type=float,
+        metavar="H",
+        help="what its study in so many hours would have to bring beside passes",
+    )
     json_option(parser)
 
 
@@ -63,6 +73,10 @@ def _first_study(context: Context, arguments: Namespace) -> int:
     bank = find_bank(library, arguments.bank)
     subject = find_subject(bank, arguments.subject) if arguments.subject else None
     chapter = find_chapter(subject, arguments.chapter) if subject and arguments.chapter else None
+    if arguments.hours is not None:
+        return _weigh_study(
+            context, library, f"{bank.id}/{subject.id}" if subject else "", arguments
+        )
     if arguments.done and subject:
         say_studied(library, bank.id, subject.id, chapter.id if chapter else "")
     states = [
@@ -76,6 +90,24 @@ def _first_study(context: Context, arguments: Namespace) -> int:
         return 0
     for state in states:
         context.say(f"{state.subject} · {state.chapter}: {_study_words(state)}")
+    return 0
+
+
+def _weigh_study(context: Context, library: "Library", subject: str, arguments: Namespace) -> int:
+    """What the first study of a subject would have to bring."""
+    from banks.views.sweeping import first_study_worth
+    from tui.sweep_words import study_worth_words
+
+    if not subject:
+        raise UsageError("--hours needs --subject")
+    if not 0 < arguments.hours <= MOST_HOURS:
+        raise UsageError(f"--hours: expected more than 0 and at most {MOST_HOURS}")
+    worth = first_study_worth(library, subject, arguments.hours)
+    if arguments.json:
+        context.json({"worth": worth})
+    else:
+        for words in study_worth_words(worth):
+            context.say(words)
     return 0
 
 

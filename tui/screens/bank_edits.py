@@ -216,11 +216,20 @@ class BankEdits(QuestionListScreen):
             self._ask_study(heading)
 
     def _ask_study(self, heading: BankHeading) -> None:
-        choices = [("d", "done: revise it from today on"), ("l", "later: revise it from a day on")]
+        choices = [
+            ("d", "done: revise it from today on"),
+            ("l", "later: revise it from a day on"),
+            ("w", "worth it? What so many hours of it would have to bring"),
+        ]
 
         def chosen(choice: str) -> None:
             if choice == "d":
                 self._say_studied(heading)
+            elif choice == "w":
+                self.app.push_screen(
+                    TextDialog(f"Hours the first study of {heading.title} takes:", check=_hours),
+                    given(lambda text: self._weigh_study(heading, _hours(text))),
+                )
             else:
                 self.app.push_screen(
                     TextDialog(f"Revise {heading.title} from which day on?", check=parse_day),
@@ -229,6 +238,19 @@ class BankEdits(QuestionListScreen):
 
         question = f"{heading.title}: is its first study done?"
         self.app.push_screen(ChoiceDialog(question, choices), given(chosen))
+
+    def _weigh_study(self, heading: BankHeading, hours: float) -> None:
+        """Say, once it is reckoned in a thread, what the hours would have to bring."""
+        from banks.views.sweeping import first_study_worth
+        from tui.sweep_words import study_worth_words
+
+        subject = f"{heading.bank}/{heading.subject}"
+
+        def weigh() -> None:
+            worth = first_study_worth(self.library, subject, hours)
+            self.hand_over(self.tell, " ".join(study_worth_words(worth)))
+
+        self.in_background(weigh, group="worth")
 
     def _say_studied(self, heading: BankHeading) -> None:
         attempt(
@@ -280,3 +302,14 @@ def _count(questions: list[Question]) -> str:
 
 def _subject_title(bank: Bank, subject_id: str) -> str:
     return next(subject.title for subject in bank.subjects if subject.id == subject_id)
+
+
+def _hours(text: str) -> float:
+    """Hours as typed. Raises InputError."""
+    try:
+        hours = float(text)
+    except ValueError:
+        hours = 0.0
+    if not 0 < hours <= 1000:
+        raise InputError(f"Expected hours such as 20, not {text!r}")
+    return hours

@@ -7,8 +7,10 @@ from msgspec.structs import replace
 
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
+from banks.views.exam import exam_blueprint
 from banks.views.plan import PlanTrial, final_revision, plan_outlook
 from banks.views.plan_worth import PlanWorth
+from banks.views.sweeping import first_study_worth, sweep
 from banks.views.week import lapse_cost
 from domain.evidence.differences import ScoreDifference
 from domain.evidence.memory.learning import Check, Memory, PredictionScore
@@ -19,6 +21,7 @@ from tests.banks.planned import TITLES, Clock, answer, planned_library, printed_
 from tests.domain.plan.scenes import MONDAY, usual
 from tui.plan_words import final_question, pattern_words, worth_figure, worth_words
 from tui.screens.week import lapse_words
+from tui.sweep_words import study_worth_words
 
 SCORE = PredictionScore(0.5, 0.2)
 TRUSTED = Check(0, 1000, SCORE, SCORE, SCORE, [], True, 0.2)
@@ -76,6 +79,26 @@ def test_a_lapse_costs_what_as_many_days_from_today_on_would(library, fitted):
         "9 planned days in a row without work cost about 0–4"
     )
     assert "cost" not in lapse_words(3, None)
+
+
+def test_a_first_study_has_to_bring_what_the_same_hours_bring_elsewhere(library, monkeypatch):
+    assert first_study_worth(library, "book/tides", 5) is None
+    assert list(study_worth_words(None)) == [
+        "That can't be told yet: there are not enough responses."
+    ]
+    model = fit([], [f"book/{title.lower()}" for title in TITLES[:4]])
+    monkeypatch.setattr(EvidenceLog, "memory", Memory(model, "the memory model", TRUSTED))
+    subject = f"book/{TITLES[3].lower()}"
+    worth = first_study_worth(library, subject, 2)
+    gain, read = sweep(library, 120).gain, EvidenceLog(library)
+    sections = {part.subject: part.questions for part in exam_blueprint(library, read).sections}
+
+    assert worth.questions == sections[subject]
+    assert worth.marks == pytest.approx((gain / 0.77, gain / 0.61))
+    for share, marks in zip(worth.right_then, worth.marks, strict=True):
+        assert worth.questions * (share - 0.25) == pytest.approx(marks)
+    assert "not the 25 % of a random pick" in " ".join(study_worth_words(worth))
+    assert first_study_worth(library, "book/gone", 2).right_then is None
 
 
 def test_the_kept_plan_differs_from_itself_by_nothing_and_passes_off_cost_marks(library, fitted):
