@@ -322,6 +322,11 @@ def pass_words(line: TodayLine, *, with_count: bool = True) -> str:
     return " · ".join(filter(None, [line.title, ", ".join(about), ", ".join(each)]))
 
 
+def paper_words(line: TodayLine) -> str:
+    """ "rehearsal at 10:00": at the exam's hour, where that is known."""
+    return f"{line.paper} at {line.hour:%H:%M}" if line.hour else line.paper
+
+
 def entry_words(entry: PlanEntry, titles: Mapping[str, str]) -> str:
     """What an entry of the plan is about."""
     title = titles.get(entry.subject or "", "")

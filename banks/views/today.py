@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, time
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -68,7 +68,8 @@ class TodayLine(Struct, frozen=True, kw_only=True):
 
     `part` names the part of the day ("" where the line belongs to none); `offer` may be left
     without harm to the plan. `chapter` is "" where the line holds questions of several. A paper
-    has no items before it is drawn: `planned` counts its questions. `minutes` is for the whole.
+    has no items before it is drawn: `planned` counts its questions; a rehearsal's `hour` is the
+    exam's, where that was told. `minutes` is for the whole.
     Of a pass, `waiting` counts its questions that were waiting; `is_final`: the day is one of
     final revision.
     """
@@ -87,6 +88,7 @@ class TodayLine(Struct, frozen=True, kw_only=True):
     planned: int = 0
     minutes: float = 0.0
     paper: str = ""
+    hour: time | None = None
     pass_kind: PassKind | None = None
     waiting: int = 0
     is_final: bool = False
@@ -430,6 +432,7 @@ class DayLines:
         return self._workload.progress(self._workload.today + ONE_DAY).open_sweeps.get(subject)
 
     def _paper(self, entry: PlanEntry, parts: Sequence[int]) -> Iterator[tuple[int, TodayLine]]:
+        exam = self._library.settings.exam
         yield (
             entry.parts[0].part if entry.parts else 0,
             TodayLine(
@@ -439,6 +442,7 @@ class DayLines:
                 planned=entry.questions,
                 minutes=entry.minutes,
                 paper=entry.paper or "",
+                hour=exam.hour if exam and entry.paper == PaperKind.REHEARSAL else None,
                 part=part_name(len(parts), entry.parts[0].part) if entry.parts else "",
             ),
         )

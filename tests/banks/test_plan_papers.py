@@ -1,6 +1,6 @@
 """Papers of a plan: drawn, taken, moved and left out from the day's line."""
 
-from datetime import timedelta
+from datetime import time, timedelta
 
 import pytest
 from msgspec.structs import replace
@@ -16,6 +16,7 @@ from domain.errors import InputError
 from domain.marking.blueprint import ExamBlueprint
 from domain.responses import PaperKind
 from tests.banks.planned import Clock, planned_library
+from tui.plan_words import paper_words
 
 
 @pytest.fixture
@@ -69,6 +70,17 @@ def test_a_paper_is_moved_left_out_and_all_of_them_turned_off(opened, clock):
         move_paper(opened, clock.day)
     papers_off(opened)
     assert PlanWorkload(opened).plan().paper_days == ()
+
+
+def test_a_rehearsal_stands_at_the_exams_hour(opened):
+    settings = opened.settings
+    (first, *_), exam = settings.plan.paper_days, ExamBlueprint(hour=time(10))
+    rehearsal = replace(first, kind=PaperKind.REHEARSAL)
+    opened.save_settings(
+        replace(settings, exam=exam, plan=replace(settings.plan, paper_days=(rehearsal,)))
+    )
+
+    assert paper_words(paper_line(opened)) == "rehearsal at 10:00"
 
 
 def test_an_exam_that_was_told_has_rehearsals_in_its_last_ten_weeks(tmp_path, clock):

@@ -497,8 +497,10 @@ def _today_lines(report: "TodayReport") -> Iterator[str]:
 
 
 def _what(line: "TodayLine") -> str:
+    from tui.plan_words import paper_words
+
     if line.span is None:
-        return line.paper or line.kind.value
+        return paper_words(line) or line.kind.value
     return f"{line.chapter_title} {line.span[0]}-{line.span[1]}"
 
 

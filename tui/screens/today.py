@@ -27,6 +27,7 @@ from tui.plan_words import (
     PAPER_CHOICES,
     final_choices,
     final_question,
+    paper_words,
     pass_words,
     worth_words,
 )
@@ -526,7 +527,7 @@ def _line(item: TodayItem, width: int, *, parts: set[str], blocks: set[str]) -> 
     mark = "✓ done   " if not item.left else f"{item.done:>3} of {item.count:<3}"
     titles = {
         LineKind.SWEEP: f"Sweep {item.subject_title}",
-        LineKind.PAPER: item.paper.capitalize(),
+        LineKind.PAPER: paper_words(item).capitalize(),
         LineKind.PASS: pass_words(item, with_count=False) if item.kind is LineKind.PASS else "",
         LineKind.FIRST_STUDY: f"First study {item.subject_title} · {item.chapter_title}",
     }
