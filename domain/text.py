@@ -7,7 +7,7 @@ be made by anyone, so nothing read from a file is trusted to be clean.
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from gettext import NullTranslations
 from typing import Any
 
@@ -94,6 +94,12 @@ _ENGLISH = NullTranslations()
 def counted(count: int, noun: str, plural: str = "") -> str:
     """ "1 question", "1,204 questions"; `plural` where it is not the noun with an s."""
     return f"{count:,} {_ENGLISH.ngettext(noun, plural or f'{noun}s', count)}"
+
+
+def listed(words: Iterable[str]) -> str:
+    """ "Wind", "Wind and Maps", "Wind, Maps and Tides": each once, in their order."""
+    *others, last = dict.fromkeys(words) or [""]
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def _stand_in(match: re.Match[str]) -> str:

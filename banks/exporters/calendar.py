@@ -18,7 +18,7 @@ from banks.store.filesystem import System
 from domain.errors import InputError
 from domain.plan.inputs import ONE_DAY, PlanInputs, Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, StudyPlan
-from domain.text import safe_line
+from domain.text import listed, safe_line
 
 if TYPE_CHECKING:
     from icalendar import Calendar, Event
@@ -145,7 +145,7 @@ def _summary(work: list[Work], titles: Mapping[str, str]) -> str:
     if entry.kind is EntryKind.PAPER:
         return f"{(entry.paper or 'paper').capitalize()}: {questions} questions"
     verb = "Sweep" if entry.kind is EntryKind.SWEEP else "Revise"
-    subjects = " and ".join(dict.fromkeys(titles[e.subject] for e, _ in work if e.subject))
+    subjects = listed(titles[e.subject] for e, _ in work if e.subject)
     return f"{verb} {subjects}: {questions} questions (round {entry.round})"
 
 

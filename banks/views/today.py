@@ -14,6 +14,7 @@ from domain.plan.inputs import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, PlanPart, StudyPlan
 from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
 from domain.responses import PaperKind, Purpose
+from domain.text import listed
 from domain.tiers import WaitingState
 
 if TYPE_CHECKING:
@@ -580,8 +581,7 @@ def _round_on(plan: StudyPlan, day: date) -> int:
 
 
 def _titles(workload: "PlanWorkload", entries: Sequence[PlanEntry]) -> str:
-    subjects = dict.fromkeys(entry.subject for entry in entries if entry.subject)
-    return " and ".join(workload.titles[subject] for subject in subjects)
+    return listed(workload.titles[entry.subject] for entry in entries if entry.subject)
 
 
 def _days_ahead(workload: "PlanWorkload", plan: StudyPlan, day: date) -> Iterator[DayAhead]:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain.text import counted, is_unsafe, safe_line, safe_text, safe_value, tidy
+from domain.text import counted, is_unsafe, listed, safe_line, safe_text, safe_value, tidy
 from domain.tiers import Tier
 
 # Bidi_Control of the Unicode Character Database, PropList.txt (from memory).
@@ -67,3 +67,10 @@ def test_counts_stand_with_their_nouns() -> None:
         "1 guess",
         "2 guesses",
     )
+
+
+def test_several_names_are_listed_each_once():
+    assert listed([]) == ""
+    assert listed(["Wind", "Wind"]) == "Wind"
+    assert listed(["Wind", "Maps"]) == "Wind and Maps"
+    assert listed(["Wind", "Maps", "Tides"]) == "Wind, Maps and Tides"

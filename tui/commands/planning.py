@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from domain.errors import InputError, ResieveError
-from domain.text import counted
+from domain.text import counted, listed
 from tui.commands.frame import Command, Context, iso_date, json_option
 
 if TYPE_CHECKING:
@@ -336,7 +336,7 @@ def _day_words(day: "StudyDay", view: "PlanView") -> str:
     entries = day.visits or day.entries[:1]
     if not entries:
         return FREE.get(day.role, "free")
-    return " and ".join(dict.fromkeys(entry_words(entry, view.titles) for entry in entries))
+    return listed(entry_words(entry, view.titles) for entry in entries)
 
 
 def _run_words(words: str, days: list["StudyDay"]) -> str:

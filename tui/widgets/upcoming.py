@@ -9,7 +9,7 @@ from banks.views.results import DayResult
 from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayLine, TodayView
 from domain.plan.inputs import LAST_DAYS, Use
 from domain.plan.study_plan import EntryKind
-from domain.text import counted
+from domain.text import counted, listed
 from domain.tiers import SubjectCounts, Tier, WaitingState
 from tui.dates import long_day, short_day
 from tui.plan_words import FREE, change_sentences, last_days_words, pass_words, rest_words
@@ -66,8 +66,7 @@ def _work_words(lines: Sequence[TodayLine]) -> str:
     for line in lines:
         titles.setdefault(line.kind, {})[line.subject_title or line.paper] = None
     words = ", ".join(
-        " ".join(filter(None, [_WORK_OF[kind], " and ".join(named)]))
-        for kind, named in titles.items()
+        " ".join(filter(None, [_WORK_OF[kind], listed(named)])) for kind, named in titles.items()
     )
     return words[:1].upper() + words[1:]
 
