@@ -86,8 +86,8 @@ def _fields(question: Question) -> dict[str, object]:
 def library(folder: Path, *banks: Bank, clock: FakeClock | None = None) -> Library:
     """A library over a fresh store in `folder` that holds these banks."""
     opened = Library(Store.open(folder), clock or FakeClock())
-    for one in banks:
-        opened.save_bank(one)
+    for added in banks:
+        opened.save_bank(added)
     return opened
 
 
@@ -111,7 +111,7 @@ def effective(records: Iterable[AnyRecord]) -> list[AnyRecord]:
     ordered = sorted(unique.values(), key=lambda record: (record.at, record.id))
     withdrawals = [record for record in ordered if isinstance(record, Withdrawal)]
     gone = {target for record in withdrawals for target in record.targets}
-    return [one for one in ordered if one not in withdrawals and one.id not in gone]
+    return [record for record in ordered if record not in withdrawals and record.id not in gone]
 
 
 def chapter_sitting(

@@ -155,12 +155,12 @@ def screen(name: str) -> Callable[[Library], Screen]:
 
 def drill(library: Library) -> Screen:
     """Twenty full questions with explanations."""
-    wanted = [
+    ids = [
         question.id
         for _, question in library.active_questions("observers-full-text")
         if question.tags and question.explanation and len(question.options) == 4
     ]
-    sitting = library.open_sitting("Clouds", Purpose.FREE, wanted[3:23], seed=4)
+    sitting = library.open_sitting("Clouds", Purpose.FREE, ids[3:23], seed=4)
     return DrillScreen(sitting, tick=lambda: 0.0)
 
 
@@ -253,13 +253,13 @@ async def draw_readme(names: Sequence[str]) -> None:
 
 async def looks(names: Sequence[str], theme: str = "lamp") -> dict[Path, Look]:
     """What is drawn now, by the path where it would be kept."""
-    found = {}
+    drawn = {}
     with demo() as library_for:
         for name in names or KEPT_NAMES:
             for size in SIZES:
                 async with shown(library_for(PICTURES[name]), PICTURES[name], size, theme) as app:
-                    found[kept_path(name, size)] = Look.of(app)
-    return found
+                    drawn[kept_path(name, size)] = Look.of(app)
+    return drawn
 
 
 def side_by_side(drawn: dict[Path, Look]) -> str:

@@ -46,8 +46,8 @@ def test_the_domain_has_no_clock_no_files_and_no_dice_of_its_own() -> None:
     for path in (ROOT / "domain").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
-                said = f"{node.value.id}.{node.attr}"
-                assert said not in IMPURE, f"{path}: {said}"
+                reached = f"{node.value.id}.{node.attr}"
+                assert reached not in IMPURE, f"{path}: {reached}"
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
                 assert node.func.id not in ("open", "print", "input"), f"{path}: {node.func.id}"
 
@@ -106,10 +106,10 @@ def reaches(path: Path) -> int:
 
 
 def test_screens_reach_the_library_only_through_views_and_intents() -> None:
-    found = Counter[str]()
+    counts = Counter[str]()
     for path in (ROOT / "tui").rglob("*.py"):
-        found[path.parent.relative_to(ROOT).as_posix()] += reaches(path)
-    assert {name: n for name, n in found.items() if n > REACHES.get(name, 0)} == {}
+        counts[path.parent.relative_to(ROOT).as_posix()] += reaches(path)
+    assert {name: n for name, n in counts.items() if n > REACHES.get(name, 0)} == {}
 
 
 def private_names() -> set[str]:

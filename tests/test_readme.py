@@ -18,7 +18,7 @@ def test_every_command_of_the_tutorial_works(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("RESIEVE_STORE", str(tmp_path / "store"))
-    said = {}
+    outputs = {}
     for block in re.findall(r"^```\n(.*?)^```", TUTORIAL, re.DOTALL | re.MULTILINE):
         for name, content in HERE_DOCUMENT.findall(block):
             Path(name).write_text(content, encoding="utf-8")
@@ -26,9 +26,9 @@ def test_every_command_of_the_tutorial_works(
             words = shlex.split(line)
             assert words[0] == "resieve"
             assert main(words[1:]) == 0, (line, capsys.readouterr().err)
-            said[line] = capsys.readouterr().out
+            outputs[line] = capsys.readouterr().out
 
-    triage = said["resieve triage --tier harder,hardest"]
+    triage = outputs["resieve triage --tier harder,hardest"]
     assert re.findall(r"· (\d+)$", triage, re.MULTILINE) == ["7", "13"]
     assert Path("sweep.pdf").read_bytes().startswith(b"%PDF")
-    assert len(said) == 11
+    assert len(outputs) == 11

@@ -111,16 +111,16 @@ def literals(path: Path) -> list[tuple[int, str]]:
         or isinstance(node, ast.JoinedStr)
         for part in ([node.value] if isinstance(node, ast.Expr) else node.values)
     }  # fmt: skip
-    found = []
+    texts = []
     for node in ast.walk(tree):
         if isinstance(node, ast.JoinedStr):
             parts = [
                 str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values
             ]
-            found.append((node.lineno, "".join(parts)))
+            texts.append((node.lineno, "".join(parts)))
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):
-            found += [(node.lineno, node.value)] if id(node) not in silent else []
-    return found
+            texts += [(node.lineno, node.value)] if id(node) not in silent else []
+    return texts
 
 
 def replaced_in(text: str) -> list[str]:
@@ -129,13 +129,13 @@ def replaced_in(text: str) -> list[str]:
 
 @pytest.mark.parametrize("package", ["tui", "banks", "domain"])
 def test_no_string_says_what_was_replaced(package: str) -> None:
-    found = [
+    sentences = [
         f"{path.relative_to(ROOT)}:{line}: {sentence!r}"
         for path in sorted((ROOT / package).rglob("*.py"))
         for line, text in literals(path)
         for sentence in replaced_in(text)
     ]
-    assert found == []
+    assert sentences == []
 
 
 def test_the_readme_says_nothing_that_was_replaced() -> None:

@@ -45,16 +45,16 @@ def outside_words(score: ScoreView) -> str:
 
 def target_words(score: ScoreView) -> str:
     """Where the candidate's target lies beside the score told first; "" without one."""
-    told = score.outside or score.keep or score.stop
+    leading = score.outside or score.keep or score.stop
     if score.target is None:
         return ""
-    if score.target > told.high:
+    if score.target > leading.high:
         place = "above"
-    elif score.target < told.low:
+    elif score.target < leading.low:
         place = "below"
     else:
         place = "within"
-    return f"Your target, {score.target}, lies {place} the range of {range_words(told)}."
+    return f"Your target, {score.target}, lies {place} the range of {range_words(leading)}."
 
 
 def bank_words(score: ScoreView) -> str:

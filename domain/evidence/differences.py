@@ -224,10 +224,10 @@ def _states(practices: Sequence[Practice | None]) -> _States:
     import numpy as np
 
     rows = [
-        (one.rights, one.misses, one.streak, one.sure, max(one.tier, 0), one.first, one.last)
-        if one
+        (each.rights, each.misses, each.streak, each.sure, max(each.tier, 0), each.first, each.last)
+        if each
         else (0,) * 7
-        for one in practices
+        for each in practices
     ]
     rights, misses, streak, sure, tier, first, last = np.array(rows, dtype=int).T
     seen = np.array([practice is not None for practice in practices])

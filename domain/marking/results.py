@@ -82,7 +82,7 @@ class PaperQuarter(Struct, frozen=True):
 class ConfidencePart(Struct, frozen=True):
     """What was answered with this confidence, or left blank: how many, how many right, marks."""
 
-    said: str
+    confidence: str
     questions: int
     right: int
     marks: Fraction

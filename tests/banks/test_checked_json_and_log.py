@@ -89,7 +89,10 @@ def test_the_log_is_a_table_that_can_be_searched(tmp_path: Path) -> None:
     again = events(tmp_path)
     assert len(again) == 3
     assert again.get(doc_id="r2") == RECORD | {"id": "r2", "text": "b"}
-    assert [found["id"] for found in again.search(where("text") == RECORD["text"])] == ["r1", "r3"]
+    assert [record["id"] for record in again.search(where("text") == RECORD["text"])] == [
+        "r1",
+        "r3",
+    ]
     assert again.all()[0].doc_id == "r1"
 
 

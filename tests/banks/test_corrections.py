@@ -30,58 +30,58 @@ def verdicts(opened: Library) -> list[Verdict]:
 
 
 def test_a_correction_leaves_no_trace_of_the_earlier_mark_in_the_standing(tmp_path):
-    one = opened(tmp_path)
-    mark(one, Verdict.WRONG)
-    mark(one, Verdict.RIGHT, correcting=True)
+    library = opened(tmp_path)
+    mark(library, Verdict.WRONG)
+    mark(library, Verdict.RIGHT, correcting=True)
 
-    assert verdicts(one) == [Verdict.RIGHT]
-    assert one.history.standing(QUESTION).tier is Tier.CLEAR
+    assert verdicts(library) == [Verdict.RIGHT]
+    assert library.history.standing(QUESTION).tier is Tier.CLEAR
 
 
 def test_undoing_a_correction_brings_the_earlier_mark_back_and_undoing_that_leaves_nothing(
     tmp_path,
 ):
-    one = opened(tmp_path)
-    mark(one, Verdict.WRONG)
-    mark(one, Verdict.RIGHT, correcting=True)
-    mark(one, Verdict.BLANK, correcting=True)
+    library = opened(tmp_path)
+    mark(library, Verdict.WRONG)
+    mark(library, Verdict.RIGHT, correcting=True)
+    mark(library, Verdict.BLANK, correcting=True)
     seen = []
-    while one.undo():
-        seen.append(verdicts(one))
+    while library.undo():
+        seen.append(verdicts(library))
 
     assert seen == [[Verdict.RIGHT], [Verdict.WRONG], []]
 
 
 def test_the_store_read_again_tells_the_same_after_every_step(tmp_path):
-    one = opened(tmp_path)
-    told = []
+    library = opened(tmp_path)
+    compared = []
     for verdict in (Verdict.WRONG, Verdict.RIGHT):
-        mark(one, verdict, correcting=True)
+        mark(library, verdict, correcting=True)
     for _ in range(3):
         read = Library.open(tmp_path, FakeClock(), read_only=True)
-        told.append((verdicts(read), verdicts(one)))
-        one.undo()
+        compared.append((verdicts(read), verdicts(library)))
+        library.undo()
 
-    assert told == [([Verdict.RIGHT],) * 2, ([Verdict.WRONG],) * 2, ([],) * 2]
+    assert compared == [([Verdict.RIGHT],) * 2, ([Verdict.WRONG],) * 2, ([],) * 2]
 
 
 def test_the_withdrawal_stands_after_what_takes_its_place(tmp_path):
-    one = opened(tmp_path)
-    mark(one, Verdict.WRONG)
-    mark(one, Verdict.RIGHT, correcting=True)
+    library = opened(tmp_path)
+    mark(library, Verdict.WRONG)
+    mark(library, Verdict.RIGHT, correcting=True)
 
-    kinds = [type(record) is Withdrawal for record in one.store.own_records()]
+    kinds = [type(record) is Withdrawal for record in library.store.own_records()]
     assert kinds == [False, False, True]
 
 
 def test_what_is_not_on_the_drive_is_not_in_the_history_either(tmp_path, monkeypatch):
-    one = opened(tmp_path)
-    mark(one, Verdict.WRONG)
+    library = opened(tmp_path)
+    mark(library, Verdict.WRONG)
 
     def fail(records: object) -> None:
         raise StoreError("no room")
 
-    monkeypatch.setattr(one.store, "append", fail)
+    monkeypatch.setattr(library.store, "append", fail)
     with pytest.raises(StoreError):
-        mark(one, Verdict.RIGHT, correcting=True)
-    assert verdicts(one) == [Verdict.WRONG]
+        mark(library, Verdict.RIGHT, correcting=True)
+    assert verdicts(library) == [Verdict.WRONG]

@@ -126,15 +126,15 @@ def _scaled(today: date, subject_at: int) -> tuple[float, float]:
         taken = history(today).responses(question.id)
         first = taken[0].at.date()
         if any(
-            one.verdict is not Verdict.RIGHT or one.confidence is not Confidence.SURE
-            for one in taken
-            if one.at.date() == first
+            response.verdict is not Verdict.RIGHT or response.confidence is not Confidence.SURE
+            for response in taken
+            if response.at.date() == first
         ):
             hard += 1
             again += any(
-                one.verdict is not Verdict.RIGHT
-                for one in taken
-                if one.purpose in (Purpose.REVISION, Purpose.SWEEP)
+                response.verdict is not Verdict.RIGHT
+                for response in taken
+                if response.purpose in (Purpose.REVISION, Purpose.SWEEP)
             )
     return 525 * hard / len(questions), 525 * again / len(questions)
 

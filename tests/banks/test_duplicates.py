@@ -20,10 +20,10 @@ def book(*stems: str, texts: tuple[str, ...] = TEXTS) -> Bank:
     return bank("Book", {"Air": {"One": questions}})
 
 
-def pairs(found: Bank) -> list[tuple[int, int, Likeness]]:
+def pairs(questions: Bank) -> list[tuple[int, int, Likeness]]:
     return [
         (*sorted((pair.keep.number, pair.drop.number)), pair.likeness)
-        for pair in find_duplicates(found)
+        for pair in find_duplicates(questions)
     ]
 
 
@@ -45,7 +45,7 @@ def test_every_copy_is_paired_with_the_first() -> None:
 
 
 @pytest.mark.parametrize(
-    ("one", "other"),
+    ("stem", "other"),
     [
         (
             "Which cloud genus forms at the greatest height?",
@@ -61,12 +61,12 @@ def test_every_copy_is_paired_with_the_first() -> None:
         ),
     ],
 )
-def test_a_slip_of_spelling_or_a_closing_sign_is_nearly_the_same(one: str, other: str) -> None:
-    assert pairs(book(one, other)) == [(1, 2, Likeness.NEAR)]
+def test_a_slip_of_spelling_or_a_closing_sign_is_nearly_the_same(stem: str, other: str) -> None:
+    assert pairs(book(stem, other)) == [(1, 2, Likeness.NEAR)]
 
 
 @pytest.mark.parametrize(
-    ("one", "other"),
+    ("first", "other"),
     [
         (
             "At low temperature and J << a the slope of the curve is",
@@ -111,9 +111,9 @@ def test_a_slip_of_spelling_or_a_closing_sign_is_nearly_the_same(one: str, other
     ],
 )
 def test_a_sign_a_digit_or_a_word_that_turns_the_sense_makes_another_question(
-    one: str, other: str
+    first: str, other: str
 ) -> None:
-    assert pairs(book(one, other)) == []
+    assert pairs(book(first, other)) == []
 
 
 def test_the_same_stem_with_other_options_is_another_question() -> None:
@@ -163,29 +163,29 @@ def test_merging_completes_the_one_and_retires_the_other() -> None:
 
 def test_a_chain_of_merges_ends_in_one_question() -> None:
     three = book("Highest?", "Highest?", "Highest?")
-    one, two, last = three.in_chapter("air.one")
+    first, middle, last = three.in_chapter("air.one")
 
     def into(keep: Question, drop: Question) -> Pair:
         return Pair(likeness=Likeness.EXACT, keep=keep, drop=drop, percent=100, conflict=False)
 
-    first = merge(three, [into(two, last)])
-    assert merge(first, [into(one, two)]).duplicates(one.id) == (two.id, last.id)
-    at_once = merge(three, [into(two, last), into(one, two), into(two, one)])
-    assert set(at_once.duplicates(one.id)) == {two.id, last.id}
+    half = merge(three, [into(middle, last)])
+    assert merge(half, [into(first, middle)]).duplicates(first.id) == (middle.id, last.id)
+    at_once = merge(three, [into(middle, last), into(first, middle), into(middle, first)])
+    assert set(at_once.duplicates(first.id)) == {middle.id, last.id}
 
 
 def test_both_histories_count_after_a_merge_each_under_its_own_key(tmp_path: Path) -> None:
     turned = tuple(reversed(TEXTS))
     before = with_questions(full(1, "Highest?", TEXTS, "a"), full(2, "Highest?", turned, "d"))
     shelf = library(tmp_path, before)
-    one, two = "book/air.one/1", "book/air.one/2"
+    kept, two = "book/air.one/1", "book/air.one/2"
     shelf.record([Given(question=two, chosen=("a",))], Purpose.REVISION)
     shelf.save_bank(merge(before, find_duplicates(before)))
-    assert shelf.history.standing(one).tier is Tier.HARD
-    assert [shelf.history.verdict(r) for r in shelf.history.responses(one)] == [Verdict.WRONG]
-    shelf.record([Given(question=one, chosen=("a",))], Purpose.REVISION)
-    verdicts = [shelf.history.verdict(r) for r in shelf.history.responses(one)]
+    assert shelf.history.standing(kept).tier is Tier.HARD
+    assert [shelf.history.verdict(r) for r in shelf.history.responses(kept)] == [Verdict.WRONG]
+    shelf.record([Given(question=kept, chosen=("a",))], Purpose.REVISION)
+    verdicts = [shelf.history.verdict(r) for r in shelf.history.responses(kept)]
     assert verdicts == [Verdict.WRONG, Verdict.RIGHT]
     shelf.close()
     again = library(tmp_path)
-    assert len(again.history.responses(one)) == 2
+    assert len(again.history.responses(kept)) == 2

@@ -65,16 +65,16 @@ def test_today_offers_the_next_chapter_beside_the_plan_without_its_minutes(opene
 def test_a_chapter_half_done_goes_on_and_one_done_stands_with_the_next(opened, clock):
     (line,) = offered(opened)
     answer(opened, line.questions[:8], Purpose.STUDY)
-    assert [one.left for one in offered(opened)] == [12]
+    assert [question.left for question in offered(opened)] == [12]
 
     answer(opened, line.questions[8:], Purpose.STUDY)
-    assert [(one.chapter_title, one.left) for one in offered(opened)] == [
+    assert [(question.chapter_title, question.left) for question in offered(opened)] == [
         ("Chapter 1", 0),
         ("Chapter 2", 20),
     ]
 
     clock.day += timedelta(days=1)
-    assert [one.chapter_title for one in offered(opened)] == ["Chapter 2"]
+    assert [question.chapter_title for question in offered(opened)] == ["Chapter 2"]
 
 
 def test_first_study_moves_nothing_of_the_plan(opened, clock):
@@ -108,8 +108,8 @@ def test_a_subject_said_to_be_studied_can_be_revised_from_today(opened):
 
 def test_untried_questions_are_chosen_only_where_first_study_is_said_to_be_done(opened):
     def since() -> dict[str, int | None]:
-        found = candidates(opened, evidence_log(opened))
-        return {one.question.rpartition("/")[0]: one.since for one in found}
+        choosable = candidates(opened, evidence_log(opened))
+        return {question.question.rpartition("/")[0]: question.since for question in choosable}
 
     say_studied(opened, "book", "tides", "tides.chapter-2")
 

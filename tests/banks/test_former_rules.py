@@ -28,12 +28,12 @@ def test_former_rules_are_translated_and_said_once(
     tables = document.read() or {}
     document.write(tables | {"settings": {"1": {"turn_hour": 4, "ladder": former}}})
 
-    said = []
+    told_at_start = []
     for _ in range(2):
         store = Store.open(tmp_path)
         settings = store.settings()
-        said.append([notice for notice in store.notices if "tier rules are new" in notice])
+        told_at_start.append([notice for notice in store.notices if "tier rules are new" in notice])
         store.close()
         assert (settings.tier_rules, settings.turn_hour) == (rules, 4)
 
-    assert [len(notices) for notices in said] == [1, 0]
+    assert [len(notices) for notices in told_at_start] == [1, 0]

@@ -60,12 +60,15 @@ def test_headings_are_listed_with_what_is_in_each(tmp_path):
 
 def test_disputed_questions_are_listed_while_they_are_in_use(tmp_path):
     opened = library(tmp_path, BOOK)
-    one, other = "observer/wind.force/1", next(name for name in BOOK.questions if "gusts" in name)
-    opened.dispute(one, ("b",), "p. 3")
+    disputed, other = (
+        "observer/wind.force/1",
+        next(name for name in BOOK.questions if "gusts" in name),
+    )
+    opened.dispute(disputed, ("b",), "p. 3")
     opened.dispute(other, ("b",), "p. 4")
     opened.save_bank(BOOK.with_questions(retired([BOOK.questions[other]])))
 
     assert [row.question.id for row in retired_rows(opened)] == [other]
-    assert [row.question.id for row in disputed_rows(opened)] == [one]
-    opened.dispute(one, ())
+    assert [row.question.id for row in disputed_rows(opened)] == [disputed]
+    opened.dispute(disputed, ())
     assert disputed_rows(opened) == []

@@ -68,7 +68,7 @@ def told(contents: StoreContents) -> list[object]:
         history.answered_on(day),
         (workload.events, workload.subjects, workload.tried),
         {name: sorted(times) for name, times in workload.times.items() if times},
-        sorted((one.question.id, one.stages, one.missed_days) for one in evidence.studied),
+        sorted((tried.question.id, tried.stages, tried.missed_days) for tried in evidence.studied),
         evidence.responses,
         evidence.trials,
         [history.trail(name) for name in NAMES],
@@ -109,12 +109,12 @@ class Candidate:
         dice, history = self._dice, library.history
         library.now.go_on(seconds=dice.choice((0, 1, 90)), days=dice.choice((0, 0, 0, 1, 9)))
         name = dice.choice(NAMES)
-        given = [one for question in NAMES for one in history.responses(question)]
+        given = [response for question in NAMES for response in history.responses(question)]
         match dice.randrange(13):
             case 0 | 1 | 2 | 3:
                 names = dice.sample(NAMES, dice.randint(1, 4))
                 purpose = dice.choice((Purpose.REVISION, Purpose.FREE, Purpose.SWEEP))
-                library.record([self._given(one) for one in names], purpose)
+                library.record([self._given(name) for name in names], purpose)
             case 4:
                 earlier = library.today() - timedelta(days=dice.randint(0, 20))
                 library.record([self._given(name)], Purpose.REVISION, day=earlier)

@@ -66,18 +66,21 @@ def test_after_midnight_it_is_still_the_evening_before(opened: Library) -> None:
 def test_the_week_has_what_was_done_and_what_the_plan_holds(opened: Library) -> None:
     opened.save_bank(bank("Other", {"Wind": {"Force": bares(5)}}))
     first = startup_snapshot(opened).view.lines[0].questions
-    opened.record([Given(question=one, verdict=Verdict.WRONG) for one in first], Purpose.REVISION)
+    opened.record([Given(question=name, verdict=Verdict.WRONG) for name in first], Purpose.REVISION)
     opened.now.go_on(days=1)
 
-    found = startup_snapshot(opened)
+    snapshot = startup_snapshot(opened)
 
-    monday, tuesday, *later = found.week
+    monday, tuesday, *later = snapshot.week
     assert (monday.day, monday.done, monday.left) == (date(2026, 3, 2), len(first), 0)
-    assert (tuesday.done, tuesday.left) == (0, found.view.count)
-    ahead = {day.day: day.questions for day in found.view.coming}
+    assert (tuesday.done, tuesday.left) == (0, snapshot.view.count)
+    ahead = {day.day: day.questions for day in snapshot.view.coming}
     assert [day.left for day in later] == [ahead[day.day] for day in later]
-    assert [subject.title for subject in found.subjects] == ["Clouds", "Tides"]  # not the other's
-    assert sum(subject.counts.hard for subject in found.subjects) == len(first)
+    assert [subject.title for subject in snapshot.subjects] == [
+        "Clouds",
+        "Tides",
+    ]  # not the other's
+    assert sum(subject.counts.hard for subject in snapshot.subjects) == len(first)
 
 
 def test_anything_recorded_or_changed_makes_it_void(opened: Library) -> None:
@@ -141,10 +144,10 @@ class Fleeting(System):
     """A file system on which the store's folder goes away right after it was looked for."""
 
     def stamp(self, path: Path) -> Stamp | None:
-        found = super().stamp(path)
+        stamp = super().stamp(path)
         if path.name in ("store", "cache") and path.parent.exists():
             rmtree(path if path.name == "store" else path.parent, ignore_errors=True)
-        return found
+        return stamp
 
 
 def test_nothing_kept_brings_a_store_back_that_went_away_meanwhile(tmp_path: Path) -> None:

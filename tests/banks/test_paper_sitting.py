@@ -94,7 +94,7 @@ def _key(exam: PaperSitting) -> tuple[str, ...]:
 def _wrong(exam: PaperSitting) -> tuple[str, ...]:
     if exam.shown.is_typed:
         return ("-1",)
-    return (next(one for one in "abcd" if one not in exam.shown.answer_key),)
+    return (next(letter for letter in "abcd" if letter not in exam.shown.answer_key),)
 
 
 def test_a_right_answer_moves_no_tier_before_it_counts_and_all_do_after(opened, exam):
@@ -102,9 +102,9 @@ def test_a_right_answer_moves_no_tier_before_it_counts_and_all_do_after(opened, 
         exam.give(_key(exam))
         exam.go_on()
 
-    found = exam.hand_in()
+    result_page = exam.hand_in()
 
-    assert (found.marks, found.best, found.known) == (16, 16, 5)
+    assert (result_page.marks, result_page.best, result_page.known) == (16, 16, 5)
     assert {opened.history.standing(q).tier for q in exam.sitting.opened.questions} == {Tier.CLEAR}
 
 
@@ -113,10 +113,10 @@ def test_what_was_passed_over_is_blank_and_what_was_not_reached_stays_as_it_was(
     exam.go(2)
     exam.give(_key(exam))
 
-    found = exam.hand_in()
+    result_page = exam.hand_in()
 
-    assert sum(part.blank for part in found.parts) == 4
-    verdicts = [opened.history.verdict(one) for one in exam.sitting.given.values()]
+    assert sum(part.blank for part in result_page.parts) == 4
+    verdicts = [opened.history.verdict(response) for response in exam.sitting.given.values()]
     assert sorted(verdicts) == [Verdict.BLANK] * 2 + [Verdict.RIGHT]
     tiers = [opened.history.standing(question).tier for question in questions]
     assert tiers == [Tier.HARD, Tier.HARD, Tier.CLEAR, Tier.UNTRIED, Tier.UNTRIED]
@@ -132,12 +132,12 @@ def test_a_changed_answer_counts_once_and_is_followed(opened, exam):
     exam.give(_key(exam))
     exam.give(_wrong(exam), Confidence.GUESS)
 
-    found = exam.hand_in()
+    result_page = exam.hand_in()
 
     assert opened.history.standing(question).tier is Tier.CLEAR
-    assert (found.changes.to_right, found.changes.to_wrong) == (1, 1)
-    assert found.guesses == 1
-    assert found.without_guesses == found.marks + 1
+    assert (result_page.changes.to_right, result_page.changes.to_wrong) == (1, 1)
+    assert result_page.guesses == 1
+    assert result_page.without_guesses == result_page.marks + 1
 
 
 def test_an_answer_that_was_taken_back_is_blank(exam):
@@ -294,7 +294,7 @@ def test_sections_are_set_subject_by_subject_each_with_its_scheme(opened):
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
+    ("text", "message"),
     [
         ("", "name each subject"),
         ("Clouds", "a section reads like"),
@@ -304,8 +304,8 @@ def test_sections_are_set_subject_by_subject_each_with_its_scheme(opened):
         ("Clouds 3 +1/+2", "worth most"),
     ],
 )
-def test_sections_that_cannot_be_say_why(opened, text, said):
-    with pytest.raises(InputError, match=said):
+def test_sections_that_cannot_be_say_why(opened, text, message):
+    with pytest.raises(InputError, match=message):
         parse_sections(evidence_log(opened), text)
 
 
@@ -338,8 +338,8 @@ def test_until_told_the_exam_is_neutral_and_told_it_sets_the_mock_paper_too(open
     exam = ExamBlueprint(questions=200, minutes=180, scheme="+4/−1", hour=time(10))
     opened.save_settings(replace(opened.settings, exam=exam))
 
-    told = exam_blueprint(opened, read)
-    assert (told.questions, told.minutes, told.scheme) == (200, 180, "+4/−1")
+    blueprint = exam_blueprint(opened, read)
+    assert (blueprint.questions, blueprint.minutes, blueprint.scheme) == (200, 180, "+4/−1")
     assert (drawable(opened, read).minutes, drawable(opened, read).scheme) == (180, "+4/−1")
 
 
@@ -403,7 +403,9 @@ def test_letters_taken_blind_count_for_nothing_until_their_key_is_typed(printed)
     exam.hand_in()
 
     assert awaiting_key(printed, exam.sitting) == [first, second, third, fifth]
-    assert [printed.history.standing(one).tier for one in (first, second)] == [Tier.UNTRIED] * 2
+    assert [printed.history.standing(response).tier for response in (first, second)] == [
+        Tier.UNTRIED
+    ] * 2
     assert printed.history.standing(exam.questions[3].id).tier is Tier.HARD
     assert papers_to_finish(printed)[0].closed
     assert [sitting.needs_key for sitting in open_sittings(printed)] == [4]
@@ -420,8 +422,8 @@ def test_letters_taken_blind_count_for_nothing_until_their_key_is_typed(printed)
     ]  # fmt: skip
     key.save()
 
-    found = marked(printed, exam.sitting)
-    assert (found.marks, awaiting_key(printed, exam.sitting)) == (4 - 1 - 1 + 4, [])
+    result_page = marked(printed, exam.sitting)
+    assert (result_page.marks, awaiting_key(printed, exam.sitting)) == (4 - 1 - 1 + 4, [])
     assert printed.question(second).answer_key == ("d",)
     assert printed.question(third).answer_key == ()
     assert printed.history.standing(second).tier is Tier.HARD
@@ -442,8 +444,8 @@ def test_papers_are_practice_that_nothing_is_learnt_from(printed):
     read = evidence_log(printed)
 
     assert read.trials == []
-    tried = [one for one in read.studied if one.practice()]
-    assert [(one.practice().rights, one.question.id) for one in tried] == [
+    tried = [studied for studied in read.studied if studied.practice()]
+    assert [(response.practice().rights, response.question.id) for response in tried] == [
         (1, exam.sitting.opened.questions[0])
     ]
 
@@ -471,7 +473,7 @@ class AnswerRecord(NamedTuple):
 
     subject: str
     verdict: str
-    said: str
+    confidence: str
     seconds: int
     reason: str
     options: int
@@ -494,14 +496,14 @@ def _sit_at_random(exam: PaperSitting, tick: Tick, dice: Random) -> list[AnswerR
             record.append(AnswerRecord(subject, "blank", "blank", 0, "", options))
         else:
             is_right, seconds = dice.random() < 0.6, dice.randint(5, 90)
-            said = dice.choice(list(Confidence))
+            confidence = dice.choice(list(Confidence))
             tick.at += seconds
-            exam.give(_key(exam) if is_right else _wrong(exam), said)
+            exam.give(_key(exam) if is_right else _wrong(exam), confidence)
             reason = "" if is_right else dice.choice(list(Reason))
             if reason:
                 exam.library.reason(exam.answer.id, reason)
             verdict = "right" if is_right else "wrong"
-            record.append(AnswerRecord(subject, verdict, said, seconds, reason, options))
+            record.append(AnswerRecord(subject, verdict, confidence, seconds, reason, options))
         exam.go(exam.index + 1)
     return record
 
@@ -521,11 +523,11 @@ def _expected_page(record: list[AnswerRecord]) -> list[list[str]]:
         f"{signed(marks)} of 400 marks, {marks / 400:.0%}",
         f"{right} right, {wrong} wrong, {count('blank')} blank; won {4 * right}, lost {wrong}",
     ]
-    for said in ("sure", "unsure", "guess"):
-        own = [line for line in record if line.said == said]
+    for confidence in ("sure", "unsure", "guess"):
+        own = [line for line in record if line.confidence == confidence]
         hits = count("right", own)
         gained = signed(sum(line.marks for line in own))
-        lines.append(f"{said} {hits} of {len(own)} {hits / len(own):.0%} {gained}")
+        lines.append(f"{confidence} {hits} of {len(own)} {hits / len(own):.0%} {gained}")
     lines.append(f"blank {count('blank')} 0")
     for number, name in enumerate(("first quarter", "second", "third", "last")):
         own = record[number * 25 : number * 25 + 25]
@@ -541,8 +543,8 @@ def _expected_page(record: list[AnswerRecord]) -> list[list[str]]:
     filled, struck = (
         sum((4 - (left - less - 1)) / (left - less) for left in open_) for less in (0, 1)
     )
-    unguessed = marks - sum(line.marks for line in record if line.said == "guess")
-    guesses = sum(line.said == "guess" for line in record)
+    unguessed = marks - sum(line.marks for line in record if line.confidence == "guess")
+    guesses = sum(line.confidence == "guess" for line in record)
     known = right - sum(1 / (line.options - 1) for line in record if line.verdict == "wrong")
     reasons = Counter(line.reason for line in record if line.reason).most_common()
     why = ", ".join(f"{reason} {times}" for reason, times in reasons)

@@ -29,11 +29,11 @@ def look(shelf: Library, rows: str) -> PastMarks:
 
 
 def test_marks_become_responses_of_their_days(shelf: Library) -> None:
-    found = look(
+    past = look(
         shelf,
         "air,ONE,3,2026-01-05,wrong,\nAir,One,3,2026-01-09,wrong,\nAir,One,4,2026-01-09,right,unsure\n",
     )
-    record_past(shelf, found)
+    record_past(shelf, past)
     third, fourth = (shelf.history.standing(f"book/air.one/{number}") for number in (3, 4))
     assert (third.tier, third.missed_days) == (Tier.HARDER, 2)
     assert third.last == date(2026, 1, 9)
@@ -53,12 +53,12 @@ def test_the_same_file_again_adds_nothing(shelf: Library) -> None:
 
 
 def test_marks_of_no_question_or_of_the_future_are_named_by_line(shelf: Library) -> None:
-    found = look(
+    past = look(
         shelf,
         "Air,One,21,2026-01-05,wrong,\nAir,One,3,2036-01-05,wrong,\nAir,One,3,2026-01-05,right,\n",
     )
-    assert [finding.line for finding in found.skipped] == [2, 3]
-    assert found.added == 1
+    assert [finding.line for finding in past.skipped] == [2, 3]
+    assert past.added == 1
 
 
 def test_chapters_go_by_number_subjects_by_their_beginning_and_questions_by_code(
@@ -69,10 +69,10 @@ def test_chapters_go_by_number_subjects_by_their_beginning_and_questions_by_code
     opened = library(tmp_path, bank("Book", book))
 
     def met(row: str) -> str:
-        found = look(opened, f"{row},2026-01-05,right,\n")
+        past = look(opened, f"{row},2026-01-05,right,\n")
         return " ".join(
-            [given.question for day in found.by_day.values() for given in day]
-            or [found.skipped[0].reason]
+            [given.question for day in past.by_day.values() for given in day]
+            or [past.skipped[0].reason]
         )
 
     assert met("air,7,1") == "book/air-masses.7-fog/1"

@@ -34,8 +34,8 @@ def load(bank: Bank, *drafts: Draft, **how: object) -> ImportChanges:
 
 
 def at(bank: Bank, number: int) -> Question:
-    (found,) = [question for question in bank.in_chapter("air/one") if question.number == number]
-    return found
+    (match,) = [question for question in bank.in_chapter("air/one") if question.number == number]
+    return match
 
 
 def kinds(changes: ImportChanges) -> list[tuple[ChangeKind, int | None]]:

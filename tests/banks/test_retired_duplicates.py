@@ -57,7 +57,7 @@ def test_what_was_chosen_in_the_duplicate_is_told_under_the_letters_of_the_quest
     question = opened.question(STAYS)
     earlier = drill.context(opened, drill.show_question(opened, question, None)).earlier
 
-    assert [(one.given, one.verdict) for one in earlier] == [("a", "right"), ("d", "wrong")]
+    assert [(first.given, first.verdict) for first in earlier] == [("a", "right"), ("d", "wrong")]
 
 
 def test_what_was_mixed_up_in_the_duplicate_is_told_by_its_own_words(opened):
@@ -72,17 +72,17 @@ def test_what_was_mixed_up_in_the_duplicate_is_told_by_its_own_words(opened):
 
 
 def test_an_option_that_only_the_duplicate_has_is_told_by_its_text(tmp_path):
-    one, other = ("gale", "a light air, or calm"), ("gale", "a light air; or calm")
+    options, other = ("gale", "a light air, or calm"), ("gale", "a light air; or calm")
     opened = library(
         tmp_path,
-        bank("Book", {"Wind": {"One": [full(1, STEM, one, "a"), full(2, STEM, other, "a")]}}),
+        bank("Book", {"Wind": {"One": [full(1, STEM, options, "a"), full(2, STEM, other, "a")]}}),
     )
     choose(opened, DUPLICATE, "b")
     join(opened)
     shown = drill.show_question(opened, opened.question(STAYS), None)
-    (told,) = drill.context(opened, shown).earlier
+    (earlier,) = drill.context(opened, shown).earlier
 
-    assert (told.given, told.verdict) == ("a light air; or calm", "wrong")
+    assert (earlier.given, earlier.verdict) == ("a light air; or calm", "wrong")
 
 
 def test_a_key_corrected_after_merging_regrades_what_was_given_to_the_twin(opened):

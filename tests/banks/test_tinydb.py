@@ -44,13 +44,15 @@ def questions(folder: Path) -> Table:
 
 
 def test_a_stock_tinydb_answers_a_query_on_a_bank(folder: Path) -> None:
-    [found] = questions(folder).search(where("stem").matches(".*force 2"))
-    assert (found.doc_id, found["number"]) == (NAME.format(2), 2)
+    [match] = questions(folder).search(where("stem").matches(".*force 2"))
+    assert (match.doc_id, match["number"]) == (NAME.format(2), 2)
 
 
 def test_a_stock_tinydb_answers_a_query_on_the_log(folder: Path) -> None:
     log = TinyDB(folder / "log", storage=LogStorage).table("log")
-    assert [one["question"] for one in log.search(where("chosen") == ["b"])] == [NAME.format(2)]
+    assert [document["question"] for document in log.search(where("chosen") == ["b"])] == [
+        NAME.format(2)
+    ]
     with pytest.raises(TypeError, match="only added to"):
         log.truncate()
 
@@ -85,4 +87,4 @@ def test_the_direct_decode_gives_what_tinydb_gives(folder: Path) -> None:
     assert plain(opened.banks["observer"].questions) == by_tinydb
     log = TinyDB(folder / "log", storage=LogStorage).table("log").all()
     records = sorted(opened.store.records(), key=lambda record: record.id)
-    assert plain(records) == [dict(one) for one in log]
+    assert plain(records) == [dict(document) for document in log]

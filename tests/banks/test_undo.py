@@ -27,7 +27,7 @@ def opened(tmp_path: Path) -> Library:
 
 def respond(library: Library, *numbers: int, chosen: str = "a", **more: object) -> list:
     responses = [Given(question=NAME.format(n), chosen=(chosen,)) for n in numbers]
-    return [one.response for one in library.record(responses, Purpose.REVISION, **more)]
+    return [outcome.response for outcome in library.record(responses, Purpose.REVISION, **more)]
 
 
 def restart(library: Library) -> Library:

@@ -44,9 +44,9 @@ def rows() -> list[Row]:
 def _days_alone(history: list[Judged]) -> dict[date, bool]:
     """Whether each day had a miss or a doubt: what any rule has to find out first."""
     unclean: dict[date, bool] = {}
-    for one in history:
-        is_clean = one.verdict is Verdict.RIGHT and one.confidence is Confidence.SURE
-        unclean[one.day] = unclean.get(one.day, False) or not is_clean
+    for response in history:
+        is_clean = response.verdict is Verdict.RIGHT and response.confidence is Confidence.SURE
+        unclean[response.day] = unclean.get(response.day, False) or not is_clean
     return unclean
 
 

@@ -51,8 +51,8 @@ def _bring(data: bytes) -> None:
 
 def _by_the_library(data: bytes) -> object:
     """Read as dictionaries, written and read as JSON."""
-    found = list(csv.DictReader(io.StringIO(data.decode(), newline="")))
-    return json.loads(json.dumps(found))
+    rows = list(csv.DictReader(io.StringIO(data.decode(), newline="")))
+    return json.loads(json.dumps(rows))
 
 
 def _questions(count: int) -> list[list[str]]:

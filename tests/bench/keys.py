@@ -24,17 +24,17 @@ def rows() -> list[Row]:
     ]
     drills = {times: _drill(store_of(times)) for times in (1, 10)}
     papers = {times: _paper(store_of(times)) for times in (1, 10)}
-    for name, found in (("drill", drills), ("paper", papers)):
-        made += _rows(name, found, bare)
+    for name, times in (("drill", drills), ("paper", papers)):
+        made += _rows(name, times, bare)
     return made
 
 
-def _rows(name: str, found: dict[int, list[float]], bare: list[float]) -> Iterable[Row]:
-    yield f"{name}: key → painted, real size, median", median(found[1]), "ms", None
-    yield f"{name}: the same", median(found[1]) / median(bare), "× bare", None
-    yield f"{name}: key → painted, real size, p95", p95(found[1]), "ms", FRAME
-    yield f"{name}: the same", p95(found[1]) / p95(bare), "× bare p95", None
-    yield f"{name}: p95 at ten times the size", p95(found[10]), "ms", 1.2 * FRAME
+def _rows(name: str, times: dict[int, list[float]], bare: list[float]) -> Iterable[Row]:
+    yield f"{name}: key → painted, real size, median", median(times[1]), "ms", None
+    yield f"{name}: the same", median(times[1]) / median(bare), "× bare", None
+    yield f"{name}: key → painted, real size, p95", p95(times[1]), "ms", FRAME
+    yield f"{name}: the same", p95(times[1]) / p95(bare), "× bare p95", None
+    yield f"{name}: p95 at ten times the size", p95(times[10]), "ms", 1.2 * FRAME
 
 
 def _bare() -> list[float]:

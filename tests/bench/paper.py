@@ -48,19 +48,19 @@ def _recorded(library: Library) -> list[float]:
         library, list_scope(library, *chapter_sitting(_place(library), Purpose.FREE))
     )
     grid = MarkingGrid(go.parts())
-    found = []
+    taken = []
     for slot in range(MARKS):
         grid.go(slot)
         begun = perf_counter()
         go.record(grid.judge(Verdict.WRONG), [grid.slots[slot]], QUESTIONS - slot)
-        found.append((perf_counter() - begun) * 1000)
-    return found
+        taken.append((perf_counter() - begun) * 1000)
+    return taken
 
 
 async def _painted(library: Library) -> list[float]:
     """Milliseconds from a key's arrival to the screen's last painting for it."""
     app = Stage(library, PrintedMarkingScreen(*chapter_sitting(_place(library), Purpose.REVISION)))
-    found = []
+    taken = []
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.press("s")
         screen, painted = app.screen, [0.0]
@@ -75,9 +75,9 @@ async def _painted(library: Library) -> list[float]:
             begun = perf_counter()
             app.simulate_key("j")
             await asyncio.sleep(0.06)
-            found.append((painted[-1] - begun) * 1000)
+            taken.append((painted[-1] - begun) * 1000)
         assert len(screen.grid.marks) == MARKS
-    return found
+    return taken
 
 
 def _p95(figures: list[float]) -> float:

@@ -22,10 +22,10 @@ SIZES = (1, 3, 10)
 
 def rows() -> list[Row]:
     """Milliseconds at each size, and how they grow."""
-    found = [_measured(times) for times in SIZES]
+    measured = [_measured(times) for times in SIZES]
     made: list[Row] = []
-    for name in found[0]:
-        taken = [one[name] for one in found]
+    for name in measured[0]:
+        taken = [size[name] for size in measured]
         goal = 100.0 if name == "filter by tier and subject" else None
         for times, value in zip(SIZES, taken, strict=True):
             made.append((f"{name}, {times} ×", value, "ms", goal if times == SIZES[-1] else None))
@@ -43,7 +43,7 @@ def _beside_tinydb(folder: Path) -> list[Row]:
         return list(questions)
 
     store = Store.open(folder, read_only=True)
-    found: list[Row] = [
+    table: list[Row] = [
         ("the bank, decoded", milliseconds(lambda: load_bank(SealedStorage(bank))), "ms", None),
         ("the bank, by TinyDB", milliseconds(documents), "ms", None),
         ("the log, decoded", milliseconds(store.records, 3), "ms", None),
@@ -51,7 +51,7 @@ def _beside_tinydb(folder: Path) -> list[Row]:
          milliseconds(lambda: list(TinyDB(log, storage=LogStorage).table("log")), 3), "ms", None),
     ]  # fmt: skip
     store.close()
-    return found
+    return table
 
 
 def _measured(times: int) -> dict[str, float]:
@@ -64,12 +64,12 @@ def _measured(times: int) -> dict[str, float]:
         library.history.standing(question.id)
     folded = perf_counter()
     listing = Listing(library, by_urgency)
-    wanted = Filter(tiers=frozenset(HARD_TIERS), subject="s3")
+    chosen = Filter(tiers=frozenset(HARD_TIERS), subject="s3")
     figures = {
         "open": (opened - begin) * 1000,
         "fold every question": (folded - opened) * 1000,
         "list every question, hardest first": milliseconds(lambda: Listing(library, by_urgency), 3),
-        "filter by tier and subject": milliseconds(lambda: listing.find(wanted)),
+        "filter by tier and subject": milliseconds(lambda: listing.find(chosen)),
     }
     library.close()
     return figures

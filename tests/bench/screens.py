@@ -70,7 +70,7 @@ async def _moved(library: Library) -> list[float]:
 
 async def _painted(pilot: Pilot, keys: Iterable[str]) -> list[float]:
     """Milliseconds from each key's arrival to the screen's last painting for it."""
-    app, painted, found = pilot.app, [0.0], []
+    app, painted, taken = pilot.app, [0.0], []
     paint = app._display
 
     def noting(*shown: object) -> None:
@@ -82,12 +82,12 @@ async def _painted(pilot: Pilot, keys: Iterable[str]) -> list[float]:
         begun = perf_counter()
         app.simulate_key(key)
         await asyncio.sleep(0.06)
-        found.append((painted[-1] - begun) * 1000)
-    return found
+        taken.append((painted[-1] - begun) * 1000)
+    return taken
 
 
 async def _searched(library: Library, screen: Screen) -> list[float]:
-    app, found = Stage(library, screen), []
+    app, taken = Stage(library, screen), []
     async with app.run_test(size=(80, 24)) as pilot:
         await app.workers.wait_for_complete()
         await pilot.pause(0.2)
@@ -96,22 +96,22 @@ async def _searched(library: Library, screen: Screen) -> list[float]:
                 screen.query_one("#search", Input).value = text
             begun = perf_counter()
             screen.look()
-            found.append((perf_counter() - begun) * 1000)
+            taken.append((perf_counter() - begun) * 1000)
             await pilot.pause(0)
-    return found
+    return taken
 
 
 def _filtered(library: Library) -> list[float]:
-    listing, found = Listing(library, by_urgency), []
+    listing, taken = Listing(library, by_urgency), []
     tiers = frozenset(HARD_TIERS)
-    for wanted in (
+    for chosen in (
         Filter(), Filter(tiers=tiers), Filter(missed=2), Filter(bank="book", subject="s3"),
         Filter(bank="book", subject="s3", chapter="s3.c4"), Filter(tiers=tiers, missed=3),
     ) * 10:  # fmt: skip
         begun = perf_counter()
-        listing.find(wanted)
-        found.append((perf_counter() - begun) * 1000)
-    return found
+        listing.find(chosen)
+        taken.append((perf_counter() - begun) * 1000)
+    return taken
 
 
 def _p95(figures: list[float]) -> float:

@@ -19,9 +19,9 @@ def milliseconds(run: Callable[[], object], times: int = 5) -> float:
     return median(taken)
 
 
-def p95(found: Sequence[float]) -> float:
+def p95(times: Sequence[float]) -> float:
     """What 95 in 100 stay below."""
-    return quantiles(found, n=20)[-1]
+    return quantiles(times, n=20)[-1]
 
 
 def exponent(sizes: Sequence[float], taken: Sequence[float]) -> float:
@@ -36,7 +36,7 @@ def printed(rows: Iterable[Row]) -> Iterable[str]:
     """A line each: name, what was measured, the goal, and whether it is kept."""
     for name, measured, unit, goal in rows:
         value = f"{measured:,.0f}" if measured >= 100 else f"{measured:.3g}"
-        said = f"{name:<64} {value:>8} {unit:<10}"
+        line = f"{name:<64} {value:>8} {unit:<10}"
         if goal is not None:
-            said += f" goal ≤ {goal:g} {'kept' if measured <= goal else 'MISSED'}"
-        yield said.rstrip()
+            line += f" goal ≤ {goal:g} {'kept' if measured <= goal else 'MISSED'}"
+        yield line.rstrip()

@@ -36,8 +36,8 @@ class Terminal:
 
     def until(self, text: str, patience: float = 60) -> float:
         """How long since the start until the text was written."""
-        wanted = text.encode()
-        while wanted not in self.shown:
+        expected = text.encode()
+        while expected not in self.shown:
             if not self._read(patience):
                 raise TimeoutError(f"{text!r} never came: {self.shown[-2000:]!r}")
         return (time.perf_counter() - self._begin) * 1000

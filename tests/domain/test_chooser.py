@@ -70,8 +70,8 @@ def test_what_was_tried_in_the_last_four_days_rests_unless_asked_for_by_name():
 
 
 def test_untried_questions_wait_for_their_first_study():
-    said = _question("said yesterday", ago=1, practice=None, signs=0)
-    choice = choose([_question("new", ago=None), said], 600, TODAY)
+    studied = _question("said yesterday", ago=1, practice=None, signs=0)
+    choice = choose([_question("new", ago=None), studied], 600, TODAY)
 
     assert _names(choice) == ["said yesterday"]
     assert choice.left_out[LeftOut.FIRST_STUDY].questions == 1
@@ -138,14 +138,14 @@ def test_lookahead_of_an_untried_question_starts_from_nothing():
 def test_the_gain_of_a_choice_and_of_what_it_leaves_is_in_score():
     questions = [_question("a", worth=2.0), _question("b", worth=1.0)]
     ahead = Lookahead(MODEL, TODAY, EXAM)
-    one = ahead.gain("wind", questions[0].practice)
+    gain = ahead.gain("wind", questions[0].practice)
 
     choice = choose(questions, 60, TODAY, ahead)
 
-    assert choice.gain == pytest.approx(2 * one)
-    assert choice.left_out[LeftOut.MINUTES].gain == pytest.approx(one)
+    assert choice.gain == pytest.approx(2 * gain)
+    assert choice.left_out[LeftOut.MINUTES].gain == pytest.approx(gain)
     hours = worth_of_an_hour([*questions, _question("c", subject="maps")], TODAY, ahead, seconds=60)
-    assert hours == pytest.approx({"wind": 2 * one, "maps": one})
+    assert hours == pytest.approx({"wind": 2 * gain, "maps": gain})
 
 
 _random_question = st.builds(
@@ -160,7 +160,7 @@ _random_question = st.builds(
 
 @settings(max_examples=60, deadline=None)
 @given(
-    st.lists(_random_question, max_size=40, unique_by=lambda one: one.question),
+    st.lists(_random_question, max_size=40, unique_by=lambda question: question.question),
     st.integers(0, 3000), st.booleans(),
 )  # fmt: skip
 def test_a_choice_fits_keeps_the_order_and_accounts_for_every_question(questions, seconds, model):
@@ -178,5 +178,9 @@ def test_a_choice_fits_keeps_the_order_and_accounts_for_every_question(questions
             for question in questions
             if question.since is not None and not question.settled
         ]
-        skipped = [one for one in eligible if one not in choice.picks and TODAY - one.since > 4]
-        assert all(one.seconds > room for one in skipped)
+        skipped = [
+            question
+            for question in eligible
+            if question not in choice.picks and TODAY - question.since > 4
+        ]
+        assert all(question.seconds > room for question in skipped)

@@ -50,8 +50,8 @@ def test_a_number_whose_question_was_retired_gets_an_id_that_was_never_used():
 
 
 def test_moved_questions_keep_id_and_number_where_it_is_free():
-    one, three = (BOOK.questions[f"observer/wind.force/{n}"] for n in (1, 3))
-    book = BOOK.with_questions(editing.moved(BOOK, [one, three], GUSTS))
+    first, three = (BOOK.questions[f"observer/wind.force/{n}"] for n in (1, 3))
+    book = BOOK.with_questions(editing.moved(BOOK, [first, three], GUSTS))
 
     assert numbers(book, FORCE) == [2, 4]
     assert [(q.number, q.id) for q in book.in_chapter(GUSTS)][2:] == [
@@ -61,14 +61,14 @@ def test_moved_questions_keep_id_and_number_where_it_is_free():
 
 
 def test_moving_within_the_chapter_changes_nothing():
-    one = BOOK.questions["observer/wind.force/1"]
+    first = BOOK.questions["observer/wind.force/1"]
 
-    assert editing.moved(BOOK, [one], FORCE) == [one]
+    assert editing.moved(BOOK, [first], FORCE) == [first]
 
 
 @given(st.lists(st.sampled_from(sorted(BOOK.questions)), unique=True))
 def test_no_number_is_given_twice_and_nothing_is_lost(ids):
-    chosen = [BOOK.questions[one] for one in ids]
+    chosen = [BOOK.questions[question_id] for question_id in ids]
     book = BOOK.with_questions(editing.moved(BOOK, chosen, GUSTS))
 
     assert len(set(numbers(book, GUSTS))) == len(numbers(book, GUSTS))
@@ -76,19 +76,19 @@ def test_no_number_is_given_twice_and_nothing_is_lost(ids):
 
 
 def test_a_retired_question_comes_back_under_another_number_if_its_own_is_taken():
-    one = BOOK.questions["observer/wind.force/1"]
-    book = BOOK.with_questions(editing.retired([one]))
-    free = editing.taken_back(book, [book.questions[one.id]])
+    first = BOOK.questions["observer/wind.force/1"]
+    book = BOOK.with_questions(editing.retired([first]))
+    free = editing.taken_back(book, [book.questions[first.id]])
     book, _ = editing.put_in(book, editing.blank_question(book, FORCE, 1))
-    taken = editing.taken_back(book, [book.questions[one.id]])
+    taken = editing.taken_back(book, [book.questions[first.id]])
 
     assert [question.number for question in free] == [1]
     assert [(question.number, question.retired) for question in taken] == [(5, False)]
 
 
 def test_tags_are_added_once_and_taken_off():
-    one = editing.tagged([BOOK.questions["observer/wind.force/1"]], ["sea", "wind"], [])
-    two = editing.tagged(one, ["sea", "ice"], ["wind"])
+    first = editing.tagged([BOOK.questions["observer/wind.force/1"]], ["sea", "wind"], [])
+    two = editing.tagged(first, ["sea", "ice"], ["wind"])
 
     assert two[0].tags == ("sea", "ice")
 

@@ -58,7 +58,7 @@ LOGS = st.lists(
         st.integers(0, 15),
     ),
     max_size=16,
-).map(lambda drawn: [record_of(number, *one) for number, one in enumerate(drawn)])  # fmt: skip
+).map(lambda drawn: [record_of(number, *each) for number, each in enumerate(drawn)])  # fmt: skip
 
 
 def told(history: History) -> list[object]:

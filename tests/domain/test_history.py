@@ -214,7 +214,7 @@ def test_flags_and_reading_times_are_the_newest_and_come_and_go() -> None:
         ),
     )
 
-    assert [read.reading(one) for one in (first, second, timed)] == [9.5, 0.0, 4.0]
+    assert [read.reading(question_id) for question_id in (first, second, timed)] == [9.5, 0.0, 4.0]
     assert read.is_flagged("b/c/1")
     assert not read.is_flagged("b/c/2")
 
@@ -254,10 +254,10 @@ def test_a_sure_miss_is_a_wrong_choice_or_said_to_be_one() -> None:
     wrong, right = response(1, chosen="b"), response(2)
     unsure = response(3, chosen="b", confidence=Confidence.UNSURE)
     own = {"at": NOON, "question": "b/c/1", "verdict": Verdict.WRONG}
-    plain, said = Response(id="r4", **own), Response(id="r5", was_sure=True, **own)
+    plain, declared = Response(id="r4", **own), Response(id="r5", was_sure=True, **own)
     read = history()
 
-    sure = [read.is_sure_miss(each) for each in (wrong, right, unsure, plain, said)]
+    sure = [read.is_sure_miss(each) for each in (wrong, right, unsure, plain, declared)]
     assert sure == [True, False, False, False, True]
 
 

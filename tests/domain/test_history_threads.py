@@ -92,9 +92,9 @@ def test_a_standing_folded_from_what_has_changed_meanwhile_is_not_kept() -> None
     usual = history.tier_events
 
     def slowly(question_id: str):
-        found = list(usual(question_id))
+        events = list(usual(question_id))
         history.add(second)
-        return iter(found)
+        return iter(events)
 
     history.tier_events = slowly  # the other thread's turn comes while this one folds
     history.standing("q1")

@@ -24,8 +24,8 @@ def question(*texts: str, **fields: object) -> Question:
     )
 
 
-def shown(one: Question, seed: int) -> list[str]:
-    return [option.text for option in seat(one, 4, Random(seed)).options]
+def shown(asked: Question, seed: int) -> list[str]:
+    return [option.text for option in seat(asked, 4, Random(seed)).options]
 
 
 @given(st.integers(0, 10_000))
@@ -92,9 +92,9 @@ def test_words_that_look_like_letters_let_the_options_be_shuffled(other):
 )
 def test_an_explanation_that_names_letters_keeps_the_printed_order(explanation):
     texts = ["calm", "gale", "storm"]
-    one = question(*texts, explanation=explanation)
+    asked = question(*texts, explanation=explanation)
 
-    assert all(shown(one, seed) == texts for seed in range(20))
+    assert all(shown(asked, seed) == texts for seed in range(20))
 
 
 @pytest.mark.parametrize(
@@ -102,9 +102,9 @@ def test_an_explanation_that_names_letters_keeps_the_printed_order(explanation):
     ["A storm has a force of its own.", "The answer is a gale that blows.", "Vitamin C helps."],
 )
 def test_an_explanation_with_the_article_a_does_not(explanation):
-    one = question("calm", "gale", "storm", "air", explanation=explanation)
+    asked = question("calm", "gale", "storm", "air", explanation=explanation)
 
-    assert len({tuple(shown(one, seed)) for seed in range(50)}) > 10
+    assert len({tuple(shown(asked, seed)) for seed in range(50)}) > 10
 
 
 @pytest.mark.parametrize(
@@ -129,15 +129,15 @@ def test_other_numbers_are_shuffled(texts):
 
 
 def test_a_stem_that_names_an_option_keeps_the_printed_order():
-    one = replace(question("calm", "gale", "storm"), stem="Why is option B no calm?")
+    asked = replace(question("calm", "gale", "storm"), stem="Why is option B no calm?")
 
-    assert shown(one, 3) == ["calm", "gale", "storm"]
+    assert shown(asked, 3) == ["calm", "gale", "storm"]
 
 
 def test_true_or_false_without_texts_has_two_options_with_words():
-    one = Question(id="b/c/2", chapter="c", number=2, answer_key=("b",), kind=Kind.TRUE_FALSE)
+    asked = Question(id="b/c/2", chapter="c", number=2, answer_key=("b",), kind=Kind.TRUE_FALSE)
 
-    assert [(o.id, o.text) for o in seat(one, 4, Random(1)).options] == [
+    assert [(o.id, o.text) for o in seat(asked, 4, Random(1)).options] == [
         ("a", "True"),
         ("b", "False"),
     ]
@@ -145,8 +145,8 @@ def test_true_or_false_without_texts_has_two_options_with_words():
 
 @given(st.integers(0, 10_000))
 def test_fixed_options_keep_their_places(seed):
-    one = question("calm", "gale", "storm", "air")
-    options = (one.options[0], Option(id="b", text="gale", fixed=True), *one.options[2:])
+    asked = question("calm", "gale", "storm", "air")
+    options = (asked.options[0], Option(id="b", text="gale", fixed=True), *asked.options[2:])
     fixed = Question(
         id="b/c/1", chapter="c", number=1, stem="Which?", options=options, answer_key=("a",)
     )
@@ -172,4 +172,4 @@ def test_letters_and_ids_translate_both_ways():
     seating = Seating((Option("x", "gale"), Option("y", "calm")))
 
     assert [seating.option_at(position) for position in (-1, 0, 1, 2)] == [None, "x", "y", None]
-    assert [seating.letter(one) for one in ("x", "y", "z")] == ["a", "b", "z"]
+    assert [seating.letter(option_id) for option_id in ("x", "y", "z")] == ["a", "b", "z"]

@@ -81,7 +81,7 @@ def test_several_letters_make_a_multiple_response():
 
 
 @pytest.mark.parametrize(
-    ("fields", "said"),
+    ("fields", "message"),
     [
         ({"number": "seven"}, "number: 'seven' is not a whole number"),
         ({"options": "x\ny", "key": "c"}, "key: 'c' is not one of the letters a to b"),
@@ -90,6 +90,6 @@ def test_several_letters_make_a_multiple_response():
         ({"options": "\n".join(map(str, range(27)))}, "at most 26 options"),
     ],
 )
-def test_what_does_not_fit_is_named(fields, said):
-    with pytest.raises(InputError, match=said):
+def test_what_does_not_fit_is_named(fields, message):
+    with pytest.raises(InputError, match=message):
         made(**fields)

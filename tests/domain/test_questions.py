@@ -33,18 +33,18 @@ def test_the_form_says_how_much_is_in_the_bank() -> None:
 
 
 def test_order_key_and_white_space_leave_a_question_the_same() -> None:
-    one = full("What  is\nit?", "red", "blue", answer_key=("a",))
+    first = full("What  is\nit?", "red", "blue", answer_key=("a",))
     other = full("What is it?", "blue", "red", answer_key=("b",))
 
-    assert fingerprint(one) == fingerprint(other)
+    assert fingerprint(first) == fingerprint(other)
 
 
 @pytest.mark.parametrize(
-    ("one", "other"),
+    ("stem", "other"),
     [("J << a", "J >> a"), ("is dry", "is not dry"), ("10 m", "10 M"), ("x²", "x2")],
 )
-def test_symbols_case_and_digits_make_another_question(one: str, other: str) -> None:
-    assert fingerprint(full(one)) != fingerprint(full(other))
+def test_symbols_case_and_digits_make_another_question(stem: str, other: str) -> None:
+    assert fingerprint(full(stem)) != fingerprint(full(other))
 
 
 def test_the_kind_belongs_to_the_text() -> None:

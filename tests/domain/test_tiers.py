@@ -346,9 +346,9 @@ def _days_of(events: Sequence[Event]) -> list[tuple[date, str | Tier]]:
 def _kind(group: list[Event]) -> str | Tier:
     if isinstance(group[0], HandSet):
         return group[0].tier
-    if any(one.verdict is not Verdict.RIGHT for one in group):
+    if any(event.verdict is not Verdict.RIGHT for event in group):
         return "miss"
-    return "doubt" if any(one.confidence is not Confidence.SURE for one in group) else "clean"
+    return "doubt" if any(event.confidence is not Confidence.SURE for event in group) else "clean"
 
 
 def random_history(dice: random.Random) -> list[Event]:
@@ -466,7 +466,7 @@ def test_an_extra_clean_day_never_harms(
     day = FIRST + timedelta(days=offset)
     extra = Judged(day, *MARKS["r"])
     before = fold(events, rules)
-    more = fold(sorted([*events, extra], key=lambda one: one.day), rules)
+    more = fold(sorted([*events, extra], key=lambda event: event.day), rules)
 
     assert more.signs == before.signs
     assert more.settled or not before.settled
@@ -480,7 +480,7 @@ def test_the_trail_ends_where_the_fold_does(events: list[Judged]) -> None:
 
     assert standing == (steps[-1].after if steps else Standing())
     assert standing.days == len(steps)
-    assert all(one.after == two.before for one, two in pairwise(steps))
+    assert all(step.after == two.before for step, two in pairwise(steps))
 
 
 @given(days)

@@ -66,32 +66,32 @@ def _calls_and_cuts(room: Path) -> None:
               flush=True)  # fmt: skip
 
 
-def _kills(room: Path, wanted: int, dice: random.Random) -> None:
+def _kills(room: Path, runs: int, dice: random.Random) -> None:
     for work in WORKS:
         kills = Kills(work, room, dice)
-        while kills.cut_short < -(-wanted // len(WORKS)):
+        while kills.cut_short < -(-runs // len(WORKS)):
             kills.once()
         print(f"{work:26} {kills.survived:5} times survived, {kills.cut_short:5} of them killed",
               flush=True)  # fmt: skip
 
 
-def _programs(room: Path, wanted: int, dice: random.Random) -> None:
+def _programs(room: Path, runs: int, dice: random.Random) -> None:
     """A fifth of them the app, which takes longer to start."""
     app = AppKills(room, dice)
-    while app.survived < wanted // 5:
+    while app.survived < runs // 5:
         app.once()
     print(f"{'the app':26} {app.survived:5} times killed, {app.acknowledged:5} responses shown",
           flush=True)  # fmt: skip
     commands = CommandKills(room, dice)
-    while commands.cut_short < wanted - wanted // 5:
+    while commands.cut_short < runs - runs // 5:
         commands.once()
     print(f"{'the commands':26} {commands.survived:5} times survived, "
           f"{commands.cut_short:5} of them killed", flush=True)  # fmt: skip
 
 
-def _stores(room: Path, wanted: int, dice: random.Random) -> None:
+def _stores(room: Path, runs: int, dice: random.Random) -> None:
     stores = BadStores(room, dice)
-    for _ in range(wanted):
+    for _ in range(runs):
         stores.once()
     print(f"{'damaged, hostile stores':26} {stores.survived:5} survived", flush=True)
 

@@ -35,8 +35,8 @@ class Kills:
         place = self._room / f"{self.work}-{self._count}"
         shutil.copytree(self._original.parent, place)
         folder = place / "store"
-        said = self._kill(folder)
-        self._look(folder, said)
+        lines = self._kill(folder)
+        self._look(folder, lines)
         shutil.rmtree(place)
         self.survived += 1
 
@@ -57,38 +57,38 @@ class Kills:
             lines = process.stdout.read().split("\n")
         return lines[:-1]  # the last one may be cut short
 
-    def _look(self, folder: Path, said: list[str]) -> None:
+    def _look(self, folder: Path, lines: list[str]) -> None:
         with knowing_format_0():
             state = state_of(folder)
         report = check(folder, START)
         assert report.is_well, report.findings
-        getattr(self, f"_look_after_{self.work}")(folder, state, said)
+        getattr(self, f"_look_after_{self.work}")(folder, state, lines)
 
-    def _look_after_recording(self, folder: Path, state: State, said: list[str]) -> None:
-        acknowledged = {name for line in said for name in line.split()}
+    def _look_after_recording(self, folder: Path, state: State, lines: list[str]) -> None:
+        acknowledged = {name for line in lines for name in line.split()}
         assert acknowledged <= {record.id for record in state.records}
 
     _look_after_marking = _look_after_recording
 
-    def _look_after_importing(self, folder: Path, state: State, said: list[str]) -> None:
+    def _look_after_importing(self, folder: Path, state: State, lines: list[str]) -> None:
         sizes = {bank.id: len(bank.questions) for bank in state.banks}
-        assert all(sizes[name] == int(size) for name, size in map(str.split, said))
+        assert all(sizes[name] == int(size) for name, size in map(str.split, lines))
 
-    def _look_after_merging(self, folder: Path, state: State, said: list[str]) -> None:
-        found = {record.id for record in state.records}
-        assert "record-9000" in found
-        if said:
-            assert found >= {record.id for record in victim.MANY}
+    def _look_after_merging(self, folder: Path, state: State, lines: list[str]) -> None:
+        ids = {record.id for record in state.records}
+        assert "record-9000" in ids
+        if lines:
+            assert ids >= {record.id for record in victim.MANY}
             assert len(state.banks) == 2
 
-    def _look_after_restoring(self, folder: Path, state: State, said: list[str]) -> None:
+    def _look_after_restoring(self, folder: Path, state: State, lines: list[str]) -> None:
         before, after = {"record-9000"}, {record.id for record in victim.MANY}
-        found = {record.id for record in state.records}
-        assert found == after or (not said and found == before)
-        if found == after:
+        ids = {record.id for record in state.records}
+        assert ids == after or (not lines and ids == before)
+        if ids == after:
             aside = next(folder.glob("backups/replaced-*"))
             assert b"record-9000" in next(aside.glob("log/*.jsonl")).read_bytes()
 
-    def _look_after_upgrading(self, folder: Path, state: State, said: list[str]) -> None:
+    def _look_after_upgrading(self, folder: Path, state: State, lines: list[str]) -> None:
         assert state.settings.turn_hour == 5
         assert next(folder.glob("backups/before-format-*.zip")).stat().st_size > 0

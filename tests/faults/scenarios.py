@@ -62,8 +62,8 @@ def state_of(folder: Path) -> State:
 def fill(folder: Path, *records: AnyRecord, banks: tuple[Bank, ...] = (BOOK,)) -> None:
     """A store that holds these."""
     store = Store.open(folder, system=Unflushed(), prepare=prepare)
-    for one in banks:
-        store.save_bank(one)
+    for added in banks:
+        store.save_bank(added)
     store.append(records)
     store.close()
 
@@ -224,5 +224,5 @@ class Stage:
         return (
             self.scenario.in_steps
             and self.before.records <= state.records <= self.after.records
-            and all(one in self.before.banks + self.after.banks for one in state.banks)
+            and all(bank in self.before.banks + self.after.banks for bank in state.banks)
         )

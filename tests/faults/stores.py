@@ -31,11 +31,11 @@ Damage = Callable[[bytes, random.Random], bytes]
 
 
 def _flipped(content: bytes, dice: random.Random) -> bytes:
-    found = bytearray(content)
+    damaged = bytearray(content)
     for _ in range(dice.randint(1, 20)):
-        place = dice.randrange(len(found) * 8)
-        found[place // 8] ^= 1 << place % 8
-    return bytes(found)
+        place = dice.randrange(len(damaged) * 8)
+        damaged[place // 8] ^= 1 << place % 8
+    return bytes(damaged)
 
 
 def _cut(content: bytes, dice: random.Random) -> bytes:
@@ -97,11 +97,11 @@ class BadStores:
         for path in self._dice.sample(files, self._dice.randint(1, len(files))):
             path.write_bytes(self._dice.choice(DAMAGES)(path.read_bytes(), self._dice))
         for words in COMMANDS:
-            status, said = self._run(store, words)
-            assert status in (0, 1), (words, said)
-            assert "internal error" not in said, (words, said)
-            assert "Traceback" not in said, (words, said)
-            assert not DRIVING & set(said), (words, said)
+            status, printed = self._run(store, words)
+            assert status in (0, 1), (words, printed)
+            assert "internal error" not in printed, (words, printed)
+            assert "Traceback" not in printed, (words, printed)
+            assert not DRIVING & set(printed), (words, printed)
         shutil.rmtree(store)
         self.survived += 1
 

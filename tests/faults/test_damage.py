@@ -133,10 +133,10 @@ def test_a_flipped_bit_in_the_settings_is_harmless_or_reported(folder: Path) -> 
         flipped[place // 8] ^= 1 << place % 8
         path.write_bytes(flipped)
         try:
-            found = read(folder)
+            state = read(folder)
         except ResieveError:
             continue
-        assert found[1] or found == original, f"bit {place} changed silently"
+        assert state[1] or state == original, f"bit {place} changed silently"
 
 
 @pytest.mark.parametrize("change", [

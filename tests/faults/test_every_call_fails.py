@@ -20,7 +20,7 @@ from tests.faults.systems import Ended, Failing, Killed, Recording
 
 CODES = (errno.EIO, errno.ENOSPC, errno.EINTR, errno.EACCES, 0)
 """I/O error, disk full, interrupted, not allowed; 0 is a short write."""
-IN_PARTS = [one for one in SCENARIOS if one.name in ("restore", "upgrade")]
+IN_PARTS = [scenario for scenario in SCENARIOS if scenario.name in ("restore", "upgrade")]
 SOME = ((errno.EIO, False), (errno.ENOSPC, True), (0, False))
 
 

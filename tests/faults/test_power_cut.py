@@ -81,7 +81,7 @@ class Nameless(PowerCut):
 def test_leaving_out_either_flush_would_lose_something(
     kind: type[PowerCut], name: str, tmp_path: Path
 ) -> None:
-    scenario = next(one for one in SCENARIOS if one.name == name)
+    scenario = next(candidate for candidate in SCENARIOS if candidate.name == name)
     stage = Stage(scenario, tmp_path / "stage")
     with pytest.raises(Lost):
         cut_power(stage, tmp_path, kind)

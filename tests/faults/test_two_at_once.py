@@ -58,10 +58,10 @@ def test_of_many_starts_in_the_same_moment_one_gets_the_store(tmp_path: Path) ->
         )
         for _ in range(4)
     ]  # fmt: skip
-    said = [process.stdout.readline().strip() for process in started]
+    lines = [process.stdout.readline().strip() for process in started]
     for process in started:
         process.communicate()
-    assert sorted(said) == ["busy", "busy", "busy", "mine"]
+    assert sorted(lines) == ["busy", "busy", "busy", "mine"]
 
 
 def test_a_failed_start_lets_the_store_go(tmp_path: Path) -> None:

@@ -286,4 +286,4 @@ def test_a_save_that_fails_leaves_no_temporary_file(tmp_path: Path) -> None:
     for keep_previous in (True, False):
         with pytest.raises(StoreError, match="what was saved before is unchanged"):
             replace_file(Refusing(), path, b"new", keep_previous=keep_previous)
-        assert [one.name for one in tmp_path.iterdir()] == ["x.json"]
+        assert [finding.name for finding in tmp_path.iterdir()] == ["x.json"]

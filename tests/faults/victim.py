@@ -49,7 +49,8 @@ def _library_work(folder: Path, page: int) -> Iterator[str]:
     for begin in count(0, page):
         chosen = [questions[(begin + step) % PAGE] for step in range(page)]
         outcomes = library.record(
-            [Given(question=one, verdict=Verdict.WRONG) for one in chosen], Purpose.REVISION
+            [Given(question=question_id, verdict=Verdict.WRONG) for question_id in chosen],
+            Purpose.REVISION,
         )
         yield " ".join(outcome.response.id for outcome in outcomes)
 

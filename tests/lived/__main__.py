@@ -56,10 +56,10 @@ def put_faults_back() -> int:
         with TemporaryDirectory() as with_it, TemporaryDirectory() as without:
             with pytest.MonkeyPatch.context() as monkeypatch:
                 fault(monkeypatch)
-                found = check(Path(with_it))
+                noticed = check(Path(with_it))
             unfounded = check(Path(without))
-        unnoticed += not found or bool(unfounded)
-        print(f"{fault.__name__:40} {len(found):>4} noticed, {len(unfounded)} without it")
+        unnoticed += not noticed or bool(unfounded)
+        print(f"{fault.__name__:40} {len(noticed):>4} noticed, {len(unfounded)} without it")
     return unnoticed
 
 

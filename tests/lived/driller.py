@@ -271,9 +271,9 @@ class Driller:
             return
         await self._until(lambda: "right," in text_of(app))
         match = _LINE.search(text_of(app))
-        found = match.groupdict() if match else {}
-        told = {name: int(text) if text else None for name, text in found.items()}
-        self._expect("line of result", self.record.line_result(ended), told)
+        groups = match.groupdict() if match else {}
+        shown = {name: int(text) if text else None for name, text in groups.items()}
+        self._expect("line of result", self.record.line_result(ended), shown)
         if isinstance(app.screen, DrillScreen):
             self._sitting = app.screen.run.sitting.opened.id
 
@@ -438,12 +438,12 @@ class Driller:
         """Everything the app tells with everything the record tells."""
         self._compare_log(library)
         self._compare_today(library)
-        told = {each.day: each for each in diary(evidence_log(library))}
+        shown = {each.day: each for each in diary(evidence_log(library))}
         for day in {press.day for press in self.record.presses}:
             own = self.record.day_result(day)
             missed = {press.question for press in self.record.on(day)
                       if press.verdict is not Verdict.RIGHT}  # fmt: skip
-            line = told[day]
+            line = shown[day]
             self._expect(f"diary of {day}",
                          (own["questions"], own["right_first"], len(missed), own["settled"]),
                          (line.questions, line.right_first, line.missed, line.settled))  # fmt: skip
@@ -453,7 +453,7 @@ class Driller:
         for name in self.right:
             question = library.question(name)
             texts = {option.id: option.text for option in question.options}
-            told = [
+            shown = [
                 (
                     history.day(response.at), texts.get(next(iter(response.chosen), ""), ""),
                     history.verdict(response), response.confidence, response.purpose,
@@ -467,7 +467,7 @@ class Driller:
                  press.seconds, press.reading)
                 for press in self.record.of(name)
             ]  # fmt: skip
-            self._expect(f"log of {name}", own, told)
+            self._expect(f"log of {name}", own, shown)
             self._expect(f"standing of {name}", self.record.standing(name), history.standing(name))
 
     def _compare_today(self, library: Library) -> None:
@@ -483,14 +483,14 @@ class Driller:
         self._expect("also done", len(answered - shown), view.also_done)
         if today and not any(press.purpose is Purpose.PAPER for press in today):
             result = view.result
-            told = {name: getattr(result, name) for name in self.record.day_result(self.day)}
-            told |= {name: round(told[name], 1) for name in ("seconds", "reading")}
-            self._expect("the day's line", self.record.day_result(self.day), told)
+            of_day = {name: getattr(result, name) for name in self.record.day_result(self.day)}
+            of_day |= {name: round(of_day[name], 1) for name in ("seconds", "reading")}
+            self._expect("the day's line", self.record.day_result(self.day), of_day)
 
-    def _expect(self, what: str, own: object, told: object) -> None:
+    def _expect(self, what: str, own: object, shown: object) -> None:
         self.compared += 1
-        if own != told:
-            self._differ(f"{what}: pressed {own}, told {told}")
+        if own != shown:
+            self._differ(f"{what}: pressed {own}, told {shown}")
 
     def _differ(self, words: str) -> None:
         self.differences.append(f"{self.day}: {words}")

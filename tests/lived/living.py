@@ -311,14 +311,14 @@ class Life:
         blocks = [page for page in self.visited.values() if page.kind is LineKind.BLOCK]
         by_subject = Counter(page.subject for page in blocks)
         sizes = Counter(map(self.library.subject_id, self.case.bank.questions))
-        wanted = _blocks_wanted(self.case.inputs.rounds)
+        rounds_due = _blocks_wanted(self.case.inputs.rounds)
         for subject, size in sizes.items():
-            if by_subject[subject] not in wanted:
+            if by_subject[subject] not in rounds_due:
                 self._broken(self.clock.day, f"{subject}: {by_subject[subject]} blocks")
             for page in blocks:
                 if page.subject == subject and len(page.answered) != size:
-                    found = f"{subject}: {len(page.answered)} of {size} in a block"
-                    self._broken(self.clock.day, found)
+                    problem = f"{subject}: {len(page.answered)} of {size} in a block"
+                    self._broken(self.clock.day, problem)
         for page in self.visited.values():
             # what another visit of the subject asks while a sweep is under way counts for it too
             left = [

@@ -239,8 +239,8 @@ def untruly_short(_: Path) -> list[str]:
 
 def hurt_by_minutes(_: Path) -> list[str]:
     """Plans that fit no longer when every day has more minutes."""
-    found = ((seed, fits_as_minutes_grow(seed)) for seed in range(20))
-    return [str(seed) for seed, fits in found if fits != sorted(fits)]
+    fitting = ((seed, fits_as_minutes_grow(seed)) for seed in range(20))
+    return [str(seed) for seed, fits in fitting if fits != sorted(fits)]
 
 
 def life_of(lived: LivedCase) -> Callable[[Path], list[str]]:

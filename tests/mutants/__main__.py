@@ -196,8 +196,8 @@ class Tries:
 class ToFirstFailure:
     """A pytest plugin: the process ends with the first test that fails; `told` names it."""
 
-    def __init__(self, told: str = "") -> None:
-        self._told = told
+    def __init__(self, reason: str = "") -> None:
+        self._told = reason
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if report.failed:

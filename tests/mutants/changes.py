@@ -67,18 +67,18 @@ class Mutant:
 def mutants(file: str, source: str) -> list[Mutant]:
     """Every mutant of the module, in order of lines."""
     tree = ast.parse(source)
-    found = [
+    mutants = [
         Mutant(file, scope, first, _line(node), words, tree, holder, field, new)
         for node, scope, first in _evaluated(tree)
         for words, holder, field, new in _changes(node)
     ]
-    found.sort(key=lambda mutant: mutant.line)
+    mutants.sort(key=lambda mutant: mutant.line)
     before = Counter[str]()
-    for place, mutant in enumerate(found):
+    for place, mutant in enumerate(mutants):
         before[mutant.name] += 1
         if (count := before[mutant.name]) > 1:
-            found[place] = replace(mutant, words=f"{mutant.words} #{count}")
-    return found
+            mutants[place] = replace(mutant, words=f"{mutant.words} #{count}")
+    return mutants
 
 
 def _line(node: ast.AST) -> int:

@@ -53,7 +53,7 @@ def _sets(arguments: argparse.Namespace) -> int:
             for each in score.wrong:
                 print(f"  {path.name}, seed {seed}: {each}"[:160], flush=True)
         share = total.complete / max(total.questions, 1)
-        print(f"{path.name:45}{total.questions:8,}{share:8.1%} complete{total.told:7,} told")
+        print(f"{path.name:45}{total.questions:8,}{share:8.1%} complete{total.flagged:7,} told")
         is_wrong = is_wrong or bool(total.wrong)
     return 1 if is_wrong else 0
 
@@ -75,7 +75,7 @@ def _tell(kind: str, table: Table) -> None:
         share = score.complete / max(score.questions, 1)
         print(
             f"  {dimension:13}{choice:25}{score.questions:8,}{share:8.1%} complete"
-            f"{score.told:7,} told{score.plausible:5} plausible{len(score.wrong):5} wrong"
+            f"{score.flagged:7,} told{score.plausible:5} plausible{len(score.wrong):5} wrong"
         )
 
 

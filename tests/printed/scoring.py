@@ -16,7 +16,7 @@ class Score:
 
     questions: int = 0
     complete: int = 0
-    told: int = 0
+    flagged: int = 0
     plausible: int = 0
     wrong: list[str] = field(default_factory=list)
 
@@ -24,7 +24,7 @@ class Score:
         """Add another page's counts."""
         self.questions += other.questions
         self.complete += other.complete
-        self.told += other.told
+        self.flagged += other.flagged
         self.plausible += other.plausible
         self.wrong += other.wrong
 
@@ -46,7 +46,7 @@ def score(
     """
     result = Score(questions=len(page.truths))
     if misread:
-        result.told = result.questions
+        result.flagged = result.questions
         return result
     by_name: dict[tuple[int | None, str], list[Draft]] = {}
     for draft in parsed.drafts:
@@ -108,14 +108,14 @@ def _is_touched(draft: Draft, parsed: Parsed, noise: Sequence[Noise]) -> bool:
 
 def _judge(truth: Truth, draft: Draft | None, result: Score, only_keys: bool) -> None:
     if draft is None:
-        result.told += 1
+        result.flagged += 1
         return
     wrong = _difference(truth, draft, only_keys)
     is_keyless = not draft.key
     if not wrong and not is_keyless:
         result.complete += 1
     elif draft.to_check or not wrong or (is_keyless and wrong.startswith("key")):
-        result.told += 1  # a question without a key is told as such
+        result.flagged += 1  # a question without a key is told as such
     else:
         result.wrong.append(f"{truth.number or truth.code}: {wrong}")
 

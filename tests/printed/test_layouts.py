@@ -63,8 +63,8 @@ def test_noise_costs_questions_but_no_key_goes_wrong_untold() -> None:
     ],
 )
 def test_pages_that_were_read_wrong_before(kind: str, seed: int) -> None:
-    found = trial(kind, seed)[1]
-    assert (found.wrong, found.complete) == ([], found.questions)
+    outcome = trial(kind, seed)[1]
+    assert (outcome.wrong, outcome.complete) == ([], outcome.questions)
 
 
 def _without(label: str) -> Callable[[str], str]:
@@ -141,6 +141,6 @@ def test_a_page_that_was_changed_on_purpose_is_told_or_read_as_printed(fault: st
         assert result.wrong == [], (seed, fault)
         first = text[: text.index(changed)].count("\n") + 1
         lines = range(first, first + changed.count("\n") + 1)
-        told = [f for f in [*parsed.skipped, *parsed.warnings] if f.line in lines]
+        findings = [f for f in [*parsed.skipped, *parsed.warnings] if f.line in lines]
         is_keyless = fault == "a lost key" and draft and not draft.key
-        assert is_keyless or told, (seed, fault)
+        assert is_keyless or findings, (seed, fault)

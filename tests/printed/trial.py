@@ -58,11 +58,11 @@ def set_trial(path: Path, seed: int, most: int = 30) -> tuple[dict[str, str], Sc
 def _truths(path: Path) -> list[Truth]:
     """The questions that a printer could set: with two to five options that differ, and one key."""
     drafts = detect.parse(path.read_bytes(), Hints(name=path.name)).drafts
-    found = []
+    truths = []
     for draft in drafts:
         options = [" ".join(option.text.split()) for option in draft.options]
         key = [place for place in draft.key if isinstance(place, int)]
         if 2 <= len(options) <= 5 and len(set(options)) == len(options) and len(key) == 1:
             stem = " ".join(draft.stem.split()).lstrip(". ")
-            found.append(Truth("", None, "", stem, options, key))
-    return found
+            truths.append(Truth("", None, "", stem, options, key))
+    return truths

@@ -47,7 +47,7 @@ def test_random_weeks_and_days_off_count_as_numpy_counts_them():
         if not any(working):
             continue
         off = tuple(begin + timedelta(days=rng.randrange(400)) for _ in range(rng.randrange(30)))
-        roles = tuple(Role.REVISION if one else Role.REST for one in working)
+        roles = tuple(Role.REVISION if works else Role.REST for works in working)
         inputs = PlanInputs(roles=roles, minutes=((60,),) * 7, off=off)
         days = [day for day in open_days(inputs, begin, end) if day.use is Use.REVISION]
         assert len(days) == np.busday_count(begin, end, weekmask=working, holidays=list(off))

@@ -28,6 +28,6 @@ def test_the_exam_ends_on_the_day_after_as_in_section_3_6_1():
     options = CalendarOptions("Europe/Oslo", OPTIONS.stamp)
     plan = planned(usual(), subjects)
     read = components(to_calendar(plan, usual(), titles, options), "VEVENT")
-    exam = next(one for one in read if one["UID"] == "exam@plan.resieve")
+    exam = next(event for event in read if event["UID"] == "exam@plan.resieve")
     assert (exam["DTSTART"], exam["DTEND"]) == ("20270705", "20270706")
     assert EXAM.isoformat() == "2027-07-05"

@@ -81,9 +81,9 @@ def test_t_quantiles_agree_with_the_printed_table():
     # NIST/SEMATECH e-Handbook, upper 0.975 points.
     table = {1: 12.706, 2: 4.303, 17: 2.110, 100: 1.984, 194: 1.9723}
 
-    found = {freedom: t_quantile(freedom, 0.975) for freedom in table}
+    quantiles = {freedom: t_quantile(freedom, 0.975) for freedom in table}
 
-    assert found == pytest.approx(table, abs=0.0006)
+    assert quantiles == pytest.approx(table, abs=0.0006)
 
 
 def test_the_next_concrete_block_lies_where_the_course_notes_say():
@@ -116,10 +116,10 @@ def test_single_forecasts_have_briers_score(chance, right, expected):
 
 def test_log_loss_is_the_documented_one():
     # scikit-learn, log_loss: 0.21616.
-    said = [Stated(0.9, 1, 1), Stated(0.1, 0, 1), Stated(0.2, 0, 1), Stated(0.65, 1, 1)]
+    stated = [Stated(0.9, 1, 1), Stated(0.1, 0, 1), Stated(0.2, 0, 1), Stated(0.65, 1, 1)]
 
-    assert log_loss(said) == pytest.approx(0.21616, abs=5e-6)
-    assert log_loss(said) == pytest.approx(
+    assert log_loss(stated) == pytest.approx(0.21616, abs=5e-6)
+    assert log_loss(stated) == pytest.approx(
         sklearn_log_loss([1, 0, 0, 1], [0.9, 0.1, 0.2, 0.65]), abs=1e-12
     )
 
@@ -129,21 +129,21 @@ def test_calibration_bins_are_the_documented_ones():
     truth = [0, 0, 0, 0, 1, 1, 1, 1, 1]
     chances = [0.1, 0.2, 0.3, 0.4, 0.65, 0.7, 0.8, 0.9, 1.0]
 
-    found = bins((Stated(p, y, 1) for p, y in zip(chances, truth, strict=True)), 3)
+    binned = bins((Stated(p, y, 1) for p, y in zip(chances, truth, strict=True)), 3)
 
-    assert [one.came.rate for one in found] == pytest.approx([0, 0.5, 1])
-    assert [one.stated for one in found] == pytest.approx([0.2, 0.525, 0.85])
+    assert [group.came.rate for group in binned] == pytest.approx([0, 0.5, 1])
+    assert [group.stated for group in binned] == pytest.approx([0.2, 0.525, 0.85])
     came, stated = calibration_curve(truth, chances, n_bins=3)
-    assert [one.came.rate for one in found] == pytest.approx(list(came))
-    assert [one.stated for one in found] == pytest.approx(list(stated))
+    assert [group.came.rate for group in binned] == pytest.approx(list(came))
+    assert [group.stated for group in binned] == pytest.approx(list(stated))
 
 
 def test_murphys_parts_add_up_to_the_brier_score():
     # A. H. Murphy (1973): BS = reliability − resolution + uncertainty for distinct chances.
-    said = [Stated(0.95, 80, 90), Stated(0.6, 23, 50), Stated(0.25, 5, 20)]
-    parts = murphy(said)
+    stated = [Stated(0.95, 80, 90), Stated(0.6, 23, 50), Stated(0.25, 5, 20)]
+    parts = murphy(stated)
 
-    assert parts.reliability - parts.resolution + parts.uncertainty == pytest.approx(brier(said))
+    assert parts.reliability - parts.resolution + parts.uncertainty == pytest.approx(brier(stated))
     assert parts.uncertainty == pytest.approx((108 / 160) * (52 / 160))
 
 
@@ -161,9 +161,9 @@ def test_twelve_thousand_rain_forecasts_split_as_computed_from_the_table():
         for p, o, w in zip(chances, came, weights, strict=True)
     ]
 
-    assert sum(one.right for one in stated) / sum(one.of for one in stated) == pytest.approx(
-        0.162, abs=0.0008
-    )
+    assert sum(trial.right for trial in stated) / sum(
+        trial.of for trial in stated
+    ) == pytest.approx(0.162, abs=0.0008)
     assert murphy(stated).reliability == pytest.approx(0.0008276, abs=2e-6)
     assert murphy(stated).resolution == pytest.approx(0.0627866, abs=2e-5)
     assert brier(stated) == pytest.approx(0.0734610, abs=2e-5)

@@ -28,9 +28,9 @@ def _trials(subject: str, saved: dict[int, float], tries: int = 4000) -> list[Tr
 def test_odds_that_fall_as_a_power_of_time_fit_published_forgetting(subject):
     model = fit(_trials(subject, SAVED[subject]))
 
-    found = {day: model.chance(subject, (0, 1, 0, 0, 1, steps(day), 0)) for day in SAVED[subject]}
+    chances = {day: model.chance(subject, (0, 1, 0, 0, 1, steps(day), 0)) for day in SAVED[subject]}
 
-    assert found == pytest.approx(SAVED[subject], abs=0.05)
+    assert chances == pytest.approx(SAVED[subject], abs=0.05)
     assert model.by_name["days since"] < 0
 
 
@@ -43,10 +43,10 @@ def test_ebbinghaus_is_fitted_as_closely_as_by_his_own_formula():
     def worst(values: dict[int, float]) -> float:
         return max(abs(values[day] - observed[day]) for day in observed)
 
-    found = {day: model.chance("Ebbinghaus", (0, 1, 0, 0, 1, steps(day), 0)) for day in observed}
+    chances = {day: model.chance("Ebbinghaus", (0, 1, 0, 0, 1, steps(day), 0)) for day in observed}
 
     assert worst(formula) == pytest.approx(0.033, abs=0.0006)
-    assert worst(found) <= worst(formula)
+    assert worst(chances) <= worst(formula)
 
 
 def test_the_logistic_gives_the_tutorials_chances():
@@ -63,6 +63,6 @@ def test_the_fit_agrees_with_a_reference_library():
     rows = [[features(trial.cell)[NAMES.index("days since")]] for trial in trials]
     reference = LogisticRegression(C=1e9).fit(rows, [trial.right for trial in trials])
 
-    found = fit(trials).by_name["days since"]
+    fitted = fit(trials).by_name["days since"]
 
-    assert found == pytest.approx(reference.coef_[0][0], abs=0.01)
+    assert fitted == pytest.approx(reference.coef_[0][0], abs=0.01)

@@ -100,11 +100,11 @@ def test_medmcqa_has_one_key_each_counted_from_0_whatever_its_choice_type_says(p
 @pytest.mark.parametrize("path", each(MEDMCQA))
 def test_medmcqa_options_that_speak_of_others_keep_their_place(path: Path) -> None:
     drafts = read(path).drafts
-    found = sum(any(speaks_of_others(option.text) for option in d.options) for d in drafts)
+    speaking = sum(any(speaks_of_others(option.text) for option in d.options) for d in drafts)
     if path.parent == EXCERPTS:
-        assert found == 10
+        assert speaking == 10
     else:
-        assert 280 <= found <= 420, "297 as stated with the set, which depends on the pattern"
+        assert 280 <= speaking <= 420, "297 as stated with the set, which depends on the pattern"
 
 
 @pytest.mark.parametrize("path", each(MEDMCQA))
@@ -116,9 +116,9 @@ def test_medmcqa_repeated_questions_are_all_found(path: Path) -> None:
         plain = tuple("".join(filter(str.isalnum, text.casefold())) for text in texts)
         folded.setdefault(plain, []).append(question.id)
     repeated = [tuple(sorted(ids)) for ids in folded.values() if len(ids) > 1]
-    found = {tuple(sorted((pair.keep.id, pair.drop.id))) for pair in find_duplicates(bank)}
+    pairs = {tuple(sorted((pair.keep.id, pair.drop.id))) for pair in find_duplicates(bank)}
     assert len(repeated) >= (2 if path.parent == EXCERPTS else 13)
-    assert set(repeated) <= found
+    assert set(repeated) <= pairs
 
 
 @pytest.mark.parametrize("path", each(AQUA))

@@ -86,16 +86,16 @@ async def burst(app: App, text: str) -> None:
 
 def told(library: Library, chapter: str = "barometers") -> dict[int, str]:
     """What is on record, by number: the verdict's first letter, capital if unsure."""
-    found = {}
+    letters = {}
     for at, question in library.active_questions():
         for response in library.history.responses(question.id):
             if at.chapter.id.endswith(chapter):
                 letter = library.history.verdict(response)[0]
                 is_sure = response.confidence is Confidence.SURE
-                found[question.number] = letter if is_sure else letter.upper()
-    return found
+                letters[question.number] = letter if is_sure else letter.upper()
+    return letters
 
 
 def spelled(library: Library, count: int) -> str:
-    found = told(library)
-    return "".join(found.get(number, ".") for number in range(1, count + 1))
+    letters = told(library)
+    return "".join(letters.get(number, ".") for number in range(1, count + 1))

@@ -32,7 +32,7 @@ def opened(tmp_path):
 
 
 @pytest.fixture
-def said(monkeypatch, tmp_path):
+def report_lines(monkeypatch, tmp_path):
     """What is said when the app falls; its trace goes into a folder of the test."""
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     words: list[str] = []
@@ -62,24 +62,26 @@ class Broken:
 
 
 @pytest.mark.parametrize("name", sorted(set(SCREENS) - {"settings", "import", "today"}))
-async def test_an_unforeseen_error_behind_a_screen_ends_in_the_report(opened, said, name):
+async def test_an_unforeseen_error_behind_a_screen_ends_in_the_report(opened, report_lines, name):
     opened.history = Broken()
     with pytest.raises(ZeroDivisionError):
         await run(Stage(opened, Resieve.new_screen(None, name)))
 
-    assert "Details: " in said[0]
+    assert "Details: " in report_lines[0]
 
 
-async def test_an_unforeseen_error_behind_today_ends_in_the_report(planned, said):
+async def test_an_unforeseen_error_behind_today_ends_in_the_report(planned, report_lines):
     planned.history = Broken()
     with pytest.raises(ZeroDivisionError):
         await run(Resieve(lambda read_only: planned))
 
-    assert "Details: " in said[0]
+    assert "Details: " in report_lines[0]
 
 
 @pytest.mark.parametrize("kind", [DrillFormScreen, SettingsScreen])
-async def test_an_unforeseen_error_of_any_work_behind_ends_in_the_report(opened, said, kind):
+async def test_an_unforeseen_error_of_any_work_behind_ends_in_the_report(
+    opened, report_lines, kind
+):
     screen = kind()
 
     async def fail_behind() -> None:
@@ -91,11 +93,11 @@ async def test_an_unforeseen_error_of_any_work_behind_ends_in_the_report(opened,
     with pytest.raises(ZeroDivisionError):
         await fail_behind()
 
-    assert "Details: " in said[0]
+    assert "Details: " in report_lines[0]
 
 
 async def test_an_unforeseen_error_while_a_large_bank_is_saved_from_a_drill_ends_in_the_report(
-    opened, said, monkeypatch
+    opened, report_lines, monkeypatch
 ):
     monkeypatch.setattr("tui.save_in_background.SOON", 0)
     monkeypatch.setattr(opened, "save_bank", lambda *_, **__: 1 / 0)
@@ -110,7 +112,7 @@ async def test_an_unforeseen_error_while_a_large_bank_is_saved_from_a_drill_ends
     with pytest.raises(ZeroDivisionError):
         await save_behind()
 
-    assert "Details: " in said[0]
+    assert "Details: " in report_lines[0]
 
 
 def test_every_thread_is_begun_where_its_errors_are_told():
@@ -124,17 +126,17 @@ def test_every_thread_is_begun_where_its_errors_are_told():
     assert places == {"tui/app", "tui/base_screen"}
 
 
-async def test_an_unforeseen_error_while_a_file_is_read_ends_in_the_report(opened, said):
+async def test_an_unforeseen_error_while_a_file_is_read_ends_in_the_report(opened, report_lines):
     def read() -> bytes:
         raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
         await run(Stage(opened, ImportPreview(Source("x.csv", read), ImportOptions())))
 
-    assert "Details: " in said[0]
+    assert "Details: " in report_lines[0]
 
 
-async def test_a_store_that_fails_to_open_as_nobody_foresaw_can_be_looked_at(opened, said):
+async def test_a_store_that_fails_to_open_as_nobody_foresaw_can_be_looked_at(opened, report_lines):
     tried = []
 
     def open_library(read_only: bool):
@@ -155,23 +157,23 @@ async def test_a_store_that_fails_to_open_as_nobody_foresaw_can_be_looked_at(ope
 
 @pytest.mark.parametrize("name", ["settle", "keep_daily_copy"])
 async def test_an_unforeseen_error_of_what_can_wait_is_told_and_ends_nothing(
-    opened, said, name, monkeypatch
+    opened, report_lines, name, monkeypatch
 ):
     monkeypatch.setattr("tui.app._SETTLED", 0.01)
     monkeypatch.setattr(opened, name, lambda: 1 / 0)
     app = Stage(opened, Resieve.new_screen(None, "settings"))
     async with app.run_test() as pilot:
         await until(pilot, lambda: "Details: " in "".join(messages_of(app)))
-    assert not said
+    assert not report_lines
 
 
-async def test_an_error_when_the_opened_store_is_shown_ends_in_the_report(opened, said):
+async def test_an_error_when_the_opened_store_is_shown_ends_in_the_report(opened, report_lines):
     opened.store.notices.append(7)  # no text
     app = Resieve(lambda read_only: opened)
     with pytest.raises(TypeError):
         await run(app)
 
-    assert "Details: " in said[0]
+    assert "Details: " in report_lines[0]
 
 
 async def test_a_foreseen_problem_in_the_background_is_told(opened):
@@ -278,7 +280,7 @@ async def test_escape_drops_what_was_typed_ahead_and_leads_away_at_once(planned)
         assert type(app.screen).__name__ == "ImportScreen"
 
 
-async def test_keys_that_still_wait_when_the_app_is_left_are_no_fault(planned, said):
+async def test_keys_that_still_wait_when_the_app_is_left_are_no_fault(planned, report_lines):
     may_open = Flag()
     app = Resieve(lambda read_only: may_open.wait(10) and planned)
     async with app.run_test() as pilot:
@@ -287,7 +289,7 @@ async def test_keys_that_still_wait_when_the_app_is_left_are_no_fault(planned, s
         await settled(pilot)
 
     may_open.set()
-    assert not said
+    assert not report_lines
 
 
 async def test_keys_after_the_one_that_leaves_a_drill_are_for_the_screen_below(planned):

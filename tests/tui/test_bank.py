@@ -62,13 +62,13 @@ async def test_words_are_looked_for_in_all_banks_while_typed(opened):
         await pilot.press(*TO_FORCE, "slash")
         await type_text(pilot, "squall")
         await pilot.pause(0.06)
-        found = await settled(pilot)
+        shown = await settled(pilot)
         await pilot.press("escape")
         await pilot.pause(0.06)
         after = await settled(pilot)
 
-    assert "1 question" in found
-    assert "What is a squall?" in found
+    assert "1 question" in shown
+    assert "What is a squall?" in shown
     assert "Bank · Force" in after
 
 
@@ -175,14 +175,14 @@ async def test_questions_to_check_are_listed_found_by_code_and_checked_by_one_ke
         await pilot.press("0", "slash")
         await type_text(pilot, "w1a01")
         await pilot.pause(0.06)
-        found = await settled(pilot)
+        shown = await settled(pilot)
 
     assert "Bank · to check" in listed
     assert "1 question" in listed
     assert "! What is a squall?" in listed
     assert (cleared, undone) == ("", "2 keys")
-    assert "1 question" in found
-    assert "W1A01" in found
+    assert "1 question" in shown
+    assert "W1A01" in shown
 
 
 async def test_a_bank_with_subject_and_chapter_is_made_by_hand_and_keyed_in(tmp_path):
@@ -240,9 +240,9 @@ async def test_a_missing_figure_is_told(tmp_path):
     app = Stage(library(tmp_path, bank("Observer", {"Wind": {"Force": [pictured]}})), BankScreen())
     async with app.run_test() as pilot:
         await pilot.press("right", "v")
-        told = messages_of(app)
+        messages = messages_of(app)
 
-    assert told == ["gone.png: this figure was not kept with the bank"]
+    assert messages == ["gone.png: this figure was not kept with the bank"]
 
 
 async def test_a_large_bank_is_saved_behind_the_screen(opened, monkeypatch):
@@ -268,9 +268,9 @@ async def test_a_change_that_can_not_be_saved_is_told_and_nothing_changes(opened
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "x")
-        told = messages_of(app)
+        messages = messages_of(app)
 
-    assert told == ["the drive is full; nothing was changed"]
+    assert messages == ["the drive is full; nothing was changed"]
     assert numbers(opened, "wind.force") == [1, 2, 3]
 
 

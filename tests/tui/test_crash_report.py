@@ -40,10 +40,10 @@ async def test_an_unforeseen_error_leaves_words_on_the_terminal_and_no_trace(
     app = Stage(
         library(tmp_path / "store", bank("Book", {"Wind": {"One": bares(2)}})), TriageScreen()
     )
-    said = []
-    monkeypatch.setattr(app, "panic", lambda *words: said.extend(map(str, words)) or app.exit())
+    printed = []
+    monkeypatch.setattr(app, "panic", lambda *words: printed.extend(map(str, words)) or app.exit())
     with pytest.raises(ZeroDivisionError):
         await fall(app)
 
-    assert "Everything shown as recorded is saved." in said[0]
+    assert "Everything shown as recorded is saved." in printed[0]
     assert [file.name for file in tmp_path.glob("resieve-fault-*.txt")]

@@ -225,11 +225,11 @@ async def test_a_reason_can_be_said_of_what_was_right_but_unsure_and_of_nothing_
         await pilot.press("A")
         asked = await settled(pilot)
         await pilot.press("m", "enter", "a", "m")
-        told = await settled(pilot)
+        shown = await settled(pilot)
 
     assert "m mixed up" in asked
     assert opened.history.reason(given(opened, sitting, 1)) is Reason.MIXED_UP
-    assert "mixed up" not in told
+    assert "mixed up" not in shown
     assert opened.history.reason(given(opened, sitting, 2)) is None
 
 
@@ -242,7 +242,7 @@ async def test_a_sitting_is_left_and_resumed_where_it_was(opened):
     async with again.run_test() as pilot:
         shown = await settled(pilot)
 
-    assert [(one.id, one.left, one.total) for one in waiting] == [(sitting, 2, 3)]
+    assert [(row.id, row.left, row.total) for row in waiting] == [(sitting, 2, 3)]
     assert "Which is [b]calm" in shown
     assert "2 of 3 · 1 right of 1" in shown
 
@@ -410,9 +410,9 @@ async def test_a_figure_that_was_not_kept_is_said_so(tmp_path):
     async with app.run_test() as pilot:
         assert "[figure: a cloud]" in await settled(pilot)
         await pilot.press("v")
-        told = messages_of(app)
+        messages = messages_of(app)
 
-    assert told == ["cloud.png: this figure was not kept with the bank"]
+    assert messages == ["cloud.png: this figure was not kept with the bank"]
 
 
 async def test_a_question_to_check_says_so_until_one_key_checks_it(tmp_path):

@@ -33,8 +33,8 @@ def answer(opened: Library, number: int, chosen: str, **fields: object) -> None:
 
 
 def numbers(opened: Library, **conditions: object) -> list[int]:
-    found = matching(drill_candidates(opened), DrillChoice(**conditions))
-    return [int(name.rpartition("/")[2]) for name in found]
+    matches = matching(drill_candidates(opened), DrillChoice(**conditions))
+    return [int(name.rpartition("/")[2]) for name in matches]
 
 
 def test_the_conditions_are_read_from_the_history(opened):
@@ -155,5 +155,7 @@ async def test_after_right_and_sure_the_next_comes_by_itself_and_left_looks_back
     assert "force 2?" in unsure
     assert "✗ Wrong" in wrong
     assert "force 3?" in wrong
-    verdicts = [opened.history.verdict(one) for one in opened.sitting(sitting).given.values()]
+    verdicts = [
+        opened.history.verdict(response) for response in opened.sitting(sitting).given.values()
+    ]
     assert verdicts == [Verdict.RIGHT, Verdict.RIGHT, Verdict.WRONG]

@@ -17,10 +17,10 @@ def picture(tmp_path):
 
 @pytest.fixture
 def started(monkeypatch) -> list[list[str]]:
-    found: list[list[str]] = []
-    monkeypatch.setattr(annotations.subprocess, "Popen", lambda words, **_: found.append(words))
+    commands: list[list[str]] = []
+    monkeypatch.setattr(annotations.subprocess, "Popen", lambda words, **_: commands.append(words))
     monkeypatch.setattr(annotations.sys, "platform", "linux")
-    return found
+    return commands
 
 
 def test_a_picture_is_opened_on_the_desktop(picture, started, monkeypatch):

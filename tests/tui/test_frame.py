@@ -35,9 +35,9 @@ def opened(tmp_path: Path) -> Library:
     ],
 )  # fmt: skip
 def test_the_right_of_a_title_is_kept_while_the_left_has_a_third(left, right, shown):
-    found = tuple(part.plain for part in fit_title(left, right, 60))
+    parts = tuple(part.plain for part in fit_title(left, right, 60))
 
-    assert found == (shown or (left, right))
+    assert parts == (shown or (left, right))
 
 
 async def test_a_message_stays_on_the_screen_that_it_was_told_on(opened):
@@ -94,12 +94,12 @@ async def test_the_palette_finds_what_another_screen_does_and_goes_there(opened)
         await type_text(pilot, "mark the day off")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause(0.3)
-        found = await settled(pilot)
+        shown = await settled(pilot)
         await pilot.press("enter")
         await pilot.pause()
         name = pilot.app.screen.NAME
 
-    assert "On the Plan screen, key x." in found
+    assert "On the Plan screen, key x." in shown
     assert name == "plan"
 
 

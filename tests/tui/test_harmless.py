@@ -138,20 +138,20 @@ def test_a_bank_of_any_text_drives_no_command(opened, tmp_path, capsys):
     assert main(["--store", str(tmp_path), "triage"]) == 0
     assert main(["--store", str(tmp_path), "sweep", "--minutes", "10"]) == 0
     assert main(["--store", str(tmp_path), "sweep", "--minutes", "10", "--subject", "?"]) == 1
-    told = capsys.readouterr()
+    printed = capsys.readouterr()
 
-    assert "[red]x[/red]" in told.out
-    assert "[red]x[/red]" in told.err
-    assert not DRIVING & set(told.out + told.err)
+    assert "[red]x[/red]" in printed.out
+    assert "[red]x[/red]" in printed.err
+    assert not DRIVING & set(printed.out + printed.err)
 
 
 @given(st.text(st.characters(exclude_categories=["Cs"]), max_size=40))
 def test_what_is_taken_out_has_no_cell_and_all_else_is_kept(text):
-    found = safe_line(text)
+    cleaned = safe_line(text)
 
-    assert not DRIVING & set(found)
-    assert not any(cell_len(sign) for sign in set(text) - set(found))
-    assert [sign for sign in text if sign.isprintable()] == [s for s in found if s.isprintable()]
+    assert not DRIVING & set(cleaned)
+    assert not any(cell_len(sign) for sign in set(text) - set(cleaned))
+    assert [sign for sign in text if sign.isprintable()] == [s for s in cleaned if s.isprintable()]
 
 
 def texts_in(file: Path) -> Iterator[str]:
@@ -206,9 +206,9 @@ def test_no_text_goes_out_raw_in_a_file(opened, tmp_path, monkeypatch, words):
     assert main(["--store", str(tmp_path), "--today", "2026-03-02", *words]) == 0
 
     (file,) = tmp_path.glob("out.*")
-    found = list(texts_in(file))
-    assert found
-    assert not DRIVING & set("".join(found))
+    texts = list(texts_in(file))
+    assert texts
+    assert not DRIVING & set("".join(texts))
 
 
 @pytest.mark.parametrize("words", [

@@ -257,7 +257,7 @@ async def drill_ways(folder: Path) -> dict[str, tuple[int, int]]:
     taken = opened.open_sitting("Paper", Purpose.PAPER, names[6:], paper=paper)
     opened.record([Given(question=names[6], chosen=("b",))], Purpose.PAPER, sitting=taken)
     opened.close_sitting(taken)
-    found: dict[str, tuple[int, int]] = {}
+    counts: dict[str, tuple[int, int]] = {}
     async with Stage(opened, TodayScreen()).run_test(size=(80, 24)) as pilot:
         app, keys = pilot.app, CountedKeys(pilot)
         await settled(pilot)
@@ -265,7 +265,7 @@ async def drill_ways(folder: Path) -> dict[str, tuple[int, int]]:
         async def walk(name: str, least: int, *pressed: str) -> DrillSitting:
             before = keys.count
             await keys.press(*pressed)
-            found[name] = (least, keys.count - before)
+            counts[name] = (least, keys.count - before)
             run: DrillSitting = app.screen.run
             return run
 
@@ -286,7 +286,7 @@ async def drill_ways(folder: Path) -> dict[str, tuple[int, int]]:
         await settled(pilot)
         run = await walk("a paper's misses drilled, from its result", 3, "V", "1", "d")
         assert set(run.sitting.opened.questions) == set(names[6:])
-    return found
+    return counts
 
 
 def drill_rows(ways: dict[str, tuple[int, int]]) -> list[str]:

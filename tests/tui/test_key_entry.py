@@ -10,35 +10,35 @@ from tui.screens.key_entry import KeyEntryScreen
 
 def key_of(library: Library, count: int) -> str:
     (book,) = library.banks.values()
-    found = {q.number: q.answer_key for q in book.in_chapter("instruments.barometers")}
-    return " ".join("".join(found[number]) or "-" for number in range(1, count + 1))
+    keys = {q.number: q.answer_key for q in book.in_chapter("instruments.barometers")}
+    return " ".join("".join(keys[number]) or "-" for number in range(1, count + 1))
 
 
 async def test_letters_run_on_and_enter_saves_them(tmp_path):
-    one = opened(tmp_path, 6)
-    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 6)
+    async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "bcA")
         typed = await settled(pilot)
         await burst(pilot.app, "\n")
 
         assert "1 b*" in typed
         assert "* 3 not saved   3 without: 4–6" in typed
-        assert key_of(one, 6) == "b c a - - -"
+        assert key_of(library, 6) == "b c a - - -"
         assert "Saved: 3 new, 0 corrected" in await settled(pilot)
     assert key_of(Library.open(tmp_path, read_only=True), 6) == "b c a - - -"
 
 
 async def test_a_number_goes_on_from_there_space_skips_and_plus_adds(tmp_path):
-    one = opened(tmp_path, 6)
-    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 6)
+    async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "4b a+c\n")
 
-        assert key_of(one, 6) == "- - - b - ac"
+        assert key_of(library, 6) == "- - - b - ac"
 
 
 async def test_a_letter_too_many_or_out_of_range_is_said_at_once(tmp_path):
-    one = opened(tmp_path, 2)
-    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 2)
+    async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "ae")
         out_of_range = await settled(pilot)
         await burst(pilot.app, "bc")
@@ -50,19 +50,19 @@ async def test_a_letter_too_many_or_out_of_range_is_said_at_once(tmp_path):
 
 
 async def test_the_last_letters_are_taken_back_one_by_one(tmp_path):
-    one = opened(tmp_path, 3, has_key=True)
-    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3, has_key=True)
+    async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "1b2b⌫⌫")
         shown = await settled(pilot)
         await burst(pilot.app, "3a\n")
 
         assert "not saved" not in shown
-        assert key_of(one, 3) == "c a a"
+        assert key_of(library, 3) == "c a a"
 
 
 async def test_a_pasted_key_is_taken_and_what_is_wrong_is_said_by_number(tmp_path):
-    one = opened(tmp_path, 6)
-    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 6)
+    async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:
         pilot.app.post_message(Paste("1. (b)  2. (c)  4. (a)\n4. (d)  5. (e)  6. (a)  9. (a)"))
         await pilot.pause()
         shown = await settled(pilot)
@@ -72,44 +72,44 @@ async def test_a_pasted_key_is_taken_and_what_is_wrong_is_said_by_number(tmp_pat
         assert "! 4 occurs twice (a kept, d not)" in shown
         assert "! 5: 'e' is not one of a–d" in shown
         assert "! 9 is not in the chapter (1–6)" in shown
-        assert key_of(one, 6) == "b c - a - a"
+        assert key_of(library, 6) == "b c - a - a"
 
 
 async def test_a_corrected_key_grades_again_what_was_marked_by_letter(tmp_path):
-    one = opened(tmp_path, 3, has_key=True)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3, has_key=True)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "caa")
-        before = spelled(one, 3)
+        before = spelled(library, 3)
         await pilot.press("y")
         await burst(pilot.app, "3a\n")
-        said = await settled(pilot)
+        shown = await settled(pilot)
         await pilot.press("escape")
         back = await settled(pilot)
 
-        assert (before, spelled(one, 3)) == ("rrw", "rrr")
-        assert "0 new, 1 corrected; 1 marked before are re-graded" in said
+        assert (before, spelled(library, 3)) == ("rrw", "rrr")
+        assert "0 new, 1 corrected; 1 marked before are re-graded" in shown
         assert "a✓" in back
         assert "✓ 3 right" in back
 
 
 async def test_leaving_asks_about_letters_not_saved(tmp_path):
-    one = opened(tmp_path, 3)
-    async with Stage(one, KeyEntryScreen(place(one))).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3)
+    async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "ab")
         await pilot.press("escape")
         asked = await settled(pilot)
         await pilot.press("s")
 
         assert "2 letters are not saved yet" in asked
-        assert key_of(one, 3) == "a b -"
+        assert key_of(library, 3) == "a b -"
 
 
 async def test_a_chapter_without_a_key_gets_one_from_the_paper_screen_and_is_graded(tmp_path):
-    one = opened(tmp_path, 3)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await pilot.press("y")
         await burst(pilot.app, "bcd\n")
         await pilot.press("escape")
         await burst(pilot.app, "bdd")
 
-        assert spelled(one, 3) == "rwr"
+        assert spelled(library, 3) == "rwr"

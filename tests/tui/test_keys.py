@@ -76,11 +76,11 @@ def screen_words(screen: type[AppScreen]) -> str:
 
 def uses(group: str) -> Uses:
     """What each key does where."""
-    found: Uses = defaultdict(lambda: defaultdict(list))
+    by_key: Uses = defaultdict(lambda: defaultdict(list))
 
     def add(action: Action, where: str) -> None:
         for key in action.key.split(","):
-            found[key][action.label.lower() or "move"].append(where)
+            by_key[key][action.label.lower() or "move"].append(where)
 
     for screen in all_screens():
         if group_of(screen) == group:
@@ -89,7 +89,7 @@ def uses(group: str) -> Uses:
     if group == OTHERS:
         for action in MOVES:
             add(action, "lists")
-    return found
+    return by_key
 
 
 def meaning(group: str, key: str, labels: dict[str, list[str]]) -> str:
@@ -106,18 +106,20 @@ def meaning(group: str, key: str, labels: dict[str, list[str]]) -> str:
 
 def table() -> list[str]:
     """The table of DEVELOPERS.md."""
-    found = {group: uses(group) for group in MEANINGS}
-    keys = sorted(found[JUDGING].keys() | found[OTHERS].keys(), key=lambda key: (len(key), key))
+    by_group = {group: uses(group) for group in MEANINGS}
+    keys = sorted(
+        by_group[JUDGING].keys() | by_group[OTHERS].keys(), key=lambda key: (len(key), key)
+    )
     alike: dict[tuple[str, ...], list[str]] = defaultdict(list)
     for key in keys:
-        cells = (meaning(group, key, found[group].get(key, {})) for group in MEANINGS)
+        cells = (meaning(group, key, by_group[group].get(key, {})) for group in MEANINGS)
         alike[tuple(cells)].append(f"`{key_words(key)}`")
     rows = ["| key | judging a question | elsewhere |", "|---|---|---|"]
     rows += [
         f"| {' '.join(words)} | {judging} | {others} |"
         for (judging, others), words in alike.items()
     ]
-    everywhere = ", ".join(f"`{key_words(one.key)}` {one.label}" for one in GLOBAL)
+    everywhere = ", ".join(f"`{key_words(action.key)}` {action.label}" for action in GLOBAL)
     return [*rows, "", f"Everywhere: {everywhere}."]
 
 

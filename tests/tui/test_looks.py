@@ -17,8 +17,8 @@ pytestmark = pytest.mark.slow
 
 @pytest.fixture(scope="module")
 def library_for() -> Iterator:
-    with demo() as found:
-        yield found
+    with demo() as library_for:
+        yield library_for
 
 
 @pytest.fixture(scope="module", autouse=True)

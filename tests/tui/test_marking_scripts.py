@@ -86,10 +86,10 @@ class Model:
         first, dash, last = self.typed.partition("-")
         if not first.isdigit() or (dash and not last.isdigit()):
             self.refuse()
-        found = range(int(first), int(last or first) + 1)
-        if not found or found[-1] > COUNT or found[0] < 1:
+        numbers = range(int(first), int(last or first) + 1)
+        if not numbers or numbers[-1] > COUNT or numbers[0] < 1:
             self.refuse()
-        return list(found)
+        return list(numbers)
 
     def refuse(self) -> None:
         self.typed, self.is_refused = "", True
@@ -195,24 +195,24 @@ class Model:
 
 def logged(library: Library) -> dict[int, Mark]:
     """What is on record, by number."""
-    found = {}
+    marks = {}
     for location, question in library.active_questions():
         for response in library.history.responses(question.id):
             assert location.chapter.id.endswith("barometers")
-            assert question.number not in found
+            assert question.number not in marks
             words = [
                 library.history.verdict(response),
                 response.confidence if response.confidence != "sure" else "",
                 library.history.reason(response) or "",
                 "was-sure" if response.was_sure else "",
             ]
-            found[question.number] = Mark(
+            marks[question.number] = Mark(
                 " ".join(filter(None, words)),
                 "".join(response.chosen or ()),
                 str(response.purpose),
                 (library.today() - library.history.day(response.at)).days,
             )
-    return found
+    return marks
 
 
 def script(draw: Random, model: Model) -> list[str]:
@@ -248,18 +248,18 @@ async def in_bursts(pilot: Pilot, keys: list[str]) -> None:
 async def test_the_log_always_says_what_the_model_says_and_nothing_after_undoing_all(
     tmp_path, seed
 ):
-    one = opened(tmp_path, COUNT, has_key=True, system=Unhurried())
+    library = opened(tmp_path, COUNT, has_key=True, system=Unhurried())
     draw = Random(seed)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         for _ in range(SCRIPTS):
             model = Model()
             keys = script(draw, model)
             await in_bursts(pilot, ["⇱", *keys])
-            assert logged(one) == model.marks, " ".join(keys)
+            assert logged(library) == model.marks, " ".join(keys)
             await burst(pilot.app, "u" * (len(model.before) + 1))
             while model.before:
                 model.undo()
-            assert logged(one) == {}, " ".join(keys)
+            assert logged(library) == {}, " ".join(keys)
             is_elsewhere = model.purpose != "revision"
             await in_bursts(pilot, [*">" * model.days_back, *["pr"] * is_elsewhere])
     assert logged(Library.open(tmp_path, FakeClock(), read_only=True)) == {}

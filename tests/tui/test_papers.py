@@ -147,7 +147,7 @@ async def test_a_hundred_bare_numbers_are_answered_and_keyed_in_few_keys(tmp_pat
     (summary,) = papers_taken(opened)
     assert (summary.right, summary.wrong, summary.blank) == (97, 2, 1)
     given = list(opened.sitting(summary.sitting).given.values())
-    assert [one.confidence for one in given[:2]] == [Confidence.SURE, Confidence.UNSURE]
+    assert [response.confidence for response in given[:2]] == [Confidence.SURE, Confidence.UNSURE]
 
 
 async def test_an_outside_paper_is_told_by_subject_in_forty_seconds(opened):
@@ -201,7 +201,7 @@ async def test_one_key_answers_and_goes_on_and_nothing_is_told(opened):
         shown = text_of(app)
         given = list(screen.exam.sitting.given.values())
 
-    assert [one.confidence for one in given] == list(Confidence)
+    assert [response.confidence for response in given] == list(Confidence)
     assert "4 of 6" in shown
     assert "3 answered" in shown
     assert not any(word in shown for word in ("Right", "Wrong", "✓", "✗", "hard", "clear "))

@@ -18,11 +18,11 @@ from tui.widgets.grid import NumberGrid
 
 
 async def test_walking_marks_and_moves_on(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "jkl..x")
 
-        assert spelled(one, 6) == "rwRbbw"
+        assert spelled(library, 6) == "rwRbbw"
         assert ">7" in await settled(pilot)
         await pilot.press("ctrl+c")
         assert "Press ctrl+c again to quit" in await settled(pilot)
@@ -30,315 +30,321 @@ async def test_walking_marks_and_moves_on(tmp_path):
 
 @pytest.mark.parametrize("way", ["one by one", "numbers"])
 async def test_every_sign_is_one_key_or_one_suffix(tmp_path, way):
-    one = opened(tmp_path, 12)
+    library = opened(tmp_path, 12)
     signs = "jlmkKMiIrs."
     keys = signs if way == "one by one" else "".join(f"{n}{s}" for n, s in enumerate(signs, 1))
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, keys)
         shown = await settled(pilot)
 
-    found = {
-        question.number: (one.history.verdict(last), one.history.reason(last), last.was_sure)
-        for _, question in one.active_questions()
-        for last in one.history.responses(question.id)
+    recorded = {
+        question.number: (
+            library.history.verdict(last),
+            library.history.reason(last),
+            last.was_sure,
+        )
+        for _, question in library.active_questions()
+        for last in library.history.responses(question.id)
     }
     right, wrong, blank = Verdict.RIGHT, Verdict.WRONG, Verdict.BLANK
-    assert list(found.values()) == [
+    assert list(recorded.values()) == [
         (right, None, False), (right, None, False), (right, Reason.MIXED_UP, False),
         (wrong, None, False), (wrong, None, True), (wrong, Reason.MIXED_UP, False),
         (blank, Reason.UNKNOWN, False), (wrong, Reason.UNKNOWN, False),
         (wrong, Reason.MISREAD, False), (wrong, Reason.SLIP, False), (blank, None, False),
     ]  # fmt: skip
-    assert told(one)[2] == told(one)[3] == "R"
+    assert told(library)[2] == told(library)[3] == "R"
     for sign in ("✓", "?", "?m", "✗", "✗✗", "✗m", "–i", "✗i", "✗r", "✗s", "–"):
         assert sign in shown.split()
 
 
 async def test_a_reason_said_of_a_letter_keeps_the_letter(tmp_path):
-    one = opened(tmp_path, 4, has_key=True)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4, has_key=True)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "d1mB2m")
         first, second = (
-            one.history.responses(f"book/instruments.barometers/{n}")[-1] for n in (1, 2)
+            library.history.responses(f"book/instruments.barometers/{n}")[-1] for n in (1, 2)
         )
 
-    assert (first.chosen, first.reason, one.history.verdict(first)) == (
+    assert (first.chosen, first.reason, library.history.verdict(first)) == (
         ("d",), Reason.MIXED_UP, Verdict.WRONG,
     )  # fmt: skip
     assert (second.chosen, second.confidence) == (("b",), Confidence.UNSURE)
 
 
 async def test_enter_before_any_mark_asks_and_enter_again_marks_all_right(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await pilot.press("enter")
         asked = await settled(pilot)
-        nothing = told(one)
+        nothing = told(library)
         await pilot.press("enter")
 
     assert "Nothing is marked yet. Enter again: all 4 right." in asked
-    assert (nothing, spelled(one, 4)) == ({}, "rrrr")
+    assert (nothing, spelled(library, 4)) == ({}, "rrrr")
 
 
 async def test_mondays_chapter_on_tuesday_is_one_key_more(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "<2 \n")
         shown = await settled(pilot)
 
-    days = {one.history.day(last.at) for last in marks_of(one)}
-    assert days == {one.today() - timedelta(days=1)}
+    days = {library.history.day(last.at) for last in marks_of(library)}
+    assert days == {library.today() - timedelta(days=1)}
     assert "revision, Sun  1 Mar (1 day ago) · 4 of 4" in shown
 
 
 async def test_day_and_purpose_take_along_what_was_marked_here_and_undo_gives_it_back(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "2k\n<p")
         await pilot.pause()
         await pilot.press("f")
         moved = await settled(pilot)
-        then = {(last.purpose, one.history.day(last.at)) for last in marks_of(one)}
+        then = {(last.purpose, library.history.day(last.at)) for last in marks_of(library)}
         await type_keys(pilot, "uu")
         shown = await settled(pilot)
 
-    yesterday = one.today() - timedelta(days=1)
+    yesterday = library.today() - timedelta(days=1)
     assert then == {(Purpose.STUDY, yesterday)}
     assert "Marks are for first study, Sun  1 Mar; 4 marks moved." in moved
-    assert {(last.purpose, one.history.day(last.at)) for last in marks_of(one)} == {
-        (Purpose.REVISION, one.today())
+    assert {(last.purpose, library.history.day(last.at)) for last in marks_of(library)} == {
+        (Purpose.REVISION, library.today())
     }
     assert "Undone: marks are for revision, Mon  2 Mar again." in shown
-    assert spelled(one, 4) == "rwrr"
+    assert spelled(library, 4) == "rwrr"
 
 
 async def test_a_day_to_come_is_refused(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, ">")
 
         assert "! that day is still to come" in await settled(pilot)
 
 
 async def test_a_day_that_has_marks_already_asks_what_they_mean(tmp_path):
-    one = opened(tmp_path, 4)
-    missed(one, 2, "wrong")
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    missed(library, 2, "wrong")
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "<")
         await pilot.pause()
         asked = await settled(pilot)
         await type_keys(pilot, "c2j")
 
     assert "1 of 4 questions here are already marked on Mon" in asked
-    assert spelled(one, 4) == ".r.."
+    assert spelled(library, 4) == ".r.."
 
 
 async def test_exceptions_in_any_order_then_the_rest_right(tmp_path):
-    one = opened(tmp_path, 20)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 20)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "17 3x 12-15 9? 20.")
         echoed = await settled(pilot)
         await type_keys(pilot, "\n")
 
         assert "> 17✗ 3✗ 12-15✗ 9? 20–" in echoed
         assert "12 left of 20" in echoed
-        assert spelled(one, 20) == "rrwrrrrrRrrwwwwrwrrb"
+        assert spelled(library, 20) == "rrwrrrrrRrrwwwwrwrrb"
         assert "all 20 marked" in await settled(pilot)
         assert "20 done, 7 missed." in await settled(pilot)
 
 
 async def test_responses_grade_themselves_as_they_are_typed(tmp_path):
-    one = opened(tmp_path, has_key=True)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, has_key=True)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "caDbb.7a")
 
-        assert spelled(one, 8) == "rrRrwbw."
+        assert spelled(library, 8) == "rrRrwbw."
         assert "D?" in await settled(pilot)
         assert ">8" in await settled(pilot)
 
 
 async def test_a_letter_too_many_is_said_at_once_and_marks_nothing(tmp_path):
-    one = opened(tmp_path, 3, has_key=True)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3, has_key=True)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "cadb")
 
         assert "! one too many: 3 was the last question" in await settled(pilot)
-        assert spelled(one, 3) == "rrr"
+        assert spelled(library, 3) == "rrr"
 
 
 async def test_a_letter_out_of_range_is_said_at_once(tmp_path):
-    one = opened(tmp_path, 3, has_key=True)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3, has_key=True)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "ce")
 
         assert "! 2: 'e' is not one of its options (a to d)" in await settled(pilot)
-        assert spelled(one, 3) == "r.."
+        assert spelled(library, 3) == "r.."
 
 
 async def test_without_a_key_a_letter_says_how_to_get_one(tmp_path):
-    one = opened(tmp_path, 3)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "a")
 
         assert "! 1: has no key yet" in await settled(pilot)
         assert "enter it with y" in await settled(pilot)
-        assert spelled(one, 3) == "..."
+        assert spelled(library, 3) == "..."
 
 
 async def test_a_number_that_is_not_there_is_told_at_once_and_can_be_mended(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "107")
         told_at_once = await settled(pilot)
         await pilot.press("backspace")
         await type_keys(pilot, " ")
 
         assert "! 107: no such question here" in told_at_once
-        assert told(one) == {10: "w"}
+        assert told(library) == {10: "w"}
 
 
 async def test_a_number_that_is_not_there_is_closed_named_and_kept_out(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one, first=37, last=59).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library, first=37, last=59).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "5 2 4 5 3 7 41 ")
 
-        assert told(one) == {41: "w"}
+        assert told(library) == {41: "w"}
         assert "(3 left out) (7 left out) 41✗" in await settled(pilot)
 
 
 async def test_keys_in_a_burst_keep_their_order(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await burst(pilot.app, "7k8l9j")
 
-        assert told(one) == {7: "w", 8: "R", 9: "r"}
+        assert told(library) == {7: "w", 8: "R", 9: "r"}
 
 
 async def test_undo_goes_back_key_by_key_to_nothing_and_the_cursor_with_it(tmp_path):
-    one = opened(tmp_path, 20)
+    library = opened(tmp_path, 20)
     seen = []
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "jk15 \n")
         for _ in range(4):
-            seen.append(spelled(one, 20))
+            seen.append(spelled(library, 20))
             await type_keys(pilot, "u")
         await type_keys(pilot, "u")
 
         assert seen == ["rw" + "r" * 12 + "wrrrrr", "rw" + "." * 12 + "w.....",
                         "rw" + "." * 18, "r" + "." * 19]  # fmt: skip
-        assert told(one) == {}
+        assert told(library) == {}
         assert "Nothing to undo here" in await settled(pilot)
         assert ">1" in await settled(pilot)
 
 
 async def test_a_new_mark_takes_the_place_of_the_old(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "kkk2j")
 
-        assert spelled(one, 4) == "wrw."
-        assert one.history.standing("book/instruments.barometers/2").tier is Tier.CLEAR
+        assert spelled(library, 4) == "wrw."
+        assert library.history.standing("book/instruments.barometers/2").tier is Tier.CLEAR
         await type_keys(pilot, "u")
-        assert spelled(one, 4) == "www."
+        assert spelled(library, 4) == "www."
 
 
 async def test_the_walk_passes_over_what_was_typed_as_an_exception(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "2 3 jj")
 
-        assert spelled(one, 5) == "rwwr."
+        assert spelled(library, 5) == "rwwr."
 
 
 async def test_broken_off_it_goes_on_where_it_was(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "jkj")
-    one = Library.open(tmp_path, FakeClock())
-    one.now.go_on(seconds=60)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = Library.open(tmp_path, FakeClock())
+    library.now.go_on(seconds=60)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         shown = await settled(pilot)
         await type_keys(pilot, "k")
 
         assert "Resumed: 3 marked so far." in shown
         assert ">4" in shown
-        assert spelled(one, 5) == "rwrw."
-        assert len(one.history.sittings) == 1
+        assert spelled(library, 5) == "rwrw."
+        assert len(library.history.sittings) == 1
         await type_keys(pilot, "uuuu")
-        assert told(one) == {}
+        assert told(library) == {}
 
 
 async def test_a_chapter_marked_twice_on_a_day_can_be_corrected(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "jkjk")
-    one = Library.open(tmp_path, FakeClock())
-    one.now.go_on(seconds=60)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = Library.open(tmp_path, FakeClock())
+    library.now.go_on(seconds=60)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         asked = await settled(pilot)
         await type_keys(pilot, "c2j")
 
         assert "4 of 4 questions here are already marked today" in asked
-        assert spelled(one, 4) == "rrrw"
+        assert spelled(library, 4) == "rrrw"
         assert all(
-            len(one.history.responses(q.id)) == 1
-            for _, q in one.active_questions()
+            len(library.history.responses(q.id)) == 1
+            for _, q in library.active_questions()
             if q.number < 5 and "barometers" in q.id
         )
         await type_keys(pilot, "u")
-        assert spelled(one, 4) == "rwrw"
+        assert spelled(library, 4) == "rwrw"
 
 
 async def test_or_it_can_be_a_second_go(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "jkjk")
-    one = Library.open(tmp_path, FakeClock())
-    one.now.go_on(seconds=60)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = Library.open(tmp_path, FakeClock())
+    library.now.go_on(seconds=60)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         await type_keys(pilot, "sjj")
-        both = one.history.responses("book/instruments.barometers/2")
+        both = library.history.responses("book/instruments.barometers/2")
 
         assert [response.verdict for response in both] == [Verdict.WRONG, Verdict.RIGHT]
 
 
 async def test_part_of_a_chapter_is_all_there_is_to_mark(tmp_path):
-    one = opened(tmp_path)
-    async with paper(one, first=61, last=70).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path)
+    async with paper(library, first=61, last=70).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "65 \n")
 
         assert "Barometers · 61–70" in await settled(pilot)
-        assert told(one) == dict.fromkeys(range(61, 71), "r") | {65: "w"}
+        assert told(library) == dict.fromkeys(range(61, 71), "r") | {65: "w"}
 
 
 async def test_a_list_of_several_chapters_is_marked_chapter_by_chapter(tmp_path):
-    one = opened(tmp_path)
+    library = opened(tmp_path)
     listed = ("vanes/9", "barometers/12", "barometers/3", "vanes/2")
     names = [f"book/instruments.{question}" for question in listed]
-    app = Stage(one, PrintedMarkingScreen("Sweep", Purpose.SWEEP, names))
+    app = Stage(library, PrintedMarkingScreen("Sweep", Purpose.SWEEP, names))
     async with app.run_test(size=(80, 24)) as pilot:
         shown = await settled(pilot)
         await type_keys(pilot, "12 \n9?\n")
 
         assert shown.index("Barometers") < shown.index(" 12") < shown.index("Vanes")
-        assert told(one) == {3: "r", 12: "w"}
-        assert told(one, "vanes") == {2: "r", 9: "R"}
+        assert told(library) == {3: "r", 12: "w"}
+        assert told(library, "vanes") == {2: "r", 9: "R"}
 
 
 async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "j:")
-        one.now.go_on(seconds=30)
+        library.now.go_on(seconds=30)
         await type_keys(pilot, "k")
-        one.now.go_on(seconds=20)
+        library.now.go_on(seconds=20)
         await type_keys(pilot, ":")
-        one.now.go_on(seconds=500)
+        library.now.go_on(seconds=500)
         await type_keys(pilot, "\n")
         seconds = [
-            r.seconds for _, q in one.active_questions() for r in one.history.responses(q.id)
+            r.seconds
+            for _, q in library.active_questions()
+            for r in library.history.responses(q.id)
         ]
 
         assert seconds[0] == 0
@@ -348,12 +354,12 @@ async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_p
 
 
 async def test_the_title_tells_purpose_day_count_and_the_time_while_it_runs(tmp_path):
-    one = opened(tmp_path, 4)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         titles = [(await settled(pilot)).splitlines()[0]]
         for _ in range(2):
             await type_keys(pilot, ":")
-            one.now.go_on(seconds=60)
+            library.now.go_on(seconds=60)
             titles.append((await settled(pilot)).splitlines()[0])
 
         assert titles[0].endswith("   revision, Mon  2 Mar · 0 of 4")
@@ -363,8 +369,8 @@ async def test_the_title_tells_purpose_day_count_and_the_time_while_it_runs(tmp_
 
 
 async def test_a_narrow_terminal_has_five_numbers_a_row(tmp_path):
-    one = opened(tmp_path, 25)
-    async with paper(one).run_test(size=(44, 24)) as pilot:
+    library = opened(tmp_path, 25)
+    async with paper(library).run_test(size=(44, 24)) as pilot:
         await type_keys(pilot, "jk")
         lines = (await settled(pilot)).splitlines()
 
@@ -373,27 +379,27 @@ async def test_a_narrow_terminal_has_five_numbers_a_row(tmp_path):
         ]  # fmt: skip
 
 
-def marks_of(one):
+def marks_of(library):
     return [
-        one.history.responses(question.id)[-1]
-        for _, question in one.active_questions()
-        if one.history.responses(question.id)
+        library.history.responses(question.id)[-1]
+        for _, question in library.active_questions()
+        if library.history.responses(question.id)
     ]
 
 
-def missed(one, number, *marks):
-    respond(one, f"book/instruments.barometers/{number}", *marks)
+def missed(library, number, *marks):
+    respond(library, f"book/instruments.barometers/{number}", *marks)
 
 
 async def test_every_cell_shows_its_past_below_its_number_and_the_mark_below_that(tmp_path):
-    one = opened(tmp_path, 6)
-    missed(one, 2, "wrong", "wrong", "wrong")
+    library = opened(tmp_path, 6)
+    missed(library, 2, "wrong", "wrong", "wrong")
     for verdict in ("wrong", "wrong", "right", "right"):
-        missed(one, 1, verdict)
-        one.now.go_on(days=6)
+        missed(library, 1, verdict)
+        library.now.go_on(days=6)
     name = "book/instruments.barometers/3"
-    respond(one, name, "right", confidence=Confidence.UNSURE)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    respond(library, name, "right", confidence=Confidence.UNSURE)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "kK")
         numbers, before, now = (await settled(pilot)).splitlines()[1:4]
 
@@ -411,9 +417,9 @@ async def test_every_cell_shows_its_past_below_its_number_and_the_mark_below_tha
 async def test_the_more_numbers_the_closer_they_stand_and_all_are_in_sight(
     tmp_path, count, height, lines
 ):
-    one = opened(tmp_path, count)
-    missed(one, 13, "wrong", "wrong", "wrong")
-    async with paper(one).run_test(size=(80, height)) as pilot:
+    library = opened(tmp_path, count)
+    missed(library, 13, "wrong", "wrong", "wrong")
+    async with paper(library).run_test(size=(80, height)) as pilot:
         shown = (await settled(pilot)).splitlines()
 
     assert shown[1 + lines].split()[0][:2] == "11"
@@ -432,12 +438,12 @@ async def test_numbers_that_do_not_fit_take_all_lines_but_the_two_kept_free(tmp_
 
 
 async def test_a_chapter_done_is_told_beside_last_time_with_what_comes_next(tmp_path):
-    one = opened(tmp_path, 10)
+    library = opened(tmp_path, 10)
     for number in (3, 4, 5):
-        missed(one, number, "wrong")
-    one.now.go_on(days=1)
-    accept(one, PlanInputs(exam=date(2026, 9, 1)))
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+        missed(library, number, "wrong")
+    library.now.go_on(days=1)
+    accept(library, PlanInputs(exam=date(2026, 9, 1)))
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "4 7 \n")
         await pilot.app.workers.wait_for_complete()
         shown = await settled(pilot)
@@ -446,15 +452,15 @@ async def test_a_chapter_done_is_told_beside_last_time_with_what_comes_next(tmp_
 
 
 async def test_free_rows_tell_of_earlier_days_and_show_text_and_note(tmp_path):
-    one = opened(tmp_path, 10, first=full(1, "Which falls before a storm?", ["a", "b"]))
+    library = opened(tmp_path, 10, first=full(1, "Which falls before a storm?", ["a", "b"]))
     for number in range(1, 9):
-        one.record(
+        library.record(
             [Given(question=f"book/instruments.barometers/{number}", verdict=Verdict.WRONG)],
             Purpose.REVISION,
         )
-    one.note("book/instruments.barometers/1", "the glass")
-    one.now.go_on(days=3)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library.note("book/instruments.barometers/1", "the glass")
+    library.now.go_on(days=3)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         shown = await settled(pilot)
 
     assert "last time 2 Mar: 8 of 8 missed" in shown
@@ -463,9 +469,9 @@ async def test_free_rows_tell_of_earlier_days_and_show_text_and_note(tmp_path):
 
 
 async def test_a_wide_terminal_shows_the_question_beside_ten_numbers_a_row(tmp_path):
-    one = opened(tmp_path, 25)
-    missed(one, 1, "wrong")
-    async with paper(one).run_test(size=(120, 30)) as pilot:
+    library = opened(tmp_path, 25)
+    missed(library, 1, "wrong")
+    async with paper(library).run_test(size=(120, 30)) as pilot:
         await type_keys(pilot, "1")
         lines = (await settled(pilot)).splitlines()
 
@@ -486,8 +492,8 @@ async def test_single_numbers_of_a_list_stand_at_the_left(tmp_path):
 
 
 async def test_a_chapter_that_begins_in_a_decade_keeps_its_place(tmp_path):
-    one = opened(tmp_path, 25)
-    async with paper(one, first=8, last=12).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 25)
+    async with paper(library, first=8, last=12).run_test(size=(80, 24)) as pilot:
         lines = (await settled(pilot)).splitlines()
 
         assert lines[1].index("8") == lines[5].index("12") + 1 + 6 * 7
@@ -495,18 +501,18 @@ async def test_a_chapter_that_begins_in_a_decade_keeps_its_place(tmp_path):
 
 
 async def test_a_click_puts_the_cursor_on_a_number(tmp_path):
-    one = opened(tmp_path, 25)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 25)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await settled(pilot)
         await pilot.click(NumberGrid, offset=(17, 4))
         await type_keys(pilot, "k")
 
-        assert told(one) == {13: "w"}
+        assert told(library) == {13: "w"}
 
 
 async def test_what_is_shown_as_marked_is_on_the_drive(tmp_path):
-    one = opened(tmp_path, 12)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 12)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         for keys, marks in (
             ("j", "r"),
             ("3 ", "r.w"),
@@ -521,22 +527,22 @@ async def test_what_is_shown_as_marked_is_on_the_drive(tmp_path):
 
 
 async def test_what_can_t_be_saved_is_not_shown_as_marked(tmp_path):
-    one = opened(tmp_path, 4)
-    one.close()
-    one = Library.open(tmp_path, FakeClock(), read_only=True)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 4)
+    library.close()
+    library = Library.open(tmp_path, FakeClock(), read_only=True)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "j")
 
         shown = await settled(pilot)
 
         assert "! not saved, so not marked; press the key again to retry" in shown
-        assert [one for one in messages_of(pilot.app) if "looking only" in one]
+        assert [library for library in messages_of(pilot.app) if "looking only" in library]
         assert ">1 " in shown
 
 
 async def test_the_grid_redraws_only_the_rows_that_changed(tmp_path):
-    one = opened(tmp_path, 600)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 600)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "j")
         await settled(pilot)
         grid = pilot.app.screen.query_one("NumberGrid")
@@ -550,8 +556,8 @@ async def test_the_grid_redraws_only_the_rows_that_changed(tmp_path):
 
 
 async def test_a_number_can_be_given_its_text_on_the_spot_and_keeps_its_history(tmp_path):
-    one = opened(tmp_path, 20)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 20)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "12 12")
         await pilot.press("ctrl+e")
         form = pilot.app.screen
@@ -562,23 +568,23 @@ async def test_a_number_can_be_given_its_text_on_the_spot_and_keeps_its_history(
         await pilot.press("escape")
         back = await settled(pilot)
 
-    twelve = one.question("book/instruments.barometers/12")
+    twelve = library.question("book/instruments.barometers/12")
     assert type(form).__name__ == "QuestionForm"
     assert (twelve.stem, twelve.answer_key) == ("Why", ("b",))
-    assert one.history.standing(twelve.id).tier is Tier.HARD
+    assert library.history.standing(twelve.id).tier is Tier.HARD
     assert "✗" in back
 
 
 async def test_escape_drops_a_number_first_and_then_leaves(tmp_path):
-    one = opened(tmp_path, 20)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 20)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, "12")
         await pilot.press("escape")
         still = type(pilot.app.screen).__name__
         await pilot.press("escape")
 
         assert (still, type(pilot.app.screen).__name__) == ("PrintedMarkingScreen", "Wings")
-        assert told(one) == {}
+        assert told(library) == {}
 
 
 @pytest.mark.parametrize(
@@ -587,12 +593,12 @@ async def test_escape_drops_a_number_first_and_then_leaves(tmp_path):
 async def test_a_finished_go_is_closed_a_broken_one_stays_an_empty_one_leaves_no_trace(
     tmp_path, keys, closed
 ):
-    one = opened(tmp_path, 3)
-    async with paper(one).run_test(size=(80, 24)) as pilot:
+    library = opened(tmp_path, 3)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
         await type_keys(pilot, keys)
         await pilot.press("escape")
         await settled(pilot)
 
-    assert [sitting.closed for sitting in one.history.sittings.values()] == closed
+    assert [sitting.closed for sitting in library.history.sittings.values()] == closed
     read = Library.open(tmp_path, FakeClock(), read_only=True)
     assert [sitting.closed for sitting in read.history.sittings.values()] == closed

@@ -106,10 +106,10 @@ async def test_what_does_not_fit_is_told_and_nothing_is_lost(opened, key):
     async with app.run_test() as pilot:
         await type_text(pilot, "Which?")
         await pilot.press("tab", "x", "enter", "y", "tab", key, "enter")
-        told = messages_of(app)
+        messages = messages_of(app)
         shown = await settled(pilot)
 
-    assert told == [f"key: '{key}' is not one of the letters a to b"]
+    assert messages == [f"key: '{key}' is not one of the letters a to b"]
     assert "Which?" in shown
     assert question(opened, NAME.format(2)).stem == ""
 
@@ -119,9 +119,9 @@ async def test_a_taken_number_is_refused(opened):
     async with app.run_test() as pilot:
         await type_text(pilot, "Which?")
         await pilot.press("shift+tab", "end", "backspace", "2", "enter")
-        told = messages_of(app)
+        messages = messages_of(app)
 
-    assert told == ["number 2 is taken in Force; the next free one is 5"]
+    assert messages == ["number 2 is taken in Force; the next free one is 5"]
 
 
 async def test_leaving_with_something_unsaved_is_asked_about(opened):
@@ -155,9 +155,9 @@ async def test_an_empty_question_is_not_kept(opened):
     app = Stage(opened, QuestionForm("observer", "wind.gusts"))
     async with app.run_test() as pilot:
         await pilot.press("ctrl+r")
-        told = messages_of(app)
+        messages = messages_of(app)
 
-    assert told == ["type the question, or at least its key, before saving"]
+    assert messages == ["type the question, or at least its key, before saving"]
     assert opened.banks["observer"].in_chapter("wind.gusts") == ()
 
 

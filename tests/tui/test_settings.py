@@ -129,9 +129,9 @@ async def test_a_key_that_is_taken_is_refused_in_words(opened: Library) -> None:
         await go_to(pilot, "Reset the selected shortcut to its default")
         await pilot.press("enter", "j")
         await pilot.pause()
-        told = said(pilot.app)
+        shown = said(pilot.app)
 
-    assert any("j already means" in words for words in told)
+    assert any("j already means" in words for words in shown)
     assert opened.settings.keys == {}
 
 

@@ -227,7 +227,7 @@ async def test_triage_lists_by_reason_and_what_was_sure_and_wrong(opened):
     async with Stage(opened, screen).run_test(size=(80, 24)) as pilot:
         await settled(pilot)
         await type_keys(pilot, "mK")
-    found = {}
+    listed = {}
     triage = TriageScreen()
     async with Stage(opened, triage).run_test(size=(80, 24)) as pilot:
         for key in "mK0":
@@ -235,7 +235,7 @@ async def test_triage_lists_by_reason_and_what_was_sure_and_wrong(opened):
             await pilot.pause()
             await pilot.press(key)
             await settled(pilot)
-            found[key] = [row.question.number for row in triage.rows.items]
+            listed[key] = [row.question.number for row in triage.rows.items]
 
-    assert (found["m"], found["K"]) == ([1], [2])
-    assert len(found["0"]) == 5
+    assert (listed["m"], listed["K"]) == ([1], [2])
+    assert len(listed["0"]) == 5

@@ -110,7 +110,7 @@ async def test_all_of_it_is_one_act(empty):
         await pilot.press("ctrl+r")
 
     assert told_exam(empty).text == "200 questions, 180 minutes, +4/−1, 10:00"
-    assert [one.subject for one in empty.history.records_of(FirstStudyDone)] == ["clouds"]
+    assert [heading.subject for heading in empty.history.records_of(FirstStudyDone)] == ["clouds"]
     assert waiting_subjects(empty) == {"printed-bank/wind": date(2026, 12, 1)}
     empty.undo()
     assert (questions(empty), empty.settings.plan.exam) == (0, None)

@@ -158,10 +158,10 @@ async def test_a_log_changed_by_another_program_is_said_when_the_next_response_m
         log.write_bytes(b"".join(lines[:-1]))
         await pilot.press("a")
         await settled(pilot)
-        told = messages_of(app)
+        messages = messages_of(app)
 
-    assert len(told) == 1
-    assert "put back 1 record that it had lost" in told[0]
+    assert len(messages) == 1
+    assert "put back 1 record that it had lost" in messages[0]
     assert recorded(opened) == 3
 
 
@@ -253,10 +253,10 @@ async def test_undo_says_nothing_is_undone_while_the_store_is_away(opened):
         lost.take()
         await pilot.press("u")
         await settled(pilot)
-        told = messages_of(app)
+        messages = messages_of(app)
         lost.put_back()
 
-    assert not any(words.startswith("Undone") for words in told)
+    assert not any(words.startswith("Undone") for words in messages)
     assert opened.history.standing(FIRST).tier is Tier.HARDEST
 
 

@@ -17,39 +17,39 @@ from tui.terminal import Input
 
 def messages(*reads: bytes, ticks: int = 0) -> list:
     terminal = Input(XTermParser())
-    found = [message for read in reads for message in terminal.feed(read)]
-    return found + [message for _ in range(ticks) for message in terminal.tick()]
+    received = [message for read in reads for message in terminal.feed(read)]
+    return received + [message for _ in range(ticks) for message in terminal.tick()]
 
 
-def keys(found: list) -> list[str]:
-    return [message.key for message in found if isinstance(message, Key)]
+def keys(received: list) -> list[str]:
+    return [message.key for message in received if isinstance(message, Key)]
 
 
-def pastes(found: list) -> list[str]:
-    return [message.text for message in found if isinstance(message, Paste)]
+def pastes(received: list) -> list[str]:
+    return [message.text for message in received if isinstance(message, Paste)]
 
 
 def test_an_escape_inside_a_paste_presses_no_key() -> None:
-    found = messages(b"a\x1b[200~x\x1b[Ay\x1b\x1bOPz\x1bq\x1b[201~b")
+    received = messages(b"a\x1b[200~x\x1b[Ay\x1b\x1bOPz\x1bq\x1b[201~b")
 
-    assert keys(found) == ["a", "b"]
-    assert pastes(found) == ["x[AyOPzq"]
+    assert keys(received) == ["a", "b"]
+    assert pastes(received) == ["x[AyOPzq"]
 
 
 @given(st.integers(0, 30), st.integers(0, 30))
 def test_it_does_not_matter_where_a_read_ends(first: int, second: int) -> None:
     sent = b"a\x1b[200~\xc3\xa9\r\nx\x1b[201~b\x1b[A"
     cuts = sorted((first, second))
-    found = messages(sent[: cuts[0]], sent[cuts[0] : cuts[1]], sent[cuts[1] :])
+    received = messages(sent[: cuts[0]], sent[cuts[0] : cuts[1]], sent[cuts[1] :])
 
-    assert keys(found) == ["a", "b", "up"]
-    assert pastes(found) == ["é\nx"]
+    assert keys(received) == ["a", "b", "up"]
+    assert pastes(received) == ["é\nx"]
 
 
 def test_bytes_that_are_no_text_end_nothing() -> None:
-    found = messages(b"\xe9a\xff\x1b[M\xff\xf0\x80b")
+    received = messages(b"\xe9a\xff\x1b[M\xff\xf0\x80b")
 
-    assert {"a", "b"} <= set(keys(found))
+    assert {"a", "b"} <= set(keys(received))
 
 
 @given(st.lists(st.binary(max_size=12), max_size=8))
@@ -59,29 +59,29 @@ def test_no_bytes_raise(reads: list[bytes]) -> None:
 
 def test_a_paste_without_an_end_does_not_swallow_the_keyboard() -> None:
     terminal = Input(XTermParser())
-    found = list(terminal.feed(b"\x1b[200~lost"))
+    received = list(terminal.feed(b"\x1b[200~lost"))
     for _ in range(30):
-        found += terminal.tick()
-    found += terminal.feed(b"q")
+        received += terminal.tick()
+    received += terminal.feed(b"q")
 
-    assert pastes(found) == ["lost"]
-    assert keys(found) == ["q"]
+    assert pastes(received) == ["lost"]
+    assert keys(received) == ["q"]
 
 
 def test_the_beginning_of_a_sequence_that_nothing_follows_is_let_go() -> None:
     terminal = Input(XTermParser())
-    found = list(terminal.feed(b"\x1b[20"))
+    received = list(terminal.feed(b"\x1b[20"))
     for _ in range(3):
-        found += terminal.tick()
-    found += terminal.feed(b"~q")
+        received += terminal.tick()
+    received += terminal.feed(b"~q")
 
-    assert keys(found)[-1] == "q"
+    assert keys(received)[-1] == "q"
 
 
 def test_an_escape_alone_is_the_key_after_one_poll() -> None:
     terminal = Input(XTermParser())
-    found = [*terminal.feed(b"\x1b"), *terminal.tick()]
-    assert keys(found) == []
+    received = [*terminal.feed(b"\x1b"), *terminal.tick()]
+    assert keys(received) == []
     assert keys(list(terminal.tick())) == ["escape"]
 
 

@@ -73,9 +73,9 @@ def test_tiers_rise_in_contrast_step_by_step(shades, sight):
 @THEMES
 @SIGHT
 def test_verdicts_and_the_accent_stay_apart(shades, sight):
-    for one, other in combinations((*VERDICTS, "accent"), 2):
-        pair = seen(shades[one], sight), seen(shades[other], sight)
-        assert pair[0].delta_e(pair[1], method="ok") >= 0.075, (one, other)
+    for name, other in combinations((*VERDICTS, "accent"), 2):
+        pair = seen(shades[name], sight), seen(shades[other], sight)
+        assert pair[0].delta_e(pair[1], method="ok") >= 0.075, (name, other)
 
 
 @THEMES

@@ -225,7 +225,7 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize(
-    ("line", "typed", "said"),
+    ("line", "typed", "message"),
     [
         ("exam", "soon", 'Exam day: "soon" is no day: expected a date such as 2027-05-15'),
         ("exam", "2026-01-01", "must come after"),
@@ -235,7 +235,7 @@ async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> N
     ],
 )
 async def test_what_does_not_fit_is_named_and_nothing_changes(
-    opened: Library, line: str, typed: str, said: str
+    opened: Library, line: str, typed: str, message: str
 ) -> None:
     before = opened.settings
     async with Stage(opened, StartScreen()).run_test(size=SIZE) as pilot:
@@ -244,7 +244,7 @@ async def test_what_does_not_fit_is_named_and_nothing_changes(
         await pilot.press("ctrl+r")
         shown = text_of(pilot.app)
 
-    assert said in " ".join(shown.split())
+    assert message in " ".join(shown.split())
     assert opened.settings == before
 
 

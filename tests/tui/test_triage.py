@@ -81,14 +81,14 @@ async def test_days_missed_narrow_the_list(opened):
     app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:
         await pilot.press("plus", "plus")
-        two = await settled(pilot)
+        twice = await settled(pilot)
         await pilot.press("plus")
-        three = await settled(pilot)
+        thrice = await settled(pilot)
         await pilot.press("minus", "minus")
-        one = await settled(pilot)
+        once = await settled(pilot)
 
-    assert [len(listed(shown)) for shown in (two, three, one)] == [2, 1, 3]
-    assert "missed on 2 days or more" in two
+    assert [len(listed(shown)) for shown in (twice, thrice, once)] == [2, 1, 3]
+    assert "missed on 2 days or more" in twice
 
 
 async def test_words_are_looked_for_while_typed_and_escape_ends_it(opened):
@@ -97,13 +97,13 @@ async def test_words_are_looked_for_while_typed_and_escape_ends_it(opened):
         await pilot.press("0", "slash")
         await type_text(pilot, "SQUALL what")
         await pilot.pause(0.06)
-        found = await settled(pilot)
+        shown = await settled(pilot)
         await pilot.press("escape")
         await pilot.pause(0.06)
         after = await settled(pilot)
 
-    assert len(listed(found)) == 1
-    assert "What is a squall?" in found
+    assert len(listed(shown)) == 1
+    assert "What is a squall?" in shown
     assert len(listed(after)) == 6
 
 

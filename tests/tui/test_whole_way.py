@@ -61,8 +61,10 @@ def imported(request: pytest.FixtureRequest, tmp_path: Path, capsys) -> Library:
     outline.write_text("subject,chapter,questions\nClouds,1 Genera,105\n")
     store = ["--store", str(folder)]
     assert main([*store, "import", str(source), "--bank", "Set", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    counted = told["added"] + told["updated"] + told["unchanged"] + len(told["skipped"])
+    document = json.loads(capsys.readouterr().out)
+    counted = (
+        document["added"] + document["updated"] + document["unchanged"] + len(document["skipped"])
+    )
     assert counted == 4183
     assert main([*store, "outline", str(outline), "--bank", "Book"]) == 0
     capsys.readouterr()
@@ -108,11 +110,11 @@ async def test_the_triage_shows_what_the_hand_worked_table_says(imported: Librar
     imported.close()
 
     assert main(["--store", folder, "triage", "--bank", "set", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
+    document = json.loads(capsys.readouterr().out)
     expected = Counter({Tier.UNTRIED: 4133})
     for _, tier in TABLE:
         expected[tier] += 10
-    counts = {name: told["counts"][name] for name in (tier.word for tier in Tier)}
+    counts = {name: document["counts"][name] for name in (tier.word for tier in Tier)}
     assert counts == {tier.word: expected[tier] for tier in Tier}
 
     assert main(["--store", folder, "triage", "--bank", "book", "--tier", "hard", "--json"]) == 0

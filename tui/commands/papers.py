@@ -248,7 +248,7 @@ def _result(report: "PaperReport") -> dict[str, Any]:
             for part in result.quarters
         ],
         "confidence": {
-            part.said: {
+            part.confidence: {
                 "questions": part.questions,
                 "right": part.right,
                 "marks": float(part.marks),

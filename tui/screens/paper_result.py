@@ -133,9 +133,9 @@ def _head(report: PaperReport, result: Result, width: int) -> Iterable[Content]:
 def _said(parts: Sequence[ConfidencePart]) -> Iterable[Content]:
     yield Content.styled(f"{'You said':10}{'right':>14}{'marks':>8}", "$muted")
     for part in parts:
-        share = f"{part.right / part.questions:.0%}" if part.said != "blank" else ""
+        share = f"{part.right / part.questions:.0%}" if part.confidence != "blank" else ""
         of = f"{part.right} of {part.questions}" if share else f"{part.questions}"
-        yield Content(f"{part.said:10}{of:>9}{share:>5}{_signed(part.marks):>8}")
+        yield Content(f"{part.confidence:10}{of:>9}{share:>5}{_signed(part.marks):>8}")
 
 
 def _by_quarter(report: PaperReport, quarters: Sequence[PaperQuarter]) -> Iterable[Content]:

@@ -30,7 +30,7 @@ def read_strictly(data: bytes) -> list[Line]:
 def components(data: bytes, kind: str) -> list[dict[str, str]]:
     """The properties of every component of a kind; nesting must be sound."""
     stack: list[tuple[str, dict[str, str]]] = []
-    found = []
+    listed = []
     for line in read_strictly(data):
         if line.name == "BEGIN":
             stack.append((line.value, {}))
@@ -39,14 +39,14 @@ def components(data: bytes, kind: str) -> list[dict[str, str]]:
             if name != line.value:
                 raise ValueError(f"END:{line.value} closes {name}")
             if name == kind:
-                found.append(properties)
+                listed.append(properties)
         elif line.name in stack[-1][1] and line.name != "COMMENT":
             raise ValueError(f"{line.name} twice in {stack[-1][0]}")
         else:
             stack[-1][1][line.name] = line.value
     if stack:
         raise ValueError(f"{stack[-1][0]} is never closed")
-    return found
+    return listed
 
 
 def _line(text: str) -> Line:
@@ -63,4 +63,4 @@ def _value(name: str, value: str) -> str:
         return value
     if not _ESCAPED.fullmatch(value):
         raise ValueError(f"unescaped text in {name}: {value!r}")
-    return _ESCAPE.sub(lambda found: "\n" if found[1] in "nN" else found[1], value)
+    return _ESCAPE.sub(lambda escape: "\n" if escape[1] in "nN" else escape[1], value)

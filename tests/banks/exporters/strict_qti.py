@@ -68,20 +68,20 @@ PAGE = {"p", "pre", "img", "div"}
 
 def problems_of(package: dict[str, bytes], *, hyphens: bool) -> list[str]:
     """What is wrong with a package given as path → bytes; `hyphens` for version 3.0's names."""
-    found = []
+    problems = []
     manifest = ET.fromstring(package["imsmanifest.xml"])
     listed = [node.get("href") for node in manifest.iter() if local(node) == "file"]
-    found += [f"{href} is not packed" for href in listed if href not in package]
-    found += [f"{p} not listed" for p in package if p not in listed and p != "imsmanifest.xml"]
+    problems += [f"{href} is not packed" for href in listed if href not in package]
+    problems += [f"{p} not listed" for p in package if p not in listed and p != "imsmanifest.xml"]
     names = [node.get("identifier") for node in manifest.iter() if local(node) == "resource"]
-    found += ["an identifier is used twice"] if len(set(names)) < len(names) else []
-    found += _element(manifest, hyphens=False)
+    problems += ["an identifier is used twice"] if len(set(names)) < len(names) else []
+    problems += _element(manifest, hyphens=False)
     for path, content in package.items():
         if path.endswith(".xml") and path != "imsmanifest.xml":
             root = ET.fromstring(content)
-            found += [f"{path}: {each}" for each in _element(root, hyphens=hyphens)]
-            found += [f"{path}: {each}" for each in _references(root, path, package)]
-    return found
+            problems += [f"{path}: {each}" for each in _element(root, hyphens=hyphens)]
+            problems += [f"{path}: {each}" for each in _references(root, path, package)]
+    return problems
 
 
 def local(node: ET.Element) -> str:
@@ -95,20 +95,20 @@ def _plain(attribute: str) -> str:
 
 
 def _element(node: ET.Element, *, hyphens: bool) -> list[str]:
-    name, found = local(node), []
+    name, problems = local(node), []
     spelled = node.tag.rpartition("}")[2]
     if hyphens and name not in PAGE and not re.fullmatch("qti-[a-z-]+", spelled):
-        found.append(f"{spelled} is not spelled as in 3.0")
+        problems.append(f"{spelled} is not spelled as in 3.0")
     attributes = {_plain(key) for key in node.attrib}
     missing = NEEDED.get(name, set()) - attributes
-    found += [f"{name} lacks {sorted(missing)}"] if missing else []
+    problems += [f"{name} lacks {sorted(missing)}"] if missing else []
     identifier = node.get("identifier", "x")
-    found += [] if IDENTIFIER.fullmatch(identifier) else [f"{identifier} is no identifier"]
+    problems += [] if IDENTIFIER.fullmatch(identifier) else [f"{identifier} is no identifier"]
     if name in CHILDREN:
-        found += _order(name, [local(child) for child in node])
+        problems += _order(name, [local(child) for child in node])
     for child in node:
-        found += _element(child, hyphens=hyphens)
-    return found
+        problems += _element(child, hyphens=hyphens)
+    return problems
 
 
 def _order(name: str, children: list[str]) -> list[str]:
@@ -127,7 +127,7 @@ def _references(root: ET.Element, path: str, package: dict[str, bytes]) -> list[
     nodes = list(root.iter())
     hrefs = [node.get("href") or node.get("src") for node in nodes]
     inside = [posixpath.normpath(posixpath.join(posixpath.dirname(path), h)) for h in hrefs if h]
-    found = [f"{target} is not there" for target in inside if target not in package]
+    missing = [f"{target} is not there" for target in inside if target not in package]
     declared = {node.get("identifier") for node in nodes if local(node).endswith("Declaration")}
     spoken = [
         node.get(key) if key != "identifier" else node.get("identifier")
@@ -135,7 +135,7 @@ def _references(root: ET.Element, path: str, package: dict[str, bytes]) -> list[
         for key in _speaking(local(node))
         if node.get(key)
     ]
-    return found + [f"{name} is not declared" for name in spoken if name not in declared]
+    return missing + [f"{name} is not declared" for name in spoken if name not in declared]
 
 
 def _speaking(name: str) -> tuple[str, ...]:

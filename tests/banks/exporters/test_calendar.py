@@ -43,8 +43,8 @@ def test_no_line_is_split_inside_a_character():
 
 
 def test_every_uid_is_there_once():
-    found = [component["UID"] for component in components(FILE, "VEVENT")]
-    assert len(found) == len(set(found)) > 100
+    uids = [component["UID"] for component in components(FILE, "VEVENT")]
+    assert len(uids) == len(set(uids)) > 100
 
 
 def test_a_strict_reader_finds_what_the_plan_has():
@@ -52,12 +52,12 @@ def test_a_strict_reader_finds_what_the_plan_has():
     for day in PLAN.days(INPUTS):
         work = [(entry, part) for entry in day.visits for part in entry.parts]
         for number in {part.part for _, part in work}:
-            one = read[f"{day.day}-{number + 1}@plan.resieve"]
+            event = read[f"{day.day}-{number + 1}@plan.resieve"]
             own = [(entry, part) for entry, part in work if part.part == number]
-            assert one["STATUS"] == "CONFIRMED"
-            assert f"{sum(part.questions for _, part in own)} questions" in one["SUMMARY"]
-            assert TITLES[own[0][0].subject] in one["SUMMARY"]
-            assert len(one["DESCRIPTION"].split("\n")) >= len(own)
+            assert event["STATUS"] == "CONFIRMED"
+            assert f"{sum(part.questions for _, part in own)} questions" in event["SUMMARY"]
+            assert TITLES[own[0][0].subject] in event["SUMMARY"]
+            assert len(event["DESCRIPTION"].split("\n")) >= len(own)
 
 
 def test_the_library_reads_the_same_events_at_local_times():

@@ -44,12 +44,12 @@ def text_of_pdf(content, path):
 
 def test_every_format_says_the_same(tmp_path):
     card = exam_card(EXAM, date(2027, 7, 5), ("admission card", "two <pens> & *ink*"), "Answer.")
-    said = ["Monday 5 July 2027, 09:00", "200 questions, 210 minutes", "50 by 0:52", "two"]
+    expected = ["Monday 5 July 2027, 09:00", "200 questions, 210 minutes", "50 by 0:52", "two"]
     texts = {ending: to_bytes(card, ending).decode() for ending in (".txt", ".md", ".html")} | {
         ".pdf": text_of_pdf(to_bytes(card, ".pdf"), tmp_path / "card.pdf")
     }
     for ending, text in texts.items():
-        for words in said:
+        for words in expected:
             assert words in text, ending
     assert "&lt;pens&gt; &amp;" in texts[".html"]
     with pytest.raises(UsageError):

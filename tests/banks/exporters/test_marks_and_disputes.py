@@ -62,11 +62,11 @@ def test_marks_come_back_as_they_were(data: st.DataObject, bank: Bank) -> None:
     assume(any(kept.values()))
 
     exported = to_marks(bank, {q: MarkedHistory(tuple(own)) for q, own in kept.items()})
-    found = parse_marks(exported, Hints())
+    file = parse_marks(exported, Hints())
 
     assert are_marks(exported)
-    assert found.skipped == []
-    came = [(m.subject, m.chapter, m.number, *_values(m)) for m in found.marks]
+    assert file.skipped == []
+    came = [(m.subject, m.chapter, m.number, *_values(m)) for m in file.marks]
     went = [
         (p.subject.title, p.chapter.title, p.question.number, *_values(m))
         for p in book_order(bank)
@@ -76,8 +76,8 @@ def test_marks_come_back_as_they_were(data: st.DataObject, bank: Bank) -> None:
 
 
 def _values(mark: Marked | PastMark) -> tuple[object, ...]:
-    said = (mark.verdict, mark.confidence, mark.purpose, mark.reason)
-    return mark.day, *said, mark.seconds
+    judgement = (mark.verdict, mark.confidence, mark.purpose, mark.reason)
+    return mark.day, *judgement, mark.seconds
 
 
 def test_what_a_history_came_to_is_read_under_the_key_in_force() -> None:

@@ -132,9 +132,9 @@ def test_retired_questions_stay_at_home() -> None:
 def test_that_a_history_is_not_taken_from_a_file_of_questions_is_told(name: str) -> None:
     with_history = parse(WRITERS[name](BANK, HISTORY), Hints()).warnings
 
-    (told,) = [finding for finding in with_history if "history" in finding.reason]
-    assert told.line == 0
-    assert told.reason.startswith("a history stands beside 1 of the questions")
+    (warned,) = [finding for finding in with_history if "history" in finding.reason]
+    assert warned.line == 0
+    assert warned.reason.startswith("a history stands beside 1 of the questions")
     assert not any(
         "history" in warning.reason for warning in parse(WRITERS[name](BANK), Hints()).warnings
     )

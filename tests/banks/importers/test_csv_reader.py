@@ -42,8 +42,8 @@ FIRST, SECOND = ["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]
     ],
 )  # fmt: skip
 def test_rfc_4180(rule: str, text: str, expected: list[list[str]]) -> None:
-    found = [[cell.replace("\r\n", "\n") for cell in row] for row in rows(text)]
-    assert found == expected, rule
+    read = [[cell.replace("\r\n", "\n") for cell in row] for row in rows(text)]
+    assert read == expected, rule
 
 
 def test_rfc_4180_header_is_optional() -> None:
@@ -64,9 +64,9 @@ def test_rows_are_those_of_the_standard_library_for_whatever_it_writes(
     stream = io.StringIO()
     csv.writer(stream).writerows(table)
     text = stream.getvalue().replace("\r\n", "\n")
-    found = Rows(iter(io.StringIO(text, newline="\n").readlines()), ",")
-    assert [cells for _, cells in found] == table
-    assert found.broken == []
+    read = Rows(iter(io.StringIO(text, newline="\n").readlines()), ",")
+    assert [cells for _, cells in read] == table
+    assert read.broken == []
 
 
 @pytest.mark.parametrize("delimiter", [",", "\t", ";", "|"])
@@ -107,7 +107,7 @@ def test_headings_pages_and_tags_come_along() -> None:
 
 
 @pytest.mark.parametrize(
-    ("keys", "expected", "told"),
+    ("keys", "expected", "reason"),
     [
         (["a", "B", "(c)", "D."], [0, 1, 2, 3], ""),
         (["1", "2", "4", "3"], [0, 1, 3, 2], ""),
@@ -118,13 +118,13 @@ def test_headings_pages_and_tags_come_along() -> None:
     ],
 )
 def test_keys_are_letters_numbers_from_0_or_1_or_texts_whichever_fits_the_whole_file(
-    keys: list[str], expected: list[int], told: str
+    keys: list[str], expected: list[int], reason: str
 ) -> None:
     text = HEAD + "".join(f"{n},Q{n}?,one,two,three,four,{k}\n" for n, k in enumerate(keys, 1))
     parsed = read(text)
     assert [draft.key for draft in parsed.drafts] == [(at,) for at in expected]
-    assert bool(told) == bool(parsed.warnings)
-    assert all(told in warning.reason for warning in parsed.warnings)
+    assert bool(reason) == bool(parsed.warnings)
+    assert all(reason in warning.reason for warning in parsed.warnings)
 
 
 def test_the_candidate_can_say_where_numbers_count_from() -> None:
@@ -323,8 +323,8 @@ def test_a_line_that_names_the_separator_is_no_row() -> None:
 def test_lines_above_the_header_and_columns_not_used_are_told() -> None:
     parsed = read("My questions\nnumber,stem,a,b,key,mood\n1,Which?,x,y,a,good\n")
     assert len(parsed.drafts) == 1
-    told = [finding.reason for finding in parsed.warnings]
-    assert told == ["lines left out above the table: 1", "columns that are not used: mood"]
+    reasons = [finding.reason for finding in parsed.warnings]
+    assert reasons == ["lines left out above the table: 1", "columns that are not used: mood"]
 
 
 def test_a_heading_that_is_printed_once_holds_for_the_rows_below_it() -> None:
@@ -348,8 +348,8 @@ def test_html_entities_are_signs_only_where_every_ampersand_is_one() -> None:
         ["x\N{NO-BREAK SPACE}y", "café"],
     )
     assert parsed.drafts[0].key == (1,)
-    told = [finding.reason for finding in parsed.warnings]
-    assert told == ["HTML entities were read as their signs"]
+    reasons = [finding.reason for finding in parsed.warnings]
+    assert reasons == ["HTML entities were read as their signs"]
     assert read(head + "Is & written &amp;?,x,y,a\n").drafts[0].stem == "Is & written &amp;?"
 
 

@@ -51,10 +51,10 @@ def test_only_lines_that_are_not_utf8_are_read_as_windows_1252_and_they_are_coun
 def test_the_encoding_is_the_one_that_makes_sense_and_others_that_do_are_told(
     text: str, encoding: str, others: tuple[str, ...]
 ) -> None:
-    found = Text(text.encode(encoding))
-    assert found.whole() == text
-    assert found.encodings == (encoding, *others)
-    reason = found.findings()[0].reason
+    decoded = Text(text.encode(encoding))
+    assert decoded.whole() == text
+    assert decoded.encodings == (encoding, *others)
+    reason = decoded.findings()[0].reason
     assert f"read as {encoding}" in reason
     assert ("would fit too: 'Où' or 'Oů'" in reason) == bool(others)
 
@@ -83,7 +83,7 @@ def test_text_in_utf8_comes_back_but_for_its_line_ends(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("found", "kept"),
+    ("raw", "kept"),
     [
         ("  plain  ", "plain"),
         ("\x1b[31mred\x1b[0m", "red"),
@@ -97,8 +97,8 @@ def test_text_in_utf8_comes_back_but_for_its_line_ends(text: str) -> None:
         ("line\u2028separator", "line\nseparator"),
     ],
 )
-def test_text_is_made_safe_for_a_terminal_and_kept_otherwise(found: str, kept: str) -> None:
-    assert tidy(found) == kept
+def test_text_is_made_safe_for_a_terminal_and_kept_otherwise(raw: str, kept: str) -> None:
+    assert tidy(raw) == kept
 
 
 def test_a_c1_control_becomes_the_windows_1252_sign_it_was() -> None:
@@ -124,8 +124,8 @@ def test_tidying_twice_is_tidying_once_and_leaves_nothing_unsafe(text: str) -> N
 )
 def test_the_examples_of_rfc_3629(octets: str, text: str) -> None:
     """RFC 3629, section 7 (from memory); the last begins with a byte-order mark."""
-    found = Text(bytes.fromhex(octets))
-    assert (found.encoding, found.whole()) == ("utf-8", text)
+    decoded = Text(bytes.fromhex(octets))
+    assert (decoded.encoding, decoded.whole()) == ("utf-8", text)
 
 
 @pytest.mark.parametrize("octets", ["C0 80", "ED A1 8C ED BE B4", "2F C0 AE 2E 2F", "F5 80 80 80"])

@@ -149,8 +149,8 @@ def test_right_and_wrong_answers_in_lists_of_their_own_are_options() -> None:
         {"q": {"text": "Wet?", "opts": ["Fog", "Dust"]}, "correct_answers": ["Fog"]},
     ]
     parsed = parse(json.dumps(items).encode(), Hints())
-    found = [([option.text for option in d.options], d.key) for d in parsed.drafts]
-    assert found == [
+    read_back = [([option.text for option in d.options], d.key) for d in parsed.drafts]
+    assert read_back == [
         (["Cirrus", "Fog", "Haze"], (0,)), (["Stratus", "Cirrus"], (0,)), (["Fog", "Dust"], (0,)),
     ]  # fmt: skip
     assert parsed.warnings == []
@@ -160,9 +160,9 @@ def test_members_can_be_named_by_their_paths_and_those_not_used_are_told() -> No
     data = json.dumps(
         [{"entry": {"body": "High?"}, "pick": ["x", "y"], "sol": {"k": "b"}}]
     ).encode()
-    found = columns(data)
-    assert (found.names, found.sure) == (("entry.body", "pick", "sol.k"), False)
-    assert found.sample == (("High?", "x | y", "b"),)
+    named = columns(data)
+    assert (named.names, named.sure) == (("entry.body", "pick", "sol.k"), False)
+    assert named.sample == (("High?", "x | y", "b"),)
 
     parsed = parse(data, Hints(columns={"stem": 0, "options": 1}))
     assert (parsed.drafts[0].stem, len(parsed.drafts[0].options)) == ("High?", 2)

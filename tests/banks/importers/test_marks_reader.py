@@ -55,7 +55,7 @@ def test_columns_stand_in_any_order_under_a_header() -> None:
 
 
 def test_bad_marks_are_named_by_line_and_the_others_kept() -> None:
-    found = read(
+    file = read(
         HEAD
         + "Clouds,1,1,the 11th,right,\n"
         + "Clouds,1,x,2027-02-11,right,\n"
@@ -64,9 +64,9 @@ def test_bad_marks_are_named_by_line_and_the_others_kept() -> None:
         + "Clouds,1,5,2027-02-11,right,very\n"
         + "Clouds,1,6,2027-02-11,right,\n"
     )
-    assert [finding.line for finding in found.skipped] == [2, 3, 4, 5, 6]
-    assert "the 11th" in found.skipped[0].reason
-    assert [mark.number for mark in found.marks] == [6]
+    assert [finding.line for finding in file.skipped] == [2, 3, 4, 5, 6]
+    assert "the 11th" in file.skipped[0].reason
+    assert [mark.number for mark in file.marks] == [6]
 
 
 def test_no_usable_mark_says_what_was_expected() -> None:
@@ -145,11 +145,11 @@ def test_purpose_reason_and_seconds_come_along() -> None:
         "Title of my list\n\nSubject;Topic;Q No;Day;Result;Sure?;Why;Round;Time\n"
         "Air;1;Q17;2026-05-01;X;;confused;first study;1:05\nAir;1;A1B02;2026-05-01;ok;?;;sweep;40\n"
     )
-    found = read(text)
-    assert found.skipped == []
+    file = read(text)
+    assert file.skipped == []
     assert [
         (m.number, m.code, m.verdict, m.confidence, m.reason, m.purpose, m.seconds)
-        for m in found.marks
+        for m in file.marks
     ] == [
         (17, "", Verdict.WRONG, Confidence.SURE, Reason.MIXED_UP, Purpose.STUDY, 65),
         (0, "A1B02", Verdict.RIGHT, Confidence.UNSURE, None, Purpose.SWEEP, 40),

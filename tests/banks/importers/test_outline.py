@@ -63,11 +63,11 @@ def test_a_shape_is_told_from_questions_by_its_header(head: str, known: bool) ->
 
 def shape(text: str) -> dict[str, dict[str, int]]:
     """Questions by chapter title by subject title."""
-    found: dict[str, dict[str, int]] = {}
+    counts: dict[str, dict[str, int]] = {}
     for draft in read(text).parsed.drafts:
-        chapters = found.setdefault(draft.subject, {})
+        chapters = counts.setdefault(draft.subject, {})
         chapters[draft.chapter] = chapters.get(draft.chapter, 0) + 1
-    return found
+    return counts
 
 
 @pytest.mark.parametrize(
@@ -107,9 +107,9 @@ def test_a_line_may_end_with_the_weight() -> None:
 )
 def test_a_line_per_subject_that_cannot_be_read_is_named(text: str, line: int, reason: str) -> None:
     outline = read(text)
-    assert [(found.line, found.reason[: len(reason)]) for found in outline.parsed.skipped] == [
-        (line, reason)
-    ]
+    assert [
+        (finding.line, finding.reason[: len(reason)]) for finding in outline.parsed.skipped
+    ] == [(line, reason)]
     assert "wind" in {draft.subject.casefold() for draft in outline.parsed.drafts}
 
 

@@ -53,11 +53,11 @@ def test_questions_and_a_key_section_come_in() -> None:
     second = [line for number in range(8, 12) for line in question(number)]
     key = ["Answer key", "1-a 2-b 3-c 4-d 5-a 6-b", "7-c 8-d 9-a 10-b 11-c"]
 
-    found = drafts(book(one_column(first, second + key)))
+    read_back = drafts(book(one_column(first, second + key)))
 
-    assert [draft.number for draft in found] == list(range(1, 12))
-    assert [draft.key for draft in found] == [((n - 1) % 4,) for n in range(1, 12)]
-    assert [option.text for option in found[10].options] == [
+    assert [draft.number for draft in read_back] == list(range(1, 12))
+    assert [draft.key for draft in read_back] == [((n - 1) % 4,) for n in range(1, 12)]
+    assert [option.text for option in read_back[10].options] == [
         "cirrus", "stratus", "cumulus", "nimbus",
     ]  # fmt: skip
 
@@ -66,19 +66,19 @@ def test_words_of_the_books_own_name_the_answer_key() -> None:
     lines = [
         line for n in range(1, 6) for line in [*question(n), f"Die Nummer dazu: {'ABCD'[n % 4]}"]
     ]
-    found = drafts(book(one_column(lines)))
-    assert [draft.key for draft in found] == [((n % 4),) for n in range(1, 6)]
+    read_back = drafts(book(one_column(lines)))
+    assert [draft.key for draft in read_back] == [((n % 4),) for n in range(1, 6)]
 
 
 def test_page_furniture_is_removed_and_printed_page_numbers_are_the_reference() -> None:
     pages = one_column(*(question(2 * n - 1) + question(2 * n) for n in range(1, 5)))
 
-    found = drafts(book(pages, header="The Observer's Question Book  {}", footer="- {} -"))
+    read_back = drafts(book(pages, header="The Observer's Question Book  {}", footer="- {} -"))
 
-    text = " ".join(option.text for draft in found for option in draft.options)
+    text = " ".join(option.text for draft in read_back for option in draft.options)
     assert "Observer" not in text
     assert "-" not in text
-    assert [draft.reference for draft in found] == [f"p. {41 + n // 2}" for n in range(8)]
+    assert [draft.reference for draft in read_back] == [f"p. {41 + n // 2}" for n in range(8)]
 
 
 def test_a_question_that_runs_over_a_page_is_joined_across_the_furniture() -> None:
@@ -86,19 +86,19 @@ def test_a_question_that_runs_over_a_page_is_joined_across_the_furniture() -> No
     first = [*question(1), f"2. {stem}"]
     second = ["on the next page?", *question(2)[1:], *question(3)]
 
-    found = drafts(book(one_column(first, second, question(4)), header="Clouds", footer="{}"))
+    read_back = drafts(book(one_column(first, second, question(4)), header="Clouds", footer="{}"))
 
-    assert found[1].stem == f"{stem} on the next page?"
-    assert found[1].reference == "p. 41"
-    assert len(found) == 4
+    assert read_back[1].stem == f"{stem} on the next page?"
+    assert read_back[1].reference == "p. 41"
+    assert len(read_back) == 4
 
 
 def test_an_option_that_ends_many_pages_is_no_furniture() -> None:
     pages = one_column(*(question(number) for number in range(1, 6)))
 
-    found = drafts(book(pages, header="Clouds", footer="{}"))
+    read_back = drafts(book(pages, header="Clouds", footer="{}"))
 
-    assert all(draft.options[-1].text == "nimbus" for draft in found)
+    assert all(draft.options[-1].text == "nimbus" for draft in read_back)
 
 
 def test_two_columns_are_read_one_after_the_other() -> None:
@@ -106,10 +106,10 @@ def test_two_columns_are_read_one_after_the_other() -> None:
     right = [line for number in (4, 5) for line in question(number)]
     more = [line for number in (6, 7) for line in question(number)]
 
-    found = drafts(book([[(20.0, left), (110.0, right)], [(20.0, more), (110.0, question(8))]]))
+    read_back = drafts(book([[(20.0, left), (110.0, right)], [(20.0, more), (110.0, question(8))]]))
 
-    assert [draft.number for draft in found] == list(range(1, 9))
-    assert all(len(draft.options) == 4 for draft in found)
+    assert [draft.number for draft in read_back] == list(range(1, 9))
+    assert all(len(draft.options) == 4 for draft in read_back)
 
 
 def test_options_in_two_columns_under_a_stem_stay_with_their_question() -> None:
@@ -119,9 +119,9 @@ def test_options_in_two_columns_under_a_stem_stay_with_their_question() -> None:
         lines += ["A) cirrus", "C) cumulus"]
         right += ["", "B) stratus", "D) nimbus"]
 
-    found = drafts(book([[(20.0, lines), (80.0, right)]]))
+    read_back = drafts(book([[(20.0, lines), (80.0, right)]]))
 
-    assert [[o.text for o in draft.options] for draft in found] == [
+    assert [[o.text for o in draft.options] for draft in read_back] == [
         ["cirrus", "stratus", "cumulus", "nimbus"]
     ] * 5
 
@@ -193,11 +193,11 @@ def ends_well(data: bytes) -> None:
     try:
         parsed = parse(data, Hints())
     except InputError as refusal:
-        told = str(refusal)
+        refused = str(refusal)
     else:
-        told = ""
+        refused = ""
         assert len(parsed.drafts) <= 5
-    assert "\n" not in told
+    assert "\n" not in refused
 
 
 WHOLE = book(one_column(question(1), question(2)), header="Clouds", footer="{}")

@@ -99,8 +99,8 @@ def test_chapters_and_subjects_are_headings_and_keys_find_their_chapter() -> Non
         "Chapter 2 Species\n1. Two?\nA) w\nB) x\n"
         "Answer key\nChapter 1 Genera\n1-a\nChapter 2 Species\n1-b\n"
     )
-    found = {(d.subject, d.chapter, d.number): d.key for d in read(text).drafts}
-    assert found == {
+    keys = {(d.subject, d.chapter, d.number): d.key for d in read(text).drafts}
+    assert keys == {
         ("Clouds", "Chapter 1 Genera", 1): (0,),
         ("Clouds", "Chapter 2 Species", 1): (1,),
     }

@@ -153,7 +153,7 @@ def test_directions_are_shared_by_the_questions_they_name() -> None:
 def test_two_pasted_columns_are_read_one_after_the_other() -> None:
     left, right = three().split("\n")[:14], three("{}.").replace("1. W", "4. W").split("\n")[:7]
     text = "\n".join(
-        f"{one:40}    {right[at] if at < len(right) else ''}" for at, one in enumerate(left)
+        f"{line:40}    {right[at] if at < len(right) else ''}" for at, line in enumerate(left)
     )
     assert list(keys(text)) == [1, 2, 4]
 

@@ -77,8 +77,8 @@ def test_a_merged_title_over_the_table_and_between_rows_is_a_chapter() -> None:
     parsed = parse(stream.getvalue(), Hints())
 
     assert [draft.chapter for draft in parsed.drafts] == ["Chapter 1: Clouds", "Chapter 2: Fog"]
-    told = [(finding.line, finding.reason) for finding in parsed.warnings]
-    assert (4, "taken as a heading: Chapter 2: Fog") in told
+    findings = [(finding.line, finding.reason) for finding in parsed.warnings]
+    assert (4, "taken as a heading: Chapter 2: Fog") in findings
 
 
 def test_a_header_that_is_repeated_is_no_question() -> None:
@@ -108,8 +108,8 @@ def test_what_became_a_date_or_a_time_is_kept_and_told() -> None:
 
     [draft] = parsed.drafts
     assert [option.text for option in draft.options] == ["2-Jan", "2:25", "30:02", "2026-01-04"]
-    told = [finding for finding in parsed.warnings if "dates or times" in finding.reason]
-    assert [finding.line for finding in told] == [2]
+    findings = [finding for finding in parsed.warnings if "dates or times" in finding.reason]
+    assert [finding.line for finding in findings] == [2]
 
 
 def test_percentages_stay_percentages_and_truth_values_words() -> None:
@@ -240,12 +240,12 @@ def test_any_cells_end_in_drafts_findings_or_a_sentence(rows: Rows, headed: bool
     try:
         parsed = parse(data, Hints())
     except InputError as refusal:
-        told = str(refusal)
+        refused = str(refusal)
     else:
-        told = ""
+        refused = ""
         held = [row for row in rows if any(cell not in (None, "") for cell in row)]
         assert len(parsed.drafts) + len(parsed.skipped) <= len(held) + 1
-    assert "\n" not in told
+    assert "\n" not in refused
 
 
 @settings(max_examples=60, deadline=None)
@@ -282,8 +282,10 @@ def test_what_the_spreadsheet_hides_or_never_reckoned_is_told() -> None:
     parsed = parse(stream.getvalue(), Hints())
 
     assert [draft.chapter for draft in parsed.drafts] == [*["Genera"] * 3, ""]
-    told = [finding.reason.partition(": ")[2] for finding in parsed.warnings]
-    assert "rows that the spreadsheet hides were read: 1 (3)" in told
-    assert any(reason.startswith("cell C4 holds a formula without its result") for reason in told)
-    assert "columns that are not used: Mood" in told
-    assert "the sheet is hidden in the spreadsheet; its rows were read" in told
+    reasons = [finding.reason.partition(": ")[2] for finding in parsed.warnings]
+    assert "rows that the spreadsheet hides were read: 1 (3)" in reasons
+    assert any(
+        reason.startswith("cell C4 holds a formula without its result") for reason in reasons
+    )
+    assert "columns that are not used: Mood" in reasons
+    assert "the sheet is hidden in the spreadsheet; its rows were read" in reasons

@@ -43,9 +43,9 @@ def test_a_backup_holds_every_file_of_the_store_byte_for_byte(tmp_path: Path) ->
     store.save_figure("book", "halo.png", b"picture")
     store.close()
     write_backup(tmp_path / "store", tmp_path / "copy.zip", System())
-    found = dict(read_backup(tmp_path / "copy.zip"))
-    assert found.keys() >= {"store.json", "banks/book.json", "banks/book.files/halo.png"}
-    assert all((tmp_path / "store" / name).read_bytes() == data for name, data in found.items())
+    members = dict(read_backup(tmp_path / "copy.zip"))
+    assert members.keys() >= {"store.json", "banks/book.json", "banks/book.files/halo.png"}
+    assert all((tmp_path / "store" / name).read_bytes() == data for name, data in members.items())
 
 
 def test_a_backup_made_in_the_middle_of_a_write_leaves_the_torn_line_out(tmp_path: Path) -> None:

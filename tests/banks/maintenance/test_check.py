@@ -103,9 +103,9 @@ def test_what_is_wrong_is_named_with_a_remedy(
     harm(folder)
     report = looked_at(folder)
     assert not report.is_well
-    found = [finding for finding in report.findings if finding.wrong]
-    assert any(one.file.startswith(file) and words in one.problem for one in found), found
-    assert all(one.remedy and "\n" not in one.problem for one in found)
+    faults = [finding for finding in report.findings if finding.wrong]
+    assert any(fault.file.startswith(file) and words in fault.problem for fault in faults), faults
+    assert all(fault.remedy and "\n" not in fault.problem for fault in faults)
 
 
 NOTES: list[tuple[Callable[[Path], object], str]] = [

@@ -63,8 +63,8 @@ def test_merging_is_commutative_associative_and_idempotent(parts: list) -> None:
 
 
 @given(editions, editions, editions)
-def test_uniting_banks_obeys_the_laws(one: list, two: list, three: list) -> None:
-    a, b, c = edition(one), edition(two), edition(three)
+def test_uniting_banks_obeys_the_laws(first: list, second: list, third: list) -> None:
+    a, b, c = edition(first), edition(second), edition(third)
     assert unite(a, b)[0] == unite(b, a)[0]
     assert unite(unite(a, b)[0], c)[0] == unite(a, unite(b, c)[0])[0]
     assert unite(a, a) == (a, [])
@@ -72,9 +72,9 @@ def test_uniting_banks_obeys_the_laws(one: list, two: list, three: list) -> None
 
 
 def test_subjects_and_chapters_of_both_are_in_the_union() -> None:
-    one = bank("Book", {"Clouds": {"High": bares(2)}, "Fog": {"Sea": bares(1)}})
+    left = bank("Book", {"Clouds": {"High": bares(2)}, "Fog": {"Sea": bares(1)}})
     other = bank("Book", {"Clouds": {"High": bares(3), "Low": bares(1)}})
-    united, beaten = unite(one, other)
+    united, beaten = unite(left, other)
     assert {s.title: [c.title for c in s.chapters] for s in united.subjects} == {
         "Clouds": ["High", "Low"], "Fog": ["Sea"],
     }  # fmt: skip
@@ -95,7 +95,7 @@ def test_a_disagreement_is_told_and_both_versions_are_kept(tmp_path: Path) -> No
     assert "Clouds, High, question 1" in report.conflicts[0]
     assert again.conflicts == []
     kept = msgspec.json.decode((tmp_path / "a/conflicts/book.json").read_bytes())["questions"]
-    assert {in_force.answer_key[0], *(one["key"][0] for one in kept.values())} == {"a", "b"}
+    assert {in_force.answer_key[0], *(version["key"][0] for version in kept.values())} == {"a", "b"}
 
 
 def test_a_whole_bank_and_its_pictures_come_over(tmp_path: Path) -> None:
@@ -204,9 +204,9 @@ def test_a_damaged_side_file_stops_nothing(tmp_path: Path) -> None:
     report = merge(store, tmp_path / "b")
     store.close()
     assert report.records == 1
-    told = "\n".join(report.notices)
+    notices = "\n".join(report.notices)
     assert all(
-        name in told for name in ("conflicts/book", "banks/other", "pipe.json", "pipe.jsonl")
+        name in notices for name in ("conflicts/book", "banks/other", "pipe.json", "pipe.jsonl")
     )
 
 
@@ -263,10 +263,10 @@ def test_a_question_that_is_missing_in_a_bank_is_told(tmp_path: Path) -> None:
 def test_of_two_versions_the_fuller_is_in_force_and_a_retirement_counts(tmp_path: Path) -> None:
     bare = bares(1)[0]
     keyed = replace(bare, answer_key=("a",))
-    one, other = (bank("Book", {"Wind": {"Force": [question]}}) for question in (bare, keyed))
-    name = next(iter(one.questions))
-    for united, beaten in (unite(one, other), unite(other, one)):
+    left, other = (bank("Book", {"Wind": {"Force": [question]}}) for question in (bare, keyed))
+    name = next(iter(left.questions))
+    for united, beaten in (unite(left, other), unite(other, left)):
         assert united.questions[name].answer_key == ("a",)
         assert [question.answer_key for question in beaten] == [()]
-    gone = one.with_questions([replace(one.questions[name], retired=True)])
+    gone = left.with_questions([replace(left.questions[name], retired=True)])
     assert unite(gone, other)[0].questions[name].retired

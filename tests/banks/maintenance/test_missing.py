@@ -49,7 +49,7 @@ def test_what_is_missing_is_counted_and_who_has_it_named(folder: Path, how: str)
         [notice] = open_once(folder)
         assert f"{missing} records are missing" in notice
         assert f"backups/daily-{START.date()}.zip has {missing}" in notice
-    [finding] = [one for one in check(folder, START).findings if one.wrong]
+    [finding] = [finding for finding in check(folder, START).findings if finding.wrong]
     assert (finding.file, f"{missing} records are missing" in finding.problem) == ("log", True)
 
     store = Store.open(folder)

@@ -96,8 +96,8 @@ def document(**tables: object) -> bytes:
     ("name", "content"),
     [
         *(
-            ("store.json", document(format={"1": {"version": one}}))
-            for one in (0, -5, "9", None, 99)
+            ("store.json", document(format={"1": {"version": version}}))
+            for version in (0, -5, "9", None, 99)
         ),
         ("store.json", document(format={})),
         ("store.json", b"[]"),

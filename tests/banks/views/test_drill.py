@@ -82,7 +82,9 @@ def test_a_second_response_on_a_day_counts_with_it_and_says_so(opened):
         Tier.UNTRIED,
         Tier.HARD,
     )
-    assert [(one.given, one.verdict) for one in again.feedback.earlier] == [("b", Verdict.WRONG)]
+    assert [(earlier.given, earlier.verdict) for earlier in again.feedback.earlier] == [
+        ("b", Verdict.WRONG)
+    ]
 
 
 def test_the_score_counts_verdicts_and_doubts(opened):

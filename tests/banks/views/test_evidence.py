@@ -30,23 +30,23 @@ def opened(tmp_path_factory) -> Library:
 
 
 @pytest.fixture(scope="module")
-def found(opened):
+def shown(opened):
     return evidence(opened)
 
 
-def test_every_response_and_every_question_is_counted(opened, found):
+def test_every_response_and_every_question_is_counted(opened, shown):
     responses = sum(len(opened.history.responses(q.id)) for _, q in opened.active_questions())
 
-    assert found.responses == responses
-    assert found.questions == 124
-    assert found.tried == sum(
+    assert shown.responses == responses
+    assert shown.questions == 124
+    assert shown.tried == sum(
         opened.history.standing(q.id).tier is not Tier.UNTRIED for _, q in opened.active_questions()
     )
 
 
-def test_subjects_and_chapters_tell_what_waits_and_is_settled(opened, found):
+def test_subjects_and_chapters_tell_what_waits_and_is_settled(opened, shown):
     opened_at, rules = opened.today(), opened.history.rules
-    for subject in found.subjects:
+    for subject in shown.subjects:
         standings = [
             opened.history.standing(question.id)
             for location, question in opened.active_questions()
@@ -59,69 +59,69 @@ def test_subjects_and_chapters_tell_what_waits_and_is_settled(opened, found):
             is_waiting(standing, opened_at, rules.waiting_days) for standing in standings
         )
         chapters = [
-            chapter.ready for chapter in found.chapters if chapter.subject == subject.subject
+            chapter.ready for chapter in shown.chapters if chapter.subject == subject.subject
         ]
         for field in ("questions", "untried", "hard", "settled", "waiting"):
             assert sum(getattr(chapter, field) for chapter in chapters) == getattr(ready, field)
-    assert found.waiting.settled == sum(subject.ready.settled for subject in found.subjects)
+    assert shown.waiting.settled == sum(subject.ready.settled for subject in shown.subjects)
 
 
-def test_what_chapters_are_expected_to_bring_adds_up_to_their_subject(found):
-    clouds = found.subjects[0]
-    chapters = [chapter.ready for chapter in found.chapters if chapter.subject == clouds.subject]
+def test_what_chapters_are_expected_to_bring_adds_up_to_their_subject(shown):
+    clouds = shown.subjects[0]
+    chapters = [chapter.ready for chapter in shown.chapters if chapter.subject == clouds.subject]
 
     assert sum(chapter.expected for chapter in chapters) == pytest.approx(clouds.ready.expected)
     assert sum(chapter.best for chapter in chapters) == pytest.approx(clouds.ready.best)
 
 
-def test_where_too_little_was_tried_nothing_is_expected(found):
-    signs = next(chapter for chapter in found.chapters if chapter.title == "Signs")
+def test_where_too_little_was_tried_nothing_is_expected(shown):
+    signs = next(chapter for chapter in shown.chapters if chapter.title == "Signs")
 
     assert (signs.ready.untried, signs.ready.expected) == (4, None)
-    assert found.subjects[2].ready.expected is not None
+    assert shown.subjects[2].ready.expected is not None
 
 
-def test_pace_is_the_candidates_own_per_subject(found):
-    assert [subject.pace.median for subject in found.subjects] == [40, 60, 60]
+def test_pace_is_the_candidates_own_per_subject(shown):
+    assert [subject.pace.median for subject in shown.subjects] == [40, 60, 60]
 
 
-def test_the_weakest_subject_brings_least_and_an_hour_costs_nothing(found):
-    clouds, wind, maps = found.subjects
+def test_the_weakest_subject_brings_least_and_an_hour_costs_nothing(shown):
+    clouds, wind, maps = shown.subjects
 
-    assert all(subject.hour is None or subject.hour >= 0 for subject in found.subjects)
+    assert all(subject.hour is None or subject.hour >= 0 for subject in shown.subjects)
     assert maps.ready.expected < wind.ready.expected < clouds.ready.expected
-    assert sum(subject.ready.expected for subject in found.subjects) == pytest.approx(
-        found.forecast.mark
+    assert sum(subject.ready.expected for subject in shown.subjects) == pytest.approx(
+        shown.forecast.mark
     )
 
 
-def test_the_forecast_lies_where_the_true_shares_put_it(found):
+def test_the_forecast_lies_where_the_true_shares_put_it(shown):
     truth = sum(
         STRENGTH[subject.subject.partition("/")[2]] * subject.ready.best
-        for subject in found.subjects
+        for subject in shown.subjects
     )
 
-    assert found.forecast.low < truth < found.forecast.high
-    assert found.forecast.mark == pytest.approx(found.score.stop.score)
-    assert "rests on assumption" in found.forecast.sentence  # the chapter of signs is untried
+    assert shown.forecast.low < truth < shown.forecast.high
+    assert shown.forecast.mark == pytest.approx(shown.score.stop.score)
+    assert "rests on assumption" in shown.forecast.sentence  # the chapter of signs is untried
 
 
-def test_the_last_week_stands_where_the_questions_stand_today(found):
-    last, subjects = found.weeks[-1], found.subjects
+def test_the_last_week_stands_where_the_questions_stand_today(shown):
+    last, subjects = shown.weeks[-1], shown.subjects
 
     assert (
         last.settled
-        == found.waiting.settled
+        == shown.waiting.settled
         == sum(subject.ready.settled for subject in subjects)
         > 0
     )
-    assert last.waiting == found.waiting.waiting
-    assert last.untried == found.questions - found.tried
+    assert last.waiting == shown.waiting.waiting
+    assert last.untried == shown.questions - shown.tried
 
 
-def test_each_week_stands_as_the_history_up_to_it(opened, found):
+def test_each_week_stands_as_the_history_up_to_it(opened, shown):
     history, rules = opened.history, opened.history.rules
-    for week in found.weeks[1::3]:
+    for week in shown.weeks[1::3]:
         standings = [
             fold(
                 [
@@ -139,20 +139,20 @@ def test_each_week_stands_as_the_history_up_to_it(opened, found):
         assert week.untried == sum(standing.tier is Tier.UNTRIED for standing in standings)
 
 
-def test_the_last_week_expects_what_is_expected_today(found):
-    last = found.weeks[-1]
+def test_the_last_week_expects_what_is_expected_today(shown):
+    last = shown.weeks[-1]
 
-    assert last.day == found.today
-    assert last.mark == pytest.approx(found.if_today.mark)
+    assert last.day == shown.today
+    assert last.mark == pytest.approx(shown.if_today.mark)
 
 
-def test_coverage_only_grows_and_without_a_plan_nothing_is_due(found):
-    revised = [week.revised for week in found.weeks]
+def test_coverage_only_grows_and_without_a_plan_nothing_is_due(shown):
+    revised = [week.revised for week in shown.weeks]
 
     assert revised == sorted(revised)
-    assert {week.due for week in found.weeks} == {None}
-    assert found.rounds == []
-    assert found.sweeps is None
+    assert {week.due for week in shown.weeks} == {None}
+    assert shown.rounds == []
+    assert shown.sweeps is None
 
 
 def test_with_a_plan_both_rounds_stand_against_it(opened):
@@ -163,9 +163,12 @@ def test_with_a_plan_both_rounds_stand_against_it(opened):
     finally:
         opened.save_settings(settings)
 
-    assert [one.round for one in planned.rounds] == [1, 2]
-    assert sum(one.planned for one in planned.rounds) == planned.questions
-    assert all(one.done <= one.planned and one.due <= one.planned for one in planned.rounds)
+    assert [covered.round for covered in planned.rounds] == [1, 2]
+    assert sum(covered.planned for covered in planned.rounds) == planned.questions
+    assert all(
+        covered.done <= covered.planned and covered.due <= covered.planned
+        for covered in planned.rounds
+    )
     due = [week.due for week in planned.weeks]
     assert due == sorted(due)
     assert due[-1] > 0
@@ -183,23 +186,23 @@ def test_first_study_counts_what_was_tried_and_what_was_said_to_be_studied(tmp_p
     assert (study.studied, study.questions) == (1 + 5, 12)
 
 
-def test_the_diary_adds_up_to_what_was_answered_and_what_is_settled(opened, found):
+def test_the_diary_adds_up_to_what_was_answered_and_what_is_settled(opened, shown):
     answered = {(response.question, response.day) for response in evidence_log(opened).responses}
-    settled = found.weeks[-1].settled
+    settled = shown.weeks[-1].settled
 
-    assert sum(day.questions for day in found.diary) == len(answered)
-    assert [day.day for day in found.diary] == sorted({day for _, day in answered}, reverse=True)
-    assert all(day.missed <= day.questions for day in found.diary)
-    assert sum(day.settled for day in found.diary) >= settled > 0
+    assert sum(day.questions for day in shown.diary) == len(answered)
+    assert [day.day for day in shown.diary] == sorted({day for _, day in answered}, reverse=True)
+    assert all(day.missed <= day.questions for day in shown.diary)
+    assert sum(day.settled for day in shown.diary) >= settled > 0
 
 
 def test_an_empty_store_says_so_without_figures(tmp_path):
-    found = evidence(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})))
+    shown = evidence(library(tmp_path, bank("Book", {"Wind": {"Force": bares(3)}})))
 
-    assert (found.responses, found.weeks, found.calibration.brier) == (0, [], None)
-    assert found.subjects[0].ready.expected is None
-    assert "Too few responses" in found.memory.sentence
-    assert found.forecast.untried == 1
+    assert (shown.responses, shown.weeks, shown.calibration.brier) == (0, [], None)
+    assert shown.subjects[0].ready.expected is None
+    assert "Too few responses" in shown.memory.sentence
+    assert shown.forecast.untried == 1
 
 
 def test_no_bank_at_all_breaks_nothing(tmp_path):
@@ -229,9 +232,9 @@ def test_what_is_mixed_up_is_told_in_the_questions_own_words(tmp_path):
 
     mixed = evidence(opened).mixed_up
 
-    option = next(one for one in mixed if one.kind is ConfusionKind.OPTION)
+    option = next(confusion for confusion in mixed if confusion.kind is ConfusionKind.OPTION)
     assert (option.questions[0].chosen_text, option.questions[0].key_text) == ("flag", "cross")
-    pair = next(one for one in mixed if one.kind is ConfusionKind.QUESTIONS)
+    pair = next(confusion for confusion in mixed if confusion.kind is ConfusionKind.QUESTIONS)
     assert [question.stem for question in pair.questions] == [
         "Which sign is a church?",
         "Which sign is a golf course?",
@@ -249,17 +252,19 @@ def test_what_was_said_to_be_mixed_up_in_the_printed_bank_is_told_by_days(tmp_pa
         opened.now.go_on(days=1)
 
     mixed_up = evidence(opened).mixed_up
-    assert [(one.kind, one.questions[0].where, one.times) for one in mixed_up] == [
+    assert [
+        (confusion.kind, confusion.questions[0].where, confusion.times) for confusion in mixed_up
+    ] == [
         (ConfusionKind.SAID, "Wind · Force · 2", 2),
         (ConfusionKind.SAID, "Wind · Force · 3", 1),
     ]
 
 
-def test_the_evidence_goes_to_json_and_back(found):
-    told = msgspec.json.decode(msgspec.json.encode(found))
+def test_the_evidence_goes_to_json_and_back(shown):
+    decoded = msgspec.json.decode(msgspec.json.encode(shown))
 
-    assert told["forecast"]["mark"] == pytest.approx(found.forecast.mark)
-    assert told["calibration"]["levels"]["sure"]["of"] > 0
+    assert decoded["forecast"]["mark"] == pytest.approx(shown.forecast.mark)
+    assert decoded["calibration"]["levels"]["sure"]["of"] > 0
 
 
 @pytest.mark.parametrize(
@@ -288,20 +293,20 @@ def test_the_page_needs_nothing_else_and_shows_no_markup_of_a_bank(tmp_path):
     assert not any(word in text for word in ("http://", "https://", "src=", "@import"))
 
 
-def test_the_page_is_well_formed(found):
+def test_the_page_is_well_formed(shown):
     from lxml import html
 
-    tree = html.fromstring(page(found))
-    anchored = replace(found, score=replace(found.score, papers=2))
+    tree = html.fromstring(page(shown))
+    anchored = replace(shown, score=replace(shown.score, papers=2))
 
     # Week by week there are single scores: they wait for papers too.
     assert not tree.findall(".//svg")
     assert len(html.fromstring(page(anchored)).findall(".//svg")) == 1
-    assert [one.text for one in tree.findall(".//h2")][:3] == [
+    assert [heading.text for heading in tree.findall(".//h2")][:3] == [
         "Predicted score", "Covered so far", "Subjects and chapters",
     ]  # fmt: skip
 
 
-def test_a_page_that_cannot_be_written_is_a_sentence(found, tmp_path):
+def test_a_page_that_cannot_be_written_is_a_sentence(shown, tmp_path):
     with pytest.raises(InputError, match="nothing was written"):
-        save(found, tmp_path / "nowhere" / "report.html")
+        save(shown, tmp_path / "nowhere" / "report.html")

@@ -68,9 +68,12 @@ def test_a_phrase_in_the_stem_stands_before_its_words_elsewhere(tmp_path):
 )
 def test_what_matched_is_told_with_its_place(sought, part, marked):
     question = BOOK["Wind"]["Force"][0]
-    found = match(question, "ask about swell", sought)
+    matched = match(question, "ask about swell", sought)
 
-    assert (found.part, [found.text[start:end] for start, end in found.spans]) == (part, marked)
+    assert (matched.part, [matched.text[start:end] for start, end in matched.spans]) == (
+        part,
+        marked,
+    )
 
 
 @pytest.mark.parametrize(
@@ -91,10 +94,10 @@ def test_words_are_found_in_all_text_in_any_order_and_case(opened, text, numbers
 
 @given(st.text(alphabet="gale storm0", max_size=6), st.sets(st.sampled_from(list(Tier))))
 def test_it_finds_what_the_plain_view_finds_for_a_single_word(opened, text, tiers):
-    wanted = Filter(text="".join(text.split()), tiers=frozenset(tiers))
-    found = {row.question.id: row for row in Listing(opened).find(wanted)}
+    chosen = Filter(text="".join(text.split()), tiers=frozenset(tiers))
+    by_id = {row.question.id: row for row in Listing(opened).find(chosen)}
 
-    assert found == {row.question.id: row for row in rows(opened, wanted)}
+    assert by_id == {row.question.id: row for row in rows(opened, chosen)}
 
 
 def test_edited_questions_and_notes_are_read_anew_and_the_others_are_not(opened):
@@ -107,11 +110,11 @@ def test_edited_questions_and_notes_are_read_anew_and_the_others_are_not(opened)
     opened.save_bank(before.with_questions([edited]))
     opened.note("observer/sea.state/1", "halo too")
     again = Listing(opened, list, listing.texts)
-    found = [row.question.id for row in again.find(Filter(text="halo"))]
+    ids = [row.question.id for row in again.find(Filter(text="halo"))]
     opened.save_bank(before)
     opened.undo()
 
-    assert found == [edited.id, "observer/sea.state/1"]
+    assert ids == [edited.id, "observer/sea.state/1"]
 
 
 @given(st.lists(st.text(alphabet="gale sto", max_size=6), max_size=6))
@@ -120,14 +123,14 @@ def test_going_on_typing_finds_what_typing_it_at_once_finds(opened, typed):
 
     for text in typed:
         for end in range(len(text) + 1):
-            found = listing.find(Filter(text=text[:end]))
-            assert found == Listing(opened).find(Filter(text=text[:end]))
+            rows = listing.find(Filter(text=text[:end]))
+            assert rows == Listing(opened).find(Filter(text=text[:end]))
 
 
 def test_subjects_are_counted_in_the_banks_order(opened):
     counted = by_subject(Listing(opened, by_urgency).rows)
 
-    assert [(one.title, one.counts.total, one.counts.harder) for one in counted] == [
+    assert [(row.title, row.counts.total, row.counts.harder) for row in counted] == [
         ("Wind", 2, 0),
         ("Sea", 3, 1),
     ]

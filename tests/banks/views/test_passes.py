@@ -69,14 +69,14 @@ def test_a_pass_fills_idle_minutes_as_an_offer_and_stands_for_no_visit(library, 
     assert (line.offer, line.purpose, view.count) == (True, Purpose.PASS, 0)
     assert line.questions == (*names("clouds", 1, range(1, 16)), *names("clouds", 2, range(1, 16)))
     assert line.minutes <= 300
-    (told,) = today_json(view)["lines"]
-    assert (told["kind"], told["offer"], told["subject"], told["round"]) == (
+    (listed,) = today_json(view)["lines"]
+    assert (listed["kind"], listed["offer"], listed["subject"], listed["round"]) == (
         "pass",
         True,
         None,
         None,
     )
-    assert [(i["chapter"], i["number"]) for i in told["items"][:2]] == [
+    assert [(i["chapter"], i["number"]) for i in listed["items"][:2]] == [
         ("Chapter 1", 1),
         ("Chapter 1", 2),
     ]
@@ -93,7 +93,7 @@ def test_the_list_stays_all_day_and_is_on_record_once_it_is_begun(library):
     assert begun_passes(library) == []
     assert usual_purpose(library, listed, SATURDAY) is Purpose.PASS
     answer(library, listed[:1], Purpose.PASS)
-    assert [one.questions for one in begun_passes(library)] == [listed]
+    assert [question.questions for question in begun_passes(library)] == [listed]
     day_before = library.today() - ONE_DAY
     given = given_right(listed[:10])
     library.record(given, Purpose.FREE, day=day_before)

@@ -87,11 +87,11 @@ def outlook(library):
 
 
 def test_a_plan_that_fits_has_no_levers_and_says_what_a_lost_week_costs(library):
-    view, found = plan_view(PlanWorkload(library)), outlook(library)
+    view, ahead = plan_view(PlanWorkload(library)), outlook(library)
     assert view.plan.feasible
-    assert found.levers == ()
-    assert view.plan.slack_days - 7 <= found.without_a_week < view.plan.slack_days
-    assert (found.attendance, found.is_assumed) == (0.8, True)
+    assert ahead.levers == ()
+    assert view.plan.slack_days - 7 <= ahead.without_a_week < view.plan.slack_days
+    assert (ahead.attendance, ahead.is_assumed) == (0.8, True)
 
 
 def test_every_lever_of_a_short_plan_makes_it_fit_but_the_last_which_says_what_goes(
@@ -99,12 +99,12 @@ def test_every_lever_of_a_short_plan_makes_it_fit_but_the_last_which_says_what_g
 ):
     inputs = usual(exam=MONDAY + timedelta(days=11), papers=False)
     library = planned_library(tmp_path / "short", clock, inputs)
-    view, found = plan_view(PlanWorkload(library)), outlook(library)
+    view, ahead = plan_view(PlanWorkload(library)), outlook(library)
     assert not view.plan.feasible
-    assert len(found.levers) > 1
-    for lever in found.levers[:-1]:
+    assert len(ahead.levers) > 1
+    for lever in ahead.levers[:-1]:
         assert try_out(PlanWorkload(library), lever.inputs).feasible
-    assert found.levers[-1].unreached > 0
+    assert ahead.levers[-1].unreached > 0
     library.close()
 
 
@@ -112,11 +112,11 @@ def test_the_own_pace_is_offered_and_never_applied_by_itself(library, clock):
     names = [f"book/clouds.chapter-{c}/{n}" for c in (1, 2, 3, 4) for n in range(1, 61)]
     answer(library, names, seconds=20.0)
     clock.day += ONE_DAY
-    view, found = plan_view(PlanWorkload(library)), outlook(library)
+    view, ahead = plan_view(PlanWorkload(library)), outlook(library)
     assert view.inputs.seconds == 51
-    assert found.pace.own < 35
-    accept(library, found.pace.inputs)
-    assert library.settings.plan.seconds == found.pace.inputs.seconds < 35
+    assert ahead.pace.own < 35
+    accept(library, ahead.pace.inputs)
+    assert library.settings.plan.seconds == ahead.pace.inputs.seconds < 35
 
 
 def test_once_the_own_pace_is_accepted_a_day_takes_what_it_promises_reading_included(
@@ -165,11 +165,11 @@ def test_finish_days_come_after_three_weeks_with_a_range(library, clock):
         for line in today_view(library).planned:
             answer(library, line.questions[: 10 if day % 2 else None], line.purpose)
     clock.day = MONDAY + timedelta(days=21)
-    found = outlook(library)
-    assert 0 < found.share_done < 1
-    assert not found.is_assumed
-    assert found.finishes
-    for finish in found.finishes:
+    ahead = outlook(library)
+    assert 0 < ahead.share_done < 1
+    assert not ahead.is_assumed
+    assert ahead.finishes
+    for finish in ahead.finishes:
         assert finish.most[0] <= finish.half[0] <= finish.likely
 
 

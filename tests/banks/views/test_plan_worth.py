@@ -60,10 +60,10 @@ def fitted(monkeypatch):
 
 def test_before_there_is_a_model_nothing_is_told(library):
     trial = PlanTrial(library)
-    found = trial.worth.of(replace(trial.inputs, passes=False))
-    assert found is None
+    worth = trial.worth.of(replace(trial.inputs, passes=False))
+    assert worth is None
     assert lapse_cost(library, PlanWorkload(library), 3) is None
-    assert worth_words(found) == "not enough responses yet to tell the effect on the score"
+    assert worth_words(worth) == "not enough responses yet to tell the effect on the score"
 
 
 def test_a_lapse_costs_what_as_many_days_from_today_on_would(library, fitted):
@@ -113,12 +113,12 @@ def test_the_kept_plan_differs_from_itself_by_nothing_and_passes_off_cost_marks(
 
 def test_patterns_are_compared_with_what_they_leave_spare(library, fitted):
     patterns = PlanTrial(library).patterns()
-    kinds = [(one.pattern.kind, one.pattern.value) for one in patterns]
+    kinds = [(question.pattern.kind, question.pattern.value) for question in patterns]
     assert (PatternKind.ROUNDS, 1) in kinds
     assert (PatternKind.ROUNDS, 2) not in kinds
     assert (PatternKind.PASSES, 0) in kinds
-    assert all(one.slack_days is not None for one in patterns)
-    words = [pattern_words(one) for one in patterns]
+    assert all(question.slack_days is not None for question in patterns)
+    words = [pattern_words(question) for question in patterns]
     assert any(line.startswith("Passes off (") for line in words)
 
 

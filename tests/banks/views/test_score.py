@@ -39,7 +39,7 @@ class Candidate:
             if not (exam.shown.is_typed or exam.shown.takes_several):
                 key = exam.shown.answer_key
                 is_right = n % 10 < 10 * share
-                other = next(one for one in "abcd" if one not in key)
+                other = next(letter for letter in "abcd" if letter not in key)
                 exam.give(key if is_right else (other,))
             exam.go(n + 1)
         exam.hand_in()
@@ -116,10 +116,10 @@ def test_an_outside_paper_below_the_bank_gives_an_exam_score_below_the_banks(can
         figures = OutsideFigures(day=library.today(), questions=200, right=right, wrong=100)
         record_outside(library, evidence_log(library), figures)
 
-    found = candidate.score()
+    score = candidate.score()
 
-    assert found.predicted == found.outside
-    assert found.outside.score < found.stop.score
-    assert pytest.approx(found.outside.score, abs=45) == 5 * 75 / 200 * 80 - 80
+    assert score.predicted == score.outside
+    assert score.outside.score < score.stop.score
+    assert pytest.approx(score.outside.score, abs=45) == 5 * 75 / 200 * 80 - 80
     assert library.undo().label == "the outside paper"
     assert candidate.score().outside_papers == 1

@@ -16,11 +16,11 @@ def opened(tmp_path_factory) -> Library:
 
 
 def test_the_minutes_are_kept_and_each_pick_says_where_it_stands(opened):
-    found = sweep(opened, 20)
+    view = sweep(opened, 20)
 
-    assert 0 < found.seconds <= 1200
-    assert found.picks
-    for pick in found.picks:
+    assert 0 < view.seconds <= 1200
+    assert view.picks
+    for pick in view.picks:
         standing = opened.history.standing(pick.question.id)
         assert (pick.tier, pick.signs, pick.settled) == (
             standing.tier, standing.signs, standing.settled
@@ -29,7 +29,7 @@ def test_the_minutes_are_kept_and_each_pick_says_where_it_stands(opened):
 
 
 def test_picks_come_in_book_order(opened):
-    order = [one.question.id for one in evidence_log(opened).studied]
+    order = [studied.question.id for studied in evidence_log(opened).studied]
 
     places = [order.index(pick.question.id) for pick in sweep(opened, 60).picks]
 
@@ -94,5 +94,5 @@ def test_nothing_tried_gives_nothing_to_sweep(tmp_path):
 
 
 def test_the_days_missed_are_those_the_tiers_count(opened):
-    for one in evidence_log(opened).studied:
-        assert one.missed_days == opened.history.standing(one.question.id).missed_days
+    for question in evidence_log(opened).studied:
+        assert question.missed_days == opened.history.standing(question.question.id).missed_days

@@ -146,7 +146,7 @@ def test_a_sweep_puts_up_the_repeatedly_missed_and_takes_what_is_left_in_its_sec
     assert after.questions[:40] == tuple(names)
     assert after.done == 15
     begun = library.history.records_of(VisitBegun)
-    assert [one.questions for one in begun] == [tuple(names)]
+    assert [line.questions for line in begun] == [tuple(names)]
 
 
 def test_what_is_swept_before_its_day_is_free_practice(library, clock):
@@ -194,7 +194,7 @@ def test_an_empty_sweep_is_done_on_its_morning_with_a_sentence(library, clock):
     begin_day(library)
     assert today_view(library).emptied == (subject,)
     ended = library.history.records_of(VisitEnded)
-    assert [one.how for one in ended] == [VisitEnd.EMPTY]
+    assert [line.how for line in ended] == [VisitEnd.EMPTY]
     clock.day += ONE_DAY
     assert today_view(library).next_sweep.subject_title != subject
 

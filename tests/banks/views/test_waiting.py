@@ -36,8 +36,8 @@ def test_what_waits_is_counted_and_listed_and_the_settled_never_waits(opened: Li
     assert {row.question.id for row in waiting} == {
         WIND.format(1), WIND.format(2), SEA.format(1)
     }  # fmt: skip
-    found = counts(rows(opened, Filter()))
-    assert (found.waiting, found.settled, found.total) == (3, 1, 6)
+    counted = counts(rows(opened, Filter()))
+    assert (counted.waiting, counted.settled, counted.total) == (3, 1, 6)
     assert counts(waiting).waiting == 3
     hard = rows(opened, Filter(waiting=True, tiers=frozenset({Tier.HARD})))
     assert {row.question.id for row in hard} == {WIND.format(1), SEA.format(1)}

@@ -61,26 +61,26 @@ def test_papers_and_drills_are_told_apart_each_from_fifty_on(tmp_path):
     choose_first(range(1, 62), Purpose.FREE)
     choose_first(range(62, 111), Purpose.PAPER)
     choose_first([1], Purpose.PAPER, Confidence.SURE)  # once more that day: says nothing
-    found = evidence(opened).calibration
+    view = evidence(opened).calibration
     opened.now.go_on(days=1)
     choose_first([1], Purpose.PAPER, Confidence.SURE)
     later = evidence(opened).calibration
 
-    drills, papers = found.drills["unsure"], found.papers["unsure"]
+    drills, papers = view.drills["unsure"], view.papers["unsure"]
     assert (drills.right, drills.of, papers.right, papers.of) == (41, 61, 33, 49)
-    assert found.papers["sure"].of == 0
+    assert view.papers["sure"].of == 0
     record = "Your own record: unsure, you were right "
-    assert own_record_words(found) == f"{record}in drills 41 of 61 (67%)."
+    assert own_record_words(view) == f"{record}in drills 41 of 61 (67%)."
     assert own_record_words(later) == (
         f"{record}in papers 33 of 49 (67%) and in drills 41 of 61 (67%)."
     )
 
 
 def test_what_an_hour_is_worth_is_not_told_of_a_subject_that_was_never_tried(tmp_path):
-    found = evidence(library(tmp_path, book()))
+    report = evidence(library(tmp_path, book()))
 
-    assert found.subjects[0].ready.untried == 40
-    assert found.subjects[0].hour is None
+    assert report.subjects[0].ready.untried == 40
+    assert report.subjects[0].hour is None
 
 
 def test_a_small_bank_without_weights_does_not_crowd_out_one_with_weights(tmp_path):
@@ -107,11 +107,11 @@ def test_the_page_groups_subjects_by_bank_and_names_what_its_pictures_show(tmp_p
     opened = library(tmp_path, book(), notes)
     respond(opened, "book/wind.force/2", "wrong", "right")
 
-    told = evidence(opened)
-    found = page(replace(told, score=replace(told.score, papers=2)))
+    report = evidence(opened)
+    text = page(replace(report, score=replace(report.score, papers=2)))
 
-    assert found.index("<h3>Book</h3>") < found.index("<h3>Notes</h3>")
-    assert found.count("<th>waiting</th><th>settled</th>") == 4  # two subjects, two chapters
-    assert f">{told.forecast.best:.0f}</text>" in found  # the top of the forecast's scale
-    assert "Are the predictions reliable?" in found
-    assert "once per question and day" not in found  # nothing was said of confidence beforehand
+    assert text.index("<h3>Book</h3>") < text.index("<h3>Notes</h3>")
+    assert text.count("<th>waiting</th><th>settled</th>") == 4  # two subjects, two chapters
+    assert f">{report.forecast.best:.0f}</text>" in text  # the top of the forecast's scale
+    assert "Are the predictions reliable?" in text
+    assert "once per question and day" not in text  # nothing was said of confidence beforehand

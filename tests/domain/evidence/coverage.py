@@ -109,17 +109,17 @@ class Exam:
 class Predicted(NamedTuple):
     """What was predicted at one moment, with papers and without."""
 
-    found: Forecast
+    forecast: Forecast
     without: Forecast
 
     def against(self, true: float, drawn: Floats) -> Prediction:
-        low, high = self.found.interval()
+        low, high = self.forecast.interval()
         shares = [
             float(np.mean((drawn >= least) & (drawn <= most)))
             for least, most in ((low, high), self.without.interval())
         ]
         return Prediction(
-            self.found.mark - true, shares[0], (high - low) / 2,
+            self.forecast.mark - true, shares[0], (high - low) / 2,
             self.without.mark - true, shares[1],
         )  # fmt: skip
 
@@ -151,8 +151,8 @@ def keeping(life: Life, day: int, rest: Rest, blueprint: Blueprint) -> Predicted
     progress = life.fold.progress(today)
     visited = [*progress.blocks, *progress.sweeps]
     questions = [
-        AnswerDays(one.subject, learner.practices[item], days)
-        for item, (one, days) in enumerate(
+        AnswerDays(subject.subject, learner.practices[item], days)
+        for item, (subject, days) in enumerate(
             zip(ahead, answer_days(plan, ahead, SECONDS, visited), strict=True)
         )
     ]
@@ -174,13 +174,13 @@ def live(law: type[Law], seed: int) -> dict[str, Prediction]:
     learner, exam = life.learner, Exam(life.learner, dice)
     papers: list[Trial] = []
     kept: dict[str, Predicted] = {}
-    found: dict[str, Prediction] = {}
+    predictions: dict[str, Prediction] = {}
     for day in [*life.attended, EXAM]:
         for name, moment in MOMENTS.items():
-            if day >= moment and f"stop, {name}" not in found:
+            if day >= moment and f"stop, {name}" not in predictions:
                 rest = Rest.of(learner, papers)
                 stop = stopping(learner, rest, exam.blueprint)
-                found[f"stop, {name}"] = stop.against(*exam.sat(EXAM))
+                predictions[f"stop, {name}"] = stop.against(*exam.sat(EXAM))
                 if isinstance(rest.memory.chances, Logistic):
                     kept[f"keep, {name}"] = keeping(life, day, rest, exam.blueprint)
         if day == EXAM:
@@ -190,7 +190,9 @@ def live(law: type[Law], seed: int) -> dict[str, Prediction]:
             papers += sit(learner, day, items)
         else:
             life.live(day)
-    return found | {name: one.against(*exam.sat(EXAM)) for name, one in kept.items()}
+    return predictions | {
+        name: kept_prediction.against(*exam.sat(EXAM)) for name, kept_prediction in kept.items()
+    }
 
 
 def live_briefly(law: type[Law], seed: int, questions: int) -> Prediction:
@@ -222,11 +224,11 @@ def outside_coverage(exams: int, seed: int = 8) -> tuple[float, float]:
         truth, gap = dice.uniform(0.7, 0.92), dice.normal(0.14, 0.06)
         expected = shifted(truth, dice.normal(0, 0.15))
         right = [int(dice.binomial(200, truth - gap * dice.uniform(0.5, 0.95))) for _ in range(3)]
-        found = outside_shift([OutsideResult(200, one, expected) for one in right[:2]])
-        assert found is not None
+        shift = outside_shift([OutsideResult(200, hits, expected) for hits in right[:2]])
+        assert shift is not None
         known = OneRate(Beta(expected * 1e9, (1 - expected) * 1e9))
         outside = forecast(
-            cells_on([Held("wind", None)], 1), ShiftedChances(known, found), blueprint
+            cells_on([Held("wind", None)], 1), ShiftedChances(known, shift), blueprint
         )
         low, high = outside.interval()
         held += low <= 5 * right[2] - 200 <= high
@@ -240,8 +242,8 @@ def tell(laws: Iterable[type[Law]], seeds: Sequence[int]) -> dict[str, list[Pred
     for law in laws:
         own: dict[str, list[Prediction]] = defaultdict(list)
         for seed in seeds:
-            for name, one in live(law, seed).items():
-                own[name].append(one)
+            for name, prediction in live(law, seed).items():
+                own[name].append(prediction)
             for responses, questions in SIZES.items():
                 own[f"stop, {responses}"].append(live_briefly(law, seed, questions))
         for name, predictions in own.items():

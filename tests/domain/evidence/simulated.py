@@ -72,12 +72,12 @@ class Candidate:
         right = 0
         for subject in SUBJECTS:
             pool = [
-                (one, easier)
-                for one, easier in zip(self.held, self.easier, strict=True)
-                if one.subject == subject
+                (held, easier)
+                for held, easier in zip(self.held, self.easier, strict=True)
+                if held.subject == subject
             ]
-            for one, easier in self.rng.sample(pool, per_subject):
-                right += self.rng.random() < self.chance(subject, one.practice, day, easier)
+            for held, easier in self.rng.sample(pool, per_subject):
+                right += self.rng.random() < self.chance(subject, held.practice, day, easier)
         return right
 
 

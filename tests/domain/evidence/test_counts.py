@@ -19,12 +19,12 @@ def test_a_share_of_nothing_has_neither_rate_nor_interval():
 def test_pace_takes_the_middle_half_and_ignores_what_was_not_measured():
     times = [("wind", float(s)) for s in (10, 20, 30, 40, 5000, 0)]
 
-    found = pace([*times, ("maps", 45.0), ("morse", 0.0)])
+    paced = pace([*times, ("maps", 45.0), ("morse", 0.0)])
 
-    assert (found["wind"].low, found["wind"].median, found["wind"].high) == (20, 30, 40)
-    assert found["wind"].measured == 5
-    assert (found["maps"].median, found["maps"].measured) == (45, 1)
-    assert "morse" not in found
+    assert (paced["wind"].low, paced["wind"].median, paced["wind"].high) == (20, 30, 40)
+    assert paced["wind"].measured == 5
+    assert (paced["maps"].median, paced["maps"].measured) == (45, 1)
+    assert "morse" not in paced
 
 
 def _log(**counts: tuple[int, int]) -> list[tuple[Confidence, Verdict]]:
@@ -38,14 +38,16 @@ def _log(**counts: tuple[int, int]) -> list[tuple[Confidence, Verdict]]:
 def test_calibration_is_the_hand_worked_one():
     log = [*_log(sure=(90, 100), unsure=(46, 100)), (Confidence.GUESS, BLANK)]
 
-    found = calibration(log)
+    calibrated = calibration(log)
 
-    assert found.levels[Confidence.UNSURE] == Share(46, 100)
-    assert found.levels[Confidence.GUESS] == Share(0, 0)
+    assert calibrated.levels[Confidence.UNSURE] == Share(46, 100)
+    assert calibrated.levels[Confidence.GUESS] == Share(0, 0)
     # sure: .9·.05² + .1·.95² = .0925; unsure: .46·.4² + .54·.6² = .268
-    assert found.brier == pytest.approx((0.0925 + 0.268) / 2)
-    parts = found.parts
-    assert parts.reliability - parts.resolution + parts.uncertainty == pytest.approx(found.brier)
+    assert calibrated.brier == pytest.approx((0.0925 + 0.268) / 2)
+    parts = calibrated.parts
+    assert parts.reliability - parts.resolution + parts.uncertainty == pytest.approx(
+        calibrated.brier
+    )
 
 
 def test_an_empty_log_is_not_calibrated():

@@ -25,7 +25,7 @@ PRACTICE = Practice(1, 1, 0, False, 1, DAY - 40, DAY - 30)
 
 
 def test_one_visit_more_is_the_hand_worked_difference():
-    found = score_difference(
+    difference = score_difference(
         [PlannedQuestion("wind", PRACTICE, 2.0, (), (DAY,))] * 3, MODEL, DAY + 60
     )
 
@@ -37,16 +37,18 @@ def test_one_visit_more_is_the_hand_worked_difference():
         for sure in (True, False)
     )
     right = 1 / (1 + np.exp(-(0.8 * sure + 0.2 * unsure)))
-    assert found.score == pytest.approx(6 * (now * right + (1 - now) * missed - alone), rel=1e-3)
-    assert found.deviation > 0
+    assert difference.score == pytest.approx(
+        6 * (now * right + (1 - now) * missed - alone), rel=1e-3
+    )
+    assert difference.deviation > 0
 
 
 def test_the_same_plan_makes_no_difference():
     same = PlannedQuestion("wind", PRACTICE, 2.0, (DAY,), (DAY,))
 
-    found = score_difference([same], MODEL, DAY + 60)
+    difference = score_difference([same], MODEL, DAY + 60)
 
-    assert (found.score, found.too_small) == (0.0, True)
+    assert (difference.score, difference.too_small) == (0.0, True)
 
 
 def test_small_or_uncertain_differences_are_not_told():
@@ -111,10 +113,10 @@ def _lived(
 @pytest.mark.slow
 @pytest.mark.parametrize("law", [PowerLaw, HalfLife, ThreeStates], ids=lambda law: law.name)
 def test_the_sign_of_a_told_difference_is_right_nine_times_in_ten(law: type[Law]):
-    right, told = signs_right(law, 4)
+    right, counted = signs_right(law, 4)
 
-    assert told >= 8
-    assert right >= 0.9 * told
+    assert counted >= 8
+    assert right >= 0.9 * counted
 
 
 def test_a_plan_without_days_has_the_models_own_chances_and_their_variance():

@@ -37,10 +37,10 @@ def test_the_ninety_percent_range_holds_the_mark_of_nine_in_ten_candidates():
         memory = learn(candidate.trials, SUBJECTS)
         right = candidate.exam(10, EXAM)
 
-        found = forecast(
+        predicted = forecast(
             cells_on(candidate.held, EXAM), memory.chances, SHORT, day_spread=memory.day_spread
         )
-        low, high = found.interval(0.9)
+        low, high = predicted.interval(0.9)
 
         held += low <= 4 * right - (60 - right) <= high
 
@@ -51,13 +51,13 @@ def test_a_forecast_is_the_hand_worked_one():
     known = OneRate(Beta(8e9, 2e9))  # right 80 % of the time, known exactly
     paper = Blueprint(sections=(Section("wind", 100),), minutes=60)
 
-    found = forecast(cells_on([Held("wind", None)] * 3, EXAM), known, paper, blanks=0.5)
+    predicted = forecast(cells_on([Held("wind", None)] * 3, EXAM), known, paper, blanks=0.5)
 
     # 80 right · 4, 10 wrong · −1, 10 blank · 0; a response has variance 12.9 − 3.1² = 3.29.
-    assert found.mark == pytest.approx(310)
-    assert found.deviation == pytest.approx(329**0.5, abs=1e-4)
-    assert (found.best, found.untried) == (400, 1.0)
-    assert found.interval() == pytest.approx((310 - 29.83, 310 + 29.83), abs=0.01)
+    assert predicted.mark == pytest.approx(310)
+    assert predicted.deviation == pytest.approx(329**0.5, abs=1e-4)
+    assert (predicted.best, predicted.untried) == (400, 1.0)
+    assert predicted.interval() == pytest.approx((310 - 29.83, 310 + 29.83), abs=0.01)
 
 
 def test_not_knowing_the_rate_widens_the_range():
@@ -76,17 +76,17 @@ def test_parts_add_up_and_tell_what_was_never_tried():
     held = [Held("wind", practice), Held("wind", None), Held("maps", practice)]
     paper = Blueprint(sections=(Section("wind", 30), Section("maps", 10)), minutes=40)
 
-    found = forecast(cells_on(held, EXAM), OneRate(Beta()), paper)
+    predicted = forecast(cells_on(held, EXAM), OneRate(Beta()), paper)
 
-    assert sum(part.marks for part in found.parts) == pytest.approx(found.mark)
-    assert [part.untried for part in found.parts] == [0.5, 0.0]
-    assert found.untried == pytest.approx(15 / 40)
+    assert sum(part.marks for part in predicted.parts) == pytest.approx(predicted.mark)
+    assert [part.untried for part in predicted.parts] == [0.5, 0.0]
+    assert predicted.untried == pytest.approx(15 / 40)
 
 
 def test_a_subject_without_questions_in_the_bank_adds_nothing():
-    found = forecast(cells_on([], EXAM), OneRate(Beta()), PAPER)
+    predicted = forecast(cells_on([], EXAM), OneRate(Beta()), PAPER)
 
-    assert (found.mark, found.best) == (0, 480)
+    assert (predicted.mark, predicted.best) == (0, 480)
 
 
 def test_a_right_response_is_worth_what_a_miss_would_have_cost():
@@ -96,12 +96,14 @@ def test_a_right_response_is_worth_what_a_miss_would_have_cost():
 
 def test_the_forecast_of_an_untried_bank_rests_on_the_prior_alone():
     chances = learn([], SUBJECTS).chances
-    found = forecast(cells_on([Held(subject, None) for subject in SUBJECTS], EXAM), chances, PAPER)
+    predicted = forecast(
+        cells_on([Held(subject, None) for subject in SUBJECTS], EXAM), chances, PAPER
+    )
 
     right = chances.chance("wind", UNSEEN)
-    assert found.mark == pytest.approx(120 * (5 * right - 1))
-    assert found.untried == 1.0
-    low, high = found.interval()
+    assert predicted.mark == pytest.approx(120 * (5 * right - 1))
+    assert predicted.untried == 1.0
+    low, high = predicted.interval()
     assert high - low > 150
 
 
@@ -110,7 +112,7 @@ def test_two_hundred_blind_guesses_have_the_mean_and_spread_of_the_arithmetic():
     paper = Blueprint(sections=(Section("any", 200),), minutes=200)
     quarter = OneRate(Beta(1e12, 3e12))
 
-    found = forecast(cells_on([Held("any", None)], 1), quarter, paper)
+    predicted = forecast(cells_on([Held("any", None)], 1), quarter, paper)
 
-    assert found.mark == pytest.approx(50)
-    assert found.deviation == pytest.approx(30.61862178, abs=1e-6)
+    assert predicted.mark == pytest.approx(50)
+    assert predicted.deviation == pytest.approx(30.61862178, abs=1e-6)

@@ -154,7 +154,10 @@ def test_a_fit_with_guesses_and_papers_is_the_most_plausible_one(known):
         [*features(trial.cell), *(trial.subject == name for name in model.subjects)]
         for trial in [*log, *papers]
     ]
-    design, right = np.array(rows, dtype=float), np.array([one.right for one in [*log, *papers]])
+    design, right = (
+        np.array(rows, dtype=float),
+        np.array([trial.right for trial in [*log, *papers]]),
+    )
     weight = np.array([0.5] * len(log) + [1.0] * len(papers))
 
     def loss(weights):
@@ -177,9 +180,9 @@ def test_the_model_beats_both_baselines_on_days_it_has_not_seen(known):
 
 
 def test_what_the_model_says_comes_true_as_often_on_days_it_has_not_seen(known):
-    for one in hold_out(known.trials).bins:
-        low, high = one.came.interval
-        assert low - 0.05 < one.stated < high + 0.05
+    for group in hold_out(known.trials).bins:
+        low, high = group.came.interval
+        assert low - 0.05 < group.stated < high + 0.05
 
 
 def test_where_history_says_nothing_a_baseline_is_used_and_said():
@@ -246,7 +249,7 @@ def test_tries_of_a_single_day_can_be_learnt_from_but_not_checked():
 
 def test_longer_ago_is_less_likely_right_and_more_rights_more_likely(known):
     model = fit(known.trials)
-    practice = next(one.practice for one in known.held if one.practice)
+    practice = next(question.practice for question in known.held if question.practice)
 
     chances = [model.chance("wind", practice.cell(practice.last + d)) for d in (1, 7, 30, 180)]
 
@@ -297,7 +300,10 @@ def test_a_fit_is_where_the_posterior_computed_try_by_try_is_flat(guess: float):
         [(mean - w) / sd**2 for mean, w, sd in zip(prior.weights, weights, spread, strict=True)]
     )
     curve = np.diag([1 / sd**2 for sd in spread])
-    for trial, weight in [*((one, 0.7) for one in trials), *((one, 1.0) for one in trials[:40])]:
+    for trial, weight in [
+        *((trial, 0.7) for trial in trials),
+        *((trial, 1.0) for trial in trials[:40]),
+    ]:
         x = np.array([*features(trial.cell), *(float(trial.subject == s) for s in prior.subjects)])
         known = chance_of(float(x @ weights))
         chance = guess + (1 - guess) * known

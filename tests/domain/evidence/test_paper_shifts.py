@@ -33,12 +33,12 @@ def test_papers_weigh_fully_and_the_log_as_few_tries():
     log = [Trial("wind", day, cell, True) for day in range(20_000)]
     papers = [Trial("wind", 30, cell, number < 120) for number in range(200)]
 
-    plain, found = (exam_model(log, taken, ["wind"], 0.25) for taken in ([], papers))
+    plain, fitted = (exam_model(log, taken, ["wind"], 0.25) for taken in ([], papers))
 
     # 1,500 right of 1,500 and 120 of 200 are .953 of 1,700; what the prior holds is little.
-    assert found.chance("wind", cell) == pytest.approx(1620 / 1700, abs=0.01)
+    assert fitted.chance("wind", cell) == pytest.approx(1620 / 1700, abs=0.01)
     assert plain.chance("wind", cell) > 0.99
-    assert found.chance("maps", cell) > 0.25
+    assert fitted.chance("maps", cell) > 0.25
 
 
 def test_what_a_day_may_be_off_widens_the_forecast():
@@ -47,7 +47,7 @@ def test_what_a_day_may_be_off_widens_the_forecast():
     held = [Held("wind", None)]
 
     plain = forecast(cells_on(held, 1), known, paper)
-    found = forecast(cells_on(held, 1), known, paper, day_spread=0.2)
+    widened = forecast(cells_on(held, 1), known, paper, day_spread=0.2)
     shifted_by = forecast(cells_on(held, 1), ShiftedChances(known, Shift(0.0, 0.2)), paper)
 
     # 500 score points per unit of chance: .2 in log odds are .2 · .8 · .2 of it.
@@ -55,8 +55,8 @@ def test_what_a_day_may_be_off_widens_the_forecast():
     # Of what isn't known a quarter is right all the same: (.8 − .25) ÷ .75 is known.
     guessed = forecast(cells_on(held, 1), known, paper, day_spread=0.2, guess=0.25)
     less = sqrt(plain.deviation**2 + (500 * 0.2 * 0.55 / 0.75 * 0.2) ** 2)
-    assert found.mark == pytest.approx(plain.mark)
-    assert found.deviation == pytest.approx(wider, rel=1e-4)
+    assert widened.mark == pytest.approx(plain.mark)
+    assert widened.deviation == pytest.approx(wider, rel=1e-4)
     assert guessed.deviation == pytest.approx(less, rel=1e-4)
     assert shifted_by.deviation == pytest.approx(wider, rel=1e-4)
 
@@ -75,11 +75,11 @@ def test_two_outside_papers_hold_the_exams_score_within_45_of_400():
 @pytest.mark.parametrize("questions", SIZES.values(), ids=SIZES)
 def test_two_sample_papers_hold_the_score_under_every_law(questions: int):
     seeds = (1, 2) if questions < 1000 else (1,)
-    found = [live_briefly(law, seed, questions) for law in LAWS for seed in seeds]
+    lives = [live_briefly(law, seed, questions) for law in LAWS for seed in seeds]
 
-    assert np.mean([one.held for one in found]) >= 0.85
+    assert np.mean([life.held for life in lives]) >= 0.85
     errors, without = (
-        np.mean([getattr(one, name) ** 2 for one in found]) ** 0.5
+        np.mean([getattr(life, name) ** 2 for life in lives]) ** 0.5
         for name in ("error", "error_without")
     )
     assert errors <= 0.6 * without

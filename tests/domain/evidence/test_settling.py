@@ -48,11 +48,11 @@ def test_the_former_rule_brought_next_to_none_down(law: type[Law]):
 @each_law
 @pytest.mark.parametrize("passes", [False, True])
 def test_what_waits_is_less_likely_right_in_the_exam(law: type[Law], passes: bool):
-    told = [one for one in lived(law, passes).waiting if one.number >= ENOUGH_WAITING]
+    days = [day for day in lived(law, passes).waiting if day.number >= ENOUGH_WAITING]
 
-    assert any(one.day >= EARLY for one in told)
-    assert all(one.chance < one.others - 0.03 for one in told if one.day >= EARLY)
-    assert sum(one.others - one.chance for one in told) / len(told) >= 0.05
+    assert any(day.day >= EARLY for day in days)
+    assert all(day.chance < day.others - 0.03 for day in days if day.day >= EARLY)
+    assert sum(day.others - day.chance for day in days) / len(days) >= 0.05
 
 
 def test_on_the_eve_less_waits_after_passes():

@@ -52,9 +52,9 @@ def _check_waiting(waits: list[Waiting]) -> None:
     """What waits is less likely right in the exam than what doesn't, on every date."""
     compared = [wait for wait in waits if wait.number >= 100]
 
-    assert [one.day for one in compared] == [*DATES]
-    assert all(one.chance < one.others for one in compared)
-    assert sum(one.others - one.chance for one in compared) / len(compared) >= 0.05
+    assert [case.day for case in compared] == [*DATES]
+    assert all(case.chance < case.others for case in compared)
+    assert sum(case.others - case.chance for case in compared) / len(compared) >= 0.05
 
 
 @pytest.mark.slow

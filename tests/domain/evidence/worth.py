@@ -324,10 +324,10 @@ class Life:
         """The questions of a visit that the day takes."""
         chapters = self.items[entry.subject or ""]
         if entry.kind is EntryKind.BLOCK:
-            found = [
+            rows = [
                 chapters[part.chapter or ""][n - 1] for part in entry.parts for n in part.numbers
             ]
-            return np.array(found, dtype=np.int64)
+            return np.array(rows, dtype=np.int64)
         under_way = progress.open_sweeps.get(entry.subject or "")
         if under_way is not None:
             names = under_way.left + under_way.also_left
@@ -355,8 +355,8 @@ class Life:
 
 def mean_and_error(values: Sequence[float]) -> tuple[float, float]:
     """The mean and its standard error."""
-    found = np.asarray(values, dtype=float)
-    return float(found.mean()), float(found.std(ddof=1) / len(found) ** 0.5)
+    array = np.asarray(values, dtype=float)
+    return float(array.mean()), float(array.std(ddof=1) / len(array) ** 0.5)
 
 
 def idle_minutes(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
@@ -450,16 +450,16 @@ def hour_worth(law: type[Law], seeds: Sequence[int]) -> tuple[float, float, int]
         if ahead is None:
             continue
         pool = learner.choosable(np.zeros(0, dtype=np.int64))
-        said = worth_of_an_hour(pool, FIRST + day, ahead, 3600 / SHARE)
+        by_subject = worth_of_an_hour(pool, FIRST + day, ahead, 3600 / SHARE)
         came = {}
-        for subject in said:
-            own = [one for one in pool if one.subject == subject]
+        for subject in by_subject:
+            own = [question for question in pool if question.subject == subject]
             picks = choose(own, 3600 / SHARE, FIRST + day, ahead).picks
             items = np.array([int(pick.question) for pick in picks], dtype=np.int64)
             came[subject] = float(life.candidate.gain(items, day, EXAM).sum())
-        predicted += said.values()
+        predicted += by_subject.values()
         true += came.values()
-        ranks.append(spearmanr(list(said.values()), list(came.values())).statistic)
+        ranks.append(spearmanr(list(by_subject.values()), list(came.values())).statistic)
     if not ranks:
         return float("nan"), float("nan"), 0
     return sum(predicted) / sum(true), float(np.mean(ranks)), len(ranks)
@@ -470,13 +470,13 @@ def signs(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
     print("\nDifferences between plans: sign right of those told, of 25 pairs per life")
     for law in laws:
         counts = [signs_right(law, seed) for seed in seeds]
-        right, told = (sum(column) for column in zip(*counts, strict=True))
-        print(f"{law.name:42} {right} of {told}", flush=True)
+        right, counted = (sum(column) for column in zip(*counts, strict=True))
+        print(f"{law.name:42} {right} of {counted}", flush=True)
 
 
 def signs_right(law: type[Law], seed: int, pairs: int = 25) -> tuple[int, int]:
     """Of the differences told between random plans for what is left: sign right, and how many."""
-    start, questions, right, told = 70, 700, 0, 0
+    start, questions, right, counted = 70, 700, 0, 0
     learner = Learner(law, seed, questions)
     dice = np.random.default_rng(seed)
     for day in range(0, start, 2):
@@ -493,13 +493,13 @@ def signs_right(law: type[Law], seed: int, pairs: int = 25) -> tuple[int, int]:
             )
             for item, practice in enumerate(learner.practices)
         ]  # fmt: skip
-        found = score_difference(planned, model, FIRST + EXAM)
-        if found.too_small:
+        difference = score_difference(planned, model, FIRST + EXAM)
+        if difference.too_small:
             continue
         truth = _lived_score(learner, after) - _lived_score(learner, before)
-        told += 1
-        right += (truth > 0) == (found.score > 0)
-    return right, told
+        counted += 1
+        right += (truth > 0) == (difference.score > 0)
+    return right, counted
 
 
 SubjectsByDay = dict[int, list[int]]

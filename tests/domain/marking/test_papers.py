@@ -121,29 +121,29 @@ PAPER = [
 
 
 def test_a_paper_is_marked_as_by_hand():
-    found = result(PAPER, Marking(parse_scheme("+4/−1"), {"wind": parse_scheme("+2/−1")}))
+    marked = result(PAPER, Marking(parse_scheme("+4/−1"), {"wind": parse_scheme("+2/−1")}))
 
-    clouds, wind = found.parts
+    clouds, wind = marked.parts
     assert (clouds.right, clouds.wrong, clouds.blank, clouds.marks) == (1, 1, 0, 3)
     # wind: right +2, blank 0, wrong −1, three fifths of a question 6/5 − 2/5 = 4/5
     assert (wind.marks, wind.won, wind.lost) == (Fraction(9, 5), Fraction(14, 5), 1)
-    assert (found.marks, found.best) == (Fraction(24, 5), 16)
-    assert found.won - found.lost == found.marks
+    assert (marked.marks, marked.best) == (Fraction(24, 5), 16)
+    assert marked.won - marked.lost == marked.marks
 
 
 def test_guesses_left_blank_give_the_other_total():
-    found = result(PAPER, Marking(parse_scheme("+4/−1"), {"wind": parse_scheme("+2/−1")}))
+    marked = result(PAPER, Marking(parse_scheme("+4/−1"), {"wind": parse_scheme("+2/−1")}))
 
     # Without the two guesses: the wrong one's −1 is saved, the right one's +2 is gone.
-    assert found.guesses == 2
-    assert found.without_guesses == found.marks + 1 - 2
+    assert marked.guesses == 2
+    assert marked.without_guesses == marked.marks + 1 - 2
 
 
 def test_changed_answers_are_followed_from_first_to_last():
-    found = result(PAPER, Marking(parse_scheme("+4/−1")))
+    marked = result(PAPER, Marking(parse_scheme("+4/−1")))
 
-    assert found.changes == AnswerChanges(to_right=1, to_wrong=1, neither=1)
-    assert (found.seconds_right, found.seconds_wrong) == (40, 80)
+    assert marked.changes == AnswerChanges(to_right=1, to_wrong=1, neither=1)
+    assert (marked.seconds_right, marked.seconds_wrong) == (40, 80)
 
 
 def test_what_was_known_is_the_count_corrected_for_guessing():
@@ -186,7 +186,7 @@ def _scored(rows: list[tuple], schemes: dict[str, tuple[float, float]]) -> dict[
     """
     total = unguessed = random_fill = struck_fill = 0.0
     subjects: dict[str, list[float]] = {}
-    said: dict[str, list[float]] = {}
+    groups: dict[str, list[float]] = {}
     quarters: dict[int, list[float]] = {}
     for place, (subject, verdict, confidence, seconds, options) in enumerate(rows):
         right, wrong = schemes[subject]
@@ -198,7 +198,7 @@ def _scored(rows: list[tuple], schemes: dict[str, tuple[float, float]]) -> dict[
             struck_fill += (right + (options - 2) * wrong) / (options - 1)
         word = "blank" if verdict == "blank" else confidence
         quarter = next(q for q in range(4) if place < len(rows) * (q + 1) // 4)
-        for group, key in ((subjects, subject), (said, word), (quarters, quarter)):
+        for group, key in ((subjects, subject), (groups, word), (quarters, quarter)):
             row = group.setdefault(key, [0, 0, 0.0, 0.0, 0])
             row[0] += 1
             row[1] += verdict == "right"
@@ -207,7 +207,7 @@ def _scored(rows: list[tuple], schemes: dict[str, tuple[float, float]]) -> dict[
             row[4] += seconds > 0
     return {
         "total": total, "unguessed": unguessed, "fill": (random_fill, struck_fill),
-        "subjects": subjects, "said": said, "quarters": quarters,
+        "subjects": subjects, "said": groups, "quarters": quarters,
     }  # fmt: skip
 
 
@@ -232,15 +232,15 @@ def test_200_random_papers_come_to_what_an_independent_scorer_says():
         ]  # fmt: skip
         own = {name: parse_scheme(text) for name, (text, _) in schemes.items()}
 
-        found = result(paper, Marking(own["a"], own))
+        marked = result(paper, Marking(own["a"], own))
 
         expected = _scored(rows, {name: numbers for name, (_, numbers) in schemes.items()})
-        assert float(found.marks) == pytest.approx(expected["total"])
-        assert float(found.without_guesses) == pytest.approx(expected["unguessed"])
-        fill = (float(found.filled.at_random), float(found.filled.one_struck))
+        assert float(marked.marks) == pytest.approx(expected["total"])
+        assert float(marked.without_guesses) == pytest.approx(expected["unguessed"])
+        fill = (float(marked.filled.at_random), float(marked.filled.one_struck))
         assert fill == pytest.approx(expected["fill"])
         for parts, key, group in (
-            (found.parts, "subject", "subjects"), (found.confidence, "said", "said"),
+            (marked.parts, "subject", "subjects"), (marked.confidence, "confidence", "said"),
         ):  # fmt: skip
             assert len(parts) == len(expected[group])
             for part in parts:
@@ -253,7 +253,7 @@ def test_200_random_papers_come_to_what_an_independent_scorer_says():
                     assert part.questions == questions
         quarters = [expected["quarters"][q] for q in sorted(expected["quarters"])]
         for part, (questions, right, marks, seconds, timed) in zip(
-            found.quarters, quarters, strict=True
+            marked.quarters, quarters, strict=True
         ):
             assert (part.questions, part.right) == (questions, right)
             assert float(part.marks) == pytest.approx(marks)
@@ -274,7 +274,7 @@ def test_a_published_formula_score_comes_out(right, wrong, options, score):
         for n, verdict in enumerate(verdicts)
     ]
 
-    found = result(paper, Marking(parse_scheme(f"+1/−1/{options - 1}")))
+    marked = result(paper, Marking(parse_scheme(f"+1/−1/{options - 1}")))
 
-    assert float(found.marks) == score
-    assert float(found.known) == score
+    assert float(marked.marks) == score
+    assert float(marked.known) == score

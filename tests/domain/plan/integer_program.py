@@ -48,15 +48,15 @@ class Rows:
             return True
         at, columns, factors = zip(*self._entries, strict=True)
         matrix = coo_array((factors, (at, columns)), shape=(len(self._lower), len(self.low)))
-        found = milp(
+        solution = milp(
             np.zeros(len(self.low)),
             constraints=LinearConstraint(matrix.tocsr(), self._lower, self._upper),
             bounds=Bounds(self.low, self.high),
             integrality=self.whole,
             options={"time_limit": 60.0},
         )
-        assert found.status in (0, 2), found.message
-        return found.status == 0
+        assert solution.status in (0, 2), solution.message
+        return solution.status == 0
 
 
 def _total(*terms: Mapping[int, float]) -> dict[int, float]:

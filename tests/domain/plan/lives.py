@@ -62,7 +62,7 @@ class PlanLife:
     """One candidate. `inputs` are written at the first morning, as when a plan is accepted."""
 
     def __init__(self, inputs: PlanInputs, subjects: list[SubjectLoad], rng: Random) -> None:
-        self.rng, self.subjects = rng, {one.id: one for one in subjects}
+        self.rng, self.subjects = rng, {subject.id: subject for subject in subjects}
         self.fold = VisitFold(subjects)
         self.today = inputs.start or MONDAY
         self.inputs = inputs
@@ -149,11 +149,11 @@ Standing = dict[tuple[object, ...], list[tuple[date, tuple[object, ...]]]]
 
 def standing(plan: StudyPlan, behind: date) -> Standing:
     """What stands still: each visit's days ahead, and a block's numbers."""
-    found: Standing = {}
+    visits: Standing = {}
     for entry in plan.entries:
         if entry.day <= behind or not entry.is_visit or entry.spill:
             continue
         visit = (entry.round, entry.subject, entry.kind)
         numbers = tuple((part.chapter, part.numbers) for part in entry.parts if part.chapter)
-        found.setdefault(visit, []).append((entry.day, numbers))
-    return found
+        visits.setdefault(visit, []).append((entry.day, numbers))
+    return visits

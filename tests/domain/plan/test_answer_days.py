@@ -15,16 +15,16 @@ INPUTS = usual(exam=MONDAY + timedelta(days=70), papers=False)
 
 def questions(last: int | None = MONDAY.toordinal() - 30) -> list[QuestionAhead]:
     return [
-        QuestionAhead(one.id, chapter.id, number, 1.0, last, signs=2 if number <= 6 else 0)
-        for one in SUBJECTS
-        for chapter in one.chapters
+        QuestionAhead(subject.id, chapter.id, number, 1.0, last, signs=2 if number <= 6 else 0)
+        for subject in SUBJECTS
+        for chapter in subject.chapters
         for number in chapter.numbers
     ]
 
 
 def test_a_block_asks_its_numbers_and_a_sweep_the_most_missed() -> None:
     plan = planned(replace(INPUTS, passes=False), SUBJECTS)
-    found = dict(zip(questions(), answer_days(plan, questions(), 51), strict=True))
+    asked = dict(zip(questions(), answer_days(plan, questions(), 51), strict=True))
     blocks = {
         (part.chapter, number): entry.day.toordinal()
         for entry in plan.entries
@@ -33,7 +33,7 @@ def test_a_block_asks_its_numbers_and_a_sweep_the_most_missed() -> None:
         for number in part.numbers
     }
     assert len(blocks) == 120
-    for question, days in found.items():
+    for question, days in asked.items():
         assert blocks[question.chapter, question.number] in days
         assert len(days) == (2 if question.signs else 1)
 
@@ -41,10 +41,10 @@ def test_a_block_asks_its_numbers_and_a_sweep_the_most_missed() -> None:
 def test_passes_ask_what_no_visit_is_near_for_and_not_twice_in_four_days() -> None:
     plan = planned(INPUTS, SUBJECTS)
     without = answer_days(planned(replace(INPUTS, passes=False), SUBJECTS), questions(), 51)
-    found = answer_days(plan, questions(), 51)
-    assert sum(map(len, found)) > sum(map(len, without))
+    asked = answer_days(plan, questions(), 51)
+    assert sum(map(len, asked)) > sum(map(len, without))
     first = min(visit.last for visit in plan.visits).toordinal()
-    for question, days, visits in zip(questions(), found, without, strict=True):
+    for question, days, visits in zip(questions(), asked, without, strict=True):
         extra = sorted(set(days) - set(visits))
         assert all(day > first for day in extra)
         near = {day - back for day in visits for back in range(8)}

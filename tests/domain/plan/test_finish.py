@@ -31,10 +31,10 @@ def test_no_range_is_told_before_three_weeks_are_known():
 
 
 def test_the_wider_range_holds_the_narrower_and_both_hold_the_likely_day():
-    found = finishes(SHARES, [Work(1, 3000)], SET_ASIDE)[0]
-    days = [found.most[0], found.half[0], found.likely, found.half[1], found.most[1]]
+    finish = finishes(SHARES, [Work(1, 3000)], SET_ASIDE)[0]
+    days = [finish.most[0], finish.half[0], finish.likely, finish.half[1], finish.most[1]]
     assert days == sorted(days)
-    assert found.most[0] < found.half[0] < found.half[1] < found.most[1]
+    assert finish.most[0] < finish.half[0] < finish.half[1] < finish.most[1]
 
 
 def test_a_steady_candidate_likely_finishes_to_the_day_but_is_promised_no_single_day():
@@ -44,14 +44,14 @@ def test_a_steady_candidate_likely_finishes_to_the_day_but_is_promised_no_single
 
 
 def test_the_rounds_last_sweep_comes_on_top():
-    found = finishes([1.0] * 5, [Work(1, 900, lag_days=8)], SET_ASIDE)[0]
-    assert found.likely == date(2027, 1, 23)
+    finish = finishes([1.0] * 5, [Work(1, 900, lag_days=8)], SET_ASIDE)[0]
+    assert finish.likely == date(2027, 1, 23)
 
 
 def test_a_candidate_who_may_never_get_there_is_told_no_last_day():
-    found = finishes([0.9, 0.0, 0.1, 0.0], [Work(1, 9000)], SET_ASIDE)[0]
-    assert found.most[1] is None
-    assert found.likely is not None
+    finish = finishes([0.9, 0.0, 0.1, 0.0], [Work(1, 9000)], SET_ASIDE)[0]
+    assert finish.most[1] is None
+    assert finish.likely is not None
 
 
 def test_the_quantiles_are_those_of_the_laws_averaged():
@@ -96,20 +96,20 @@ def told_and_true(rng):
     work = 450 * rng.uniform(4, 16)
     done = [(day, minutes * next(share)) for day, minutes in SET_ASIDE]
     shares = [sum(m for _, m in done[7 * n : 7 * n + 7]) / 450 for n in range(weeks)]
-    told = finishes(shares, [Work(1, work)], SET_ASIDE[7 * weeks :])[0]
+    forecast = finishes(shares, [Work(1, work)], SET_ASIDE[7 * weeks :])[0]
     for day, minutes in done[7 * weeks :]:
         work -= minutes
         if work <= 0:
-            return told, day
+            return forecast, day
     raise AssertionError("the simulated candidate never finished")
 
 
 def test_the_ranges_hold_at_least_as_often_as_they_say():
     rng, inside = Random(2027), {"half": 0, "most": 0}
     for _ in range(400):
-        told, true = told_and_true(rng)
+        forecast, true = told_and_true(rng)
         for name in inside:
-            first, last = getattr(told, name)
+            first, last = getattr(forecast, name)
             inside[name] += first <= true <= (last or date.max)
     assert inside["most"] / 400 >= 0.85
     assert inside["half"] / 400 >= 0.45

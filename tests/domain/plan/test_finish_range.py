@@ -29,13 +29,13 @@ def shares(law: str, rng: Random) -> Iterator[float]:
 def coverage(law: str, known: int) -> float:
     minutes = AHEAD * 450 * 0.85
     ahead = [(FIRST + timedelta(days=n), 90.0 if n % 7 < 5 else 0.0) for n in range(600)]
-    inside = said = 0
+    inside = forecasts = 0
     for seed in range(LIVES):
         life = shares(law, Random(seed))
-        found = finishes([next(life) for _ in range(known)], [Work(1, minutes)], ahead)
-        if not found:
+        finish = finishes([next(life) for _ in range(known)], [Work(1, minutes)], ahead)
+        if not finish:
             continue
-        said += 1
+        forecasts += 1
         done, day = 0.0, FIRST
         while done < minutes - 1e-6:
             week = next(life)
@@ -46,9 +46,9 @@ def coverage(law: str, known: int) -> float:
                 day += timedelta(days=1)
             else:
                 day += timedelta(days=2)
-        early, late = found[0].most
+        early, late = finish[0].most
         inside += (early or date.max) <= day <= (late or date.max)
-    return inside / said
+    return inside / forecasts
 
 
 @pytest.mark.slow

@@ -42,13 +42,13 @@ def small_case(rng: Random) -> PlanRequest:
 
 
 def small_subject(name: str, rng: Random) -> SubjectLoad:
-    found = subject(name, [rng.randint(4, 26) for _ in range(rng.randint(1, 3))])
+    load = subject(name, [rng.randint(4, 26) for _ in range(rng.randint(1, 3))])
     if rng.random() < 0.15:
-        found = replace(found, open_from=MONDAY + timedelta(days=rng.randint(0, 10)))
+        load = replace(load, open_from=MONDAY + timedelta(days=rng.randint(0, 10)))
     if rng.random() < 0.5:
-        repeated = rng.randint(0, found.questions // 2)
-        found = replace(found, tried_twice=found.questions, repeated=repeated)
-    return replace(found, weight=float(rng.randint(1, 9)))
+        repeated = rng.randint(0, load.questions // 2)
+        load = replace(load, tried_twice=load.questions, repeated=repeated)
+    return replace(load, weight=float(rng.randint(1, 9)))
 
 
 @pytest.mark.parametrize("lot", range(50 if EXPLORE else 10))

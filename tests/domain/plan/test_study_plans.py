@@ -20,13 +20,13 @@ from tests.domain.plan.scenes import EXAM, MONDAY, alike, planned, subject, usua
 
 def uneven_bank(seed: int, count: int = 21) -> list[SubjectLoad]:
     """Subjects of 525 questions in nine chapters of 0.4 to 1.8 times their mean size."""
-    rng, found = Random(seed), []
+    rng, loads = Random(seed), []
     for number in range(count):
         sizes = [rng.uniform(0.4, 1.8) for _ in range(9)]
         edges = [round(525 * sum(sizes[:n]) / sum(sizes)) for n in range(10)]
         sizes = [edges[n + 1] - edges[n] for n in range(9)]
-        found.append(subject(f"s{number:02}", sizes))
-    return found
+        loads.append(subject(f"s{number:02}", sizes))
+    return loads
 
 
 @pytest.mark.parametrize("evening", [60, 75])
@@ -56,8 +56,12 @@ def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(
     ill = {MONDAY + timedelta(weeks=9, days=number) for number in range(7)}
     for plan in life.mornings():
         if any(not left.visit.sweep for left in plan.beyond):
-            idle = [one for one in plan.idle if one.role is Use.SWEEP and one.minutes >= 30]
-            assert all(any(e.is_visit for e in plan.on(one.day)) for one in idle)
+            idle = [
+                idle_day
+                for idle_day in plan.idle
+                if idle_day.role is Use.SWEEP and idle_day.minutes >= 30
+            ]
+            assert all(any(e.is_visit for e in plan.on(idle_day.day)) for idle_day in idle)
         if life.today not in ill and rng.random() < 0.81:
             life.work(plan, share=0.5 if rng.random() < 0.1 else 1.0)
     assert len(life.fold.progress(EXAM).blocks) == 21
@@ -71,7 +75,7 @@ def test_any_plan_adds_up(seed: int) -> None:
     plan = planned(inputs, subjects, inputs.start)
     days = {entry.day for entry in plan.entries}
     assert days == {inputs.start + n * ONE_DAY for n in range((inputs.exam - inputs.start).days)}
-    assert plan.slack_days == sum(one.slack_days for one in plan.rounds)
+    assert plan.slack_days == sum(coverage.slack_days for coverage in plan.rounds)
     assert not any(entry.is_visit and entry.day >= inputs.exam - ONE_DAY for entry in plan.entries)
     seconds: dict[date, float] = defaultdict(float)
     minutes = {entry.day: 0.0 for entry in plan.entries}
@@ -97,11 +101,11 @@ def test_any_plan_adds_up(seed: int) -> None:
         if before.first_day is not None and after.first_day is not None:
             assert before.first_day <= after.first_day
     left = {(b.visit.round, b.visit.subject): b.questions for b in plan.beyond if not b.visit.sweep}
-    for one in subjects:
+    for subject_load in subjects:
         for number in range(1, inputs.rounds + 1):
-            done = len(numbers[number, one.id])
-            assert done in (0, one.questions)
-            assert not (done and left.get((number, one.id)))
+            done = len(numbers[number, subject_load.id])
+            assert done in (0, subject_load.questions)
+            assert not (done and left.get((number, subject_load.id)))
 
 
 def test_blocks_take_idle_sweep_days_when_weekdays_are_short() -> None:
@@ -229,7 +233,7 @@ def test_reserve_days_and_the_eve_hold_no_visit() -> None:
 def test_passes_fill_idle_minutes_up_to_the_eve() -> None:
     plan = planned(usual(), alike(21))
     passes = {entry.day for entry in plan.entries if entry.kind is EntryKind.PASS}
-    assert {one.day for one in plan.idle if one.minutes >= 20} <= passes
+    assert {idle_day.day for idle_day in plan.idle if idle_day.minutes >= 20} <= passes
     kinds = {entry.pass_kind for entry in plan.entries if entry.day >= EXAM - 7 * ONE_DAY}
     assert {PassKind.WAITING, PassKind.SURE_AND_WRONG} <= kinds
     none = planned(usual(passes=False), alike(21))

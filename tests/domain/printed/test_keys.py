@@ -11,44 +11,44 @@ def entry(count: int = 5, **before: str) -> AnswerKeyGrid:
 
 
 def test_letters_count_on_from_the_number_typed():
-    one = entry()
-    one.digit("3")
-    one.letter("b")
-    one.letter("C")
+    keys = entry()
+    keys.digit("3")
+    keys.letter("b")
+    keys.letter("C")
 
-    assert one.changed == {3: ("b",), 4: ("c",)}
-    assert one.gaps == [1, 2, 5]
+    assert keys.changed == {3: ("b",), 4: ("c",)}
+    assert keys.gaps == [1, 2, 5]
 
 
 def test_a_letter_as_before_is_no_change():
-    one = entry(n1="a")
-    one.letter("a")
+    keys = entry(n1="a")
+    keys.letter("a")
 
-    assert one.changed == {}
+    assert keys.changed == {}
 
 
 def test_a_second_letter_is_added_to_the_number_before():
-    one = entry()
-    one.letter("c")
-    one.add()
-    one.letter("a")
-    one.letter("b")
+    keys = entry()
+    keys.letter("c")
+    keys.add()
+    keys.letter("a")
+    keys.letter("b")
 
-    assert one.keys == {1: ("a", "c"), 2: ("b",)}
+    assert keys.keys == {1: ("a", "c"), 2: ("b",)}
 
 
 @given(st.lists(st.sampled_from(["a", "b", "d", "e", "+", "2", "4", ">", " "]), max_size=25))
 def test_taking_all_back_leaves_the_key_as_it_was(keys):
-    one = entry(n2="c", n5="d")
+    typed = entry(n2="c", n5="d")
     for key in keys:
         try:
-            {"+": one.add, ">": lambda: one.move(1), " ": one.skip}.get(
-                key, lambda key=key: one.digit(key) if key.isdigit() else one.letter(key)
+            {"+": typed.add, ">": lambda: typed.move(1), " ": typed.skip}.get(
+                key, lambda key=key: typed.digit(key) if key.isdigit() else typed.letter(key)
             )()
         except InputError:
             continue
-    while one.undo():
+    while typed.undo():
         pass
 
-    assert one.keys == one.before
-    assert one.changed == {}
+    assert typed.keys == typed.before
+    assert typed.changed == {}

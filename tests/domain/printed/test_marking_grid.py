@@ -34,22 +34,22 @@ def typed(grid: MarkingGrid, text: str) -> MarkingGrid:
 
 
 def test_a_judgement_without_a_number_is_for_the_cursor_which_moves_on():
-    one = grid_of()
-    settle(one, one.judge(JUDGEMENTS["right"]))
+    grid = grid_of()
+    settle(grid, grid.judge(JUDGEMENTS["right"]))
 
-    assert one.cursor == 1
-    assert one.judge(JUDGEMENTS["wrong"]).slots == (1,)
+    assert grid.cursor == 1
+    assert grid.judge(JUDGEMENTS["wrong"]).slots == (1,)
 
 
 def test_a_number_is_marked_and_the_cursor_stays():
-    one = typed(grid_of(), "12-15")
-    act = one.judge(JUDGEMENTS["unsure"])
-    settle(one, act)
+    grid = typed(grid_of(), "12-15")
+    act = grid.judge(JUDGEMENTS["unsure"])
+    settle(grid, act)
 
     assert act.slots == (11, 12, 13, 14)
     assert not act.in_turn
-    assert (one.cursor, one.typed.text) == (0, "")
-    assert [entry.text for entry in one.line] == ["12-15"]
+    assert (grid.cursor, grid.typed.text) == (0, "")
+    assert [entry.text for entry in grid.line] == ["12-15"]
 
 
 @pytest.mark.parametrize("ending", ["end_number", "enter"])
@@ -60,24 +60,24 @@ def test_a_number_ended_is_wrong(ending):
 
 
 def test_a_space_only_ends_a_number_and_a_range_may_be_typed_with_one():
-    one = grid_of()
+    grid = grid_of()
 
-    assert one.end_number() is None
-    assert typed(one, "12-").end_number() is None
-    assert typed(one, "15").end_number().slots == (11, 12, 13, 14)
+    assert grid.end_number() is None
+    assert typed(grid, "12-").end_number() is None
+    assert typed(grid, "15").end_number().slots == (11, 12, 13, 14)
 
 
 def test_digits_that_lead_nowhere_are_told_and_can_be_mended():
-    one = typed(grid_of(), "3")
+    grid = typed(grid_of(), "3")
     with pytest.raises(InputError, match="31: no such question here \\(1 to 30\\)"):
-        one.digit("1")
-    one.typed.erase()
+        grid.digit("1")
+    grid.typed.erase()
 
-    assert one.end_number().slots == (2,)
+    assert grid.end_number().slots == (2,)
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("5", "there is no question 5; 5 marks nothing"),
         ("61", "there is no question 61"),
@@ -88,109 +88,109 @@ def test_digits_that_lead_nowhere_are_told_and_can_be_mended():
         ("40-41-42", "is not a number"),
     ],
 )
-def test_a_number_that_is_not_here_is_closed_named_and_kept_out(text, told):
-    one = grid_of(part("evening", *range(37, 60)))
+def test_a_number_that_is_not_here_is_closed_named_and_kept_out(text, message):
+    grid = grid_of(part("evening", *range(37, 60)))
     for character in text:
         with suppress(InputError):
-            one.dash() if character == "-" else one.digit(character)
-    with pytest.raises(InputError, match=told):
-        one.enter()
+            grid.dash() if character == "-" else grid.digit(character)
+    with pytest.raises(InputError, match=message):
+        grid.enter()
 
-    assert [(entry.text, entry.mark) for entry in one.line] == [(text, None)]
-    assert typed(one, "45").end_number().slots == (8,)
+    assert [(entry.text, entry.mark) for entry in grid.line] == [(text, None)]
+    assert typed(grid, "45").end_number().slots == (8,)
 
 
 def test_letters_behind_a_number_that_is_not_here_go_nowhere_until_a_number_is():
-    one = grid_of(part("evening", *range(37, 60)))
+    grid = grid_of(part("evening", *range(37, 60)))
     with suppress(InputError):
-        typed(one, "7")
+        typed(grid, "7")
     with pytest.raises(InputError, match="there is no question 7"):
-        one.respond("a")
+        grid.respond("a")
     with pytest.raises(InputError, match="7 was left out, so this letter was too"):
-        one.respond("b")
+        grid.respond("b")
 
-    assert typed(one, "40").respond("a").slots == (3,)
+    assert typed(grid, "40").respond("a").slots == (3,)
 
 
 def test_a_letter_for_a_range_is_refused_and_the_range_with_it():
-    one = typed(grid_of(), "3-5")
+    grid = typed(grid_of(), "3-5")
     with pytest.raises(InputError, match="not to a range"):
-        one.respond("a")
+        grid.respond("a")
 
-    assert (one.typed.text, [entry.text for entry in one.line]) == ("", ["3-5"])
+    assert (grid.typed.text, [entry.text for entry in grid.line]) == ("", ["3-5"])
 
 
 def test_enter_before_any_mark_asks_first():
-    one = grid_of()
-    asked, given = one.enter(), one.enter()
+    grid = grid_of()
+    asked, given = grid.enter(), grid.enter()
 
-    assert (asked, one.is_asking) == (None, False)
+    assert (asked, grid.is_asking) == (None, False)
     assert given.slots == tuple(range(30))
 
 
 def test_any_other_key_takes_the_question_back():
-    one = grid_of()
-    one.enter()
-    typed(one, "3")
-    one.clear()
+    grid = grid_of()
+    grid.enter()
+    typed(grid, "3")
+    grid.clear()
 
-    assert one.enter() is None
+    assert grid.enter() is None
 
 
 def test_a_number_and_letters_go_on_from_there():
-    one = grid_of()
-    settle(one, typed(one, "7").respond("a"))
+    grid = grid_of()
+    settle(grid, typed(grid, "7").respond("a"))
 
-    assert one.respond("B").slots == (7,)
-    assert one.respond("B").confidence is Confidence.UNSURE
+    assert grid.respond("B").slots == (7,)
+    assert grid.respond("B").confidence is Confidence.UNSURE
 
 
 def test_the_walk_passes_over_marks_but_a_correction_only_steps_on():
-    one = grid_of()
-    settle(one, typed(one, "2").end_number())
-    settle(one, one.judge(JUDGEMENTS["right"]))
-    after_new = one.cursor
-    one.go(0)
-    settle(one, one.judge(JUDGEMENTS["wrong"]))
+    grid = grid_of()
+    settle(grid, typed(grid, "2").end_number())
+    settle(grid, grid.judge(JUDGEMENTS["right"]))
+    after_new = grid.cursor
+    grid.go(0)
+    settle(grid, grid.judge(JUDGEMENTS["wrong"]))
 
-    assert (after_new, one.cursor) == (2, 1)
+    assert (after_new, grid.cursor) == (2, 1)
 
 
 def test_enter_takes_the_rest_of_this_part_and_goes_on_to_the_next_open_one():
-    one = grid_of(part("one", 3, 12), part("two", 2, 9))
-    settle(one, typed(one, "12").end_number())
-    act = one.enter()
-    settle(one, act)
+    grid = grid_of(part("one", 3, 12), part("two", 2, 9))
+    settle(grid, typed(grid, "12").end_number())
+    act = grid.enter()
+    settle(grid, act)
 
-    assert (act.slots, one.cursor, one.part) == ((0,), 2, 1)
-    settle(one, one.enter())
+    assert (act.slots, grid.cursor, grid.part) == ((0,), 2, 1)
+    settle(grid, grid.enter())
     with pytest.raises(InputError, match="everything here is marked"):
-        one.enter()
+        grid.enter()
     with pytest.raises(InputError, match="one too many: 9 was the last"):
-        one.judge(JUDGEMENTS["right"])
+        grid.judge(JUDGEMENTS["right"])
 
 
 def test_numbers_belong_to_the_part_of_the_cursor():
-    one = grid_of(part("one", 3, 12), part("two", 2, 9))
+    grid = grid_of(part("one", 3, 12), part("two", 2, 9))
     with pytest.raises(InputError, match="9: no such question"):
-        one.digit("9")
-    one.clear()
-    one.move_part(1)
+        grid.digit("9")
+    grid.clear()
+    grid.move_part(1)
 
-    assert typed(one, "9").judge(JUDGEMENTS["wrong"]).slots == (3,)
+    assert typed(grid, "9").judge(JUDGEMENTS["wrong"]).slots == (3,)
 
 
 def test_a_number_and_an_arrow_go_there():
-    one = typed(grid_of(), "21")
-    one.move(1)
+    grid = typed(grid_of(), "21")
+    grid.move(1)
 
-    assert one.cursor == 20
+    assert grid.cursor == 20
 
 
 def test_taking_back_puts_the_cursor_where_it_was():
-    one = grid_of()
-    settle(one, one.judge(JUDGEMENTS["right"]))
-    settle(one, typed(one, "20").respond("a"))
-    one.unsettle([19], {0: GridMark(Verdict.RIGHT)})
+    grid = grid_of()
+    settle(grid, grid.judge(JUDGEMENTS["right"]))
+    settle(grid, typed(grid, "20").respond("a"))
+    grid.unsettle([19], {0: GridMark(Verdict.RIGHT)})
 
-    assert (one.cursor, one.open_slots()[0]) == (1, 1)
+    assert (grid.cursor, grid.open_slots()[0]) == (1, 1)

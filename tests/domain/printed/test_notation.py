@@ -14,7 +14,7 @@ def question(**fields) -> Question:
 
 
 @pytest.mark.parametrize(
-    ("text", "found"),
+    ("text", "expected"),
     [
         ("3", [3]),
         ("2-8", [2, 3, 5, 8]),
@@ -23,20 +23,20 @@ def question(**fields) -> Question:
         ("", []),
     ],
 )
-def test_numbers_and_ranges_in_any_order(text, found):
-    assert numbers(text, KNOWN) == found
+def test_numbers_and_ranges_in_any_order(text, expected):
+    assert numbers(text, KNOWN) == expected
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("4", "no question 4"), ("2-4", "no question 4"), ("4-8", "no question 4"),
         ("8-2", "runs backwards"), ("x", "'x' is not a number"), ("1-", "'1-' is not a number"),
         ("99-100", "no question 99"),
     ],
 )  # fmt: skip
-def test_what_is_no_number_here_is_named(text, told):
-    with pytest.raises(InputError, match=told):
+def test_what_is_no_number_here_is_named(text, message):
+    with pytest.raises(InputError, match=message):
         numbers(text, KNOWN)
 
 
@@ -64,7 +64,7 @@ def test_a_letter_is_a_place_among_the_printed_options():
 
 
 @pytest.mark.parametrize(
-    ("fields", "letter", "told"),
+    ("fields", "letter", "message"),
     [
         ({"answer_key": ("a",)}, "e", "'e' is not one of its options \\(a to d\\)"),
         ({"answer_key": ("a",)}, "1", "'1' is not one of its options"),
@@ -72,6 +72,6 @@ def test_a_letter_is_a_place_among_the_printed_options():
         ({"answer_key": ("a", "c"), "kind": Kind.MULTIPLE}, "a", "more than one letter"),
     ],
 )
-def test_a_letter_that_is_no_response_is_refused(fields, letter, told):
-    with pytest.raises(InputError, match=told):
+def test_a_letter_that_is_no_response_is_refused(fields, letter, message):
+    with pytest.raises(InputError, match=message):
         chosen(question(**fields), letter, 4)

@@ -124,11 +124,11 @@ class Life:
     def mark(self, place: tuple[str, str], numbers, purpose: str) -> None:
         """Take these questions of a chapter and mark them."""
         verdicts = {n: self.candidate.take((*place, n), self.day) for n in numbers}
-        told = {
-            f"--{word}": ",".join(str(n) for n, right in verdicts.items() if right is wanted)
-            for word, wanted in (("right", True), ("wrong", False))
+        given = {
+            f"--{word}": ",".join(str(n) for n, right in verdicts.items() if right is is_right)
+            for word, is_right in (("right", True), ("wrong", False))
         }
-        words = [part for option, text in told.items() if text for part in (option, text)]
+        words = [part for option, text in given.items() if text for part in (option, text)]
         self.run(
             "mark", "--subject", place[0], "--chapter", place[1], *words, "--purpose", purpose
         )  # fmt: skip
@@ -165,9 +165,11 @@ class Life:
             self.run("mock", "--questions", "40", "--minutes", "40")
         drawn = self.ask("mock", "begin", "--seed", str(self.papers))["questions"]
         letters = ""
-        for one in drawn:
-            right = self.candidate.take((one["subject"], one["chapter"], one["number"]), self.day)
-            letters += key_of(one["number"] + (0 if right else 1))
+        for question in drawn:
+            right = self.candidate.take(
+                (question["subject"], question["chapter"], question["number"]), self.day
+            )
+            letters += key_of(question["number"] + (0 if right else 1))
         self.run("mock", "answer", "--responses", letters)
         self.papers += 1
         return self.ask("mock", "hand-in")

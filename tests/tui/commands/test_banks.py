@@ -37,7 +37,9 @@ def test_another_bank_counts_when_it_is_taken_up_and_no_more_when_it_is_set_asid
     assert "Radar" in planned(resieve)
 
     status, out, _ = resieve("bank", "--set-aside", "extra", "--json")
-    counts = {one["id"]: (one["questions"], one["counts"]) for one in json.loads(out)["banks"]}
+    counts = {
+        listed["id"]: (listed["questions"], listed["counts"]) for listed in json.loads(out)["banks"]
+    }
     assert (status, counts) == (0, {"book": (1280, True), "extra": (9, False)})
     assert "Radar" not in planned(resieve)
 
@@ -68,10 +70,10 @@ def test_a_subject_said_to_be_studied_is_revised_from_today_and_a_chapter_alone_
     assert resieve(*study, "Clouds", "--done")[0] == 0
 
     rows = json.loads(resieve("first-study", "--bank", "book", "--json")[1])["chapters"]
-    said = {
+    printed = {
         (row["subject"], row["chapter"][-1]) for row in rows if row["said_done"] == "2027-01-04"
     }
-    assert said == {("Wind", "2"), *(("Clouds", number) for number in "1234")}
+    assert printed == {("Wind", "2"), *(("Clouds", number) for number in "1234")}
     waiting = {row["subject"] for row in rows if row["revised_from"]}
     assert waiting == {"Wind"}
     assert (

@@ -46,20 +46,22 @@ def test_the_report_is_told_in_words(run):
 
 def test_the_report_as_json_has_every_part(run):
     _, out, _ = run("report", "--json")
-    told = json.loads(out)
+    document = json.loads(out)
 
-    assert list(told) == [
+    assert list(document) == [
         "predicted", "predicted_reason", "today", "exam", "questions", "tried", "responses",
         "forecast", "if_today", "score", "guessing", "waiting", "subjects", "chapters",
         "calibration", "memory", "first_study", "rounds", "sweeps", "weeks", "papers", "mixed_up",
         "diary",
     ]  # fmt: skip
-    assert told["today"] == DAY
-    assert told["predicted"] is None
-    assert told["predicted_reason"] == "Not enough yet for a single score: 2 more sample papers."
-    assert set(told["calibration"]["levels"]) == {"sure", "unsure", "guess"}
+    assert document["today"] == DAY
+    assert document["predicted"] is None
+    assert (
+        document["predicted_reason"] == "Not enough yet for a single score: 2 more sample papers."
+    )
+    assert set(document["calibration"]["levels"]) == {"sure", "unsure", "guess"}
     for part in ("subjects", "chapters"):
-        assert {"expected", "best", "waiting", "settled"} <= set(told[part][0]["ready"])
+        assert {"expected", "best", "waiting", "settled"} <= set(document[part][0]["ready"])
 
 
 def test_the_report_as_a_page_is_a_file_and_nothing_else(run, tmp_path):
@@ -79,14 +81,14 @@ def test_a_page_that_cannot_be_written_is_one_line(run, tmp_path):
 
 def test_a_sweep_as_json_tells_where_each_stands_and_what_is_left_out(run):
     _, out, _ = run("sweep", "--minutes", "15", "--json")
-    told = json.loads(out)
+    document = json.loads(out)
 
-    assert told["seconds"] <= 900
-    assert list(told["questions"][0]) == [
+    assert document["seconds"] <= 900
+    assert list(document["questions"][0]) == [
         "bank", "subject", "chapter", "number", "tier", "signs", "settled", "days", "seconds",
     ]  # fmt: skip
-    left = sum(one["questions"] for one in told["left_out"].values())
-    assert left + len(told["questions"]) == told["pool"]
+    left = sum(entry["questions"] for entry in document["left_out"].values())
+    assert left + len(document["questions"]) == document["pool"]
 
 
 def test_a_sweep_of_one_subject_and_tier_and_its_sheet(run, tmp_path):
@@ -103,19 +105,19 @@ def test_a_sweep_of_one_subject_and_tier_and_its_sheet(run, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "message"),
     [
         (("--minutes", "0"), "more than 0"),
         (("--minutes", "5", "--tier", "hardly"), "not a tier"),
         (("--minutes", "5", "--subject", "tides"), "not found"),
     ],
 )
-def test_a_sweep_put_together_wrongly_is_one_line(run, words, said):
+def test_a_sweep_put_together_wrongly_is_one_line(run, words, message):
     status, out, err = run("sweep", *words)
 
     assert status in (1, 2)
     assert out == ""
-    assert said in err
+    assert message in err
 
 
 @pytest.fixture
@@ -133,16 +135,16 @@ def fresh(tmp_path, capsys):
 def test_a_paper_from_the_book_by_the_command_line(fresh):
     fresh("--questions", "6", "--minutes", "6", "--scheme", "+3/-1")
     _, out, _ = fresh("begin", "--seed", "5", "--json")
-    drawn = [one for one in json.loads(out)["questions"] if one["chapter"] != "Signs"]
+    drawn = [entry for entry in json.loads(out)["questions"] if entry["chapter"] != "Signs"]
     assert len(drawn) == 6
-    letters = "".join("abcd"[one["number"] % 4] for one in drawn[:4])
+    letters = "".join("abcd"[entry["number"] % 4] for entry in drawn[:4])
 
     assert fresh("answer", "--responses", letters)[1] == "4 answers recorded, 2 left\n"
     assert "in progress" in fresh("begin")[2]
     result = json.loads(fresh("hand-in", "--json")[1])
 
     assert (result["marks"], result["best"]) == (12, 18)
-    assert sum(one["blank"] for one in result["subjects"]) == 2
+    assert sum(entry["blank"] for entry in result["subjects"]) == 2
     assert json.loads(fresh("--json")[1])["papers"][0]["marks"] == 12
 
 
@@ -154,7 +156,7 @@ def test_the_same_seed_draws_the_same_paper(fresh):
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "message"),
     [
         (("answer", "--responses", "a"), "no mock paper in progress"),
         (("hand-in",), "no mock paper in progress"),
@@ -163,12 +165,12 @@ def test_the_same_seed_draws_the_same_paper(fresh):
         (("--hard-share", "2"), "0 to 1"),
     ],
 )
-def test_what_cannot_be_is_one_line_and_changes_nothing(fresh, words, said):
+def test_what_cannot_be_is_one_line_and_changes_nothing(fresh, words, message):
     before = fresh("--json")[1]
     status, out, err = fresh(*words)
 
     assert (status, out) == (1, "")
-    assert said in err
+    assert message in err
     assert fresh("--json")[1] == before
 
 
@@ -190,7 +192,7 @@ def test_a_sample_paper_is_printed_entered_by_letter_and_keyed(from_book, tmp_pa
     drawn = json.loads(
         from_book("sample", "--questions", "10", "--seed", "2", "--sheet", sheet, "--json")[1]
     )
-    chapters = [one["chapter"] for one in drawn["questions"]]
+    chapters = [entry["chapter"] for entry in drawn["questions"]]
     assert (drawn["kind"], drawn["minutes"]) == ("sample paper", 10)
     assert chapters == ["Force"] * 5 + ["Gusts"] * 5
     assert "no. 10" in (tmp_path / "paper.md").read_text(encoding="utf-8")
@@ -203,7 +205,7 @@ def test_a_sample_paper_is_printed_entered_by_letter_and_keyed(from_book, tmp_pa
 
     assert (result["marks"], result["best"], result["awaiting_key"]) == (4, 10, 0)
     assert result["confidence"]["blank"] == {"questions": 2, "right": 0, "marks": 0}
-    assert [one["answer_key"] for one in result["questions"]] == [*"abdd", *[""] * 6]
+    assert [entry["answer_key"] for entry in result["questions"]] == [*"abdd", *[""] * 6]
     assert json.loads(from_book("list", "--json")[1])["papers"][0]["blank"] == 2
     assert "no paper to enter" in from_book("enter", "--key", "a")[2]
 
@@ -231,7 +233,7 @@ def test_an_outside_paper_is_recorded_listed_and_gives_the_exams_score(run):
     run("paper", "outside", "--date", "28 April 2026", *figures)
 
     papers = json.loads(run("paper", "list", "--json")[1])["papers"]
-    told = json.loads(run("report", "--json")[1])
+    document = json.loads(run("report", "--json")[1])
 
     assert [(paper["kind"], paper["marks"], paper["best"]) for paper in papers] == [
         ("outside paper", 210, 400)
@@ -239,15 +241,15 @@ def test_an_outside_paper_is_recorded_listed_and_gives_the_exams_score(run):
     assert papers[0]["predicted"] is None
     low, high = papers[1]["predicted"]
     assert low < 210 < high
-    assert told["predicted"] == told["score"]["outside"]
-    assert told["predicted"]["low"] < 210 < told["predicted"]["high"]
-    gaps = {one["subject"]: one["questions"] for one in told["score"]["gaps"]}
+    assert document["predicted"] == document["score"]["outside"]
+    assert document["predicted"]["low"] < 210 < document["predicted"]["high"]
+    gaps = {entry["subject"]: entry["questions"] for entry in document["score"]["gaps"]}
     assert gaps == {"Clouds": 15, "Wind": 29}
     assert "The exam if you stop now, from 2 outside papers" in run("report")[1]
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "message"),
     [
         (("2026-05-02", "100", "60", "30"), "lies in the future"),
         (("2026-04-20", "100", "80", "30"), "more than 100 questions"),
@@ -255,17 +257,17 @@ def test_an_outside_paper_is_recorded_listed_and_gives_the_exams_score(run):
         (("4/5/2026", "100", "60", "30"), "2026-05-04"),
     ],
 )
-def test_an_outside_paper_that_cannot_be_is_one_line(run, words, said):
+def test_an_outside_paper_that_cannot_be_is_one_line(run, words, message):
     names = ("--date", "--questions", "--right", "--wrong")
     options = [word for pair in zip(names, words, strict=True) for word in pair]
     status, out, err = run("paper", "outside", *options)
 
     assert (status in (1, 2), out) == (True, "")
-    assert said in err
+    assert message in err
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "message"),
     [
         ((), "name a step: sample, rehearsal, enter, outside, result"),
         (("sample", "--questions", "0"), "1 to 10,000"),
@@ -273,12 +275,12 @@ def test_an_outside_paper_that_cannot_be_is_one_line(run, words, said):
         (("enter", "--key", "a"), "no paper to enter"),
     ],
 )
-def test_a_paper_asked_for_wrongly_is_one_line(from_book, words, said):
+def test_a_paper_asked_for_wrongly_is_one_line(from_book, words, message):
     status, out, err = from_book(*words)
 
     assert status in (1, 2)
     assert out == ""
-    assert said in err
+    assert message in err
 
 
 def test_answers_after_the_time_are_not_taken(fresh):
@@ -296,11 +298,16 @@ def test_the_exam_is_told_part_by_part_and_a_mock_paper_leaves_it_alone(run):
     run("mock", "--questions", "10", "--minutes", "5", "--scheme", "+2/-1")
 
     status, out, _ = run("exam", "--json")
-    told = json.loads(out)
+    document = json.loads(out)
 
-    assert (status, told["told"], told["questions"], told["minutes"]) == (0, True, 200, 180)
-    assert (told["scheme"], told["hour"]) == ("+4/−1", "09:30")
-    assert sum(part["questions"] for part in told["sections"]) == 200
+    assert (status, document["told"], document["questions"], document["minutes"]) == (
+        0,
+        True,
+        200,
+        180,
+    )
+    assert (document["scheme"], document["hour"]) == ("+4/−1", "09:30")
+    assert sum(part["questions"] for part in document["sections"]) == 200
     assert run("exam", "--target", "640")[0] == 0
     assert run("exam")[1].startswith("200 questions, 180 minutes, +4/−1, 09:30, target 640")
     assert json.loads(run("exam", "--json")[1])["target"] == 640

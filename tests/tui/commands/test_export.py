@@ -126,8 +126,8 @@ def test_a_program_can_read_what_was_done(
 
     run(store, "export", file, "--json")
 
-    told = json.loads(capsys.readouterr().out)
-    assert told == {"file": str(file), "format": "csv", "bank": "book", "questions": 4}
+    document = json.loads(capsys.readouterr().out)
+    assert document == {"file": str(file), "format": "csv", "bank": "book", "questions": 4}
 
 
 def test_a_file_that_is_there_is_overwritten_only_by_force(
@@ -175,7 +175,7 @@ def test_the_sheet_of_a_sweep_holds_what_was_picked(
     assert run(store, "sweep", "--minutes", "30", "--sheet", sheet, "--json") == 0
 
     picked = json.loads(capsys.readouterr().out)["questions"]
-    assert [one["number"] for one in picked] == [1]
+    assert [question["number"] for question in picked] == [1]
     assert "    1 !!  [ ][ ][ ]" in sheet.read_text(encoding="utf-8")
 
 

@@ -83,9 +83,9 @@ def test_other_texts_in_a_chapter_replace_nothing_unasked_and_an_import_is_undon
     more = file(store, "more.csv", HEAD + "9,Nine?,w,x,y,z,a\n")
     capsys.readouterr()
     assert run(store, "import", other) == 1
-    told = capsys.readouterr()
-    assert "3 questions have another text in the bank" in told.out
-    assert "--renumber" in told.err
+    printed = capsys.readouterr()
+    assert "3 questions have another text in the bank" in printed.out
+    assert "--renumber" in printed.err
     assert not any(question.retired for question in library(store).banks["b"].questions.values())
 
     assert run(store, "import", other, more, "--renumber") == 0
@@ -139,10 +139,10 @@ def test_a_file_of_nothing_usable_says_what_was_expected_on_standard_error(
     store: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(store, "import", file(store, "bad.txt", "Dear all\n")) == 1
-    told = capsys.readouterr()
-    assert told.out == ""
-    assert "bad.txt: no usable question was found" in told.err
-    assert "number,stem,a,b,c,d,key" in told.err
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "bad.txt: no usable question was found" in printed.err
+    assert "number,stem,a,b,c,d,key" in printed.err
 
 
 def test_columns_and_the_base_of_numeric_keys_can_be_said(
@@ -197,9 +197,9 @@ def test_a_new_edition_withdraws_what_it_does_not_hold(
     out = capsys.readouterr().out
     assert "moved: 3" in out
     assert "retired: 2" in out
-    found = library(store).banks["b"]
-    assert found.edition == "second"
-    assert [q.id for q in found.questions.values() if not q.retired] == [
+    imported = library(store).banks["b"]
+    assert imported.edition == "second"
+    assert [q.id for q in imported.questions.values() if not q.retired] == [
         "b/b/questions/1",
         "b/b/questions/3",
     ]
@@ -217,8 +217,13 @@ def test_which_bank_is_asked_for_where_there_are_several(
 
 def test_a_shape_becomes_bare_questions(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(store, "outline", file(store, "shape.csv", SHAPE), "--bank", "Book", "--json") == 0
-    told = document(capsys)
-    assert (told["subjects"], told["chapters"], told["questions"], told["added"]) == (2, 2, 30, 30)
+    report = document(capsys)
+    assert (report["subjects"], report["chapters"], report["questions"], report["added"]) == (
+        2,
+        2,
+        30,
+        30,
+    )
     book = library(store).banks["book"]
     assert {question.form for question in book.questions.values()} == {Form.BARE}
     assert [subject.weight for subject in book.subjects] == [8, 5]
@@ -266,8 +271,8 @@ def test_marks_kept_elsewhere_come_in_by_the_same_door_once(
     )
     capsys.readouterr()
     assert run(store, "import", path, "--json") == 1
-    told = document(capsys)
-    assert (told["format"], told["added"], told["skipped"][0]["line"]) == ("marks", 2, 4)
+    report = document(capsys)
+    assert (report["format"], report["added"], report["skipped"][0]["line"]) == ("marks", 2, 4)
     run(store, "import", path, "--json")
     assert document(capsys)["unchanged"] == 2
     assert library(store).history.standing("book/wind/only/3").tier is Tier.HARDER

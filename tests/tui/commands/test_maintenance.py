@@ -37,10 +37,10 @@ def test_the_report_is_there_for_programs(
 ) -> None:
     fill(tmp_path, response(1))
     assert run(tmp_path, "check", "--json") == 0
-    said = json.loads(capsys.readouterr().out)
-    assert said["well"] is True
-    assert said["report"]["records"] == 1
-    assert said["report"]["findings"][0].keys() == {"file", "problem", "remedy", "wrong"}
+    document = json.loads(capsys.readouterr().out)
+    assert document["well"] is True
+    assert document["report"]["records"] == 1
+    assert document["report"]["findings"][0].keys() == {"file", "problem", "remedy", "wrong"}
 
 
 def test_a_merge_says_what_came_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

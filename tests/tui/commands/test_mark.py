@@ -46,12 +46,19 @@ def words(response: Response) -> str:
 def test_exceptions_and_the_rest_right_are_each_what_was_said(store):
     assert mark(store, "--wrong", "3, 7 12-15", "--unsure", "5", "--blank", "9", "--rest", "right")\
         == 0  # fmt: skip
-    found = logged(store)
+    responses = logged(store)
 
-    assert {n for n, one in found.items() if one.verdict is Verdict.WRONG} == {3, 7, 12, 13, 14, 15}
-    assert words(found[5]) == "right unsure"
-    assert words(found[9]) == "blank sure"
-    assert len(found) == 20
+    assert {n for n, response in responses.items() if response.verdict is Verdict.WRONG} == {
+        3,
+        7,
+        12,
+        13,
+        14,
+        15,
+    }
+    assert words(responses[5]) == "right unsure"
+    assert words(responses[9]) == "blank sure"
+    assert len(responses) == 20
 
 
 def test_only_what_is_named_is_marked_without_the_rest(store):
@@ -62,9 +69,9 @@ def test_only_what_is_named_is_marked_without_the_rest(store):
 
 def test_letters_count_from_a_number_and_a_capital_is_unsure(store):
     mark(store, "--responses", "aDb ", "--from", "3", chapter="Two")
-    found = logged(store, "two")
+    responses = logged(store, "two")
 
-    assert {number: words(one) for number, one in found.items()} == {
+    assert {number: words(response) for number, response in responses.items()} == {
         3: "a sure", 4: "d unsure", 5: "b sure", 6: "blank sure",
     }  # fmt: skip
 
@@ -72,7 +79,7 @@ def test_letters_count_from_a_number_and_a_capital_is_unsure(store):
 def test_a_text_all_in_capitals_is_just_printed_that_way(store):
     mark(store, "--responses", "BCA", "--unsure", "2", chapter="Two")
 
-    assert [one.confidence for one in logged(store, "two").values()] == [
+    assert [response.confidence for response in logged(store, "two").values()] == [
         Confidence.SURE, Confidence.UNSURE, Confidence.SURE,
     ]  # fmt: skip
 
@@ -105,15 +112,19 @@ def test_a_second_go_on_one_day_counts_beside_the_first_and_says_so(store, capsy
 def test_a_correction_takes_the_place_of_that_days_marks(store, capsys):
     mark(store, "--wrong", "1-3")
     mark(store, "--right", "2", "--correct")
-    found = logged(store)
+    responses = logged(store)
 
     assert capsys.readouterr().err == ""
-    assert [one.verdict for one in found.values()] == [Verdict.WRONG, Verdict.RIGHT, Verdict.WRONG]
+    assert [response.verdict for response in responses.values()] == [
+        Verdict.WRONG,
+        Verdict.RIGHT,
+        Verdict.WRONG,
+    ]
     assert Library.open(store, read_only=True).history.standing("book/air.one/2").missed_days == 0
 
 
 @pytest.mark.parametrize(
-    ("chapter", "words", "status", "told"),
+    ("chapter", "words", "status", "message"),
     [
         ("One", ["--wrong", "21"], 1, "--wrong: there is no question 21"),
         ("One", ["--wrong", "7-3"], 1, "7-3 runs backwards"),
@@ -131,12 +142,12 @@ def test_a_correction_takes_the_place_of_that_days_marks(store, capsys):
     ],
 )
 def test_what_does_not_fit_is_said_in_a_line_and_nothing_is_recorded(
-    store, capsys, chapter, words, status, told
+    store, capsys, chapter, words, status, message
 ):
     assert mark(store, *words, chapter=chapter) == status
     error = capsys.readouterr().err
 
-    assert told in error
+    assert message in error
     assert error.count("\n") == 1
     assert not logged(store) | logged(store, "two")
 
@@ -151,9 +162,12 @@ def test_a_damaged_date_is_wrong_use(store, capsys):
 
 def test_every_sign_can_be_listed_and_a_reason_stands_alone_or_beside_wrong(store):
     mark(store, "--mixed-up", "1,2", "--unknown", "3,4", "--wrong", "2,4", "--sure-wrong", "5")
-    found = logged(store)
+    responses = logged(store)
 
-    assert {n: (words(one), one.reason, one.was_sure) for n, one in found.items()} == {
+    assert {
+        n: (words(response), response.reason, response.was_sure)
+        for n, response in responses.items()
+    } == {
         1: ("right unsure", Reason.MIXED_UP, False),
         2: ("wrong sure", Reason.MIXED_UP, False),
         3: ("blank sure", Reason.UNKNOWN, False),

@@ -137,7 +137,7 @@ def test_every_input_can_be_set_and_is_kept(resieve, store):
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "message"),
     [
         (["--minutes", "mon-fri 30+"], "expected such as"),
         (["--minutes", "mon-sun 0"], "No minutes to revise"),
@@ -150,13 +150,13 @@ def test_every_input_can_be_set_and_is_kept(resieve, store):
     ],
 )
 def test_what_cannot_be_planned_is_one_line_on_standard_error_and_changes_nothing(
-    resieve, words, said
+    resieve, words, message
 ):
     resieve("plan", "--exam", EXAM)
     before = resieve("plan", "--json")
     status, out, err = resieve("plan", *words)
     assert (status, out) == (1, "")
-    assert said in err
+    assert message in err
     assert err.count("\n") == 1
     assert resieve("plan", "--json") == before
 

@@ -31,14 +31,16 @@ def _check_day(life: Life, after: dict) -> None:
 
     assert {tier: counts[tier] for tier in TIERS} == ought
     for state in ("settled", "waiting"):
-        assert sum(one["ready"][state] for one in report["subjects"]) == counts[state]
+        assert sum(entry["ready"][state] for entry in report["subjects"]) == counts[state]
     assert report["responses"] == life.candidate.responses
-    ready = [one["ready"] for one in report["subjects"]]
-    assert sum(one["hard"] for one in ready) == sum(ought[tier] for tier in HARD)
-    for told in (report["forecast"], report["if_today"]):
-        assert told["low"] < told["mark"] < told["high"] <= told["best"]
-    if all(one["expected"] is not None for one in ready):
-        assert sum(one["expected"] for one in ready) == pytest.approx(report["forecast"]["mark"])
+    ready = [entry["ready"] for entry in report["subjects"]]
+    assert sum(entry["hard"] for entry in ready) == sum(ought[tier] for tier in HARD)
+    for forecast in (report["forecast"], report["if_today"]):
+        assert forecast["low"] < forecast["mark"] < forecast["high"] <= forecast["best"]
+    if all(entry["expected"] is not None for entry in ready):
+        assert sum(entry["expected"] for entry in ready) == pytest.approx(
+            report["forecast"]["mark"]
+        )
 
 
 def _check_plan(life: Life) -> None:
@@ -97,8 +99,8 @@ def _settle(life: Life, papers: list[dict], marked_at_first: int) -> None:
     assert _hard(life) < 0.8 * marked_at_first
     assert tiers["harder"] + tiers["hardest"] < again < marked_at_first
     assert all(len(tries) > 1 for tries in book.values())
-    assert all(one["done"] == one["planned"] == one["due"] for one in report["rounds"])
-    assert [one["marks"] for one in report["papers"]] == [paper["marks"] for paper in papers]
+    assert all(entry["done"] == entry["planned"] == entry["due"] for entry in report["rounds"])
+    assert [entry["marks"] for entry in report["papers"]] == [paper["marks"] for paper in papers]
     assert papers[-1]["marks"] > papers[0]["marks"]
     assert report["forecast"]["mark"] > report["weeks"][6]["mark"]
     assert len(report["subjects"]) == len(SUBJECTS)

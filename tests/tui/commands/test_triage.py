@@ -36,7 +36,7 @@ def run(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., tup
 
 
 def numbers(out: str) -> list[int]:
-    return [one["number"] for one in json.loads(out)["questions"]]
+    return [question["number"] for question in json.loads(out)["questions"]]
 
 
 def test_what_waits_and_what_was_mixed_up_are_listed(run) -> None:

@@ -31,16 +31,16 @@ def test_every_number_stands_once_in_order_and_inside_its_column(
 ) -> None:
     made = sheet(seed, most)
 
-    found = pages(made, paper, by_words)
+    laid_out = pages(made, paper, by_words)
 
-    columns = [(at, column) for at, page in enumerate(found) for column in page]
+    columns = [(at, column) for at, page in enumerate(laid_out) for column in page]
     blocks = [block for _, column in columns for block in column]
     assert [block.line.number for block in blocks if block.line] == numbers(made)
     for at, column in columns:
         assert sum(block.height for block in column) <= room(paper, at) + 1e-6
         assert column[-1].kind is BlockKind.LINE
         assert column[0].kind is not BlockKind.LINE
-    assert all(1 <= len(page) <= COLUMNS for page in found)
+    assert all(1 <= len(page) <= COLUMNS for page in laid_out)
 
 
 def test_a_chapter_that_goes_on_in_the_next_column_says_so() -> None:

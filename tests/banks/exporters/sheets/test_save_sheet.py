@@ -34,13 +34,13 @@ def pdf_pages(made: Sheet, paper: PageSize = A4) -> list[str]:
 def test_the_pdf_holds_exactly_the_numbers_chosen(most: int, paper: PageSize) -> None:
     made = sheet(most, most, references=True)
 
-    found = []
+    numbers_read = []
     for text in pdf_pages(made, paper):
         body = re.sub(r"\d+ / \d+\s*$|\d+ questions", "", text.strip())
         # A number in bold is followed by its mark; a chapter's count stands before its title.
-        found += [int(number) for number in re.findall(r"(\d+)\s*[!●]+", body)]
+        numbers_read += [int(number) for number in re.findall(r"(\d+)\s*[!●]+", body)]
 
-    assert sorted(found) == sorted(numbers(made))
+    assert sorted(numbers_read) == sorted(numbers(made))
 
 
 def test_no_number_is_cut_by_the_edge_of_a_page() -> None:
@@ -102,8 +102,8 @@ def test_the_text_holds_exactly_the_numbers_and_fits_a_terminal() -> None:
 
     text = to_bytes(made, ".txt").decode()
 
-    found = [int(number) for number in re.findall(r"(\d+) [!●]+ *\[ \]\[ \]\[ \]", text)]
-    assert sorted(found) == sorted(numbers(made))
+    numbers_read = [int(number) for number in re.findall(r"(\d+) [!●]+ *\[ \]\[ \]\[ \]", text)]
+    assert sorted(numbers_read) == sorted(numbers(made))
     assert max(map(len, text.splitlines())) <= 78
 
 

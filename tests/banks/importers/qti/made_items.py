@@ -59,7 +59,7 @@ def respelled(text: str) -> str:
         slash, name, rest = match.groups()
         if re.fullmatch(_PAGE, name):
             return match[0]
-        rest = re.sub(r'( \w+)(?==")', lambda found: hyphened(found[0]), rest)
+        rest = re.sub(r'( \w+)(?==")', lambda attribute: hyphened(attribute[0]), rest)
         return f"<{slash}qti-{hyphened(name)}{rest}>"
 
     return re.sub(r"<(/?)([A-Za-z]+)((?:\s[^>]*)?)>", tag, text)

@@ -73,9 +73,9 @@ def test_true_and_false_as_the_only_options_make_a_true_false_question() -> None
 
 
 def test_feedback_inside_an_option_is_its_explanation_and_never_its_text() -> None:
-    told = '<feedbackInline identifier="x" outcomeIdentifier="F">Too high.</feedbackInline>'
+    feedback = '<feedbackInline identifier="x" outcomeIdentifier="F">Too high.</feedbackInline>'
 
-    [cirrus, _] = only(item(choices(f"Cirrus{told}", "Stratus"))).options
+    [cirrus, _] = only(item(choices(f"Cirrus{feedback}", "Stratus"))).options
 
     assert cirrus == DraftOption("Cirrus", explanation="Too high.")
 

@@ -130,13 +130,13 @@ class SimulatedCandidate:
 
     def histories(self, items: Sequence[int] | None = None) -> dict[int, list[Judged]]:
         """The responses of many questions as the tier rules read them, oldest first."""
-        found: dict[int, list[Judged]] = {int(item): [] for item in items or range(self.size)}
+        histories: dict[int, list[Judged]] = {int(item): [] for item in items or range(self.size)}
         for day, item, right, sure in self.responses():
-            if item in found:
+            if item in histories:
                 verdict = Verdict.RIGHT if right else Verdict.WRONG
                 confidence = Confidence.SURE if sure else Confidence.UNSURE
-                found[item].append(Judged(date.fromordinal(day), verdict, confidence))
-        return found
+                histories[item].append(Judged(date.fromordinal(day), verdict, confidence))
+        return histories
 
     def responses(self) -> Iterator[tuple[int, int, bool, bool]]:
         """Every response in order: day (an ordinal), question, right, sure."""

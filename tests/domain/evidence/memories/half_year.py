@@ -188,7 +188,7 @@ def _lines(seed: int = 1) -> Iterator[str]:
         for passes, attendance in ((False, 1.0), (True, 1.0), (True, 0.8)):
             life = live(law, seed, passes=passes, attendance=attendance)
             dates = " ".join(
-                f"{one.day}:{one.number}/{one.chance:.2f}/{one.others:.2f}" for one in life.waiting
+                f"{day.day}:{day.number}/{day.chance:.2f}/{day.others:.2f}" for day in life.waiting
             )
             yield (
                 f"{law.name:26} passes {passes!s:5} at {attendance:.0%}: "

@@ -69,12 +69,14 @@ def test_responses_come_as_often_as_the_chances_say(law: type[Law]):
 
 
 def test_the_same_seed_is_the_same_candidate_under_any_plan():
-    one, other = (SimulatedCandidate(LAWS[0], seed=9, questions=300, subjects=3) for _ in range(2))
-    one.study(0, one.all())
+    first, other = (
+        SimulatedCandidate(LAWS[0], seed=9, questions=300, subjects=3) for _ in range(2)
+    )
+    first.study(0, first.all())
     other.study(0, other.all()[::-1])
 
-    assert (one.log[0].right == other.log[0].right[::-1]).all()
-    assert one.score(50) == pytest.approx(other.score(50))
+    assert (first.log[0].right == other.log[0].right[::-1]).all()
+    assert first.score(50) == pytest.approx(other.score(50))
 
 
 def test_the_gain_is_what_studying_brings_on_average():
@@ -103,15 +105,15 @@ def test_a_log_reads_as_histories():
 def test_signs_and_proof_by_hand():
     # Read from the rule: a miss, then clean on days that lie apart.
     signs = Signs(1)
-    told = []
+    states = []
     for day, right, sure in [
         (0, False, False), (5, True, False), (6, True, True), (8, True, True), (9, True, True),
         (80, False, False), (81, True, True), (87, True, True), (88, True, True),
     ]:  # fmt: skip
         signs.take(Outcomes(np.array([0]), day, np.array([right]), np.array([sure])))
-        told.append((int(signs.signs[0]), int(signs.tier[0]), bool(signs.settled[0])))
+        states.append((int(signs.signs[0]), int(signs.tier[0]), bool(signs.settled[0])))
 
-    assert told == [
+    assert states == [
         (1, 1, False), (1, 1, False), (1, 1, False), (1, 1, False), (1, 0, True),
         (2, 2, False), (2, 2, False), (2, 2, False), (2, 0, True),
     ]  # fmt: skip
