@@ -1,11 +1,13 @@
-"""One name for one thing: public classes and modules are told apart by their names alone."""
+"""Names tell what they stand for: one thing each, and no variable named `one` or `found`."""
 
 import ast
 from collections import defaultdict
+from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 LAYERS = ("domain", "banks", "tui")
+MEANINGLESS = {"found", "one", "put", "said", "told", "wanted"}
 
 
 def repeated(named: list[tuple[object, Path]]) -> dict[object, list[str]]:
@@ -37,3 +39,25 @@ def test_public_class_names_are_unique() -> None:
 
 def test_module_names_are_unique_within_a_layer() -> None:
     assert repeated([((layer, path.stem), path) for layer, path in modules()]) == {}
+
+
+def test_variables_are_named_for_what_they_hold() -> None:
+    nameless = [
+        f"{path.relative_to(ROOT).as_posix()}:{line} {name}"
+        for folder in (*LAYERS, "tests")
+        for path in sorted((ROOT / folder).rglob("*.py"))
+        for name, line in _bound(ast.parse(path.read_text("utf-8")))
+        if name in MEANINGLESS
+    ]
+    assert nameless == []
+
+
+def _bound(tree: ast.Module) -> Iterator[tuple[str | None, int]]:
+    """Every variable and parameter that is given a value, with its line."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store):
+            yield node.id, node.lineno
+        elif isinstance(node, ast.arg):
+            yield node.arg, node.lineno
+        elif isinstance(node, ast.MatchAs | ast.MatchStar | ast.ExceptHandler):
+            yield node.name, node.lineno
