@@ -55,9 +55,9 @@ def _percent(knowledge: int, omitted: float, wrong: str, blank: str) -> float:
     ],
 )
 def test_expected_marks_reproduce_a_published_table(omitted, wrong, blank, expected):
-    found = [_percent(knowledge, omitted, wrong, blank) for knowledge in (60, 70, 80, 90)]
+    percents = [_percent(knowledge, omitted, wrong, blank) for knowledge in (60, 70, 80, 90)]
 
-    assert found == pytest.approx(expected, abs=0.0006)
+    assert percents == pytest.approx(expected, abs=0.0006)
 
 
 def test_certainty_based_marks_change_their_best_choice_at_two_thirds_and_four_fifths():
@@ -74,6 +74,14 @@ def test_certainty_based_marks_change_their_best_choice_at_two_thirds_and_four_f
     assert [best(Fraction(p)) for p in ("0.66", "0.67", "0.79", "0.81")] == [1, 2, 2, 3]
 
 
+def read_where_it_lies(name: str) -> pytest.MarkDecorator:
+    """For a set under the GPL: no part of it is in the tree, it is read only where it lies."""
+    return pytest.mark.skipif(
+        not (DATA / name).exists(),
+        reason=f"{name} is under the GPL: no excerpt is kept, put it into shared/data beside this",
+    )
+
+
 def _candidate(credits: list[str]) -> list[Answered]:
     words = {"2": Verdict.RIGHT, "1": Verdict.WRONG, "0": Verdict.BLANK}
     return [
@@ -82,28 +90,26 @@ def _candidate(credits: list[str]) -> list[Answered]:
     ]
 
 
-@pytest.mark.skipif(
-    not (DATA / "MathExam14W.csv").exists(), reason="MathExam14W is not on this machine"
-)
+@read_where_it_lies("MathExam14W.csv")
 def test_729_real_candidates_get_their_marks():
     # Zeileis et al., R package psychotools, MathExam14W: right 2, wrong −0.5, blank 0.
     marking = Marking(parse_scheme("+2/−0.5"))
     with (DATA / "MathExam14W.csv").open() as file:
         rows = list(csv.reader(file))[1:]
     results = [result(_candidate(row[1:14]), marking) for row in rows]
-    marks = sorted(float(one.marks) for one in results)
-    part = [one.parts[0] for one in results]
+    marks = sorted(float(marked.marks) for marked in results)
+    part = [marked.parts[0] for marked in results]
 
     assert len(marks) == 729
-    assert sum(one.right for one in part) == 5339
-    assert sum(one.wrong for one in part) == 1667
-    assert sum(one.blank for one in part) == 2471
+    assert sum(marked.right for marked in part) == 5339
+    assert sum(marked.wrong for marked in part) == 1667
+    assert sum(marked.blank for marked in part) == 2471
     assert (marks[0], marks[-1], marks[364]) == (-6.5, 26, 14)
     assert sum(marks) / 729 == pytest.approx(13.504, abs=0.0005)
     assert sum(mark >= 12.5 for mark in marks) == 457
 
 
-@pytest.mark.skipif(not (DATA / "lsat6.csv").exists(), reason="lsat6 is not on this machine")
+@read_where_it_lies("lsat6.csv")
 def test_a_thousand_candidates_of_an_admission_test_have_the_published_scores():
     # Bock and Lieberman (1970), LSAT section 6: scores 0 to 5 reached by 3, 20, 85, 237, 357, 298.
     with (DATA / "lsat6.csv").open() as file:
