@@ -9,7 +9,7 @@ by its name, so that it can be told that it is not taken: it may be another cand
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from msgspec import Struct
@@ -67,16 +67,35 @@ def meaning(header: str) -> str | None:
         return plain
     if plain == "#":
         return "number"
-    folded = re.sub(r"[\W_]+", "", plain)
-    if folded in _MEANING:
-        return _MEANING[folded]
-    option = _OPTION.fullmatch(folded)
-    if not option or folded.isdigit():
+    word = _without_signs(plain)
+    if word in _MEANING:
+        return _MEANING[word]
+    option = _OPTION.fullmatch(word)
+    if not option or word.isdigit():
         return None
     letter = option[1] or option[2]
     if not letter.isdigit():
         return letter
     return LETTERS[int(letter) - 1] if 1 <= int(letter) <= len(LETTERS) else None
+
+
+def fold_header(header: str) -> str:
+    """A header without case and punctuation; of a member's path (`where.subject`) the last part."""
+    is_path = re.fullmatch(r"\w+(?:\.\w+)+", header)
+    return _without_signs(header.rpartition(".")[2] if is_path else header)
+
+
+def _without_signs(text: str) -> str:
+    return re.sub(r"[\W_]+", "", text.casefold())
+
+
+def fields_by_header(headers: Iterable[str], fields: Mapping[str, str]) -> dict[str, int]:
+    """Field → column, by a table of folded headers; the first taker of a field wins."""
+    places: dict[str, int] = {}
+    for at, name in enumerate(map(fold_header, headers)):
+        if field := fields.get(name):
+            places.setdefault(field, at)
+    return places
 
 
 def meanings(headers: list[str]) -> dict[str, int]:

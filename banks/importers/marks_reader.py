@@ -15,7 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from banks.importers.cells import unguarded
-from banks.importers.columns import Columns
+from banks.importers.columns import Columns, fields_by_header, fold_header
 from banks.importers.common import Finding, Hints, unused
 from banks.importers.detect import (
     HEAD_ROWS,
@@ -218,7 +218,7 @@ def parse_marks(
 
 def are_marks(data: bytes, name: str = "", rows: Sequence[Sequence[str]] | None = None) -> bool:
     """Whether one of the file's first rows, in `rows` where they are known, has marks' headers."""
-    if is_json(data) and _SURELY_MARKS.isdisjoint(map(_folded, member_names(data))):
+    if is_json(data) and _SURELY_MARKS.isdisjoint(map(fold_header, member_names(data))):
         return False
     return any(map(_is_header, first_rows(data, name) if rows is None else rows))
 
@@ -232,7 +232,7 @@ def marks_columns(data: bytes, name: str = "") -> Columns:
     width = max((len(cells) for _, cells in rows), default=0)
     head = rows[place or 0][1] if rows else ()
     names = [name or f"column {at + 1}" for at, name in enumerate(map(str.strip, head))]
-    mapping = _mapping(head) if place is not None else _in_order(width)
+    mapping = fields_by_header(head, _HEADERS) if place is not None else _in_order(width)
     body = rows[(place or 0) + 1 :] if place is not None else rows
     return Columns(
         names=tuple(names),
@@ -245,28 +245,13 @@ def marks_columns(data: bytes, name: str = "") -> Columns:
     )
 
 
-def _mapping(head: Sequence[str]) -> dict[str, int]:
-    """Field → column by the headers; the first taker of a field wins."""
-    places: dict[str, int] = {}
-    for at, name in enumerate(map(_folded, head)):
-        if field := _HEADERS.get(name):
-            places.setdefault(field, at)
-    return places
-
-
-def _folded(header: str) -> str:
-    """A header without case and punctuation; of a member's path (`where.subject`) the last part."""
-    is_path = re.fullmatch(r"\w+(?:\.\w+)+", header)
-    return re.sub(r"[\W_]+", "", (header.rpartition(".")[2] if is_path else header).casefold())
-
-
 def _in_order(width: int) -> dict[str, int]:
     return {field: at for at, field in enumerate(COLUMNS) if at < max(width, 5)}
 
 
 def _is_header(head: Sequence[str]) -> bool:
-    return set(_NEEDED) <= _mapping(head).keys() and not _SURELY_MARKS.isdisjoint(
-        map(_folded, head)
+    return set(_NEEDED) <= fields_by_header(head, _HEADERS).keys() and not _SURELY_MARKS.isdisjoint(
+        map(fold_header, head)
     )
 
 
@@ -292,7 +277,7 @@ class _Reader:
             place = 0
         if place is not None:
             head, body = body[place][1], body[place + 1 :]
-            at = at or _mapping(head)
+            at = at or fields_by_header(head, _HEADERS)
             left = [cell.strip() for column, cell in enumerate(head) if column not in at.values()]
             self._found.warnings += unused("columns", list(filter(None, left)))
         at = at or _in_order(len(COLUMNS))

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import Struct, field
 
-from banks.importers.columns import Columns
+from banks.importers.columns import Columns, fields_by_header
 from banks.importers.common import Draft, Finding, Hints, Parsed, unused
 from banks.importers.csv_reader import DELIMITERS
 from banks.importers.detect import (
@@ -153,10 +153,7 @@ def _is_subject(line: str) -> bool:
 
 
 def _header(cells: Sequence[str]) -> dict[str, int]:
-    places: dict[str, int] = {}
-    for column, cell in enumerate(cells):
-        if field := _SPELLINGS.get(re.sub(r"[\W_]+", "", cell.casefold())):
-            places.setdefault(field, column)
+    places = fields_by_header(cells, _SPELLINGS)
     return places if {"subject", "questions"} <= places.keys() else {}
 
 
