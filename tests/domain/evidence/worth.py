@@ -427,6 +427,17 @@ def settling(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float)
                 )
 
 
+def lost_days(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
+    """Print what a week ill in mid-plan and a last week at rest cost of 400, law by law."""
+    print(f"\nDays without work, attendance {attendance:.0%}: a week ill / the last week at rest")
+    for law in laws:
+        for seed in seeds:
+            kept = Life(law, seed, by_rule, attendance).score
+            ill = Life(law, seed, by_rule, attendance, ill=7).score - kept
+            rest = Life(law, seed, by_rule, attendance, until=EXAM - 7).score - kept
+            print(f"{law.name:42} {ill:+.1f} / {rest:+.1f}", flush=True)
+
+
 def hours(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
     """Print predicted and true worth of an hour per subject, law by law, ten weeks before."""
     print("\nWorth of an hour (12 minutes of the small bank): predicted ÷ true, rank correlation")
@@ -531,7 +542,7 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
-    parser.add_argument("--only", choices=("idle", "last", "hours", "signs", "settling"))
+    parser.add_argument("--only", choices=("idle", "last", "hours", "signs", "settling", "lost"))
     parser.add_argument("--ill", type=int, default=0, help="days of illness in the last weeks' run")
     parser.add_argument("--laws", type=int, nargs="*", default=range(len(LAWS)))
     arguments = parser.parse_args()
@@ -546,5 +557,7 @@ if __name__ == "__main__":
             idle_minutes(laws, numbers, share)
         if arguments.only in (None, "settling"):
             settling(laws, numbers, share)
+        if arguments.only in (None, "lost"):
+            lost_days(laws, numbers, share)
         if arguments.only in (None, "last"):
             last_weeks(laws, numbers, share, arguments.ill)
