@@ -1,5 +1,6 @@
 """Days and clocks as a reader writes them, the same on every system."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 
@@ -24,6 +25,12 @@ def day_near(day: date, other: date) -> str:
 def short_day(day: date) -> str:
     """Wed 25 Nov, the day of the month always two cells wide."""
     return f"{day:%a} {day.day:>2} {day:%b}"
+
+
+def column_days(days: Sequence[date]) -> list[str]:
+    """ " 4 Jan" for each, all as wide; with the year where they are not all of one year."""
+    is_one_year = len({day.year for day in days}) < 2
+    return [f"{day.day:>2} {day:%b}" + ("" if is_one_year else f" {day.year}") for day in days]
 
 
 def clock_words(left: timedelta) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from domain.responses import Reason
 from domain.text import counted
 from domain.tiers import Counts, DayKind, HandSet, Standing, Step, TierRules, WaitingState
+from tui.dates import day_near
 
 if TYPE_CHECKING:
     from banks.views.triage import Explanation
@@ -174,5 +175,4 @@ def _since_last_restart(explanation: "Explanation") -> list[str]:
 
 def _day(day: date, standing: Standing) -> str:
     """ "12 Oct", with the year where it isn't that of the last response."""
-    year = f" {day.year}" if standing.last and day.year < standing.last.year else ""
-    return f"{day.day} {day:%b}{year}"
+    return day_near(day, standing.last or day)

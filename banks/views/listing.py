@@ -154,6 +154,11 @@ class Listing:
         """Ready to look for words; made when it is first needed."""
         return Search(self.rows, self.texts.of(self.rows))
 
+    @cached_property
+    def subjects(self) -> list[SubjectCounts]:
+        """The counts of every subject, in the banks' order of subjects."""
+        return by_subject(self.rows)
+
     def match(self, row: Row, sought: str) -> Match | None:
         """What of a question the words looked for were found in, None where none are."""
         if not sought.strip():

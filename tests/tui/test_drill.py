@@ -176,9 +176,9 @@ async def test_earlier_responses_are_told_with_their_dates(opened):
     respond(opened, NAME.format(1), "wrong", "right")
     app, _ = drill(opened, 1)
     async with app.run_test() as pilot:
-        assert "2026-03-02" not in await settled(pilot)
+        assert "2 Mar" not in await settled(pilot)
         await pilot.press("a")
-        assert "2026-03-03 ✓ right · 2026-03-02 ✗ wrong" in await settled(pilot)
+        assert "3 Mar ✓ right · 2 Mar ✗ wrong" in await settled(pilot)
 
 
 async def test_undo_takes_the_response_back_and_asks_again(opened):

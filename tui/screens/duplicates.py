@@ -104,7 +104,7 @@ class DuplicatesScreen(AppScreen):
             Content(""),
             question_text(shown, width),
             options_text(shown, None, frozenset(), width) if question.options else None,
-            Content(f"Key: {key_words(shown)}" if shown.answer_key else "No answer key."),
+            Content(f"Answer key: {key_words(shown)}" if shown.answer_key else "No answer key."),
         ]
         notes = (question.explanation, question.reference, ", ".join(question.tags))
         parts += [hanging(Content(""), Content(text), width) for text in notes if text]

@@ -1,5 +1,6 @@
 """The tiers and what is in them."""
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import partial
 
@@ -11,7 +12,7 @@ from textual.events import Resize
 from textual.widgets import Input, Static
 
 from banks.views.drill import context, show_question
-from banks.views.listing import by_subject
+from banks.views.listing import Listing
 from banks.views.triage import Filter, Row, by_urgency, counts, explanation
 from domain.errors import ResieveError
 from domain.questions import Chapter
@@ -27,6 +28,7 @@ from tui.tier_reasons import plain_waiting_words
 from tui.widgets.text_block import ScrollText, TextBlock
 from tui.widgets.triage_lines import (
     SUBJECT_HEAD,
+    board_text,
     card_text,
     columns,
     counts_text,
@@ -39,7 +41,7 @@ from tui.widgets.triage_lines import (
 )
 from tui.widgets.virtual_list import VirtualList
 
-_WIDE = 110
+_WIDE, _TALL = 110, 34
 _MANY = 200
 """A go over more questions than this is asked about first."""
 _REASONS = {"i": Reason.UNKNOWN, "m": Reason.MIXED_UP, "r": Reason.MISREAD, "s": Reason.SLIP}
@@ -47,6 +49,8 @@ _SURE_WRONG, _ANY = "K", "0"
 """What is pressed for a reason: the keys that say it while marking."""
 _STEPS = 4
 """Steps of the trail under the list."""
+_BOARD_LINES = 14
+"""Lines of the board of subjects and tiers, its head among them."""
 _TIERS = (Tier.HARD, Tier.HARDER, Tier.HARDEST, Tier.CLEAR, Tier.UNTRIED)
 
 
@@ -108,13 +112,16 @@ class TriageScreen(QuestionListScreen):
     TriageScreen #columns { height: 1; padding: 0 2; color: $text-muted; }
     TriageScreen #trail { height: 6; padding: 1 1 0 2; color: $text-muted; }
     TriageScreen #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
+    TriageScreen #board { height: 15; padding: 1 1 0 2; display: none; }
     TriageScreen.-narrow #aside { display: none; }
     TriageScreen.-wide #trail { display: none; }
+    TriageScreen.-wide.-tall #board { display: block; }
     """
 
     def __init__(self, chosen: Filter | None = None) -> None:
         super().__init__()
         self.wanted = chosen or Filter(tiers=frozenset(HARD_TIERS))
+        self._board: tuple[Listing, tuple[str, str]] | None = None
 
     def body(self) -> ComposeResult:
         """Counts, what is listed, the list with the question beside it, its trail."""
@@ -125,13 +132,15 @@ class TriageScreen(QuestionListScreen):
             with Vertical():
                 yield Static(columns(), id="columns", markup=False)
                 yield VirtualList(empty="No questions match. 0 clears all filters.", id="list")
+                yield TextBlock(id="board")
             yield ScrollText(id="aside", can_focus=False)
         yield ScrollText(id="trail", can_focus=False)
 
     def on_resize(self, event: Resize) -> None:
-        """The question stands beside the list where there is room for it."""
+        """The question stands beside the list where there is room, the board of tiers under it."""
         self.set_class(event.size.width < _WIDE, "-narrow")
         self.set_class(event.size.width >= _WIDE, "-wide")
+        self.set_class(event.size.height >= _TALL, "-tall")
 
     def on_mount(self) -> None:
         """Tell about the selected question from now on."""
@@ -176,6 +185,12 @@ class TriageScreen(QuestionListScreen):
         explained = explanation(self.library, row.question.id)
         self.query_one("#trail", ScrollText).show([partial(trail_text, explained, _STEPS)])
         self.query_one("#aside", ScrollText).show([lambda width: self._beside(row, width)])
+        own = row.location.bank.id, row.location.subject.id
+        if self._board != (self.listing, own):
+            subjects = self._subjects()
+            board = partial(board_text, subjects, own, height=_BOARD_LINES)
+            self.query_one("#board", TextBlock).show(board)
+            self._board = self.listing, own
 
     def _beside(self, row: Row, width: int) -> Content:
         shown = show_question(self.library, row.question, None)
@@ -231,7 +246,7 @@ class TriageScreen(QuestionListScreen):
         """Choose among the subjects, each with its counts."""
         if not self.is_listed:
             return
-        subjects: list[SubjectCounts] = by_subject(self.listing.rows)
+        subjects = self._subjects()
         every = SubjectCounts("", "", "All subjects", counts(self.listing.rows))
 
         def chosen(subject: SubjectCounts | None) -> None:
@@ -247,6 +262,17 @@ class TriageScreen(QuestionListScreen):
             ),
             chosen,
         )
+
+    def _subjects(self) -> list[SubjectCounts]:
+        """Every subject with its counts; of two with one title each names its bank."""
+        subjects = self.listing.subjects
+        times = Counter(subject.title for subject in subjects)
+        return [
+            replace(subject, title=f"{subject.title} · {self.library.bank(subject.bank_id).title}")
+            if times[subject.title] > 1
+            else subject
+            for subject in subjects
+        ]
 
     def action_chapter(self) -> None:
         """Choose among the subject's chapters."""

@@ -27,9 +27,9 @@ from domain.text import counted
 from domain.tiers import Standing
 from domain.verdicts import Confidence, Verdict
 from tui.dates import day_near, short_day
-from tui.tier_reasons import trail_words, why_words
+from tui.tier_reasons import why_words
 from tui.widgets.grid import Face
-from tui.widgets.question_text import VERDICT_MARKS
+from tui.widgets.question_text import VERDICT_MARKS, trail_lines
 from tui.widgets.text_block import hanging
 from tui.widgets.tiers import standing_mark
 
@@ -238,10 +238,7 @@ def about_text(about: QuestionRecord, width: int, *, tell_key: bool) -> Content:
     lines += [hanging(Content("Note: "), Content(about.note), width)] if about.note else []
     lines.append(Content(""))
     lines.append(hanging(Content(""), Content(why_words(about.explanation)), width))
-    lines += [
-        hanging(Content.styled(f"{day:%d %b}  ", "$muted"), Content(words), width)
-        for day, words in reversed(trail_words(about.explanation)[-_TRAIL:])
-    ]
+    lines += trail_lines(about.explanation, _TRAIL, width)
     return Content("\n").join(lines)
 
 

@@ -1,5 +1,9 @@
 """How a question, and what came of it, is set on the screen. Values in, `Content` out."""
 
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from rich.cells import cell_len
 from textual.content import Content
 from textual.style import Style
 
@@ -14,11 +18,13 @@ from banks.views.drill import (
     key_words,
     where,
 )
+from banks.views.triage import Explanation
 from domain.questions import LETTERS
 from domain.responses import Reason
 from domain.text import counted
 from domain.tiers import Step, TierRules
 from domain.verdicts import Confidence, Verdict
+from tui.dates import column_days, day_near
 from tui.tier_reasons import step_words, trail_words, why_words
 from tui.widgets.text_block import hanging, stacked
 from tui.widgets.tiers import standing_mark
@@ -33,6 +39,10 @@ REASON_KEYS = "imrs"
 """The shortcut of each `Reason`, as in the grid."""
 LABEL = 8
 """Cells of the labels at the left of the feedback."""
+_DAYS = 16
+"""Days of a history that are shown, the newest."""
+_GIVEN = 8
+"""Cells of a day's responses, where they need no more."""
 
 
 def verdict_mark(verdict: Verdict, word: str = "") -> Content:
@@ -157,7 +167,7 @@ def feedback_text(
         [
             _verdict_line(shown, feedback, width),
             _labelled("Tier", _step_words(feedback, remarks.reason), width),
-            _labelled("Before", _before(feedback.earlier), width),
+            _labelled("Before", _before(feedback.earlier, feedback.response.at.date()), width),
             _labelled("Note", remarks.note, width),
             _labelled("Dispute", remarks.dispute, width),
             _reasons(feedback, remarks.reason, width) if asks_why or remarks.reason else None,
@@ -184,7 +194,10 @@ def place_text(shown: ShownQuestion, width: int) -> Content:
     if shown.is_flagged:
         tier = Content.assemble(("flagged", "bold $accent"), "  ", tier)
     space = width - tier.cell_length - 2
-    place = Content.styled(where(shown), "$foreground 65%").truncate(space, ellipsis=True)
+    heading = f"{shown.location.subject.title} · {shown.location.chapter.title}"
+    number = where(shown).removeprefix(heading)
+    cut = Content(heading).truncate(max(1, space - cell_len(number)), ellipsis=True)
+    place = (cut + Content(number)).stylize("$foreground 65%")
     return Content.assemble(place.pad_right(space - place.cell_length + 2), tier)
 
 
@@ -195,18 +208,48 @@ def context_text(context: QuestionContext, is_told: bool, width: int) -> Content
     if not context.earlier and not trail:
         return Content("Not taken yet.")
     counts = f"{counted(standing.missed_days, 'day')} missed, {standing.clean_days} clean"
-    last = f"last {standing.last}" if standing.last else "not taken yet"
-    parts = [standing_mark(standing), Content(counts), Content(last)]
+    parts = [standing_mark(standing), Content(counts)]
     if is_told:
         parts.append(hanging(Content(""), Content(why_words(context.explanation)), width))
-        steps = [
-            hanging(Content(f"{day}  "), Content(words), width)
-            for day, words in reversed(trail[-12:])
-        ]
-        parts += [Content.styled("\nDay by day", "$foreground 65%"), *steps]
-        given = [earlier_text(response) for response in context.earlier[:12]]
-        parts += [Content.styled("\nResponses", "$foreground 65%"), *given]
+        parts.append(Content.styled("\nDay by day", "$foreground 65%"))
+        parts += _days_text(context.earlier, trail, width)
     return stacked(parts)
+
+
+def _days_text(
+    responses: Iterable[EarlierResponse], trail: Sequence[tuple[date, str]], width: int
+) -> list[Content]:
+    """A line per day, the newest first: what was given, and what that did to the tier."""
+    marks: dict[date, list[Content]] = {day: [] for day, _ in trail}
+    for response in responses:
+        marks.setdefault(response.day, []).insert(0, _short_response(response))
+    days = sorted(marks, reverse=True)[:_DAYS]
+    given = {day: Content(" ").join(marks[day]) for day in days}
+    cells = min(_GIVEN, max(given[day].cell_length for day in days))
+    words = dict(trail)
+    return [
+        hanging(
+            Content.assemble(
+                (label, "$foreground 65%"),
+                " ",
+                given[day].pad_right(max(0, cells - given[day].cell_length)),
+                "  " if cells else "",
+            ),
+            Content(words.get(day, "")),
+            width,
+        )
+        for day, label in zip(days, column_days(days), strict=True)
+    ]
+
+
+def trail_lines(explanation: Explanation, limit: int, width: int) -> list[Content]:
+    """What the newest days did, each dated, the newest first."""
+    steps = trail_words(explanation)[-limit:][::-1]
+    labels = column_days([day for day, _ in steps])
+    return [
+        hanging(Content.styled(f"{label}  ", "$foreground 65%"), Content(words), width)
+        for label, (_, words) in zip(labels, steps, strict=True)
+    ]
 
 
 def _verdict_line(shown: ShownQuestion, feedback: ResponseFeedback, width: int) -> Content:
@@ -240,17 +283,27 @@ def step_text(step: Step, rules: TierRules, reason: Reason | None = None) -> Con
     return Content.assemble(before, " → ", after, " · ", words)
 
 
-def earlier_text(earlier: EarlierResponse) -> Content:
-    """One earlier response: "2026-10-02 ✗ wrong (c), unsure"."""
+def _short_response(response: EarlierResponse) -> Content:
+    """The verdict's mark and what was given, with a question mark where unsure: "✗ c?"."""
+    doubt = "" if response.confidence is Confidence.SURE else "?"
+    given = f" {response.given}" if response.given else ""
+    mark = VERDICT_MARKS[response.verdict], VERDICT_STYLES[response.verdict]
+    return Content.assemble(mark, f"{given}{doubt}")
+
+
+def _earlier_text(earlier: EarlierResponse, day: date) -> Content:
+    """An earlier response, seen from another day: "2 Oct ✗ wrong (c), unsure"."""
     confidence = "" if earlier.confidence is Confidence.SURE else f", {earlier.confidence}"
     given = f" ({earlier.given})" if earlier.given else ""
     return Content.assemble(
-        f"{earlier.day} ", verdict_mark(earlier.verdict), Content(f"{given}{confidence}")
+        f"{day_near(earlier.day, day)} ",
+        verdict_mark(earlier.verdict),
+        Content(f"{given}{confidence}"),
     )
 
 
-def _before(earlier: list[EarlierResponse]) -> Content:
-    shown = [earlier_text(response) for response in earlier[:3]]
+def _before(earlier: list[EarlierResponse], day: date) -> Content:
+    shown = [_earlier_text(response, day) for response in earlier[:3]]
     more = [Content(f"and {len(earlier) - 3} more")] if len(earlier) > 3 else []
     return Content(" · ").join(shown + more) if shown else Content("the first time")
 

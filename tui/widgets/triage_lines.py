@@ -1,6 +1,7 @@
 """How the list of the tiers is set: a line a question, the counts, the filter in words."""
 
 from collections.abc import Sequence
+from math import ceil
 
 from textual.content import Content
 
@@ -11,8 +12,14 @@ from banks.views.triage import Explanation, Filter, Row
 from domain.questions import Form, Question
 from domain.text import counted
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, Counts, SubjectCounts, Tier
-from tui.tier_reasons import trail_words, why_words
-from tui.widgets.question_text import context_text, options_text, place_text, question_text
+from tui.tier_reasons import why_words
+from tui.widgets.question_text import (
+    context_text,
+    options_text,
+    place_text,
+    question_text,
+    trail_lines,
+)
 from tui.widgets.text_block import hanging, stacked
 from tui.widgets.tiers import STYLES, WIDTH, standing_mark, tier_mark
 
@@ -82,7 +89,7 @@ def beginning(question: Question) -> Content:
     """How a question begins, on one line; what there is of it where it has no text."""
     if question.form is Form.FULL:
         return Content(" ".join(question.stem.split()))
-    words = "in the book" if question.form is Form.KEYED else "in the book, no key"
+    words = "in the book, with answer key" if question.form is Form.KEYED else "in the book"
     return Content.styled(words, "$foreground 65%")
 
 
@@ -158,6 +165,56 @@ def subject_line(subject: SubjectCounts, _: int) -> Content:
     return Content.assemble(title, *figures)
 
 
+_BOARD_TIERS = (Tier.HARDEST, Tier.HARDER, Tier.HARD)
+_COUNT, _BAR, _WAITING = 6, 6, 9
+"""Cells on the board: of a count, of the bar beside it, of what is waiting."""
+_CELL = _COUNT + 1 + _BAR + 1
+
+
+def board_text(
+    subjects: Sequence[SubjectCounts], selected: tuple[str, str], width: int, height: int
+) -> Content:
+    """Subjects down, hard-tiers across, all bars on one scale; as many lines as there is room for.
+
+    Most in the highest tier first. `selected` (ids of bank and subject) stands in bold, and as the
+    last line where it would not be in sight.
+    """
+    ranked = sorted(subjects, key=_hard_counts, reverse=True)
+    lines = ranked[: height - 1]
+    own = [each for each in ranked if (each.bank_id, each.subject_id) == selected]
+    if own and own[0] not in lines:
+        lines[-1:] = own
+    most = max((_in_tier(each, tier) for each in ranked for tier in _BOARD_TIERS), default=0)
+    title = width - len(_BOARD_TIERS) * _CELL - _WAITING
+    head = [tier_mark(tier).pad_right(_CELL - len(tier_mark(tier))) for tier in _BOARD_TIERS]
+    return stacked(
+        [
+            Content.assemble(" " * (title + 2), *head, ("waiting".rjust(_WAITING - 2), "$muted")),
+            *(_board_line(each, title, most, is_selected=each in own) for each in lines),
+        ]
+    )
+
+
+def _board_line(subject: SubjectCounts, title: int, most: int, *, is_selected: bool) -> Content:
+    name = Content(subject.title).truncate(title, ellipsis=True, pad=True)
+    cells = []
+    for tier in _BOARD_TIERS:
+        count = _in_tier(subject, tier)
+        bar = "━" * ceil(_BAR * count / most) if most else ""
+        cells.append((f"{count:>{_COUNT},} {bar:<{_BAR}} ", STYLES[tier] if count else "$muted"))
+    waiting = f"{subject.counts.waiting:>{_WAITING},}"
+    return Content.assemble(name.stylize("bold" if is_selected else ""), *cells, waiting)
+
+
+def _in_tier(subject: SubjectCounts, tier: Tier) -> int:
+    count: int = getattr(subject.counts, tier.word)
+    return count
+
+
+def _hard_counts(subject: SubjectCounts) -> list[int]:
+    return [_in_tier(subject, tier) for tier in _BOARD_TIERS]
+
+
 def _style(word: str) -> str:
     tier = TIER_BY_WORD.get(word)
     return "" if tier is None else STYLES[tier]
@@ -165,20 +222,20 @@ def _style(word: str) -> str:
 
 def trail_text(explanation: Explanation, limit: int, width: int) -> Content:
     """Why a question stands where it does, and the newest steps of its trail, dated."""
-    steps = trail_words(explanation)
     lines = [hanging(Content(""), Content(why_words(explanation)), width)]
-    lines += [
-        hanging(Content(f"{day}  "), Content(words), width)
-        for day, words in reversed(steps[-limit:])
-    ]
-    more = len(steps) - limit
+    lines += trail_lines(explanation, limit, width)
+    more = len(explanation.steps) - limit
     return stacked([*lines, Content(f"and {counted(more, 'day')} before") if more > 0 else None])
 
 
 def card_text(shown: ShownQuestion, context: QuestionContext, width: int) -> Content:
     """Everything about one question: text, key, explanation, and how it came to stand there."""
     question = shown.question
-    key = Content(f"Key: {key_words(shown)}") if shown.answer_key else Content("No answer key.")
+    key = (
+        Content(f"Answer key: {key_words(shown)}")
+        if shown.answer_key
+        else Content("No answer key.")
+    )
     options = options_text(shown, None, frozenset(), width) if question.options else None
     blank = Content("")
     parts = [place_text(shown, width), blank, question_text(shown, width), blank]
