@@ -145,8 +145,12 @@ class MessageLine(Static):
         self.display = False
 
 
+MOST_SHORTCUTS = 6
+"""In the footer, the help among them: a tired reader looks no further."""
+
+
 class KeyLine(Widget):
-    """The keys that matter here, as many as fit, the way to all of them always last.
+    """The six shortcuts that matter most here, or as many as fit, the help always last.
 
     While text is typed, keys that would become text are left out.
     """
@@ -167,8 +171,8 @@ class KeyLine(Widget):
         is_typing = focused is not None and focused.check_consume_key("question_mark", "?")
         ending = _entry("f1" if is_typing else "?", "Help")
         space = self.size.width - ending.cell_length - 1
-        line = Content(" ")
-        for action in (*self.screen.all_actions(), *self.screen.ALSO_SHOWN):
+        line, count = Content(" "), 1
+        for action in self.screen.all_actions():
             if not action.footer or not self.screen.check_action(action.name, ()):
                 continue
             words = key_words(self.screen.keys_set(action)).split()
@@ -176,9 +180,9 @@ class KeyLine(Widget):
             if not usable:
                 continue
             entry = _entry(usable[0], action.label)
-            if line.cell_length + entry.cell_length > space:
+            if count == MOST_SHORTCUTS or line.cell_length + entry.cell_length > space:
                 break
-            line = line + entry
+            line, count = line + entry, count + 1
         return line + ending
 
 
@@ -199,8 +203,6 @@ class AppScreen(Screen[Any]):
     ABOUT: ClassVar[str] = ""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
     BACK: ClassVar[Action] = BACK
-    ALSO_SHOWN: ClassVar[tuple[Action, ...]] = ()
-    """Actions that work everywhere, named in this screen's footer where there is room."""
     TYPED: ClassVar[frozenset[str]] = frozenset()
     """Keys that this screen takes as typed characters, so that no action can have them."""
 

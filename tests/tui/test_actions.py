@@ -79,12 +79,17 @@ def opened(tmp_path) -> Library:
 
 
 @TO_GO
-async def test_the_last_line_fits_80_cells_with_the_way_to_all_keys(opened, screen_class):
+async def test_the_last_line_fits_80_cells_and_names_six_shortcuts_at_most(
+    opened, screen_class
+):
     screen = screen_class()
     app = Stage(opened, screen)
     async with app.run_test(size=(80, 24)) as pilot:
         last = (await settled(pilot)).splitlines()[-1]
+        await pilot.resize_terminal(200, 24)
+        wide = (await settled(pilot)).splitlines()[-1]
 
+    assert len(wide.strip().split("   ")) <= 6
     assert last.rstrip().endswith(("? Help", "f1 Help"))
     assert len(last) <= 80
     assert last.split()[0] not in ("?", "f1")

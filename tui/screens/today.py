@@ -19,7 +19,7 @@ from domain.questions import slug
 from domain.responses import AnyRecord, Purpose
 from domain.text import counted
 from tui.actions import Action
-from tui.base_app import DRILL_FORM, GLOBAL
+from tui.base_app import DRILL_FORM
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
 from tui.dialogs import ChoiceDialog, PickDialog, given
@@ -113,9 +113,6 @@ class TodayScreen(AppScreen):
         ),
         Action("app.visit('week')", "W", "Week", "Look back on the week.", footer=False),
         Action("set_up", "e", "Exam & time", "The exam day and the time you have."),
-    )
-    ALSO_SHOWN = tuple(
-        action for action in GLOBAL if action.name.startswith("visit") and action.key != "f2"
     )
     BACK = Action("back", "q", "Leave", "Leave resieve; everything is saved.", footer=False)
     CSS = """
