@@ -79,9 +79,7 @@ def opened(tmp_path) -> Library:
 
 
 @TO_GO
-async def test_the_last_line_fits_80_cells_and_names_six_shortcuts_at_most(
-    opened, screen_class
-):
+async def test_the_last_line_fits_80_cells_and_names_six_shortcuts_at_most(opened, screen_class):
     screen = screen_class()
     app = Stage(opened, screen)
     async with app.run_test(size=(80, 24)) as pilot:

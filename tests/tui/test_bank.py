@@ -79,7 +79,7 @@ async def test_enter_shows_all_of_a_question(opened):
         await pilot.press(*TO_FORCE, "enter")
         shown = await settled(pilot)
 
-    for words in ("b  gale", "Answer key: a", "2 Mar  ✗ b  missed: sign 1, now hard"):
+    for words in ("b  gale", "Answer key: a", "2 Mar ✗  missed: sign 1, now hard"):
         assert words in shown
 
 
