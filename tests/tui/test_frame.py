@@ -81,8 +81,8 @@ async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become
         await pilot.press("slash")
         typing = (await settled(pilot)).splitlines()[-1]
 
-    assert "x Retire" in before
-    assert "x Retire" not in typing
+    assert "n New" in before
+    assert "n New" not in typing
     assert "bksp" not in typing
     assert "f1 Help" in typing
 
