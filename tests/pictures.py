@@ -12,7 +12,7 @@ import re
 import sys
 from collections import Counter
 from collections.abc import AsyncIterator, Callable, Iterator, Sequence
-from contextlib import asynccontextmanager, contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from html import escape
 from io import StringIO
@@ -27,14 +27,25 @@ from rich.console import Console
 from rich.style import Style
 from rich.text import Text
 from textual.app import App
+from textual.pilot import Pilot
 from textual.screen import Screen
+from textual.widgets import Input
+from textual.worker import WorkerCancelled
 
 from banks.demo.making import make_demo
+from banks.intake.file_import import ImportOptions
 from banks.library import Library
-from domain.responses import Purpose
+from banks.views.evidence_log import evidence_log
+from banks.views.papers import begin, draw, hand_in
+from domain.responses import PaperKind, Purpose
 from tests.tui.stage import Stage, settled
 from tui.base_app import SCREENS
 from tui.screens.drill import DrillScreen
+from tui.screens.drill_form import DrillFormScreen
+from tui.screens.import_preview import ImportPreview, Source
+from tui.screens.key_entry import KeyEntryScreen
+from tui.screens.paper_result import PaperResult
+from tui.screens.paper_sitting import PaperSittingScreen
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.start import StartScreen
 
@@ -175,12 +186,54 @@ def marking(library: Library) -> Screen:
     return PrintedMarkingScreen("Sheet · the hardest of the book", Purpose.SWEEP, names[:60])
 
 
+def paper(library: Library) -> Screen:
+    """A mock paper of the full questions, begun now."""
+    drawn = draw(library, evidence_log(library), PaperKind.MOCK, 3)
+    return PaperSittingScreen(library.sitting(begin(library, drawn, 3)))
+
+
+def result(library: Library) -> Screen:
+    """That paper, handed in blank."""
+    drawn = draw(library, evidence_log(library), PaperKind.MOCK, 3)
+    sitting = begin(library, drawn, 3)
+    hand_in(library, library.sitting(sitting))
+    return PaperResult(sitting)
+
+
+def key_entry(library: Library) -> Screen:
+    """The answer key of the printed bank's first chapter."""
+    return KeyEntryScreen(
+        next(
+            location
+            for location, _ in library.active_questions()
+            if location.bank.id != "observers-full-text"
+        )
+    )
+
+
+def preview(_: Library) -> Screen:
+    """Pasted questions, one of them unreadable."""
+    options = ImportOptions(bank="A friend's questions", subject="Clouds", chapter="Mixed")
+    return ImportPreview(Source("pasted text", PASTED.encode), options)
+
+
+PASTED = """1. Which genus is a thin, whitish veil that gives a halo?
+A) Altostratus  B) Cirrostratus  C) Stratus  D) Nimbostratus
+Ans: b
+2. Which of these brings continuous rain?
+A) Cirrus  B) Cumulus humilis  C) Nimbostratus  D) Cirrocumulus
+Ans: f
+"""
 PICTURES = {
     "today": Picture(screen("today"), is_in_readme=True),
+    "help": Picture(screen("settings"), ("question_mark",)),
     "plan": Picture(screen("plan"), ("down",), is_in_readme=True),
     "week": Picture(screen("week")),
     "drill": Picture(drill, ("b",), writes=True, is_in_readme=True),
+    "drill-question": Picture(drill, writes=True),
+    "drill-form": Picture(lambda _: DrillFormScreen()),
     "triage": Picture(screen("triage"), ("down", "down"), is_in_readme=True),
+    "triage-subjects": Picture(screen("triage"), ("s",)),
     "progress-standing": Picture(screen("progress"), is_in_readme=True),
     "progress-chapters": Picture(screen("progress"), ("c",)),
     "progress-score": Picture(screen("progress"), ("2",)),
@@ -188,12 +241,18 @@ PICTURES = {
     "marking": Picture(marking, ("k", "m", "j", "i", "K"), writes=True, is_in_readme=True),
     "start": Picture(lambda _: StartScreen()),
     "bank": Picture(screen("bank"), ("down", "down", "down")),
+    "key-entry": Picture(key_entry, ("a", "b")),
+    "import-preview": Picture(preview),
     "sweep": Picture(screen("sweep"), ("down",)),
     "sweep-hardest": Picture(screen("sweep"), ("3",)),
-    "papers": Picture(screen("papers"), ("down",)),
+    "papers": Picture(screen("papers")),
+    "paper": Picture(paper, ("a", "B"), writes=True),
+    "paper-result": Picture(result, writes=True),
+    "settings": Picture(screen("settings"), ("down",)),
 }
-"""What is drawn, by name. A screen that is still changing is not kept in `tests/tui/looks/`."""
-KEPT_NAMES = [name for name in PICTURES if name.startswith(("progress", "sweep", "papers"))]
+"""What is drawn, by name."""
+KEPT_NAMES = [name for name in PICTURES if name not in ("plan", "week", "start")]
+"""What is kept in `tests/tui/looks/`: a screen that is still changing is not."""
 
 
 @contextmanager
@@ -218,21 +277,50 @@ def demo() -> Iterator[Callable[[Picture], Library]]:
                 library.close()
 
 
-@asynccontextmanager
 async def shown(
-    library: Library, picture: Picture, size: tuple[int, int], theme: str = "lamp"
-) -> AsyncIterator[App]:
-    """The app, with the picture's keys pressed and everything read and drawn."""
-    app = Stage(library, picture.make(library))
-    async with app.run_test(size=size) as pilot:
-        app.theme = theme
-        for key in ("", *picture.keys):
-            if key:
-                await pilot.press(key)
-            await app.workers.wait_for_complete()
-            await pilot.pause()
-        await settled(pilot)
-        yield app
+    names: Sequence[str], sizes: Sequence[tuple[int, int]], theme: str = "lamp"
+) -> AsyncIterator[tuple[str, tuple[int, int], App]]:
+    """The app with one picture after another, its keys pressed and everything read and drawn, in
+    each of the sizes. Those that only look share one store and one start of the app.
+    """
+    looking = [name for name in names if not PICTURES[name].writes]
+    writing = [[name] for name in names if PICTURES[name].writes]
+    with demo() as library_for:
+        for group in (looking, *writing):
+            if not group:
+                continue
+            library = library_for(PICTURES[group[0]])
+            app = Stage(library, PICTURES[group[0]].make(library))
+            async with app.run_test(size=sizes[0]) as pilot:
+                app.theme = theme
+                for name in group:
+                    if name != group[0]:
+                        await pilot.resize_terminal(*sizes[0])
+                        await app.push_screen(PICTURES[name].make(library))
+                    await _press(pilot, PICTURES[name].keys)
+                    for size in sizes:
+                        await pilot.resize_terminal(*size)
+                        await _rest(pilot)
+                        yield name, size, app
+                    while len(app.screen_stack) > 1:
+                        await app.pop_screen()
+
+
+async def _rest(pilot: Pilot) -> None:
+    """Until everything is read and drawn; what a screen left behind began may have been stopped."""
+    for _ in range(2):
+        with suppress(WorkerCancelled):
+            await pilot.app.workers.wait_for_complete()
+    await settled(pilot)
+
+
+async def _press(pilot: Pilot, keys: Sequence[str]) -> None:
+    for key in ("", *keys):
+        if key:
+            await pilot.press(key)
+        await _rest(pilot)
+    for field in pilot.app.screen.query(Input):
+        field.cursor_blink = False
 
 
 def kept_path(name: str, size: tuple[int, int]) -> Path:
@@ -243,23 +331,22 @@ def kept_path(name: str, size: tuple[int, int]) -> Path:
 async def draw_readme(names: Sequence[str]) -> None:
     """Draw the README's pictures anew."""
     SHOWN.mkdir(exist_ok=True)
-    with demo() as library_for:
-        for name, picture in PICTURES.items():
-            if picture.is_in_readme and (not names or name in names):
-                async with shown(library_for(picture), picture, README_SIZE) as app:
-                    drawn = plain_svg(app.export_screenshot(title=f"resieve · {name}"))
-                (SHOWN / f"{name}.svg").write_text(drawn, encoding="utf-8")
+    drawn = [
+        name
+        for name, picture in PICTURES.items()
+        if picture.is_in_readme and (not names or name in names)
+    ]
+    async for name, _, app in shown(drawn, (README_SIZE,)):
+        picture = plain_svg(app.export_screenshot(title=f"resieve · {name}"))
+        (SHOWN / f"{name}.svg").write_text(picture, encoding="utf-8")
 
 
 async def looks(names: Sequence[str], theme: str = "lamp") -> dict[Path, Look]:
     """What is drawn now, by the path where it would be kept."""
-    drawn = {}
-    with demo() as library_for:
-        for name in names or KEPT_NAMES:
-            for size in SIZES:
-                async with shown(library_for(PICTURES[name]), PICTURES[name], size, theme) as app:
-                    drawn[kept_path(name, size)] = Look.of(app)
-    return drawn
+    return {
+        kept_path(name, size): Look.of(app)
+        async for name, size, app in shown(names or KEPT_NAMES, SIZES, theme)
+    }
 
 
 def side_by_side(drawn: dict[Path, Look]) -> str:
