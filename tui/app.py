@@ -178,7 +178,7 @@ class Resieve(BaseApp):
         self.store_problem = self.library.problem
 
     def _back_up(self) -> None:
-        self._in_background(self.library.keep_daily_copy, "Today's copy was not made", "backup")
+        self._in_background(self.library.keep_daily_copy, "Today's backup was not made", "backup")
 
     def _in_background(self, work: Callable[[], object], failure: str, group: str) -> None:
         """Do in a thread what can fail without harm: `failure` and why are told then."""
@@ -213,7 +213,7 @@ class Resieve(BaseApp):
                 f"{trace_words(problem)}"
             )
             may_look = not was_read_only
-        choices = [("l", "Look only"), ("x", "Leave")] if may_look else [("x", "Leave")]
+        choices = [("l", "Open read-only"), ("x", "Leave")] if may_look else [("x", "Leave")]
         self.push_screen(ChoiceDialog(words, choices), partial(self._after_problem, words))
 
     def _after_problem(self, words: str, choice: str | None) -> None:

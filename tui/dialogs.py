@@ -200,7 +200,7 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
                 yield Input(placeholder="type some letters of it", compact=True)
             if self._head:
                 yield Static(Content(self._head), id="head")
-            yield VirtualList(empty="Nothing like that here.")
+            yield VirtualList(empty="No match.")
             if self._in_full is not None:
                 yield Static("", id="in-full")
             back = Content.assemble(("esc", "bold $accent"), " back")

@@ -1,6 +1,6 @@
 """Does the store keep its promises? Every file is read in full; nothing is changed.
 
-Records that a backup has and the log has not any more are found, and brought back by union.
+Records that a backup has and the log has not any more are found, and restored by union.
 """
 
 import zipfile
@@ -215,7 +215,7 @@ class _Checker:
         if not days:
             yield CheckFinding(
                 "backups",
-                "there is no daily copy yet",
+                "there is no daily backup yet",
                 "the app makes one when it starts",
                 wrong=False,
             )

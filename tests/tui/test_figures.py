@@ -66,7 +66,7 @@ def test_what_is_no_picture_by_content_and_ending_is_not_opened(
     monkeypatch.setenv("DISPLAY", ":0")
     (tmp_path / name).write_bytes(content)
 
-    with pytest.raises(InputError, match="not the picture that its name says"):
+    with pytest.raises(InputError, match="not an image of the type its name says"):
         annotations.open_figure(tmp_path / name)
     assert started == []
 

@@ -48,7 +48,7 @@ async def test_a_store_held_by_another_can_be_looked_at(filled):
     app = Resieve(partial(opening, filled))
     async with app.run_test(size=SIZE) as pilot:
         await until(pilot, lambda: isinstance(app.screen, ChoiceDialog))
-        assert "Look only" in await settled(pilot)
+        assert "Open read-only" in await settled(pilot)
         await pilot.press("l")
         await until(pilot, lambda: app.is_ready)
         assert app.library.store.read_only
@@ -77,6 +77,6 @@ async def test_a_store_of_a_newer_format_can_only_be_left(filled):
         await until(pilot, lambda: isinstance(app.screen, ChoiceDialog))
         shown = await settled(pilot)
         assert "format 99 is newer" in shown
-        assert "Look only" not in shown
+        assert "Open read-only" not in shown
         await pilot.press("l")
         assert not app.is_ready

@@ -18,7 +18,7 @@ MOST_HOURS = 1000
 def _bank_options(parser: ArgumentParser) -> None:
     change = parser.add_mutually_exclusive_group()
     change.add_argument("--take-up", metavar="B", help="a bank that counts in the plan from now on")
-    change.add_argument("--set-aside", metavar="B", help="a bank that counts no more; it is kept")
+    change.add_argument("--set-aside", metavar="B", help="a bank that no longer counts; it is kept")
     json_option(parser)
 
 

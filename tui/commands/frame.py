@@ -95,7 +95,7 @@ class Context:
         try:
             library.keep_daily_copy()
         except StoreError as problem:
-            self.warn(f"no daily copy was made: {problem}")
+            self.warn(f"no daily backup was made: {problem}")
 
     def say(self, line: str = "") -> None:
         """A line to standard output."""

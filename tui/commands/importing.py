@@ -118,7 +118,7 @@ def _doubts(preview: "Preview | PastMarks") -> list[str]:
     if not isinstance(preview, Preview):
         return doubts
     return doubts + [
-        f"{chapter.title}: {counted(chapter.replaced, 'question')} have another text in the bank."
+        f"{chapter.title}: {counted(chapter.replaced, 'question')} have different text in the bank."
         for chapter in preview.changes.replaced
     ]
 

@@ -24,7 +24,7 @@ def _check(context: Context, arguments: Namespace) -> int:
     context.say(
         f"{counted(report.banks, 'bank')}, {counted(report.questions, 'question')}, "
         f"{counted(report.records, 'record')}; "
-        f"newest daily copy: {report.newest_backup or 'none'}; "
+        f"newest daily backup: {report.newest_backup or 'none'}; "
         + (f"{wrong} wrong" if wrong else "no problems found")
     )
     return 0 if report.is_well else 1
@@ -45,7 +45,7 @@ def _restore_missing(context: Context, arguments: Namespace) -> None:
     records = restore_missing(context.store())
     context.closing.close()  # the check reads what is on disk
     if not arguments.json:
-        context.say(f"{counted(records, 'record')} brought back")
+        context.say(f"{counted(records, 'record')} restored")
 
 
 def _backup_options(parser: ArgumentParser) -> None:
@@ -58,7 +58,7 @@ def _backup(context: Context, arguments: Namespace) -> int:
     from domain.errors import InputError
 
     if not (context.folder / "store.json").exists():
-        raise InputError(f"{context.folder}: holds no store to copy")
+        raise InputError(f"{context.folder}: holds no store to back up")
     if arguments.file.exists():
         raise InputError(f"{arguments.file}: already exists; nothing was overwritten")
     context.may_write = True
@@ -78,7 +78,7 @@ def _restore(context: Context, arguments: Namespace) -> int:
 
     context.may_write = True
     aside = restore(context.folder, arguments.file)
-    context.say(f"{context.folder}: is as {arguments.file} has it; what was there is in {aside}")
+    context.say(f"{context.folder}: restored from {arguments.file}; what was there is in {aside}")
     return 0
 
 

@@ -581,7 +581,7 @@ def _exam(context: Context, arguments: Namespace) -> int:
             }
         )
         return 0
-    neutral = "" if typed else " (not told yet: set it with --questions …)"
+    neutral = "" if typed else " (not set yet: use --questions …)"
     context.say(f"{exam.text}{neutral}")
     context.say(sections_text(read, paper))
     return 0
@@ -596,7 +596,7 @@ def _write_card(context: Context, library: "Library", path: Path) -> int:
 
     morning = exam_morning(library)
     if not morning.is_told:
-        context.warn("nothing is told of the exam yet; the card shows a neutral one")
+        context.warn("nothing is set for the exam yet; the card shows a neutral one")
     guessing = guessing_words(morning.break_even, morning.random)
     card = exam_card(morning.exam, morning.day, morning.checklist, guessing)
     write_file(path, to_bytes(card, path.suffix.lower()))

@@ -471,7 +471,7 @@ def _today_lines(report: "TodayReport") -> Iterator[str]:
     if not view.lines:
         yield f"{rest_words(view)}."
     for title in view.emptied:
-        yield f"The sweep of {title} had nothing to put up: done."
+        yield f"The sweep of {title} had no questions left: done."
     for line in view.lines:
         words = f"{line.part:8} {line.subject_title} · {_what(line)}"
         if line.kind is LineKind.PASS:

@@ -31,13 +31,13 @@ def open_figure(path: Path) -> None:
     if not path.is_file():
         raise InputError(f"{name}: this figure was not kept with the bank")
     if not _is_picture(path):
-        raise InputError(f"{name}: is not the picture that its name says; it was not opened")
+        raise InputError(f"{name}: is not an image of the type its name says; it was not opened")
     if sys.platform == "win32":
         os.startfile(path)
         return
     command = "open" if sys.platform == "darwin" else "xdg-open"
     if command == "xdg-open" and not (os.environ.get("DISPLAY") or _has_wayland()):
-        raise InputError(f"there is no desktop to show the figure on; it lies at {path}")
+        raise InputError(f"no desktop here to show the figure; its file is {path}")
     try:
         subprocess.Popen(
             [command, str(path)],
@@ -47,7 +47,7 @@ def open_figure(path: Path) -> None:
             start_new_session=True,
         )
     except OSError:
-        raise InputError(f"the figure could not be shown; it lies at {path}") from None
+        raise InputError(f"the figure could not be shown; its file is {path}") from None
 
 
 def _is_picture(path: Path) -> bool:

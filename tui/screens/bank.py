@@ -70,7 +70,7 @@ class BankScreen(BankEdits):
         Action("retire", "x", "Retire", "Retire or reactivate; the history stays."),
         Action("tick", "space", "Tick", "Tick a question, to edit several.", footer=False),
         Action("tick_all", "a", "Tick all", "Tick all listed questions, or none.", footer=False),
-        Action("checked", "exclamation_mark", "Checked", "Nothing is doubtful any more."),
+        Action("checked", "exclamation_mark", "Checked", "Say that the question is as printed."),
         Action("tags", "number_sign", "Tags", "Add or remove tags.", footer=False),
         *(
             Action(f"list_only('{kind}')", digit, kind.capitalize(), f"List {words}.", footer=False)

@@ -270,7 +270,7 @@ class BankEdits(QuestionListScreen):
         counts = heading.bank in banks_that_count(self.library)
         question = f"{heading.title} {'counts' if counts else 'does not count'} in the plan."
         state = "set aside" if counts else "taken up"
-        dialog = ConfirmDialog(question, "Set it aside" if counts else "Take it up", "Leave it so")
+        dialog = ConfirmDialog(question, "Set it aside" if counts else "Take it up", "Leave as is")
         self.app.push_screen(
             dialog,
             confirmed(

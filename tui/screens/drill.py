@@ -70,14 +70,14 @@ ACTIONS = (
     Action("guess", "comma", "Guess", "Mark your next response as a guess."),
     Action("note", "n", "Note", "Write a note on this question."),
     Action("dispute", "y", "Dispute", "Dispute the answer key; the history is re-graded."),
-    Action("checked", "exclamation_mark", "Checked", "The question is as printed: check it off."),
-    Action("flag", "asterisk", "Flag", "Flag this question, or take the flag off.", footer=False),
+    Action("checked", "exclamation_mark", "Checked", "Say that the question is as printed."),
+    Action("flag", "asterisk", "Flag", "Flag this question, or remove the flag.", footer=False),
     Action("edit", "ctrl+e", "Edit", "Edit this question's text or answer key.", footer=False),
     Action(
         "retire",
         "ctrl+x",
         "Retire",
-        "Take this question out of use; its history stays.",
+        "Retire this question; its history stays.",
         footer=False,
     ),
     Action(

@@ -304,7 +304,7 @@ class ImportPreview(AppScreen):
             self._bring(seen)
 
     def _ask_replaced(self, seen: Preview) -> None:
-        """Most numbers of a chapter have another text in the bank: ask what the file is."""
+        """Most numbers of a chapter have different text in the bank: ask what the file is."""
         count = sum(chapter.replaced for chapter in seen.changes.replaced)
         titles = ", ".join(chapter.title for chapter in seen.changes.replaced)
 
@@ -317,7 +317,7 @@ class ImportPreview(AppScreen):
 
         self.app.push_screen(
             ChoiceDialog(
-                f"{counted(count, 'number')} of {titles} have another text in the bank.",
+                f"{counted(count, 'number')} of {titles} have different text in the bank.",
                 [
                     ("e", "A new edition: retire the old texts, which keep their history"),
                     ("o", "Other questions: number them after those in the bank"),

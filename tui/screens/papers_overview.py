@@ -173,7 +173,7 @@ class PapersScreen(AppScreen):
             case Sitting() as sitting:
                 self._enter(sitting)
             case PaperLine(sitting=""):
-                self.tell("Of an outside paper only its figures are known.")
+                self.tell("Only the figures of an outside paper are recorded.")
             case PaperLine() as taken:
                 self._enter(self.library.sitting(taken.sitting))
             case PaperOnOffer(paper=None) as offer:

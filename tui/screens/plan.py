@@ -89,7 +89,7 @@ class PlanScreen(AppScreen):
             "reserve",
             "r",
             "Reserve",
-            "Name the spare day a reserve day.",
+            "Make the spare day a reserve day.",
             footer=False,
         ),
         Action("minutes", "m", "Minutes", "Set this one day's minutes."),
@@ -98,7 +98,7 @@ class PlanScreen(AppScreen):
         Action("swap(1)", "right_square_bracket", "Later", "The subject one place later."),
         Action("paper", "z", "Paper", "Move the day's paper, or leave it out.", footer=False),
         Action("pin", "p", "Pin", "Choose the subject whose block begins in this week."),
-        Action("undo", "u", "Undo", "Take the last kept change back."),
+        Action("undo", "u", "Undo", "Undo the change kept last."),
         Action("set_up", "e", "Exam & time", "The exam day and all the time you have."),
     )
     CSS = """

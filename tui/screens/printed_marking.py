@@ -74,13 +74,13 @@ ACTIONS = (
         "day(1)",
         "less_than_sign",
         "Day before",
-        "The work was done a day earlier; the marks made here so far go along.",
+        "The work was done a day earlier; marks made here so far move with it.",
     ),
     Action(
         "day(-1)", "greater_than_sign", "Day after", "The work was done a day later.", footer=False
     ),
     Action(
-        "purpose", "p", "Purpose", "What the work was for; the marks made here so far go along."
+        "purpose", "p", "Purpose", "Say what the work was for; marks made here so far move with it."
     ),
     Action("timer", "colon", "Timer", "Start or pause the timer; marks share its time."),
     Action(

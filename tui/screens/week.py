@@ -136,7 +136,7 @@ class WeekScreen(AppScreen):
         if not offers or self._kept is None:
             return
         yield Content()
-        heading = "On offer:" if self._kept.plan.feasible else "The plan is short. A key takes one:"
+        heading = "On offer:" if self._kept.plan.feasible else "The plan is short; on offer:"
         yield Content.styled(heading, "bold")
         for number, (words, _) in enumerate(offers, 1):
             yield hanging(Content.styled(f"  {number}  ", "bold $accent"), Content(words), width)
@@ -245,7 +245,7 @@ def ahead_lines(visits: tuple[WeekVisit, ...]) -> Iterator[Content]:
     """The visits of the next seven days."""
     yield Content.styled("The next seven days", "bold")
     if not visits:
-        yield Content("  No visits: spare days")
+        yield Content("  No visits; only spare days")
     for visit in visits:
         days = short_day(visit.first)
         if visit.last != visit.first:

@@ -152,7 +152,7 @@ def change_words(change: QuestionChange) -> str:
         case ChangeKind.KEY_CHANGED if before and after:
             return f"key {_key(before)} → {_key(after)}"
         case ChangeKind.MOVED if before and after:
-            return f"number {before.number} → {after.number}; the history goes along"
+            return f"number {before.number} → {after.number}; the history stays with it"
         case ChangeKind.RETIRED if before and after:
             return f"before: {_first_words(before)}\nnow:    {_first_words(after)}"
         case ChangeKind.WITHDRAWN:

@@ -34,7 +34,7 @@ _WORK_OF = {
 
 def headline(view: TodayView, width: int) -> Content:
     """What the day is for, and how far it is done."""
-    emptied = [f"The sweep of {title} had nothing to put up: done." for title in view.emptied]
+    emptied = [f"The sweep of {title} had no questions left: done." for title in view.emptied]
     passes = [line for line in view.lines if line.kind is LineKind.PASS]
     begun = [line for line in passes if line.done or line.is_final]
     lines = view.planned or begun

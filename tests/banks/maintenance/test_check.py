@@ -112,7 +112,7 @@ NOTES: list[tuple[Callable[[Path], object], str]] = [
     (lambda folder: (folder / "store.json.77.new").write_bytes(b""), "cut short"),
     (lambda folder: (folder / "log/x.jsonl.torn-01").write_bytes(b""), "never finished"),
     (lambda folder: (folder / "store (conflict).json").write_bytes(b"{}"), "file-sync program"),
-    (lambda folder: [path.unlink() for path in folder.glob("backups/*")], "no daily copy"),
+    (lambda folder: [path.unlink() for path in folder.glob("backups/*")], "no daily backup"),
     (lambda folder: (folder / "banks/book.json").unlink(), "in no bank"),
 ]
 

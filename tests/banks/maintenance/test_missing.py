@@ -1,4 +1,4 @@
-"""A log that grew shorter behind the store's back is named, and brought back from a backup."""
+"""A log that grew shorter behind the store's back is named, and restored from a backup."""
 
 from datetime import timedelta
 from pathlib import Path

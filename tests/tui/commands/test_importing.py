@@ -84,7 +84,7 @@ def test_other_texts_in_a_chapter_replace_nothing_unasked_and_an_import_is_undon
     capsys.readouterr()
     assert run(store, "import", other) == 1
     printed = capsys.readouterr()
-    assert "3 questions have another text in the bank" in printed.out
+    assert "3 questions have different text in the bank" in printed.out
     assert "--renumber" in printed.err
     assert not any(question.retired for question in library(store).banks["b"].questions.values())
 

@@ -87,6 +87,6 @@ def test_commands_keep_a_daily_copy_and_bring_back_what_the_log_lost(
     assert run(store, "check") == 1
     assert "`resieve check --restore-missing` brings them back" in capsys.readouterr().out
     assert run(store, "check", "--restore-missing") == 0
-    assert "brought back" in capsys.readouterr().out
+    assert " restored" in capsys.readouterr().out
     assert state_of(store).records <= before.records
     assert response(1) in state_of(store).records
