@@ -18,7 +18,7 @@ from tests.builders import FakeClock
 from tests.tui.marking_stage import KEY, Unhurried, burst, opened, paper
 
 COUNT = 23
-SEEDS, SCRIPTS = ((1, 2, 3, 4), 250) if os.environ.get("RESIEVE_EXPLORE") else ((1, 2), 50)
+SEEDS, SCRIPTS = ((1, 2, 3, 4), 250) if os.environ.get("RESIEVE_EXPLORE") else ((1, 2), 30)
 KEYS = [*("jjkl ..abcDdeB112345670-,?\n\nuKmMiIrs<>→↑⌫" * 3), "pr", "ps", "pf", "pp", "pd"]
 PURPOSES = {
     "r": "revision", "s": "sweep", "f": "first study", "p": "pass", "d": "free drill",
