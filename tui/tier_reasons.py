@@ -59,7 +59,7 @@ def waiting_count_words(state: "WaitingState") -> str:
     if state.change < 0:
         change = f" ({-state.change:,} fewer this week)"
     elif state.change > 0:
-        change = f" ({state.change:,} more this week, last seen in {state.last_tried:%B})"
+        change = f" ({state.change:,} more, unseen since {state.last_tried:%B})"
     return f"{state.waiting:,}{change}"
 
 

@@ -47,7 +47,7 @@ def test_the_weeks_change_is_against_the_morning_a_week_ago(opened: Library) -> 
     opened.now.go_on(days=60 - 31 + 4)
     state = waiting_state(opened)
     assert (state.waiting, state.change, state.settled) == (3, 3, 1)
-    assert waiting_words(state) == "waiting 3 (3 more this week, last seen in March) · settled 1"
+    assert waiting_words(state) == "waiting 3 (3 more, unseen since March) · settled 1"
 
     opened.now.go_on(days=10)
     assert waiting_state(opened).change == 0
