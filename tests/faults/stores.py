@@ -9,6 +9,7 @@ from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 from banks.store.checked_json import sealed
+from banks.store.log import line_of
 from tests.faults.programs import make_store
 from tui.cli import main
 
@@ -49,25 +50,32 @@ def _swapped(content: bytes, dice: random.Random) -> bytes:
 
 
 def _hostile(content: bytes, dice: random.Random) -> bytes:
-    """Texts and numbers of the worst kind in many places, and a check sum that matches."""
-    try:
-        tables = json.loads(content)
-    except ValueError:
-        return content.replace(b"right", json.dumps(HOSTILE)[1:-1].encode())
+    """Texts and numbers of the worst kind in many places, and check sums that match."""
+    if b'"sum":"' in content:
+        return b"".join(_hostile_line(line, dice) for line in content.splitlines())
+    tables = json.loads(content)
     tables.pop("seal", None)
     return sealed({name: _worsened(table, dice) for name, table in tables.items()})
 
 
-def _worsened(value: object, dice: random.Random) -> object:
+def _hostile_line(line: bytes, dice: random.Random) -> bytes:
+    record = json.loads(line)
+    del record["sum"]
+    return line_of({name: _worsened(held, dice, often=0.1) for name, held in record.items()})
+
+
+def _worsened(value: object, dice: random.Random, often: float = 0.01) -> object:
     if isinstance(value, dict):
         return {
-            name: _spoilt(held, dice) if name in TEXTS else _worsened(held, dice)
+            name: _spoilt(held, dice) if name in TEXTS else _worsened(held, dice, often)
             for name, held in value.items()
         }
     if isinstance(value, list):
-        return [_worsened(held, dice) for held in value]
-    if isinstance(value, int | float) and dice.random() < 0.01:
+        return [_worsened(held, dice, often) for held in value]
+    if isinstance(value, int | float) and dice.random() < often:
         return dice.choice([-1, 0, 2**70, 1e308, None, "x"])
+    if isinstance(value, str) and dice.random() < often / 10:
+        return dice.choice([HOSTILE, "", "0001-01-01T00:00:00Z", "9999-12-31T23:59:59-12:00", 7])
     return value
 
 

@@ -10,7 +10,10 @@ import pytest
 from banks.clock import pretend_clock
 from banks.library import Library
 from banks.maintenance.backup import (
+    LARGEST_FILE,
+    MOST_UNPACKED,
     back_up_daily,
+    backup_before,
     daily_backups,
     free_name,
     read_backup,
@@ -88,6 +91,43 @@ def test_an_archive_that_would_unpack_to_gigabytes_is_refused(
         archive.writestr("log/2026-03.x.jsonl", bytes(8 << 20))
     with pytest.raises(InputError, match="would unpack"):
         list(read_backup(tmp_path / "bomb.zip"))
+
+
+def test_an_archive_may_hold_files_up_to_the_limits_and_says_which_they_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert (LARGEST_FILE, MOST_UNPACKED) == (536_870_912, 4_294_967_296)
+    fill(tmp_path / "store")
+    write_backup(tmp_path / "store", tmp_path / "copy.zip", System())
+    sizes = [len(content) for _, content in read_backup(tmp_path / "copy.zip")]
+    monkeypatch.setattr("banks.maintenance.backup.MOST_UNPACKED", sum(sizes))
+    monkeypatch.setattr("banks.maintenance.backup.LARGEST_FILE", max(sizes))
+    assert len(list(read_backup(tmp_path / "copy.zip"))) == 2
+    monkeypatch.setattr("banks.maintenance.backup.LARGEST_FILE", 1 << 20)
+    monkeypatch.setattr("banks.maintenance.backup.MOST_UNPACKED", 2 << 30)
+    with zipfile.ZipFile(tmp_path / "copy.zip", "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("log/2026-03.x.jsonl", bytes(2 << 20))
+    with pytest.raises(InputError, match=r"log/2026-03\.x\.jsonl unpacks to more than 1 MB;"):
+        list(read_backup(tmp_path / "copy.zip"))
+    size, claimed = (2 << 20).to_bytes(4, "little"), (0xC000_0000).to_bytes(4, "little")
+    (tmp_path / "copy.zip").write_bytes((tmp_path / "copy.zip").read_bytes().replace(size, claimed))
+    with pytest.raises(InputError, match="would unpack to more than 2 GB"):
+        list(read_backup(tmp_path / "copy.zip"))
+
+
+def test_a_file_changed_in_the_copy_s_own_instant_is_in_it(tmp_path: Path) -> None:
+    fill(tmp_path, response(1))
+    made = back_up_daily(tmp_path, MONDAY, System())
+    assert made is not None
+    for path in tmp_path.glob("log/*"):
+        os.utime(path, ns=(made.stat().st_mtime_ns,) * 2)
+    assert back_up_daily(tmp_path, MONDAY + timedelta(days=1), System()) is None
+
+
+def test_the_copy_made_before_something_is_done_is_named(tmp_path: Path) -> None:
+    fill(tmp_path)
+    made = [backup_before(tmp_path, "trial", System()) for _ in range(2)]
+    assert sorted(tmp_path.glob("backups/before-trial-*.zip")) == sorted(made)
 
 
 def test_there_is_one_daily_copy_a_day_and_none_when_nothing_changed(tmp_path: Path) -> None:

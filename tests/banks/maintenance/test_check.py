@@ -108,12 +108,20 @@ def test_what_is_wrong_is_named_with_a_remedy(
     assert all(fault.remedy and "\n" not in fault.problem for fault in faults)
 
 
+def conflict(folder: Path) -> None:
+    (folder / "conflicts").mkdir()
+    (folder / "conflicts/book.json").write_bytes(b"{}")
+
+
 NOTES: list[tuple[Callable[[Path], object], str]] = [
     (lambda folder: (folder / "store.json.77.new").write_bytes(b""), "cut short"),
     (lambda folder: (folder / "log/x.jsonl.torn-01").write_bytes(b""), "never finished"),
     (lambda folder: (folder / "store (conflict).json").write_bytes(b"{}"), "file-sync program"),
     (lambda folder: [path.unlink() for path in folder.glob("backups/*")], "no daily backup"),
     (lambda folder: (folder / "banks/book.json").unlink(), "in no bank"),
+    (swap("store.json", b'"1":{}\n', b'"1":{"turn_hour":4}\n'), "edited outside"),
+    (swap("store.json", b'"version":2', b'"version":1'), "older format 1"),
+    (conflict, "versions not in force"),
 ]
 
 
@@ -132,6 +140,30 @@ def test_a_record_more_than_a_day_ahead_is_told(folder: Path) -> None:
     assert check(folder, a_day_before).findings == []
     (finding,) = check(folder, a_day_before - timedelta(minutes=1)).findings
     assert finding.problem.startswith("1 record lies in the future")
+    assert not finding.wrong
+
+
+def test_the_remedy_for_a_bank_names_the_state_before_where_there_is_one(folder: Path) -> None:
+    remedies = []
+    for has_previous in (False, True):
+        if has_previous:
+            (folder / "banks/book.json.previous").write_bytes(b"{}")
+        (folder / "banks/book.json").write_bytes(b"")
+        remedies += [each.remedy for each in looked_at(folder).findings if each.wrong]
+    assert "restore" in remedies[0]
+    assert "previous" not in remedies[0]
+    assert "copy book.json.previous over it" in remedies[1]
+
+
+def test_nothing_is_counted_while_a_restore_is_under_way(folder: Path) -> None:
+    (folder / "restoring").mkdir()
+    report = looked_at(folder)
+    assert (report.banks, report.questions, report.records) == (0, 0, 0)
+
+
+def test_a_folder_in_the_place_of_a_log_is_named(folder: Path) -> None:
+    (folder / "log/odd.jsonl").mkdir()
+    assert any(each.file == "log/odd.jsonl" for each in looked_at(folder).findings if each.wrong)
 
 
 def test_checking_changes_nothing(folder: Path) -> None:

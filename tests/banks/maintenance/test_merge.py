@@ -82,6 +82,40 @@ def test_subjects_and_chapters_of_both_are_in_the_union() -> None:
     assert beaten == []
 
 
+def test_the_order_is_that_of_the_fuller_bank() -> None:
+    few = bank("Book", {"Clouds": {"High": bares(1), "Low": bares(1)}})
+    more = bank("Book", {"Clouds": {"Low": bares(1), "Mid": bares(1), "High": bares(1)}})
+    for united, _ in (unite(few, more), unite(more, few)):
+        assert [chapter.title for chapter in united.subjects[0].chapters] == ["Low", "Mid", "High"]
+
+
+def test_what_a_merge_brings_is_counted(tmp_path: Path) -> None:
+    more = BOOK.with_questions([replace(BOOK.questions[ONE], id=f"{ONE}9", number=19)])
+    fill(tmp_path / "a")
+    fill(tmp_path / "b", banks=(more,))
+    (tmp_path / "b/conflicts").mkdir()
+    kept = msgspec.json.encode({"questions": {f"{ONE}#1": BOOK.questions[ONE]}})
+    (tmp_path / "b/conflicts/book.json").write_bytes(kept)
+    writer = Store.open(tmp_path / "b")  # it may be in use
+    store = Store.open(tmp_path / "a")
+    report, again = merge(store, tmp_path / "b"), merge(store, tmp_path / "b")
+    store.close()
+    writer.close()
+    assert (report.records, report.questions, report.banks) == (0, 1, [])
+    assert (again.records, again.questions) == (0, 0)
+    assert (tmp_path / "a/conflicts/book.json").exists()
+
+
+def test_a_record_that_two_logs_hold_comes_once(tmp_path: Path) -> None:
+    fill(tmp_path / "a", response(1))
+    fill(tmp_path / "b", response(2))
+    log = next(tmp_path.glob("b/log/*"))
+    log.with_stem(f"{log.stem} (copy)").write_bytes(log.read_bytes())
+    store = Store.open(tmp_path / "a")
+    assert merge(store, tmp_path / "b").records == 1
+    store.close()
+
+
 def test_a_disagreement_is_told_and_both_versions_are_kept(tmp_path: Path) -> None:
     fill(tmp_path / "a", banks=(REVISED,))
     theirs = BOOK.with_questions([replace(BOOK.questions[ONE], answer_key=("a",))])
@@ -93,6 +127,8 @@ def test_a_disagreement_is_told_and_both_versions_are_kept(tmp_path: Path) -> No
     store.close()
     assert len(report.conflicts) == 1
     assert "Clouds, High, question 1" in report.conflicts[0]
+    ours = "this" if in_force.answer_key == ("b",) else "the other"
+    assert f"{ours} store's version is in force" in report.conflicts[0]
     assert again.conflicts == []
     kept = msgspec.json.decode((tmp_path / "a/conflicts/book.json").read_bytes())["questions"]
     assert {in_force.answer_key[0], *(version["key"][0] for version in kept.values())} == {"a", "b"}
@@ -270,3 +306,4 @@ def test_of_two_versions_the_fuller_is_in_force_and_a_retirement_counts(tmp_path
         assert [question.answer_key for question in beaten] == [()]
     gone = left.with_questions([replace(left.questions[name], retired=True)])
     assert unite(gone, other)[0].questions[name].retired
+    assert unite(gone, left)[1] == unite(left, gone)[1] == []

@@ -1,5 +1,6 @@
 """A log that grew shorter behind the store's back is named, and restored from a backup."""
 
+import os
 from datetime import timedelta
 from pathlib import Path
 
@@ -94,6 +95,29 @@ def test_after_a_restore_newer_backups_are_not_missed(folder: Path, tmp_path: Pa
     restore(folder, tmp_path / "older.zip")
     assert find_missing(folder, System()).records == 0
     assert open_once(folder) == []
+
+
+def test_the_newest_backup_that_has_a_record_is_named_alone(folder: Path) -> None:
+    fill(folder, response(6), banks=())
+    newest = back_up_daily(folder, START.date() + timedelta(days=1), System())
+    cut(folder, 4)
+    (folder / "backups/replaced-2026-03-01").mkdir()
+    for at in (0, 10**18):  # made in the very instant of the last restore
+        os.utime(folder / "backups/replaced-2026-03-01", ns=(at, at))
+        for path in folder.glob("backups/*.zip"):
+            os.utime(path, ns=(at, at))
+        missing = find_missing(folder, System())
+        assert (missing.records, missing.backups) == (2, (newest,))
+    (folder / "backups/replaced-2026-03-01").rmdir()
+    for path in folder.glob("backups/*.zip"):
+        os.utime(path, ns=(0, 0))
+    assert find_missing(folder, System()).records == 2
+    store = Store.open(folder)
+    store.records()
+    assert sum(store.shrunk.values()) == 1
+    restore_missing(store)
+    assert store.shrunk == {}
+    store.close()
 
 
 def test_records_lost_on_both_sides_of_a_backup_come_back_from_each(folder: Path) -> None:

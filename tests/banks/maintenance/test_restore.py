@@ -4,6 +4,7 @@ import errno
 import json
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,7 +14,7 @@ from banks.store.filesystem import System
 from banks.store.folder import Store
 from domain.errors import InputError, StoreBusy, StoreError, StoreReadOnly
 from tests.faults.scenarios import BOOK, SECOND, fill, response, state_of
-from tests.faults.systems import Failing
+from tests.faults.systems import Failing, Watched
 
 
 @pytest.fixture
@@ -28,6 +29,8 @@ def test_the_store_is_what_it_was_and_the_present_one_is_kept(tmp_path: Path, ba
     folder = tmp_path / "store"
     fill(folder, response(1))
     now = state_of(folder)
+    (folder / "restoring/banks").mkdir(parents=True)
+    (folder / "restoring/banks/left.json").write_bytes(b"of a restore that was cut short")
     aside = restore(folder, backup)
     assert state_of(folder) == state_of(tmp_path / "then")
     assert state_of(aside) == now
@@ -105,6 +108,11 @@ def document(**tables: object) -> bytes:
         ("store.json", b"[" * 100_000),
         ("store.json", document(settings={"1": {"plan": 7}})),
         ("banks/second.json", b"{}"),
+        ("banks/second.json", b'{"bank": {}, "subjects": {}, "questions": {}}'),
+        (
+            "banks/second.json",
+            b'{"bank": {"1": {"id": "x", "title": "X"}}, "subjects": {}, "questions": {}}',
+        ),
         ("banks/third.json", b"\0" * 99),
         ("../out.json", b"{}"),
         ("banks/second.files/../../x", b""),
@@ -155,6 +163,52 @@ def test_a_restore_that_fails_leaves_nothing_behind(
             assert not (folder / "restoring").exists()
             library = Store.open(folder, read_only=True)
             assert {record.id for record in library.records()} == {"record-0001"}
+
+
+class Moves(Watched):
+    """Remembers what happened to which path."""
+
+    def __init__(self) -> None:
+        self.calls: list[tuple[str, Path]] = []
+
+    def about_to(self, name: str, *arguments: Any) -> None:
+        if arguments and isinstance(arguments[0], Path):
+            self.calls.append((name, arguments[0]))
+
+
+def test_every_folder_that_files_left_or_came_to_is_flushed_after_it(
+    tmp_path: Path, backup: Path
+) -> None:
+    folder, system = tmp_path / "store", Moves()
+    fill(folder, response(1))
+    aside = restore(folder, backup, system)
+    last = max(place for place, (name, _) in enumerate(system.calls) if name == "replace")
+    flushed = {path for name, path in system.calls[last:] if name == "fsync_folder"}
+    for name in ("", "log", "banks"):
+        assert {folder / name, folder / "restoring" / name} <= flushed
+    flushed = {path for name, path in system.calls if name == "fsync_folder"}
+    assert {aside, aside / "log", aside / "banks"} <= flushed
+
+
+class NeverReady(Moves):
+    """The drive does not confirm that all is unpacked."""
+
+    def fsync_folder(self, path: Path) -> None:
+        if (path / "ready").exists():
+            raise OSError(errno.EIO, "Input/output error")
+
+
+def test_a_restore_that_is_given_up_is_first_of_all_not_ready_any_more(
+    tmp_path: Path, backup: Path
+) -> None:
+    folder, system = tmp_path / "store", NeverReady()
+    fill(folder, response(1))
+    with pytest.raises(StoreError, match="has not confirmed"):
+        restore(folder, backup, system)
+    removed = [path for name, path in system.calls if name == "unlink" and path.suffix != ".new"]
+    assert removed[0] == folder / "restoring" / "ready"
+    assert not (folder / "restoring").exists()
+    restore(folder, backup)  # the lock was let go
 
 
 def test_reading_goes_on_beside_an_unpacked_restore(tmp_path: Path) -> None:
