@@ -102,7 +102,7 @@ class Lookahead:
         self._span = [weight["days between"] * value for value in days]
         own = model.weights[len(weight) :]
         self._own = dict(zip(model.subjects, own, strict=True))
-        self._today, self._exam = today, max(today, exam)
+        self._today, self._exam, self._guess = today, max(today, exam), model.guess
         self._met = self._seen + self._lag[min(self._exam - today, _LONGEST)]
 
     def gain(self, subject: str, practice: Practice | None) -> float:
@@ -126,8 +126,10 @@ class Lookahead:
         right = met + self._rights[rights + 1] + self._misses[misses] + self._tier[tier]
         right += self._streak[streak + 1] + self._sure * SURE_SHARE
         missed = met + self._rights[rights] + self._misses[misses + 1] + self._worse[tier]
-        chance = chance_of(now)
-        return chance * chance_of(right) + (1 - chance) * chance_of(missed) - chance_of(alone)
+        hit = self._guess
+        chance = hit + (1 - hit) * chance_of(now)
+        known = chance * chance_of(right) + (1 - chance) * chance_of(missed)
+        return (1 - hit) * (known - chance_of(alone))
 
 
 def choose(

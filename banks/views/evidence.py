@@ -11,7 +11,7 @@ from msgspec import Struct
 from banks.library import Library
 from banks.views.confusions import Confusion, confusions
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
-from banks.views.exam import exam_blueprint, random_pick
+from banks.views.exam import exam_blueprint
 from banks.views.progress import (
     Coverage,
     DiaryDay,
@@ -211,7 +211,7 @@ def evidence(library: Library) -> Evidence:
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
         score=score_view(library, read),
-        guessing=GuessingView(float(break_even(paper.marking().scheme)), random_pick(library)),
+        guessing=GuessingView(float(break_even(paper.marking().scheme)), read.guess),
         waiting=waiting_state(library),
         subjects=_subjects(library, read, readiness),
         chapters=_chapters(read, readiness),

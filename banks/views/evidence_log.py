@@ -14,6 +14,7 @@ from msgspec import Struct, msgpack
 
 from banks.contents import Location
 from banks.library import Library
+from banks.planning.workload import counting_banks
 from domain.evidence.memory.learning import ENOUGH, Check, Memory, OneRate, TierRates, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import Cell, Practice, Stage, StageColumns, Trial, read
@@ -80,7 +81,7 @@ class Studied(Struct, frozen=True, gc=False):
 
 
 class _KeptMemory(Struct, frozen=True):
-    """What was learnt, and the digest of the tries and subjects it was learnt from."""
+    """What was learnt, and the digest of the tries, subjects and guess it was learnt from."""
 
     made_from: str
     chances: Logistic | OneRate | TierRates
@@ -94,11 +95,12 @@ _MEMORY = "memory"
 class EvidenceLog:
     """The log as the evidence needs it. `today` is the study day it was read on.
 
-    `keyed` counts the questions of each subject that have a key to be marked by.
+    `keyed` counts the questions of each subject that have a key to be marked by; `guess` is the
+    chance of a random pick.
     """
 
     def __init__(self, library: Library) -> None:
-        self.today = library.today()
+        self.today, self.guess = library.today(), random_pick(library)
         self._cache = library.store.cache
         self.subjects: dict[str, SubjectName] = {}
         self.chapters: dict[str, str] = {}
@@ -210,13 +212,14 @@ class EvidenceLog:
     def learnt(self, trials: Sequence[Trial]) -> Memory:
         """What these tries teach: what was learnt last, where it was from the very same tries."""
         if len(trials) < ENOUGH:
-            return learn(trials, self.subjects)
-        made_from = blake2b(msgpack.encode((trials, list(self.subjects)))).hexdigest()
+            return learn(trials, self.subjects, guess=self.guess)
+        basis = trials, list(self.subjects), self.guess
+        made_from = blake2b(msgpack.encode(basis)).hexdigest()
         kept = self._cache.load_packed(_MEMORY, list[_KeptMemory]) or []
         for learnt in kept:
             if learnt.made_from == made_from:
                 return Memory(learnt.chances, learnt.name, learnt.check)
-        memory = learn(trials, self.subjects)
+        memory = learn(trials, self.subjects, guess=self.guess)
         if isinstance(memory.chances, Logistic | OneRate | TierRates):
             fresh = _KeptMemory(made_from, memory.chances, memory.name, memory.check)
             self._cache.save_packed(_MEMORY, [fresh, *kept][:2])
@@ -231,8 +234,14 @@ class EvidenceLog:
         return misses.count(Verdict.BLANK) / len(misses) if misses else 0.0
 
 
+def random_pick(library: Library) -> float:
+    """The chance of a random pick among the options of the first bank that counts."""
+    counting = counting_banks(library.settings.plan, library.banks)
+    return 1 / (counting[0].option_count if counting else 4)
+
+
 _reading = Lock()
-_kept: WeakKeyDictionary[Library, tuple[tuple[date, int], EvidenceLog]] = WeakKeyDictionary()
+_kept: WeakKeyDictionary[Library, tuple[tuple[date, int, float], EvidenceLog]] = WeakKeyDictionary()
 
 
 def evidence_log(library: Library) -> EvidenceLog:
@@ -248,6 +257,6 @@ def evidence_log(library: Library) -> EvidenceLog:
         return kept[1]
 
 
-def _state(library: Library) -> tuple[date, int]:
-    """Equal only while banks, log, rules and day are the same."""
-    return library.today(), library.history.version
+def _state(library: Library) -> tuple[date, int, float]:
+    """Equal only while banks, log, rules, day and the chance of a random pick are the same."""
+    return library.today(), library.history.version, random_pick(library)

@@ -9,8 +9,7 @@ from msgspec.structs import replace
 
 from banks.library import Library
 from banks.lookup import titled
-from banks.planning.workload import counting_banks
-from banks.views.evidence_log import EvidenceLog
+from banks.views.evidence_log import EvidenceLog, random_pick
 from domain.errors import InputError
 from domain.marking.blueprint import Blueprint, Draw, ExamBlueprint, Section, even_sections
 from domain.marking.schemes import MultipleRule, break_even, parse_scheme
@@ -83,12 +82,6 @@ def exam_morning(library: Library) -> ExamMorning:
         pays_from,
         random_pick(library),
     )
-
-
-def random_pick(library: Library) -> float:
-    """The chance of a random pick among the options of the first bank that counts."""
-    counting = counting_banks(library.settings.plan, library.banks)
-    return 1 / (counting[0].option_count if counting else 4)
 
 
 def tell_topics(library: Library, text: str) -> int:

@@ -14,7 +14,7 @@ from banks.library import Library
 from banks.lookup import titled
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
-from banks.views.exam import exam_blueprint, random_pick
+from banks.views.exam import exam_blueprint
 from banks.views.papers import DrawnPaper, measuring_papers, papers_taken
 from banks.views.plan_worth import PlanWorth
 from banks.views.sweeping import exam_day
@@ -219,8 +219,7 @@ def exam_chances(library: Library, read: EvidenceLog) -> Logistic:
     model = _models.get(read)
     if model is None:
         papers = _paper_trials(library, read)
-        guess = random_pick(library)
-        model = _models[read] = exam_model(read.trials, papers, read.subjects, guess)
+        model = _models[read] = exam_model(read.trials, papers, read.subjects, read.guess)
     return model
 
 

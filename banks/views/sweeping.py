@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.planning.first_study import FirstStudies
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
-from banks.views.exam import exam_blueprint, random_pick
+from banks.views.exam import exam_blueprint
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.intervals import Interval
@@ -93,7 +93,7 @@ def sweep(
     )
 
 
-HOUR_RATIO = (0.61, 0.77)
+HOUR_RATIO = (0.69, 1.26)
 """Predicted ÷ true gain of an hour over the simulated memories (`tests.domain.evidence.worth`)."""
 
 
@@ -123,7 +123,7 @@ def first_study_worth(library: Library, subject: str, hours: float) -> StudyWort
     if gain is None:
         return None
     low, high = gain / HOUR_RATIO[1], gain / HOUR_RATIO[0]
-    paper, now = exam_blueprint(library, read), random_pick(library)
+    paper, now = exam_blueprint(library, read), read.guess
     questions = sum(part.questions for part in paper.sections if part.subject == subject)
     every = questions * worth_of_a_right(paper.marking(), subject, read.blanks)
     then = (now + low / every, now + high / every) if every else (2.0, 2.0)

@@ -323,6 +323,10 @@ def test_what_was_learnt_is_kept_for_the_very_same_tries(kept: Library, monkeypa
     tries = [Trial("book/clouds", 10 + n, UNSEEN, n % 3 > 0) for n in range(250)]
     learnt = EvidenceLog(kept).learnt(tries)
     other = learn([], ())
-    monkeypatch.setattr(banks.views.evidence_log, "learn", lambda *_: other)
-    assert EvidenceLog(kept).learnt(tries) == learnt == learn(tries, EvidenceLog(kept).subjects)
+    monkeypatch.setattr(banks.views.evidence_log, "learn", lambda *_, **__: other)
+    assert (
+        EvidenceLog(kept).learnt(tries)
+        == learnt
+        == learn(tries, EvidenceLog(kept).subjects, guess=0.25)
+    )
     assert EvidenceLog(kept).learnt(tries[1:]) is other

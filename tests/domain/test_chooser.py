@@ -96,24 +96,26 @@ def test_a_subject_that_has_its_visit_is_left_alone_and_no_more_are_taken_than_w
     assert choice.left_out[LeftOut.MINUTES].questions == 1
 
 
-def test_lookahead_is_the_formula_on_the_models_cells():
+@pytest.mark.parametrize("guess", [0.0, 0.25])
+def test_lookahead_is_the_formula_on_the_models_cells(guess: float):
+    model = fit([], ["wind", "maps"], guess=guess)
     practice = Practice(2, 1, 1, True, 1, TODAY - 60, TODAY - 20)
 
     def on(day: int, state: Practice) -> float:
-        return MODEL.chance("wind", state.cell(day))
+        return model.chance("wind", state.cell(day))
 
     right = Practice(3, 1, 2, True, 1, TODAY - 60, TODAY)
     missed = Practice(2, 2, 0, False, 2, TODAY - 60, TODAY)
     now = on(TODAY, practice)
     sure_weight = PRIOR["sure"][0]
     # A right response today is sure four times in five.
-    if_right = chance_of(
-        sum(a * b for a, b in zip(MODEL.weights, features(right.cell(EXAM)), strict=False))
+    if_right = guess + (1 - guess) * chance_of(
+        sum(a * b for a, b in zip(model.weights, features(right.cell(EXAM)), strict=False))
         - sure_weight * 0.2
     )
     expected = now * if_right + (1 - now) * on(EXAM, missed) - on(EXAM, practice)
 
-    assert Lookahead(MODEL, TODAY, EXAM).gain("wind", practice) == pytest.approx(expected)
+    assert Lookahead(model, TODAY, EXAM).gain("wind", practice) == pytest.approx(expected)
 
 
 def test_where_the_model_expects_no_gain_the_rule_decides_and_nothing_is_promised():

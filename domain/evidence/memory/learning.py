@@ -180,31 +180,34 @@ class Memory(Struct, frozen=True):
         return f"{tried} no better than {plain}, beyond chance; {self.name} is used."
 
 
-def learn(trials: Sequence[Trial], subjects: Iterable[str] = ()) -> Memory:
+def learn(trials: Sequence[Trial], subjects: Iterable[str] = (), *, guess: float = 0.0) -> Memory:
     """The memory model after these tries; where it beats none beyond chance, the baseline.
 
+    `guess` is the chance of a random pick. Without it what is forgotten seems to come back as
+    often as it is guessed, so that forgetting, and what a try gains, look too small.
     60,000 tries take less than a second.
     """
     if len(trials) < ENOUGH:
-        return Memory(fit([], subjects), "stated assumptions, as there are few responses yet", None)
-    check = hold_out(trials)
+        assumed = fit([], subjects, guess=guess)
+        return Memory(assumed, "stated assumptions, as there are few responses yet", None)
+    check = hold_out(trials, guess)
     if check is None:
-        return Memory(fit(trials, subjects), "the memory model, unchecked", None)
+        return Memory(fit(trials, subjects, guess=guess), "the memory model, unchecked", None)
     if check.trusted:
-        return Memory(fit(trials, subjects), "the memory model", check)
+        return Memory(fit(trials, subjects, guess=guess), "the memory model", check)
     if check.tier_rates.log_loss <= check.one_rate.log_loss:
         return Memory(tier_rates(trials), "the rate per tier", check)
     return Memory(one_rate(trials), "the overall rate", check)
 
 
-def hold_out(trials: Sequence[Trial]) -> Check | None:
+def hold_out(trials: Sequence[Trial], guess: float = 0.0) -> Check | None:
     """The check on the latest days, whole days only; None if all tries are of one day."""
     cut = sorted(trial.day for trial in trials)[int(len(trials) * (1 - HELD_OUT))]
     early = [trial for trial in trials if trial.day < cut]
     late = [trial for trial in trials if trial.day >= cut]
     if not early:
         return None
-    models: list[Chances] = [fit(early), one_rate(early), tier_rates(early)]
+    models: list[Chances] = [fit(early, guess=guess), one_rate(early), tier_rates(early)]
     forecasts = [stated(chances, late) for chances in models]
     model, overall, by_tier = map(_score, forecasts)
     lost, *baselines = (_losses_by_day(chances, late) for chances in models)

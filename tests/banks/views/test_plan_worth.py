@@ -94,7 +94,7 @@ def test_a_first_study_has_to_bring_what_the_same_hours_bring_elsewhere(library,
     sections = {part.subject: part.questions for part in exam_blueprint(library, read).sections}
 
     assert worth.questions == sections[subject]
-    assert worth.marks == pytest.approx((gain / 0.77, gain / 0.61))
+    assert worth.marks == pytest.approx((gain / 1.26, gain / 0.69))
     for share, marks in zip(worth.right_then, worth.marks, strict=True):
         assert worth.questions * (share - 0.25) == pytest.approx(marks)
     assert "not the 25 % of a random pick" in " ".join(study_worth_words(worth))

@@ -83,7 +83,7 @@ class Rest(NamedTuple):
     @classmethod
     def of(cls, learner: Learner, papers: list[Trial]) -> "Rest":
         model = exam_model(learner.trials, papers, (), LUCKY)
-        return cls(learn(learner.trials), model)
+        return cls(learn(learner.trials, guess=LUCKY), model)
 
 
 class Exam:

@@ -6,6 +6,7 @@ from math import exp, log1p, sqrt
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from scipy.optimize import minimize
 from scipy.special import logit as log_odds
 
@@ -216,9 +217,22 @@ def test_a_coins_tosses_are_no_memory_in_95_of_100_logs():
             for day in range(60)
             for _ in range(10)
         ]
-        kept += hold_out(tosses).trusted
+        kept += hold_out(tosses, guess=0.25).trusted
 
     assert kept <= 5
+
+
+def test_lucky_guesses_do_not_hide_what_is_forgotten(known):
+    dice = random.Random(9)
+    lucky = [replace(trial, right=trial.right or dice.random() < 0.25) for trial in known.trials]
+
+    memory, without = learn(lucky, guess=0.25), learn(lucky)
+
+    assert memory.check.trusted
+    assert memory.check.model.log_loss < without.check.model.log_loss
+    weight, flatter = memory.chances.by_name, without.chances.by_name
+    assert weight["days since"] < flatter["days since"] - 0.02
+    assert weight["rights"] > flatter["rights"] + 0.02
 
 
 def test_few_held_out_days_prove_nothing(known):
