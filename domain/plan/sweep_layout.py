@@ -6,6 +6,7 @@ keep their order, which is no loss: the cost of a gap grows ever faster, so of t
 whose visits lie earlier is never better off behind the other.
 """
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from datetime import date
 
@@ -57,13 +58,12 @@ class SweepRest(Struct, frozen=True):
 
 
 class SweepLayout(Struct, frozen=True):
-    """All shares by day, and what finds no minutes. `together` sweeps have no day of their own;
-    `left` is what is left of each day, in hundredths of a second.
+    """All shares by day, and what finds no minutes; `left` is what is left of each day, in
+    hundredths of a second.
     """
 
     shares: tuple[SweepShare, ...]
     beyond: tuple[SweepRest, ...]
-    together: int
     left: dict[date, int]
 
 
@@ -98,6 +98,43 @@ def one_per_day(tasks: Sequence[SweepTask], days: Sequence[date]) -> list[date] 
         picked.append(days[chosen[index]])
         index = chosen[index] + 1
     return picked
+
+
+def sweep_days(
+    tasks: Sequence[SweepTask], days: Sequence[date], rooms: Mapping[date, int]
+) -> dict[SweepTask, date]:
+    """The day of each sweep that finds one. While there are more sweeps than days, each day takes
+    its part of them, as its room allows, until the rest can have one a day.
+
+    What stands ahead of a day follows from what is left and from the days ahead alone, so that
+    nothing moves for those who do each sweep on its day.
+    """
+    left, chosen = list(tasks), dict[SweepTask, date]()
+    for place, day in enumerate(days):
+        if (own_days := one_per_day(left, days[place:])) is not None:
+            return chosen | dict(zip(left, own_days, strict=True))
+        part, room, taken = -(-len(left) // len(days[place:])), rooms[day], 0
+        for task in [task for task in left if task.after < day < task.before]:
+            needed = task.questions * task.pace
+            if taken and needed > room:
+                continue
+            chosen[task] = day
+            left.remove(task)
+            room, taken = room - needed, taken + 1
+            if taken == part or _can_have_own_days(left, days[place + 1 :]):
+                break
+    return chosen
+
+
+def _can_have_own_days(tasks: Sequence[SweepTask], days: Sequence[date]) -> bool:
+    """Whether each sweep finds a day behind those before it."""
+    place = 0
+    for task in tasks:
+        place = max(place, bisect_right(days, task.after))
+        if place >= len(days) or days[place] >= task.before:
+            return False
+        place += 1
+    return True
 
 
 def _cost(task: SweepTask, day: date) -> int | None:
@@ -146,16 +183,14 @@ def _laid_by_day(
     """Each sweep takes what its day holds, if it can a day of its own; the rest spills."""
     longest = max((task.pace for task in tasks), default=0)
     days = sorted(day for day, room in rooms.items() if room >= longest)
-    possible = [task for task in tasks if any(task.after < day < task.before for day in days)]
-    own = _most_with_own_days(possible, days)
-    own_days = one_per_day(possible[:own], days) or []
-    laid = _SweepDays(rooms, spare, idle, frozenset(own_days))
+    chosen = sweep_days(tasks, days, rooms)
+    laid = _SweepDays(rooms, spare, idle, frozenset(chosen.values()))
     rests = [*begun]
-    for task, day in zip(possible, own_days, strict=False):
+    for task, day in chosen.items():
         left = laid.take(task.visit, day, task.questions, task.pace)
         rests.append(SweepRest(task.visit, left, task.pace, day))
     beyond: list[SweepRest] = []
-    others = possible[own:] + [task for task in tasks if task not in possible]
+    others = [task for task in tasks if task not in chosen]
     for task in sorted(others, key=lambda task: task.before):
         rest = laid.among_others(task)
         (rests if rest.after < date.max else beyond).append(rest)
@@ -163,7 +198,7 @@ def _laid_by_day(
         if left := laid.spill(rest):
             beyond.append(SweepRest(rest.visit, left, rest.pace, rest.after))
     shares = sorted(laid.shares, key=lambda share: share.day)
-    return SweepLayout(tuple(shares), tuple(beyond), len(tasks) - own, laid.left)
+    return SweepLayout(tuple(shares), tuple(beyond), laid.left)
 
 
 def _laid_thinly(
@@ -173,7 +208,8 @@ def _laid_thinly(
     spare: Mapping[date, int],
     idle: Mapping[date, int],
 ) -> SweepLayout:
-    """Each sweep begins in time with one question; the rests then share all minutes left.
+    """Each sweep begins as early as can be, with one question; the rests then share all minutes
+    left.
 
     Those that begin last go first: their days are open to all others too.
     """
@@ -181,10 +217,16 @@ def _laid_thinly(
     taken: dict[tuple[Visit, date], int] = {}
     rests, beyond = list(begun), []
     for task in sorted(tasks, key=lambda task: task.before):
-        within = [day for day in rooms if task.after < day < task.before]
         first = min(1, task.questions)
-        day = max(within, key=lambda day: (left[day], -day.toordinal()), default=None)
-        if day is None or left[day] < first * task.pace:
+        day = next(
+            (
+                day
+                for day in sorted(rooms)
+                if task.after < day < task.before and left[day] >= first * task.pace
+            ),
+            None,
+        )
+        if day is None:
             beyond.append(SweepRest(task.visit, task.questions, task.pace, date.max))
             continue
         left[day] -= first * task.pace
@@ -208,19 +250,7 @@ def _laid_thinly(
         for (visit, day), count in taken.items()
     ]
     shares.sort(key=lambda share: share.day)
-    return SweepLayout(tuple(shares), tuple(beyond), len(tasks), left)
-
-
-def _most_with_own_days(tasks: Sequence[SweepTask], days: Sequence[date]) -> int:
-    """How many of the sweeps, from the first on, can have a day each to themselves."""
-    if one_per_day(tasks, days) is not None:
-        return len(tasks)
-    low, high = 0, len(tasks) - 1
-    while low < high:
-        middle = (low + high + 1) // 2
-        fits = one_per_day(tasks[:middle], days) is not None
-        low, high = (middle, high) if fits else (low, middle - 1)
-    return low
+    return SweepLayout(tuple(shares), tuple(beyond), left)
 
 
 class _SweepDays:
