@@ -40,8 +40,10 @@ def plain_day(day: date) -> str:
     return f"{day.day} {day:%b}"
 
 
-def fits_words(plan: StudyPlan, *, at_own_pace: bool = True) -> str:
-    """Whether the plan fits, and what it needs for that."""
+def fits_words(plan: StudyPlan, *, at_own_pace: bool = True, with_spare: bool = True) -> str:
+    """Whether the plan fits, and what it needs for that; with its spare days, unless they stand
+    beside it.
+    """
     if not plan.feasible:
         unreached = sum(left.questions for left in plan.beyond)
         minutes = round(plan.shortfall_minutes)
@@ -50,9 +52,8 @@ def fits_words(plan: StudyPlan, *, at_own_pace: bool = True) -> str:
             f"{counted(unreached, 'question')} are not reached."
         )
     needs = plan.needs_attendance or 0
-    words = (
-        f"Fits if you keep {needs} of 100 planned days; {counted(plan.slack_days, 'spare day')}."
-    )
+    spare = f"; {counted(plan.slack_days, 'spare day')}" if with_spare else ""
+    words = f"Fits if you keep {needs} of 100 planned days{spare}."
     return words if at_own_pace else f"{words} At your own pace it does not fit."
 
 
@@ -61,11 +62,11 @@ def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
     share = round(100 * outlook.attendance)
     whose = f"At {share} of 100" if outlook.is_assumed else f"At your {share} of 100"
     reached = outlook.at_attendance
-    result = "it fits" if reached.feasible else f"{reached.unreached:,} questions are not reached"
     chance = _chance(outlook.finishes, plan.exam)
-    tail = f"; finishing in time is {chance}" if chance else ""
+    results = [] if reached.feasible else [f"{reached.unreached:,} questions are not reached"]
+    results += [f"finishing in time is {chance}"] if chance else []
     assumed = " (assumed: your own days are not known yet)" if outlook.is_assumed else ""
-    return f"{whose} {result}{tail}{assumed}."
+    return f"{whose} {'; '.join(results) or 'it does'}{assumed}."
 
 
 def _chance(finishes: "tuple[Finish, ...]", exam: date) -> str:

@@ -56,6 +56,8 @@ from tui.widgets.virtual_list import Draw, VirtualList
 T = TypeVar("T")
 _MOST_CHOICES = 14
 """Lines of a choice in sight; more can be scrolled to."""
+_TALL = 34
+"""Lines of a screen that has room for all a day holds."""
 
 
 class Offer(Struct, frozen=True):
@@ -130,6 +132,14 @@ class PlanScreen(AppScreen):
     def on_resize(self) -> None:
         """The columns' headings stand where the width has them."""
         self.query_one("#columns", Static).update(Content(columns(self.size.width)))
+        self.query_one("#day", Static).styles.height = self._day_lines
+        if self._loaded:
+            self._show_day()
+
+    @property
+    def _day_lines(self) -> int:
+        """The lines for the day under the cursor."""
+        return 4 if self.size.height < _TALL else 10
 
     # reading
 
@@ -239,7 +249,8 @@ class PlanScreen(AppScreen):
     def _show_day(self) -> None:
         self.query_one(VirtualList).redraw()
         if self._selected is not None and self._loaded:
-            words = day_words(self._selected, self.weekday, self._loaded.kept.titles)
+            titles = self._loaded.kept.titles
+            words = day_words(self._selected, self.weekday, titles, self._day_lines)
             self.query_one("#day", Static).update(words)
 
     def action_step(self, days: int) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from itertools import groupby
 
+from rich.cells import cell_len
 from textual.content import Content
 
 from banks.views.plan import PlanOutlook, PlanTurn, PlanView, PlanWeek
@@ -24,13 +25,15 @@ MARKS = {
     Use.OFF: ("x", "$warning"),
     Use.FINAL: ("F", "bold $primary"),
 }
-LEGEND = " B block  S sweep  P paper  · spare  r reserve  – rest  x off  E exam  ! over  * pinned"
+LEGEND = " B block, S sweep, P paper, · spare, r reserve, – rest, x off, ! over, * pinned"
 _LEFT = 36
 """Cells that a week's date, round and seven days take."""
 _EDGES = GUTTER + 1
 """Cells that a list's gutter and scrollbar take."""
 _WITH_COUNTS = 96
-"""The width from which on the questions stand beside the titles."""
+"""The width from which on the questions and the week's idle minutes stand beside the titles."""
+_IDLE = 6
+"""Cells that a week's idle minutes take."""
 _NOTABLE = 5
 """Minutes over from which on a day is marked."""
 
@@ -43,23 +46,29 @@ def week_line(week: PlanWeek, width: int, chosen: int | None) -> Content:
     counts = width >= _WITH_COUNTS
     block = _turns(week.blocks, for_blocks - 2, counts)
     sweep = _turns(week.sweeps, for_sweeps, counts)
-    gap = " " * (for_blocks - block.cell_length)
+    idle = f"{week.room - week.minutes:>{_IDLE}.0f}" if counts else ""
     begins = f"{week.monday.day:>2} {week.monday:%b}  "
     return Content.assemble(
-        (begins, "$text-muted"), (f"{rounds:<5}", "bold"), days, "  ", block, gap, sweep
+        (begins, "$text-muted"),
+        (f"{rounds:<5}", "bold"),
+        days,
+        f"  {block:{for_blocks}}{sweep:{for_sweeps}}",
+        (idle, "$text-muted"),
     )
 
 
 def columns(width: int) -> str:
     """The headings over the weeks on a screen of so many cells."""
-    for_blocks, _ = _titles_room(width - _EDGES)
+    width -= _EDGES
+    for_blocks, for_sweeps = _titles_room(width)
     days = " ".join(("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su"))
-    return f"{'':{GUTTER + 14}}{days}   {'Revised':{for_blocks}}Swept"
+    idle = f"{'idle m':>{_IDLE}}" if width >= _WITH_COUNTS else ""
+    return f"{'':{GUTTER + 14}}{days}   {'Revised':{for_blocks}}{'Swept':{for_sweeps}}{idle}".rstrip()
 
 
 def _titles_room(width: int) -> tuple[int, int]:
     """Cells for the titles of blocks and of sweeps."""
-    room = max(0, width - _LEFT)
+    room = max(0, width - _LEFT - (_IDLE if width >= _WITH_COUNTS else 0))
     return room * 11 // 20, room - room * 11 // 20
 
 
@@ -91,17 +100,21 @@ def _mark(week: PlanWeek, weekday: int) -> tuple[str, str]:
 _FREE_ROLES = (Use.REST, Use.OFF, Use.FINAL)
 
 
-def _turns(turns: tuple[PlanTurn, ...], width: int, counts: bool) -> Content:
-    """Titles, with their questions where there is room."""
-    words = ", ".join(
-        f"{'*' if turn.pinned else ''}{turn.title}" + (f" {turn.questions}" if counts else "")
-        for turn in turns
-    )
-    return Content(words).truncate(max(0, width), ellipsis=True)
+def _turns(turns: tuple[PlanTurn, ...], width: int, counts: bool) -> str:
+    """Titles, with their questions where there is room; all are cut alike where there isn't."""
+    ends = [f" {turn.questions}" if counts else "" for turn in turns]
+    titles = [f"{'*' if turn.pinned else ''}{turn.title}" for turn in turns]
+    room = width - 2 * (len(turns) - 1) - sum(map(cell_len, ends))
+    longest = max(map(cell_len, titles), default=0)
+    while longest > 1 and sum(min(longest, cell_len(title)) for title in titles) > room:
+        longest -= 1
+    cut = (Content(title).truncate(longest, ellipsis=True).plain for title in titles)
+    words = ", ".join(title + end for title, end in zip(cut, ends, strict=True))
+    return Content(words).truncate(max(0, width), ellipsis=True).plain
 
 
-def day_words(week: PlanWeek, weekday: int, titles: Mapping[str, str]) -> Content:
-    """What a day is for, part by part."""
+def day_words(week: PlanWeek, weekday: int, titles: Mapping[str, str], most_lines: int) -> Content:
+    """What a day is for, part by part, chapter by chapter where there are lines for it."""
     when = long_day(week.day(weekday))
     if week.exam == weekday:
         return Content.styled(f"{when} · the exam", "bold")
@@ -110,16 +123,26 @@ def day_words(week: PlanWeek, weekday: int, titles: Mapping[str, str]) -> Conten
         return Content.styled(f"{when} · outside the plan", "$text-muted")
     if not any(entry.parts for entry in day.entries):
         words = entry_words(day.entries[0], titles) if day.entries else "free"
-        return Content.styled(f"{when} · {words}", "bold")
-    lines = [Content.styled(f"{when}{_rounds(day)} · {_minutes(day)}", "bold")]
+        idle = f", {sum(day.parts)} idle minutes" if sum(day.parts) else ""
+        return Content.styled(f"{when} · {words}{idle}", "bold")
+    heading = Content.styled(f"{when}{_rounds(day)} · {_minutes(day)}", "bold")
     work = sorted(
-        ((part.part, entry, part) for entry in day.entries for part in entry.parts),
-        key=lambda item: item[0],
+        ((part.part, _part(entry, part, titles)) for entry in day.entries for part in entry.parts),
+        key=lambda listed: listed[0],
     )
-    for number, listed in groupby(work, key=lambda item: item[0]):
-        words = "; ".join(_part(entry, part, titles) for _, entry, part in listed)
-        lines.append(Content(f"{part_name(len(day.parts), number):<8} {words}"))
-    return Content("\n").join(lines[:4])
+    parts = [
+        (part_name(len(day.parts), number), [words for _, words in listed])
+        for number, listed in groupby(work, key=lambda listed: listed[0])
+    ]
+    if len(work) < most_lines:
+        lines = [
+            f"{'' if number else name:<8} {words}"
+            for name, listed in parts
+            for number, words in enumerate(listed)
+        ]
+    else:
+        lines = [f"{name:<8} {'; '.join(listed)}" for name, listed in parts]
+    return Content("\n").join([heading, *map(Content, lines[: most_lines - 1])])
 
 
 def _rounds(day: StudyDay) -> str:
@@ -127,8 +150,11 @@ def _rounds(day: StudyDay) -> str:
 
 
 def _minutes(day: StudyDay) -> str:
-    words = f"{counted(day.questions, 'question')}, {day.minutes:.0f} of {sum(day.parts)} minutes"
-    return words + (f", {day.over_minutes:.0f} over" if day.over_minutes >= 1 else "")
+    room = sum(day.parts)
+    words = f"{counted(day.questions, 'question')}, {day.minutes:.0f} of {room} minutes"
+    if day.over_minutes >= 1:
+        return f"{words}, {day.over_minutes:.0f} over"
+    return words + (f", {room - day.minutes:.0f} idle" if room - day.minutes >= 1 else "")
 
 
 def _part(entry: PlanEntry, part: PlanPart, titles: Mapping[str, str]) -> str:
@@ -166,7 +192,7 @@ def outlook_words(view: PlanView, plan: StudyPlan, outlook: PlanOutlook | None) 
     `view` is of the plan that is kept; the plan shown may be one that is tried in its place. The
     outlook comes a moment later.
     """
-    fits = fits_words(plan, at_own_pace=view.at_own_pace)
+    fits = fits_words(plan, at_own_pace=view.at_own_pace, with_spare=False)
     if outlook is None or plan is not view.plan:
         return Content(fits)
     hint = ""
