@@ -60,6 +60,8 @@ async def test_the_day_under_the_cursor_is_told_part_by_part(library):
     async with app.run_test() as pilot:
         text = await shown(pilot)
         assert "Monday 4 January · round 1 · 80 questions, 68 of 90 minutes" in text
+        assert "* pinned" in text
+        assert text.lower().count("fits") <= 1
         assert "Morning  Clouds: Chapter 1 1–35" in text
         assert "Evening  Clouds: Chapter 1 36–80" in text
         assert "Sunday 10 January · rest" in await press(pilot, *["right"] * 6)
@@ -220,7 +222,10 @@ async def test_without_an_exam_day_the_screen_says_where_to_set_it(tmp_path):
 async def test_a_wide_terminal_shows_the_questions_beside_the_titles(library):
     app = stage(library)
     async with app.run_test(size=(120, 40)) as pilot:
-        assert "Clouds 320" in await shown(pilot)
+        text = await shown(pilot)
+    assert "Clouds 320" in text
+    assert text.count("idle m") == 1
+    assert "pass, 22 minutes" in text
 
 
 async def test_brackets_in_a_title_are_shown_as_they_are(tmp_path):

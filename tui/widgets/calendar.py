@@ -35,7 +35,7 @@ _WITH_COUNTS = 96
 _IDLE = 6
 """Cells that a week's idle minutes take."""
 _NOTABLE = 5
-"""Minutes over from which on a day is marked."""
+"""Minutes over, or idle, from which on they are told of a day."""
 
 
 def week_line(week: PlanWeek, width: int, chosen: int | None) -> Content:
@@ -63,7 +63,8 @@ def columns(width: int) -> str:
     for_blocks, for_sweeps = _titles_room(width)
     days = " ".join(("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su"))
     idle = f"{'idle m':>{_IDLE}}" if width >= _WITH_COUNTS else ""
-    return f"{'':{GUTTER + 14}}{days}   {'Revised':{for_blocks}}{'Swept':{for_sweeps}}{idle}".rstrip()
+    titles = f"{'Revised':{for_blocks}}{'Swept':{for_sweeps}}"
+    return f"{'':{GUTTER + 14}}{days}   {titles}{idle}".rstrip()
 
 
 def _titles_room(width: int) -> tuple[int, int]:
@@ -154,7 +155,8 @@ def _minutes(day: StudyDay) -> str:
     words = f"{counted(day.questions, 'question')}, {day.minutes:.0f} of {room} minutes"
     if day.over_minutes >= 1:
         return f"{words}, {day.over_minutes:.0f} over"
-    return words + (f", {room - day.minutes:.0f} idle" if room - day.minutes >= 1 else "")
+    idle = room - sum(entry.minutes for entry in day.entries)
+    return words + (f", {idle:.0f} idle" if idle >= _NOTABLE else "")
 
 
 def _part(entry: PlanEntry, part: PlanPart, titles: Mapping[str, str]) -> str:

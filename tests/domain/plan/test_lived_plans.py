@@ -50,6 +50,20 @@ def test_what_a_plan_with_just_room_has_given_up_stays_given_up(days: int) -> No
     assert before == {}
 
 
+@pytest.mark.parametrize("subjects", [8, 14])
+def test_nothing_moves_where_sweeps_are_more_than_sweep_days(subjects: int) -> None:
+    """Which of them have a day of their own was once settled anew each morning."""
+    inputs = usual(exam=MONDAY + timedelta(days=60), rounds=3, minutes=((30,),) * 5 + ((120,), ()))
+    life, before = PlanLife(inputs, alike(subjects, questions=24, chapters=1), Random(1)), None
+    for plan in life.mornings():
+        assert plan.feasible
+        now = standing(plan, life.today - ONE_DAY)
+        assert before is None or now == before
+        life.work(plan)
+        before = standing(plan, life.today)
+    assert before == {}
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_feasible_means_finished_for_those_who_miss_days(seed: int) -> None:
     life, rng = life_of(seed), Random(seed)

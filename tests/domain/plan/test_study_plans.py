@@ -49,7 +49,8 @@ def test_the_owners_case_has_a_subject_per_week_and_twenty_spare_days(evening: i
 @pytest.mark.parametrize("seed", range(3))
 def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(seed: int) -> None:
     """81 of 100 days attended, a tenth of them half, and ill in the tenth week: blocks take what
-    sweeps leave of their days before one of them goes without.
+    sweeps leave of their days before one of them goes without. At most the very last is broken
+    off, where the days before the exam are lost.
     """
     rng = Random(seed)
     life = PlanLife(usual(), uneven_bank(seed), rng)
@@ -64,7 +65,9 @@ def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(
             assert all(any(e.is_visit for e in plan.on(idle_day.day)) for idle_day in idle)
         if life.today not in ill and rng.random() < 0.81:
             life.work(plan, share=0.5 if rng.random() < 0.1 else 1.0)
-    assert len(life.fold.progress(EXAM).blocks) == 21
+    progress = life.fold.progress(EXAM)
+    assert len(progress.blocks) + len(progress.since) == 21
+    assert len(progress.blocks) >= 20
 
 
 @pytest.mark.parametrize("seed", range(40))
