@@ -90,7 +90,7 @@ def test_without_a_fault_nothing_is_broken(lived: LivedCase, tmp_path: Path) -> 
 def short() -> LivedCase:
     """Comes on six days of ten, so that the plan turns short; passes and final revision are on."""
     lived = case(misses=0.5, minutes=12)
-    inputs = replace(lived.inputs, exam=MONDAY + timedelta(days=30), passes=True, final_revision=14)
+    inputs = replace(lived.inputs, exam=MONDAY + timedelta(days=32), passes=True, final_revision=14)
     return dataclasses.replace(lived, inputs=inputs, attendance=0.6)
 
 

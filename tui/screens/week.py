@@ -251,7 +251,11 @@ def ahead_lines(visits: tuple[WeekVisit, ...]) -> Iterator[Content]:
         if visit.last != visit.first:
             days += f" – {short_day(visit.last)}"
         verb = "sweep" if visit.kind is EntryKind.SWEEP else "revise"
-        count = counted(visit.questions, "question") if visit.questions else "nothing missed so far"
+        count = (
+            counted(visit.questions, "question")
+            if visit.questions
+            else "nothing missed twice so far"
+        )
         yield Content.assemble(
             (f"  {days:<25}", "$muted"), f"{verb} {visit.subject_title}, {count}"
         )
