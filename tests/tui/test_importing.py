@@ -188,7 +188,7 @@ async def test_a_changed_key_is_said_to_grade_the_history_anew(
     )
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, "re-graded")
-        assert "key b) two → c) three" in text_of(app)
+        await until(pilot, "key b) two → c) three")
 
 
 async def test_another_encoding_that_fits_is_one_key_away(library: Library, folder: Path) -> None:
