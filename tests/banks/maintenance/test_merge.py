@@ -143,6 +143,7 @@ def test_a_whole_bank_and_its_pictures_come_over(tmp_path: Path) -> None:
     store = Store.open(tmp_path / "a")
     report = merge(store, tmp_path / "b")
     assert report.banks == ["Second"]
+    assert [each.title for each in store.load_banks()] == ["Book", "Second"]
     assert store.figure_path("second", "gale.png").read_bytes() == b"picture"
     store.close()
 

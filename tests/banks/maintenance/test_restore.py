@@ -35,6 +35,7 @@ def test_the_store_is_what_it_was_and_the_present_one_is_kept(tmp_path: Path, ba
     assert state_of(folder) == state_of(tmp_path / "then")
     assert state_of(aside) == now
     assert not (folder / "restoring").exists()
+    assert not (folder / "banks/left.json").exists()
 
 
 def test_a_damaged_store_can_be_restored(tmp_path: Path, backup: Path) -> None:
