@@ -312,7 +312,7 @@ def _plan_lines(report: "PlanReport") -> Iterator[str]:
         yield final_question(outlook.final_revision)
     for name, words in offer_words(outlook, view).items():
         worth = f"; {worth_words(worths[name])}" if name in worths else ""
-        yield f"  {words}{worth}: --accept {name}"
+        yield f"  {words.rstrip('.')}{worth}: --accept {name}"
     if plan.feasible and days > 7:
         yield lost_week_words(view, outlook)
     if outlook.share_done is not None:
@@ -483,7 +483,7 @@ def _today_lines(report: "TodayReport") -> Iterator[str]:
     if view.next_sweep:
         yield f"Next sweep: {view.next_sweep.subject_title}, {view.next_sweep.day:%a %d %b}"
     if view.over >= 1:
-        yield f"The day is {view.over:.0f} minutes over."
+        yield f"The day is {counted(round(view.over), 'minute')} over."
     if last := last_days_words(view):
         yield last
     if view.is_quiet:

@@ -141,7 +141,8 @@ def _fits(view: TodayView) -> str:
         f"fits if you keep {view.attendance} of 100 planned days · "
         f"{counted(view.slack_days, 'spare day')}"
     )
-    return f"{words}; today is {view.over:.0f} minutes over" if view.over > 1 else words
+    over = counted(round(view.over), "minute")
+    return f"{words}; today is {over} over" if view.over > 1 else words
 
 
 def _waiting(state: WaitingState, width: int) -> Content:
