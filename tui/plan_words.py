@@ -66,7 +66,7 @@ def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
     results = [] if reached.feasible else [f"{reached.unreached:,} questions are not reached"]
     results += [f"finishing in time is {chance}"] if chance else []
     assumed = " (assumed: your own days are not known yet)" if outlook.is_assumed else ""
-    return f"{whose}, {'; '.join(results) or 'it fits'}{assumed}."
+    return f"{whose}, {'; '.join(results) or 'it does'}{assumed}."
 
 
 def _chance(finishes: "tuple[Finish, ...]", exam: date) -> str:
