@@ -11,6 +11,7 @@ from banks.lookup import find_subject
 from domain.errors import InputError
 from domain.history_table import MARKS, HistoryTable, id_mark
 from domain.marking.schemes import exam_weights
+from domain.plan.changes import inputs_after_exam
 from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
 from domain.plan.outlook import Pace, own_pace
 from domain.plan.scheduler import PlanRequest
@@ -53,6 +54,20 @@ def banks_that_count(library: "StoreContents") -> frozenset[str]:
 def plan_inputs(library: "StoreContents") -> PlanInputs:
     """The plan's inputs as they are kept."""
     return library.settings.plan
+
+
+def exam_is_over(library: "StoreContents") -> bool:
+    """Whether the exam that was planned for lies in the past."""
+    exam = library.settings.plan.exam
+    return exam is not None and exam < library.today()
+
+
+def inputs_to_change(library: "StoreContents") -> PlanInputs:
+    """What a change of the plan begins from: the inputs kept, once the exam is over those without
+    what was written for it.
+    """
+    inputs = library.settings.plan
+    return inputs_after_exam(inputs, library.today()) if exam_is_over(library) else inputs
 
 
 def planned_subject(library: "StoreContents", inputs: PlanInputs, name: str) -> str:

@@ -198,3 +198,28 @@ def _in_its_half(plan: StudyPlan, subject: str, week: date) -> tuple[str, ...]:
     rest = [other for other in plan.order if other != subject]
     position = half - 1 if not blocks_first else half
     return (*rest[:position], subject, *rest[position:])
+
+
+def inputs_after_exam(inputs: PlanInputs, today: date) -> PlanInputs:
+    """What of a plan whose exam is over goes over to the plan for another one.
+
+    The banks, the candidate's time and what they do without stay. All that was written for the
+    days up to that exam goes, and the rounds begin anew today: what was revised for it is
+    history, not a visit done.
+    """
+    return replace(
+        inputs,
+        exam=None,
+        start=today,
+        off=tuple(day for day in inputs.off if day >= today),
+        changed_days=tuple(change for change in inputs.changed_days if change.day >= today),
+        order=(),
+        pins=(),
+        papers=True,
+        paper_days=(),
+        final_from=None,
+        final_declined=False,
+        reserve=tuple(day for day in inputs.reserve if day >= today),
+        left_out=(),
+        unswept=(),
+    )

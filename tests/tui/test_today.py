@@ -346,3 +346,27 @@ async def test_a_day_with_two_subjects_names_both(tmp_path: Path) -> None:
     assert "Clouds · Chapter 1" in shown
     assert "Tides · Chapter 1" in shown
     made.close()
+
+
+async def test_after_the_exam_the_form_asks_for_another_and_begins_anew(opened: Library) -> None:
+    kept = replace(opened.settings.plan, final_declined=True)
+    opened.change_settings(plan=kept)
+    opened.now.go_on(days=(date(2026, 6, 1) - opened.today()).days + 2)
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
+        await pilot.press("e")
+        await pilot.pause()
+        asked = text_of(pilot.app)
+        await pilot.press(*"2026-10-05", "ctrl+r")
+        await pilot.pause()
+        shown = text_of(pilot.app)
+
+    assert "Another exam · Book" in asked
+    assert "Now the exam day." in asked
+    assert "124 days to the exam" in shown
+    assert "Round 1" in shown or "round 1" in shown
+    plan = opened.settings.plan
+    assert (plan.exam, plan.start, plan.final_declined) == (
+        date(2026, 10, 5),
+        date(2026, 6, 3),
+        False,
+    )

@@ -55,6 +55,7 @@ def _plan_options(parser: ArgumentParser) -> None:
 
 
 def _plan(context: Context, arguments: Namespace) -> int:
+    from banks.planning.workload import plan_inputs
     from banks.views.plan import PlanReport, plan_report
 
     if arguments.calendar:
@@ -63,7 +64,14 @@ def _plan(context: Context, arguments: Namespace) -> int:
         getattr(arguments, name) is not None for name in INPUTS
     )
     if is_changed:
-        report = _change_plan(context.library(), arguments)
+        library = context.library()
+        kept = plan_inputs(library)
+        report = _change_plan(library, arguments)
+        if kept.exam and kept.exam < report.view.today and not arguments.json:
+            context.say(
+                f"The exam of {kept.exam:%d %b %Y} is over: the rounds begin anew. If it was put "
+                f"off, --start {kept.start} goes on from what is done."
+            )
     else:
         report = context.view("plan", PlanReport, plan_report)
     if arguments.calendar:
@@ -114,7 +122,7 @@ def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
     from msgspec.structs import replace
 
     from banks.lookup import find_bank
-    from banks.planning.workload import plan_inputs
+    from banks.planning.workload import inputs_to_change
     from domain.plan.changes import with_reserve_taken
     from domain.plan.parsing import (
         parse_minutes,
@@ -124,7 +132,7 @@ def _changed(library: "Library", arguments: Namespace) -> "PlanInputs":
         parse_times,
     )
 
-    before = plan_inputs(library)
+    before = inputs_to_change(library)
     readers: dict[str, Callable[[Any], Any]] = {
         "minutes": lambda text: parse_minutes(text, before.minutes),
         "roles": lambda text: parse_roles(text, before.roles),

@@ -14,7 +14,7 @@ from textual.widgets import Input, Label, Static, TextArea
 
 from banks.planning.first_study import StudiedAlready, studied_text, waiting_subjects
 from banks.planning.set_up import PRACTICE, USUAL_ATTENDANCE, BankText, SetUp, TriedPlan
-from banks.planning.workload import plan_inputs
+from banks.planning.workload import exam_is_over, inputs_to_change
 from banks.views.exam import told_exam
 from domain.errors import InputError, ResieveError
 from domain.marking.blueprint import ExamBlueprint, parse_exam
@@ -242,7 +242,7 @@ class StartScreen(AppScreen):
     def ready(self) -> None:
         """Fill the form with what is set."""
         self._set_up = SetUp(self.library)
-        self._inputs = plan_inputs(self.library)
+        self._inputs = inputs_to_change(self.library)
         bank = self._set_up.planned_bank()
         self._has_bank = bank is not None
         exam = told_exam(self.library)
@@ -260,7 +260,9 @@ class StartScreen(AppScreen):
         self._before = shown
         self.query_one("#bank-line").display = bank is None
         self.query_one("#exam" if bank else "#bank").focus()
-        if bank:
+        if bank and exam_is_over(self.library):
+            self.set_title(f"Another exam · {bank.title}", "the rounds begin anew")
+        elif bank:
             self.set_title(f"{self.HEADING} · {bank.title}", "all of it can be changed later")
         else:
             self.set_title("Welcome", "two minutes; all of it can be changed later")

@@ -4,11 +4,14 @@ import json
 from datetime import date, time, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from banks.library import Library
+from banks.planning.intents import accept
+from banks.planning.workload import PlanWorkload
 from domain.errors import StoreError
 from tests.banks.exporters.strict_calendar import components
-from tests.banks.planned import Clock, printed_bank
+from tests.banks.planned import Clock, answer, printed_bank
 from tests.domain.plan.scenes import MONDAY
 from tui.cli import main
 
@@ -240,3 +243,31 @@ def test_once_the_exam_is_past_today_says_so_and_what_is_left(resieve):
     assert status == 0
     assert out.splitlines()[0].endswith("the exam was 2 days ago; the plan is over.")
     assert "exam --came" in out
+
+
+def test_another_exam_begins_the_rounds_anew_and_keeps_what_was_answered(resieve, store):
+    after, next_exam = date.fromisoformat(EXAM) + timedelta(days=1), "2027-11-22"
+    resieve("plan", "--exam", EXAM, "--minutes", "mon-fri 45, sat 200", "--off", "2027-03-01")
+    library = Library.open(store, Clock())
+    answer(library, [f"book/clouds.chapter-1/{number}" for number in range(1, 81)])
+    final = replace(
+        library.settings.plan, final_from=date(2027, 6, 21), left_out=("book/clouds.chapter-2",)
+    )
+    accept(library, final)
+    library.close()
+
+    _, out, _ = resieve("plan", "--exam", next_exam, today=after)
+    _, day, _ = resieve("today", today=after)
+    again = Library.open(store, Clock(after))
+    plan = PlanWorkload(again).plan()
+
+    assert "The exam of 05 Jul 2027 is over: the rounds begin anew." in out
+    assert f"--start {MONDAY} goes on from what is done" in out
+    assert "139 days to the exam" in day
+    kept = again.settings.plan
+    assert (kept.start, kept.off, kept.final_from, kept.left_out) == (after, (), None, ())
+    assert kept.minutes[0] == (45,)
+    assert sum(visit.questions for visit in plan.visits if not visit.visit.sweep) == 4 * 320
+    assert again.history.standing("book/clouds.chapter-1/1").days == 1
+    assert again.undo().label == "the plan"
+    assert again.settings.plan == final
