@@ -38,3 +38,9 @@ def clock_words(left: timedelta) -> str:
     minutes, seconds = divmod(int(left.total_seconds()), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02}:{seconds:02}" if hours else f"{minutes}:{seconds:02}"
+
+
+def time_words(minutes: float) -> str:
+    """ "45 min", "2 h 05 min"."""
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h {rest:02} min" if hours else f"{rest} min"

@@ -10,7 +10,7 @@ from domain.plan.changes import PlanDifference
 from domain.plan.inputs import LAST_DAYS, Use
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
 from domain.text import counted
-from tui.dates import day_near
+from tui.dates import day_near, time_words
 
 if TYPE_CHECKING:
     # The first screen says what the day is for without the planner and the evidence.
@@ -66,7 +66,8 @@ def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
     results = [] if reached.feasible else [f"{reached.unreached:,} questions are not reached"]
     results += [f"finishing in time is {chance}"] if chance else []
     assumed = " (assumed: your own days are not known yet)" if outlook.is_assumed else ""
-    return f"{whose}, {'; '.join(results) or 'it does'}{assumed}."
+    fits = "it does" if share >= (plan.needs_attendance or 0) else "it just does, blocks close up"
+    return f"{whose}, {'; '.join(results) or fits}{assumed}."
 
 
 def _chance(finishes: "tuple[Finish, ...]", exam: date) -> str:
@@ -80,9 +81,10 @@ def _chance(finishes: "tuple[Finish, ...]", exam: date) -> str:
 
 
 def finish_words(finish: "Finish", exam: date) -> str:
-    """When a round ends at the rate so far, with its ranges."""
+    """When a round ends at the rate so far, with its ranges, or what of it is left then."""
     if finish.likely is None or finish.likely >= exam:
-        return f"Round {finish.round} at your rate so far: not finished before the exam."
+        left = time_words(max(finish.left, 1))
+        return f"Round {finish.round} at your rate so far: {left} of it left at the exam."
     half = _range(finish.half, exam)
     most = _range(finish.most, exam)
     ends = _when(finish.likely, exam)

@@ -25,7 +25,7 @@ from domain.plan.levers import (
     patterns_of,
     without_days,
 )
-from domain.plan.outlook import Asked, Finish, Work, finishes
+from domain.plan.outlook import AskedDay, Finish, Work, finishes
 from domain.plan.scheduler import fits_at_own_pace
 from domain.plan.study_plan import EntryKind, StudyDay, StudyPlan
 from domain.plan.study_plan_writer import make_study_plan
@@ -289,17 +289,24 @@ def _pace_offer(workload: PlanWorkload) -> PaceOffer | None:
 
 
 def own_attendance(workload: PlanWorkload) -> tuple[float, bool]:
-    """The share of the study days so far on which something of the plan was done, and whether it
-    is only assumed, because too few weeks are known.
+    """The share of the days planned so far that were kept, and whether it is only assumed, because
+    too few weeks are known.
+
+    Planned are the days for which the week's first morning asked for a visit; a visit made on
+    another day of the week counts.
     """
-    begin = max(
-        workload.inputs.start or workload.today, workload.today - timedelta(weeks=MOST_WEEKS)
-    )
-    study = [day.day for day in open_days(workload.inputs, begin, workload.today) if day.parts]
-    if (workload.today - begin).days < KNOWN_WEEKS * DAYS_A_WEEK or not study:
+    mornings = _past_mornings(workload)
+    kept = {event.day for event in workload.events}
+    planned = attended = 0
+    for morning in mornings:
+        week = [morning + number * ONE_DAY for number in range(DAYS_A_WEEK)]
+        asked = {entry.day for entry in workload.plan(morning).entries if entry.is_visit}
+        days = len(asked.intersection(week))
+        planned += days
+        attended += min(days, len(kept.intersection(week)))
+    if len(mornings) < KNOWN_WEEKS or not planned:
         return ASSUMED_ATTENDANCE, True
-    kept = {event.day for event in workload.responses()}
-    return sum(day in kept for day in study) / len(study), False
+    return attended / planned, False
 
 
 def weeks_so_far(workload: PlanWorkload) -> list[tuple[float, float]]:
@@ -307,9 +314,7 @@ def weeks_so_far(workload: PlanWorkload) -> list[tuple[float, float]]:
 
     Planned is what the plan asked for on the week's first morning; weeks without are left out.
     """
-    begin = workload.inputs.start or workload.today
-    weeks = (workload.today - begin).days // DAYS_A_WEEK
-    mornings = [begin + timedelta(weeks=n) for n in range(max(0, weeks - MOST_WEEKS), weeks)]
+    mornings = _past_mornings(workload)
     asked = {}
     for morning in mornings:
         end = morning + DAYS_A_WEEK * ONE_DAY
@@ -319,12 +324,20 @@ def weeks_so_far(workload: PlanWorkload) -> list[tuple[float, float]]:
             for entry in entries
             if entry.kind is EntryKind.BLOCK and morning <= entry.day < end
         )
+    begin = workload.inputs.start or workload.today
     done = dict.fromkeys(mornings, 0.0)
     for day, minutes in workload.block_minutes():
         morning = begin + timedelta(weeks=(day - begin).days // DAYS_A_WEEK)
         if morning in done:
             done[morning] += minutes
     return [(done[morning], asked[morning]) for morning in mornings if asked[morning]]
+
+
+def _past_mornings(workload: PlanWorkload) -> list[date]:
+    """The first morning of each complete week since the first day, of `MOST_WEEKS` at most."""
+    begin = workload.inputs.start or workload.today
+    weeks = (workload.today - begin).days // DAYS_A_WEEK
+    return [begin + timedelta(weeks=n) for n in range(max(0, weeks - MOST_WEEKS), weeks)]
 
 
 def _kept_up(workload: PlanWorkload) -> float | None:
@@ -345,7 +358,7 @@ def finishes_of(
 ) -> tuple[Finish, ...]:
     """When each round that is not over will be finished, if the weeks to come are like these."""
     shares = [done / planned for done, planned in weeks]
-    return tuple(finishes(shares, _works(plan), _asked_ahead(workload, plan)))
+    return tuple(finishes(shares, _works(plan), _asked_ahead(workload, plan), plan.exam))
 
 
 def _works(plan: StudyPlan) -> Iterator[Work]:
@@ -373,17 +386,18 @@ def _minutes_up_to(plan: StudyPlan, number: int) -> float:
     )
 
 
-def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[Asked]:
+def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[AskedDay]:
     """What each day from today on asks for; after the last block, all the time there is."""
     last = max((visit.last for visit in plan.visits if not visit.visit.sweep), default=plan.first)
     by_day: dict[date, float] = {}
     for entry in plan.entries:
         if entry.kind is EntryKind.BLOCK:
             by_day[entry.day] = by_day.get(entry.day, 0.0) + entry.minutes
-    asked: list[Asked] = []
+    asked: list[AskedDay] = []
     for day in open_days(workload.inputs, workload.today, workload.today + LOOKED_AHEAD):
         room = float(day.minutes) if day.use is Use.REVISION else 0.0
-        asked.append((day.day, by_day.get(day.day, 0.0) if day.day <= last else room))
+        planned = by_day.get(day.day, 0.0) if day.day <= last else room
+        asked.append(AskedDay(day.day, planned, room))
     return asked
 
 

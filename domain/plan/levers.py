@@ -362,13 +362,17 @@ def without_days(request: PlanRequest, days: int = DAYS_A_WEEK) -> StudyPlan | N
 
 
 def at_attendance(request: PlanRequest, share: float) -> StudyPlan:
-    """The plan if only this share (0 to 1) of the study days to come were kept, evenly spread."""
-    off, owed = set(request.inputs.off), 0.0
+    """The plan if only this share (0 to 1) of the study days to come were kept, evenly spread.
+
+    Revision days and sweep days each lose theirs: else a share such as five in six would fall on
+    the same weekday every week.
+    """
+    off, owed = set(request.inputs.off), dict.fromkeys(Use, 0.0)
     for day in request.calendar:
         if day.day >= request.today and day.parts:
-            owed += 1 - share
-            if owed >= 1:
-                owed -= 1
+            owed[day.use] += 1 - share
+            if owed[day.use] >= 1:
+                owed[day.use] -= 1
                 off.add(day.day)
     changed = replace(request.inputs, off=tuple(sorted(off)))
     if changed.problems(request.today):

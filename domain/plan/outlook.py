@@ -14,12 +14,13 @@ chapter 5; both from memory). That gives a distribution of the mean share over t
 and the plan is lived through at its quantiles. A slow drift of the level widens it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import lru_cache
 from itertools import pairwise
 from math import exp, log, sqrt
 from statistics import NormalDist, fmean, median
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -105,8 +106,13 @@ HALF, MOST = (0.25, 0.75), (0.04, 0.89)
 one.
 """
 
-Asked = tuple[date, float]
-"""A day to come and the minutes of revision it asks for."""
+
+class AskedDay(NamedTuple):
+    """A day to come: the minutes of revision planned on it, and those it has room for."""
+
+    day: date
+    planned: float
+    room: float
 
 
 class Work(Struct, frozen=True):
@@ -122,17 +128,22 @@ class Work(Struct, frozen=True):
 class Finish(Struct, frozen=True):
     """The days on which a round may be finished; None: not within the days looked at.
 
-    `likely` is the day at the mean share; the pairs hold with 50 % and with 90 %.
+    `likely` is the day at the mean share, `left` the minutes it leaves undone on the day of the
+    exam; the pairs hold with 50 % and with 90 %.
     """
 
     round: int
     likely: date | None
     half: tuple[date | None, date | None]
     most: tuple[date | None, date | None]
+    left: float = 0.0
 
 
 def finishes(
-    shares: Sequence[float], works: Iterable[Work], ahead: Sequence[Asked]
+    shares: Sequence[float],
+    works: Iterable[Work],
+    ahead: Sequence[AskedDay],
+    exam: date = date.max,
 ) -> list[Finish]:
     """The finish of each round, from the weekly shares so far and every day from today on.
 
@@ -140,12 +151,12 @@ def finishes(
     """
     if len(shares) < FEWEST_WEEKS or not any(shares) or not ahead:
         return []
-    return [_finish(shares, work, ahead) for work in works]
+    return [_finish(shares, work, ahead, exam) for work in works]
 
 
-def _finish(shares: Sequence[float], work: Work, ahead: Sequence[Asked]) -> Finish:
+def _finish(shares: Sequence[float], work: Work, ahead: Sequence[AskedDay], exam: date) -> Finish:
     likely = _reached(fmean(shares), work.minutes, ahead)
-    weeks = (((likely or ahead[-1][0]) - ahead[0][0]).days + 1) / DAYS_A_WEEK
+    weeks = (((likely or ahead[-1].day) - ahead[0].day).days + 1) / DAYS_A_WEEK
     outlook = MeanShare(shares, max(1, round(weeks)))
 
     def end(chance: float) -> date | None:
@@ -156,6 +167,9 @@ def _finish(shares: Sequence[float], work: Work, ahead: Sequence[Asked]) -> Fini
         _with_lag(likely, work),
         (end(HALF[1]), end(HALF[0])),
         (end(MOST[1]), end(MOST[0])),
+        max(
+            0.0, work.minutes - sum(done for day, done in _done(fmean(shares), ahead) if day < exam)
+        ),
     )
 
 
@@ -225,12 +239,25 @@ def _ahead_of(spell: float, weeks: int) -> tuple[float, float]:
     return carried, together / weeks**2
 
 
-def _reached(share: float, minutes: float, ahead: Iterable[Asked]) -> date | None:
+def _done(share: float, ahead: Iterable[AskedDay]) -> Iterator[tuple[date, float]]:
+    """(day, minutes done) on the days that ask for any, at a constant share of what each asks.
+
+    A day asks for what is planned on it and, as far as it has room, for what days before it left.
+    """
+    behind = 0.0
+    for day, planned, room in ahead:
+        if asked := max(planned, min(room, planned + behind)):
+            done = max(0.0, share) * asked
+            behind = max(0.0, behind + planned - done)
+            yield day, done
+
+
+def _reached(share: float, minutes: float, ahead: Iterable[AskedDay]) -> date | None:
     """The day on which so many minutes are done, at a constant share of what each day asks."""
-    done = 0.0
-    for day, asked in ahead:
-        done += max(0.0, share) * asked
-        if asked and done >= minutes - 1e-6:
+    whole = 0.0
+    for day, done in _done(share, ahead):
+        whole += done
+        if whole >= minutes - 1e-6:
             return day
     return None
 

@@ -15,12 +15,12 @@ from banks.views.week import LostMarks, WeekView, WeekVisit, lapse_cost, remembe
 from domain.errors import InputError, ResieveError
 from domain.evidence.differences import SMALLEST
 from domain.evidence.intervals import Interval
-from domain.plan.inputs import PlanInputs
+from domain.plan.inputs import LAST_DAYS, PlanInputs
 from domain.plan.study_plan import EntryKind
 from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
-from tui.dates import days_to_exam, short_day
+from tui.dates import days_to_exam, short_day, time_words
 from tui.dialogs import TextDialog
 from tui.plan_words import finish_words, offer_words
 from tui.tier_reasons import waiting_count_words
@@ -109,9 +109,14 @@ class WeekScreen(AppScreen):
         return Content("\n").join(parts)
 
     def _finish(self, width: int) -> Iterator[Content]:
-        if self._outlook and self._outlook.finishes and self._view:
+        if self._outlook and self._outlook.finishes and self._view and not self._is_last_week:
             words = finish_words(self._outlook.finishes[-1], self._view.exam)
             yield _labelled("Finish", words, width)
+
+    @property
+    def _is_last_week(self) -> bool:
+        view, kept = self._view, self._kept
+        return bool(view and kept and (view.exam - kept.today).days <= LAST_DAYS)
 
     def _offers(self) -> list[tuple[str, PlanInputs]]:
         """The two or three changes of the one decision there may be, in words."""
@@ -225,8 +230,7 @@ def _done(view: WeekView) -> str:
 def _in_all(view: WeekView) -> str:
     """The days with work, and all that was answered on them."""
     days = counted(view.days_kept, "day")
-    hours, minutes = divmod(round(view.minutes), 60)
-    time = f" in {hours} h {minutes:02} min" if hours else f" in {minutes} min" if minutes else ""
+    time = f" in {time_words(view.minutes)}" if round(view.minutes) else ""
     planned = f", {view.days_planned} planned" if view.planned else ""
     return f"Work on {days}{planned}; {counted(view.answered, 'question')} answered{time}."
 

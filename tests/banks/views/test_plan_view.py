@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning.intents import accept
+from banks.planning.intents import accept, begin_day
 from banks.planning.workload import PlanWorkload, try_out
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views.plan import plan_outlook, plan_view
@@ -92,6 +92,24 @@ def test_a_plan_that_fits_has_no_levers_and_says_what_a_lost_week_costs(library)
     assert ahead.levers == ()
     assert view.plan.slack_days - 7 <= ahead.without_a_week < view.plan.slack_days
     assert (ahead.attendance, ahead.is_assumed) == (0.8, True)
+
+
+def test_days_on_which_nothing_was_planned_are_none_that_were_missed(tmp_path, clock):
+    """All that is planned is done for three weeks, and most of their days hold no visit."""
+    book = printed_bank(subjects=2, chapters=2)
+    library = planned_library(tmp_path / "idle", clock, usual(papers=False), book)
+    for _ in range(21):
+        workload = begin_day(library)
+        for entry in workload.plan().on(library.today()):
+            if entry.is_visit:
+                chapters = [(part.chapter, n) for part in entry.parts for n in part.numbers]
+                named = workload.named(chapters or workload.numbered(book.questions))
+                answer(library, [question for *_, question in named])
+        clock.day += ONE_DAY
+    ahead, days = outlook(library), {event.day for event in PlanWorkload(library).events}
+    library.close()
+    assert len(days) < 14
+    assert (ahead.attendance, ahead.is_assumed) == (1.0, False)
 
 
 def test_every_lever_of_a_short_plan_makes_it_fit_but_the_last_which_says_what_goes(

@@ -13,6 +13,7 @@ from domain.plan.outlook import (
     LEVEL,
     LEVEL_DEVIATION,
     SPELLS,
+    AskedDay,
     MeanShare,
     Work,
     finishes,
@@ -20,7 +21,7 @@ from domain.plan.outlook import (
 
 MONDAY = date(2027, 1, 4)
 DAYS = [MONDAY + timedelta(days=n) for n in range(1200)]
-SET_ASIDE = [(day, 90.0 if day.weekday() < 5 else 0.0) for day in DAYS]
+SET_ASIDE = [AskedDay(day, *(90.0 if day.weekday() < 5 else 0.0,) * 2) for day in DAYS]
 SHARES = [0.9, 0.7, 0.8, 1.0, 0.6, 0.85]
 
 
@@ -79,6 +80,15 @@ def test_the_quantiles_are_those_of_the_laws_averaged():
     assert mean_share.chance(mean_share.quantile(0.05)) == pytest.approx(0.05)
 
 
+def test_what_days_leave_undone_moves_into_the_idle_minutes_of_those_after_them():
+    week = [AskedDay(day, 90.0 if day.weekday() == 0 else 0.0, 90.0) for day in DAYS[:14]]
+    full, half = ([1.0] * 4, [0.5] * 4)
+    assert finishes(full, [Work(1, 180)], week)[0].likely == DAYS[7]
+    assert finishes(half, [Work(1, 90 * 1.75)], week)[0].likely == DAYS[9]
+    without_room = [AskedDay(day, planned, planned) for day, planned, _ in week]
+    assert finishes(half, [Work(1, 90 * 1.75)], without_room)[0].likely is None
+
+
 def days_of_a_candidate(rng):
     """Shares done of one day after another: steady, tired, ill for days, or skipping."""
     usual, skipping, illness = rng.uniform(0.55, 0.95), rng.uniform(0, 0.25), rng.uniform(0, 0.02)
@@ -94,7 +104,7 @@ def days_of_a_candidate(rng):
 def told_and_true(rng):
     share, weeks = days_of_a_candidate(rng), rng.randint(4, 14)
     work = 450 * rng.uniform(4, 16)
-    done = [(day, minutes * next(share)) for day, minutes in SET_ASIDE]
+    done = [(day, minutes * next(share)) for day, minutes, _ in SET_ASIDE]
     shares = [sum(m for _, m in done[7 * n : 7 * n + 7]) / 450 for n in range(weeks)]
     forecast = finishes(shares, [Work(1, work)], SET_ASIDE[7 * weeks :])[0]
     for day, minutes in done[7 * weeks :]:

@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from domain.plan.outlook import Work, finishes
+from domain.plan.outlook import AskedDay, Work, finishes
 
 FIRST = date(2027, 1, 4)
 AHEAD = 15
@@ -28,7 +28,8 @@ def shares(law: str, rng: Random) -> Iterator[float]:
 
 def coverage(law: str, known: int) -> float:
     minutes = AHEAD * 450 * 0.85
-    ahead = [(FIRST + timedelta(days=n), 90.0 if n % 7 < 5 else 0.0) for n in range(600)]
+    minutes_of = [90.0 if n % 7 < 5 else 0.0 for n in range(600)]
+    ahead = [AskedDay(FIRST + timedelta(days=n), m, m) for n, m in enumerate(minutes_of)]
     inside = forecasts = 0
     for seed in range(LIVES):
         life = shares(law, Random(seed))

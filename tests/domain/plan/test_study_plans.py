@@ -1,6 +1,6 @@
 """Whole plans: the owner's case, what fits, and what is offered when nothing does."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from datetime import date, timedelta
 from itertools import pairwise
 from random import Random
@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from domain.plan.inputs import ONE_DAY, Pin, PlanInputs, SubjectLoad, Use, week_begin
-from domain.plan.levers import Lever, LeverBasis, advice_of, levers_of
+from domain.plan.levers import Lever, LeverBasis, advice_of, at_attendance, levers_of
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind, closed_to_passes
 from domain.plan.study_plan_writer import make_study_plan
@@ -187,6 +187,15 @@ def test_advice_names_the_minutes_that_give_each_subject_its_week() -> None:
     assert advice.minutes == 10
     assert advice.after < advice.before
     assert advice_of(PlanRequest.of(usual(), alike(21), MONDAY)) is None
+
+
+def test_the_days_not_kept_are_spread_over_revision_and_sweep_days_alike() -> None:
+    request = PlanRequest.of(usual(), alike(8), MONDAY)
+    for kept in (5 / 6, 2 / 3, 1 / 2):
+        days = [day for day in at_attendance(request, kept).days(request.inputs) if day.parts]
+        lost = Counter(day.day.weekday() == 5 for day in days if day.role is Use.OFF)
+        assert lost[True] / 26 == pytest.approx(1 - kept, abs=0.04)
+        assert lost[False] / 130 == pytest.approx(1 - kept, abs=0.01)
 
 
 def test_attendance_and_own_pace() -> None:
