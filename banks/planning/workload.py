@@ -126,6 +126,8 @@ class PlanWorkload:
         self._standings: dict[str, list[Standing]] = {}
         self.events: list[PlanEvent] = []
         self._days: list[date] = []
+        self.days_worked: set[date] = set()
+        """The days on which a planned question was answered, for whatever purpose."""
         self._read_history()
         loads = [
             self._subject_load(bank, subject, weights[subject.id])
@@ -320,6 +322,7 @@ class PlanWorkload:
         table = history.table
         days, codes, standings = table.days, table.codes, table.standings
         events: list[tuple[int, int, int, PlanEvent]] = list(self._visit_events(table))
+        worked: set[int] = set()
         for row, name in enumerate(table.names):
             last = standings[row].last
             if last is None or last.toordinal() < begin:
@@ -329,12 +332,17 @@ class PlanWorkload:
                 continue
             for place in table.span(row):
                 day, purpose = days[place], _CREDITED_CODES.get(codes[place])
-                if purpose is not None and day >= begin:
+                if day < begin:
+                    continue
+                if codes[place] in MARKS:
+                    worked.add(day)
+                if purpose is not None:
                     event = PlanResponse(date.fromordinal(day), *located, purpose)
                     events.append((day, table.ats[place], table.ties[place], event))
         events.sort(key=itemgetter(0, 1, 2))
         self.events = [event for *_, event in events]
         self._days = [event.day for event in self.events]
+        self.days_worked = set(map(date.fromordinal, worked))
 
     def _located(self, question_id: str) -> "_Located | None":
         """Where an active question of a planned bank stands; None for any other."""

@@ -163,7 +163,7 @@ class TodayView(Struct, frozen=True, kw_only=True):
     questions answered today outside its lines, `result` is what all of today came to so far.
     `emptied` names subjects whose sweep had nothing to put up. `attendance` is what the plan
     needs, in whole days of 100; `change` is what is different from the plan the candidate last
-    saw, `away_days` how long nothing was answered, `short_day` the minutes of a short first day
+    saw, `away_days` how long visits were missed, `short_day` the minutes of a short first day
     where one is on offer. `is_choosing`: the day has a pass whose
     questions are still to be chosen. `asks_final`: it is still to be answered how the last days
     of a short plan shall go.
@@ -553,9 +553,16 @@ class DayLines:
 
 
 def _away(workload: "PlanWorkload") -> int:
-    """Days since something of the plan was last answered; 0 where nothing was yet."""
-    last = max((event.day for event in workload.responses()), default=None)
-    return (workload.today - last).days - 1 if last else 0
+    """Days since the first visit missed after the last day with work; 0 where none was missed, or
+    nothing was answered yet, or for less than `AWAY_DAYS`.
+    """
+    today = workload.today
+    last = max((day for day in workload.days_worked if day < today), default=None)
+    if last is None or (today - last).days <= AWAY_DAYS:
+        return 0
+    missed = (entry.day for entry in workload.plan(last + ONE_DAY).entries if entry.is_visit)
+    away = (today - next(missed, today)).days
+    return away if away >= AWAY_DAYS else 0
 
 
 def _short_day(workload: "PlanWorkload", plan: StudyPlan, away_days: int) -> int:
@@ -563,7 +570,7 @@ def _short_day(workload: "PlanWorkload", plan: StudyPlan, away_days: int) -> int
     today = workload.today
     minutes = sum(entry.minutes for entry in plan.on(today) if entry.is_visit)
     is_taken = any(change.day == today for change in workload.inputs.changed_days)
-    if minutes <= SHORT_DAY or is_taken or away_days < AWAY_DAYS:
+    if minutes <= SHORT_DAY or is_taken or not away_days:
         return 0
     return 0 if workload.events_on(today) else SHORT_DAY
 

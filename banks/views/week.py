@@ -50,8 +50,8 @@ class WeekView(Struct, frozen=True, kw_only=True):
     """The seven days from `first` to `last`; `ahead` are the seven from today on.
 
     `planned` and `done` count questions of visits, as planned on the first of the days;
-    `days_planned` are days with a visit, `days_kept` those on which something of the plan was
-    done, whether planned for them or not, `longest_gap` the most planned days in a row without.
+    `days_planned` are days with a visit, `days_kept` those on which something was answered, whether
+    planned for them or not, `longest_gap` the most planned days in a row without.
     `answered` and `minutes` are all that was answered, of whatever purpose.
     `settled` is how many more questions are settled than before (fewer if negative).
     `own_line` is what the candidate wrote to themselves.
@@ -119,7 +119,8 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         if entry.is_visit and morning <= entry.day <= last
     ]
     events = [event for event in workload.responses() if first <= event.day <= last]
-    days, kept = {entry.day for entry in asked}, {event.day for event in events}
+    days = {entry.day for entry in asked}
+    kept = workload.days_worked.intersection(_days(first))
     responses = list(_responses(library, first))
     assert workload.inputs.exam is not None
     return WeekView(

@@ -6,7 +6,7 @@ from textual.content import Content
 
 from banks.views.kept_views import StartupSnapshot, WeekDay
 from banks.views.results import DayResult
-from banks.views.today import AWAY_DAYS, DayAhead, LineKind, TodayLine, TodayView
+from banks.views.today import DayAhead, LineKind, TodayLine, TodayView
 from domain.plan.inputs import LAST_DAYS, Use
 from domain.plan.study_plan import EntryKind
 from domain.text import counted, listed
@@ -114,7 +114,7 @@ def _news(view: TodayView) -> list[str]:
     if view.role in (Use.REST, Use.OFF) or view.days_to_exam <= 0:
         return []
     words = list(change_sentences(view.change)) if view.change else []
-    if view.away_days >= AWAY_DAYS:
+    if view.away_days:
         words.insert(
             0, f"Welcome back after {counted(view.away_days, 'day')}. No need to catch up."
         )

@@ -256,3 +256,15 @@ def test_after_three_days_away_a_short_day_is_offered_and_replans_the_rest(libra
     assert today_view(library).count == before.count
     answer(library, before.planned[0].questions[:1])
     assert today_view(library).short_day == 0, "the day is begun"
+
+
+def test_an_absence_begins_with_the_first_visit_missed_and_ends_with_any_work(library, clock):
+    do_day(library)
+    clock.day += 5 * ONE_DAY
+    do_day(library)
+    assert clock.day.weekday() == 5
+    clock.day += 5 * ONE_DAY
+    assert today_view(library).away_days == 3, "the Sunday between was a day of rest"
+    answer(library, ["book/clouds.chapter-4/80"], Purpose.PASS)
+    clock.day += ONE_DAY
+    assert today_view(library).away_days == 0
