@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from banks.views.today import LineKind, TodayLine, TodayView
 from domain.plan.changes import PlanDifference
-from domain.plan.inputs import LAST_DAYS, Use
+from domain.plan.inputs import Use
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
 from domain.text import counted
 from tui.dates import day_near, time_words
@@ -298,15 +298,26 @@ def rest_words(view: TodayView) -> str:
     return "Spare day: a pass is on offer" if has_pass else "Spare day: nothing planned"
 
 
+_LAST_DAYS_WORDS = {
+    7: "The last week: what stands here is enough; there is nothing to make up.",
+    6: "What stands here is enough for today.",
+    5: "Try to work at the hour of the exam from today on.",
+    4: "Keep your usual hours of sleep this week.",
+    3: "From today on no forecast stands here; Progress (f8) still has it.",
+    2: "`resieve exam --checklist` keeps a list of what to take along.",
+    1: "`resieve exam --card card.pdf` writes a page for the morning.",
+}
+"""What each of the last days is told, by days to the exam (common practice, no source)."""
+_NEEDS_WORK = range(4, 8)
+"""Of these days it is told only where there is something to do."""
+
+
 def last_days_words(view: TodayView) -> str:
     """What the last seven days are told, a day at a time, and what is left to do after the exam."""
-    if view.days_to_exam > LAST_DAYS or view.days_to_exam == 0:
-        return ""
-    if view.days_to_exam < 0:
-        return "Papers (f7, R) keeps its result; `resieve exam --came` what was asked."
-    if view.days_to_exam == 1:
-        return "`resieve exam --card card.pdf` writes a page for the morning."
-    return "What stands here is enough for today." if view.lines else ""
+    days = view.days_to_exam
+    if days < 0:
+        return "Papers (f7, R) records your result, `resieve exam --came` what was asked."
+    return "" if days in _NEEDS_WORK and not view.lines else _LAST_DAYS_WORDS.get(days, "")
 
 
 def pass_words(line: TodayLine, *, with_count: bool = True) -> str:

@@ -9,13 +9,14 @@ from msgspec.structs import replace
 from banks.library import Given, Library
 from banks.planning.intents import accept
 from banks.views.results import DayResult
-from banks.views.today import QUIET_DAYS
-from domain.plan.inputs import ONE_DAY, PlanInputs
+from banks.views.today import QUIET_DAYS, LineKind, TodayLine, TodayView
+from domain.plan.inputs import LAST_DAYS, ONE_DAY, PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
 from tests.banks.planned import Clock, answer, planned_library
 from tests.builders import FakeClock, bank, bares, full, library
 from tests.tui.stage import Stage, settled, text_of, type_text
+from tui.plan_words import last_days_words
 from tui.screens.drill import DrillScreen
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.screens.start import StartScreen
@@ -266,7 +267,7 @@ async def test_on_a_narrow_terminal_every_line_of_the_day_is_in_sight(opened: Li
         (-1, "the exam was yesterday", "The exam is behind you, and the plan ends here."),
         (0, "the exam is today", "All the best."),
         (1, "the exam is tomorrow", "The day before the exam: nothing to revise"),
-        (3, "3 days to the exam", "What stands here is enough for today."),
+        (3, "3 days to the exam", "Progress (f8) still has it."),
         (7, "7 days to the exam", "not reached"),
     ],
 )
@@ -282,6 +283,14 @@ async def test_around_the_exam_the_day_is_told_in_words(
     assert "A day of rest" not in shown or days > 0
     if 0 < days <= QUIET_DAYS:
         assert not any(word in shown for word in ("waiting", "not reached", "fits", "choose"))
+
+
+def test_each_of_the_last_days_is_told_something_of_its_own() -> None:
+    day = TodayView(today=date(2026, 6, 1), is_set_up=True, lines=(TodayLine(kind=LineKind.PASS),))
+    words = {days: last_days_words(replace(day, days_to_exam=days)) for days in range(9)}
+    assert words[8] == words[0] == ""
+    assert len({words[days] for days in range(1, LAST_DAYS + 1)} - {""}) == LAST_DAYS
+    assert last_days_words(replace(day, days_to_exam=5, lines=())) == ""
 
 
 async def test_a_short_plan_asks_and_final_revision_fills_its_days(tmp_path: Path) -> None:

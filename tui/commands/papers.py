@@ -535,6 +535,7 @@ def _exam(context: Context, arguments: Namespace) -> int:
     from banks.views.evidence_log import evidence_log
     from banks.views.exam import (
         exam_blueprint,
+        exam_morning,
         keep_checklist,
         sections_text,
         tell_exam,
@@ -584,6 +585,8 @@ def _exam(context: Context, arguments: Namespace) -> int:
     neutral = "" if typed else " (not set yet: use --questions …)"
     context.say(f"{exam.text}{neutral}")
     context.say(sections_text(read, paper))
+    if checklist := exam_morning(library).checklist:
+        context.say(f"To take along: {'; '.join(checklist)}")
     return 0
 
 

@@ -472,7 +472,8 @@ def _today_lines(report: "TodayReport") -> Iterator[str]:
     if view.days_to_exam <= 0:
         yield f"{view.today:%a %d %b %Y}: {far}; the plan is over."
         if view.days_to_exam < 0:
-            yield "`paper outside` keeps its result, `exam --came` what was asked."
+            yield "`paper outside` records your result, `exam --came` what was asked."
+            yield "`plan --exam DAY` begins the rounds anew for another exam."
         return
     day = view.day or view.today
     yield f"{day:%a %d %b %Y}: {far}, round {view.round}"

@@ -61,6 +61,7 @@ def test_the_command_keeps_the_checklist_and_writes_the_card(tmp_path, capsys):
     call = ["--store", str(tmp_path / "store"), "--today", "2026-05-01", "exam"]
     path = tmp_path / "card.md"
     assert main([*call, "--scheme", "+4/-1", "--checklist", "admission card;  two pens;"]) == 0
+    assert "To take along: admission card; two pens" in capsys.readouterr().out
     assert main([*call, "--card", str(path)]) == 0
     assert str(path) in capsys.readouterr().out
     assert "[ ] two pens" in path.read_text(encoding="utf-8")
