@@ -295,3 +295,42 @@ def test_rare_records_are_found_by_kind_until_withdrawn() -> None:
     assert read.records_of(VisitBegun) == []
     read.remove([later])
     assert read.records_of(VisitEnded) == [earlier]
+
+
+def test_of_a_question_that_left_the_bank_the_recorded_verdict_holds() -> None:
+    gone = response(1, question="b/c/9", verdict=Verdict.WRONG)
+    unjudged = response(2, question="b/c/9")
+    read = history(gone, unjudged)
+
+    assert [read.verdict(gone), read.verdict(unjudged)] == [Verdict.WRONG, Verdict.BLANK]
+    assert not read.awaits_key(unjudged)
+    assert read.kept_records("r0001") == []
+
+
+def test_a_choice_awaits_its_key_until_bank_dispute_or_candidate_gives_one() -> None:
+    unkeyed = Question(id="b/c/9", chapter="c", number=9)
+    choice, blank = response(1, question="b/c/9"), response(2, question="b/c/9", chosen=" ")
+    judged = response(3, question="b/c/9", verdict=Verdict.RIGHT)
+    read = History([choice, blank, judged], {**BANK, "b/c/9": unkeyed}.get, TierRules())
+
+    assert [read.awaits_key(each) for each in (choice, blank, judged)] == [True, False, False]
+    assert read.awaits_key(response(4)) is False
+    read.add(Dispute(id="d1", at=NOON, question="b/c/9", key=("a",)))
+    assert not read.awaits_key(choice)
+
+
+def test_of_a_duplicate_s_disputes_the_newest_counts() -> None:
+    retired = Question(id="b/c/8", chapter="c", number=8, answer_key=("a",), same_as="b/c/1")
+    earlier = Dispute(id="d1", at=NOON, question="b/c/8", key=("b",))
+    later = Dispute(id="d2", at=NOON + timedelta(1), question="b/c/8", key=("c",))
+    bank = {**BANK, "b/c/8": retired}
+    read = History(
+        [later, earlier],
+        bank.get,
+        TierRules(),
+        duplicates=lambda name: ["b/c/8"] if name == "b/c/1" else [],
+    )
+
+    dispute = read.dispute("b/c/1")
+    assert dispute is not None
+    assert (dispute.key, dispute.question) == (("c",), "b/c/1")

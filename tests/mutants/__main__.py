@@ -41,6 +41,7 @@ DOMAIN = [
     "tests/domain/test_tiers.py",
     "tests/domain/test_grading.py",
     "tests/domain/test_history.py",
+    "tests/domain/test_history_read_on.py",
     "tests/domain/test_history_threads.py",
     "tests/domain/test_gathering.py",
     "tests/domain/test_responses.py",

@@ -17,8 +17,40 @@ EQUIVALENT: dict[str, str] = {
     "domain/grading.py _close: return False → return None": "both count as no",
     "domain/grading.py module: 3 → 4": "three times the digits are exact already",
     "domain/history.py History.__init__: 0 → 1": "versions are only ever compared",
+    "domain/history.py History.__init__: True → False": "a table has as many names as standings",
+    "domain/history.py History.__init__: without self._changed.clear()": (
+        "the rows are read anew: slower only"
+    ),
+    "domain/history.py History.__init__: without self._standings = dict(zip(names[1:], "
+    "table.standings[1:], strict=True))": "they are folded anew: slower only",
+    "domain/history.py History._hand_set: type(record) is HandTier → type(record) is not "
+    "HandTier": "the events are folded: slower only",
+    "domain/history.py History._is_row: False → True": "the visits' row is always read anew",
+    "domain/history.py History._is_row: return False → return None": "both count as no",
+    "domain/history.py History._is_row: self._table is not None and name in self._table.rows "
+    "→ self._table is not None or name in self._table.rows": "a row without events says nothing",
+    "domain/history.py History._row: return None if table is None or row is None else "
+    "(table, row) → return None": "the events are read instead: slower only",
+    "domain/history.py History.awaits_key: return False → return None": "both count as no",
+    "domain/history.py History.awaits_key: return False → return None #2": "both count as no",
+    "domain/history.py History.kept_records: 1 → 2": "ids are unique",
+    "domain/history.py History.read_all: self._kept is not None → self._kept is None": (
+        "each row is read when it is asked for"
+    ),
+    "domain/history.py History.standing: without self._standings[question_id] = standing": (
+        "folded each time: slower only"
+    ),
+    "domain/history.py History.table: changed > version → changed >= version": (
+        "the rows are read again: slower only"
+    ),
+    "domain/history.py History.table: without self._changed = {name: changed for name, "
+    "changed in later if changed > version}": "the rows are read again: slower only",
+    "domain/history.py History.table: without self.read_all()": (
+        "each row is read when it is asked for"
+    ),
+    "domain/history.py module: False → True": "only what is printed of a sitting",
     "domain/tiers.py TierRules.problems: True → False": "each of the three has three entries",
-    "domain/tiers.py _Reading.standing: signs < 3 → signs <= 3": "the third tier is the last",
     "domain/tiers.py _Reading.standing: 3 → 4": "the third tier is the last",
+    "domain/tiers.py _Reading.standing: signs < 3 → signs <= 3": "the third tier is the last",
 }
 """A mutant's name, as the run prints it → why it does the same as the code."""

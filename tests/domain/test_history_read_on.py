@@ -1,0 +1,200 @@
+"""A history that goes on from what was kept reads like one made of the whole log."""
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from domain.history import History
+from domain.history_table import NOWHERE, HistoryTable, LinePlace
+from domain.questions import Option, Question
+from domain.responses import (
+    AnyRecord,
+    Dispute,
+    Flag,
+    HandTier,
+    Note,
+    Purpose,
+    ReadingTime,
+    Reason,
+    Response,
+    ResponseReason,
+    SittingClosed,
+    SittingOpened,
+    VisitEnd,
+    VisitEnded,
+)
+from domain.tiers import Tier, TierRules
+from domain.verdicts import Confidence, Verdict
+
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+STAYS, RETIRED, OTHER, UNKEYED = "b/c/1", "b/c/2", "b/c/3", "b/c/4"
+OPTIONS = (Option(id="a", text="gale"), Option(id="b", text="calm"))
+TURNED = (Option(id="a", text="calm"), Option(id="b", text="gale"))
+BANK = {
+    STAYS: Question(id=STAYS, chapter="c", number=1, options=OPTIONS, answer_key=("a",)),
+    RETIRED: Question(
+        id=RETIRED, chapter="c", number=2, options=TURNED, answer_key=("b",), same_as=STAYS
+    ),
+    OTHER: Question(id=OTHER, chapter="c", number=3, options=OPTIONS, answer_key=("a",)),
+    UNKEYED: Question(id=UNKEYED, chapter="c", number=4, options=OPTIONS),
+}
+DUPLICATES = {STAYS: [RETIRED]}
+STRICT = TierRules(waiting_days=30)
+DAYS = [date(2026, 3, 1) + timedelta(days=n) for n in (0, 1, 5, 30, 31, 60, 61, 62, 90)]
+
+
+class Log:
+    """The records of a log and what was kept of them; `is_another` once the log was changed."""
+
+    def __init__(self, records: list[AnyRecord]) -> None:
+        self.records = records
+        self.table: HistoryTable = made(records).table
+        self.before = list(records)
+        self.is_another = False
+
+    def read(self, row: int) -> list[AnyRecord] | None:
+        if self.is_another:
+            return None
+        mine = [r for r in self.before if in_row(r) and name_of(r) == self.table.names[row]]
+        ids = {record.id for record in mine}
+        about = [r for r in self.before if getattr(r, "response", None) in ids]
+        return sorted(mine, key=lambda record: (record.at, record.id)) + about
+
+    def read_all(self) -> list[AnyRecord]:
+        return list(self.records)
+
+    def place(self, record_id: str) -> LinePlace:
+        return NOWHERE
+
+
+def in_row(record: AnyRecord) -> bool:
+    return isinstance(record, Response | HandTier)
+
+
+def name_of(record: AnyRecord) -> str:
+    return str(getattr(record, "question", ""))
+
+
+def made(
+    records: list[AnyRecord], rules: TierRules | None = None, kept: Log | None = None
+) -> History:
+    if kept is not None:
+        in_rows = Response | HandTier | ResponseReason | ReadingTime
+        records = [record for record in records if not isinstance(record, in_rows)]
+    duplicates: Callable[[str], list[str]] = lambda name: DUPLICATES.get(name, [])  # noqa: E731
+    return History(records, BANK.get, rules or TierRules(), 3, duplicates, kept)
+
+
+def read_of(history: History) -> list[object]:
+    """All that can be asked of a history."""
+    table = history.table
+    responses = [response for name in BANK for response in history.responses(name)]
+    return [
+        sorted(history.questions()),
+        [(name, history.standing(name), history.trail(name)) for name in BANK],
+        [history.events(name) for name in BANK],
+        [[history.standing_before(name, day) for day in DAYS] for name in BANK],
+        [[history.was_waiting(name, day) for day in DAYS] for name in BANK],
+        [list(history.tallied(name)) for name in BANK],
+        [history.answered_on(day) for day in DAYS],
+        [(history.verdict(r), history.awaits_key(r), history.chosen(r)) for r in responses],
+        [(history.reason(r), history.reading(r)) for r in responses],
+        [(history.dispute(name), history.is_flagged(name), history.note(name)) for name in BANK],
+        [sorted(history.noted()), sorted(history.disputed())],
+        {name: (sitting.closed, sitting.left) for name, sitting in history.sittings.items()},
+        {name: columns(table, row) for name, row in table.rows.items() if table.span(row)},
+    ]
+
+
+def columns(table: HistoryTable, row: int) -> tuple[list[float], ...]:
+    span = table.span(row)
+    order = sorted(span, key=lambda place: (table.codes[place] >> 12 == 2, table.ids[place]))
+    names = ("days", "codes", "seconds", "ats", "ids")
+    return tuple([getattr(table, name)[place] for place in order] for name in names)
+
+
+def record_of(number: int, kind: str, question: str, day: int, about: str) -> AnyRecord:
+    base = {"id": f"r{number:04}", "at": NOON + timedelta(days=day, seconds=number)}
+    letter = "ab"[number % 2]
+    match kind:
+        case "verdict":
+            return Response(**base, question=question, verdict=Verdict.WRONG, seconds=20.0)
+        case "hand":
+            return HandTier(**base, question=question, tier=Tier(number % 4), reason="so")
+        case "dispute":
+            return Dispute(**base, question=question, key=(letter,) if number % 5 else ())
+        case "note":
+            return Note(**base, question=question, text=f"note {number}" if number % 3 else "")
+        case "flag":
+            return Flag(**base, question=question, on=number % 3 > 0)
+        case "reason":
+            return ResponseReason(**base, response=about, reason=Reason.SLIP)
+        case "reading":
+            return ReadingTime(**base, response=about, seconds=float(number))
+        case "paper":
+            return Response(
+                **base, question=question, chosen=(letter,), purpose=Purpose.PAPER, sitting="s"
+            )
+        case "opened":
+            return SittingOpened(**base, title="", purpose=Purpose.FREE, questions=tuple(BANK))
+        case "closed":
+            return SittingClosed(**base, sitting=about)
+        case "visit":
+            return VisitEnded(**base, visit="v", how=VisitEnd.DONE)
+    sure = list(Confidence)[number % len(Confidence)]
+    return Response(**base, question=question, chosen=(letter,), seconds=30.0, confidence=sure)
+
+
+KINDS = (
+    "chosen", "chosen", "verdict", "hand", "dispute", "reason", "reading", "paper", "opened",
+    "closed", "visit", "note", "flag",
+)  # fmt: skip
+RECORDS = st.tuples(
+    st.sampled_from(KINDS), st.sampled_from(list(BANK)), st.integers(0, 62), st.integers(0, 30)
+)
+STEPS = st.lists(
+    st.tuples(
+        st.sampled_from(
+            ("add", "add", "remove", "rules", "regrade", "table", "standing", "another log", "find")
+        ),
+        RECORDS,
+    ),
+    max_size=6,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(RECORDS, max_size=14), STEPS)
+def test_whatever_happens_it_reads_the_same_on_as_anew(given_before, steps) -> None:
+    records: list[AnyRecord] = []
+    for kind, question, day, about in given_before:
+        records.append(record_of(len(records), kind, question, day, f"r{about:04}"))
+    log = Log(records)
+    history, rules = made(records, kept=log), TierRules()
+    for number, (step, (kind, question, day, about)) in enumerate(steps, 100):
+        record = record_of(number, kind, question, day, f"r{about:04}")
+        match step:
+            case "add":
+                records.append(record)
+                history.add(record)
+            case "remove" if records:
+                gone = records.pop(about % len(records))
+                history.remove([gone])
+            case "rules":
+                rules = STRICT
+                history.reread(rules, 3)
+            case "regrade":
+                history.regrade([question])
+            case "table":
+                assert history.table.problem() == ""
+            case "standing":
+                history.standing(question)
+            case "find":
+                for kept in [r for r in records if in_row(r) and r in log.before]:
+                    assert history.kept_records(kept.id) == [kept]
+            case "another log":
+                log.is_another = True
+                history.events(question)
+    assert read_of(history) == read_of(made(records, rules))
