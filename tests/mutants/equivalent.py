@@ -48,6 +48,7 @@ EQUIVALENT: dict[str, str] = {
     "domain/history.py History.table: without self.read_all()": (
         "each row is read when it is asked for"
     ),
+    "domain/history.py History._read_in: 1 → 2": "versions are only ever compared",
     "domain/history.py module: False → True": "only what is printed of a sitting",
     "domain/tiers.py TierRules.problems: True → False": "each of the three has three entries",
     "domain/tiers.py _Reading.standing: 3 → 4": "the third tier is the last",
