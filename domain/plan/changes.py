@@ -9,15 +9,20 @@ from msgspec.structs import replace
 from domain.errors import InputError
 from domain.plan.inputs import (
     DAYS_A_WEEK,
+    LAST_DAYS,
     ONE_DAY,
     DayMinutes,
     PaperDay,
     Pin,
     PlanInputs,
+    Use,
     monday,
 )
-from domain.plan.study_plan import ScheduledVisit, StudyPlan
+from domain.plan.study_plan import EntryKind, ScheduledVisit, StudyPlan
 from domain.plan.visits import Visit
+
+RESERVE_WEEKS = 2
+"""So many weeks of reserve days are offered at the start, where there are spare days for them."""
 
 
 class PlanSummary(Struct, frozen=True):
@@ -136,6 +141,24 @@ def with_day_minutes(inputs: PlanInputs, day: date, parts: tuple[int, ...] | Non
 def with_reserve(inputs: PlanInputs, day: date) -> PlanInputs:
     """The day named as a reserve day, or no longer one if it was."""
     return replace(inputs, reserve=tuple(sorted({*inputs.reserve} ^ {day})))
+
+
+def with_spare_days_reserved(inputs: PlanInputs, plan: StudyPlan) -> PlanInputs:
+    """Reserve days named among the plan's spare days, evenly over all of it: `RESERVE_WEEKS` weeks
+    of them, of fewer spare days every other one; none on the day of a paper or in the last week.
+    """
+    last = plan.exam - LAST_DAYS * ONE_DAY
+    spare = [
+        day.day
+        for day in plan.days(inputs)
+        if day.day < last
+        and day.role is Use.SLACK
+        and not any(entry.kind is EntryKind.PAPER for entry in day.entries)
+    ]
+    study_days = sum(any(minutes) for minutes in inputs.minutes)
+    count = min(RESERVE_WEEKS * study_days, len(spare) // 2)
+    named = {spare[(2 * place + 1) * len(spare) // (2 * count)] for place in range(count)}
+    return replace(inputs, reserve=tuple(sorted({*inputs.reserve} | named)))
 
 
 def with_reserve_taken(inputs: PlanInputs, day: date) -> PlanInputs:

@@ -10,6 +10,7 @@ from textual.pilot import Pilot
 from banks.library import Library
 from banks.planning.first_study import waiting_subjects
 from banks.planning.set_up import SetUp
+from banks.planning.workload import PlanWorkload
 from banks.views.exam import told_exam
 from banks.views.today import today_view
 from domain.plan.inputs import PlanInputs
@@ -50,8 +51,14 @@ async def test_a_typed_shape_is_counted_live_and_kept_with_the_plan(empty, size)
         await type_text(pilot, "2027-05-15")
         planned = await settled(pilot)
         assert not empty.banks
+        await pilot.press("ctrl+n")
+        reserved = await settled(pilot)
         await pilot.press("ctrl+r")
 
+    assert "ctrl+n names some of them as reserve days" in planned
+    reserve = empty.settings.plan.reserve
+    assert f"{len(reserve)} of them are reserve days" in reserved
+    assert len(reserve) == 12 == sum(entry.reserve for entry in PlanWorkload(empty).plan().entries)
     assert "Welcome" in first.splitlines()[0]
     assert "Clouds: Genera 60, Species 45" in first
     assert "2 subjects, 5 chapters, 257 questions" in counted

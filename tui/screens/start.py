@@ -1,6 +1,7 @@
 """The first two minutes: the bank, the exam day and the time there is; the plan shows at once."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from math import isfinite, nan
@@ -18,6 +19,7 @@ from banks.planning.workload import exam_is_over, inputs_to_change
 from banks.views.exam import told_exam
 from domain.errors import InputError, ResieveError
 from domain.marking.blueprint import ExamBlueprint, parse_exam
+from domain.plan.changes import with_spare_days_reserved
 from domain.plan.inputs import DAYS_A_WEEK, PlanInputs
 from domain.plan.parsing import (
     format_minutes,
@@ -32,6 +34,7 @@ from domain.plan.parsing import (
     parse_roles,
     parse_times,
 )
+from domain.plan.study_plan import StudyPlan
 from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
@@ -186,7 +189,6 @@ _OWN = {
 }
 """Lines of the form that are no input of the plan: name, label and hint."""
 _HINTS = {line.name: line.hint for line in LINES} | {name: own[1] for name, own in _OWN.items()}
-_RESERVE = "Passes takes a number of spare weeks to keep; r on Plan reserves a day."
 _MOST_FINDINGS = 3
 _TALL = 32
 """Lines from which on all of the form fits."""
@@ -201,7 +203,16 @@ class StartScreen(AppScreen):
         "What the plan needs to know. Enter and Tab go to the next line. The plan that follows "
         "stands below as you type; ctrl+r keeps it. All of it can be changed at any time, here."
     )
-    ACTIONS = (Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),)
+    ACTIONS = (
+        Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),
+        Action(
+            "reserve",
+            "ctrl+n",
+            "Reserve days",
+            "Name some of the spare days as reserve days, to take when you need one; or none.",
+            footer=False,
+        ),
+    )
     BACK = Action("back", "escape", "Back", "Leave without a change.")
     CSS = """
     StartScreen #form { padding: 0 2; height: 1fr; }
@@ -308,7 +319,8 @@ class StartScreen(AppScreen):
             return
         try:
             inputs, studied, _ = self._read()
-            self._say(_summary(self._set_up.try_out(inputs, studied, self._bank_text)))
+            tried = self._set_up.try_out(inputs, studied, self._bank_text)
+            self._say(_summary(tried, self.key_of("reserve")))
         except ResieveError as problem:
             self._say(Content(str(problem)))
 
@@ -340,6 +352,16 @@ class StartScreen(AppScreen):
             raise InputError("Now the exam day.")
         exam = parse_exam(self._typed("paper"), told_exam(self.library))
         return read_lines(self._inputs, typed), self._studied(), exam
+
+    def action_reserve(self) -> None:
+        """Name reserve days among the spare days of the plan that stands below, or drop them."""
+        with suppress(ResieveError):  # what is wrong with the lines stands there already
+            inputs, studied, _ = self._read()
+            plan = self._set_up.try_out(inputs, studied, self._bank_text).plan
+            named = with_spare_days_reserved(inputs, plan)
+            reserve = () if _reserve_days(plan) else named.reserve
+            self._inputs = replace(self._inputs, reserve=reserve)
+            self._tell()
 
     def action_save(self) -> None:
         """Keep the plan and go to it."""
@@ -388,10 +410,21 @@ def _at_usual(tried: TriedPlan) -> str:
     if (tried.plan.needs_attendance or 0) <= USUAL_ATTENDANCE:
         return ""
     reached = f"{counted(tried.unreached, 'question')} are not reached"
-    return f" At {USUAL_ATTENDANCE} of 100, {reached if tried.unreached else 'it just fits'}."
+    return f" At {USUAL_ATTENDANCE} of 100, {reached if tried.unreached else 'it still fits'}."
 
 
-def _summary(tried: TriedPlan) -> Content:
+def _reserve_days(plan: StudyPlan) -> int:
+    return len({entry.day for entry in plan.entries if entry.reserve})
+
+
+def _reserve_words(plan: StudyPlan, key: str) -> str:
+    """The offer to name reserve days, or what comes of it."""
+    if named := _reserve_days(plan):
+        return f"{named} of them are reserve days, to take when you need one; {key}: none."
+    return f"{key} names some of them as reserve days, to take when you need one."
+
+
+def _summary(tried: TriedPlan, reserve_key: str) -> Content:
     plan = tried.plan
     fits, _, rest = fits_words(plan).partition(";")
     lines = [Content.styled(fits, "bold")]
@@ -402,7 +435,7 @@ def _summary(tried: TriedPlan) -> Content:
     if plan.feasible:
         lines.append(Content(f"{rest.strip().capitalize()}{_at_usual(tried)}"))
         if plan.slack_days >= DAYS_A_WEEK:
-            lines.append(Content.styled(_RESERVE, "$text-muted"))
+            lines.append(Content.styled(_reserve_words(plan, reserve_key), "$text-muted"))
     else:
         lines.append(Content("The Plan screen (f3) lists what would make it fit."))
     return Content("\n").join(lines)
