@@ -58,16 +58,22 @@ def fits_words(plan: StudyPlan, *, at_own_pace: bool = True, with_spare: bool = 
 
 
 def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
-    """Where the candidate's own days lead."""
-    share = round(100 * outlook.attendance)
+    """Where the candidate's own days lead: what is not reached, else how sure the finish is."""
+    share, reached = round(100 * outlook.attendance), outlook.at_attendance
     whose = f"At {share} of 100" if outlook.is_assumed else f"At your {share} of 100"
-    reached = outlook.at_attendance
     chance = _chance(outlook.finishes, plan.exam)
-    results = [] if reached.feasible else [f"{reached.unreached:,} questions are not reached"]
-    results += [f"finishing in time is {chance}"] if chance else []
-    assumed = " (assumed: your own days are not known yet)" if outlook.is_assumed else ""
-    fits = "it does" if share >= (plan.needs_attendance or 0) else "it just does, blocks close up"
-    return f"{whose}, {'; '.join(results) or fits}{assumed}."
+    if not reached.feasible:
+        words = f"{counted(reached.unreached, 'question')} are not reached"
+    elif chance in ("", _LIKELY):
+        is_kept = share >= (plan.needs_attendance or 0)
+        words = "it does" if is_kept else "it still does, packed closer"
+    else:
+        words = f"finishing in time is {chance}"
+    assumed = " (assumed until your own days are known)" if outlook.is_assumed else ""
+    return f"{whose}, {words}{assumed}."
+
+
+_LIKELY = "likely"
 
 
 def _chance(finishes: "tuple[Finish, ...]", exam: date) -> str:
@@ -76,8 +82,8 @@ def _chance(finishes: "tuple[Finish, ...]", exam: date) -> str:
         return ""
     early, late = finishes[-1].half
     if late is not None and late < exam:
-        return "likely"
-    return "even" if early is not None and early < exam else "unlikely"
+        return _LIKELY
+    return "as likely as not" if early is not None and early < exam else "unlikely"
 
 
 def finish_words(finish: "Finish", exam: date) -> str:
@@ -92,7 +98,12 @@ def finish_words(finish: "Finish", exam: date) -> str:
 
 
 def _range(days: tuple[date | None, date | None], exam: date) -> str:
-    return f"{_when(days[0], exam)}–{_when(days[1], exam)}"
+    """ "28–30 Jun", "28 May to 2 Jun", "28 Jun to after the exam", "after the exam"."""
+    early, late = (_when(day, exam) for day in days)
+    if early == late:
+        return early
+    month = early.partition(" ")[2]
+    return f"{early.split()[0]}–{late}" if late.endswith(f" {month}") else f"{early} to {late}"
 
 
 def _when(day: date | None, exam: date) -> str:

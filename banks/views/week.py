@@ -37,12 +37,12 @@ class WeekVisit(Struct, frozen=True):
 
 
 class LostMarks(Struct, frozen=True):
-    """Questions missed for one reason (None: not said), and what those of papers among them
-    cost, in marks.
+    """Responses missed for one reason (None: not said), and what they would cost in the exam, in
+    marks.
     """
 
     reason: Reason | None
-    questions: int
+    responses: int
     marks: float
 
 
@@ -54,6 +54,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     planned for them or not, `longest_gap` the most planned days in a row without.
     `answered` and `minutes` are all that was answered, of whatever purpose.
     `settled` is how many more questions are settled than before (fewer if negative).
+    `lost` is by the exam's `scheme`, which is "" where nothing was said of it.
     `own_line` is what the candidate wrote to themselves.
     """
 
@@ -70,6 +71,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     settled: int
     waiting: WaitingState
     lost: tuple[LostMarks, ...]
+    scheme: str
     ahead: tuple[WeekVisit, ...]
     own_line: str
 
@@ -137,6 +139,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         settled=_settled_since(library, first),
         waiting=waiting_state(library, workload.inputs.banks),
         lost=tuple(_lost(library, responses)),
+        scheme=library.settings.exam.scheme if library.settings.exam else "",
         ahead=tuple(_ahead(workload, workload.today)),
         own_line=library.settings.own_line,
     )
@@ -221,7 +224,9 @@ def _settled_since(library: Library, day: date) -> int:
 
 
 def _lost(library: Library, responses: list[Response]) -> Iterator[LostMarks]:
-    """The week's misses by reason, the most frequent first; those of first study left out."""
+    """The week's misses by reason, the most frequent first, those without one last; those of first
+    study are left out.
+    """
     history, exam = library.history, library.settings.exam or ExamBlueprint()
     scheme = parse_scheme(exam.scheme)
     counts: Counter[Reason | None] = Counter()
@@ -232,10 +237,9 @@ def _lost(library: Library, responses: list[Response]) -> Iterator[LostMarks]:
             continue
         reason = history.reason(response)
         counts[reason] += 1
-        if response.purpose is Purpose.PAPER:
-            marks[reason] += float(scheme.right - scheme.marks(verdict))
-    for reason, questions in counts.most_common():
-        yield LostMarks(reason, questions, marks[reason])
+        marks[reason] += float(scheme.right - scheme.marks(verdict))
+    for reason, missed in sorted(counts.items(), key=lambda count: (count[0] is None, -count[1])):
+        yield LostMarks(reason, missed, marks[reason])
 
 
 def _ahead(workload: PlanWorkload, first: date) -> Iterator[WeekVisit]:

@@ -77,17 +77,23 @@ class WeekScreen(AppScreen):
     def _read(self) -> None:
         workload = PlanWorkload(self.library)
         view, kept = week_view(self.library, workload), plan_view(workload)
-        self.hand_over(self._show, view, kept, None)
+        self.hand_over(self._show, view, kept)
         remember_week(self.library, view.first)
         outlook = plan_outlook(workload, kept.plan)
         self.hand_over(self._show, view, kept, outlook)
         if view.longest_gap >= _LAPSE_DAYS:
             with suppress(InputError):  # no plan can be made without as many days: no cost is told
-                self._cost = lapse_cost(self.library, workload, view.longest_gap)
-                self.hand_over(self._show, view, kept, outlook)
+                cost = lapse_cost(self.library, workload, view.longest_gap)
+                self.hand_over(self._show, view, kept, outlook, cost)
 
-    def _show(self, view: WeekView, kept: PlanView, outlook: PlanOutlook | None) -> None:
-        self._view, self._kept, self._outlook = view, kept, outlook
+    def _show(
+        self,
+        view: WeekView,
+        kept: PlanView,
+        outlook: PlanOutlook | None = None,
+        cost: Interval | None = None,
+    ) -> None:
+        self._view, self._kept, self._outlook, self._cost = view, kept, outlook, cost
         days = (view.exam - kept.today).days
         self.set_title(
             f"The week of {short_day(view.first)} to {short_day(view.last)}", days_to_exam(days)
@@ -207,7 +213,7 @@ def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iter
     settled = f"{view.waiting.settled:,}{change if view.settled else ''}"
     yield _labelled("Settled", settled, width)
     if view.lost:
-        yield _labelled("Missed", _missed(view.lost), width)
+        yield _labelled("Missed", _missed(view.lost, view.scheme), width)
 
 
 def lapse_words(days: int, cost: Interval | None) -> str:
@@ -235,13 +241,15 @@ def _in_all(view: WeekView) -> str:
     return f"Work on {days}{planned}; {counted(view.answered, 'question')} answered{time}."
 
 
-def _missed(lost: tuple[LostMarks, ...]) -> str:
-    """ "12 didn't know, 5 mixed up (25 marks in papers), 30 without a reason"."""
-    parts = []
+def _missed(lost: tuple[LostMarks, ...], scheme: str) -> str:
+    """ "12 didn't know (60 marks at +4/−1), 5 mixed up (25), 30 without a reason (150)"; without
+    marks where the exam's scheme was not told.
+    """
+    parts: list[str] = []
     for each in lost:
-        reason = each.reason.value if each.reason else "without a reason"
-        marks = f" ({each.marks:,.0f} marks in papers)" if each.marks else ""
-        parts.append(f"{each.questions:,} {reason}{marks}")
+        words = f"{each.responses:,} {each.reason.value if each.reason else 'without a reason'}"
+        unit = "" if parts else f" marks at {scheme}"
+        parts.append(f"{words} ({each.marks:,.0f}{unit})" if scheme else words)
     return ", ".join(parts)
 
 

@@ -87,7 +87,7 @@ def test_the_figures_are_those_of_a_record_kept_beside(library, clock, seed):
         assert view.days_kept == len(record.days)
         assert view.answered == record.answered
         assert view.minutes == pytest.approx(record.seconds / 60)
-        assert {each.reason: each.questions for each in view.lost} == +record.missed
+        assert {each.reason: each.responses for each in view.lost} == +record.missed
 
 
 def test_a_week_lived_as_planned_is_done_whole(library, clock):
@@ -109,13 +109,14 @@ def test_planned_days_without_work_are_counted_in_a_row(library, clock):
     assert 0 < view.done < view.planned
 
 
-def test_marks_are_lost_in_papers_only_and_by_the_exams_scheme(library, clock):
+def test_marks_are_lost_by_the_exams_scheme_and_to_first_study_none(library, clock):
     library.save_settings(replace(library.settings, exam=ExamBlueprint(scheme="+4/-1")))
     answer(library, ["book/clouds.chapter-1/1"], Purpose.PAPER, Verdict.WRONG)
-    answer(library, ["book/clouds.chapter-1/2"], Purpose.REVISION, Verdict.WRONG)
+    answer(library, ["book/clouds.chapter-1/2"], Purpose.REVISION, Verdict.BLANK)
+    answer(library, ["book/clouds.chapter-1/3"], Purpose.STUDY, Verdict.WRONG)
     clock.day += WEEK
     (lost,) = view_of(library).lost
-    assert (lost.reason, lost.questions, lost.marks) == (None, 2, 5)
+    assert (lost.reason, lost.responses, lost.marks) == (None, 2, 5 + 4)
 
 
 def test_the_visits_of_the_next_seven_days_are_named(library, clock):

@@ -10,10 +10,13 @@ from banks.library import Library
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from domain.errors import StoreError
+from domain.plan.inputs import ONE_DAY
+from domain.plan.outlook import Finish
 from tests.banks.exporters.strict_calendar import components
 from tests.banks.planned import Clock, answer, printed_bank
 from tests.domain.plan.scenes import MONDAY
 from tui.cli import main
+from tui.plan_words import finish_words
 
 EXAM = "2027-07-05"
 
@@ -271,3 +274,12 @@ def test_another_exam_begins_the_rounds_anew_and_keeps_what_was_answered(resieve
     assert again.history.standing("book/clouds.chapter-1/1").days == 1
     assert again.undo().label == "the plan"
     assert again.settings.plan == final
+
+
+def test_a_range_of_days_names_a_month_once_and_nothing_beyond_the_exam():
+    exam = date(2027, 7, 5)
+    finish = Finish(2, date(2027, 6, 29), (date(2027, 6, 29), date(2027, 6, 30)), (exam, None))
+    words = "Round 2 ends around 29 Jun (50 %: 29–30 Jun, 90 %: after the exam)."
+    assert finish_words(finish, exam) == words
+    wide = replace(finish, half=(date(2027, 5, 28), date(2027, 6, 2)), most=(exam - ONE_DAY, None))
+    assert "50 %: 28 May to 2 Jun, 90 %: 4 Jul to after the exam" in finish_words(wide, exam)
