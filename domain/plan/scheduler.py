@@ -322,22 +322,24 @@ class Problem:
 
         What stands behind it does without it too, or the rest of a plan that has just room would
         move apart as soon as less of it is left. Running on after lost work gives up nothing.
+        Where the block before took its week's last day nothing can be told: then those before
+        tell.
         """
-        begun = [(task.visit, task.since) for task in self.blocks if task.since is not None]
-        finished = self._finished_blocks
-        if begun and finished:
-            before, (_, begin) = finished[-1], begun[0]
-        elif len(finished) > 1:
-            before, (_, begin, _) = finished[-2:]
-        else:
-            return Closeness.OWN_WEEKS
-        calendar, (visit, first, last) = self.calendar({}), before
-        if calendar.week_of(begin) > calendar.week_of(last):
-            return Closeness.OWN_WEEKS
-        own = calendar.last_own_week(self._block(visit, fresh=True), first)
-        if own is None or calendar.week_of(last) > own:
-            return Closeness.OWN_WEEKS
-        return Closeness.SHARED_DAY if begin <= last else Closeness.SHARED_WEEK
+        finished, calendar = self._finished_blocks, self.calendar({})
+        begins = [first for _, first, _ in finished[1:]]
+        begins += [task.since for task in self.blocks if task.since is not None][:1]
+        for (visit, first, last), begin in reversed(list(zip(finished, begins, strict=False))):
+            week = calendar.week_of(last)
+            if calendar.week_of(begin) > week:
+                between = (slot for slot in self.revision if last < slot.day < begin)
+                if any(slot.week == week for slot in between):
+                    return Closeness.OWN_WEEKS
+                continue
+            own = calendar.last_own_week(self._block(visit, fresh=True), first)
+            if own is None or week > own:
+                return Closeness.OWN_WEEKS
+            return Closeness.SHARED_DAY if begin <= last else Closeness.SHARED_WEEK
+        return Closeness.OWN_WEEKS
 
     def calendar(self, idle: Mapping[date, int]) -> BlockCalendar:
         """The days for blocks, with what sweeps leave of theirs."""

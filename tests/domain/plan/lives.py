@@ -72,11 +72,13 @@ class PlanLife:
         self.put_up: dict[str, list[tuple[str, int]]] = {}
         self.begun: dict[Visit, str] = {}
 
-    def plan(self) -> StudyPlan:
+    def request(self) -> PlanRequest:
+        """What this morning's plan is made of."""
         progress = self.fold.progress(self.today)
-        return make_study_plan(
-            PlanRequest.of(self.inputs, list(self.subjects.values()), self.today, progress)
-        )
+        return PlanRequest.of(self.inputs, list(self.subjects.values()), self.today, progress)
+
+    def plan(self) -> StudyPlan:
+        return make_study_plan(self.request())
 
     def work(self, plan: StudyPlan, share: float = 1.0) -> None:
         """Do today's entries in their order, up to a share of their minutes."""

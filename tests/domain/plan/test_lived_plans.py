@@ -7,7 +7,9 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
+from domain.plan.block_layout import Closeness
 from domain.plan.inputs import ONE_DAY, PlanInputs, Role
+from domain.plan.scheduler import Problem
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects, standing
 from tests.domain.plan.scenes import MONDAY, alike, usual
 
@@ -48,6 +50,17 @@ def test_what_a_plan_with_just_room_has_given_up_stays_given_up(days: int) -> No
         life.work(plan)
         before = standing(plan, life.today)
     assert before == {}
+
+
+def test_a_new_week_says_nothing_where_the_one_before_was_full_to_its_last_day() -> None:
+    """Five blocks of a day shared the first week; that the sixth began the next is no wish kept."""
+    inputs = usual(exam=MONDAY + timedelta(days=10), rounds=1, minutes=((15,),) * 5 + ((60,), ()))
+    life = PlanLife(inputs, alike(7, questions=12, chapters=1), Random(1))
+    given_up = {}
+    for plan in life.mornings():
+        given_up[(life.today - MONDAY).days] = Problem(life.request()).given_up
+        life.work(plan)
+    assert given_up[4] is given_up[8] is Closeness.SHARED_WEEK
 
 
 @pytest.mark.parametrize("subjects", [8, 14])
