@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     # The first screen says what the day is for without the planner and the evidence.
     from banks.views.plan import ComparedPattern, FinalRevision, PaceOffer, PlanOutlook, PlanView
     from domain.evidence.differences import ScoreDifference
+    from domain.evidence.intervals import Interval
     from domain.plan.levers import PlanAdvice, PlanLever
     from domain.plan.outlook import Finish
 
@@ -90,7 +91,7 @@ def finish_words(finish: "Finish", exam: date) -> str:
     """When a round ends at the rate so far, with its ranges, or what of it is left then."""
     if finish.likely is None or finish.likely >= exam:
         left = time_words(max(finish.left, 1))
-        return f"Round {finish.round} at your rate so far: {left} of it left at the exam."
+        return f"Round {finish.round} at your rate so far: all but {left} done by the exam."
     half = _range(finish.half, exam)
     most = _range(finish.most, exam)
     ends = _when(finish.likely, exam)
@@ -291,10 +292,31 @@ def trial_words(change: PlanDifference) -> str:
     return words + moves + ends
 
 
+def lapse_marks(cost: "Interval") -> str:
+    """What days without work cost: "about 1–4 marks"."""
+    from domain.evidence.differences import SMALLEST
+
+    return (
+        "too few marks to tell"
+        if cost[1] < SMALLEST
+        else f"about {cost[0]:.0f}–{cost[1]:.0f} marks"
+    )
+
+
+def welcome_words(view: TodayView, cost: "Interval | None" = None) -> str:
+    """The first words after an absence, with what it cost once that is known."""
+    lost = f": they cost {lapse_marks(cost)}" if cost else ""
+    return f"Welcome back after {counted(view.away_days, 'day')}{lost}. No need to catch up."
+
+
 def rest_words(view: TodayView) -> str:
     """What a day is on which the plan needs nothing."""
     if view.days_to_exam < 0:
-        return "The exam is behind you, and the plan ends here. Press e to plan for another."
+        worked = f"You worked for it on {counted(view.days_worked, 'day')}. "
+        return (
+            "The exam is behind you, and the plan ends here.\n"
+            f"{worked if view.days_worked else ''}Press e to plan for another."
+        )
     if view.days_to_exam == 0:
         return "The exam is today. All the best."
     if view.days_to_exam == 1:

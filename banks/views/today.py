@@ -163,8 +163,9 @@ class TodayView(Struct, frozen=True, kw_only=True):
     questions answered today outside its lines, `result` is what all of today came to so far.
     `emptied` names subjects whose sweep had nothing to put up. `attendance` is what the plan
     needs, in whole days of 100; `change` is what is different from the plan the candidate last
-    saw, `away_days` how long visits were missed, `short_day` the minutes of a short first day
-    where one is on offer. `is_choosing`: the day has a pass whose
+    saw, `away_days` how long visits were missed and `missed_days` how many of the days had any,
+    `short_day` the minutes of a short first day where one is on offer. `days_worked` is told once
+    the exam is over. `is_choosing`: the day has a pass whose
     questions are still to be chosen. `asks_final`: it is still to be answered how the last days
     of a short plan shall go.
     """
@@ -195,6 +196,8 @@ class TodayView(Struct, frozen=True, kw_only=True):
     waiting: WaitingState | None = None
     change: PlanDifference | None = None
     away_days: int = 0
+    missed_days: int = 0
+    days_worked: int = 0
     short_day: int = 0
     is_choosing: bool = False
     asks_final: bool = False
@@ -254,8 +257,17 @@ def today_view(
     assert exam is not None
     left = (exam - today).days
     if left <= 0:
-        return TodayView(today=today, is_set_up=True, exam=exam, days_to_exam=left)
-    plan, away = workload.plan(), _away(workload)
+        return TodayView(
+            today=today,
+            is_set_up=True,
+            exam=exam,
+            days_to_exam=left,
+            days_worked=len(workload.days_worked),
+        )
+    plan, missed = workload.plan(), missed_before(workload, today)
+    away = (today - missed[0]).days if missed else 0
+    if away < AWAY_DAYS:
+        away, missed = 0, []
     lines = DayLines(library, workload, may_choose=may_choose and not ahead)
     day, shown = today, lines.of(today)
     if ahead:
@@ -289,6 +301,7 @@ def today_view(
         waiting=waiting_state(library, workload.inputs.banks),
         change=changed_since_seen(library, workload.plan()),
         away_days=away,
+        missed_days=len(missed),
         short_day=0 if ahead else _short_day(workload, plan, away),
         beyond=sum(left_over.questions for left_over in plan.beyond),
         is_choosing=lines.is_choosing and not ahead,
@@ -552,17 +565,15 @@ class DayLines:
         )
 
 
-def _away(workload: "PlanWorkload") -> int:
-    """Days since the first visit missed after the last day with work; 0 where none was missed, or
-    nothing was answered yet, or for less than `AWAY_DAYS`.
+def missed_before(workload: "PlanWorkload", day: date) -> list[date]:
+    """The days with a visit that were missed since the last day with work before `day`; none where
+    that is up to `AWAY_DAYS` back, or there was none yet.
     """
-    today = workload.today
-    last = max((day for day in workload.days_worked if day < today), default=None)
-    if last is None or (today - last).days <= AWAY_DAYS:
-        return 0
-    missed = (entry.day for entry in workload.plan(last + ONE_DAY).entries if entry.is_visit)
-    away = (today - next(missed, today)).days
-    return away if away >= AWAY_DAYS else 0
+    last = max((worked for worked in workload.days_worked if worked < day), default=None)
+    if last is None or (day - last).days <= AWAY_DAYS:
+        return []
+    visits = (entry.day for entry in workload.plan(last + ONE_DAY).entries if entry.is_visit)
+    return list(dict.fromkeys(visit for visit in visits if visit < day))
 
 
 def _short_day(workload: "PlanWorkload", plan: StudyPlan, away_days: int) -> int:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.planning.workload import PlanWorkload
 from banks.views.plan_worth import PlanWorth
-from banks.views.today import QUIET_DAYS
+from banks.views.today import QUIET_DAYS, missed_before
 from banks.views.triage import waiting_state
 from domain.evidence.intervals import Interval
 from domain.marking.blueprint import ExamBlueprint
@@ -51,7 +51,8 @@ class WeekView(Struct, frozen=True, kw_only=True):
 
     `planned` and `done` count questions of visits, as planned on the first of the days;
     `days_planned` are days with a visit, `days_kept` those on which something was answered, whether
-    planned for them or not, `longest_gap` the most planned days in a row without.
+    planned for them or not, `longest_gap` the most planned days in a row without, those that led
+    into the week among them.
     `answered` and `minutes` are all that was answered, of whatever purpose.
     `settled` is how many more questions are settled than before (fewer if negative).
     `lost` is by the exam's `scheme`, which is "" where nothing was said of it.
@@ -131,7 +132,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         exam=workload.inputs.exam,
         days_planned=len(days),
         days_kept=len(kept),
-        longest_gap=_longest_gap(days, kept),
+        longest_gap=_longest_gap({*missed_before(workload, first), *days}, kept),
         planned=sum(entry.questions for entry in asked),
         done=_done(asked, events),
         answered=len(responses),

@@ -470,7 +470,8 @@ def _today_lines(report: "TodayReport") -> Iterator[str]:
     view = report.view
     far = days_to_exam(view.days_to_exam)
     if view.days_to_exam <= 0:
-        yield f"{view.today:%a %d %b %Y}: {far}; the plan is over."
+        over = "; the plan is over" if view.days_to_exam < 0 else ". All the best"
+        yield f"{view.today:%a %d %b %Y}: {far}{over}."
         if view.days_to_exam < 0:
             yield "`paper outside` records your result, `exam --came` what was asked."
             yield "`plan --exam DAY` begins the rounds anew for another exam."

@@ -1,6 +1,7 @@
 """What do I do now? Today's lines of the plan, what was left open, and what lies ahead."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
@@ -14,7 +15,7 @@ from textual.widgets import Static
 from banks.views.kept_views import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
 from banks.views.open_sittings import OpenSitting
 from banks.views.today import LineKind, TodayLine, TodayView
-from domain.errors import ResieveError
+from domain.errors import InputError, ResieveError
 from domain.questions import slug
 from domain.responses import AnyRecord, Purpose
 from domain.text import counted
@@ -36,8 +37,10 @@ from tui.widgets.upcoming import beside, headline, upcoming
 from tui.widgets.virtual_list import VirtualList
 
 if TYPE_CHECKING:
+    from banks.planning.workload import PlanWorkload
     from banks.views.plan import FinalRevision
     from domain.evidence.differences import ScoreDifference
+    from domain.evidence.intervals import Interval
 
 _WIDE = 104
 _BESIDE, _MARGINS = 45, 4
@@ -129,7 +132,9 @@ class TodayScreen(AppScreen):
     _is_ahead = _has_looked_back = False
     _ended_sitting = _result_words = ""
     """Of the line that was just drilled to its end."""
-    _preselected = 0
+    _preselected = _lapse_days = 0
+    _lapse_cost: "Interval | None" = None
+    """What the absence that just ended cost, in marks, once that is known."""
 
     def body(self) -> ComposeResult:
         """The day on the left; where everything stands on the right, if there is room."""
@@ -185,6 +190,8 @@ class TodayScreen(AppScreen):
             self._show(snapshot)
             if snapshot.view.is_choosing:
                 self.in_background(self._look_behind, group="glance")
+            elif workload is not None and (days := snapshot.view.missed_days):
+                self.in_background(partial(self._tell_lapse, workload, days), group="lapse")
 
     def _look_behind(self) -> None:
         from banks.planning.intents import begin_day
@@ -207,6 +214,8 @@ class TodayScreen(AppScreen):
                     break
             if not self.library.read_only and not self._is_ahead:
                 keep_snapshots(self.library, files, snapshot)
+            if workload is not None:
+                self._tell_lapse(workload, snapshot.view.missed_days)
         except ResieveError as problem:
             self.hand_over(self._say, problem)
 
@@ -242,6 +251,21 @@ class TodayScreen(AppScreen):
         if self._result_words:
             self._follow_on(view)
 
+    def _tell_lapse(self, workload: "PlanWorkload", days: int) -> None:
+        """In a thread: what an absence of so many planned days cost, once a day."""
+        from banks.views.week import lapse_cost
+
+        if not days or days == self._lapse_days:
+            return
+        self._lapse_days = days
+        with suppress(InputError):  # no plan can be made without as many days: no cost is told
+            cost = lapse_cost(self.library, workload, days)
+            self.hand_over(self._show_lapse, cost)
+
+    def _show_lapse(self, cost: "Interval | None") -> None:
+        self._lapse_cost = cost
+        self._draw_words()
+
     def _draw_words(self) -> None:
         """What stands around the lines, in the width there is."""
         if self._found is None:
@@ -249,7 +273,9 @@ class TodayScreen(AppScreen):
         view, width = self._found.view, self.app.size.width - _MARGINS
         width -= _BESIDE if self.has_class("wide") else 0
         self.query_one("#headline", Static).update(headline(view, width))
-        self.query_one("#ahead", Static).update(upcoming(view, self._space(self._found), width))
+        self.query_one("#ahead", Static).update(
+            upcoming(view, self._space(self._found), width, self._lapse_cost)
+        )
         self.query_one("#beside", Static).update(beside(self._found, self.app.size.height - 4))
 
     def _space(self, snapshot: StartupSnapshot) -> int:

@@ -13,7 +13,6 @@ from banks.planning.workload import PlanWorkload
 from banks.views.plan import OWN_PACE, PlanOutlook, PlanView, plan_outlook, plan_view
 from banks.views.week import LostMarks, WeekView, WeekVisit, lapse_cost, remember_week, week_view
 from domain.errors import InputError, ResieveError
-from domain.evidence.differences import SMALLEST
 from domain.evidence.intervals import Interval
 from domain.plan.inputs import LAST_DAYS, PlanInputs
 from domain.plan.study_plan import EntryKind
@@ -22,7 +21,7 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, short_day, time_words
 from tui.dialogs import TextDialog
-from tui.plan_words import finish_words, offer_words
+from tui.plan_words import finish_words, lapse_marks, offer_words
 from tui.tier_reasons import waiting_count_words
 from tui.widgets.text_block import TextBlock, hanging
 
@@ -219,12 +218,8 @@ def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iter
 def lapse_words(days: int, cost: Interval | None) -> str:
     """What planned days in a row without work came to, kindly."""
     lapse = f"{counted(days, 'planned day')} in a row without work"
-    if cost is None:
-        return f"{lapse}: replanned, no need to catch up."
-    marks = f"about {cost[0]:.0f}–{cost[1]:.0f} marks"
-    if cost[1] < SMALLEST:
-        marks = "too few marks to tell"
-    return f"{lapse} cost {marks}: replanned, no need to catch up."
+    lost = f" cost {lapse_marks(cost)}" if cost else ""
+    return f"{lapse}{lost}: replanned, no need to catch up."
 
 
 def _done(view: WeekView) -> str:

@@ -1,6 +1,7 @@
 """What stands around today's lines: what the day is for, what lies ahead, and the week."""
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from textual.content import Content
 
@@ -12,10 +13,20 @@ from domain.plan.study_plan import EntryKind
 from domain.text import counted, listed
 from domain.tiers import SubjectCounts, Tier, WaitingState
 from tui.dates import long_day, short_day
-from tui.plan_words import FREE, change_sentences, last_days_words, pass_words, rest_words
+from tui.plan_words import (
+    FREE,
+    change_sentences,
+    last_days_words,
+    pass_words,
+    rest_words,
+    welcome_words,
+)
 from tui.tier_reasons import plain_waiting_words, waiting_words
 from tui.widgets.text_block import stacked
 from tui.widgets.tiers import STYLES, tier_mark
+
+if TYPE_CHECKING:
+    from domain.evidence.intervals import Interval
 
 _BAR, _BESIDE_BAR = 30, 34
 _LABEL, _WHAT, _WORK = 16, 44, 15
@@ -85,11 +96,14 @@ def result_text(result: DayResult) -> Content:
     return Content.styled(" · ".join(words), "$text-muted")
 
 
-def upcoming(view: TodayView, height: int, width: int) -> Content:
-    """The next sweep day, the spare days, what has changed; above it the days to come."""
+def upcoming(view: TodayView, height: int, width: int, cost: "Interval | None" = None) -> Content:
+    """The next sweep day, the spare days, what has changed; above it the days to come.
+
+    `cost` is that of an absence, in marks.
+    """
     below = [
         *([] if view.is_quiet else _figures(view, width)),
-        *(Content.styled(sentence, "$text-accent") for sentence in _news(view)),
+        *(Content.styled(sentence, "$text-accent") for sentence in _news(view, cost)),
     ]
     shown = max(0, height - len(below) - 1)
     if view.days_to_exam <= LAST_DAYS:
@@ -105,9 +119,11 @@ def _figures(view: TodayView, width: int) -> Iterator[Content]:
         yield _waiting(view.waiting, width)
     if view.days_to_exam > 0:
         yield _line("Plan", _fits(view))
+    if view.over > 1 and not view.is_ahead:
+        yield _line("Today", f"{counted(round(view.over), 'minute')} over its time")
 
 
-def _news(view: TodayView) -> list[str]:
+def _news(view: TodayView, cost: "Interval | None") -> list[str]:
     """What is new since the plan was last seen; nothing on a day of rest."""
     if last := last_days_words(view):
         return [last]
@@ -115,9 +131,7 @@ def _news(view: TodayView) -> list[str]:
         return []
     words = list(change_sentences(view.change)) if view.change else []
     if view.away_days:
-        words.insert(
-            0, f"Welcome back after {counted(view.away_days, 'day')}. No need to catch up."
-        )
+        words.insert(0, welcome_words(view, cost))
     return words
 
 
@@ -137,12 +151,10 @@ def _fits(view: TodayView) -> str:
         return f"final revision; {counted(view.beyond, 'question')} have no visit"
     if not view.feasible:
         return f"{counted(view.beyond, 'question')} not reached; Plan (f3) lists what would help"
-    words = (
+    return (
         f"fits if you keep {view.attendance} of 100 planned days · "
         f"{counted(view.slack_days, 'spare day')}"
     )
-    over = counted(round(view.over), "minute")
-    return f"{words}; today is {over} over" if view.over > 1 else words
 
 
 def _waiting(state: WaitingState, width: int) -> Content:

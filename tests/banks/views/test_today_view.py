@@ -14,6 +14,7 @@ from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
 from tests.banks.planned import answer, planned_library, printed_bank
 from tests.domain.plan.scenes import EXAM, MONDAY, usual
+from tui.widgets.upcoming import upcoming
 
 
 def do_day(library, share=1.0):
@@ -264,7 +265,10 @@ def test_an_absence_begins_with_the_first_visit_missed_and_ends_with_any_work(li
     do_day(library)
     assert clock.day.weekday() == 5
     clock.day += 5 * ONE_DAY
-    assert today_view(library).away_days == 3, "the Sunday between was a day of rest"
+    back = today_view(library)
+    assert (back.away_days, back.missed_days) == (3, 3), "the Sunday between was a day of rest"
+    shown = upcoming(back, 9, 80, (0.4, 4.2)).plain
+    assert "after 3 days: they cost about 0–4 marks. No need to catch up." in shown
     answer(library, ["book/clouds.chapter-4/80"], Purpose.PASS)
     clock.day += ONE_DAY
     assert today_view(library).away_days == 0

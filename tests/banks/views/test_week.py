@@ -107,6 +107,9 @@ def test_planned_days_without_work_are_counted_in_a_row(library, clock):
     view = view_of(library)
     assert (view.days_kept, view.longest_gap) == (1, view.days_planned - 1)
     assert 0 < view.done < view.planned
+    clock.day += WEEK
+    later = view_of(library)
+    assert later.longest_gap >= view.longest_gap + later.days_planned
 
 
 def test_marks_are_lost_by_the_exams_scheme_and_to_first_study_none(library, clock):
