@@ -52,10 +52,18 @@ def fits_words(plan: StudyPlan, *, at_own_pace: bool = True, with_spare: bool = 
             f"{minutes:,} minutes of work do not fit before the exam: "
             f"{counted(unreached, 'question')} are not reached."
         )
-    needs = plan.needs_attendance or 0
+    needs = needs_words(plan.needs_attendance or 0)
     spare = f"; {counted(plan.slack_days, 'spare day')}" if with_spare else ""
-    words = f"Fits if you keep {needs} of 100 planned days{spare}."
+    words = f"{needs[:1].upper()}{needs[1:]}{spare}."
     return words if at_own_pace else f"{words} At your own pace it does not fit."
+
+
+def needs_words(needs: int) -> str:
+    """What a plan that fits asks of the days to come, `needs` of 100."""
+    if needs == 0:
+        return "all visits are done"
+    days = "every planned day" if needs == 100 else f"{needs} of 100 planned days"
+    return f"fits if you keep {days}"
 
 
 def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
@@ -144,8 +152,11 @@ def lever_words(lever: "PlanLever", before: "PlanView", titles: Mapping[str, str
     elif lever.days:
         words += f" ({counted(lever.days, 'more spare day')})" if lever.days > 0 else ""
     if lever.is_beyond_habit:
-        words += "; more than you have kept up in any week"
+        words += _BEYOND_HABIT
     return words
+
+
+_BEYOND_HABIT = "; more than you have kept up in any week"
 
 
 def _lever(lever: "PlanLever", before: "PlanView", titles: Mapping[str, str]) -> str:
@@ -176,7 +187,8 @@ def advice_words(advice: "PlanAdvice") -> str:
     ends = ""
     if advice.before and advice.after and advice.after < advice.before:
         ends = f", round 1 ends {plain_day(advice.after)} instead of {plain_day(advice.before)}"
-    return f"{advice.minutes} more minutes per revision day: one subject per week{ends}."
+    beyond = _BEYOND_HABIT if advice.is_beyond_habit else ""
+    return f"{advice.minutes} more minutes per revision day: one subject per week{ends}{beyond}."
 
 
 def pace_words(offer: "PaceOffer") -> str:
@@ -190,7 +202,7 @@ def pace_words(offer: "PaceOffer") -> str:
 def worth_words(worth: "ScoreDifference | None") -> str:
     """What a change of plan is expected to bring, with the certainty of its sign."""
     if worth is None:
-        return "not enough responses yet to tell the effect on the score"
+        return "the effect on the score can't be told yet"
     if worth.too_small:
         return "too small an effect on the score to tell"
     more = "more" if worth.score > 0 else "less"
@@ -201,7 +213,7 @@ def worth_words(worth: "ScoreDifference | None") -> str:
 def worth_figure(worth: "ScoreDifference | None") -> str:
     """The same in a column."""
     if worth is None:
-        return "not enough yet"
+        return "can't tell yet"
     if worth.too_small:
         return "too small to tell"
     return f"{worth.score:+.0f} marks, {_certainty(worth)} sure".replace("-", "−")

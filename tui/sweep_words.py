@@ -85,7 +85,7 @@ def _chapter(item: LineItem) -> tuple[str, str]:
 def study_worth_words(worth: StudyWorth | None) -> Iterator[str]:
     """What a first study would have to bring beside the same hours of passes."""
     if worth is None:
-        yield "That can't be told yet: there are not enough responses."
+        yield "That can't be told yet: no forecast from your responses has proved reliable."
         return
     low, high = (round(marks) for marks in worth.marks)
     hours = counted(round(worth.hours), "hour") if worth.hours >= 1.5 else f"{worth.hours:g} hours"

@@ -7,6 +7,9 @@ from functools import cached_property
 from operator import itemgetter
 from typing import TYPE_CHECKING, NamedTuple
 
+from msgspec import convert
+from msgspec.structs import replace
+
 from banks.lookup import find_subject
 from domain.errors import InputError
 from domain.history_table import MARKS, HistoryTable, id_mark
@@ -28,7 +31,7 @@ from domain.plan.visits import (
     VisitProgress,
 )
 from domain.questions import Bank, Question, Subject, bank_of
-from domain.responses import Purpose, VisitBegun, VisitEnded, VisitKind
+from domain.responses import PlanAccepted, Purpose, VisitBegun, VisitEnded, VisitKind
 from domain.tiers import HARD_TIERS, Standing, Tier
 
 if TYPE_CHECKING:
@@ -153,12 +156,32 @@ class PlanWorkload:
         day = day or self.today
         exam = self.library.settings.exam
         return PlanRequest.of(
-            inputs or self.inputs,
+            inputs or self.inputs_on(day),
             today=day,
             subjects=self.subjects,
             progress=self.progress(day),
             rehearsal=(exam.questions, exam.minutes) if exam else None,
         )
+
+    def inputs_on(self, day: date) -> PlanInputs:
+        """What the plan rested on that day: before today what was accepted by then, so that what
+        is changed now leaves the weeks that were lived alone. The first day is always today's.
+        """
+        if day >= self.today or not self._accepted:
+            return self.inputs
+        by_then = [inputs for accepted, inputs in self._accepted if accepted <= day]
+        inputs = replace((by_then or [self._accepted[0][1]])[-1], start=self.inputs.start)
+        is_usable = inputs.banks == self.inputs.banks and not inputs.problems(day)
+        return inputs if is_usable else self.inputs
+
+    @cached_property
+    def _accepted(self) -> list[tuple[date, PlanInputs]]:
+        """What was accepted, by the day, oldest first."""
+        history = self.library.history
+        return [
+            (history.day(record.at), convert(record.after, PlanInputs))
+            for record in history.records_of(PlanAccepted)
+        ]
 
     def plan(self, day: date | None = None) -> StudyPlan:
         """The plan as of that morning (default today's). Raises InputError."""

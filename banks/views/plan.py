@@ -1,5 +1,6 @@
 """The whole plan as plain values: its weeks, what changed, what would make it fit, the finish."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
@@ -257,12 +258,13 @@ def plan_outlook(
     weeks = weeks_so_far(workload)
     lost = without_days(request)
     attendance, is_assumed = own_attendance(workload)
-    basis = LeverBasis(kept_up=_kept_up(workload))
+    kept_up = _kept_up(workload)
+    basis = LeverBasis(kept_up=kept_up)
     if worth is not None and not plan.feasible:
-        basis = LeverBasis(basis.kept_up, worth.readiness(), worth.chapters())
+        basis = LeverBasis(kept_up, worth.readiness(), worth.chapters())
     return PlanOutlook(
         levers=levers_of(request, basis),
-        advice=advice_of(request),
+        advice=advice_of(request, kept_up),
         pace=_pace_offer(workload),
         without_a_week=lost.slack_days if lost and lost.feasible else None,
         finishes=finishes_of(workload, plan, weeks),
@@ -387,17 +389,21 @@ def _minutes_up_to(plan: StudyPlan, number: int) -> float:
 
 
 def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[AskedDay]:
-    """What each day from today on asks for; after the last block, all the time there is."""
+    """What each day from today on asks for; after the last block, all the time there is.
+
+    What a sweep day's sweep leaves takes what days before it left undone.
+    """
     last = max((visit.last for visit in plan.visits if not visit.visit.sweep), default=plan.first)
-    by_day: dict[date, float] = {}
+    blocks, sweeps = defaultdict[date, float](float), defaultdict[date, float](float)
     for entry in plan.entries:
-        if entry.kind is EntryKind.BLOCK:
-            by_day[entry.day] = by_day.get(entry.day, 0.0) + entry.minutes
+        if entry.is_visit:
+            by_day = sweeps if entry.kind is EntryKind.SWEEP else blocks
+            by_day[entry.day] += entry.minutes
     asked: list[AskedDay] = []
     for day in open_days(workload.inputs, workload.today, workload.today + LOOKED_AHEAD):
-        room = float(day.minutes) if day.use is Use.REVISION else 0.0
-        planned = by_day.get(day.day, 0.0) if day.day <= last else room
-        asked.append(AskedDay(day.day, planned, room))
+        room = max(0.0, day.minutes - sweeps[day.day])
+        free = room if day.use is Use.REVISION else 0.0
+        asked.append(AskedDay(day.day, blocks[day.day] if day.day <= last else free, room))
     return asked
 
 

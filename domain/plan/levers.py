@@ -101,7 +101,7 @@ def levers_of(request: PlanRequest, basis: LeverBasis) -> tuple[PlanLever, ...]:
 def _lever(
     choice: LeverChoice, before: StudyPlan, after: StudyPlan, basis: LeverBasis
 ) -> PlanLever:
-    beyond = basis.kept_up is not None and _week_minutes(choice.inputs) > basis.kept_up
+    beyond = _is_beyond(choice.inputs, basis.kept_up)
     more = choice.lever in (Lever.REVISION_MINUTES, Lever.SWEEP_MINUTES, Lever.SWEEP_DAY)
     return PlanLever(
         choice.lever,
@@ -111,6 +111,10 @@ def _lever(
         choice.inputs,
         is_beyond_habit=more and beyond,
     )
+
+
+def _is_beyond(inputs: PlanInputs, kept_up: float | None) -> bool:
+    return kept_up is not None and _week_minutes(inputs) > kept_up
 
 
 def _week_minutes(inputs: PlanInputs) -> int:
@@ -301,7 +305,7 @@ def _worth_by_subject(request: PlanRequest, basis: LeverBasis) -> dict[str, floa
 
 class PlanAdvice(Struct, frozen=True):
     """So many minutes more on revision days, and every block takes a single week: round 1 then
-    ends on `after` instead of `before`.
+    ends on `after` instead of `before`. `is_beyond_habit` as in `PlanLever`.
     """
 
     minutes: int
@@ -309,11 +313,12 @@ class PlanAdvice(Struct, frozen=True):
     after: date | None
     accept: str
     inputs: PlanInputs
+    is_beyond_habit: bool = False
 
 
-def advice_of(request: PlanRequest) -> PlanAdvice | None:
+def advice_of(request: PlanRequest, kept_up: float | None = None) -> PlanAdvice | None:
     """The fewest minutes more that give each subject a week of its own, None where each has one
-    or no few minutes do it.
+    or no few minutes do it. `kept_up` as in `LeverBasis`.
     """
     plan = make_study_plan(request)
     if not plan.feasible or _most_weeks(request, plan) <= 1:
@@ -339,6 +344,7 @@ def advice_of(request: PlanRequest) -> PlanAdvice | None:
         after.rounds[0].last_day,
         f"revision+{minutes}",
         changed,
+        _is_beyond(changed, kept_up),
     )
 
 

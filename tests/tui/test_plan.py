@@ -78,11 +78,11 @@ async def test_a_day_off_is_tried_with_its_cost_and_kept_only_by_enter(library):
         assert f"Trying: spare {slack} → {slack - 1} days" in text
         assert "[x]" in text
         await app.workers.wait_for_complete()
-        assert "Not enough responses yet to tell the effect on the score." in await settled(pilot)
+        assert "The effect on the score can't be told yet." in await settled(pilot)
         await pilot.press("C")
         await app.workers.wait_for_complete()
         text = await settled(pilot)
-        assert re.search(r"1 round \(\d+ spare days\) +not enough yet", text)
+        assert re.search(r"1 round \(\d+ spare days\) +can.t tell yet", text)
         assert "Passes off" in text
         await pilot.press("escape")
         assert library.settings.plan.off == ()

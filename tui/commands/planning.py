@@ -463,6 +463,7 @@ def _item_json(item: "LineItem") -> dict[str, Any]:
 
 def _today_lines(report: "TodayReport") -> Iterator[str]:
     from banks.views.today import LineKind
+    from domain.plan.study_plan import EntryKind
     from tui.dates import days_to_exam
     from tui.plan_words import final_question, fits_words, last_days_words, pass_words, rest_words
     from tui.tier_reasons import waiting_words
@@ -489,7 +490,8 @@ def _today_lines(report: "TodayReport") -> Iterator[str]:
         yield f"{words}: {line.done} of {line.count} done, {line.minutes:.0f} minutes"
     if view.next_work and not view.lines:
         ahead = view.next_work
-        yield f"Next: {ahead.subject_title}, {ahead.kind.value}, {ahead.day:%a %d %b}"
+        verb = "sweep" if ahead.kind is EntryKind.SWEEP else "revise"
+        yield f"Next: {verb} {ahead.subject_title}, {ahead.day:%a %d %b}"
     if view.next_sweep:
         yield f"Next sweep: {view.next_sweep.subject_title}, {view.next_sweep.day:%a %d %b}"
     if view.over >= 1:

@@ -142,7 +142,7 @@ class WeekScreen(AppScreen):
         offers = self._offers()
         if self._taken:
             yield Content()
-            yield Content(f"Taken: {self._taken}. u on the Plan screen undoes it.")
+            yield Content(f"Taken: {self._taken.rstrip('.')}. u on Plan undoes it.")
         if not offers or self._kept is None:
             return
         yield Content()

@@ -17,6 +17,7 @@ from tui.plan_words import (
     FREE,
     change_sentences,
     last_days_words,
+    needs_words,
     pass_words,
     rest_words,
     welcome_words,
@@ -151,10 +152,7 @@ def _fits(view: TodayView) -> str:
         return f"final revision; {counted(view.beyond, 'question')} have no visit"
     if not view.feasible:
         return f"{counted(view.beyond, 'question')} not reached; Plan (f3) lists what would help"
-    return (
-        f"fits if you keep {view.attendance} of 100 planned days · "
-        f"{counted(view.slack_days, 'spare day')}"
-    )
+    return f"{needs_words(view.attendance or 0)} · {counted(view.slack_days, 'spare day')}"
 
 
 def _waiting(state: WaitingState, width: int) -> Content:

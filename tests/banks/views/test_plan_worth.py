@@ -63,7 +63,7 @@ def test_before_there_is_a_model_nothing_is_told(library):
     worth = trial.worth.of(replace(trial.inputs, passes=False))
     assert worth is None
     assert lapse_cost(library, PlanWorkload(library), 3) is None
-    assert worth_words(worth) == "not enough responses yet to tell the effect on the score"
+    assert worth_words(worth) == "the effect on the score can't be told yet"
 
 
 def test_a_lapse_costs_what_as_many_days_from_today_on_would(library, fitted):
@@ -84,7 +84,7 @@ def test_a_lapse_costs_what_as_many_days_from_today_on_would(library, fitted):
 def test_a_first_study_has_to_bring_what_the_same_hours_bring_elsewhere(library, monkeypatch):
     assert first_study_worth(library, "book/tides", 5) is None
     assert list(study_worth_words(None)) == [
-        "That can't be told yet: there are not enough responses."
+        "That can't be told yet: no forecast from your responses has proved reliable."
     ]
     model = fit([], [f"book/{title.lower()}" for title in TITLES[:4]])
     monkeypatch.setattr(EvidenceLog, "memory", Memory(model, "the memory model", TRUSTED))

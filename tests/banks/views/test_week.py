@@ -12,7 +12,9 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Given
+from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
+from banks.views.plan import weeks_so_far
 from banks.views.today import today_view
 from banks.views.week import last_week, remember_week, week_due, week_view
 from domain.marking.blueprint import ExamBlueprint
@@ -110,6 +112,19 @@ def test_planned_days_without_work_are_counted_in_a_row(library, clock):
     clock.day += WEEK
     later = view_of(library)
     assert later.longest_gap >= view.longest_gap + later.days_planned
+
+
+def test_minutes_changed_now_leave_the_weeks_that_were_lived_alone(library, clock):
+    answer(library, today_view(library).lines[0].questions)
+    clock.day += WEEK
+    before, workload = view_of(library), PlanWorkload(library)
+    accept(library, replace(workload.inputs, minutes=((20,),) * 6 + ((),)))
+    after, again = view_of(library), PlanWorkload(library)
+    assert again.plan() != workload.plan()
+    assert (after.planned, after.done) == (before.planned, before.done)
+    assert weeks_so_far(again) == weeks_so_far(workload)
+    library.undo()
+    assert PlanWorkload(library).inputs_on(MONDAY) == workload.inputs
 
 
 def test_marks_are_lost_by_the_exams_scheme_and_to_first_study_none(library, clock):
