@@ -37,8 +37,8 @@ class WeekVisit(Struct, frozen=True):
 
 
 class LostMarks(Struct, frozen=True):
-    """Responses missed for one reason (None: not said), and what they would cost in the exam, in
-    marks.
+    """Responses missed for one reason (None: not said), and the marks that as large a share of
+    them would cost in the exam.
     """
 
     reason: Reason | None
@@ -55,7 +55,8 @@ class WeekView(Struct, frozen=True, kw_only=True):
     into the week among them.
     `answered` and `minutes` are all that was answered, of whatever purpose.
     `settled` is how many more questions are settled than before (fewer if negative).
-    `lost` is by the exam's `scheme`, which is "" where nothing was said of it.
+    `lost` is by the exam's scheme and its number of questions, `exam_questions`, which is 0 where
+    nothing was said of the exam.
     `own_line` is what the candidate wrote to themselves.
     """
 
@@ -72,7 +73,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     settled: int
     waiting: WaitingState
     lost: tuple[LostMarks, ...]
-    scheme: str
+    exam_questions: int
     ahead: tuple[WeekVisit, ...]
     own_line: str
 
@@ -140,7 +141,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         settled=_settled_since(library, first),
         waiting=waiting_state(library, workload.inputs.banks),
         lost=tuple(_lost(library, responses)),
-        scheme=library.settings.exam.scheme if library.settings.exam else "",
+        exam_questions=library.settings.exam.questions if library.settings.exam else 0,
         ahead=tuple(_ahead(workload, workload.today)),
         own_line=library.settings.own_line,
     )
@@ -224,23 +225,23 @@ def _settled_since(library: Library, day: date) -> int:
     )
 
 
-def _lost(library: Library, responses: list[Response]) -> Iterator[LostMarks]:
-    """The week's misses by reason, the most frequent first, those without one last; those of first
-    study are left out.
+def _lost(library: Library, responses: Sequence[Response]) -> Iterator[LostMarks]:
+    """The week's misses by reason, the most frequent first, those without one last; first study is
+    left out.
     """
     history, exam = library.history, library.settings.exam or ExamBlueprint()
     scheme = parse_scheme(exam.scheme)
+    tried = [response for response in responses if response.purpose is not Purpose.STUDY]
     counts: Counter[Reason | None] = Counter()
     marks: dict[Reason | None, float] = defaultdict(float)
-    for response in responses:
+    for response in tried:
         verdict = history.verdict(response)
-        if response.purpose is Purpose.STUDY or verdict is Verdict.RIGHT:
-            continue
-        reason = history.reason(response)
-        counts[reason] += 1
-        marks[reason] += float(scheme.right - scheme.marks(verdict))
+        if verdict is not Verdict.RIGHT:
+            reason = history.reason(response)
+            counts[reason] += 1
+            marks[reason] += float(scheme.right - scheme.marks(verdict))
     for reason, missed in sorted(counts.items(), key=lambda count: (count[0] is None, -count[1])):
-        yield LostMarks(reason, missed, marks[reason])
+        yield LostMarks(reason, missed, marks[reason] * exam.questions / len(tried))
 
 
 def _ahead(workload: PlanWorkload, first: date) -> Iterator[WeekVisit]:

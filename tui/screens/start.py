@@ -358,10 +358,11 @@ class StartScreen(AppScreen):
         with suppress(ResieveError):  # what is wrong with the lines stands there already
             inputs, studied, _ = self._read()
             plan = self._set_up.try_out(inputs, studied, self._bank_text).plan
-            named = with_spare_days_reserved(inputs, plan)
-            reserve = () if _reserve_days(plan) else named.reserve
-            self._inputs = replace(self._inputs, reserve=reserve)
-            self._tell()
+            if _offers_reserve(plan):
+                named = with_spare_days_reserved(inputs, plan)
+                reserve = () if _reserve_days(plan) else named.reserve
+                self._inputs = replace(self._inputs, reserve=reserve)
+                self._tell()
 
     def action_save(self) -> None:
         """Keep the plan and go to it."""
@@ -413,6 +414,10 @@ def _at_usual(tried: TriedPlan) -> str:
     return f" At {USUAL_ATTENDANCE} of 100, {reached if tried.unreached else 'it still fits'}."
 
 
+def _offers_reserve(plan: StudyPlan) -> bool:
+    return plan.feasible and plan.slack_days >= DAYS_A_WEEK
+
+
 def _reserve_days(plan: StudyPlan) -> int:
     return len({entry.day for entry in plan.entries if entry.reserve})
 
@@ -434,7 +439,7 @@ def _summary(tried: TriedPlan, reserve_key: str) -> Content:
             lines.append(Content(f"Round {span.round}: {first} to {last}"))
     if plan.feasible:
         lines.append(Content(f"{rest.strip().capitalize()}{_at_usual(tried)}"))
-        if plan.slack_days >= DAYS_A_WEEK:
+        if _offers_reserve(plan):
             lines.append(Content.styled(_reserve_words(plan, reserve_key), "$text-muted"))
     else:
         lines.append(Content("The Plan screen (f3) lists what would make it fit."))

@@ -212,7 +212,7 @@ def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iter
     settled = f"{view.waiting.settled:,}{change if view.settled else ''}"
     yield _labelled("Settled", settled, width)
     if view.lost:
-        yield _labelled("Missed", _missed(view.lost, view.scheme), width)
+        yield _labelled("Missed", _missed(view.lost, view.exam_questions), width)
 
 
 def lapse_words(days: int, cost: Interval | None) -> str:
@@ -236,15 +236,16 @@ def _in_all(view: WeekView) -> str:
     return f"Work on {days}{planned}; {counted(view.answered, 'question')} answered{time}."
 
 
-def _missed(lost: tuple[LostMarks, ...], scheme: str) -> str:
-    """ "12 didn't know (60 marks at +4/−1), 5 mixed up (25), 30 without a reason (150)"; without
-    marks where the exam's scheme was not told.
+def _missed(lost: tuple[LostMarks, ...], exam_questions: int) -> str:
+    """ "12 misread (15 marks per 100 questions), 5 mixed up (6), 30 without a reason (38)"; without
+    marks where nothing was said of the exam.
     """
     parts: list[str] = []
     for each in lost:
         words = f"{each.responses:,} {each.reason.value if each.reason else 'without a reason'}"
-        unit = "" if parts else f" marks at {scheme}"
-        parts.append(f"{words} ({each.marks:,.0f}{unit})" if scheme else words)
+        marks = f"{each.marks:,.0f}" if each.marks >= 1 else "under 1"
+        unit = "" if parts else f" marks per {exam_questions:,} questions"
+        parts.append(f"{words} ({marks}{unit})" if exam_questions else words)
     return ", ".join(parts)
 
 

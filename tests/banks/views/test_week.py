@@ -128,13 +128,16 @@ def test_minutes_changed_now_leave_the_weeks_that_were_lived_alone(library, cloc
 
 
 def test_marks_are_lost_by_the_exams_scheme_and_to_first_study_none(library, clock):
-    library.save_settings(replace(library.settings, exam=ExamBlueprint(scheme="+4/-1")))
+    library.save_settings(
+        replace(library.settings, exam=ExamBlueprint(questions=200, scheme="+4/-1"))
+    )
     answer(library, ["book/clouds.chapter-1/1"], Purpose.PAPER, Verdict.WRONG)
     answer(library, ["book/clouds.chapter-1/2"], Purpose.REVISION, Verdict.BLANK)
     answer(library, ["book/clouds.chapter-1/3"], Purpose.STUDY, Verdict.WRONG)
+    answer(library, ["book/clouds.chapter-1/4", "book/clouds.chapter-1/5"])
     clock.day += WEEK
     (lost,) = view_of(library).lost
-    assert (lost.reason, lost.responses, lost.marks) == (None, 2, 5 + 4)
+    assert (lost.reason, lost.responses, lost.marks) == (None, 2, (5 + 4) * 200 / 4)
 
 
 def test_the_visits_of_the_next_seven_days_are_named(library, clock):
