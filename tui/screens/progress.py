@@ -6,14 +6,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Static
 
 from banks.views.confusions import Confusion
 from banks.views.drill import show_question
-from banks.views.evidence import Evidence, evidence
+from banks.views.evidence import Evidence, SubjectEvidence, evidence
+from banks.views.triage import Filter
 from domain.errors import ResieveError
 from domain.text import counted
 from tui.actions import Action
@@ -21,54 +22,91 @@ from tui.base_screen import AppScreen
 from tui.dates import days_to_exam
 from tui.dialogs import TextDialog
 from tui.screens.question_details import QuestionDetails
-from tui.widgets.evidence_pages import MIXED_UP, PAGES, PageLayout, confusion_line
+from tui.widgets.evidence_pages import (
+    PAGES,
+    WEAK,
+    WIDE,
+    PageLayout,
+    WeakLine,
+    figures_text,
+    subject_text,
+    weak_head,
+    weak_line,
+    weak_lines,
+)
 from tui.widgets.question_text import compared_options_text, place_text, question_text
-from tui.widgets.text_block import ScrollText, TextBlock, beside, hanging, stacked
-from tui.widgets.virtual_list import VirtualList
+from tui.widgets.text_block import ScrollText, TextBlock, hanging, stacked
+from tui.widgets.virtual_list import GUTTER, VirtualList
 
 if TYPE_CHECKING:
     from banks.library import Library
 
 AROUND = 5
 """Lines of the screen that are not the page's."""
-_WIDE, _GAP = 104, 4
-"""Cells from which on two questions stand side by side, and those between them."""
 
 
-class MixedUpList(Vertical):
-    """What is mixed up, the most frequent first; below it the selected questions in full."""
+class WeakList(Horizontal):
+    """Subjects and what is mixed up; beside or below the list what is selected, in full."""
 
     DEFAULT_CSS = """
-    MixedUpList VirtualList { height: 40%; min-height: 4; margin: 1 0; }
-    MixedUpList ScrollText { padding: 0 1 0 2; }
+    WeakList { height: 1fr; }
+    WeakList Vertical { margin-right: 1; }
+    WeakList #heads { height: 1; padding: 0 1 0 0; }
+    WeakList ScrollText { width: 40%; padding: 0 0 0 2; border-left: solid $panel; }
+    WeakList.-narrow { layout: vertical; }
+    WeakList.-narrow Vertical { height: 1fr; }
+    WeakList.-narrow ScrollText { width: 1fr; height: 1fr; padding: 1 0 0 2; border: none; }
     """
 
     def compose(self) -> ComposeResult:
-        """The list, and the questions below it."""
-        self.listed: VirtualList[Confusion] = VirtualList(empty="")
-        self.text = ScrollText(id="confused", can_focus=False)
+        """The list, and what is told about its selected line."""
+        self.listed: VirtualList[WeakLine] = VirtualList(empty="")
+        self.text = ScrollText(id="weak", can_focus=False)
         self.listed.follow = self._tell_about
-        yield self.listed
+        with Vertical():
+            yield TextBlock(id="heads")
+            yield self.listed
         yield self.text
 
-    def show(self, confusions: Sequence[Confusion], library: "Library") -> None:
-        """List these."""
-        self._library = library
-        self.listed.show(confusions, confusion_line, selected=self.listed.selected)
+    def show(self, evidence: Evidence, library: "Library") -> None:
+        """List what is weak; a first time the first subject is selected."""
+        self._evidence, self._library = evidence, library
+        self.query_one("#heads", TextBlock).show(
+            lambda width: Content(" " * GUTTER) + weak_head(width - GUTTER)
+        )
+        selected = max(1, self.listed.selected)
+        self.listed.show(weak_lines(evidence), weak_line, selected=selected)
 
-    def _tell_about(self, confusion: Confusion | None) -> None:
+    @property
+    def confusions(self) -> list[Confusion]:
+        """What is mixed up, as listed."""
+        return [line for line in self.listed.items if isinstance(line, Confusion)]
+
+    def to_mixed_up(self) -> None:
+        """Select the first of what is mixed up; from there, the first subject again."""
+        first = len(self.listed.items) - len(self.confusions)
+        there = 1 if self.listed.selected >= first else first
+        self.listed.selected = there
+        self.listed.scroll_to(y=there - 1, animate=False, force=True, immediate=True)
+
+    def turn(self) -> None:
+        """Scroll what is told about the selected line; at its end, back to the top."""
+        if self.text.lines_below:
+            self.text.turn(1)
+        else:
+            self.text.to_top()
+
+    def _tell_about(self, line: WeakLine | None) -> None:
         self.text.to_top()
-        self.text.show([partial(self._questions, confusion)] if confusion else [])
+        self.text.show([partial(self._about, line)] if line is not None else [])
 
-    def _questions(self, confusion: Confusion, width: int) -> Content:
-        """Two questions side by side where there is room, else one above the other."""
-        questions = confusion.questions
-        is_beside = len(questions) == 2 and width >= _WIDE
-        own = (width - _GAP) // 2 if is_beside else width
-        texts = [self._question(question.id, question.chosen, own) for question in questions]
-        if is_beside:
-            return beside(texts[0], texts[1], own, _GAP)
-        return Content("\n\n").join(texts)
+    def _about(self, line: WeakLine, width: int) -> Content:
+        if isinstance(line, SubjectEvidence):
+            return subject_text(self._evidence, line, width)
+        if isinstance(line, Confusion):
+            texts = [self._question(asked.id, asked.chosen, width) for asked in line.questions]
+            return Content("\n\n").join(texts)
+        return figures_text(width)
 
     def _question(self, question_id: str, chosen: str, width: int) -> Content:
         question = self._library.question(question_id)
@@ -102,9 +140,10 @@ class ProgressScreen(AppScreen):
             Action(f"open({number})", str(number + 1), name, f"Turn to {name}.", footer=False)
             for number, name in enumerate(PAGES)
         ),
-        Action("chapters", "c", "Chapters", "Show or hide the chapters of each subject."),
+        Action("mixed_up", "7", "Mixed up", "Go to what you mix up, or back to the subjects."),
         Action("drill", "d", "Drill", "Drill the selected questions that you mix up."),
         Action("drill_all", "a", "Drill all", "Drill every question that you mix up."),
+        Action("turn_text", "space", "Text", "Scroll the text beside the list.", footer=False),
         Action("save_page", "P", "Save page", "Write the whole report as one HTML file."),
         Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
         Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
@@ -112,15 +151,15 @@ class ProgressScreen(AppScreen):
     CSS = """
     #tabs { height: 1; padding: 0 1; color: $text-muted; }
     #sheet { padding: 1 2 0 2; scrollbar-size-vertical: 1; }
-    ProgressScreen MixedUpList { height: 1fr; display: none; }
-    ProgressScreen.-mixed MixedUpList { display: block; }
-    ProgressScreen.-mixed #sheet { height: auto; }
+    ProgressScreen WeakList { display: none; }
+    ProgressScreen.-weak WeakList { display: block; padding: 1 1 0 0; }
+    ProgressScreen.-weak #sheet { height: auto; }
     """
 
     def __init__(self) -> None:
         super().__init__()
         self._found: Evidence | None = None
-        self._page, self._by_chapter = 0, False
+        self._page = 0
         self._is_reading = False
 
     def body(self) -> ComposeResult:
@@ -128,7 +167,7 @@ class ProgressScreen(AppScreen):
         yield Static(id="tabs", markup=False)
         with VerticalScroll(id="sheet"):
             yield TextBlock(id="page")
-        yield MixedUpList()
+        yield WeakList()
 
     def ready(self) -> None:
         """Compute in a thread; what was shown before stays until then."""
@@ -146,23 +185,25 @@ class ProgressScreen(AppScreen):
 
     def _read_done(self, evidence: Evidence) -> None:
         self._found = evidence
-        self._mixed.show(evidence.mixed_up, self.library)
+        self._weak.show(evidence, self.library)
         self._show()
 
     @property
-    def _mixed(self) -> MixedUpList:
-        return self.query_one(MixedUpList)
+    def _weak(self) -> WeakList:
+        return self.query_one(WeakList)
 
     @property
-    def _lists_confusions(self) -> bool:
-        """Whether the page of what is mixed up is shown, and has something to list."""
-        return bool(self._found and self._found.mixed_up) and list(PAGES)[self._page] == MIXED_UP
+    def _lists_weak(self) -> bool:
+        """Whether the page with the list is shown, and has something to list."""
+        return bool(self._found and self._found.weeks) and self._page == WEAK
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What is mixed up can be drilled where it is listed; the list has the arrows then."""
         if action in ("drill", "drill_all"):
-            return self._lists_confusions
-        return action != "scroll" or not self._lists_confusions
+            return self._lists_weak and bool(self._found and self._found.mixed_up)
+        if action == "turn_text":
+            return self._lists_weak
+        return action != "scroll" or not self._lists_weak
 
     def _show(self) -> None:
         report = self._found
@@ -173,15 +214,16 @@ class ProgressScreen(AppScreen):
         ]
         self.query_one("#tabs", Static).update(Content.assemble(*names))
         page = list(PAGES.values())[self._page]
-        self.set_class(self._lists_confusions, "-mixed")
-        self.set_focus(self._mixed.listed if self._lists_confusions else self.query_one("#sheet"))
+        self.set_class(self._lists_weak, "-weak")
+        self._weak.set_class(self.size.width < WIDE, "-narrow")
+        self.set_focus(self._weak.listed if self._lists_weak else self.query_one("#sheet"))
         self.refresh_bindings()
         leaf = self.query_one("#page", TextBlock)
         if report is None:
             leaf.show(lambda _: Content.styled("Reading your history …", "$muted"))
         else:
             height = self.size.height - AROUND
-            leaf.show(lambda width: page(report, PageLayout(width, height, self._by_chapter)))
+            leaf.show(lambda width: page(report, PageLayout(width, height)))
         self.query_one("#sheet").scroll_home(animate=False)
 
     def _subtitle(self, evidence: Evidence | None) -> str:
@@ -206,32 +248,44 @@ class ProgressScreen(AppScreen):
         self._page = page
         self._show()
 
-    def action_chapters(self) -> None:
-        """Show or hide the chapters on the first page."""
-        self._page, self._by_chapter = 0, not self._by_chapter
-        self._show()
+    def action_mixed_up(self) -> None:
+        """To what is mixed up; from there back to the subjects."""
+        if not self._lists_weak:
+            self.action_open(WEAK)
+        if self._lists_weak:
+            self._weak.to_mixed_up()
+
+    def action_turn_text(self) -> None:
+        """Scroll what is told about the selected line."""
+        self._weak.turn()
 
     def action_scroll(self, step: int) -> None:
         """Scroll a page that is longer than the screen."""
         self.query_one("#sheet").scroll_relative(y=step * 3, animate=False)
 
     def on_virtual_list_picked(self) -> None:
-        """Enter: the selected questions in full, with their history."""
-        if confusion := self._mixed.listed.item:
-            questions = map(
-                self.library.question, [question.id for question in confusion.questions]
-            )
+        """Enter: a subject's questions by tier, or those that are mixed up in full."""
+        line = self._weak.listed.item
+        if isinstance(line, SubjectEvidence):
+            from tui.screens.triage import TriageScreen
+
+            bank, _, subject = line.subject.partition("/")
+            self.app.push_screen(TriageScreen(Filter(bank=bank, subject=subject)))
+        elif isinstance(line, Confusion):
+            questions = map(self.library.question, [asked.id for asked in line.questions])
             there = [question for question in questions if question is not None]
             self.app.push_screen(QuestionDetails(self.library, *there))
 
     def action_drill(self) -> None:
         """A free drill of the selected question, or two."""
-        if confusion := self._mixed.listed.item:
-            self._drill([confusion])
+        if isinstance(line := self._weak.listed.item, Confusion):
+            self._drill([line])
+        else:
+            self.tell("Select something you mix up first, with 7.")
 
     def action_drill_all(self) -> None:
-        """A free drill of everything listed, the most frequent first."""
-        self._drill(self._mixed.listed.items)
+        """A free drill of all that is mixed up, the most frequent first."""
+        self._drill(self._weak.confusions)
 
     def _drill(self, confusions: Sequence[Confusion]) -> None:
         ids = list(dict.fromkeys(question.id for each in confusions for question in each.questions))

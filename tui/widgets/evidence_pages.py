@@ -1,7 +1,7 @@
 """The pages of the Progress screen: one sentence each, a picture, its figures at one edge."""
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
 from textual.content import Content
@@ -20,11 +20,10 @@ from tui.widgets.text_block import beside, stacked
 
 
 class PageLayout(NamedTuple):
-    """What a page is set to: cells and lines in sight, and whether subjects show chapters."""
+    """What a page is set to: cells and lines in sight."""
 
     width: int
     height: int
-    by_chapter: bool = False
 
     @property
     def is_wide(self) -> bool:
@@ -42,13 +41,18 @@ class PageLayout(NamedTuple):
 
 
 Page = Callable[[Evidence, PageLayout], Content]
+WeakLine = str | SubjectEvidence | Confusion
+"""A line of what is weak: a heading, a subject, or what is mixed up."""
+NOTHING_YET = "Nothing recorded yet: mark or drill a chapter first."
 WIDE, GAP = 106, 4
-TABLE = 0.58
-"""How much of the width the table of subjects has beside the pictures."""
-NAME, NAME_AT_MOST = 19, 48
+PICTURES = 0.55
+"""How much of the width the pictures have beside the diary."""
+NAME, NAME_AT_MOST = 24, 48
 """Cells of a title: at 80 columns beside most figures, and however wide the terminal."""
 BAR, LEAST_BAR = 10, 4
 """Cells of the bar beside a title where there is no more room."""
+_ONE_LINE = 66
+"""Cells from which on a chapter's title and its figures share a line."""
 _PAPERS = 6
 """Papers listed, the newest."""
 _GAPS = 6
@@ -56,23 +60,27 @@ _GAPS = 6
 
 
 def standing_page(evidence: Evidence, layout: PageLayout) -> Content:
-    """What is settled, what waits, and how ready each subject is."""
+    """What is settled and what waits, what is covered, and what each study day brought."""
     lead = stacked(_wrapped(_standing_words(evidence), layout.width, "bold"))
+    if not evidence.weeks:
+        return stacked([lead, Content(""), _muted(NOTHING_YET)])
+    left = layout.column(PICTURES) if layout.is_wide else layout
+    pictures = [*_standing_over_time(evidence, left), Content(""), *_coverage(evidence, left)]
+    diary = stacked(_diary(evidence))
     if layout.is_wide:
-        left, right = layout.column(TABLE), layout.column(1 - TABLE)
-        pictures = [*_standing_over_time(evidence, right), Content(""), *_coverage(evidence, right)]
-        table = stacked(_ready_table(evidence, left))
-        return stacked([lead, Content(""), beside(table, stacked(pictures), left.width, GAP)])
-    return stacked(
-        [
-            lead,
-            *_standing_over_time(evidence, layout),
-            Content(""),
-            *_ready_table(evidence, layout),
-            Content(""),
-            *_coverage(evidence, layout),
-        ]
-    )
+        return stacked([lead, Content(""), beside(stacked(pictures), diary, left.width, GAP)])
+    return stacked([lead, *pictures, Content(""), diary])
+
+
+def weak_page(evidence: Evidence, layout: PageLayout) -> Content:
+    """Where an hour adds most; the list of subjects and of what is mixed up stands below."""
+    if not evidence.weeks:
+        return _muted(NOTHING_YET)
+    best = max(evidence.subjects, key=lambda subject: subject.hour or 0.0)
+    words = "Not enough responses yet to say where one more hour adds most."
+    if best.hour:
+        words = f"One more hour adds most in {best.title}: about {best.hour:.1f} marks."
+    return stacked(_wrapped(words, layout.width, "bold"))
 
 
 def score_page(evidence: Evidence, layout: PageLayout) -> Content:
@@ -105,89 +113,23 @@ def score_page(evidence: Evidence, layout: PageLayout) -> Content:
         )
         words = "Had the exam been that week, by today's model; dotted: 90 % range"
         picture = [Content(""), drawn, *_wrapped(words, side.width, "$muted")]
-    papers = [*_papers(evidence, side.width), *_gaps(evidence, side.width)]
-    grounds = _rests_on(evidence, side.width)
-    if layout.is_wide and not picture:
-        both = beside(stacked(papers), stacked(grounds), side.width, GAP)
-        return stacked([lead, Content(""), both])
+    came = [*_papers(evidence, side.width), *_gaps(evidence, side.width), Content("")]
+    came += _confidence(evidence, side.width)
+    grounds = [*_predictions(evidence, side.width), Content(""), *_rests_on(evidence, side.width)]
     if layout.is_wide:
-        results = stacked([*papers, Content(""), *grounds])
-        return stacked([lead, Content(""), beside(stacked(picture), results, side.width, GAP)])
-    return stacked([lead, Content(""), *papers, *picture, Content(""), *grounds])
+        left = stacked([*came, *picture])
+        return stacked([lead, Content(""), beside(left, stacked(grounds), side.width, GAP)])
+    return stacked([lead, Content(""), *came, *picture, Content(""), *grounds])
 
 
-def reliability_page(evidence: Evidence, layout: PageLayout) -> Content:
-    """Confidence against outcome, and the predictions against what came."""
-    side = layout.column(0.5) if layout.is_wide else layout
-    own, predicted = _confidence(evidence, side.width), _predictions(evidence, side.width)
-    if layout.is_wide:
-        return beside(stacked(own), stacked(predicted), side.width, GAP)
-    return stacked([*own, Content(""), *predicted])
-
-
-def mixed_page(evidence: Evidence, layout: PageLayout) -> Content:
-    """How much is mixed up; the list of it stands below."""
-    kinds = Counter(confusion.kind for confusion in evidence.mixed_up)
-    words = [
-        phrase
-        for kind, phrase in (
-            (ConfusionKind.OPTION, "wrong options you keep choosing"),
-            (ConfusionKind.QUESTIONS, "pairs of questions you confuse"),
-            (ConfusionKind.SAID, "questions you said you mixed up"),
-        )
-        if kinds[kind]
-        for phrase in [f"{kinds[kind]:,} {phrase}"]
-    ]
-    if not words:
-        return _muted("Nothing confused twice so far.")
-    return stacked(_wrapped(" · ".join(words), layout.width, "bold"))
-
-
-def confusion_line(confusion: Confusion, _: int) -> Content:
-    """How often, what was taken for what, where: "3×  “gale” for “storm” · Wind · Force · 8"."""
-    question = confusion.questions[0]
-    where = " / ".join(question.where for question in confusion.questions)
-    match confusion.kind:
-        case ConfusionKind.OPTION:
-            what = f"“{question.chosen_text}” for “{question.key_text}”"
-        case ConfusionKind.QUESTIONS:
-            what = " and ".join(f"“{question.key_text}”" for question in confusion.questions)
-        case ConfusionKind.SAID:
-            what = "you said so"
-    times = f"{confusion.times:>3}×  "
-    return Content.assemble(times, normal_text(what), (f" · {where}", "$muted"))
-
-
-def diary_page(evidence: Evidence, layout: PageLayout) -> Content:
-    """What each study day brought, the newest first."""
-    if not evidence.diary:
-        return _muted("Nothing recorded yet: mark or drill a chapter first.")
-    total = sum(day.questions for day in evidence.diary)
-    words = (
-        f"{counted(len(evidence.diary), 'study day')}, {total / len(evidence.diary):,.0f} questions"
-    )
-    lines = [Content.styled(f"{words} per day", "bold"), Content("")]
-    heads = ("questions", "right at first", "missed", "settled", "minutes")
-    lines.append(_muted(f"{'':20}" + "".join(f"{head:>{len(head) + 2}}" for head in heads)))
-    for day in evidence.diary:
-        minutes = f"{day.minutes:,.0f}" if day.minutes else "–"
-        when = f"{day.day:%a} {day_near(day.day, evidence.today)}"
-        share = f"{day.right_first / day.questions:.0%}"
-        figures = f"{day.questions:>11,}{share:>16}{day.missed:>8,}{day.settled:>9,}{minutes:>9}"
-        lines.append(Content(f"{when:<20}{figures}").truncate(layout.width, ellipsis=True))
-    return stacked(lines)
-
-
-MIXED_UP = "Mixed up"
-"""The page whose list stands below it."""
 PAGES: Mapping[str, Page] = {
     "Where I stand": standing_page,
-    "Score": score_page,
-    "Reliability": reliability_page,
-    MIXED_UP: mixed_page,
-    "Diary": diary_page,
+    "What is weak": weak_page,
+    "How sure it is": score_page,
 }
 """The pages by name, in order."""
+WEAK = 1
+"""The place of the page with a list, the selected line told about beside it."""
 
 
 # where I stand
@@ -201,8 +143,6 @@ def _standing_words(evidence: Evidence) -> str:
 
 def _standing_over_time(evidence: Evidence, layout: PageLayout) -> list[Content]:
     weeks = evidence.weeks
-    if not weeks:
-        return [_muted("Nothing recorded yet: mark or drill a chapter first.")]
     under_way = [evidence.questions - week.settled - week.waiting - week.untried for week in weeks]
     layers = [
         Layer("settled", [week.settled for week in weeks], "█", "$success"),
@@ -217,8 +157,6 @@ def _standing_over_time(evidence: Evidence, layout: PageLayout) -> list[Content]
 def _coverage(evidence: Evidence, layout: PageLayout) -> list[Content]:
     """Questions revised and swept by week, and what the first plan had due by then."""
     weeks = evidence.weeks
-    if not weeks:
-        return []
     due = [None if week.due is None else float(week.due) for week in weeks]
     revised, swept = [week.revised for week in weeks], [week.swept for week in weeks]
     drawn = [
@@ -248,38 +186,95 @@ def _coverage_words(evidence: Evidence) -> Iterator[str]:
         yield f"Sweeps: {sweeps.done} of {sweeps.planned} done, {sweeps.due} due"
 
 
-def _ready_table(evidence: Evidence, layout: PageLayout) -> list[Content]:
-    """By subject, the one that gains most from an hour first; with chapters where asked for."""
-    width = layout.width
-    lines = [_ready_head(width, f"{'+1 hour':>9}")]
-    banks = list(dict.fromkeys(subject.bank for subject in evidence.subjects))
-    for bank in banks:
-        if len(banks) > 1:
-            lines.append(_cut(bank, width).stylize("bold"))
-        own = [subject for subject in evidence.subjects if subject.bank == bank]
-        own.sort(key=lambda subject: (-(subject.hour or 0), subject.title))
-        for subject in own:
-            lines += _ready_subject(evidence, subject, layout)
+def _diary(evidence: Evidence) -> list[Content]:
+    """What each study day brought, the newest first."""
+    total = sum(day.questions for day in evidence.diary)
+    days = counted(len(evidence.diary), "study day")
+    lines = [_head(f"{days}, {total / len(evidence.diary):,.0f} questions per day")]
+    lines.append(_muted(f"{'':15}{'q':>5}{'right':>7}{'missed':>8}{'settled':>9}{'min':>6}"))
+    for day in evidence.diary:
+        minutes = f"{day.minutes:,.0f}" if day.minutes else "–"
+        when = f"{day.day:%a} {day_near(day.day, evidence.today)}"
+        share = f"{day.right_first / day.questions:.0%}"
+        figures = f"{day.questions:>5,}{share:>7}{day.missed:>8,}{day.settled:>9,}{minutes:>6}"
+        lines.append(Content(f"{when:<15}{figures}"))
+    return [*lines, _muted("right: at the day's first try")]
+
+
+# what is weak
+
+
+def weak_lines(evidence: Evidence) -> list[WeakLine]:
+    """Each bank's subjects, the one that gains most from an hour first; then what is mixed up."""
+    subjects = sorted(evidence.subjects, key=lambda subject: (-(subject.hour or 0), subject.title))
+    lines: list[WeakLine] = []
+    for bank in dict.fromkeys(subject.bank for subject in subjects):
+        lines += [bank, *(subject for subject in subjects if subject.bank == bank)]
+    return [*lines, _mixed_up_words(evidence), *evidence.mixed_up]
+
+
+def _mixed_up_words(evidence: Evidence) -> str:
+    kinds = Counter(confusion.kind for confusion in evidence.mixed_up)
+    options, pairs = kinds[ConfusionKind.OPTION], kinds[ConfusionKind.QUESTIONS]
+    counts = [
+        counted(options, "wrong option") if options else "",
+        counted(pairs, "pair") if pairs else "",
+        f"{kinds[ConfusionKind.SAID]:,} you said" if kinds[ConfusionKind.SAID] else "",
+    ]
+    return (
+        f"Mixed up: {', '.join(filter(None, counts))}" if kinds else "Nothing mixed up twice so far"
+    )
+
+
+def weak_line(line: WeakLine, width: int) -> Content:
+    """A heading, a subject with its figures, or what was mixed up."""
+    if isinstance(line, str):
+        return _head(line)
+    if isinstance(line, SubjectEvidence):
+        hour = "–" if line.hour is None else f"{line.hour:.1f}"
+        return _ready_line(line.title, line.ready, width, f"{hour:>9}")
+    return _confusion_line(line)
+
+
+def _confusion_line(confusion: Confusion) -> Content:
+    """How often, what was taken for what, where: "3×  “gale” for “storm” · Wind · Force · 8"."""
+    question = confusion.questions[0]
+    where = " / ".join(question.where for question in confusion.questions)
+    match confusion.kind:
+        case ConfusionKind.OPTION:
+            what = f"“{question.chosen_text}” for “{question.key_text}”"
+        case ConfusionKind.QUESTIONS:
+            what = " and ".join(f"“{question.key_text}”" for question in confusion.questions)
+        case ConfusionKind.SAID:
+            what = "you said so"
+    times = f"{confusion.times:>3}×  "
+    return Content.assemble(times, normal_text(what), (f" · {where}", "$muted"))
+
+
+def weak_head(width: int) -> Content:
+    """What the figures of `weak_line` are, over them."""
+    return _ready_head(width, f"{'+1 hour':>9}")
+
+
+def subject_text(evidence: Evidence, subject: SubjectEvidence, width: int) -> Content:
+    """A subject's chapters, and what the figures are."""
+    chapters = [chapter for chapter in evidence.chapters if chapter.subject == subject.subject]
+    parts = [_cut(subject.title, width).stylize("bold"), _ready_head(width, "")]
+    for chapter in chapters:
+        if width >= _ONE_LINE:
+            parts.append(_ready_line(chapter.title, chapter.ready, width, ""))
+        else:
+            parts += [_cut(chapter.title, width), _ready_line("", chapter.ready, width, "", 0)]
+    return stacked([*parts, Content(""), figures_text(width)])
+
+
+def figures_text(width: int) -> Content:
+    """What the figures of subjects and chapters are."""
     words = (
         "marks: predicted for the exam day, of those possible; – where too little was tried. "
         "+1 hour: marks that one more hour on its best questions adds."
     )
-    return [*lines, *_wrapped(words, width, "$muted")]
-
-
-def _ready_subject(
-    evidence: Evidence, subject: SubjectEvidence, layout: PageLayout
-) -> Sequence[Content]:
-    hour = "–" if subject.hour is None else f"{subject.hour:.1f}"
-    line = _ready_line(subject.title, subject.ready, layout.width, f"{hour:>9}")
-    if not layout.by_chapter:
-        return [line]
-    chapters = [
-        _ready_line(f"  {chapter.title}", chapter.ready, layout.width, " " * 9)
-        for chapter in evidence.chapters
-        if chapter.subject == subject.subject
-    ]
-    return [line.stylize("bold"), *chapters]
+    return stacked(_wrapped(words, width, "$muted"))
 
 
 def _ready_head(width: int, more: str) -> Content:
@@ -296,11 +291,14 @@ def _marks(ready: Readiness) -> str:
     return f"{expected} of {ready.best:.{places}f}"
 
 
-def _ready_line(title: str, ready: Readiness, width: int, more: str) -> Content:
+def _ready_line(
+    title: str, ready: Readiness, width: int, more: str, name: int | None = None
+) -> Content:
     """A title, the expected share as a bar, the figures under their heads."""
     numbers = f"{_marks(ready):>12}{ready.waiting:>9,}{ready.settled:>9,}{more}"
     space = width - len(numbers) - 1
-    name = max(8, min(NAME_AT_MOST, max(NAME, space - BAR), space - LEAST_BAR))
+    if name is None:
+        name = max(8, min(NAME_AT_MOST, max(NAME, space - BAR), space - LEAST_BAR))
     share = (ready.expected or 0.0) / (ready.best or 1)
     return Content.assemble(
         Content(title).truncate(name, ellipsis=True, pad=True),
@@ -322,15 +320,15 @@ def _rests_on(evidence: Evidence, width: int) -> list[Content]:
     )
     words = [
         f"For {exam}: {counted(score.questions, 'question')}, {score.scheme}.",
-        "On your bank's questions: a memory model that allows for guesses. Your log chose its own "
-        f"questions, so all of it counts as at most {LOG_WORTH:,} responses; those in sample "
-        "papers and rehearsals count in full. The exam's: how far papers sat elsewhere lay off "
-        "that.",
+        "The score on your bank's questions comes from a memory model that allows for guesses. "
+        f"Your log chose its own questions, so all of it counts as at most {LOG_WORTH:,} "
+        "responses; those in sample papers and rehearsals count in full.",
+        "The score for the exam is the same, corrected by how far outside papers differed from it.",
     ]
     if score.keep is None and evidence.exam and not score.has_model:
         words.append(
-            "No score for a plan that is kept yet: it takes a memory model that is trusted (see "
-            "Reliability)."
+            "There is no score for keeping the plan yet: it takes a memory model that predicts "
+            "better than plain rates."
         )
     lines = [_head("What it rests on")]
     for sentence in words:
@@ -367,25 +365,28 @@ def _gaps(evidence: Evidence, width: int) -> list[Content]:
     return lines
 
 
-# is it reliable
-
-
 def _confidence(evidence: Evidence, width: int) -> list[Content]:
     """The rule for guessing and the own record beside it; papers and drills apart."""
     guessing, calibration = evidence.guessing, evidence.calibration
-    lines = _wrapped(guessing_words(guessing.break_even, guessing.random), width, "bold")
+    words = guessing_words(guessing.break_even, guessing.random)
+    lines = [_head("Guessing"), *_wrapped(words, width)]
     if record := own_record_words(calibration):
         lines += _wrapped(record, width)
+    tables = 0
     for source, levels in (("a paper", calibration.papers), ("a drill", calibration.drills)):
-        lines += [Content(""), _head(f"How often you were right when you said in {source} …")]
         if are_enough(levels):
+            tables += 1
+            lines += [Content(""), _head(f"How often you were right when you said in {source} …")]
             scale = max(20, width - 22)
             lines += [_rate_line(f"{word:8}", level, scale) for word, level in levels.items()]
-        else:
-            stated = sum(level.of for level in levels.values())
-            words = f"Shown from {STATED_ENOUGH} responses with a confidence; so far {stated}."
-            lines += _wrapped(words, width, "$muted")
-    return [*lines, Content(""), *_wrapped(WHAT_COUNTS, width, "$muted")]
+    if tables:
+        return [*lines, *_wrapped(WHAT_COUNTS, width, "$muted")]
+    stated = sum(level.of for level in calibration.levels.values())
+    words = (
+        f"How often you are right when sure, unsure or guessing is shown from {STATED_ENOUGH} "
+        f"responses with a confidence; so far {stated}."
+    )
+    return [*lines, *_wrapped(words, width, "$muted")]
 
 
 def _predictions(evidence: Evidence, width: int) -> list[Content]:
