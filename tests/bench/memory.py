@@ -1,34 +1,29 @@
-"""The most memory that the running app takes: the day, a list of everything, and a drill."""
+"""The most memory that the running app takes: a drill, a list of everything, then Progress."""
 
-from pathlib import Path
+from collections.abc import Iterator
 
+from tests.bench.keys import PROGRESS, sitting
 from tests.bench.sizes import store_of
-from tests.bench.starting import DAY, app, look_back
+from tests.bench.starting import look_back
 from tests.bench.table import Row
 from tests.bench.terminal import Terminal
 
+TRIAGE = "\x1bOS"
+"""F4, as a terminal sends it."""
 
-def rows() -> list[Row]:
+
+def rows() -> Iterator[Row]:
     """Peaks of the whole process, in MB."""
     bare = Terminal(["-m", "tests.bench.bare"])
     bare.until("ready to go")
-    least = bare.peak()
+    yield Row("bare Textual app", bare.peak(), "MB")
     bare.close()
-    return [
-        ("bare Textual app", least, "MB", None),
-        ("real size", _peak(store_of(1)), "MB", 150),
-        ("ten times", _peak(store_of(10)), "MB", 600),
-    ]
-
-
-def _peak(folder: Path) -> float:
-    look_back(folder)
-    terminal = app(folder)
-    terminal.until(DAY)
-    terminal.rest()
-    for key in ("t", "j", "0", "q", "\r", "a"):
-        terminal.press(key)
-        terminal.rest()
-    peak = terminal.peak()
-    terminal.close()
-    return peak
+    for times, goal in ((1, 100), (10, 350)):
+        look_back(store_of(times))
+        terminal = sitting("drill", store_of(times))
+        for key in ("a", TRIAGE, "j", "0"):
+            terminal.finish(key)
+        yield Row(f"day, drill and list of all questions at {times} ×", terminal.peak(), "MB", goal)
+        terminal.finish(PROGRESS)
+        yield Row(f"the same and Progress at {times} ×", terminal.peak(), "MB", goal)
+        terminal.close()

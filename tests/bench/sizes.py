@@ -32,6 +32,8 @@ TODAY = FIRST_DAY + timedelta(days=DAYS)
 EXAM = FIRST_DAY + timedelta(days=300)
 START, PASSES = FIRST_DAY + timedelta(days=119), 3  # revision begins after so many passes
 SECONDS = 45.0
+SUBJECT = "Subject"
+"""The first word of every subject's name: where it stands, the bank's content is on the screen."""
 _TEXT = """
 cloud base layer front wind shear dew point pressure gradient station visibility drizzle
 altocumulus isobar humidity sensor gust anemometer observer report hour cover eighths
@@ -77,7 +79,7 @@ def _month(record: dict[str, Any]) -> str:
 def _subjects() -> Iterator[Subject]:
     for s in range(SUBJECTS):
         chapters = tuple(Chapter(f"s{s}.c{c}", f"Chapter {c + 1}") for c in range(CHAPTERS))
-        yield Subject(f"s{s}", f"Subject {s + 1}", chapters)
+        yield Subject(f"s{s}", f"{SUBJECT} {s + 1}", chapters)
 
 
 def _questions(times: int, dice: random.Random) -> dict[str, Question]:

@@ -2,11 +2,25 @@
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from itertools import starmap
 from statistics import median, quantiles
 from time import perf_counter
+from typing import Any, NamedTuple
 
-Row = tuple[str, float, str, float | None]
-"""Name, measured, unit, goal: at most so much (None where there is none)."""
+
+class Row(NamedTuple):
+    """A line of the table; `goal` is the most it may be, `worst` the highest of several runs."""
+
+    name: str
+    measured: float
+    unit: str
+    goal: float | None = None
+    worst: float | None = None
+
+
+def row_of(name: str, taken: Sequence[float], base: float, unit: str, goal: float | None) -> Row:
+    """Median and worst of several runs, in times `base`."""
+    return Row(name, median(taken) / base, unit, goal, max(taken) / base)
 
 
 def milliseconds(run: Callable[[], object], times: int = 5) -> float:
@@ -32,11 +46,15 @@ def exponent(sizes: Sequence[float], taken: Sequence[float]) -> float:
     return over / sum((x - mean_x) ** 2 for x in xs)
 
 
-def printed(rows: Iterable[Row]) -> Iterable[str]:
-    """A line each: name, what was measured, the goal, and whether it is kept."""
-    for name, measured, unit, goal in rows:
-        value = f"{measured:,.0f}" if measured >= 100 else f"{measured:.3g}"
-        line = f"{name:<64} {value:>8} {unit:<10}"
-        if goal is not None:
-            line += f" goal ≤ {goal:g} {'kept' if measured <= goal else 'MISSED'}"
+def printed(rows: Iterable[Sequence[Any]]) -> Iterable[str]:
+    """A line for each row: name, median, worst, the goal, and whether the median keeps it."""
+    for row in starmap(Row, rows):
+        worst = f"(worst {_figure(row.worst)})" if row.worst is not None else ""
+        line = f"{row.name:<58} {_figure(row.measured):>8} {row.unit:<10} {worst:<15}"
+        if row.goal is not None:
+            line += f" goal ≤ {row.goal:g} {'kept' if row.measured <= row.goal else 'MISSED'}"
         yield line.rstrip()
+
+
+def _figure(value: float) -> str:
+    return f"{value:,.0f}" if value >= 100 else f"{value:.3g}"

@@ -17,6 +17,10 @@ NO_PYC = "PYTHONDONTWRITEBYTECODE"
 """Where this is set our modules would be compiled at every start: no user waits for that."""
 _QUIET = 0.025
 """Seconds without a byte after which a frame counts as painted."""
+_IDLE = 1.0
+"""Seconds without a byte after which a program rests, if it has not worked meanwhile."""
+_WAKING = 30.0
+"""Milliseconds of such a time that a program's watches and timers may take."""
 
 
 class Terminal:
@@ -58,13 +62,26 @@ class Terminal:
         while self._read(quiet):
             pass
 
-    def rest(self) -> None:
-        """Wait until the program has nothing more to do. Linux tells its time on the processor."""
-        before, now = -1, 0
-        while now != before:
-            self.settle(1.0)
-            fields = Path(f"/proc/{self._pid}/stat").read_text().rpartition(") ")[2].split()
-            before, now = now, int(fields[11]) + int(fields[12])
+    def finish(self, key: str) -> float:
+        """How long from the key until the last byte painted before the program rests."""
+        self.settle()
+        begin = time.perf_counter()
+        os.write(self._fd, key.encode())
+        return (self.rest() - begin) * 1000
+
+    def rest(self) -> float:
+        """Wait until the program has nothing more to do; when it last painted, by the clock."""
+        last, before, now = time.perf_counter(), -_WAKING, 0.0
+        while now - before >= _WAKING:
+            while self._read(_IDLE):
+                last = time.perf_counter()
+            before, now = now, self.worked()
+        return last
+
+    def worked(self) -> float:
+        """Milliseconds on the processor so far, of all threads. Linux tells them."""
+        tasks = Path(f"/proc/{self._pid}/task").glob("*/schedstat")
+        return sum(int(task.read_text().split()[0]) for task in tasks) / 1e6
 
     def peak(self) -> float:
         """The most memory the program has held, in MB. Linux tells it."""
