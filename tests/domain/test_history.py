@@ -334,3 +334,24 @@ def test_of_a_duplicate_s_disputes_the_newest_counts() -> None:
     dispute = read.dispute("b/c/1")
     assert dispute is not None
     assert (dispute.key, dispute.question) == (("c",), "b/c/1")
+
+
+def test_a_question_waits_from_the_day_its_time_is_up_and_until_it_is_tried() -> None:
+    """The rules' 60 days; what is tried on a day was still waiting on its morning."""
+    first, again = response(1), response(2, day=70)
+    read = history(first)
+    days = (date(2026, 4, 29), date(2026, 4, 30), date(2026, 5, 10), date(2026, 5, 11))
+    assert [read.was_waiting("b/c/1", day) for day in days] == [False, True, True, True]
+
+    read.add(again)
+    assert [read.was_waiting("b/c/1", day) for day in days] == [False, True, True, False]
+
+
+def test_thinking_and_reading_count_together_where_either_was_timed() -> None:
+    timed = response(1, seconds=20.0, reading=4.0)
+    untimed = response(2, day=1, reading=4.0)
+    read = history(timed, untimed)
+
+    assert [tallied.seconds for tallied in read.tallied("b/c/1")] == [24.0, 0.0]
+    assert read.table.problem() == ""
+    assert [tallied.seconds for tallied in read.tallied("b/c/1")] == [24.0, 0.0]
