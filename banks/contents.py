@@ -36,6 +36,7 @@ class StoreContents:
     def __init__(self, store: Store, clock: Clock = local_now) -> None:
         self.store = store
         self.now = clock
+        self._others_logs = store.others_logs()
         self.settings = store.settings()
         self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
         self.history, self.history_basis = read_history(self)
@@ -49,6 +50,11 @@ class StoreContents:
     def folder(self) -> Path:
         """The store's folder."""
         return self.store.folder
+
+    @property
+    def is_of_now(self) -> bool:
+        """Whether no other machine's records have come into the folder since it was read."""
+        return self.store.others_logs() == self._others_logs
 
     @property
     def is_set_up(self) -> bool:

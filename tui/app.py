@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from functools import partial
+from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.segment import Segment
@@ -29,6 +30,8 @@ from tui.base_app import GLOBAL, SCREENS, BaseApp
 from tui.base_screen import AppScreen
 
 if TYPE_CHECKING:
+    from subprocess import Popen
+
     from banks.library import Library
     from banks.views.kept_views import StartupSnapshot
 
@@ -37,6 +40,9 @@ _SETTLED = 2.0
 
 WATCHED = 1.0
 """Seconds between looks at whether the store is still there and ours."""
+
+QUIET = 3
+"""Looks in which nothing was recorded, before figures are made ahead."""
 
 _AT_ONCE = {"escape", "ctrl+c", "ctrl+z", *(f"f{number}" for number in range(1, 13))}
 """Keys that wait for no screen to be read: they lead away from it."""
@@ -90,6 +96,8 @@ class Resieve(BaseApp):
         self._typed: deque[Key | Paste] = deque()
         self._keys_passed = 0
         self._is_passing = self._is_asking = False
+        self._recorded, self._quiet_looks = -1, 0
+        self._figures: Popen[bytes] | None = None
 
     def get_driver_class(self) -> type[Driver]:
         """Our own reader of the terminal, where Textual has the one that it builds on."""
@@ -160,12 +168,33 @@ class Resieve(BaseApp):
 
     def _settle(self) -> None:
         failure = "What was read of the history was not kept for the next start"
-        self._in_background(self.library.settle, failure, "settle")
+        self._in_background(self._read_rest, failure, "settle")
+
+    def _read_rest(self) -> None:
+        """All of the history, and the code of every screen, so that none is waited for."""
+        self.library.settle()
+        for place in SCREENS.values():
+            import_module(place.partition(":")[0])
 
     def watch_store(self) -> None:
         """Look whether the store's folder was deleted, replaced or taken over."""
         with suppress(StoreError):  # said by `_tell_news`
             self.library.confirm()
+            self._make_figures_ahead()
+
+    def _make_figures_ahead(self) -> None:
+        """Once a main screen was quiet for a while, so that those that take seconds stand ready."""
+        from banks.views.figures import make_ahead
+
+        recorded = self.library.history.version
+        if recorded != self._recorded:
+            self._recorded, self._quiet_looks = recorded, 0
+        elif getattr(self.screen, "NAME", "") in SCREENS:
+            self._quiet_looks += 1
+            if self._quiet_looks == QUIET and (
+                self._figures is None or self._figures.poll() is not None
+            ):
+                self._figures = make_ahead(self.library)
 
     def _tell_news(self) -> None:
         """Say on every screen what happened to the store, and as long as it stands what is wrong.
@@ -374,5 +403,7 @@ class Resieve(BaseApp):
 
     async def on_unmount(self) -> None:
         """Let the store go."""
+        if self._figures is not None:
+            self._figures.kill()
         if self.is_ready:
             self.library.close()

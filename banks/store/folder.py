@@ -11,6 +11,7 @@ cache/                              may be deleted at any time
 
 import zlib
 from collections.abc import Callable, Iterable, MutableMapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -316,6 +317,16 @@ class Store:
     def record_count(self) -> int:
         """Records in the log when it was read."""
         return sum(sound.records for sound in self._seen.values())
+
+    def others_logs(self) -> dict[str, tuple[int, int]]:
+        """The log files of other machines, each with the time it was changed and its size."""
+        states = {}
+        for path in self.log.files():
+            if not path.name.endswith(f".{self.writer}.jsonl"):
+                with suppress(OSError):  # gone again
+                    state = path.stat()
+                    states[path.name] = state.st_mtime_ns, state.st_size
+        return states
 
     def _known_logs(self) -> dict[str, Sound]:
         return self.cache.load("sound", dict[str, Sound]) or {}

@@ -4,11 +4,12 @@ Only what was made from exactly the files there are now is shown again, and only
 day. Of the first screen today's and tomorrow's are kept.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from copy import copy
 from datetime import date, timedelta
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
@@ -64,12 +65,36 @@ def keep_view(library: "Library", files: Files, name: str, view: object, request
     `files` are those there were before the library was opened: nothing newer than they tell can
     have been read. Where the store had something to say, it will say it again: nothing is kept.
     """
-    if library.notices or files_of(library.store.folder) != files:
+    if library.notices or not library.is_of_now or files_of(library.store.folder) != files:
         return
     with suppress(OverflowError):  # a number beyond 64 bits, as a bank's file may hold
         packed = msgspec.Raw(msgspec.msgpack.encode(view))
         kept = _KeptView(files, library.settings.turn_hour, library.today(), request, packed)
         library.store.cache.save_packed(name, kept)
+
+
+_making = Lock()
+
+
+def view_of_now(
+    library: "Library",
+    name: str,
+    shape: type[View],
+    make: "Callable[[Library], View]",
+    request: str = "",
+) -> View:
+    """A view of an open library: as it was kept, where nothing has changed since, else made now
+    and kept. Of several threads that ask at once one makes it.
+    """
+    with _making:
+        files = files_of(library.folder)
+        if library.is_of_now:
+            kept = recall_view(library.folder, library.now, name, shape, request)
+            if kept is not None:
+                return kept
+        made = make(library)
+        keep_view(library, files, name, made, request)
+        return made
 
 
 def files_of(folder: Path) -> Files:
@@ -186,6 +211,8 @@ def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:
 
 def keep_snapshots(library: "Library", files: Files, today: StartupSnapshot) -> None:
     """Keep today's glance, made from these files, and tomorrow's."""
+    if not library.is_of_now:
+        return
     tomorrow = copy(library)
     tomorrow.now = lambda: library.now() + timedelta(days=1)
     kept = _Kept(

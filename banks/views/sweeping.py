@@ -93,6 +93,11 @@ def sweep(
     )
 
 
+def sweep_request(minutes: float, subject: str = "", tiers: Collection[Tier] = ()) -> str:
+    """What was asked of `sweep`, in words, to keep its view under."""
+    return " ".join([f"{minutes:g}", subject, *(tier.word for tier in sorted(tiers))])
+
+
 HOUR_RATIO = (0.69, 1.26)
 """Predicted ÷ true gain of an hour over the simulated memories (`tests.domain.evidence.worth`)."""
 

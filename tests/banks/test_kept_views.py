@@ -8,11 +8,14 @@ from shutil import rmtree
 
 import pytest
 
+import banks.kept_history
+from banks.clock import pretend_clock
 from banks.library import Given, Library
 from banks.planning.intents import accept
 from banks.store.cache import Cache
 from banks.store.filesystem import Stamp, System
 from banks.views.evidence import Evidence, evidence
+from banks.views.figures import evidence_of_now, make_ahead
 from banks.views.kept_views import (
     files_of,
     keep_snapshots,
@@ -22,7 +25,7 @@ from banks.views.kept_views import (
     startup_snapshot,
 )
 from banks.views.plan import PlanReport, TodayReport, plan_report, today_report
-from banks.views.sweeping import SweepView, sweep
+from banks.views.sweeping import SweepView, sweep, sweep_request
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose
 from domain.verdicts import Verdict
@@ -167,3 +170,28 @@ def test_a_number_beyond_64_bits_is_shown_and_not_kept(opened: Library) -> None:
 
     assert recall_view(folder, opened.now, "today", list[int]) is None
     assert opened.store.cache.load_packed("numbers", list[int]) is None
+
+
+def test_figures_are_made_ahead_by_another_process_and_shown_as_kept(
+    opened: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = opened.folder
+    opened.record([Given(question="book/clouds.high/1", verdict=Verdict.WRONG)], Purpose.FREE)
+    opened.now = pretend_clock(opened.today())
+    assert make_ahead(opened) is None  # so few are made as fast
+    monkeypatch.setattr(banks.kept_history, "FEWEST", 0)
+    process = make_ahead(opened)
+    assert process is not None
+    assert process.wait() == 0
+
+    expected = evidence(opened)
+    monkeypatch.setattr("banks.views.evidence.evidence", lambda _: pytest.fail("made again"))
+    assert evidence_of_now(opened) == expected
+    assert recall_view(folder, opened.now, "sweep", SweepView, sweep_request(30)) is not None
+
+
+def test_what_another_machine_records_meanwhile_is_in_no_kept_view(opened: Library) -> None:
+    """An open library has not read it, so that nothing of it may be kept under the files of now."""
+    (opened.folder / "log/2026-03.other.jsonl").write_bytes(b"")
+    assert evidence_of_now(opened) == evidence(opened)
+    assert recall_view(opened.folder, opened.now, "evidence", Evidence) is None

@@ -241,7 +241,7 @@ def _sweep_options(parser: ArgumentParser) -> None:
 
 
 def _sweep(context: Context, arguments: Namespace) -> int:
-    from banks.views.sweeping import SweepView
+    from banks.views.sweeping import SweepView, sweep_request
     from tui.sweep_words import gain_words, left_out_words, pick_words
 
     if not 0 < arguments.minutes <= 1440:
@@ -255,8 +255,10 @@ def _sweep(context: Context, arguments: Namespace) -> int:
         if not arguments.json:
             context.say(f"{arguments.sheet}: {len(sweep.picks)} questions to look up")
     else:
-        asked = (arguments.minutes, arguments.bank, arguments.subject, arguments.tier)
-        sweep = context.view("sweep", SweepView, make, repr(asked))
+        request = sweep_request(arguments.minutes, "", tiers)
+        if arguments.bank or arguments.subject:
+            request += repr((arguments.bank, arguments.subject))
+        sweep = context.view("sweep", SweepView, make, request)
     if arguments.json:
         context.json({
             "minutes": sweep.minutes, "expected_score": sweep.gain,

@@ -13,7 +13,8 @@ from textual.widgets import Static
 
 from banks.views.confusions import Confusion
 from banks.views.drill import show_question
-from banks.views.evidence import Evidence, SubjectEvidence, evidence
+from banks.views.evidence import Evidence, SubjectEvidence
+from banks.views.figures import evidence_of_now
 from banks.views.triage import Filter
 from domain.errors import ResieveError
 from domain.text import counted
@@ -178,7 +179,7 @@ class ProgressScreen(AppScreen):
 
     def _read(self) -> None:
         try:
-            report = evidence(self.library)
+            report = evidence_of_now(self.library)
         finally:
             self._is_reading = False
         self.hand_over(self._read_done, report)

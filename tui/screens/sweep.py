@@ -10,7 +10,8 @@ from textual.widgets import Static
 
 from banks.views.drill import show_question
 from banks.views.evidence_log import evidence_log
-from banks.views.sweeping import SweepPick, SweepView, sweep
+from banks.views.figures import USUAL_MINUTES, sweep_of_now
+from banks.views.sweeping import SweepPick, SweepView
 from banks.views.triage import explanation
 from domain.questions import normal_text
 from domain.responses import Purpose
@@ -26,8 +27,6 @@ from tui.widgets.tiers import WIDTH, tier_mark
 from tui.widgets.triage_lines import trail_text
 from tui.widgets.virtual_list import VirtualList
 
-MINUTES = 30.0
-"""Minutes to begin with."""
 STEP = 10.0
 _WIDE = 110
 _NUMBER = 6
@@ -79,9 +78,8 @@ class SweepScreen(AppScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self._minutes = MINUTES
+        self._minutes = USUAL_MINUTES
         self._tiers = set[Tier]()
-        self._subjects: list[str] = [""]
         self._subject = 0
         self.view: SweepView | None = None
 
@@ -114,12 +112,14 @@ class SweepScreen(AppScreen):
         self.in_background(self._read, loads=self.view is None)
 
     def _read(self) -> None:
-        read = evidence_log(self.library)
-        self._subjects = ["", *read.subjects]
-        subject = self._subjects[self._subject % len(self._subjects)]
-        view = sweep(self.library, self._minutes, subject, tuple(self._tiers))
-        title = read.title(subject) if subject else "all subjects"
-        self.hand_over(self._show, view, title)
+        minutes, tiers = self._minutes, tuple(sorted(self._tiers))
+        subject, title = "", "all subjects"
+        if self._subject:
+            read = evidence_log(self.library)
+            subjects = ["", *read.subjects]
+            subject = subjects[self._subject % len(subjects)]
+            title = read.title(subject) if subject else title
+        self.hand_over(self._show, sweep_of_now(self.library, minutes, subject, tiers), title)
 
     def _show(self, view: SweepView, subject: str) -> None:
         self.view = view
@@ -195,7 +195,7 @@ class SweepScreen(AppScreen):
 
     def action_subject(self, step: int) -> None:
         """The next subject, the one before, or all."""
-        self._subject = (self._subject + step) % len(self._subjects)
+        self._subject += step
         self._choose()
 
     def action_tier(self, tier: int) -> None:
