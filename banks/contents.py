@@ -52,6 +52,11 @@ class StoreContents:
         return self.store.folder
 
     @property
+    def version(self) -> int:
+        """Another number after every record that comes or goes."""
+        return self.history.version
+
+    @property
     def is_of_now(self) -> bool:
         """Whether no other machine's records have come into the folder since it was read."""
         return self.store.others_logs() == self._others_logs

@@ -580,8 +580,7 @@ class History:
         with self._keeping:
             self.version += 1
             for question_id in question_ids:
-                self._standings.pop(question_id, None)
-                self._note_change(question_id)
+                self._void(question_id)
 
     def _gather(self, log: list[AnyRecord]) -> None:
         """Take in a whole log, in whatever order: hundreds of thousands of records at once."""
@@ -646,25 +645,25 @@ class History:
                     yield replace(dispute, question=question_id, key=key)
 
     def _forget(self, question_id: str = "") -> None:
-        """What was folded of a question, and of the one it turned out to be, no longer holds."""
+        """What was folded of a question, and of those that are one with it, no longer holds."""
         with self._keeping:
             self.version += 1
-            if self._standings:
-                self._standings.pop(question_id, None)
-                self._standings.pop(self._duplicates.stays(question_id), None)
             if question_id:
-                self._note_change(question_id)
+                self._void(question_id)
 
     def _forget_visits(self) -> None:
         with self._keeping:
             self.version += 1
             self._changed[VISITS] = self.version
 
-    def _note_change(self, question_id: str) -> None:
-        """The rows of a question and of those that are one with it are not what they were."""
+    def _void(self, question_id: str) -> None:
+        """Standings and rows of a question and of those that are one with it are not what they
+        were.
+        """
         stays = self._duplicates.stays(question_id)
         others = (*self._duplicates.of(question_id), *self._duplicates.of(stays))
         for name in (question_id, stays, *others):
+            self._standings.pop(name, None)
             self._changed[name] = self.version
 
     def _forget_row(self, record: AnyRecord, key: str) -> None:

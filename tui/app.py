@@ -186,7 +186,7 @@ class Resieve(BaseApp):
         """Once a main screen was quiet for a while, so that those that take seconds stand ready."""
         from banks.views.figures import make_ahead
 
-        recorded = self.library.history.version
+        recorded = self.library.version
         if recorded != self._recorded:
             self._recorded, self._quiet_looks = recorded, 0
         elif getattr(self.screen, "NAME", "") in SCREENS:

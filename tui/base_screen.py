@@ -259,7 +259,11 @@ class AppScreen(Screen[Any]):
     def on_mount(self) -> None:
         """Fill the screen as soon as the library is there."""
         self._show_message()
-        self.app.when_ready(self.ready)
+        self.app.when_ready(self._ready_if_up)
+
+    def _ready_if_up(self) -> None:
+        if self.app.is_running:  # its widgets are not made any more while the app comes down
+            self.ready()
 
     def ready(self) -> None:
         """The library is open: show what there is. Called again by `refresh_room`."""
@@ -268,7 +272,7 @@ class AppScreen(Screen[Any]):
         """Come back to a screen whose figures may have changed meanwhile."""
         self._show_message()
         if self.app.is_ready and self.is_mounted:
-            self.ready()
+            self._ready_if_up()
 
     def on_screen_suspend(self) -> None:
         """A message goes with the screen that it was told on."""

@@ -230,6 +230,8 @@ class StartScreen(AppScreen):
     StartScreen #said { height: auto; max-height: 6; padding: 0 2; }
     """
 
+    _is_filled = False
+
     def body(self) -> ComposeResult:
         """What is needed, what is asked, what has usual values; then what comes of it."""
         needed, *usual = LINES
@@ -269,6 +271,7 @@ class StartScreen(AppScreen):
             with self.prevent(Input.Changed):
                 field.value = text
         self._before = shown
+        self._is_filled = True
         self.query_one("#bank-line").display = bank is None
         self.query_one("#exam" if bank else "#bank").focus()
         if bank and exam_is_over(self.library):
@@ -293,7 +296,7 @@ class StartScreen(AppScreen):
         """Say what the line takes."""
         name = event.widget.id or ""
         self.query_one("#hint", Static).update(_HINTS.get(name, ""))
-        if self.app.is_ready:
+        if self._is_filled:
             self._tell()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
