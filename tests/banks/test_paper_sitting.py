@@ -550,11 +550,11 @@ def _expected_page(record: list[AnswerRecord]) -> list[list[str]]:
     why = ", ".join(f"{reason} {times}" for reason, times in reasons)
     what = f"{'gained' if marks > unguessed else 'cost'} you {abs(marks - unguessed)}"
     lines += [
-        f"{len(open_)} blanks, filled at random: +{signed(filled)} marks on average; with one "
-        f"wrong option of each struck out: +{signed(struck)}.",
+        f"{len(open_)} blanks, filled at random: about +{round(filled)} marks; with one "
+        f"wrong option of each struck out: about +{round(struck)} marks.",
         f"Had you left your {guesses} guesses blank: {signed(unguessed)} marks; guessing {what}.",
         f"Why you missed or doubted: {why}.",
-        f"Corrected for guessing that is {known:.1f} known of {right} right.",
+        f"Corrected for guessing: about {round(known)} known of {right} right.",
         "Half of the right answers took up to "
         f"{median(line.seconds for line in record if line.verdict == 'right'):.0f} s, of the wrong "
         f"ones up to {median(line.seconds for line in record if line.verdict == 'wrong'):.0f} s.",

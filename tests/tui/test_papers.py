@@ -273,8 +273,8 @@ async def test_the_result_tells_marks_by_subject_guesses_and_changes(opened):
     lines = [line.split() for line in shown.split("\n")]
     assert ["sure", "1", "of", "1", "100%", "4"] in [line[:6] for line in lines]
     assert ["guess", "0", "of", "1", "0%", "−1"] in [line[:6] for line in lines]
-    assert "1 blank, filled at random: +0.25 marks on average" in shown
-    assert "Corrected for guessing that is 0.7 known of 1 right." in shown
+    assert "1 blank, filled at random: less than 1 mark; with one" in shown
+    assert "Corrected for guessing: about 1 known of 1 right." in shown
     assert "Had you left your guess blank: 4 marks; guessing cost you 1." in shown
     assert "Of 1 changed answer 1 became right" in shown
     assert papers_taken(opened)[0].blank == 1

@@ -175,9 +175,8 @@ def _sentences(result: Result) -> Iterable[str]:
     filled = result.filled
     if filled.questions:
         yield (
-            f"{counted(filled.questions, 'blank')}, filled at random: "
-            f"{_signed(filled.at_random, plus=True)} marks on average; with one wrong option of "
-            f"each struck out: {_signed(filled.one_struck, plus=True)}."
+            f"{counted(filled.questions, 'blank')}, filled at random: {_about(filled.at_random)}; "
+            f"with one wrong option of each struck out: {_about(filled.one_struck)}."
         )
     if result.guesses:
         gain = result.marks - result.without_guesses
@@ -190,8 +189,8 @@ def _sentences(result: Result) -> Iterable[str]:
         yield f"Why you missed or doubted: {reasons}."
     right = sum(part.right for part in result.parts)
     if result.known < right:
-        known = max(0.0, float(result.known))
-        yield f"Corrected for guessing that is {known:.1f} known of {right} right."
+        known = max(0, round(result.known))
+        yield f"Corrected for guessing: about {known} known of {right} right."
     changes = result.changes
     total = changes.to_right + changes.to_wrong + changes.neither
     if total:
@@ -204,6 +203,13 @@ def _sentences(result: Result) -> Iterable[str]:
             f"Half of the right answers took up to {result.seconds_right:.0f} s, of the wrong ones "
             f"up to {result.seconds_wrong:.0f} s."
         )
+
+
+def _about(marks: Fraction) -> str:
+    """What chance brings on average, to the mark: nobody can use a quarter of one."""
+    if abs(marks) < 1:
+        return "less than 1 mark"
+    return f"about {_signed(Fraction(round(marks)), plus=True)} marks"
 
 
 def _signed(marks: Fraction, *, plus: bool = False) -> str:

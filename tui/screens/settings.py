@@ -128,9 +128,10 @@ def _day() -> Iterator[SettingsField]:
         "Day",
         "New study day starts at",
         "Hour (0 to 12); work before it counts for the day before.",
-        lambda settings: str(settings.turn_hour),
-        lambda settings, text: replace(settings, turn_hour=_whole("the hour", text)),
-        unit="o'clock",
+        lambda settings: f"{settings.turn_hour}:00",
+        lambda settings, text: replace(
+            settings, turn_hour=_whole("the hour", text.removesuffix(":00"))
+        ),
     )
     yield SettingsField(
         "Day",

@@ -78,10 +78,10 @@ class TodayScreen(AppScreen):
     ABOUT = (
         "What to do now, by part of the day. Enter starts the selected line: on screen where the "
         "questions have their text, else with the printed bank beside you. What you left open "
-        "stands below and goes on where it was."
+        "is listed below and resumes where you stopped."
     )
     ACTIONS = (
-        Action("start", "enter", "Start", "Start the selected line, or go on with it."),
+        Action("start", "enter", "Start", "Start the selected line, or resume it."),
         Action("start_other", "o", "Other way", "Start it the other way: on paper, or on screen."),
         Action(
             "by_chapter",

@@ -187,8 +187,8 @@ class TriageScreen(QuestionListScreen):
         self.query_one("#aside", ScrollText).show([lambda width: self._beside(row, width)])
         own = row.location.bank.id, row.location.subject.id
         if self._board != (self.listing, own):
-            subjects = self._subjects()
-            board = partial(board_text, subjects, own, height=_BOARD_LINES)
+            subjects = [each for each in self.listing.subjects if each.bank_id == own[0]]
+            board = partial(board_text, subjects, own, row.location.bank.title, height=_BOARD_LINES)
             self.query_one("#board", TextBlock).show(board)
             self._board = self.listing, own
 

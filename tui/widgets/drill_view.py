@@ -20,7 +20,7 @@ from tui.widgets.question_text import (
     question_text,
     verdict_mark,
 )
-from tui.widgets.text_block import ScrollText, below_words, stacked
+from tui.widgets.text_block import ScrollText, Setter, below_words, stacked
 
 _OPTIONS = 2
 """The place of the options among the blocks of the page, behind where and stem."""
@@ -155,11 +155,19 @@ class DrillView(Vertical):
 
     def _show_question(self, run: DrillSitting, picked: frozenset[str]) -> None:
         question, feedback = run.shown, run.feedback
-        blocks = [partial(place_text, question), partial(question_text, question)]
+        blocks: list[Setter] = [
+            partial(place_text, question),
+            partial(question_text, question),
+        ]
         if question.seating.options:
             blocks.append(partial(options_text, question, feedback, picked))
         if feedback:
-            blocks.append(partial(feedback_text, question, feedback, run.remarks()))
+            remarks = run.remarks()
+            blocks.append(
+                lambda width: feedback_text(
+                    question, feedback, remarks, width, has_history=not self.has_class("-narrow")
+                )
+            )
         self._page.show(blocks, reveal=len(blocks) - 1 if feedback else -1)
         self._aside.show([lambda width: context_text(run.context(), feedback is not None, width)])
 

@@ -157,17 +157,19 @@ def feedback_text(
     width: int,
     *,
     asks_why: bool = True,
+    has_history: bool = False,
 ) -> Content:
     """The verdict, the key, what the tier did, what was given before, the note; then why.
 
     A long explanation stands last, so that it hides none of the rest. `asks_why`: the keys of
-    the reasons are told.
+    the reasons are told. `has_history`: the days before stand beside it already.
     """
+    before = _before(feedback.earlier, feedback.response.at.date())
     return stacked(
         [
             _verdict_line(shown, feedback, width),
             _labelled("Tier", _step_words(feedback, remarks.reason), width),
-            _labelled("Before", _before(feedback.earlier, feedback.response.at.date()), width),
+            None if has_history else _labelled("Before", before, width),
             _labelled("Note", remarks.note, width),
             _labelled("Dispute", remarks.dispute, width),
             _reasons(feedback, remarks.reason, width) if asks_why or remarks.reason else None,

@@ -172,12 +172,16 @@ _CELL = _COUNT + 1 + _BAR + 1
 
 
 def board_text(
-    subjects: Sequence[SubjectCounts], selected: tuple[str, str], width: int, height: int
+    subjects: Sequence[SubjectCounts],
+    selected: tuple[str, str],
+    heading: str,
+    width: int,
+    height: int,
 ) -> Content:
     """Subjects down, hard-tiers across, all bars on one scale; as many lines as there is room for.
 
     Most in the highest tier first. `selected` (ids of bank and subject) stands in bold, and as the
-    last line where it would not be in sight.
+    last line where it would not be in sight. `heading` names what they are the subjects of.
     """
     ranked = sorted(subjects, key=_hard_counts, reverse=True)
     lines = ranked[: height - 1]
@@ -189,7 +193,12 @@ def board_text(
     head = [tier_mark(tier).pad_right(_CELL - len(tier_mark(tier))) for tier in _BOARD_TIERS]
     return stacked(
         [
-            Content.assemble(" " * (title + 2), *head, ("waiting".rjust(_WAITING - 2), "$muted")),
+            Content.assemble(
+                Content.styled(heading, "$muted").truncate(title, ellipsis=True, pad=True),
+                "  ",
+                *head,
+                ("waiting".rjust(_WAITING - 2), "$muted"),
+            ),
             *(_board_line(each, title, most, is_selected=each in own) for each in lines),
         ]
     )
