@@ -18,7 +18,8 @@ def test_a_field_shows_what_it_was_changed_to_and_nothing_else_changes(
 
     after = field.change(before, value)
 
-    assert float(field.show(after).removesuffix(":00")) == 4 if not field.choices else field.show(after) == value
+    shown = field.show(after)
+    assert shown == value if field.choices else float(shown.removesuffix(":00")) == 4
     others = [other for other in FIELDS.values() if other is not field]
     assert [other.show(after) for other in others] == [other.show(before) for other in others]
 
