@@ -44,7 +44,8 @@ class DrillChoice(Struct, frozen=True, omit_defaults=True):
     """The conditions of a free drill; a question has to meet all of them.
 
     "" is every bank, subject or chapter. `unsure`: its newest response was unsure or a guess.
-    `reason` was said of one of its responses. `questions` and `minutes` are limits, 0 for none.
+    `reason` was said of one of its responses. `with_text`: it has its text here, so that it can
+    be drilled without the printed bank. `questions` and `minutes` are limits, 0 for none.
     """
 
     bank: str = ""
@@ -56,6 +57,7 @@ class DrillChoice(Struct, frozen=True, omit_defaults=True):
     reason: Reason | None = None
     noted: bool = False
     flagged: bool = False
+    with_text: bool = False
     questions: int = 20
     in_random_order: bool = True
     minutes: int = 0
@@ -71,6 +73,7 @@ class DrillCandidate(Struct, frozen=True, gc=False):
     was_unsure: bool = False
     is_noted: bool = False
     is_flagged: bool = False
+    has_text: bool = False
     reasons: frozenset[Reason] = frozenset()
 
 
@@ -85,6 +88,7 @@ def matching(candidates: Iterable[DrillCandidate], choice: DrillChoice) -> list[
         and (candidate.was_unsure or not choice.unsure)
         and (candidate.is_noted or not choice.noted)
         and (candidate.is_flagged or not choice.flagged)
+        and (candidate.has_text or not choice.with_text)
         and (choice.reason is None or choice.reason in candidate.reasons)
         and all(map(_is_within, candidate.chapter, heading))
     ]

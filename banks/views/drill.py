@@ -274,6 +274,7 @@ def drill_candidates(library: Library) -> Iterator[DrillCandidate]:
             was_unsure=bool(responses) and responses[-1].confidence is not Confidence.SURE,
             is_noted=bool(history.note(name)),
             is_flagged=history.is_flagged(name),
+            has_text=question.form is Form.FULL,
             reasons=frozenset(reason for reason in reasons if reason is not None),
         )
 

@@ -15,7 +15,7 @@ CANDIDATES = [
     DrillCandidate("q4", ("set", "wind", "force"), Tier.CLEAR, is_noted=True),
     DrillCandidate(
         "q5", ("obs", "clouds", "genera"), Tier.HARD, reasons=frozenset({Reason.SLIP}),
-        is_flagged=True,
+        is_flagged=True, has_text=True,
     ),
 ]  # fmt: skip
 
@@ -35,6 +35,7 @@ CANDIDATES = [
         ({"reason": Reason.SLIP}, "5"),
         ({"noted": True}, "4"),
         ({"flagged": True}, "35"),
+        ({"with_text": True}, "5"),
         ({"flagged": True, "tier": TierChoice.HARD}, "5"),
         ({"flagged": True, "waiting": True}, ""),
     ],

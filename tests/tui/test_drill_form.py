@@ -9,8 +9,9 @@ from domain.drill_choice import DrillChoice, TierChoice, matching
 from domain.responses import Flag, Purpose, Reason
 from domain.timers import QuestionTimer
 from domain.verdicts import Confidence, Verdict
-from tests.builders import FakeClock, bank, full, library
+from tests.builders import FakeClock, bank, bare, full, library
 from tests.tui.stage import Stage, settled, type_text
+from tui.screens.bank import BankScreen
 from tui.screens.drill import DrillScreen
 from tui.screens.triage import TriageScreen
 
@@ -77,6 +78,29 @@ async def test_the_form_counts_while_it_is_filled_and_drills_the_same_again_in_t
     assert again.questions == sitting.questions
     assert again.id != sitting.id
     assert opened.settings.drill.tier is TierChoice.HARD
+
+
+async def test_bank_opens_the_form_on_its_heading_and_a_heading_chosen_in_it_stays(tmp_path):
+    mixed = [full(1, "Which force?", ["Calm", "Breeze"], "a"), *map(bare, range(2, 6))]
+    book = bank("Book", {"Wind": {"Force": mixed}, "Clouds": {"Genera": [*map(bare, range(1, 4))]}})
+    opened = library(tmp_path, book, clock=FakeClock())
+    app = Stage(opened, BankScreen())
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await pilot.press("down", "down", "D")
+        of_wind = await settled(pilot)
+        await pilot.press("s", *"gen", "enter")
+        of_genera = await settled(pilot)
+        await pilot.press("s", *"wind", "enter", *["down"] * 7, "space")
+        with_text = await settled(pilot)
+        await pilot.press("enter")
+        drilled = app.screen.run.sitting.opened
+
+    assert "5 questions match" in of_wind
+    assert "3 questions match" in of_genera
+    assert "Clouds · Genera" in of_genera
+    assert "1 question matches" in with_text
+    assert drilled.questions == ("book/wind.force/1",)
 
 
 async def test_the_form_is_reached_from_a_drill_and_its_minutes_run_down(opened, monkeypatch):

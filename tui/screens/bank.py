@@ -1,5 +1,6 @@
 """The banks: browsed by heading, searched by words, changed in place."""
 
+from dataclasses import replace
 from functools import partial
 
 from textual.app import ComposeResult
@@ -29,6 +30,7 @@ from tui.dates import day_near
 from tui.question_list import SEARCH
 from tui.screens.annotations import show_figure
 from tui.screens.bank_edits import BankEdits
+from tui.screens.drill_form import DrillFormScreen
 from tui.screens.key_entry import KeyEntryScreen
 from tui.screens.launch import mark, print_sheet
 from tui.screens.question_details import QuestionDetails
@@ -62,7 +64,7 @@ class BankScreen(BankEdits):
     )
     ACTIONS = (
         SEARCH,
-        DRILL_FORM,
+        replace(DRILL_FORM, name="drill_heading"),
         Action("edit", "e", "Edit", "Edit the question or its text; rename the heading."),
         Action("new", "n", "New", "Add questions to this chapter."),
         Action("undo", "u,backspace", "Undo", "Undo the last edit."),
@@ -282,6 +284,10 @@ class BankScreen(BankEdits):
         if chapter is not None:
             mark(self.app, chapter.title, None, chapter.questions)
         return chapter is not None
+
+    def action_drill_heading(self) -> None:
+        """Choose what to drill of the selected heading."""
+        self.app.push_screen(DrillFormScreen(self.heading if self.heading.bank else None))
 
     def action_print(self) -> None:
         """Print what is listed."""

@@ -49,6 +49,7 @@ LINES = (
     FormLine("reason", "Reason you said", _REASONS),
     FormLine("noted", "With a note", (False, True)),
     FormLine("flagged", "Flagged", (False, True)),
+    FormLine("with_text", "With its text here", (False, True)),
     FormLine("questions", "How many at most"),
     FormLine("in_random_order", "Order", (True, False)),
     FormLine("minutes", "Minutes"),
@@ -58,14 +59,15 @@ NUMBERS = ("questions", "minutes")
 
 
 class DrillFormScreen(AppScreen):
-    """One small form, as it was left last time: Enter begins."""
+    """One small form, as it was left last time: Enter begins. `heading` is chosen in it."""
 
     NAME = "drill-form"
     HEADING = "Drill"
     ABOUT = (
         "Choose what to drill; a question has to meet every condition. The line below counts "
-        "while you choose. The form opens as you left it: Enter drills the same again. A free "
-        "drill counts in the tiers, and in today's lines where they hold its questions."
+        "while you choose. The form opens as you left it: Enter drills the same again. From Bank "
+        "it opens on the heading selected there. A free drill counts in the tiers, and in "
+        "today's lines where they hold its questions."
     )
     ACTIONS = (
         Action("begin", "enter", "Begin", "Drill these questions.", palette=False),
@@ -81,7 +83,7 @@ class DrillFormScreen(AppScreen):
     )
     TYPED = frozenset("0123456789")
     CSS = """
-    DrillFormScreen VirtualList { height: 10; margin: 1 0; }
+    DrillFormScreen VirtualList { height: 11; margin: 1 0; }
     DrillFormScreen #count { height: auto; padding: 0 2; }
     """
 
@@ -89,15 +91,24 @@ class DrillFormScreen(AppScreen):
     _typed_in = ""
     """The field whose number is being typed: the next digit is added to it."""
 
+    def __init__(self, heading: BankHeading | None = None) -> None:
+        super().__init__()
+        self._heading = heading
+        self._is_opened = False
+
     def body(self) -> ComposeResult:
         """The conditions, and what they come to."""
         yield VirtualList()
         yield Static("Reading your history…", id="count", markup=False)
 
     def ready(self) -> None:
-        """The form as it was left, counted."""
+        """The form as it was left, counted; what is chosen in it stays as the screen comes back."""
         self._places = [heading for heading in headings(self.library) if heading.questions]
-        self._choice = _known(last_choice(self.library), self._places)
+        if not self._is_opened:
+            self._is_opened = True
+            self._choice = _known(last_choice(self.library), self._places)
+            if self._heading is not None:
+                self._choice = _within(self._choice, self._heading)
         if self.library.question_count <= AT_ONCE:
             self._show_counted(list(drill_candidates(self.library)))
         else:
@@ -178,16 +189,8 @@ class DrillFormScreen(AppScreen):
         self._lines.selected = _PLACES["chapter"]
 
         def chosen(heading: BankHeading | None) -> None:
-            if heading is None:
-                return
-            self._use(
-                replace(
-                    self._choice,
-                    bank=heading.bank,
-                    subject=heading.subject,
-                    chapter=heading.chapter,
-                )
-            )
+            if heading is not None:
+                self._use(_within(self._choice, heading))
 
         self.app.push_screen(
             PickDialog("Drill which part?", self._places, heading_line),
@@ -240,7 +243,11 @@ def _known(choice: DrillChoice, places: Sequence[BankHeading]) -> DrillChoice:
     scope = (choice.bank, choice.subject, choice.chapter)
     if any((heading.bank, heading.subject, heading.chapter) == scope for heading in places):
         return choice
-    return replace(choice, bank="", subject="", chapter="")
+    return _within(choice, BankHeading(""))
+
+
+def _within(choice: DrillChoice, heading: BankHeading) -> DrillChoice:
+    return replace(choice, bank=heading.bank, subject=heading.subject, chapter=heading.chapter)
 
 
 def scope_words(choice: DrillChoice, places: Sequence[BankHeading]) -> str:
@@ -272,6 +279,7 @@ def choice_words(choice: DrillChoice, places: Sequence[BankHeading]) -> str:
         "unsure last time": choice.unsure,
         "noted": choice.noted,
         "flagged": choice.flagged,
+        "with text": choice.with_text,
     }
     words += [word for word, is_asked in conditions.items() if is_asked]
     if choice.reason:
