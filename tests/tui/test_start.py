@@ -51,11 +51,11 @@ async def test_a_typed_shape_is_counted_live_and_kept_with_the_plan(empty, size)
         await type_text(pilot, "2027-05-15")
         planned = await settled(pilot)
         assert not empty.banks
-        await pilot.press("ctrl+n")
+        await pilot.press("ctrl+l")
         reserved = await settled(pilot)
         await pilot.press("ctrl+r")
 
-    assert "ctrl+n names some of them as reserve days" in planned
+    assert "ctrl+l names some of them as reserve days" in planned
     reserve = empty.settings.plan.reserve
     assert f"{len(reserve)} of them are reserve days" in reserved
     assert len(reserve) == 12 == sum(entry.reserve for entry in PlanWorkload(empty).plan().entries)

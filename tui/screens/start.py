@@ -207,7 +207,7 @@ class StartScreen(AppScreen):
         Action("save", "ctrl+r", "Keep this plan", "Keep the plan that stands below."),
         Action(
             "reserve",
-            "ctrl+n",
+            "ctrl+l",
             "Reserve days",
             "Name some of the spare days as reserve days, to take when you need one; or none.",
             footer=False,
