@@ -389,10 +389,7 @@ def _minutes_up_to(plan: StudyPlan, number: int) -> float:
 
 
 def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[AskedDay]:
-    """What each day from today on asks for; after the last block, all the time there is.
-
-    What a sweep day's sweep leaves takes what days before it left undone.
-    """
+    """What each day from today on asks for; after the last block, all the time there is."""
     last = max((visit.last for visit in plan.visits if not visit.visit.sweep), default=plan.first)
     blocks, sweeps = defaultdict[date, float](float), defaultdict[date, float](float)
     for entry in plan.entries:
@@ -401,9 +398,10 @@ def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[AskedDay]:
             by_day[entry.day] += entry.minutes
     asked: list[AskedDay] = []
     for day in open_days(workload.inputs, workload.today, workload.today + LOOKED_AHEAD):
-        room = max(0.0, day.minutes - sweeps[day.day])
-        free = room if day.use is Use.REVISION else 0.0
-        asked.append(AskedDay(day.day, blocks[day.day] if day.day <= last else free, room))
+        room = float(day.minutes) if day.use is Use.REVISION else 0.0
+        planned = blocks[day.day] if day.day <= last else room
+        idle = 0.0 if room else max(0.0, day.minutes - sweeps[day.day])
+        asked.append(AskedDay(day.day, planned, room, idle))
     return asked
 
 

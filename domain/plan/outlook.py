@@ -108,11 +108,17 @@ one.
 
 
 class AskedDay(NamedTuple):
-    """A day to come: the minutes of revision planned on it, and those it has room for."""
+    """A day to come: the minutes of revision planned on it, and those it has room for.
+
+    `idle` minutes of a sweep day may take what days before it left, or hold what its sweep spills:
+    they count for the early ends and the likely day, not for the late ends, of which the later
+    one lets nothing be caught up in room that is not planned.
+    """
 
     day: date
     planned: float
     room: float
+    idle: float = 0.0
 
 
 class Work(Struct, frozen=True):
@@ -155,21 +161,29 @@ def finishes(
 
 
 def _finish(shares: Sequence[float], work: Work, ahead: Sequence[AskedDay], exam: date) -> Finish:
-    likely = _reached(fmean(shares), work.minutes, ahead)
+    with_idle = [day._replace(room=day.room + day.idle) for day in ahead]
+    as_planned = [day._replace(room=day.planned) for day in ahead]
+    share = fmean(shares)
+    likely = _reached(share, work.minutes, with_idle)
     weeks = (((likely or ahead[-1].day) - ahead[0].day).days + 1) / DAYS_A_WEEK
     outlook = MeanShare(shares, max(1, round(weeks)))
 
-    def end(chance: float) -> date | None:
-        return _with_lag(_reached(outlook.quantile(chance), work.minutes, ahead), work)
+    def ends(
+        chances: tuple[float, float], until: Sequence[AskedDay]
+    ) -> tuple[date | None, date | None]:
+        late, early = map(outlook.quantile, chances)
+        return (
+            _with_lag(_reached(early, work.minutes, with_idle), work),
+            _with_lag(_reached(late, work.minutes, until), work),
+        )
 
+    done = sum(minutes for day, _, minutes in _done(share, with_idle) if day.day < exam)
     return Finish(
         work.round,
         _with_lag(likely, work),
-        (end(HALF[1]), end(HALF[0])),
-        (end(MOST[1]), end(MOST[0])),
-        max(
-            0.0, work.minutes - sum(done for day, done in _done(fmean(shares), ahead) if day < exam)
-        ),
+        ends(HALF, ahead),
+        ends(MOST, as_planned),
+        max(0.0, work.minutes - done),
     )
 
 
@@ -239,26 +253,31 @@ def _ahead_of(spell: float, weeks: int) -> tuple[float, float]:
     return carried, together / weeks**2
 
 
-def _done(share: float, ahead: Iterable[AskedDay]) -> Iterator[tuple[date, float]]:
-    """(day, minutes done) on the days that ask for any, at a constant share of what each asks.
+def _done(share: float, ahead: Iterable[AskedDay]) -> Iterator[tuple[AskedDay, float, float]]:
+    """(day, minutes it asks for, minutes done) of the days that ask for any, at a constant share.
 
     A day asks for what is planned on it and, as far as it has room, for what days before it left.
     """
     behind = 0.0
-    for day, planned, room in ahead:
-        if asked := max(planned, min(room, planned + behind)):
+    for day in ahead:
+        if asked := max(day.planned, min(day.room, day.planned + behind)):
             done = max(0.0, share) * asked
-            behind = max(0.0, behind + planned - done)
-            yield day, done
+            behind = max(0.0, behind + day.planned - done)
+            yield day, asked, done
 
 
 def _reached(share: float, minutes: float, ahead: Iterable[AskedDay]) -> date | None:
-    """The day on which so many minutes are done, at a constant share of what each day asks."""
-    whole = 0.0
-    for day, done in _done(share, ahead):
-        whole += done
-        if whole >= minutes - 1e-6:
-            return day
+    """The day on which so many minutes are done, at a constant share of what each day asks.
+
+    A share of what is left leaves a rest for ever: a day with nothing else to do ends it, where
+    days are kept more often than not.
+    """
+    left = minutes - 1e-6
+    for day, asked, done in _done(share, ahead):
+        is_last = not day.planned and left <= asked and share >= 0.5
+        left -= done
+        if is_last or left <= 0:
+            return day.day
     return None
 
 

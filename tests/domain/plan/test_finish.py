@@ -84,8 +84,13 @@ def test_what_days_leave_undone_moves_into_the_idle_minutes_of_those_after_them(
     week = [AskedDay(day, 90.0 if day.weekday() == 0 else 0.0, 90.0) for day in DAYS[:14]]
     full, half = ([1.0] * 4, [0.5] * 4)
     assert finishes(full, [Work(1, 180)], week)[0].likely == DAYS[7]
-    assert finishes(half, [Work(1, 90 * 1.75)], week)[0].likely == DAYS[9]
-    without_room = [AskedDay(day, planned, planned) for day, planned, _ in week]
+    some = [0.4] * 4
+    assert finishes(some, [Work(1, 90 * 1.75)], week)[0].likely == DAYS[9]
+    assert finishes(half, [Work(1, 90 * 2)], week)[0].likely == DAYS[8], "nothing else to do there"
+    idle = [AskedDay(day, planned, planned, room - planned) for day, planned, room, _ in week]
+    finish = finishes(half, [Work(1, 90 * 2)], idle)[0]
+    assert (finish.likely, finish.half[1]) == (DAYS[8], None), "a sweep may need those minutes"
+    without_room = [AskedDay(day, planned, planned) for day, planned, *_ in week]
     assert finishes(half, [Work(1, 90 * 1.75)], without_room)[0].likely is None
 
 
@@ -104,7 +109,7 @@ def days_of_a_candidate(rng):
 def told_and_true(rng):
     share, weeks = days_of_a_candidate(rng), rng.randint(4, 14)
     work = 450 * rng.uniform(4, 16)
-    done = [(day, minutes * next(share)) for day, minutes, _ in SET_ASIDE]
+    done = [(day, minutes * next(share)) for day, minutes, *_ in SET_ASIDE]
     shares = [sum(m for _, m in done[7 * n : 7 * n + 7]) / 450 for n in range(weeks)]
     forecast = finishes(shares, [Work(1, work)], SET_ASIDE[7 * weeks :])[0]
     for day, minutes in done[7 * weeks :]:
