@@ -361,7 +361,7 @@ def last_days_words(view: TodayView) -> str:
     """What the last seven days are told, a day at a time, and what is left to do after the exam."""
     days = view.days_to_exam
     if days < 0:
-        return "Papers (f7, R) records your result, `resieve exam --came` what was asked."
+        return "R on Papers (f7) records your result, n what came."
     return "" if days in _NEEDS_WORK and not view.lines else _LAST_DAYS_WORDS.get(days, "")
 
 

@@ -41,6 +41,7 @@ MEANINGS = {
         "d": "drill",
         "e": "edit",
         "m": "minutes",
+        "n": "add something new",
         "o": "the other way",
         "q": "back",
         "space": "tick or change it, or a page on",

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from banks.library import Given, Library
 from banks.planning.intents import accept
+from banks.views.exam import exam_topics
 from banks.views.results import DayResult
 from banks.views.today import QUIET_DAYS, LineKind, TodayLine, TodayView
 from domain.plan.inputs import LAST_DAYS, ONE_DAY, PlanInputs
@@ -362,6 +363,10 @@ async def test_after_the_exam_the_form_asks_for_another_and_begins_anew(opened: 
     opened.change_settings(plan=kept)
     opened.now.go_on(days=(date(2026, 6, 1) - opened.today()).days + 2)
     async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
+        await pilot.press("n")
+        await type_text(pilot, "Clouds; a question on halos")
+        await pilot.press("enter")
+        assert "2 topics recorded" in await settled(pilot)
         await pilot.press("e")
         await pilot.pause()
         asked = text_of(pilot.app)
@@ -369,6 +374,7 @@ async def test_after_the_exam_the_form_asks_for_another_and_begins_anew(opened: 
         await pilot.pause()
         shown = text_of(pilot.app)
 
+    assert exam_topics(opened) == ["Clouds", "a question on halos"]
     assert "Another exam · Book" in asked
     assert "Now the exam day." in asked
     assert "124 days to the exam" in shown

@@ -23,7 +23,7 @@ from tui.actions import Action
 from tui.base_app import DRILL_FORM
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, long_day, short_day
-from tui.dialogs import ChoiceDialog, PickDialog, given
+from tui.dialogs import ChoiceDialog, PickDialog, TextDialog, given
 from tui.plan_words import (
     PAPER_CHOICES,
     final_choices,
@@ -115,6 +115,7 @@ class TodayScreen(AppScreen):
             footer=False,
         ),
         Action("app.visit('week')", "W", "Week", "Look back on the week.", footer=False),
+        Action("came", "n", "What came", "Record what came in the exam, once it is over."),
         Action("set_up", "e", "Exam & time", "The exam day and the time you have."),
     )
     BACK = Action("back", "q", "Leave", "Leave resieve; everything is saved.", footer=False)
@@ -293,7 +294,12 @@ class TodayScreen(AppScreen):
     # starting
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Only a sitting that was left can be ended; a mock paper is handed in instead."""
+        """Only a sitting that was left can be ended; a mock paper is handed in instead. Once the
+        exam is over there is no next day, but what came.
+        """
+        if action in ("came", "ahead"):
+            is_over = self._found is not None and self._found.view.days_to_exam < 0
+            return is_over == (action == "came")
         if not self.is_mounted or action not in ("end", "enough", "by_chapter"):
             return True
         item = self.query_one(VirtualList).item
@@ -525,6 +531,27 @@ class TodayScreen(AppScreen):
         from tui.screens.read_through import choose_sitting
 
         self.app.when_ready(partial(choose_sitting, self.app))
+
+    def action_came(self) -> None:
+        """Ask what came in the exam."""
+        self.app.when_ready(self._ask_what_came)
+
+    def _ask_what_came(self) -> None:
+        from banks.views.exam import tell_topics
+
+        def keep(text: str) -> None:
+            try:
+                count = tell_topics(self.library, text)
+            except ResieveError as problem:
+                self.tell(problem)
+            else:
+                self.tell(
+                    f"{counted(count, 'topic')} recorded. `export --handover` passes them on."
+                )
+
+        question = "What came in the exam: subjects, chapters or your own words"
+        hint = "Clouds; 2 Direction; a question on halos"
+        self.app.push_screen(TextDialog(question, hint=hint), given(keep))
 
     def action_set_up(self) -> None:
         """The exam day and the time there is."""
