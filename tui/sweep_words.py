@@ -33,7 +33,7 @@ def _gain(gain: float | None, minutes: float) -> str:
 
 
 def left_out_words(view: SweepView) -> str:
-    """What is left out and what that costs: "Left out: 810 do not fit (−3.1 marks), …"."""
+    """What is left out and what that costs: "Left out: 810 do not fit (−3 marks), …"."""
     parts = left_out_parts(view.left_out)
     return f"Left out: {', '.join(parts)}." if parts else ""
 
@@ -42,11 +42,8 @@ def left_out_parts(left_out: Mapping[LeftOut, Omission]) -> list[str]:
     """The same, reason by reason."""
     parts = []
     for reason, omission in left_out.items():
-        cost = (
-            f" (−{omission.gain:.1f} marks)"
-            if omission.gain and omission.gain >= _LEAST_TOLD
-            else ""
-        )
+        gain = omission.gain or 0.0
+        cost = f" (−{counted(round(gain), 'mark')})" if gain >= 1 else ""
         parts.append(f"{omission.questions:,} {_LEFT_OUT[reason]}{cost}")
     return parts
 

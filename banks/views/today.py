@@ -159,15 +159,15 @@ class TodayView(Struct, frozen=True, kw_only=True):
     """The day. Without a plan only `today` is there and `is_set_up` is False.
 
     `day` is the day whose lines are shown: today, or the next day with work (`is_ahead`).
-    `role` is what that day is for; `over` its minutes beyond those there are. `also_done` counts
-    questions answered today outside its lines, `result` is what all of today came to so far.
-    `emptied` names subjects whose sweep had nothing to put up. `attendance` is what the plan
-    needs, in whole days of 100; `change` is what is different from the plan the candidate last
-    saw, `away_days` how long visits were missed and `missed_days` how many of the days had any,
-    `short_day` the minutes of a short first day where one is on offer. `days_worked` is told once
-    the exam is over. `is_choosing`: the day has a pass whose
-    questions are still to be chosen. `asks_final`: it is still to be answered how the last days
-    of a short plan shall go.
+    `ends_round`: no visit of its `round` comes after it. `role` is what that day is for; `over`
+    its minutes beyond those there are. `also_done` counts questions answered today outside its
+    lines, `result` is what all of today came to so far. `emptied` names subjects whose sweep had
+    nothing to put up. `attendance` is what the plan needs, in whole days of 100; `change` is what
+    is different from the plan the candidate last saw, `away_days` how long visits were missed and
+    `missed_days` how many of the days had any, `short_day` the minutes of a short first day where
+    one is on offer. `days_worked` is told once the exam is over. `is_choosing`: the day has a
+    pass whose questions are still to be chosen. `asks_final`: it is still to be answered how the
+    last days of a short plan shall go.
     """
 
     today: date
@@ -179,6 +179,7 @@ class TodayView(Struct, frozen=True, kw_only=True):
     role: Use = Use.REST
     round: int = 0
     rounds: int = 0
+    ends_round: bool = False
     subject_title: str = ""
     lines: tuple[TodayLine, ...] = ()
     over: float = 0.0
@@ -286,6 +287,7 @@ def today_view(
         role=entries[0].role if entries else Use.REST,
         round=(visit.round if visit else None) or _round_on(plan, day),
         rounds=workload.inputs.rounds,
+        ends_round=visit is not None and _ends_round(plan, visit),
         subject_title=_titles(workload, [visit] if visit else []),
         lines=tuple(shown),
         over=max((entry.over_minutes for entry in entries), default=0.0),
@@ -590,6 +592,13 @@ def _parts_of(workload: "PlanWorkload", day: date) -> tuple[int, ...]:
     from domain.plan.inputs import open_days
 
     return next(iter(open_days(workload.inputs, day, day + ONE_DAY))).parts
+
+
+def _ends_round(plan: StudyPlan, visit: PlanEntry) -> bool:
+    """Whether a day's visit is the last of its round, with nothing of the round left over."""
+    later = (entry for entry in plan.entries if entry.is_visit and entry.day > visit.day)
+    is_last = all(entry.round != visit.round for entry in later)
+    return visit.round is not None and is_last and not plan.beyond
 
 
 def _round_on(plan: StudyPlan, day: date) -> int:

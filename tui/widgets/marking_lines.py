@@ -158,7 +158,12 @@ def next_words(view: TodayView) -> str:
     later = view.next_work
     if not view.is_set_up or later is None:
         return ""
-    return f"All of today is done. {short_day(later.day)}: {later.subject_title}."
+    done = (
+        f"All of today is done, and round {view.round} with it"
+        if view.ends_round
+        else ("All of today is done")
+    )
+    return f"{done}. {short_day(later.day)}: {later.subject_title}."
 
 
 def about_line(about: QuestionRecord) -> Content:

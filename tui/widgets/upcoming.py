@@ -57,6 +57,8 @@ def headline(view: TodayView, width: int) -> Content:
     minutes = sum(line.minutes * line.left / line.count for line in lines if line.count)
     first = _work_words(view.planned) if view.planned else pass_words(begun[0])
     where = f"   round {view.round} of {view.rounds}" if view.rounds and view.planned else ""
+    if where and done >= count and view.ends_round:
+        where += " done"
     size = max(8, min(_BAR, width - _BESIDE_BAR))
     full = round(size * done / count)
     bar = Content.assemble(("━" * full, "$success"), ("╌" * (size - full), "$text-muted"))

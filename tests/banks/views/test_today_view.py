@@ -14,7 +14,8 @@ from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
 from tests.banks.planned import answer, planned_library, printed_bank
 from tests.domain.plan.scenes import EXAM, MONDAY, usual
-from tui.widgets.upcoming import upcoming
+from tui.widgets.marking_lines import next_words
+from tui.widgets.upcoming import headline, upcoming
 
 
 def do_day(library, share=1.0):
@@ -106,6 +107,21 @@ def test_a_day_done_as_planned_moves_nothing(library, clock):
     view = today_view(library)
     assert view.change is None or not view.change.shifts
     assert view.lines[0].questions[0] not in [q for line in view.lines[1:] for q in line.questions]
+
+
+def test_the_last_day_of_a_round_says_so(library, clock):
+    view = today_view(library)
+    while not view.ends_round:
+        assert view.round == 1
+        do_day(library)
+        clock.day += ONE_DAY
+        view = today_view(library)
+    assert "done" not in headline(view, 80).plain.split("\n")[0]
+    do_day(library)
+    view = today_view(library)
+    assert "round 1 of 2 done" in headline(view, 80).plain
+    assert "All of today is done, and round 1 with it." in next_words(view)
+    assert today_view(library, ahead=True).round == 2
 
 
 def test_what_was_left_stands_before_the_next_days_load(library, clock):
