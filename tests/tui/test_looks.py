@@ -26,7 +26,7 @@ def evidence_once() -> Iterator[None]:
         return made[id(library)]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("tui.screens.progress.evidence", kept)
+        patch.setattr("tui.screens.progress.evidence_of_now", kept)
         yield
 
 
