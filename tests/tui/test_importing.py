@@ -66,14 +66,14 @@ async def test_a_file_chosen_by_its_path_is_looked_at_before_anything_is_written
         assert len(library.banks["keyed"].questions) == 40
 
 
-async def test_a_path_is_typed_and_the_list_narrows_down(library: Library, folder: Path) -> None:
+async def test_a_path_is_typed_until_one_file_is_left(library: Library, folder: Path) -> None:
     app = Stage(library, ImportScreen())
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         await type_text(pilot, f"{folder}/od")
         assert "odd.csv" in text_of(app)
         assert "keyed.csv" not in text_of(app)
-        await pilot.press("down", "down", "enter")
+        await pilot.press("enter")
         await until(pilot, "Frage")
 
 
@@ -116,6 +116,7 @@ async def test_what_is_wrong_is_listed_first_with_its_line(library: Library, fol
         shown = text_of(app)
         assert "[not imported 1]" in shown
         assert "line     42" in shown
+        assert "Read last before it:" in shown
         await pilot.press("right")
         assert "[new 40]" in text_of(app)
 

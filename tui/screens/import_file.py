@@ -95,11 +95,11 @@ class ImportScreen(AppScreen):
     NAME = "import"
     HEADING = "Import"
     ABOUT = (
-        "Type a path, or browse the folder with the arrows; Enter reads the file. Tables, "
-        "spreadsheets, JSON, question packages, PDF and printed text are recognised by their "
-        "content. You can also import the outline of a printed bank (subject, chapter, "
-        "questions) and marks recorded elsewhere (subject, chapter, number, date, verdict). "
-        "Nothing is written before you confirm."
+        "Type a path, or its beginning where only one file begins so, or browse the folder with "
+        "the arrows; Enter reads the file. Tables, spreadsheets, JSON, question packages, PDF "
+        "and printed text are recognised by their content. You can also import the outline of a "
+        "printed bank (subject, chapter, questions) and marks recorded elsewhere (subject, "
+        "chapter, number, date, verdict). Nothing is written before you confirm."
     )
     ACTIONS = (
         Action("read", "ctrl+r", "Read", "Read the file and preview the import."),
@@ -174,9 +174,10 @@ class ImportScreen(AppScreen):
 
     def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Go into a folder, or read a file."""
-        path = event.rows.item
-        if path is None:
-            return
+        if event.rows.item is not None:
+            self._take(event.rows.item)
+
+    def _take(self, path: Path) -> None:
         self.query_one("#path", Input).value = str(path)
         if path.is_dir():
             self._list()
@@ -190,8 +191,11 @@ class ImportScreen(AppScreen):
         self.action_read()
 
     def action_read(self) -> None:
-        """Show what the file would bring."""
-        path = self._path()
+        """Show what the file would bring; a name's beginning will do where it leaves one file."""
+        path, listed = self._path(), self.query_one(VirtualList).items
+        if not path.exists() and len(listed) == 1:
+            self._take(listed[0])
+            return
         if not self._value("path") or path.is_dir():
             self.tell("enter a path, or choose a file from the list")
             return

@@ -113,6 +113,8 @@ def detail(line: Line | None, seen: Preview | PastMarks) -> list[Setter]:
     question = _concerned(line, seen) if isinstance(seen, Preview) else None
     if question is None or not isinstance(seen, Preview):
         return blocks
+    if line in seen.skipped:
+        blocks.append(lambda _: Content.styled("Read last before it:", "$text-muted"))
     shown = preview_question(seen.bank, question)
     key = f"Answer key: {key_words(shown)}" if shown.answer_key else "No answer key."
     blocks += [partial(place_text, shown), partial(question_text, shown)]
