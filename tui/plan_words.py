@@ -305,14 +305,13 @@ def trial_words(change: PlanDifference) -> str:
 
 
 def lapse_marks(cost: "Interval") -> str:
-    """What days without work cost: "about 1–4 marks"."""
+    """What days without work cost: "about 1–4 marks", "about 3 marks"."""
     from domain.evidence.differences import SMALLEST
 
-    return (
-        "too few marks to tell"
-        if cost[1] < SMALLEST
-        else f"about {cost[0]:.0f}–{cost[1]:.0f} marks"
-    )
+    if cost[1] < SMALLEST:
+        return "too few marks to tell"
+    low, high = map(round, cost)
+    return f"about {low}–{high} marks" if low < high else f"about {high} marks"
 
 
 def welcome_words(view: TodayView, cost: "Interval | None" = None) -> str:

@@ -237,14 +237,14 @@ def _in_all(view: WeekView) -> str:
 
 
 def _missed(lost: tuple[LostMarks, ...], exam_questions: int) -> str:
-    """ "12 misread (15 marks per 100 questions), 5 mixed up (6), 30 without a reason (38)"; without
-    marks where nothing was said of the exam.
+    """ "12 misread (15 marks per 100 such questions), 5 mixed up (6), 30 without a reason (38)";
+    no marks where nothing was said of the exam.
     """
     parts: list[str] = []
     for each in lost:
         words = f"{each.responses:,} {each.reason.value if each.reason else 'without a reason'}"
         marks = f"{each.marks:,.0f}" if each.marks >= 1 else "under 1"
-        unit = "" if parts else f" marks per {exam_questions:,} questions"
+        unit = "" if parts else f" marks per {exam_questions:,} such questions"
         parts.append(f"{words} ({marks}{unit})" if exam_questions else words)
     return ", ".join(parts)
 
