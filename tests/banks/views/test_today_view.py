@@ -14,6 +14,7 @@ from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
 from tests.banks.planned import answer, planned_library, printed_bank
 from tests.domain.plan.scenes import EXAM, MONDAY, usual
+from tui.plan_words import lapse_marks
 from tui.widgets.marking_lines import next_words
 from tui.widgets.upcoming import headline, upcoming
 
