@@ -215,7 +215,7 @@ class Library(StoreContents):
         if day is None or day == self.history.day(now):
             return now
         if day > self.history.day(now):
-            raise InputError(f"{day}: lies in the future; nothing was recorded")
+            raise InputError(f"{day}: is in the future; nothing was recorded")
         noon = now.replace(hour=12, minute=0, second=0, microsecond=0)
         return noon + timedelta(days=(day - noon.date()).days)
 

@@ -251,8 +251,6 @@ PICTURES = {
     "settings": Picture(screen("settings"), ("down",)),
 }
 """What is drawn, by name."""
-KEPT_NAMES = [name for name in PICTURES if name not in ("plan", "week", "start")]
-"""What is kept in `tests/tui/looks/`: a screen that is still changing is not."""
 
 
 @contextmanager
@@ -348,7 +346,7 @@ async def looks(names: Sequence[str], theme: str = "lamp") -> dict[Path, Look]:
     """What is drawn now, by the path where it would be kept."""
     return {
         kept_path(name, size): Look.of(app)
-        async for name, size, app in shown(names or KEPT_NAMES, SIZES, theme)
+        async for name, size, app in shown(names or list(PICTURES), SIZES, theme)
     }
 
 

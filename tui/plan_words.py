@@ -72,14 +72,14 @@ def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
     whose = f"At {share} of 100" if outlook.is_assumed else f"At your {share} of 100"
     chance = _chance(outlook.finishes, plan.exam)
     if not reached.feasible:
-        words = f"{counted(reached.unreached, 'question')} are not reached"
+        words = f", {counted(reached.unreached, 'question')} are not reached"
     elif chance in ("", _LIKELY):
         is_kept = share >= (plan.needs_attendance or 0)
-        words = "it does" if is_kept else "it still does, packed closer"
+        words = " it does" if is_kept else " it still does, packed closer"
     else:
-        words = f"finishing in time is {chance}"
+        words = f", finishing in time is {chance}"
     assumed = " (assumed until your own days are known)" if outlook.is_assumed else ""
-    return f"{whose}, {words}{assumed}."
+    return f"{whose}{words}{assumed}."
 
 
 _LIKELY = "likely"

@@ -78,7 +78,9 @@ def open_archive(data: bytes) -> Iterator[Archive]:
     try:
         packed = zipfile.ZipFile(BytesIO(data))
     except _DAMAGE as problem:
-        raise InputError(f"this is a damaged zip ({said(problem)}); nothing was read.") from None
+        raise InputError(
+            f"this zip is damaged ({said(problem)}); nothing was read; save or download it again."
+        ) from None
     with packed:
         if len(packed.infolist()) > MOST_MEMBERS:
             raise InputError(f"this zip has more than {MOST_MEMBERS:,} members; nothing was read.")

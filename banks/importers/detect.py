@@ -66,7 +66,7 @@ def read_stream(stream: BinaryIO, name: str) -> bytes:
         pieces.append(piece)
         room -= len(piece)
         if room < 0:
-            raise InputError(f"{name}: at most {MAX_BYTES // 2**20} MB are read at once.")
+            raise InputError(f"{name}: at most {MAX_BYTES // 2**20} MB are read; split it up.")
     return b"".join(pieces)
 
 

@@ -104,7 +104,7 @@ def _whole(data: bytes, name: str, parsed: Parsed) -> Iterator[_Item]:
         most = _MAX_WHOLE // 2**20
         raise InputError(
             f"{name or 'The file'}: one JSON document of more than {most} MB; write it as JSON"
-            " Lines, one question a line."
+            " Lines, one question per line."
         )
     try:
         document = msgspec.json.decode(data)

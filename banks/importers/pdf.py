@@ -69,7 +69,7 @@ def _open(data: bytes, name: str) -> "PdfReader":
         locked = reader.is_encrypted and not reader.decrypt("")
         count = 0 if locked else len(reader.pages)
     except Exception as problem:  # a damaged file can make the library raise anything
-        raise InputError(f"{name} is not a sound PDF ({said(problem)}).") from None
+        raise InputError(f"{name} is not a valid PDF ({said(problem)}).") from None
     if locked:
         raise InputError(f"{name} is locked with a password; save it without one first.")
     if count > MOST_PAGES:

@@ -74,7 +74,9 @@ def parse(data: bytes, hints: Hints) -> Parsed:
     for at, line in enumerate(text.lines(), 1):
         if len(line) > _MAX_LINE:
             name = hints.name or "The text"
-            raise InputError(f"{name}, line {at}: is too long for printed text ({len(line):,}).")
+            raise InputError(
+                f"{name}, line {at}: is too long for printed text ({len(line):,} characters)."
+            )
         if is_unsafe(line.replace("\f", "")):
             reason = "control or direction signs were taken out or replaced"
             parsed.warnings.append(Finding(at, reason))

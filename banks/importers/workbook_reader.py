@@ -246,7 +246,7 @@ def _open(data: bytes, name: str) -> "Workbook":
     try:
         return load_workbook(BytesIO(data), read_only=True, data_only=True, keep_links=False)
     except Exception as problem:  # a damaged workbook can make the library raise anything
-        raise InputError(f"{name} is not a sound workbook ({said(problem)}).") from None
+        raise InputError(f"{name} is not a valid workbook ({said(problem)}).") from None
 
 
 def _guess(sheet: WorkbookSheet) -> tuple[int, Columns]:

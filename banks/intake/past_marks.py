@@ -75,7 +75,7 @@ def past_marks(
         try:
             question = places.question(mark)
             if mark.day > library.today():
-                raise InputError(f"{mark.day} lies in the future")
+                raise InputError(f"{mark.day} is in the future")
         except InputError as problem:
             skipped.append(Finding(mark.line, str(problem)))
             continue

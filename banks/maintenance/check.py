@@ -172,8 +172,8 @@ class _Checker:
     def _odd_records(self, ids: dict[str, AnyRecord]) -> Iterator[CheckFinding]:
         late = sum(record.at > self.now + timedelta(days=1) for record in ids.values())
         if late:
-            lying = counted(late, "record lies", "records lie")
-            problem = f"{lying} in the future: was a clock wrong?"
+            ahead = counted(late, "record is", "records are")
+            problem = f"{ahead} in the future: was a clock wrong?"
             yield CheckFinding("log", problem, "they count on the day they name", wrong=False)
         named = {record.question for record in ids.values() if hasattr(record, "question")}
         if unknown := named - self.known:

@@ -60,7 +60,9 @@ class PaperSitting:
         self.sitting = sitting
         self.questions = list(_there(library, sitting.opened.questions))
         if not self.questions:
-            raise InputError("none of the paper's questions is in the banks any more")
+            raise InputError(
+                "none of the paper's questions is left in the banks; draw another paper"
+            )
         self.is_from_book = drill.is_from_book(library, sitting.opened.questions)
         self.parked: set[str] = set()
         self._shown: dict[int, drill.ShownQuestion] = {}

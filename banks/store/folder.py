@@ -1,7 +1,7 @@
 """The store: a folder of JSON documents that a person can read.
 
 store.json                          format version and settings
-banks/<bank>.json                   one bank, one question a line
+banks/<bank>.json                   one bank, one question per line
 banks/<bank>.files/                 its figures
 log/<year>-<month>.<writer>.jsonl   what happened, a record a line
 backups/                            copies made before upgrades, and daily

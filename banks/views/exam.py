@@ -109,7 +109,7 @@ def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
     """
     if not reading.keyed.total():
         raise InputError(
-            "a mock paper needs questions with a key: import some, or key in a chapter's key"
+            "a mock paper needs questions with an answer key: import some, or enter a chapter's key"
         )
     paper = library.settings.paper
     there = (
@@ -168,7 +168,7 @@ def changed(
         if paper.questions < questions:
             raise InputError(
                 f"the banks hold {reading.keyed.total()} questions with a key, "
-                f"too few for a paper of {questions}"
+                f"too few for a paper of {questions}; ask for fewer"
             )
     given = {
         "minutes": minutes,

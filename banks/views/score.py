@@ -120,7 +120,7 @@ class OutsideFigures(Struct, frozen=True, kw_only=True):
     def check(self, today: date) -> None:
         """Raises InputError for figures that can't be."""
         if self.day > today:
-            raise InputError(f"{self.day}: lies in the future; nothing was recorded")
+            raise InputError(f"{self.day}: is in the future; nothing was recorded")
         if self.questions < 1 or min(self.right, self.wrong) < 0:
             raise InputError("a paper has at least one question; nothing was recorded")
         if self.blank < 0:

@@ -148,7 +148,7 @@ class DuplicatesScreen(AppScreen):
             if pair.likeness is Likeness.EXACT and not pair.conflict
         ]
         if not exact:
-            self.tell("No exact pairs left whose answer keys agree.")
+            self.tell("No exact pairs with the same answer key are left.")
             return
 
         def confirmed(choice: str | None) -> None:

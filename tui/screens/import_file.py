@@ -197,7 +197,7 @@ class ImportScreen(AppScreen):
             self._take(listed[0])
             return
         if not self._value("path") or path.is_dir():
-            self.tell("enter a path, or choose a file from the list")
+            self.tell("Type a path, or choose a file from the list.")
             return
         if not path.is_file():
             self.tell(f"{path}: no such file")

@@ -291,12 +291,12 @@ class ImportPreview(AppScreen):
         if seen is None:
             return
         if isinstance(seen, Preview) and not seen.is_current(self.library.banks):
-            self.tell("the bank has changed; reading the file again")
+            self.tell("The bank has changed; reading the file again.")
             self.action_again()
             return
         if seen.misread and not self._is_forced:
             self._is_forced = True
-            self.tell("probably misread: the same key once more imports it all the same")
+            self.tell("Probably misread: press the same key again to import it all the same.")
             return
         if isinstance(seen, Preview) and seen.changes.replaced:
             self._ask_replaced(seen)

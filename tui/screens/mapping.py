@@ -223,7 +223,7 @@ class ColumnMapping(OrderedKeysScreen):
         if missing:
             self.tell(f"set the column of: {', '.join(missing)}")
         elif self._kind is FileKind.QUESTIONS and not is_enough(columns):
-            self.tell("set at least the column of the stem (s) or of the number (n)")
+            self.tell("Set at least the column of the stem (s) or of the number (n).")
         else:
             self.dismiss(Mapped(self._kind, columns, self._header, self._base))
 

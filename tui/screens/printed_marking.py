@@ -214,7 +214,7 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         scope = list_scope(self.library, *self._list)
         if not scope.questions:
             self.app.go_back()
-            self.tell("there is no question to mark here")
+            self.tell("There is no question to mark here.")
             return
         self._marked = MarkedGrid(PrintedSitting(self.library, scope))
         self._show_all()

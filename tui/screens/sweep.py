@@ -188,7 +188,7 @@ class SweepScreen(AppScreen):
 
     def _set_minutes(self, minutes: float) -> None:
         if not 0 < minutes <= 1440:
-            self.tell("More than 0 and at most 1440 minutes.")
+            self.tell("Type more than 0 and at most 1440 minutes.")
             return
         self._minutes = minutes
         self._choose()

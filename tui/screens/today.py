@@ -394,7 +394,7 @@ class TodayScreen(AppScreen):
         elif todo:
             begin(self.app, line.title, line.purpose, todo, other_way=other_way, day_run=day_run)
         else:
-            self.tell("All of this line is done.")
+            self.tell("This line is done: choose another one, or > for the next day.")
 
     def _line_ended(self, sitting: str, words: str) -> None:
         """A line was drilled to its end: once Today is up again, the next one follows."""

@@ -340,7 +340,7 @@ class TriageScreen(QuestionListScreen):
             if text.strip().isdecimal() and int(text) > 0:
                 then(ids[: int(text)])
             else:
-                self.tell("That is not a number of questions; nothing was started.")
+                self.tell("That is not a number of questions; type one such as 40.")
 
         question = f"{verb} how many of {len(ids):,}? The hardest come first."
         self.app.push_screen(TextDialog(question, "100"), answered)

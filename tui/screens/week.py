@@ -244,7 +244,8 @@ def _missed(lost: tuple[LostMarks, ...], exam_questions: int) -> str:
     for each in lost:
         words = f"{each.responses:,} {each.reason.value if each.reason else 'without a reason'}"
         marks = f"{each.marks:,.0f}" if each.marks >= 1 else "under 1"
-        unit = "" if parts else f" marks per {exam_questions:,} such questions"
+        noun = "mark" if each.marks < 1.5 else "marks"
+        unit = "" if parts else f" {noun} per {exam_questions:,} such questions"
         parts.append(f"{words} ({marks}{unit})" if exam_questions else words)
     return ", ".join(parts)
 

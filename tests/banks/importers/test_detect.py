@@ -47,7 +47,7 @@ def test_zips_are_told_by_what_is_in_them() -> None:
     assert detect.detect(zipped("imsmanifest.xml", "q1.xml")) == "qti"
     with pytest.raises(InputError, match="neither a spreadsheet nor a question package"):
         detect.detect(zipped("photo.jpg"))
-    with pytest.raises(InputError, match="damaged zip"):
+    with pytest.raises(InputError, match="zip is damaged"):
         detect.detect(b"PK\x03\x04 but no more")
 
 

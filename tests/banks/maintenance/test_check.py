@@ -139,7 +139,7 @@ def test_a_record_more_than_a_day_ahead_is_told(folder: Path) -> None:
     a_day_before = START + timedelta(minutes=2, days=-1)  # the newer record's minute
     assert check(folder, a_day_before).findings == []
     (finding,) = check(folder, a_day_before - timedelta(minutes=1)).findings
-    assert finding.problem.startswith("1 record lies in the future")
+    assert finding.problem.startswith("1 record is in the future")
     assert not finding.wrong
 
 

@@ -251,7 +251,7 @@ def test_an_outside_paper_is_recorded_listed_and_gives_the_exams_score(run):
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (("2026-05-02", "100", "60", "30"), "lies in the future"),
+        (("2026-05-02", "100", "60", "30"), "is in the future"),
         (("2026-04-20", "100", "80", "30"), "more than 100 questions"),
         (("2026-04-20", "0", "0", "0"), "at least one question"),
         (("4/5/2026", "100", "60", "30"), "2026-05-04"),

@@ -97,7 +97,7 @@ def test_another_day_may_be_named_but_not_one_to_come(store, capsys):
     assert mark(store, "--wrong", "2", "--date", "2026-03-03") == 1
     assert logged(store)[1].at.date() == date(2026, 2, 27)
     assert 2 not in logged(store)
-    assert "lies in the future" in capsys.readouterr().err
+    assert "is in the future" in capsys.readouterr().err
 
 
 def test_a_second_go_on_one_day_counts_beside_the_first_and_says_so(store, capsys):
