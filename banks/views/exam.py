@@ -119,13 +119,15 @@ def drawable(library: Library, reading: EvidenceLog) -> Blueprint:
         return replace(paper, sections=there)
     exam = library.settings.exam or ExamBlueprint()
     sections = tuple(part for part in exam.sections if reading.keyed[part.subject])
-    return Blueprint(
-        sections=at_most(
-            sections or _by_weight(reading, exam.questions, reading.keyed), reading.keyed
-        ),
-        minutes=exam.minutes,
-        scheme=exam.scheme,
-    )
+    drawn = at_most(sections or _by_weight(reading, exam.questions, reading.keyed), reading.keyed)
+    minutes = minutes_of(library, sum(section.questions for section in drawn))
+    return Blueprint(sections=drawn, minutes=minutes, scheme=exam.scheme)
+
+
+def minutes_of(library: Library, questions: int) -> int:
+    """The exam's time for so many of its questions."""
+    exam = library.settings.exam or ExamBlueprint()
+    return max(1, round(questions * exam.minutes / exam.questions))
 
 
 def made(

@@ -14,14 +14,13 @@ from banks.library import Given, Library
 from banks.planning.workload import counting_banks
 from banks.views.drill import given_words, is_from_book, key_words, show_question
 from banks.views.evidence_log import EvidenceLog
-from banks.views.exam import at_most, drawable, exam_blueprint
+from banks.views.exam import at_most, drawable, exam_blueprint, minutes_of
 from domain.errors import InputError
 from domain.evidence.intervals import prediction_interval
 from domain.history import Sitting
 from domain.marking.blueprint import (
     Blueprint,
     DrawableQuestion,
-    ExamBlueprint,
     Section,
     draw_evenly,
     draw_paper,
@@ -98,7 +97,7 @@ def draw(
         drawn = tuple(
             studied.question.id for studied in reading.studied if studied.question.id in chosen
         )
-    return DrawnPaper(kind, drawn, replace(blueprint, minutes=_minutes(library, len(drawn))))
+    return DrawnPaper(kind, drawn, replace(blueprint, minutes=minutes_of(library, len(drawn))))
 
 
 def _sample(library: Library, reading: EvidenceLog, seed: int, count: int) -> DrawnPaper:
@@ -115,15 +114,9 @@ def _sample(library: Library, reading: EvidenceLog, seed: int, count: int) -> Dr
         for subject, number in Counter(subjects[question] for question in drawn).items()
     )
     blueprint = Blueprint(
-        sections=sections, minutes=_minutes(library, len(drawn)), scheme=exam.scheme
+        sections=sections, minutes=minutes_of(library, len(drawn)), scheme=exam.scheme
     )
     return DrawnPaper(PaperKind.SAMPLE, drawn, blueprint)
-
-
-def _minutes(library: Library, questions: int) -> int:
-    """The exam's time for so many of its questions."""
-    exam = library.settings.exam or ExamBlueprint()
-    return max(1, round(questions * exam.minutes / exam.questions))
 
 
 def _drawn(

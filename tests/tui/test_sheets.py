@@ -33,12 +33,15 @@ def opened(tmp_path) -> Library:
     return made
 
 
-async def printed_from(pilot, file, *keys: str) -> None:
+async def printed_from(pilot, file, *keys: str) -> str:
+    """Print to this file, and give the name that was offered."""
     await pilot.press(*keys)
     await pilot.pause()
-    pilot.app.screen.query_one("Input").value = str(file)
+    field = pilot.app.screen.query_one("Input")
+    offered, field.value = field.value, str(file)
     await pilot.press("enter")
     await settled(pilot)
+    return offered
 
 
 async def test_a_list_of_triage_comes_back_as_a_line_of_today_and_is_entered_there(
@@ -106,12 +109,13 @@ async def test_a_line_of_today_is_printed_and_its_sweep_begins_with_just_that_li
     sheet = tmp_path / "day.txt"
     async with Stage(made, TodayScreen()).run_test(size=(80, 24)) as pilot:
         await settled(pilot)
-        await printed_from(pilot, sheet, "P")
+        offered = await printed_from(pilot, sheet, "P")
         pilot.app.screen.ready()
         shown = await settled(pilot)
 
     assert "Enter sheet of Mon  2 Mar" in shown
     assert sheet.is_file()
+    assert offered == "clouds-genera-1-30-2026-03-02.pdf"
     [sitting] = made.history.sittings.values()
     kinds = {record.kind for record in made.history.records_of(VisitBegun)}
     assert sitting.opened.sheet

@@ -88,12 +88,13 @@ def print_sheet(screen: "AppScreen", name: str, write: Callable[[Path], object])
     def named(text: str) -> None:
         if not text.strip():
             return
+        path = Path(text.strip()).expanduser().absolute()
         try:
-            write(Path(text.strip()).expanduser())
+            write(path)
         except ResieveError as problem:
             screen.tell(problem)
         else:
-            screen.notify(f"Written: {text}. Enter it later from Today.")
+            screen.notify(f"Written: {path}. Enter it later from Today.")
 
     screen.app.push_screen(
         TextDialog("Write the sheet to (.txt .md .html .pdf)", name), given(named)

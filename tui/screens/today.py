@@ -429,7 +429,7 @@ class TodayScreen(AppScreen):
         if not isinstance(line, TodayLine) or not line.left:
             self.tell("Select a line with questions left to print.")
             return
-        name = f"{slug(line.title)}-{self.library.today()}.pdf"
+        name = f"{slug(line.title.replace('–', '-'))}-{self.library.today()}.pdf"
         print_sheet(self, name, lambda path: print_lines(self.library, [line], path))
 
     def action_by_chapter(self) -> None:

@@ -342,6 +342,7 @@ class Under(_Lines):
     DEFAULT_CSS = """
     Under { height: 7; padding: 0 1; border-top: solid $panel; }
     Under Static { height: 1; }
+    Under #about { text-wrap: nowrap; text-overflow: ellipsis; }
     Under #legend { height: 3; color: $muted; }
     """
 
