@@ -261,7 +261,7 @@ def test_a_paper_is_drawn_from_what_has_a_key(tmp_path):
 def test_without_any_key_there_is_no_paper(tmp_path):
     opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(3)}}))
 
-    with pytest.raises(InputError, match="needs questions with a key"):
+    with pytest.raises(InputError, match="needs questions with an answer key"):
         drawable(opened, evidence_log(opened))
 
 
