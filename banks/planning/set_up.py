@@ -4,6 +4,7 @@ Everything is read and tried out first, and kept at once, as one act.
 """
 
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 
 from msgspec import Struct
@@ -124,7 +125,9 @@ class SetUp:
 
     def planned_bank(self, text: str = "") -> Bank | None:
         """The bank that the plan would be made of; `text` as for `read`, "" for the library's."""
-        if text.strip() and not _is_practice(text):
+        if _is_practice(text):
+            return self._practice_banks[1]
+        if text.strip():
             return self._preview(text).bank
         return next(iter(counting_banks(self._library.settings.plan, self._library.banks)), None)
 
@@ -181,10 +184,15 @@ class SetUp:
         else:
             apply_import(self._library, [self._preview(text)])
 
-    def _keep_practice(self) -> None:
+    @cached_property
+    def _practice_banks(self) -> tuple[Bank, Bank]:
+        """The demo's bank with texts and its printed bank, of which the plan is made."""
         from banks.demo.making import full_bank, printed_bank
 
-        full, printed = full_bank(), printed_bank(self._library.today())
+        return full_bank(), printed_bank(self._library.today())
+
+    def _keep_practice(self) -> None:
+        full, printed = self._practice_banks
         for bank in (full, printed):
             self._library.save_bank(bank, label="the practice banks")
         inputs = replace(self._library.settings.plan, banks=(printed.id,))

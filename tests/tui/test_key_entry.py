@@ -87,7 +87,7 @@ async def test_a_corrected_key_grades_again_what_was_marked_by_letter(tmp_path):
         back = await settled(pilot)
 
         assert (before, spelled(library, 3)) == ("rrw", "rrr")
-        assert "0 new, 1 corrected; 1 marked before are re-graded" in shown
+        assert "0 new, 1 corrected; 1 marked before re-graded" in shown
         assert "a✓" in back
         assert "✓ 3 right" in back
 

@@ -153,8 +153,15 @@ async def test_practice_brings_the_demos_banks(empty):
         await type_text(pilot, "practice")
         await pilot.press("tab")
         await put_text(pilot, "2027-05-15")
+        await pilot.press("tab", "tab")
+        await type_text(pilot, "all")
+        shown = await settled(pilot)
         await pilot.press("ctrl+r")
+        await settled(pilot)
 
+    assert "Round 1" in shown
+    subjects = empty.bank("observers-question-book").subjects
+    assert len(empty.history.records_of(FirstStudyDone)) == len(subjects)
     assert len(empty.banks) == 2
     assert empty.settings.plan.banks == ("observers-question-book",)
 

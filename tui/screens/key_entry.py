@@ -197,7 +197,7 @@ class KeyEntryScreen(OrderedKeysScreen):
         self.entry.before = dict(self.entry.keys)
         self._message = Content(
             f"Saved: {len(keyed.new)} new, {len(keyed.changed)} corrected; "
-            f"{graded} marked before are re-graded."
+            f"{graded} marked before re-graded."
         )
         self.query_one(KeyLines).show_problems(())
         self._grid.refresh()
