@@ -25,6 +25,9 @@ from domain.responses import Purpose, Reason, Response
 from domain.tiers import WaitingState
 from domain.verdicts import Verdict
 
+FEWEST_FOR_MARKS = 100
+"""From so many responses of a week on it is told what its misses would cost in the exam."""
+
 
 class WeekVisit(Struct, frozen=True):
     """A visit of the week to come: the days it takes there, and its questions on them."""
@@ -56,7 +59,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     `answered` and `minutes` are all that was answered, of whatever purpose.
     `settled` is how many more questions are settled than before (fewer if negative).
     `lost` is by the exam's scheme and its number of questions, `exam_questions`, which is 0 where
-    nothing was said of the exam.
+    nothing was said of the exam, or less than `FEWEST_FOR_MARKS` responses were given.
     `own_line` is what the candidate wrote to themselves.
     """
 
@@ -126,6 +129,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
     days = {entry.day for entry in asked}
     kept = workload.days_worked.intersection(_days(first))
     responses = list(_responses(library, first))
+    exam = library.settings.exam
     assert workload.inputs.exam is not None
     return WeekView(
         first=first,
@@ -141,7 +145,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         settled=_settled_since(library, first),
         waiting=waiting_state(library, workload.inputs.banks),
         lost=tuple(_lost(library, responses)),
-        exam_questions=library.settings.exam.questions if library.settings.exam else 0,
+        exam_questions=exam.questions if exam and len(responses) >= FEWEST_FOR_MARKS else 0,
         ahead=tuple(_ahead(workload, workload.today)),
         own_line=library.settings.own_line,
     )

@@ -331,7 +331,7 @@ async def test_after_days_away_a_short_first_day_stands_above_the_lines(tmp_path
     async with app.run_test() as pilot:
         await app.workers.wait_for_complete()
         await pilot.press("enter")  # leaves the page on the week
-        assert "Short first day: 20 minutes" in await settled(pilot)
+        assert "Begin with 20 minutes only" in await settled(pilot)
         await pilot.press("up", "enter")
         await app.workers.wait_for_complete()
         assert "20 min left" in await settled(pilot)

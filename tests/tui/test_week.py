@@ -5,12 +5,14 @@ from msgspec.structs import replace
 
 from banks.planning.intents import accept
 from banks.views.today import today_view
+from banks.views.week import LostMarks
 from domain.plan.inputs import ONE_DAY
+from domain.responses import Reason
 from tests.banks.planned import Clock, answer, planned_library, printed_bank
 from tests.domain.plan.scenes import usual
 from tests.tui.stage import Stage, settled, text_of, type_text
 from tui.screens.today import TodayScreen
-from tui.screens.week import WeekScreen
+from tui.screens.week import WeekScreen, missed_words
 
 SIZE = (80, 24)
 
@@ -66,3 +68,10 @@ async def test_a_short_plan_is_decided_by_one_key(library) -> None:
         assert "Taken" in text_of(pilot.app)
         assert library.settings.plan != before
         assert "The plan is short" not in text_of(pilot.app)
+
+
+def test_what_misses_would_cost_is_said_once_and_only_of_enough_responses():
+    lost = (LostMarks(Reason.MISREAD, 12, 15.2), LostMarks(None, 30, 15.4))
+    words = "12 misread and 30 without a reason"
+    assert missed_words(lost, 0) == words
+    assert missed_words(lost, 100) == f"{words}; 100 such questions would cost 15, 15 marks"

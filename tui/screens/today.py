@@ -567,7 +567,7 @@ def _line(item: TodayItem, width: int, *, parts: set[str], blocks: set[str]) -> 
         words = f"{counted(item.days, 'day')} left, {unreached} not reached: choose how to go on"
         return Content.styled(words, "bold $accent").truncate(width, ellipsis=True)
     if isinstance(item, ShortDayOffer):
-        words = f"Short first day: {item.minutes} minutes, the rest is replanned"
+        words = f"Begin with {item.minutes} minutes only; the rest is replanned"
         return Content.styled(words, "$accent").truncate(width, ellipsis=True)
     if isinstance(item, OpenSitting):
         return _left_open(item, width)

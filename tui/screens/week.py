@@ -16,7 +16,7 @@ from domain.errors import InputError, ResieveError
 from domain.evidence.intervals import Interval
 from domain.plan.inputs import LAST_DAYS, PlanInputs
 from domain.plan.study_plan import EntryKind
-from domain.text import counted
+from domain.text import counted, listed
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, short_day, time_words
@@ -212,7 +212,7 @@ def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iter
     settled = f"{view.waiting.settled:,}{change if view.settled else ''}"
     yield _labelled("Settled", settled, width)
     if view.lost:
-        yield _labelled("Missed", _missed(view.lost, view.exam_questions), width)
+        yield _labelled("Missed", missed_words(view.lost, view.exam_questions), width)
 
 
 def lapse_words(days: int, cost: Interval | None) -> str:
@@ -236,18 +236,18 @@ def _in_all(view: WeekView) -> str:
     return f"Work on {days}{planned}; {counted(view.answered, 'question')} answered{time}."
 
 
-def _missed(lost: tuple[LostMarks, ...], exam_questions: int) -> str:
-    """ "12 misread (15 marks per 100 such questions), 5 mixed up (6), 30 without a reason (38)";
-    no marks where nothing was said of the exam.
+def missed_words(lost: tuple[LostMarks, ...], exam_questions: int) -> str:
+    """ "12 misread and 30 without a reason; 100 such questions would cost 15, 38 marks": no
+    marks where `exam_questions` is 0.
     """
-    parts: list[str] = []
-    for each in lost:
-        words = f"{each.responses:,} {each.reason.value if each.reason else 'without a reason'}"
-        marks = f"{each.marks:,.0f}" if each.marks >= 1 else "under 1"
-        noun = "mark" if each.marks < 1.5 else "marks"
-        unit = "" if parts else f" {noun} per {exam_questions:,} such questions"
-        parts.append(f"{words} ({marks}{unit})" if exam_questions else words)
-    return ", ".join(parts)
+    words = listed(
+        f"{each.responses:,} {each.reason.value if each.reason else 'without a reason'}"
+        for each in lost
+    )
+    if not exam_questions:
+        return words
+    marks = ", ".join(f"{each.marks:,.0f}" if each.marks >= 1 else "under 1" for each in lost)
+    return f"{words}; {exam_questions:,} such questions would cost {marks} marks"
 
 
 def ahead_lines(visits: tuple[WeekVisit, ...]) -> Iterator[Content]:
