@@ -25,6 +25,12 @@ _THIN_OUT = """    days[today] = target
 """
 
 
+_WAITS = """            if not self._leads_away(self._typed[0]) and self._must_wait():
+                self._ask_again()
+                return
+"""
+
+
 @dataclass(frozen=True)
 class Reported:
     """A fault in words; `old` becomes `new` in the file; `tests` is where it is to be noticed."""
@@ -178,5 +184,131 @@ REPORTED = (
         'plain = unicodedata.normalize("NFKC", text).strip()',
         "plain = text.strip()",
         "tests/domain/test_grading.py",
+    ),
+    Reported(
+        "a number beyond all measure raises",
+        "domain/grading.py",
+        "    return value if value.is_finite() else None",
+        "    return value",
+        "tests/domain/test_grading.py",
+    ),
+    Reported(
+        "an error behind a screen hangs it",
+        "tui/base_screen.py",
+        "        except Exception as error:\n            is_up",
+        "        except ResieveError as error:\n            is_up",
+        "tests/tui/test_background.py",
+    ),
+    Reported(
+        "a log that was shortened goes unnoticed",
+        "banks/store/folder.py",
+        "            if seen.get(name, Sound()).records < before.records\n",
+        "            if False\n",
+        "tests/banks/maintenance/test_missing.py",
+    ),
+    Reported(
+        "commands keep no daily copy",
+        "tui/commands/frame.py",
+        "        if not read_only:\n            self.closing.callback(self._back_up, library)\n",
+        "",
+        "tests/tui/commands/test_maintenance.py",
+    ),
+    Reported(
+        "texts reach the terminal as they are",
+        "tui/app.py",
+        "return [Segment(safe_line(text), style, control)",
+        "return [Segment(text, style, control)",
+        "tests/tui/test_harmless.py",
+    ),
+    Reported(
+        "commands write texts as they are",
+        "tui/commands/frame.py",
+        'self._write(safe_text(line) + "\\n")',
+        'self._write(line + "\\n")',
+        "tests/tui/test_harmless.py",
+    ),
+    Reported(
+        "JSON holds texts as they are",
+        "tui/commands/frame.py",
+        "msgspec.json.encode(safe_value(value))",
+        "msgspec.json.encode(value)",
+        "tests/tui/test_harmless.py",
+    ),
+    Reported(
+        "a merge takes what is no record",
+        "banks/maintenance/merge.py",
+        "            if line.problem:\n",
+        "            if not line.line:\n",
+        "tests/banks/maintenance/test_merge.py",
+    ),
+    Reported(
+        "key bytes that are no text end the app",
+        "tui/terminal.py",
+        '("utf-8")("replace")',
+        '("utf-8")("strict")',
+        "tests/tui/test_terminal_input.py",
+    ),
+    Reported(
+        "a full output fails what was recorded",
+        "tui/commands/frame.py",
+        "return status if self.may_write else max(status, 1)",
+        "return max(status, 1)",
+        "tests/tui/commands/test_output.py",
+    ),
+    Reported(
+        "a standing kept though a change came between",
+        "domain/history.py",
+        "                if version == self.version:\n                    self._standings",
+        "                if True:\n                    self._standings",
+        "tests/domain/test_history_threads.py",
+    ),
+    Reported(
+        "a restore that failed leaves its files",
+        "banks/maintenance/backup.py",
+        "                _drop(coming, system)\n            raise",
+        "                pass\n            raise",
+        "tests/banks/maintenance/test_restore.py",
+    ),
+    Reported(
+        "a store deleted while open is begun anew",
+        "banks/store/folder.py",
+        "                self._lock.confirm()",
+        "                pass",
+        "tests/faults/test_underneath.py",
+    ),
+    Reported(
+        "a pipe among the files hangs",
+        "banks/store/filesystem.py",
+        "    if not stat.S_ISREG(os.fstat(fd).st_mode):",
+        "    if False:",
+        "tests/faults/test_underneath.py",
+    ),
+    Reported(
+        "a figure is opened whatever it holds",
+        "tui/screens/annotations.py",
+        "    if not _is_picture(path):",
+        "    if False:",
+        "tests/tui/test_figures.py",
+    ),
+    Reported(
+        "keys typed ahead are lost",
+        "tui/app.py",
+        _WAITS,
+        "",
+        "tests/tui/test_background.py",
+    ),
+    Reported(
+        "a paste's escape presses a key",
+        "tui/terminal.py",
+        "yield Paste(safe_text(",
+        "yield from self._keys((",
+        "tests/tui/test_terminal_input.py",
+    ),
+    Reported(
+        "a number beyond 64 bits ends what is kept",
+        "banks/views/kept_views.py",
+        "with suppress(OverflowError):",
+        "with suppress(KeyError):",
+        "tests/banks/test_kept_views.py",
     ),
 )
