@@ -91,8 +91,7 @@ class SweepScreen(AppScreen):
             with Vertical():
                 yield Static(_columns(), id="columns", markup=False)
                 yield VirtualList(
-                    empty="Nothing to choose from: try other tiers with 1 to 4, or a subject "
-                    "with s.",
+                    empty="Nothing to choose from. 1 to 4: other tiers; s: a subject.",
                     id="picks",
                 )
             yield ScrollText(id="aside", can_focus=False)

@@ -51,6 +51,8 @@ _STEPS = 4
 """Steps of the trail under the list."""
 _BOARD_LINES = 14
 """Lines of the board of subjects and tiers, its head among them."""
+_NO_MATCH = "No questions match. 0 clears all filters."
+_NOTHING_YET = "Nothing tried yet: mark or drill a chapter first."
 _TIERS = (Tier.HARD, Tier.HARDER, Tier.HARDEST, Tier.CLEAR, Tier.UNTRIED)
 
 
@@ -131,7 +133,7 @@ class TriageScreen(QuestionListScreen):
         with Horizontal():
             with Vertical():
                 yield Static(columns(), id="columns", markup=False)
-                yield VirtualList(empty="No questions match. 0 clears all filters.", id="list")
+                yield VirtualList(id="list")
                 yield TextBlock(id="board")
             yield ScrollText(id="aside", can_focus=False)
         yield ScrollText(id="trail", can_focus=False)
@@ -157,6 +159,9 @@ class TriageScreen(QuestionListScreen):
         matches = self.listing.find(self.wanted)
         self._cells = place_width(matches, rows.size.width or self.size.width)
         self.query_one("#columns", Static).update(columns(self._cells))
+        if not matches:
+            is_tried = any(row.standing.tier is not Tier.UNTRIED for row in self.listing.rows)
+            rows.empty = _NO_MATCH if is_tried else _NOTHING_YET
         rows.show(matches, self._line, selected=_place_of(kept, matches))
         self._show_head(placed, matches)
         if not self.focused:
