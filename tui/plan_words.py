@@ -281,7 +281,7 @@ def change_sentences(change: PlanDifference) -> Iterator[str]:
         yield f"The remaining days were replanned: {slack}, {fewer} fewer."
     elif change.slack_days[1] > change.slack_days[0]:
         more = change.slack_days[1] - change.slack_days[0]
-        yield f"You are ahead: {slack}, {more} more."
+        yield f"Now {slack}, {more} more than before."
     elif change.shifts:
         yield f"The remaining days were replanned; still {slack}."
 

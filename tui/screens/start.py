@@ -322,9 +322,6 @@ class StartScreen(AppScreen):
             return
         try:
             inputs, studied, _ = self._read()
-            if self._set_up.planned_bank(self._bank_text) is None:
-                self._say(Content("The plan is made over the practice banks once it is kept."))
-                return
             tried = self._set_up.try_out(inputs, studied, self._bank_text)
             self._say(_summary(tried, self.key_of("reserve")))
         except ResieveError as problem:
