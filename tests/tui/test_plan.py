@@ -224,7 +224,7 @@ async def test_a_wide_terminal_shows_the_questions_beside_the_titles(library):
     async with app.run_test(size=(120, 40)) as pilot:
         text = await shown(pilot)
     assert "Clouds 320" in text
-    assert text.count("idle m") == 1
+    assert text.count("idle min") == 1
     assert "pass, 22 minutes" in text
 
 

@@ -32,7 +32,7 @@ _EDGES = GUTTER + 1
 """Cells that a list's gutter and scrollbar take."""
 _WITH_COUNTS = 96
 """The width from which on the questions and the week's idle minutes stand beside the titles."""
-_IDLE = 6
+_IDLE = 9
 """Cells that a week's idle minutes take."""
 _NOTABLE = 5
 """Minutes over, or idle, from which on they are told of a day."""
@@ -62,7 +62,7 @@ def columns(width: int) -> str:
     width -= _EDGES
     for_blocks, for_sweeps = _titles_room(width)
     days = " ".join(("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su"))
-    idle = f"{'idle m':>{_IDLE}}" if width >= _WITH_COUNTS else ""
+    idle = f"{'idle min':>{_IDLE}}" if width >= _WITH_COUNTS else ""
     titles = f"{'Revised':{for_blocks}}{'Swept':{for_sweeps}}"
     return f"{'':{GUTTER + 14}}{days}   {titles}{idle}".rstrip()
 
@@ -152,6 +152,8 @@ def _rounds(day: StudyDay) -> str:
 
 def _minutes(day: StudyDay) -> str:
     room = sum(day.parts)
+    if not any(entry.is_visit or entry.paper for entry in day.entries):
+        return "spare"
     words = f"{counted(day.questions, 'question')}, {day.minutes:.0f} of {room} minutes"
     if day.over_minutes >= 1:
         return f"{words}, {day.over_minutes:.0f} over"
