@@ -207,6 +207,7 @@ class AppScreen(Screen[Any]):
     """Keys that this screen takes as typed characters, so that no action can have them."""
 
     DEFAULT_CSS = "AppScreen { layers: default message; }"
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-high")]
 
     app: BaseApp
     _loader: "Worker[None] | None" = None
