@@ -512,6 +512,13 @@ class History:
             records += self.own_remarks(name)
         return [record for record in records if record.id == record_id][:1]
 
+    def _read_in_with(self, record_id: str) -> None:
+        """Read in the question that has the record, where it was not needed until now."""
+        if self._kept is not None and self._unread:
+            table = self._kept.table
+            for row in table.rows_with("ids", id_mark(record_id)):
+                self._own(table.names[row])
+
     def _own(self, question_id: str) -> list[HistoryEvent]:
         if question_id in self._unread:
             self._read_in(question_id)
@@ -633,6 +640,8 @@ class History:
                 return
             case _:
                 index, key = self._shelf(record)
+                if isinstance(record, ResponseReason | ReadingTime):
+                    self._read_in_with(key)  # or it would come with its question later
                 index[key] = [kept for kept in index.get(key, ()) if kept.id != record.id]
                 self._forget_row(record, key)
 

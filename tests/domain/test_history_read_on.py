@@ -113,7 +113,7 @@ def read_of(history: History) -> list[object]:
 
 
 def assert_columns_say_what_events_say(history: History) -> None:
-    for name in BANK:
+    for name in BANK.keys() - {RETIRED}:  # that is read as a part of the question that stays
         expected = []
         for event in history.effective_events(name):
             day = history.day(event.at)
