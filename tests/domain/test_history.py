@@ -284,6 +284,9 @@ def test_in_a_paper_the_last_answer_takes_the_place_of_those_before() -> None:
 
     assert read.effective_events("b/c/1") == [last, outside]
     assert read.events("b/c/1") == [first, last, outside]
+    assert read.table.problem() == ""
+    verdicts = [tallied.event.verdict for tallied in read.tallied("b/c/1")]
+    assert verdicts == [Verdict.WRONG, Verdict.RIGHT]
 
 
 def test_rare_records_are_found_by_kind_until_withdrawn() -> None:

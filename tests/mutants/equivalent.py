@@ -29,6 +29,9 @@ EQUIVALENT: dict[str, str] = {
     "domain/history.py History._is_row: return False → return None": "both count as no",
     "domain/history.py History._is_row: self._table is not None and name in self._table.rows "
     "→ self._table is not None or name in self._table.rows": "a row without events says nothing",
+    "domain/history.py History._row: table is None → table is not None": (
+        "the events are read instead: slower only"
+    ),
     "domain/history.py History._row: return None if table is None or row is None else "
     "(table, row) → return None": "the events are read instead: slower only",
     "domain/history.py History.awaits_key: return False → return None": "both count as no",
