@@ -224,7 +224,9 @@ async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
         await until(pilot, "marks · first row: column names")
         await pilot.press("2")
         await until(pilot, "outline ·")
-        await pilot.press("2", "2")
+        await pilot.press("2")
+        await until(pilot, "questions ·")
+        await pilot.press("2")
         await until(pilot, "marks ·")
     assert library.history.standing("book/wind.only/3").tier.name == "UNTRIED"
 
