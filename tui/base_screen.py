@@ -35,12 +35,16 @@ class TitleLine(Static):
     """Where you are (left) and what matters about it (right)."""
 
     DEFAULT_CSS = """
-    TitleLine { dock: top; height: 1; background: $panel; color: $text; text-style: bold; }
+    TitleLine {
+        dock: top; height: 1; background: $panel; color: $text; text-style: bold;
+        text-wrap: nowrap;
+    }
     TitleLine:nocolor { text-style: bold reverse; }
     """
 
     def __init__(self, left: str) -> None:
         super().__init__(markup=False)
+        self.auto_links = False
         self._left, self._right = left, ""
 
     def on_mount(self) -> None:
@@ -156,13 +160,16 @@ class KeyLine(Widget):
     """
 
     DEFAULT_CSS = """
-    KeyLine { dock: bottom; height: 1; background: $panel; color: $text-muted; }
+    KeyLine {
+        dock: bottom; height: 1; background: $panel; color: $text-muted; text-wrap: nowrap;
+    }
     """
 
     screen: "AppScreen"
 
     def on_mount(self) -> None:
         """Follow changes of the bindings."""
+        self.auto_links = False
         self.screen.bindings_updated_signal.subscribe(self, lambda _: self.refresh())
 
     def render(self) -> Content:

@@ -18,6 +18,7 @@ from tests.bench.starting import forget
 from tests.bench.table import Row, row_of
 from tests.bench.terminal import NO_PYC, ROOT
 
+SIZES = (1, 10)
 RUNS, PATIENCE = 5, 20.0
 """Runs of each command, and the seconds after which two are enough."""
 MARK = ("mark", "--subject", "Subject 2", "--chapter", "1", "--rest", "right", "--correct")
@@ -33,7 +34,7 @@ COMMANDS: tuple[tuple[Sequence[str], float, float], ...] = (
 
 def rows() -> Iterator[Row]:
     """Each in turn with `--help`, in times the median of that."""
-    for times in (1, 10):
+    for times in SIZES:
         folder = store_of(times)
         _taken(folder, MARK)
         yield _row(f"mark at {times} ×", folder, MARK, (2.5, 4)[times > 1])

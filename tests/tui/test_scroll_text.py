@@ -25,3 +25,29 @@ async def test_a_block_as_wide_as_the_page_is_not_cut():
 
     assert "x!" in short
     assert "x!" in long
+
+
+async def test_a_block_shown_again_is_set_once_and_stands_as_often_as_it_is_listed():
+    asked = []
+
+    def stem(width: int) -> Content:
+        asked.append(width)
+        return Content("stem")
+
+    app = Reading()
+    async with app.run_test(size=(40, 8)) as pilot:
+        page = app.query_one(ScrollText)
+        page.show([stem, lambda _: Content("first")])
+        await settled(pilot)
+        page.show([stem, lambda _: Content("second"), stem])
+        again = await settled(pilot)
+        before = len(asked)
+        page.styles.width = 20
+        await settled(pilot)
+
+    assert again.count("stem") == 2
+    assert "first" not in again
+    assert "second" in again
+    assert len(set(asked[:before])) == before  # once a width
+    assert set(asked[before:]).isdisjoint(asked[:before])
+    assert asked[before:]

@@ -11,6 +11,7 @@ from textual.widgets import Input, Static
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views.drill import ShownQuestion
 from banks.views.results import SittingScore, TierMoves
+from domain.questions import Bank, Question
 from domain.verdicts import Confidence, Verdict
 from tui.widgets.question_text import (
     context_text,
@@ -100,18 +101,23 @@ class DrillView(Vertical):
     DrillView #aside { width: 44; margin: 1 0; padding: 0 1 0 2; border-left: solid $panel; }
     DrillView.-narrow #aside { display: none; }
     DrillView #typed { margin: 0 0 1 0; padding: 0 2; }
-    DrillView #prompt { height: 1; padding: 0 2; color: $text-muted; }
-    DrillView #prompt.-alarm { height: auto; color: $error; text-style: bold; }
+    DrillView #prompt { height: 1; padding: 0 2; color: $text-muted; text-wrap: nowrap;
+        text-overflow: ellipsis; }
+    DrillView #prompt.-alarm {
+        height: auto; color: $error; text-style: bold; text-wrap: wrap;
+    }
     """
 
     _waits = False
     _words = ""
+    _set: tuple[Question, Bank, Setter] | None = None
 
     def compose(self) -> ComposeResult:
         """The page with the context beside it, the line to type in, the prompt."""
         self._page, self._aside = ScrollText(id="page"), ScrollText(id="aside", can_focus=False)
         self._typed = Input(id="typed", placeholder="your response", compact=True)
         self._prompt = Static(id="prompt", markup=False)
+        self._prompt.auto_links = False
         with Horizontal():
             yield self._page
             yield self._aside
@@ -155,10 +161,7 @@ class DrillView(Vertical):
 
     def _show_question(self, run: DrillSitting, picked: frozenset[str]) -> None:
         question, feedback = run.shown, run.feedback
-        blocks: list[Setter] = [
-            partial(place_text, question),
-            partial(question_text, question),
-        ]
+        blocks: list[Setter] = [partial(place_text, question), self._stem(question)]
         if question.seating.options:
             blocks.append(partial(options_text, question, feedback, picked))
         if feedback:
@@ -170,6 +173,13 @@ class DrillView(Vertical):
             )
         self._page.show(blocks, reveal=len(blocks) - 1 if feedback else -1)
         self._aside.show([lambda width: context_text(run.context(), feedback is not None, width)])
+
+    def _stem(self, shown: ShownQuestion) -> Setter:
+        """The same setter for as long as the question is up: its text is set once."""
+        question, bank = shown.question, shown.location.bank
+        if self._set is None or self._set[0] is not question or self._set[1] is not bank:
+            self._set = question, bank, partial(question_text, shown)
+        return self._set[2]
 
     @property
     def has_seen_options(self) -> bool:

@@ -5,7 +5,7 @@ from itertools import zip_longest
 
 from textual.content import Content
 from textual.events import Resize
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 from textual.visual import Visual
@@ -74,7 +74,10 @@ def beside(left: Content, right: Content, width: int, gap: int) -> Content:
 
 
 class ScrollText(ScrollView, can_focus=True):
-    """Blocks of text, one under the other with an empty line between, scrolled by the arrows."""
+    """Blocks of text, one under the other with an empty line between, scrolled by the arrows.
+
+    A setter that is shown again is not asked again, and only lines that differ are painted.
+    """
 
     DEFAULT_CSS = """
     ScrollText { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1;
@@ -88,7 +91,9 @@ class ScrollText(ScrollView, can_focus=True):
         self.auto_links = False  # what can be clicked looks as the block sets it
         self._blocks: Sequence[Setter] = ()
         self._reveal = -1
+        self._strips: dict[Setter, list[Strip]] = {}
         self._lines: list[Strip] = []
+        self._blank = Strip.blank(0)
         self._ends: list[int] = []
         self._seen_to = 0
 
@@ -122,41 +127,55 @@ class ScrollText(ScrollView, can_focus=True):
 
     def on_resize(self, _: Resize) -> None:
         """Fit the new width."""
-        self._set()
+        self._set_anew()
 
     def notify_style_update(self) -> None:
         """Take on other colours."""
         super().notify_style_update()
-        self._set()
+        self._set_anew()
 
     def render_line(self, y: int) -> Strip:
         """One line of what is in sight."""
-        at = y + self.scroll_offset.y
-        if at < len(self._lines):
-            return self._lines[at]
-        return Strip.blank(self.size.width, self.rich_style)
+        line = y + self.scroll_offset.y
+        return self._lines[line] if line < len(self._lines) else self._blank
+
+    def _set_anew(self) -> None:
+        self._strips = {}
+        self._set()
+        self.refresh()
 
     def _set(self) -> None:
         width, (whole, height) = self.scrollable_content_region.width, self.size
         if width <= 0:  # without the bar at the side, which is not for text
             return
+        if not self._strips:
+            self._blank = Strip.blank(whole, self.rich_style)
+        # As wide as the page: a line that is not is made anew whenever it is painted.
+        self._strips = {
+            block: self._strips.get(block)
+            or Visual.to_strips(self, block(width), whole, None, self.visual_style, pad=True)
+            for block in dict.fromkeys(self._blocks)
+        }
         starts: list[int] = []
         ends: list[int] = []
         lines: list[Strip] = []
         for block in self._blocks:
             if lines:
-                lines.append(Strip.blank(whole, self.rich_style))
+                lines.append(self._blank)
             starts.append(len(lines))
-            lines += Visual.to_strips(self, block(width), whole, None, self.visual_style, pad=True)
+            lines += self._strips[block]
             ends.append(len(lines))
-        # As wide as the page: a line that is not is made anew whenever it is painted.
-        self._lines, self._ends = lines, ends
+        before, self._lines, self._ends = self._lines, lines, ends
         self._seen_to = max(self._seen_to, self.scroll_offset.y + height)
         # Never lower than the screen: a size that stays the same needs no new layout.
         self.virtual_size = Size(whole, max(len(lines), height))
         if 0 <= self._reveal < len(starts):
             self._bring_into_sight(starts[self._reveal], height)
-        self.refresh()
+        pairs = enumerate(zip_longest(before, lines, fillvalue=self._blank))
+        changed = [line for line, (old, new) in pairs if old is not new and old != new]
+        if changed:
+            top = self.scroll_offset.y
+            self.refresh(*(Region(0, line - top, whole, 1) for line in changed))
 
     def _bring_into_sight(self, start: int, height: int) -> None:
         """Scroll down as far as the last block needs, but not past where `start` begins."""
