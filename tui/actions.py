@@ -43,8 +43,8 @@ class Action:
     """Something that a key does on a screen.
 
     `name` is the method `action_<name>` of the screen; `key` one or more keys ("j,down");
-    `label` one or two words for the footer; `words` the sentence for help and palette. `footer`
-    False keeps it to help and palette; `palette` False suits moves and typed letters.
+    `label` one or two words for the footer; `description` the sentence for help and palette.
+    `footer` False keeps it to help and palette; `palette` False suits moves and typed letters.
     """
 
     name: str
