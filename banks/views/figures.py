@@ -60,6 +60,8 @@ def make_ahead(library: Library) -> subprocess.Popen[bytes] | None:
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
+            # Where the app is installed, only its own process knows where its packages lie.
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
         )
     return None
 

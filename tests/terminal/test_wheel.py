@@ -76,6 +76,23 @@ def test_command_and_module_start_what_the_wheel_holds(scripts: Path, tmp_path: 
         assert Path(path).is_relative_to(scripts.parent)
 
 
+def test_figures_are_made_ahead_by_what_the_wheel_holds(scripts: Path, tmp_path: Path) -> None:
+    code = """if True:
+        import sys, resieve
+        from pathlib import Path
+        from banks import kept_history
+        from banks.library import Library
+        from banks.views.figures import make_ahead
+        kept_history.FEWEST = 0
+        library = Library.open(Path(sys.argv[1]))
+        print(make_ahead(library).wait())
+    """
+    store = tmp_path / "store"
+    python = str(scripts / "python")
+    assert output(python, "-c", code, str(store), folder=tmp_path) == "0"
+    assert list((store / "cache").glob("evidence*"))
+
+
 def test_the_demo_starts_from_the_wheel(scripts: Path) -> None:
     screen = TerminalScreen([str(scripts / "resieve"), "demo"], PYTHONPATH="")
     screen.until("Today", "days to the exam")
