@@ -184,8 +184,6 @@ class Resieve(BaseApp):
 
     def _make_figures_ahead(self) -> None:
         """Once a main screen was quiet for a while, so that those that take seconds stand ready."""
-        from banks.views.figures import make_ahead
-
         recorded = self.library.version
         if recorded != self._recorded:
             self._recorded, self._quiet_looks = recorded, 0
@@ -194,6 +192,8 @@ class Resieve(BaseApp):
             if self._quiet_looks == QUIET and (
                 self._figures is None or self._figures.poll() is not None
             ):
+                from banks.views.figures import make_ahead
+
                 self._figures = make_ahead(self.library)
 
     def _tell_news(self) -> None:

@@ -11,7 +11,6 @@ cache/                              may be deleted at any time
 
 import zlib
 from collections.abc import Callable, Iterable, MutableMapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +32,7 @@ from banks.store.files import (
     replace_file,
     why,
 )
-from banks.store.filesystem import System
+from banks.store.filesystem import Stamp, System
 from banks.store.formats import FORMAT, READABLE, format_of
 from banks.store.lock import WriterLock
 from banks.store.log import LogDb, LogStorage, RecordIds, Sound, writer_name
@@ -286,9 +285,12 @@ class Store:
 
     def own_records(self) -> list[AnyRecord]:
         """The sound records of this machine's two newest months."""
-        own = [path for path in self.log.files() if path.name.endswith(f".{self.writer}.jsonl")]
+        own = [path for path in self.log.files() if self._is_own(path)]
         newest = (self.log.read_file(path).records for path in own[-2:])
         return [record for records in newest for record in records]
+
+    def _is_own(self, log: Path) -> bool:
+        return log.name.endswith(f".{self.writer}.jsonl")
 
     def records(self) -> list[AnyRecord]:
         """All sound records, file by file; of damaged lines a notice each file.
@@ -318,15 +320,10 @@ class Store:
         """Records in the log when it was read."""
         return sum(sound.records for sound in self._seen.values())
 
-    def others_logs(self) -> dict[str, tuple[int, int]]:
-        """The log files of other machines, each with the time it was changed and its size."""
-        states = {}
-        for path in self.log.files():
-            if not path.name.endswith(f".{self.writer}.jsonl"):
-                with suppress(OSError):  # gone again
-                    state = path.stat()
-                    states[path.name] = state.st_mtime_ns, state.st_size
-        return states
+    def others_logs(self) -> dict[str, Stamp | None]:
+        """The log files of other machines and the state of each, None where it is gone again."""
+        others = (path for path in self.log.files() if not self._is_own(path))
+        return {path.name: self.system.stamp(path) for path in others}
 
     def _known_logs(self) -> dict[str, Sound]:
         return self.cache.load("sound", dict[str, Sound]) or {}

@@ -14,6 +14,7 @@ from banks.planning.workload import PlanWorkload
 from banks.views.plan_worth import PlanWorth
 from banks.views.today import QUIET_DAYS, missed_before
 from banks.views.triage import waiting_state
+from domain.errors import InputError
 from domain.evidence.intervals import Interval
 from domain.marking.blueprint import ExamBlueprint
 from domain.marking.schemes import parse_scheme
@@ -155,12 +156,15 @@ def lapse_cost(library: Library, workload: PlanWorkload, days: int) -> Interval 
     """The 90 % range of the marks that so many planned days without work cost in the exam.
 
     It is what as many from today on would cost under the plan as it is; None while no model can be
-    trusted. Takes a second or two. Raises InputError where no plan can be made without them.
+    trusted, and where no plan can be made without them. Takes a second or two.
     """
     visits = dict.fromkeys(entry.day for entry in workload.plan().entries if entry.is_visit)
     lost = list(visits)[:days]
     inputs = replace(workload.inputs, off=tuple(sorted({*workload.inputs.off, *lost})))
-    difference = PlanWorth(library, workload).of(inputs)
+    try:
+        difference = PlanWorth(library, workload).of(inputs)
+    except InputError:
+        return None
     if difference is None:
         return None
     half = NormalDist().inv_cdf(0.95) * difference.deviation

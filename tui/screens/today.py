@@ -1,7 +1,6 @@
 """What do I do now? Today's lines of the plan, what was left open, and what lies ahead."""
 
 from collections.abc import Sequence
-from contextlib import suppress
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
@@ -15,7 +14,7 @@ from textual.widgets import Static
 from banks.views.kept_views import StartupSnapshot, files_of, keep_snapshots, startup_snapshot
 from banks.views.open_sittings import OpenSitting
 from banks.views.today import LineKind, TodayLine, TodayView
-from domain.errors import InputError, ResieveError
+from domain.errors import ResieveError
 from domain.questions import slug
 from domain.responses import AnyRecord, Purpose
 from domain.text import counted
@@ -259,9 +258,7 @@ class TodayScreen(AppScreen):
         if not days or days == self._lapse_days:
             return
         self._lapse_days = days
-        with suppress(InputError):  # no plan can be made without as many days: no cost is told
-            cost = lapse_cost(self.library, workload, days)
-            self.hand_over(self._show_lapse, cost)
+        self.hand_over(self._show_lapse, lapse_cost(self.library, workload, days))
 
     def _show_lapse(self, cost: "Interval | None") -> None:
         self._lapse_cost = cost

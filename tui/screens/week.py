@@ -1,7 +1,6 @@
 """How did the week go, and what comes next? Shown once a week before Today."""
 
 from collections.abc import Iterator
-from contextlib import suppress
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -12,7 +11,7 @@ from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from banks.views.plan import OWN_PACE, PlanOutlook, PlanView, plan_outlook, plan_view
 from banks.views.week import LostMarks, WeekView, WeekVisit, lapse_cost, remember_week, week_view
-from domain.errors import InputError, ResieveError
+from domain.errors import ResieveError
 from domain.evidence.intervals import Interval
 from domain.plan.inputs import LAST_DAYS, PlanInputs
 from domain.plan.study_plan import EntryKind
@@ -81,9 +80,8 @@ class WeekScreen(AppScreen):
         outlook = plan_outlook(workload, kept.plan)
         self.hand_over(self._show, view, kept, outlook)
         if view.longest_gap >= _LAPSE_DAYS:
-            with suppress(InputError):  # no plan can be made without as many days: no cost is told
-                cost = lapse_cost(self.library, workload, view.longest_gap)
-                self.hand_over(self._show, view, kept, outlook, cost)
+            cost = lapse_cost(self.library, workload, view.longest_gap)
+            self.hand_over(self._show, view, kept, outlook, cost)
 
     def _show(
         self,

@@ -158,12 +158,8 @@ def next_words(view: TodayView) -> str:
     later = view.next_work
     if not view.is_set_up or later is None:
         return ""
-    done = (
-        f"All of today is done, and round {view.round} with it"
-        if view.ends_round
-        else ("All of today is done")
-    )
-    return f"{done}. {short_day(later.day)}: {later.subject_title}."
+    with_it = f", and round {view.round} with it" if view.ends_round else ""
+    return f"All of today is done{with_it}. {short_day(later.day)}: {later.subject_title}."
 
 
 def about_line(about: QuestionRecord) -> Content:

@@ -66,6 +66,13 @@ def test_before_there_is_a_model_nothing_is_told(library):
     assert worth_words(worth) == "the effect on the score can't be told yet"
 
 
+def test_a_lapse_that_leaves_no_day_to_plan_for_tells_no_cost(tmp_path, clock, fitted):
+    inputs = usual(exam=MONDAY + timedelta(days=3), papers=False, last_week=False)
+    library = planned_library(tmp_path, clock, inputs, printed_bank(chapters=2, questions=60))
+    assert lapse_cost(library, PlanWorkload(library), 3) is None
+    library.close()
+
+
 def test_a_lapse_costs_what_as_many_days_from_today_on_would(library, fitted):
     workload = PlanWorkload(library)
     few, many = (lapse_cost(library, workload, days) for days in (3, 20))
