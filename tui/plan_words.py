@@ -304,7 +304,7 @@ def trial_words(change: PlanDifference) -> str:
     return words + moves + ends
 
 
-def lapse_marks(cost: "Interval") -> str:
+def absence_marks(cost: "Interval") -> str:
     """What days without work cost: "about 1–4 marks", "about 3 marks"."""
     from domain.evidence.differences import SMALLEST
 
@@ -316,7 +316,7 @@ def lapse_marks(cost: "Interval") -> str:
 
 def welcome_words(view: TodayView, cost: "Interval | None" = None) -> str:
     """The first words after an absence, with what it cost once that is known."""
-    lost = f": they cost {lapse_marks(cost)}" if cost else ""
+    lost = f": they cost {absence_marks(cost)}" if cost else ""
     return f"Welcome back after {counted(view.away_days, 'day')}{lost}. No need to catch up."
 
 

@@ -152,7 +152,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
     )
 
 
-def lapse_cost(library: Library, workload: PlanWorkload, days: int) -> Interval | None:
+def absence_cost(library: Library, workload: PlanWorkload, days: int) -> Interval | None:
     """The 90 % range of the marks that so many planned days without work cost in the exam.
 
     It is what as many from today on would cost under the plan as it is; None while no model can be

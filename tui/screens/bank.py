@@ -37,7 +37,7 @@ from tui.screens.question_details import QuestionDetails
 from tui.screens.question_form import QuestionForm
 from tui.widgets.bank_lines import about_text, heading_line, question_line
 from tui.widgets.text_block import ScrollText
-from tui.widgets.triage_lines import card_text
+from tui.widgets.triage_lines import details_text
 from tui.widgets.virtual_list import VirtualList
 
 _WIDE = 110
@@ -225,7 +225,7 @@ class BankScreen(BankEdits):
 
     def _beside(self, row: Row, width: int) -> Content:
         shown = show_question(self.library, row.question, None)
-        return card_text(shown, context(self.library, shown), width)
+        return details_text(shown, context(self.library, shown), width)
 
     def on_virtual_list_picked(self, event: VirtualList.Picked) -> None:
         """Enter: from a heading to its questions, from a question to all of its text."""

@@ -93,7 +93,7 @@ ACTIONS = (
     Action("read_through", "V", "Read through", "Read this sitting through, question by question."),
     Action("previous", "left", "Previous", "Go to the previous question.", footer=False),
     Action("later", "right", "Later", "Leave this question for later.", footer=False),
-    Action("reanswer", "equals_sign", "Again", "Answer this question again.", footer=False),
+    Action("reanswer", "equals_sign", "Answer again", "Answer this question again.", footer=False),
     Action("finish", "z", "End", "End this sitting.", footer=False),
     Action("page(-1)", "pageup", "Page up", "Scroll up.", footer=False, palette=False),
     Action("page(1)", "pagedown", "Page down", "Scroll down.", footer=False, palette=False),

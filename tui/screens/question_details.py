@@ -10,7 +10,7 @@ from banks.library import Library
 from banks.views.drill import context, show_question
 from domain.questions import Question
 from tui.widgets.text_block import TextBlock
-from tui.widgets.triage_lines import card_text
+from tui.widgets.triage_lines import details_text
 
 
 class QuestionDetails(ModalScreen[None]):
@@ -27,7 +27,7 @@ class QuestionDetails(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """The text."""
-        with VerticalScroll(classes="dialog card"):
+        with VerticalScroll(classes="dialog details"):
             yield TextBlock()
 
     def on_mount(self) -> None:
@@ -35,5 +35,5 @@ class QuestionDetails(ModalScreen[None]):
         self.query_one(TextBlock).show(self._text)
 
     def _text(self, width: int) -> Content:
-        cards = [card_text(question, history, width) for question, history in self._shown]
-        return Content("\n\n").join(cards)
+        texts = [details_text(question, history, width) for question, history in self._shown]
+        return Content("\n\n").join(texts)

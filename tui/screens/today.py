@@ -132,8 +132,8 @@ class TodayScreen(AppScreen):
     _is_ahead = _has_looked_back = False
     _ended_sitting = _result_words = ""
     """Of the line that was just drilled to its end."""
-    _preselected = _lapse_days = 0
-    _lapse_cost: "Interval | None" = None
+    _preselected = _absence_days = 0
+    _absence_cost: "Interval | None" = None
     """What the absence that just ended cost, in marks, once that is known."""
 
     def body(self) -> ComposeResult:
@@ -191,7 +191,7 @@ class TodayScreen(AppScreen):
             if snapshot.view.is_choosing:
                 self.in_background(self._look_behind, group="glance")
             elif workload is not None and (days := snapshot.view.missed_days):
-                self.in_background(partial(self._tell_lapse, workload, days), group="lapse")
+                self.in_background(partial(self._tell_absence, workload, days), group="absence")
 
     def _look_behind(self) -> None:
         from banks.planning.intents import begin_day
@@ -215,7 +215,7 @@ class TodayScreen(AppScreen):
             if not self.library.read_only and not self._is_ahead:
                 keep_snapshots(self.library, files, snapshot)
             if workload is not None:
-                self._tell_lapse(workload, snapshot.view.missed_days)
+                self._tell_absence(workload, snapshot.view.missed_days)
         except ResieveError as problem:
             self.hand_over(self._say, problem)
 
@@ -251,17 +251,17 @@ class TodayScreen(AppScreen):
         if self._result_words:
             self._follow_on(view)
 
-    def _tell_lapse(self, workload: "PlanWorkload", days: int) -> None:
+    def _tell_absence(self, workload: "PlanWorkload", days: int) -> None:
         """In a thread: what an absence of so many planned days cost, once a day."""
-        from banks.views.week import lapse_cost
+        from banks.views.week import absence_cost
 
-        if not days or days == self._lapse_days:
+        if not days or days == self._absence_days:
             return
-        self._lapse_days = days
-        self.hand_over(self._show_lapse, lapse_cost(self.library, workload, days))
+        self._absence_days = days
+        self.hand_over(self._show_absence, absence_cost(self.library, workload, days))
 
-    def _show_lapse(self, cost: "Interval | None") -> None:
-        self._lapse_cost = cost
+    def _show_absence(self, cost: "Interval | None") -> None:
+        self._absence_cost = cost
         self._draw_words()
 
     def _draw_words(self) -> None:
@@ -272,7 +272,7 @@ class TodayScreen(AppScreen):
         width -= _BESIDE if self.has_class("wide") else 0
         self.query_one("#headline", Static).update(headline(view, width))
         self.query_one("#ahead", Static).update(
-            upcoming(view, self._space(self._found), width, self._lapse_cost)
+            upcoming(view, self._space(self._found), width, self._absence_cost)
         )
         self.query_one("#beside", Static).update(beside(self._found, self.app.size.height - 4))
 

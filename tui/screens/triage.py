@@ -29,9 +29,9 @@ from tui.widgets.text_block import ScrollText, TextBlock
 from tui.widgets.triage_lines import (
     SUBJECT_HEAD,
     board_text,
-    card_text,
     columns,
     counts_text,
+    details_text,
     filter_words,
     listed_words,
     place_width,
@@ -105,7 +105,7 @@ class TriageScreen(QuestionListScreen):
             footer=False,
         ),
         Action("undo", "u,backspace", "Undo", "Undo the last tier set by hand."),
-        Action("card", "enter", "Open", "Show the question with its history.", footer=False),
+        Action("details", "enter", "Open", "Show the question with its history.", footer=False),
     )
     ORDER = staticmethod(by_urgency)
     CSS = """
@@ -199,7 +199,7 @@ class TriageScreen(QuestionListScreen):
 
     def _beside(self, row: Row, width: int) -> Content:
         shown = show_question(self.library, row.question, None)
-        return card_text(shown, context(self.library, shown), width)
+        return details_text(shown, context(self.library, shown), width)
 
     # narrowing
 
@@ -300,14 +300,14 @@ class TriageScreen(QuestionListScreen):
 
     # doing
 
-    def action_card(self) -> None:
+    def action_details(self) -> None:
         """The selected question in full."""
         if row := self.rows.item:
             self.app.push_screen(QuestionDetails(self.library, row.question))
 
     def on_virtual_list_picked(self, _: VirtualList.Picked) -> None:
         """Enter on a line."""
-        self.action_card()
+        self.action_details()
 
     def action_sweep(self) -> None:
         """Sweep what is listed."""

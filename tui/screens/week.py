@@ -10,7 +10,7 @@ from textual.content import Content
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from banks.views.plan import OWN_PACE, PlanOutlook, PlanView, plan_outlook, plan_view
-from banks.views.week import LostMarks, WeekView, WeekVisit, lapse_cost, remember_week, week_view
+from banks.views.week import LostMarks, WeekView, WeekVisit, absence_cost, remember_week, week_view
 from domain.errors import ResieveError
 from domain.evidence.intervals import Interval
 from domain.plan.inputs import LAST_DAYS, PlanInputs
@@ -20,14 +20,14 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dates import days_to_exam, short_day, time_words
 from tui.dialogs import TextDialog
-from tui.plan_words import finish_words, lapse_marks, offer_words
+from tui.plan_words import absence_marks, finish_words, offer_words
 from tui.tier_reasons import waiting_count_words
 from tui.widgets.text_block import TextBlock, hanging
 
 _LABEL = 10
 _MOST_OFFERS = 3
-_LAPSE_DAYS = 3
-"""So many planned days in a row without work are a lapse, and are told kindly."""
+_ABSENCE_DAYS = 3
+"""So many planned days in a row without work are an absence, and are told kindly."""
 
 
 class WeekScreen(AppScreen):
@@ -79,8 +79,8 @@ class WeekScreen(AppScreen):
         remember_week(self.library, view.first)
         outlook = plan_outlook(workload, kept.plan)
         self.hand_over(self._show, view, kept, outlook)
-        if view.longest_gap >= _LAPSE_DAYS:
-            cost = lapse_cost(self.library, workload, view.longest_gap)
+        if view.longest_gap >= _ABSENCE_DAYS:
+            cost = absence_cost(self.library, workload, view.longest_gap)
             self.hand_over(self._show, view, kept, outlook, cost)
 
     def _show(
@@ -199,11 +199,11 @@ class WeekScreen(AppScreen):
 
 
 def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iterator[Content]:
-    """What was done of the week's plan, what a lapse cost, what is waiting, what was missed."""
+    """What was done of the week's plan, what an absence cost, what is waiting, what was missed."""
     yield Content.styled(_done(view), "bold")
     yield Content(_in_all(view))
-    if view.longest_gap >= _LAPSE_DAYS:
-        yield from Content(lapse_words(view.longest_gap, cost)).wrap(max(width, 8))
+    if view.longest_gap >= _ABSENCE_DAYS:
+        yield from Content(absence_words(view.longest_gap, cost)).wrap(max(width, 8))
     yield Content()
     yield _labelled("Waiting", waiting_count_words(view.waiting), width)
     change = f" ({abs(view.settled):,} {'more' if view.settled > 0 else 'fewer'} than a week ago)"
@@ -213,11 +213,11 @@ def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iter
         yield _labelled("Missed", missed_words(view.lost, view.exam_questions), width)
 
 
-def lapse_words(days: int, cost: Interval | None) -> str:
+def absence_words(days: int, cost: Interval | None) -> str:
     """What planned days in a row without work came to, kindly."""
-    lapse = f"{counted(days, 'planned day')} in a row without work"
-    lost = f" cost {lapse_marks(cost)}" if cost else ""
-    return f"{lapse}{lost}: replanned, no need to catch up."
+    away = f"{counted(days, 'planned day')} in a row without work"
+    lost = f" cost {absence_marks(cost)}" if cost else ""
+    return f"{away}{lost}: replanned, no need to catch up."
 
 
 def _done(view: WeekView) -> str:

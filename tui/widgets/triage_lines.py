@@ -237,7 +237,7 @@ def trail_text(explanation: Explanation, limit: int, width: int) -> Content:
     return stacked([*lines, Content(f"and {counted(more, 'day')} before") if more > 0 else None])
 
 
-def card_text(shown: ShownQuestion, context: QuestionContext, width: int) -> Content:
+def details_text(shown: ShownQuestion, context: QuestionContext, width: int) -> Content:
     """Everything about one question: text, key, explanation, and how it came to stand there."""
     question = shown.question
     key = (

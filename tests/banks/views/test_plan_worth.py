@@ -11,7 +11,7 @@ from banks.views.exam import exam_blueprint
 from banks.views.plan import PlanTrial, final_revision, plan_outlook
 from banks.views.plan_worth import PlanWorth
 from banks.views.sweeping import first_study_worth, sweep
-from banks.views.week import lapse_cost
+from banks.views.week import absence_cost
 from domain.evidence.differences import ScoreDifference
 from domain.evidence.memory.learning import Check, Memory, PredictionScore
 from domain.evidence.memory.logistic import fit
@@ -20,7 +20,7 @@ from domain.responses import Purpose
 from tests.banks.planned import TITLES, Clock, answer, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
 from tui.plan_words import final_question, pattern_words, worth_figure, worth_words
-from tui.screens.week import lapse_words
+from tui.screens.week import absence_words
 from tui.sweep_words import study_worth_words
 
 SCORE = PredictionScore(0.5, 0.2)
@@ -62,30 +62,30 @@ def test_before_there_is_a_model_nothing_is_told(library):
     trial = PlanTrial(library)
     worth = trial.worth.of(replace(trial.inputs, passes=False))
     assert worth is None
-    assert lapse_cost(library, PlanWorkload(library), 3) is None
+    assert absence_cost(library, PlanWorkload(library), 3) is None
     assert worth_words(worth) == "the effect on the score can't be told yet"
 
 
-def test_a_lapse_that_leaves_no_day_to_plan_for_tells_no_cost(tmp_path, clock, fitted):
+def test_an_absence_that_leaves_no_day_to_plan_for_tells_no_cost(tmp_path, clock, fitted):
     inputs = usual(exam=MONDAY + timedelta(days=3), papers=False, last_week=False)
     library = planned_library(tmp_path, clock, inputs, printed_bank(chapters=2, questions=60))
-    assert lapse_cost(library, PlanWorkload(library), 3) is None
+    assert absence_cost(library, PlanWorkload(library), 3) is None
     library.close()
 
 
-def test_a_lapse_costs_what_as_many_days_from_today_on_would(library, fitted):
+def test_a_absence_costs_what_as_many_days_from_today_on_would(library, fitted):
     workload = PlanWorkload(library)
-    few, many = (lapse_cost(library, workload, days) for days in (3, 20))
+    few, many = (absence_cost(library, workload, days) for days in (3, 20))
     days = sorted({entry.day for entry in workload.plan().entries if entry.is_visit})[:20]
     lost = PlanWorth(library, workload).of(replace(workload.inputs, off=tuple(days)))
 
     assert 0 <= few[0] <= few[1] < many[1]
     assert sum(many) / 2 == pytest.approx(-lost.score, rel=1e-6) or many[0] == 0
-    assert lapse_words(3, few).startswith("3 planned days in a row without work cost too few")
-    assert lapse_words(9, (0.2, 4.1)).startswith(
+    assert absence_words(3, few).startswith("3 planned days in a row without work cost too few")
+    assert absence_words(9, (0.2, 4.1)).startswith(
         "9 planned days in a row without work cost about 0–4"
     )
-    assert "cost" not in lapse_words(3, None)
+    assert "cost" not in absence_words(3, None)
 
 
 def test_a_first_study_has_to_bring_what_the_same_hours_bring_elsewhere(library, monkeypatch):

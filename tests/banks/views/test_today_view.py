@@ -14,7 +14,7 @@ from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
 from tests.banks.planned import answer, planned_library, printed_bank
 from tests.domain.plan.scenes import EXAM, MONDAY, usual
-from tui.plan_words import lapse_marks
+from tui.plan_words import absence_marks
 from tui.widgets.marking_lines import next_words
 from tui.widgets.upcoming import headline, upcoming
 
@@ -286,7 +286,7 @@ def test_an_absence_begins_with_the_first_visit_missed_and_ends_with_any_work(li
     assert (back.away_days, back.missed_days) == (3, 3), "the Sunday between was a day of rest"
     shown = upcoming(back, 9, 80, (0.4, 4.2)).plain
     assert "after 3 days: they cost about 0–4 marks. No need to catch up." in shown
-    assert lapse_marks((2.8, 3.3)) == "about 3 marks"
+    assert absence_marks((2.8, 3.3)) == "about 3 marks"
     answer(library, ["book/clouds.chapter-4/80"], Purpose.PASS)
     clock.day += ONE_DAY
     assert today_view(library).away_days == 0
