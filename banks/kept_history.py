@@ -339,23 +339,24 @@ def _add_tail(
         target for _, record in tail if type(record) is Withdrawal for target in record.targets
     } - gone
     gone |= fresh
+    responses = {record.id for _, record in tail if type(record) is Response}
+    spoken_of = {
+        record.response for _, record in tail if isinstance(record, ResponseReason | ReadingTime)
+    }
+    known = history.kept_records(fresh | spoken_of)
+    responses |= known.keys() - gone
     places = dict(zip(others, basis.others, strict=True))
     for target in fresh:
         if target in others:
             history.remove([others[target]])
             del places[target]
-        else:
-            history.remove(history.kept_records(target))
-    responses = {record.id for _, record in tail if type(record) is Response}
+        elif target in known:
+            history.remove([known[target]])
     for place, record in tail:
         log.found_at(record.id, place)
         if record.id in gone:
             continue
         history.add(record)
-        if isinstance(record, ResponseReason | ReadingTime) and history.kept_records(
-            record.response
-        ):
-            continue
         if not _is_in_a_row(record, responses):
             places[record.id] = place
     basis.others, basis.gone = list(places.values()), sorted(gone)

@@ -500,17 +500,16 @@ class History:
                 if self.version == version:
                     self._take_over(fresh)
 
-    def kept_records(self, record_id: str) -> list[AnyRecord]:
-        """The record of that id among those that were kept, if it is there."""
+    def kept_records(self, record_ids: Collection[str]) -> dict[str, AnyRecord]:
+        """Those of these records that are among the kept ones, by id."""
         if self._kept is None:
-            return []
-        table = self._kept.table
-        names = [table.names[row] for row in table.rows_with("ids", id_mark(record_id))]
-        records: list[AnyRecord] = []
-        for name in names:
+            return {}
+        table, records = self._kept.table, list[AnyRecord]()
+        for row in table.rows_with_ids(set(map(id_mark, record_ids))):
+            name = table.names[row]
             records += self._own(name)
             records += self.own_remarks(name)
-        return [record for record in records if record.id == record_id][:1]
+        return {record.id: record for record in records if record.id in record_ids}
 
     def _read_in_with(self, record_id: str) -> None:
         """Read in the question that has the record, where it was not needed until now."""

@@ -307,7 +307,7 @@ def test_of_a_question_that_left_the_bank_the_recorded_verdict_holds() -> None:
 
     assert [read.verdict(gone), read.verdict(unjudged)] == [Verdict.WRONG, Verdict.BLANK]
     assert not read.awaits_key(unjudged)
-    assert read.kept_records("r0001") == []
+    assert read.kept_records({"r0001"}) == {}
 
 
 def test_a_choice_awaits_its_key_until_bank_dispute_or_candidate_gives_one() -> None:

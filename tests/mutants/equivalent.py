@@ -36,7 +36,6 @@ EQUIVALENT: dict[str, str] = {
     "(table, row) → return None": "the events are read instead: slower only",
     "domain/history.py History.awaits_key: return False → return None": "both count as no",
     "domain/history.py History.awaits_key: return False → return None #2": "both count as no",
-    "domain/history.py History.kept_records: 1 → 2": "ids are unique",
     "domain/history.py History.read_all: self._kept is not None → self._kept is None": (
         "each row is read when it is asked for"
     ),
