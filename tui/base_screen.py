@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
 
 BACK = Action("back", "escape,q", "Back", "Go back.")
+READING = "Reading your history…"
+"""Shown in the place of what is still being read."""
+
 _LEAST_PART = 8
 """Cells that the longest part of a title keeps where it is cut."""
 

@@ -17,7 +17,7 @@ from domain.errors import ResieveError
 from domain.responses import Purpose, Reason
 from domain.text import counted
 from tui.actions import Action
-from tui.base_screen import AppScreen
+from tui.base_screen import READING, AppScreen
 from tui.dialogs import PickDialog
 from tui.question_list import AT_ONCE
 from tui.screens.launch import begin
@@ -99,7 +99,7 @@ class DrillFormScreen(AppScreen):
     def body(self) -> ComposeResult:
         """The conditions, and what they come to."""
         yield VirtualList()
-        yield Static("Reading your history…", id="count", markup=False)
+        yield Static(READING, id="count", markup=False)
 
     def ready(self) -> None:
         """The form as it was left, counted; what is chosen in it stays as the screen comes back."""

@@ -30,7 +30,7 @@ from domain.marking.schemes import PRESETS, MultipleRule
 from domain.responses import PaperKind
 from domain.text import counted
 from tui.actions import Action
-from tui.base_screen import AppScreen
+from tui.base_screen import READING, AppScreen
 from tui.dates import day_near
 from tui.dialogs import ChoiceDialog, ConfirmDialog, TextDialog, confirmed, given
 from tui.plots import bar
@@ -125,7 +125,7 @@ class PapersScreen(AppScreen):
 
     def ready(self) -> None:
         """Read the log in a thread: the first time it takes a moment."""
-        self._rows.empty = "Reading your history …"
+        self._rows.empty = READING
         self.in_background(self._read, loads=self._reading is None)
 
     def _read(self) -> None:

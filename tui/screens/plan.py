@@ -37,7 +37,7 @@ from domain.plan.parsing import format_minutes, parse_day_minutes, parse_minutes
 from domain.plan.study_plan import StudyPlan
 from domain.responses import PlanAccepted
 from tui.actions import Action
-from tui.base_screen import AppScreen
+from tui.base_screen import READING, AppScreen
 from tui.dates import long_day, short_day
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
 from tui.plan_words import PAPER_CHOICES, offer_words, pattern_words, worth_figure, worth_words
@@ -123,7 +123,7 @@ class PlanScreen(AppScreen):
 
     def body(self) -> ComposeResult:
         """The whole, the weeks, what is tried, the day."""
-        yield Static("Reading your history…", id="whole")
+        yield Static(READING, id="whole")
         yield Static("", id="columns")
         yield VirtualList(empty="")
         yield Static("", id="tried")

@@ -19,7 +19,7 @@ from banks.views.triage import Filter
 from domain.errors import ResieveError
 from domain.text import counted
 from tui.actions import Action
-from tui.base_screen import AppScreen
+from tui.base_screen import READING, AppScreen
 from tui.dates import days_to_exam
 from tui.dialogs import TextDialog
 from tui.screens.question_details import QuestionDetails
@@ -167,7 +167,7 @@ class ProgressScreen(AppScreen):
         """The names of the pages, and the page."""
         yield Static(id="tabs", markup=False)
         with VerticalScroll(id="sheet"):
-            yield TextBlock(id="page")
+            yield TextBlock(READING, id="page")
         yield WeakList()
 
     def ready(self) -> None:
@@ -219,11 +219,9 @@ class ProgressScreen(AppScreen):
         self._weak.set_class(self.size.width < WIDE, "-narrow")
         self.set_focus(self._weak.listed if self._lists_weak else self.query_one("#sheet"))
         self.refresh_bindings()
-        leaf = self.query_one("#page", TextBlock)
-        if report is None:
-            leaf.show(lambda _: Content.styled("Reading your history …", "$muted"))
-        else:
+        if report is not None:
             height = self.size.height - AROUND
+            leaf = self.query_one("#page", TextBlock)
             leaf.show(lambda width: page(report, PageLayout(width, height)))
         self.query_one("#sheet").scroll_home(animate=False)
 

@@ -17,7 +17,7 @@ from domain.questions import normal_text
 from domain.responses import Purpose
 from domain.tiers import Tier
 from tui.actions import Action
-from tui.base_screen import AppScreen
+from tui.base_screen import READING, AppScreen
 from tui.dialogs import TextDialog
 from tui.screens.launch import begin, print_sheet
 from tui.sweep_words import gain_words, left_out_parts, left_out_words, pick_words
@@ -85,7 +85,7 @@ class SweepScreen(AppScreen):
 
     def body(self) -> ComposeResult:
         """What is chosen from, the picks, the question and why it is in, what is left out."""
-        yield Static("Reading your history …", id="chosen", markup=False)
+        yield Static(READING, id="chosen", markup=False)
         yield Static(id="left-out", markup=False)
         with Horizontal():
             with Vertical():

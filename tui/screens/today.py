@@ -20,7 +20,7 @@ from domain.responses import AnyRecord, Purpose
 from domain.text import counted
 from tui.actions import Action
 from tui.base_app import DRILL_FORM
-from tui.base_screen import AppScreen
+from tui.base_screen import READING, AppScreen
 from tui.dates import days_to_exam, long_day, short_day
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog, given
 from tui.plan_words import (
@@ -140,7 +140,7 @@ class TodayScreen(AppScreen):
         """The day on the left; where everything stands on the right, if there is room."""
         with Horizontal():
             with Vertical():
-                yield Static("Reading your history…", id="headline")
+                yield Static(READING, id="headline")
                 yield VirtualList(empty="")
                 yield Static("", id="ahead")
             yield Static("", id="beside")

@@ -20,6 +20,7 @@ from domain.responses import HandTier, Purpose, Reason
 from domain.tiers import HARD_TIERS, TIER_BY_WORD, SubjectCounts, Tier
 from tui.actions import Action
 from tui.base_app import DRILL_FORM
+from tui.base_screen import READING
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
 from tui.question_list import SEARCH, QuestionListScreen
 from tui.screens.launch import begin, mark, print_sheet
@@ -128,7 +129,7 @@ class TriageScreen(QuestionListScreen):
     def body(self) -> ComposeResult:
         """Counts, what is listed, the list with the question beside it, its trail."""
         yield TextBlock(id="counts")
-        yield Static("Reading your history…", id="filter", markup=False)
+        yield Static(READING, id="filter", markup=False)
         yield self.search_line()
         with Horizontal():
             with Vertical():

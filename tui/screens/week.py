@@ -17,7 +17,7 @@ from domain.plan.inputs import LAST_DAYS, PlanInputs
 from domain.plan.study_plan import EntryKind
 from domain.text import counted, listed
 from tui.actions import Action
-from tui.base_screen import AppScreen
+from tui.base_screen import READING, AppScreen
 from tui.dates import days_to_exam, short_day, time_words
 from tui.dialogs import TextDialog
 from tui.plan_words import absence_marks, finish_words, offer_words
@@ -66,7 +66,7 @@ class WeekScreen(AppScreen):
     def body(self) -> ComposeResult:
         """One page."""
         with VerticalScroll():
-            yield TextBlock(id="week")
+            yield TextBlock(READING, id="week")
 
     def ready(self) -> None:
         """Read the week in a thread, then what could be decided."""

@@ -22,10 +22,13 @@ class TextBlock(Widget):
 
     DEFAULT_CSS = "TextBlock { height: auto; }"
 
-    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
+    def __init__(
+        self, waiting: str = "", *, id: str | None = None, classes: str | None = None
+    ) -> None:
+        """`waiting` stands there until a text is shown."""
         super().__init__(id=id, classes=classes)
         self.auto_links = False  # what can be clicked looks as the text sets it
-        self._setter: Setter = lambda _: Content("")
+        self._setter: Setter = lambda _: Content.styled(waiting, "$muted")
         self._set: tuple[int, Content] = (-1, Content(""))
 
     def show(self, setter: Setter) -> None:
