@@ -109,12 +109,13 @@ class Noted:
         self.calls: dict[Function, set[str]] = {}
         """The tests that call a function."""
         self.seconds: dict[str, float] = {}
-        self.failed: list[str] = []
+        self.failed: set[str] = set()
 
     def leave_out(self, longest: float) -> None:
-        """Leave out tests that take longer than so many seconds."""
+        """Leave out tests that fail as the code is, and those that take longer than that."""
+        too_long = {test for test, seconds in self.seconds.items() if seconds > longest}
         for tests in self.calls.values():
-            tests -= {test for test in tests if self.seconds[test] > longest}
+            tests -= too_long | self.failed
 
     def quickest_first(self, tests: Iterable[str]) -> list[str]:
         return sorted(tests, key=lambda test: self.seconds[test])
@@ -145,11 +146,11 @@ class Noted:
 
     def pytest_collectreport(self, report: pytest.CollectReport) -> None:
         if report.failed:
-            self.failed.append(report.nodeid)
+            self.failed.add(report.nodeid)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if report.failed:
-            self.failed.append(report.nodeid)
+            self.failed.add(report.nodeid)
 
 
 class Tries:
@@ -343,8 +344,9 @@ def _run(plugin: object, tests: Sequence[str]) -> int:
 
 def _note(files: Sequence[str], tests: Sequence[str]) -> Noted:
     noted = Noted(files)
-    if _run(noted, tests):
-        noted.failed.append("the run as a whole")
+    ended = _run(noted, tests)
+    if ended not in (pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED):
+        raise RuntimeError(f"the tests could not be run (pytest ended with {ended})")
     return noted
 
 
@@ -389,7 +391,8 @@ def try_part(
 ) -> tuple[int, int]:
     """Try a part's mutants; how many were tried and how many went unnoticed.
 
-    `kept` holds what an earlier run has noted. Raises RuntimeError if a test fails as it is.
+    `kept` holds what an earlier run has noted. Tests that fail as the code is are named and left
+    out. Raises RuntimeError if they could not be run.
     """
     tests = PARTS[part][1] if part in PARTS else _part_with(part)[1]
     files = list(_files(PARTS[part][0] if part in PARTS else [part]))
@@ -397,6 +400,8 @@ def try_part(
     first, shares = share
     tried = [mutant for mutant in every[first - 1 :: shares] if mutant.name not in EQUIVALENT]
     noted = _noted(tests, kept)
+    for test in sorted(noted.failed):
+        _say(f"  left out, fails as the code is: {test}")
     noted.leave_out(longest)
     inside = [mutant for mutant in tried if mutant.scope]
     unnoticed = _brought_back(lambda: _try_functions(inside, noted, tests))
@@ -416,8 +421,8 @@ def _noted(tests: Sequence[str], kept: Path | None) -> Noted:
         return noted
     sources = [source for held, by in PARTS.values() if by == tests for source in held]
     made: Noted | None = _brought_back(lambda: _note(list(_files(sources)), tests))
-    if made is None or made.failed:
-        raise RuntimeError(f"the tests fail as they are: {made and made.failed}")
+    if made is None:
+        raise RuntimeError("the tests could not be run as the code is")
     if kept:
         kept.write_bytes(pickle.dumps(made))
     return made
