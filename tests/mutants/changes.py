@@ -90,9 +90,13 @@ def _evaluated(
 ) -> Iterator[tuple[ast.AST, str, int]]:
     """Every node that a test could see a change of, with the outermost function around it.
 
-    Annotations, decorators and the options of a class are left out.
+    Annotations, decorators and the options of a class are left out. A function that holds a
+    node's statements is the one around them, be it the node itself.
     """
-    yield node, scope if first else "", first
+    if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and not first:
+        yield node, *_held_by(node, scope)
+    else:
+        yield node, scope if first else "", first
     for field, value in ast.iter_fields(node):
         if field in ("annotation", "returns", "decorator_list", "keywords") and not isinstance(
             node, ast.Call
@@ -115,12 +119,20 @@ def _inside(
     ):
         yield from _evaluated(child, scope, first)
         return
-    inner = f"{scope}.{parent.name}" if scope else parent.name
     if isinstance(parent, ast.ClassDef):
-        yield from _evaluated(child, inner, 0)
+        yield from _evaluated(child, _within(scope, parent.name), 0)
     else:
-        lines = [parent.lineno, *(decorator.lineno for decorator in parent.decorator_list)]
-        yield from _evaluated(child, inner, min(lines))
+        yield from _evaluated(child, *_held_by(parent, scope))
+
+
+def _held_by(function: ast.FunctionDef | ast.AsyncFunctionDef, scope: str) -> tuple[str, int]:
+    """The function's qualified name and first line."""
+    lines = [function.lineno, *(decorator.lineno for decorator in function.decorator_list)]
+    return _within(scope, function.name), min(lines)
+
+
+def _within(scope: str, name: str) -> str:
+    return f"{scope}.{name}" if scope else name
 
 
 def _changes(node: ast.AST) -> Iterator[tuple[str, ast.AST, str, object]]:

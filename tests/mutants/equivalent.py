@@ -13,7 +13,7 @@ EQUIVALENT: dict[str, str] = {
     "banks/maintenance/merge.py _join: _fullness(other) > _fullness(first) → "
     "_fullness(other) >= _fullness(first)": "of two that are as full both are the same",
     "banks/maintenance/merge.py module: 0 → 1": "records are always set",
-    "banks/maintenance/merge.py module: without other.close()": "a reader holds nothing",
+    "banks/maintenance/merge.py merge: without other.close()": "a reader holds nothing",
     "domain/grading.py _close: return False → return None": "both count as no",
     "domain/grading.py module: 3 → 4": "three times the digits are exact already",
     "domain/history.py History.__init__: 0 → 1": "versions are only ever compared",
