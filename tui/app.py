@@ -372,7 +372,7 @@ class Resieve(BaseApp):
         if self._leaving:
             self.exit()
         self._leaving = True
-        self.notify("Press ctrl+c again to quit. Everything is saved.", timeout=3)
+        self.notify("Press ctrl+c again to quit. Everything shown as recorded is saved.", timeout=3)
         self.set_timer(3, self._stay)
 
     def _stay(self) -> None:

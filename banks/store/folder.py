@@ -121,13 +121,12 @@ class Store:
         self.log.close()
         if self._lock is not None:
             self._lock.release()
-            self._lock = None
 
     # settings
 
     def settings(self) -> Settings:
         """The settings; defaults where nothing was set. Raises StoreDamaged for odd ones."""
-        document = self._db.table("settings", cache_size=0).get(doc_id=1)
+        document = self._db.table("settings").get(doc_id=1)
         try:
             return msgspec.convert(self._of_now(dict(document) if document else {}), Settings)
         except msgspec.ValidationError as failure:
@@ -155,7 +154,7 @@ class Store:
         """Save the settings. Raises StoreError when they are not on the drive."""
         self._must_write()
         self._document.must_be_as_seen()
-        table, document = self._db.table("settings", cache_size=0), msgspec.to_builtins(settings)
+        table, document = self._db.table("settings"), msgspec.to_builtins(settings)
 
         def replace_all(held: MutableMapping[str, Any]) -> None:
             held.clear()  # TinyDB's upsert would keep what is a default again

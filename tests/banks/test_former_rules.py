@@ -37,3 +37,4 @@ def test_former_rules_are_translated_and_said_once(
         assert (settings.tier_rules, settings.turn_hour) == (rules, 4)
 
     assert [len(notices) for notices in told_at_start] == [1, 0]
+    assert f"were read as “{'strict' if rules.strict else 'usual'}”" in told_at_start[0][0]
