@@ -98,10 +98,9 @@ def _write_all(system: System, fd: int, data: bytes) -> None:
 
 def keep_copy(system: System, path: Path, spare: Path) -> None:
     """Keep the file under another name too. It is only ever replaced, so a link will do."""
-    discard(system, spare)
     try:
         system.link(path, spare)
-    except OSError:  # a file system without links: a copy serves as well
+    except OSError:  # a file system without links, or the name is taken: a copy serves as well
         _write_new(system, spare, system.read(path))
 
 
@@ -132,7 +131,7 @@ def set_aside(system: System, path: Path, data: bytes, why: str) -> Path:
     """Keep damaged bytes beside the file they were found in; the same bytes are kept once."""
     kept = path.with_name(f"{path.name}.{why}-{zlib.crc32(data):08x}")
     if system.stamp(kept) is None:
-        replace_file(system, kept, data, keep_previous=False)
+        replace_file(system, kept, data)
     return kept
 
 
@@ -163,8 +162,8 @@ class Appender:
         self._notice = notice
         self._fd: int | None = None
         self._lines = bytearray()  # the file as it is known, all of it acknowledged
-        self._stamp: Stamp | None = None  # of the file after the last look or write
-        self._failed = b""  # lines that were not acknowledged but may stand in the file
+        self._stamp: Stamp | None = None  # of the file after the last write
+        self._failed = b""  # the lines last not acknowledged, which may stand in the file
 
     def append(self, lines: bytes) -> None:
         """Return when the lines are on the drive. Raises StoreError when they are not.
@@ -219,7 +218,6 @@ class Appender:
         self._system.fsync_folder(self._path.parent)  # even an old name may not be on the drive yet
         content = self._system.read_at(fd, 0, self._system.stamp_of(fd).size)
         known, self._lines = self._lines, bytearray(self._whole_lines(fd, content))
-        self._stamp = self._system.stamp_of(fd)
         try:
             self._carry_over(fd, known)
         except OSError:
@@ -237,8 +235,7 @@ class Appender:
     def _whole_lines(self, fd: int, content: bytes) -> bytes:
         """Leave the file ending with a whole line; set aside what is torn."""
         left = content[len(self._lines) :]
-        is_failed = left and self._failed.startswith(left) and content.startswith(self._lines)
-        if is_failed:
+        if left and self._failed.startswith(left) and content.startswith(self._lines):
             self._cut(fd, len(self._lines))
             return bytes(self._lines)
         whole = content.rfind(b"\n") + 1
@@ -251,13 +248,11 @@ class Appender:
             set_aside(self._system, self._path, tail, "torn")
             self._cut(fd, whole)
             content = content[:whole]
-        self._failed = b""
         return content
 
     def _cut(self, fd: int, length: int) -> None:
         self._system.truncate(fd, length)
         self._system.fsync(fd)
-        self._failed = b""
 
     def _carry_over(self, fd: int, known: bytearray) -> None:
         """Add the lines that were acknowledged and are not in the file any more."""

@@ -60,6 +60,7 @@ STORE = [
     "tests/banks/test_checked_json_and_log.py",
     "tests/banks/test_corrections.py",
     "tests/banks/test_edits.py",
+    "tests/banks/test_files.py",
     "tests/banks/test_former_rules.py",
     "tests/banks/test_recording.py",
     "tests/banks/test_kept_views.py",
