@@ -370,12 +370,14 @@ def test_what_is_damaged_is_told_by_file_and_line(store: Store) -> None:
     )
 
 
-def test_other_machines_logs_are_told_by_time_and_size(store: Store) -> None:
+def test_other_machines_logs_are_told_by_their_states(store: Store) -> None:
     assert store.others_logs() == {}
     other = store.folder / "log/2026-03.other.jsonl"
     other.write_bytes(b"12345")
-    os.utime(other, ns=(7, 7))
-    assert store.others_logs() == {other.name: (7, 5)}
+    first = store.others_logs()
+    assert first == {other.name: System().stamp(other)}
+    other.write_bytes(b"123456")
+    assert store.others_logs() != first
 
 
 def test_a_store_that_cannot_be_read_says_why(
