@@ -15,6 +15,7 @@ from tests.builders import bank, full, library
 from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.app import Resieve
 from tui.base_app import SCREENS
+from tui.base_screen import READING
 from tui.save_in_background import save_edit
 from tui.screens.drill import DrillScreen
 from tui.screens.drill_form import DrillFormScreen
@@ -236,6 +237,20 @@ def planned(opened):
 
 def recorded(opened) -> int:
     return sum(len(opened.history.responses(question)) for question in opened.history.questions())
+
+
+@pytest.mark.parametrize("name", ["papers", "plan", "progress", "sweep", "week"])
+async def test_a_screen_whose_history_is_still_read_says_so(planned, monkeypatch, name):
+    screen, begin = Resieve.new_screen(None, name), Flag()
+    read = screen._read
+    monkeypatch.setattr(screen, "_read", lambda: (begin.wait(9), read()))
+    async with Stage(planned, screen).run_test() as pilot:
+        while_reading = await settled(pilot)
+        begin.set()
+        await until(pilot, lambda: not screen.is_loading)
+
+        assert READING in while_reading
+        assert READING not in await settled(pilot)
 
 
 async def test_keys_in_the_same_read_as_the_enter_that_opens_a_drill_answer_it(planned):

@@ -1,7 +1,5 @@
 """The week's page in the app: shown once before Today, an offer taken, a line of one's own."""
 
-from threading import Event
-
 import pytest
 from msgspec.structs import replace
 
@@ -55,16 +53,6 @@ async def test_it_comes_once_before_today_and_enter_goes_on(library) -> None:
         await pilot.press("W")
         await pilot.app.workers.wait_for_complete()
         assert "When tea is made" in await settled(pilot)
-
-
-async def test_what_is_still_read_says_so(library, monkeypatch) -> None:
-    begin, read = Event(), WeekScreen._read
-    monkeypatch.setattr(WeekScreen, "_read", lambda screen: (begin.wait(9), read(screen)))
-    async with Stage(library, WeekScreen()).run_test(size=SIZE) as pilot:
-        assert "Reading your history…" in await settled(pilot)
-        begin.set()
-        await pilot.app.workers.wait_for_complete()
-        assert "Reading your history…" not in await settled(pilot)
 
 
 async def test_a_short_plan_is_decided_by_one_key(library) -> None:

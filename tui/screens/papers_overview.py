@@ -113,7 +113,7 @@ class PapersScreen(AppScreen):
         with Horizontal(id="parts"):
             yield VirtualList[ListedPaper]()
             with VerticalScroll(id="detail", can_focus=False):
-                yield TextBlock(id="lines")
+                yield TextBlock(READING, id="lines")
 
     @property
     def _rows(self) -> "VirtualList[ListedPaper]":
@@ -125,7 +125,6 @@ class PapersScreen(AppScreen):
 
     def ready(self) -> None:
         """Read the log in a thread: the first time it takes a moment."""
-        self._rows.empty = READING
         self.in_background(self._read, loads=self._reading is None)
 
     def _read(self) -> None:
