@@ -62,7 +62,7 @@ class HistoryFile(Struct, frozen=True, array_like=True):
     logs: dict[str, LogTie]
     others: list[LinePlace]
     gone: list[str]
-    newest: tuple[int, int, str]
+    newest: int
     names: list[str]
     standings: list[Standing]
     begins: bytes

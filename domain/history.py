@@ -14,7 +14,7 @@ compares `version` before and after where that matters.
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from itertools import pairwise, takewhile
+from itertools import pairwise
 from threading import Lock, RLock
 from typing import Any, Protocol, TypeGuard, TypeVar, cast
 
@@ -22,11 +22,11 @@ from msgspec.structs import replace
 
 from domain.grading import Duplicates, grade
 from domain.history_table import (
+    MARKS,
     VISITS,
     HistoryTable,
     LinePlace,
     Mark,
-    OrderUnknown,
     Tallied,
     extended,
     id_mark,
@@ -365,17 +365,12 @@ class History:
 
     def answered_on(self, day: date) -> set[str]:
         """The ids of the questions that were responded to on a study day."""
-        if self._kept is not None:
-            table = self._kept.table
-            for row in table.rows_with("days", day.toordinal()):
-                self._own(table.names[row])
+        table, number = self.table, day.toordinal()
+        days, codes = table.days, table.codes
         return {
-            self._duplicates.stays(name)
-            for name, events in self._events.copy().items()
-            if any(
-                isinstance(event, Response) and self.day(event.at) == day
-                for event in takewhile(lambda e: self.day(e.at) >= day, reversed(events))
-            )
+            self._duplicates.stays(table.names[row])
+            for row in table.rows_with("days", number)
+            if any(days[place] == number and codes[place] in MARKS for place in table.span(row))
         }
 
     def trail(self, question_id: str) -> list[Step]:
@@ -407,25 +402,25 @@ class History:
     def table(self) -> HistoryTable:
         """All events in columns, as they are now. Made once, then only what changed is read."""
         with self._building:
-            with self._keeping:
-                table, version = self._table, self.version
-                changed = list(self._changed) if table is not None else []
-            if table is not None and not changed:
-                return table
-            if table is not None:
-                try:
+            while True:
+                with self._keeping:
+                    table, version = self._table, self.version
+                    changed = list(self._changed) if table is not None else []
+                if table is not None and not changed:
+                    return table
+                if table is not None:
                     rows = [name for name in changed if self._is_row(name)]
-                    table = extended(table, self, rows, *self._places)
-                except OrderUnknown:
-                    table = None
-            if table is None:
-                self.read_all()
-                table = table_of(self, self.own_names(), *self._places)
-            with self._keeping:
-                self._table = table
-                later = self._changed.items()
-                self._changed = {name: changed for name, changed in later if changed > version}
-            return table
+                    made = extended(table, self, rows, *self._places)
+                else:
+                    self.read_all()
+                    made = table_of(self, self.own_names(), *self._places)
+                with self._keeping:
+                    if self._table is not table:  # the whole log was read anew meanwhile
+                        continue
+                    self._table = made
+                    later = self._changed.items()
+                    self._changed = {name: changed for name, changed in later if changed > version}
+                    return made
 
     def tallied(self, question_id: str) -> Iterator[Tallied]:
         """What counts of a question's history, by age: from the columns where they tell it."""
@@ -505,7 +500,7 @@ class History:
         if self._kept is None:
             return {}
         table, records = self._kept.table, list[AnyRecord]()
-        for row in table.rows_with_ids(set(map(id_mark, record_ids))):
+        for row in table.rows_with_any("ids", set(map(id_mark, record_ids))):
             name = table.names[row]
             records += self._own(name)
             records += self.own_remarks(name)

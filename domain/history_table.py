@@ -121,7 +121,7 @@ class HistoryTable:
 
     Row n has the columns' places `begins[n]` to `begins[n + 1]`. `days` are ordinals, `codes`
     those of `MARKS` and `HAND_SET`, `seconds` of thinking and reading. (`ats`, `ties`) orders all
-    events of a table as (time, id) does. `newest` is the last of them.
+    events of a table as (time, id) does. No event is later than `newest`.
     """
 
     def __init__(self) -> None:
@@ -129,7 +129,7 @@ class HistoryTable:
         self.rows: dict[str, int] = {}
         self.standings: list[Standing] = []
         self.begins = array("Q", [0])
-        self.newest: tuple[int, int, str] = (-(1 << 62), 0, "")
+        self.newest = -(1 << 62)
         self.days, self.codes, self.seconds = array("i"), array("H"), array("d")
         self.ats, self.ties, self.ids = array("q"), array("I"), array("I")
         self.files, self.starts, self.lengths = array("H"), array("Q"), array("I")
@@ -197,11 +197,11 @@ class HistoryTable:
             yield row
             begin = self.begins[row + 1]
 
-    def rows_with_ids(self, id_marks: Collection[int]) -> list[int]:
-        """The rows that hold a record with one of these ids, in one pass."""
-        if not id_marks:
+    def rows_with_any(self, column: str, values: Collection[int]) -> list[int]:
+        """The rows that have any of these values in a column, in one pass."""
+        if not values:
             return []
-        places = [place for place, mark in enumerate(self.ids) if mark in id_marks]
+        places = [place for place, value in enumerate(getattr(self, column)) if value in values]
         return sorted({bisect_right(self.begins, place) - 1 for place in places})
 
     def problem(self) -> str:
@@ -220,10 +220,6 @@ class HistoryTable:
         if self.days and not 1 <= min(self.days) <= max(self.days) <= date.max.toordinal():
             return "a day is none"
         return ""
-
-
-class OrderUnknown(Exception):
-    """Where a new event belongs among those of a table can't be told without all their ids."""
 
 
 class Reader(Protocol):
@@ -264,23 +260,27 @@ def table_of(
     reader: Reader, names: Iterable[str], place: LinePlaces = lambda _: NOWHERE
 ) -> HistoryTable:
     """The table of all these questions and of the visits."""
-    names = [VISITS, *names]
-    moments = sorted(
-        (microseconds(record.at), record.id) for name in names for record in _events(reader, name)
-    )
+    table, events = HistoryTable(), {name: _events(reader, name) for name in (VISITS, *names)}
+    moments = [(microseconds(record.at), record.id) for row in events.values() for record in row]
+    ties = _ties(moments)
+    for name, row in events.items():
+        _add_row(table, reader, name, row, lambda record: ties.get(record.id, 0), place)
+    table.newest = max(moments)[0] if moments else table.newest
+    return table
+
+
+def _ties(moments: Iterable[tuple[int, str]]) -> dict[str, int]:
+    """The place of each event among those of its moment, by id; that of the first, 0, is left
+    out.
+    """
     ties: dict[str, int] = {}
     before, tie = None, 0
-    for at, record_id in moments:
+    for at, record_id in sorted(moments):
         tie = tie + 1 if at == before else 0
         if tie:
             ties[record_id] = tie
         before = at
-    table = HistoryTable()
-    for name in names:
-        _add_row(table, reader, name, lambda record: ties.get(record.id, 0), place)
-    if moments:
-        table.newest = (moments[-1][0], ties.get(moments[-1][1], 0), moments[-1][1])
-    return table
+    return ties
 
 
 def extended(
@@ -291,25 +291,28 @@ def extended(
 ) -> HistoryTable:
     """The table with the rows of these questions read anew, and those that it did not have.
 
-    Raises OrderUnknown where an event was added that is not the newest.
+    So are the rows with events of a moment at which another was added: ids alone tell their order.
     """
-    changed = {VISITS, *changed}
-    known = {name: _ties_in(table, table.rows[name]) for name in changed if name in table.rows}
-    fresh = sorted(
-        (microseconds(record.at), record.id)
-        for name in changed
-        for record in _events(reader, name)
+    events = {name: _events(reader, name) for name in {VISITS, *changed}}
+    known = {name: _ties_in(table, table.rows[name]) for name in events if name in table.rows}
+    fresh = {
+        microseconds(record.at)
+        for name, row in events.items()
+        for record in row
         if (microseconds(record.at), id_mark(record.id)) not in known.get(name, ())
+    }
+    if fresh and min(fresh) <= table.newest:
+        for row in table.rows_with_any("ats", fresh):
+            if (name := table.names[row]) not in events:
+                events[name], known[name] = _events(reader, name), _ties_in(table, row)
+    ties = _ties(
+        (at, record.id)
+        for row in events.values()
+        for record in row
+        if (at := microseconds(record.at)) in fresh
     )
-    at, tie, record_id = table.newest
-    if fresh and fresh[0] <= (at, record_id):
-        raise OrderUnknown
-    ties: dict[str, int] = {}
-    for moment, name in fresh:
-        tie = tie + 1 if moment == at else 0
-        at, record_id, ties[name] = moment, name, tie
     made = HistoryTable()
-    made.newest = (at, tie, record_id)
+    made.newest = max((table.newest, *fresh))
     begin = 0
     for row in sorted(table.rows[name] for name in known):
         _copy_rows(table, made, begin, row)
@@ -318,13 +321,13 @@ def extended(
         old = known[name]
 
         def tie_of(record: AnyRecord, old: dict[tuple[int, int], int] = old) -> int:
-            return ties.get(record.id) or old.get((microseconds(record.at), id_mark(record.id)), 0)
+            at = microseconds(record.at)
+            return ties.get(record.id, 0) if at in fresh else old[at, id_mark(record.id)]
 
-        _add_row(made, reader, name, tie_of, place)
+        _add_row(made, reader, name, events[name], tie_of, place)
     _copy_rows(table, made, begin, len(table.names))
-    for name in changed:
-        if name not in table.rows:
-            _add_row(made, reader, name, lambda record: ties.get(record.id, 0), place)
+    for name in events.keys() - known.keys():
+        _add_row(made, reader, name, events[name], lambda record: ties.get(record.id, 0), place)
     return made
 
 
@@ -359,10 +362,10 @@ def _add_row(
     table: HistoryTable,
     reader: Reader,
     name: str,
+    events: Sequence[AnyRecord],
     tie: Callable[[AnyRecord], int],
     place: LinePlaces,
 ) -> None:
-    events: Sequence[AnyRecord] = _events(reader, name)
     passed_over = reader.passed_over(name) if name else ()
     for record in events:
         if isinstance(record, Response):

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from domain.history import History
-from domain.history_table import NOWHERE, HistoryTable, LinePlace, Tallied, mark_of
+from domain.history_table import NOWHERE, HistoryTable, LinePlace, Tallied, id_mark, mark_of
 from domain.questions import Option, Question
 from domain.responses import (
     AnyRecord,
@@ -123,6 +123,11 @@ def assert_columns_say_what_events_say(history: History) -> None:
             else:
                 expected.append(Tallied(day, event.tier, 0.0))
         assert list(history.tallied(name)) == expected
+    table = history.table
+    places = [p for row in table.rows.values() for p in table.span(row) if table.codes[p] >> 12 < 2]
+    in_order = sorted(places, key=lambda place: (table.ats[place], table.ties[place]))
+    events = sorted((e.at, e.id) for name in table.names for e in history.own_events(name))
+    assert [table.ids[place] for place in in_order] == [id_mark(name) for _, name in events]
     for day in DAYS:
         responses = (r for name in BANK for r in history.responses(name))
         on_day = {history.stays(r.question) for r in responses if history.day(r.at) == day}
@@ -138,7 +143,7 @@ def columns(table: HistoryTable, row: int) -> tuple[object, ...]:
 
 
 def record_of(number: int, kind: str, question: str, day: int, about: str) -> AnyRecord:
-    base = {"id": f"r{number:04}", "at": NOON + timedelta(days=day, seconds=number)}
+    base = {"id": f"r{number:04}", "at": NOON + timedelta(days=day, seconds=number % 2)}
     letter = "ab"[number % 2]
     match kind:
         case "verdict":
@@ -178,7 +183,10 @@ KINDS = (
     "closed", "visit", "note", "flag",
 )  # fmt: skip
 RECORDS = st.tuples(
-    st.sampled_from(KINDS), st.sampled_from(list(BANK)), st.integers(0, 62), st.integers(0, 30)
+    st.sampled_from(KINDS),
+    st.sampled_from(list(BANK)),
+    st.sampled_from((0, 1, 30, 62)),
+    st.integers(0, 30),
 )
 STEPS = st.lists(
     st.tuples(
