@@ -1,9 +1,10 @@
 """What the chooser chose and left out, in words."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 
 from banks.planning.visits import ChosenPass
+from banks.views.evidence import SubjectEvidence
 from banks.views.sweeping import StudyWorth, SweepPick, SweepView
 from banks.views.today import LineItem, TodayLine
 from domain.chooser import LeftOut, Omission
@@ -30,6 +31,24 @@ def _gain(gain: float | None, minutes: float) -> str:
     if gain is None or gain < _LEAST_TOLD:
         return ""
     return f"about {gain:.1f} marks in {minutes:.0f} minutes"
+
+
+def hour_figure(gain: float | None) -> str:
+    """The marks that one more hour adds: "0.3", "<0.1", and "–" where that can't be told."""
+    if gain is None:
+        return "–"
+    return "<0.1" if gain < _LEAST_TOLD else f"{gain:.1f}"
+
+
+def hour_words(subjects: Iterable[SubjectEvidence]) -> str:
+    """Where one more hour adds most."""
+    known = [subject for subject in subjects if subject.hour is not None]
+    if not known:
+        return "Not enough responses yet to say where one more hour adds most."
+    best = max(known, key=lambda subject: subject.hour or 0.0)
+    if (best.hour or 0.0) < _LEAST_TOLD:
+        return "One more hour now adds less than 0.1 marks in any subject."
+    return f"One more hour adds most in {best.title}: about {best.hour:.1f} marks."
 
 
 def left_out_words(view: SweepView) -> str:

@@ -242,8 +242,12 @@ def recorded(opened) -> int:
 @pytest.mark.parametrize("name", ["papers", "plan", "progress", "sweep", "week"])
 async def test_a_screen_whose_history_is_still_read_says_so(planned, monkeypatch, name):
     screen, begin = Resieve.new_screen(None, name), Flag()
-    read = screen._read
-    monkeypatch.setattr(screen, "_read", lambda: (begin.wait(9), read()))
+    in_background = screen.in_background
+
+    def once_begun(work, **options):
+        in_background(lambda: (begin.wait(9), work()), **options)
+
+    monkeypatch.setattr(screen, "in_background", once_begun)
     async with Stage(planned, screen).run_test() as pilot:
         while_reading = await settled(pilot)
         begin.set()

@@ -7,12 +7,14 @@ from msgspec.structs import replace
 from textual.pilot import Pilot
 
 from banks.library import Library
+from banks.views.evidence import evidence
 from banks.views.triage import Filter
 from domain.marking.blueprint import ExamBlueprint
 from tests.banks.studied import choose, studied
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.screens.progress import ProgressScreen
+from tui.sweep_words import hour_figure, hour_words
 from tui.widgets.evidence_pages import PAGES
 from tui.widgets.text_block import TextBlock
 from tui.widgets.virtual_list import VirtualList
@@ -23,7 +25,7 @@ WORDS = {
         "questions per day", "q  right  missed  settled   min",
     ],
     "What is weak": [
-        "to say where one more hour adds most", "+1 hour", "Clouds", "Wind", "Maps", "Mixed up: ",
+        "ne more hour ", "+1 hour", "Clouds", "Wind", "Maps", "Mixed up: ",
     ],
     "How sure it is": [
         "90 % range", "of 400", "Not enough yet", "predicted before", "break-even", "sure",
@@ -44,6 +46,28 @@ async def read(pilot: Pilot) -> None:
     """Wait until the evidence has been read behind the screen."""
     await pilot.app.workers.wait_for_complete()
     await pilot.pause()
+
+
+@pytest.mark.parametrize(
+    ("hours", "words", "figures"),
+    [
+        ((None, None), "Not enough responses yet to say where one more hour adds most.", "– –"),
+        (
+            (0.02, None),
+            "One more hour now adds less than 0.1 marks in any subject.",
+            "<0.1 –",
+        ),
+        ((0.02, 0.34), "One more hour adds most in Wind: about 0.3 marks.", "<0.1 0.3"),
+    ],
+)
+def test_an_hour_worth_next_to_nothing_is_not_told_in_figures(opened, hours, words, figures):
+    two = evidence(opened).subjects[:2]
+    subjects = [
+        replace(subject, title=title, hour=hour)
+        for subject, title, hour in zip(two, ("Clouds", "Wind"), hours, strict=True)
+    ]
+    assert hour_words(subjects) == words
+    assert " ".join(map(hour_figure, hours)) == figures
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])

@@ -187,6 +187,7 @@ def _in_words(evidence: "Evidence") -> list[str]:
         return [_NO_QUESTIONS]
     from banks.views.evidence import full_titles
     from tui.score_words import guessing_words, own_record_words, score_sentences
+    from tui.sweep_words import hour_figure
     from tui.tier_reasons import waiting_words
 
     lines = [
@@ -202,7 +203,7 @@ def _in_words(evidence: "Evidence") -> list[str]:
     for subject in sorted(evidence.subjects, key=lambda subject: -(subject.hour or 0)):
         line = f"{titles[subject.subject]:{wide}}  {_ready_words(subject.ready)}"
         if subject.hour is not None:
-            line += f"   one more hour: +{subject.hour:.1f} marks"
+            line += f"   one more hour: {hour_figure(subject.hour)} marks"
         lines.append(line)
         lines += [
             f"  {chapter.title:{max(0, wide - 2)}}  {_ready_words(chapter.ready)}"

@@ -15,6 +15,7 @@ from domain.text import counted
 from tui.dates import day_near
 from tui.plots import Curve, Layer, bar, curves, interval_bar, stacked_areas
 from tui.score_words import bounds_words, guessing_words, own_record_words, score_sentences
+from tui.sweep_words import hour_figure, hour_words
 from tui.tier_reasons import waiting_words
 from tui.widgets.text_block import beside, stacked
 
@@ -76,11 +77,7 @@ def weak_page(evidence: Evidence, layout: PageLayout) -> Content:
     """Where an hour adds most; the list of subjects and of what is mixed up stands below."""
     if not evidence.weeks:
         return _muted(NOTHING_YET)
-    best = max(evidence.subjects, key=lambda subject: subject.hour or 0.0)
-    words = "Not enough responses yet to say where one more hour adds most."
-    if best.hour:
-        words = f"One more hour adds most in {best.title}: about {best.hour:.1f} marks."
-    return stacked(_wrapped(words, layout.width, "bold"))
+    return stacked(_wrapped(hour_words(evidence.subjects), layout.width, "bold"))
 
 
 def score_page(evidence: Evidence, layout: PageLayout) -> Content:
@@ -231,8 +228,7 @@ def weak_line(line: WeakLine, width: int) -> Content:
     if isinstance(line, str):
         return _head(line)
     if isinstance(line, SubjectEvidence):
-        hour = "–" if line.hour is None else f"{line.hour:.1f}"
-        return _ready_line(line.title, line.ready, width, f"{hour:>9}")
+        return _ready_line(line.title, line.ready, width, f"{hour_figure(line.hour):>9}")
     return _confusion_line(line)
 
 
