@@ -319,11 +319,9 @@ class LocatedRecord(msgspec.Struct, frozen=True, gc=False):
 
 def located_records(content: bytes, begin: int = 0) -> list[LocatedRecord] | None:
     """Every record from byte `begin` on; None unless each line is sound and whole."""
-    tail = content[begin:] if begin else content
+    tail = content[begin:]
     if not tail:
         return []
-    if b"\r" in tail or content.startswith(BOM) or not tail.endswith(b"\n"):
-        return None
     lines = tail[:-1].split(b"\n")
     if not all(map(is_sound, lines)):
         return None

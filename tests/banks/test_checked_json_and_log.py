@@ -10,7 +10,8 @@ from tinydb import TinyDB, where
 from banks.store.checked_json import SealedStorage, mark_of
 from banks.store.filesystem import System
 from banks.store.log import EventTable, LogDb, LogStorage
-from tests.faults.systems import Recording
+from domain.errors import StoreDamaged, StoreError
+from tests.faults.systems import Recording, Refusing
 
 
 def sealed_db(path: Path) -> TinyDB:
@@ -135,3 +136,73 @@ def test_every_month_and_machine_has_a_file_of_its_own(tmp_path: Path) -> None:
         "2026-03.me.jsonl", "2026-03.you.jsonl", "2026-04.you.jsonl",
     ]  # fmt: skip
     assert len(events(tmp_path)) == 3
+
+
+def test_a_document_says_what_it_is_before_and_after_it_was_read(tmp_path: Path) -> None:
+    path = tmp_path / "x.json"
+    document = SealedStorage(path)
+    assert (document.mark, document.edited) == ("", False)
+    document.write({"t": {"1": {"n": 1}}})
+    mark = document.mark
+    path.write_bytes(path.read_bytes() + b"\n")
+    again = SealedStorage(path)
+    assert again.read() == {"t": {"1": {"n": 1}}}
+    assert (again.mark, again.edited) == ("", True)
+    again.write({"t": {"1": {"n": 1}}})
+    assert (again.mark, again.edited) == (mark, False)
+
+
+def test_what_could_not_be_understood_is_told_and_never_overwritten(tmp_path: Path) -> None:
+    path = tmp_path / "x.json"
+    document = SealedStorage(path)
+    document.write({"t": {}})
+    assert document.read() == {"t": {}}
+    path.write_bytes(b"{")
+    with pytest.raises(StoreDamaged, match="it was left untouched; `resieve check`"):
+        document.read()
+    document.path.with_name("x.json.previous").write_bytes(b"")
+    with pytest.raises(StoreDamaged, match=r"the state before is in x\.json\.previous"):
+        document.read()
+    for change in (lambda: document.write({}), lambda: document.move_away(tmp_path / "y")):
+        with pytest.raises(StoreDamaged, match="it is not overwritten"):
+            change()
+    assert path.read_bytes() == b"{"
+
+
+def test_a_change_that_the_drive_did_not_confirm_may_be_saved_again(tmp_path: Path) -> None:
+    system = Refusing()
+    document = SealedStorage(tmp_path / "x.json", system)
+    document.write({"t": {"1": {"n": 1}}})
+    for call in ("fsync_folder", "replace"):
+        system.names = [call]
+        with pytest.raises(StoreError, match=r"please save again|could not be saved"):
+            document.write({"t": {"1": {"n": 2}}})
+        document.write({"t": {"1": {"n": 2}}})
+    assert SealedStorage(tmp_path / "x.json").read() == {"t": {"1": {"n": 2}}}
+
+
+def test_a_document_moved_away_is_gone_from_its_folder_for_good(tmp_path: Path) -> None:
+    system = Recording()
+    document = SealedStorage(tmp_path / "x.json", system)
+    document.write({"t": {}})
+    system.calls.clear()
+    document.move_away(tmp_path / "away/y.json")
+    assert system.calls[-2:] == ["replace", "fsync_folder"]
+    assert (document.mark, document.read()) == ("", None)
+    document.write({"t": {"1": {}}})
+    assert SealedStorage(tmp_path / "away/y.json").read() == {"t": {}}
+
+
+def test_a_document_that_cannot_be_asked_about_is_unchanged(tmp_path: Path) -> None:
+    system = Refusing()
+    document = SealedStorage(tmp_path / "x.json", system)
+    for call, change in (
+        ("stamp", lambda: document.write({})),
+        ("make_folder", lambda: document.move_away(tmp_path / "a/y.json")),
+    ):
+        system.names = [call]
+        with pytest.raises(StoreError, match=r"could not be \w+ \(input/output error\)"):
+            change()
+    system.names = ["stamp"]
+    with pytest.raises(StoreDamaged, match=r"could not be read \(input/output error\)"):
+        document.read()

@@ -4,26 +4,13 @@ import errno
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from banks.store.files import Appender, keep_copy, make_folder, replace_file, set_aside
 from banks.store.filesystem import System
 from domain.errors import StoreError
-from tests.faults.systems import Recording, Watched
-
-
-class Refusing(Watched):
-    """The calls named fail, once each, from the moment they are named."""
-
-    def __init__(self, *names: str) -> None:
-        self.names = list(names)
-
-    def about_to(self, name: str, *arguments: Any) -> None:
-        if name in self.names:
-            self.names.remove(name)
-            raise OSError(errno.EIO, "Input/output error")
+from tests.faults.systems import Recording, Refusing
 
 
 def appender(path: Path, system: System, notice: Callable[[str], None] = print) -> Appender:

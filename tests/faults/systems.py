@@ -56,6 +56,18 @@ class Recording(Watched):
         self.calls.append(name)
 
 
+class Refusing(Watched):
+    """The calls named fail, once each, from the moment they are named."""
+
+    def __init__(self, *names: str) -> None:
+        self.names = list(names)
+
+    def about_to(self, name: str, *arguments: Any) -> None:
+        if name in self.names:
+            self.names.remove(name)
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+
 class Failing(Watched, Unflushed):
     """The call with this number fails, and, if it is to last, all that change anything after it.
 

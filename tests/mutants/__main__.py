@@ -62,6 +62,7 @@ STORE = [
     "tests/banks/test_edits.py",
     "tests/banks/test_files.py",
     "tests/banks/test_former_rules.py",
+    "tests/banks/test_log.py",
     "tests/banks/test_recording.py",
     "tests/banks/test_kept_views.py",
     "tests/banks/test_store.py",
