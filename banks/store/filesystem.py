@@ -11,7 +11,7 @@ from typing import NamedTuple
 _BUSY_ON_WINDOWS = {5, 32, 33}  # a virus scanner or indexer has the file open for a moment
 _PATIENCE = (0.05, 0.1, 0.2, 0.4, 0.8)
 
-_FLAGS = getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NONBLOCK", 0)
+_FLAGS = getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
 
 
 class Stamp(NamedTuple):
@@ -69,7 +69,7 @@ class System:
         """As many of the `length` bytes from `offset` on as there are."""
         os.lseek(fd, offset, os.SEEK_SET)
         parts = []
-        while length > 0 and (part := os.read(fd, length)):
+        while part := os.read(fd, length):
             parts.append(part)
             length -= len(part)
         return b"".join(parts)

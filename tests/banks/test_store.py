@@ -5,6 +5,7 @@ import os
 import platform
 import shutil
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -63,11 +64,15 @@ def test_a_closed_store_is_free_for_the_next_writer_though_somebody_still_holds_
 def test_a_file_system_without_locks_is_told_and_used(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, refusal: Exception
 ) -> None:
+    waiting: list[float] = []
+
     def refuse(self: FileLock, timeout: float) -> None:
+        waiting.append(timeout)
         raise refusal
 
     monkeypatch.setattr(FileLock, "acquire", refuse)
     opened = Store.open(tmp_path)
+    assert waiting == [0]
     assert opened.notices == [f"{tmp_path}: this file system has no locks; start resieve only once"]
     opened.append([response(1)])
     assert opened.records() == [response(1)]
@@ -399,3 +404,15 @@ def test_who_holds_the_store_is_named_by_process_and_machine(store: Store) -> No
     (store.folder / "store.holder").write_bytes(b"?")
     with pytest.raises(StoreError, match="already open in another resieve"):
         Store.open(store.folder)
+    (store.folder / "store.lock").unlink()  # then it is taken anew, and signed
+    store.append([response(3)])
+    with pytest.raises(StoreError, match=f"process {os.getpid()}"):
+        Store.open(store.folder)
+    assert not (store.folder / "store.holder.previous").exists()
+
+
+def test_a_store_opened_in_one_thread_is_let_go_in_another(tmp_path: Path) -> None:
+    with ThreadPoolExecutor(1) as thread:
+        opened = thread.submit(Store.open, tmp_path).result()
+    opened.close()
+    Store.open(tmp_path).close()

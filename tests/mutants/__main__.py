@@ -57,10 +57,13 @@ DOMAIN = [
 ]
 STORE = [
     "tests/banks/maintenance",
+    "tests/banks/test_bankfile.py",
+    "tests/banks/test_cache.py",
     "tests/banks/test_checked_json_and_log.py",
     "tests/banks/test_corrections.py",
     "tests/banks/test_edits.py",
     "tests/banks/test_files.py",
+    "tests/banks/test_filesystem.py",
     "tests/banks/test_former_rules.py",
     "tests/banks/test_log.py",
     "tests/banks/test_recording.py",

@@ -14,6 +14,7 @@ EQUIVALENT: dict[str, str] = {
     "_fullness(other) >= _fullness(first)": "of two that are as full both are the same",
     "banks/maintenance/merge.py module: 0 → 1": "records are always set",
     "banks/maintenance/merge.py merge: without other.close()": "a reader holds nothing",
+    "banks/store/filesystem.py module: 0 → 1 #2": "used only where no file can be opened so",
     "banks/store/log.py _read: 0 → 1": "no line is of one byte",
     "banks/store/log.py _read: 0 → 1 #2": "no line is of one byte",
     "banks/store/log.py _read: end <= sound → end < sound": "looked at once more: slower only",
