@@ -43,7 +43,7 @@ def test_what_resieve_saved_is_read_without_a_word(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("change", "told"),
+    ("change", "problems"),
     [
         (lambda t: None, []),
         (
@@ -77,13 +77,13 @@ def test_what_resieve_saved_is_read_without_a_word(tmp_path: Path) -> None:
     ],
 )
 def test_what_is_odd_about_an_edited_bank_is_told(
-    tmp_path: Path, change: Callable[[Tables], object], told: list[str]
+    tmp_path: Path, change: Callable[[Tables], object], problems: list[str]
 ) -> None:
     document = saved(tmp_path)
     edit(document, change)
     bank, notices = load_bank(document)
-    assert notices == [f"{document.path}: {words}" for words in (EDITED, *told)]
-    assert len(bank.questions) == (3 if "where" in str(told) else 4)
+    assert notices == [f"{document.path}: {words}" for words in (EDITED, *problems)]
+    assert len(bank.questions) == (3 if "where" in str(problems) else 4)
 
 
 def test_what_could_drive_a_terminal_is_left_out_of_an_edited_bank_and_stays_in_its_file(
