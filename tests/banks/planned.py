@@ -6,7 +6,8 @@ from pathlib import Path
 
 from banks.library import Given, Library
 from banks.planning.intents import accept
-from domain.plan.inputs import PlanInputs
+from banks.views.today import today_view
+from domain.plan.inputs import ONE_DAY, PlanInputs
 from domain.questions import Bank
 from domain.responses import Purpose
 from domain.verdicts import Verdict
@@ -53,3 +54,36 @@ def answer(
     """Answer these questions now."""
     given = [Given(question=question, verdict=verdict, seconds=seconds) for question in questions]
     library.record(given, purpose)
+
+
+def do_day(library: Library, share: float = 1.0) -> None:
+    """Answer this share of each of the day's lines."""
+    for line in today_view(library).planned:
+        answer(library, line.questions[: round(line.count * share)], line.purpose)
+
+
+def live_up_to_sweep(
+    library: Library,
+    clock: Clock,
+    missed: Iterable[str] = (),
+    purpose: Purpose = Purpose.PAPER,
+    verdict: Verdict = Verdict.WRONG,
+) -> str:
+    """Do each day as planned up to that of the first sweep; on two of them also `missed`."""
+    sweep = today_view(library).next_sweep
+    while clock.day < sweep.day:
+        do_day(library)
+        if sweep.day - clock.day in (ONE_DAY, 5 * ONE_DAY):
+            answer(library, missed, purpose, verdict)
+        clock.day += ONE_DAY
+    return sweep.subject_title
+
+
+def miss_twice(library: Library, clock: Clock, numbers: Iterable[int]) -> tuple[str, list[str]]:
+    """Make these questions of the first sweep repeatedly missed; then it is its day.
+
+    Gives the title of the subject that is swept, and the questions' ids.
+    """
+    swept = today_view(library).next_sweep.subject_title.lower()
+    names = [f"book/{swept}.chapter-1/{number}" for number in numbers]
+    return live_up_to_sweep(library, clock, names), names

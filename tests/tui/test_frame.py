@@ -8,6 +8,7 @@ from textual.content import Content
 from banks.library import Library
 from tests.builders import bank, bares, library
 from tests.tui.stage import Stage, Wings, messages_of, settled, type_text
+from tui.base_app import GLOBAL
 from tui.base_screen import fit_title
 from tui.dialogs import ChoiceDialog, PickDialog
 from tui.screens.bank import BankScreen
@@ -85,6 +86,23 @@ async def test_while_text_is_typed_the_last_line_offers_no_key_that_would_become
     assert "n New" not in typing
     assert "bksp" not in typing
     assert "f1 Help" in typing
+
+
+async def test_function_keys_lead_to_the_main_screens_and_escape_back_to_the_first(opened):
+    visits = {action.key: action.name for action in GLOBAL if action.name.startswith("visit(")}
+    shown = {}
+    app = Stage(opened, TriageScreen())
+    async with app.run_test(size=SIZE) as pilot:
+        for key in visits:
+            await pilot.press(key)
+            await app.workers.wait_for_complete()
+            shown[key] = f"visit('{app.screen.NAME}')"
+        await pilot.press("f4", "escape")
+        last = app.screen.NAME
+
+    at_the_bottom = {"f2": "visit('wings')"}  # where Today is in the app
+    assert shown == visits | at_the_bottom
+    assert last == "wings"
 
 
 async def test_the_palette_finds_what_another_screen_does_and_goes_there(opened):

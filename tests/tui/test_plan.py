@@ -7,6 +7,7 @@ import pytest
 
 from banks.library import Library
 from domain.plan.inputs import DayMinutes, Pin, PlanInputs
+from domain.plan.study_plan import EntryKind, Use
 from tests.banks.planned import Clock, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
 from tests.tui.stage import Stage, messages_of, settled, type_text
@@ -39,6 +40,12 @@ async def press(pilot, *keys: str) -> str:
 
 def stage(library: Library) -> Stage:
     return Stage(library, PlanScreen())
+
+
+def go_to(app: Stage, day: date) -> None:
+    """Put the cursor on a day."""
+    weeks = app.screen.query_one(VirtualList)
+    weeks.selected, app.screen.weekday = divmod((day - MONDAY).days, 7)
 
 
 async def test_the_calendar_shows_every_week_with_block_sweep_rest_slack_and_exam(library):
@@ -129,6 +136,53 @@ async def test_the_days_minutes_are_asked_for_and_tried(library):
         assert "of 100 minutes" in await press(pilot, "enter")
         await press(pilot, "enter")
     assert library.settings.plan.changed_days == (DayMinutes(MONDAY, (60, 40)),)
+
+
+async def test_a_week_off_is_one_key_and_a_reserve_day_another(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        await press(pilot, "X")
+        week = app.screen.trial.inputs.off
+        await press(pilot, "X")
+        again = app.screen.trial.inputs.off
+        plan = app.screen.trial.plan
+        spare = next(entry.day for entry in plan.entries if entry.role is Use.SLACK)
+        go_to(app, spare)
+        text = await press(pilot, "r", "enter")
+
+    assert week == tuple(MONDAY + timedelta(days=step) for step in range(7))
+    assert again == ()
+    assert library.settings.plan.reserve == (spare,)
+    assert f"{spare:%A} {spare.day} {spare:%B} · spare, reserved" in text
+
+
+async def test_a_subject_moves_earlier_past_its_neighbour(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        before = app.screen.trial.plan.order
+        first, second = before[:2]
+        own = next(
+            entry.day
+            for entry in app.screen.trial.plan.entries
+            if entry.subject == second and entry.kind is EntryKind.BLOCK
+        )
+        go_to(app, own)
+        assert "Trying" in await press(pilot, "left_square_bracket")
+        await press(pilot, "enter")
+
+    assert library.settings.plan.order == (second, first, *before[2:])
+
+
+async def test_the_form_of_exam_and_time_is_one_key_away(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        before = library.settings.plan
+        assert "Exam and time" in (await press(pilot, "e")).splitlines()[0]
+        assert "Plan" in (await press(pilot, "escape")).splitlines()[0]
+    assert library.settings.plan == before
 
 
 async def test_minutes_that_cannot_be_read_are_told_and_change_nothing(library):
@@ -260,8 +314,7 @@ async def test_a_paper_is_moved_or_left_out_from_its_day_and_kept_only_by_enter(
     async with app.run_test() as pilot:
         await shown(pilot)
         assert not app.screen.check_action("paper", ())  # no paper on this day
-        days = (first.day - MONDAY).days
-        app.screen.query_one(VirtualList).selected, app.screen.weekday = divmod(days, 7)
+        go_to(app, first.day)
         assert "sample paper" in await shown(pilot)
         moved = await press(pilot, "z", "l")
         (day,) = {paper.day for paper in app.screen.trial.plan.paper_days} - {

@@ -12,9 +12,9 @@ from banks.views.exam import exam_topics
 from banks.views.results import DayResult
 from banks.views.today import QUIET_DAYS, LineKind, TodayLine, TodayView
 from domain.plan.inputs import LAST_DAYS, ONE_DAY, PlanInputs
-from domain.responses import Purpose
+from domain.responses import Purpose, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
-from tests.banks.planned import Clock, answer, planned_library
+from tests.banks.planned import Clock, answer, miss_twice, planned_library
 from tests.builders import FakeClock, bank, bares, full, library
 from tests.tui.stage import Stage, settled, text_of, type_text
 from tui.plan_words import last_days_words
@@ -186,6 +186,55 @@ async def test_a_sitting_in_which_nothing_was_recorded_is_not_offered(opened: Li
     opened.open_sitting("Opened by mistake", Purpose.FREE, _ids(opened)[:5])
     async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
         assert "Opened by mistake" not in text_of(pilot.app)
+
+
+async def test_the_other_way_marks_printed_what_has_its_text(tmp_path: Path) -> None:
+    questions = [full(n, f"Stem {n}?", ["red", "blue"]) for n in range(1, 9)]
+    made = library(tmp_path, bank("Book", {"Clouds": {"One": questions}}))
+    accept(made, PlanInputs(exam=date(2026, 6, 1)))
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
+        await pilot.press("o")
+        marked = pilot.app.screen.sitting.scope
+
+    assert (marked.purpose, len(marked.questions)) == (Purpose.REVISION, 8)
+
+
+async def test_one_key_ends_the_days_sweep_and_undo_begins_it_again(tmp_path: Path) -> None:
+    clock = Clock()
+    made = planned_library(tmp_path, clock)
+    swept, _ = miss_twice(made, clock, range(1, 13))
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
+        await pilot.app.workers.wait_for_complete()
+        await settled(pilot)
+        lines = pilot.app.screen.query_one(VirtualList)
+        lines.selected = next(
+            n for n, item in enumerate(lines.items) if getattr(item, "kind", None) is LineKind.SWEEP
+        )
+        await pilot.press("z")
+        await pilot.app.workers.wait_for_complete()
+        ended = await settled(pilot)
+        how = [visit.how for visit in made.history.records_of(VisitEnded)]
+        await pilot.press("u")
+
+    assert f"The sweep of {swept} is done. u undoes it." in ended
+    assert how == [VisitEnd.ENOUGH]
+    assert made.history.records_of(VisitEnded) == []
+
+
+async def test_a_finished_sitting_is_chosen_and_read_through(opened: Library) -> None:
+    names = _ids(opened)[:2]
+    sitting = opened.open_sitting("Evening", Purpose.FREE, names)
+    given = [Given(question=name, verdict=Verdict.WRONG) for name in names]
+    opened.record(given, Purpose.FREE, sitting=sitting)
+    opened.close_sitting(sitting)
+    async with Stage(opened, TodayScreen()).run_test(size=SIZE) as pilot:
+        await pilot.press("V")
+        asked = await settled(pilot)
+        await pilot.press("enter")
+        shown = await settled(pilot)
+
+    assert "Evening" in asked
+    assert "all: 2 questions" in shown
 
 
 async def test_a_day_of_rest_says_so(tmp_path: Path) -> None:

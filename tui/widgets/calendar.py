@@ -153,7 +153,7 @@ def _rounds(day: StudyDay) -> str:
 def _minutes(day: StudyDay) -> str:
     room = sum(day.parts)
     if not any(entry.is_visit or entry.paper for entry in day.entries):
-        return "spare"
+        return "spare, reserved" if any(entry.reserve for entry in day.entries) else "spare"
     words = f"{counted(day.questions, 'question')}, {day.minutes:.0f} of {room} minutes"
     if day.over_minutes >= 1:
         return f"{words}, {day.over_minutes:.0f} over"

@@ -12,37 +12,18 @@ from domain.errors import InputError
 from domain.plan.inputs import ONE_DAY, Use
 from domain.responses import Purpose, VisitBegun, VisitEnd, VisitEnded
 from domain.verdicts import Verdict
-from tests.banks.planned import answer, planned_library, printed_bank
+from tests.banks.planned import (
+    answer,
+    do_day,
+    live_up_to_sweep,
+    miss_twice,
+    planned_library,
+    printed_bank,
+)
 from tests.domain.plan.scenes import EXAM, MONDAY, usual
 from tui.plan_words import absence_marks
 from tui.widgets.marking_lines import next_words
 from tui.widgets.upcoming import headline, upcoming
-
-
-def do_day(library, share=1.0):
-    for line in today_view(library).planned:
-        answer(library, line.questions[: round(line.count * share)], line.purpose)
-
-
-def live_up_to_sweep(library, clock, missed=(), purpose=Purpose.PAPER, verdict=Verdict.WRONG):
-    """Do each day as planned up to that of the first sweep; on two of them also `missed`."""
-    sweep = today_view(library).next_sweep
-    while clock.day < sweep.day:
-        do_day(library)
-        if sweep.day - clock.day in (ONE_DAY, 5 * ONE_DAY):
-            answer(library, missed, purpose, verdict)
-        clock.day += ONE_DAY
-    return sweep.subject_title
-
-
-def miss_twice(library, clock, numbers):
-    """Make these questions of the first sweep repeatedly missed; then it is its day.
-
-    Gives the title of the subject that is swept, and the questions' ids.
-    """
-    swept = today_view(library).next_sweep.subject_title.lower()
-    names = [f"book/{swept}.chapter-1/{number}" for number in numbers]
-    return live_up_to_sweep(library, clock, names), names
 
 
 def sweep_line(library):
