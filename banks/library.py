@@ -252,9 +252,11 @@ class Library(StoreContents):
         self._save([opened])
         return opened.id
 
-    def close_sitting(self, sitting: str) -> None:
-        """End a sitting: it is not offered for resuming any more."""
-        self._save([SittingClosed(**self.stamp(), sitting=sitting)])
+    def close_sitting(self, sitting: str, *, discarded: bool = False) -> None:
+        """End a sitting: it is not offered for resuming any more; a paper `discarded` is no paper
+        taken.
+        """
+        self._save([SittingClosed(**self.stamp(), sitting=sitting, discarded=discarded)])
 
     # saying things about questions
 

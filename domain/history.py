@@ -95,6 +95,11 @@ class Sitting:
         return self.history.is_closed(self.opened.id)
 
     @property
+    def discarded(self) -> bool:
+        """Whether it was ended without a result."""
+        return self.history.is_discarded(self.opened.id)
+
+    @property
     def given(self) -> dict[str, Response]:
         """The newest response to each question in this sitting, in the order they are taken."""
         return {
@@ -145,7 +150,8 @@ class History:
         self._rare: dict[type[Record], dict[str, Record]] = {}
         self._standings: dict[str, Standing] = {}
         self._sittings: dict[str, Sitting] = {}
-        self._closed_sittings: set[str] = set()
+        self._closings: dict[str, dict[str, SittingClosed]] = {}
+        """By sitting, then by their own id: one may be closed on two machines."""
         self._keeping = Lock()
         self._changing, self._building = RLock(), RLock()
         self.version = 0
@@ -273,7 +279,12 @@ class History:
 
     def is_closed(self, sitting: str) -> bool:
         """Whether the sitting of that name is over."""
-        return sitting in self._closed_sittings
+        return bool(self._closings.get(sitting))
+
+    def is_discarded(self, sitting: str) -> bool:
+        """Whether the sitting of that name was ended without a result, and nowhere with one."""
+        closings = self._closings.get(sitting, {}).values()
+        return bool(closings) and all(closing.discarded for closing in closings)
 
     def reasons_by_day(self, question_id: str) -> dict[date, Reason]:
         """The newest reason said of a response of each study day, where one was said."""
@@ -552,7 +563,7 @@ class History:
         self._sittings = {
             name: Sitting(sitting.opened, self) for name, sitting in fresh._sittings.items()
         }
-        self._closed_sittings = fresh._closed_sittings
+        self._closings = fresh._closings
         self._unread = {}
 
     # change
@@ -605,7 +616,7 @@ class History:
                 self._sittings[record.id] = Sitting(record, self)
                 self._forget()
             case SittingClosed():
-                self._closed_sittings.add(record.sitting)
+                self._closings.setdefault(record.sitting, {})[record.id] = record
                 self._forget()
             case _ if isinstance(record, _RARE):
                 self._rare.setdefault(type(record), {})[record.id] = record
@@ -625,7 +636,7 @@ class History:
                 self._sittings.pop(record.id, None)
                 self._forget()
             case SittingClosed():
-                self._closed_sittings.discard(record.sitting)
+                self._closings.get(record.sitting, {}).pop(record.id, None)
                 self._forget()
             case _ if isinstance(record, _RARE):
                 self._rare.get(type(record), {}).pop(record.id, None)

@@ -204,9 +204,10 @@ _PRINTED = "Paper · "
 
 
 class SittingClosed(Record, frozen=True, kw_only=True, tag="sitting-closed"):
-    """The sitting is over: nothing of it is to be resumed."""
+    """The sitting is over, not to be resumed; a paper `discarded` has no result."""
 
     sitting: str
+    discarded: bool = False
 
 
 class VisitBegun(Record, frozen=True, kw_only=True, tag="visit-begun"):

@@ -43,7 +43,8 @@ def open_sittings(library: "Library") -> list[OpenSitting]:
     listed = []
     for sitting in history.sittings.values():
         opened = sitting.opened
-        needs_key = _awaiting_key(sitting) if opened.paper and sitting.closed else 0
+        is_handed_in = opened.paper and sitting.closed and not sitting.discarded
+        needs_key = _awaiting_key(sitting) if is_handed_in else 0
         if needs_key:
             listed.append(_open(sitting, 0, needs_key))
         if sitting.closed or (opened.sheet and opened.visit in ended):

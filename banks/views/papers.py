@@ -355,9 +355,11 @@ def next_mark(papers: Sequence[PaperSummary]) -> tuple[float, float] | None:
 
 
 def _papers(library: Library) -> Iterator[Sitting]:
-    """All papers, the newest first."""
+    """All papers but those ended without a result, the newest first."""
     papers = [
-        sitting for sitting in library.history.sittings.values() if sitting.opened.paper is not None
+        sitting
+        for sitting in library.history.sittings.values()
+        if sitting.opened.paper is not None and not sitting.discarded
     ]
     return iter(sorted(papers, key=lambda paper: paper.opened.at, reverse=True))
 

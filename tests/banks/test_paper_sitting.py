@@ -435,6 +435,18 @@ def test_letters_taken_blind_count_for_nothing_until_their_key_is_typed(printed)
     assert printed.question(second).answer_key == ()
 
 
+def test_a_paper_ended_without_a_result_is_no_paper_taken_unless_it_was_handed_in_too(printed):
+    exam = _taken(printed, PaperKind.SAMPLE, "abcd" * 10)
+    printed.close_sitting(exam.sitting.opened.id, discarded=True)
+    reopened = Library(Store.open(printed.store.folder, read_only=True), printed.now)
+    for seen in (printed, reopened):
+        assert papers_taken(seen) == papers_to_finish(seen) == open_sittings(seen) == []
+        assert under_way(seen) is None
+
+    printed.close_sitting(exam.sitting.opened.id)  # as a merge brings it from another machine
+    assert [summary.sitting for summary in papers_taken(printed)] == [exam.sitting.opened.id]
+
+
 def test_papers_are_practice_that_nothing_is_learnt_from(printed):
     exam = _taken(printed, PaperKind.SAMPLE, "a")
     exam.hand_in()

@@ -47,7 +47,7 @@ def record_of(number: int, kind: str, question: str, hours: int, target: int) ->
         case "opened":
             return SittingOpened(**base, title="", purpose=Purpose.FREE, questions=tuple(QUESTIONS))
         case "closed":
-            return SittingClosed(**base, sitting=f"r{target}")
+            return SittingClosed(**base, sitting=f"r{target}", discarded=number % 2 > 0)
     return Withdrawal(**base, targets=(f"r{target}",))
 
 
@@ -69,7 +69,10 @@ def told(history: History) -> list[object]:
         [history.note(name) for name in QUESTIONS],
         [history.dispute(name) for name in QUESTIONS],
         [history.reason(response) for q in QUESTIONS for response in history.responses(q)],
-        {name: (sitting.closed, sitting.left) for name, sitting in history.sittings.items()},
+        {
+            name: (sitting.closed, sitting.discarded, sitting.left)
+            for name, sitting in history.sittings.items()
+        },
     ]
 
 

@@ -107,7 +107,10 @@ def read_of(history: History) -> list[object]:
         [(history.reason(r), history.reading(r)) for r in responses],
         [(history.dispute(name), history.is_flagged(name), history.note(name)) for name in BANK],
         [sorted(history.noted()), sorted(history.disputed())],
-        {name: (sitting.closed, sitting.left) for name, sitting in history.sittings.items()},
+        {
+            name: (sitting.closed, sitting.discarded, sitting.left)
+            for name, sitting in history.sittings.items()
+        },
         {name: columns(table, row) for name, row in table.rows.items() if table.span(row)},
     ]
 
@@ -167,7 +170,7 @@ def record_of(number: int, kind: str, question: str, day: int, about: str) -> An
         case "opened":
             return SittingOpened(**base, title="", purpose=Purpose.FREE, questions=tuple(BANK))
         case "closed":
-            return SittingClosed(**base, sitting=about)
+            return SittingClosed(**base, sitting=about, discarded=number % 2 > 0)
         case "visit":
             return VisitEnded(**base, visit="v", how=VisitEnd.DONE)
     sure = list(Confidence)[number % len(Confidence)]

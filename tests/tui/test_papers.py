@@ -9,7 +9,7 @@ from textual.pilot import Pilot
 from banks.library import Library
 from banks.sittings.paper_sitting import AnswerState
 from banks.views.evidence_log import evidence_log
-from banks.views.papers import papers_taken, under_way
+from banks.views.papers import papers_taken, papers_to_finish, under_way
 from banks.views.score import OutsideFigures, record_outside
 from domain.marking.blueprint import Blueprint, ExamBlueprint, Section
 from domain.responses import OutsidePaper, PaperKind, Purpose
@@ -167,8 +167,13 @@ async def test_an_outside_paper_is_told_by_subject_in_forty_seconds(opened):
             await pilot.pause()
         await front(pilot)
         listed = await settled(pilot)
+        messages = messages_of(app)
 
     assert "a paper has at least one question" in refused
+    assert messages == ["Outside paper recorded; u on Today undoes it."]
+    assert "u" not in {
+        key for action in PapersScreen.all_actions() for key in action.key.split(",")
+    }
     _, paper = opened.history.records_of(OutsidePaper)
     assert (paper.questions, paper.right, paper.wrong, paper.blank) == (200, 140, 40, 20)
     assert (paper.day, paper.met) == (opened.today(), 12)
@@ -180,6 +185,31 @@ async def test_an_outside_paper_is_told_by_subject_in_forty_seconds(opened):
     keys = [*"R", *"".join(figures), *figures]
     way = Way("outside paper", len(keys), sum(map(str.isupper, keys)), mental=11)
     assert way.seconds(K_TYPIST) <= 40
+
+
+async def test_a_papers_numbers_are_printed_and_the_sheet_is_ended_without_a_result(
+    opened, tmp_path
+):
+    app = Stage(opened, PapersScreen())
+    async with app.run_test() as pilot:
+        await front(pilot)
+        await pilot.press("P")
+        app.screen.query_one("Input").value = str(tmp_path / "sample.txt")
+        await pilot.press("enter")
+        await front(pilot)
+        printed = papers_to_finish(opened)
+        listed = await settled(pilot)
+        await pilot.press("home", "x", "n")
+        kept = papers_to_finish(opened)
+        await pilot.press("x", "y")
+        await front(pilot)
+
+    assert "Sample paper" in (tmp_path / "sample.txt").read_text(encoding="utf-8")
+    assert len(printed[0].opened.questions) == 100
+    assert "Enter it from this list." in listed
+    assert kept == printed
+    assert papers_to_finish(opened) == []
+    assert papers_taken(opened) == []
 
 
 async def test_without_questions_nothing_can_be_taken_and_it_says_why(tmp_path):

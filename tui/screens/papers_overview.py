@@ -212,7 +212,7 @@ class PapersScreen(AppScreen):
 
         def recorded(is_recorded: bool | None) -> None:
             if is_recorded:
-                self.notify("Outside paper recorded; u undoes it.")
+                self.notify("Outside paper recorded; u on Today undoes it.")
             self.ready()
 
         self.app.push_screen(OutsidePaperForm(self.library), recorded)
@@ -226,7 +226,7 @@ class PapersScreen(AppScreen):
 
     def _discard(self, sitting: Sitting) -> None:
         try:
-            self.library.close_sitting(sitting.opened.id)
+            self.library.close_sitting(sitting.opened.id, discarded=True)
         except ResieveError as problem:
             self.tell(problem)
         self.ready()
