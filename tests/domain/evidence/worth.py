@@ -52,6 +52,8 @@ SECONDS = 51.0
 CHAPTERS = 3
 """Chapters of each subject."""
 FIRST = FIRST_DAY.toordinal()
+FINAL_DAYS = 21
+"""A short plan may take final revision so many days before the exam."""
 ILL_FROM = 100
 """The first day of an illness, where there is one."""
 
@@ -207,14 +209,13 @@ class Life:
         idle: Policy,
         attendance: float = 1.0,
         final: Policy | None = None,
-        final_days: int = 21,
         until: int = EXAM,
         ill: int = 0,
     ) -> None:
         self.learner = Learner(law, seed)
         self.candidate = self.learner.candidate
         self.idle, self.final = idle, final
-        self.final_from = FIRST_DAY + timedelta(days=EXAM - final_days)
+        self.final_from = FIRST_DAY + timedelta(days=EXAM - FINAL_DAYS)
         self.is_short: bool | None = None
         self.inputs = PlanInputs(
             exam=FIRST_DAY + timedelta(days=EXAM), start=FIRST_DAY, papers=False, seconds=SECONDS,
@@ -243,20 +244,36 @@ class Life:
         self.attended = [d for d in comes if not ILL_FROM <= d < ILL_FROM + ill]
         self.waiting: dict[int, int] = {}
         self.waits: list[half_year.Waiting] = []
-        dates = [*half_year.DATES]
+        self._dates = [*half_year.DATES]
+        self._lived = 0
+        self.go_on(until)
+
+    def go_on(self, until: int = EXAM) -> None:
+        """Live the days left before this one."""
         for day in self.attended:
-            if day < until:
-                while day >= dates[0]:
-                    self._look(dates.pop(0))
+            if self._lived <= day < until:
+                self._look(day)
                 if day >= EXAM - 56:
                     self.waiting.setdefault(EXAM - 56, self._waiting(day))
                 self.live(day)
-        for date_left in dates:
-            self._look(date_left)
-        self.waiting[EXAM - 1] = self._waiting(EXAM - 1)
+        self._lived = until
+        self._look(until)
+        if until == EXAM:
+            self.waiting[EXAM - 1] = self._waiting(EXAM - 1)
+
+    def ended(self, final: Policy | None) -> "Life":
+        """A copy that goes on to the exam, with this policy for the end of a short plan."""
+        life = deepcopy(self)
+        life.final = final
+        life.go_on()
+        return life
 
     def _look(self, day: int) -> None:
-        self.waits.append(half_year.waiting_on(self.candidate, self.learner.signs, day))
+        while self._dates and day >= self._dates[0]:
+            date_reached = self._dates.pop(0)
+            self.waits.append(
+                half_year.waiting_on(self.candidate, self.learner.signs, date_reached)
+            )
 
     def _waiting(self, day: int) -> int:
         return int(self.learner.signs.waiting(day).sum())
@@ -399,14 +416,19 @@ def last_weeks(
 ) -> None:
     """Print what filling the last 21 days by worth brings over going on, law by law."""
     print(f"\nLast 21 days at {attendance:.0%}, ill for {ill} days: of 400, against going on")
+    ends = {"worth": by_lookahead, "tiers": by_tier, "truth": by_truth}
     for law in laws:
-        going_on = [Life(law, seed, by_lookahead, attendance, ill=ill).score for seed in seeds]
+        gains: dict[str, list[float]] = {name: [] for name in ends}
+        short = 0
+        for seed in seeds:
+            life = Life(law, seed, by_lookahead, attendance, until=EXAM - FINAL_DAYS, ill=ill)
+            going_on = life.ended(None)
+            short += going_on.is_short is True
+            for name, final in ends.items():
+                gains[name].append(life.ended(final).score - going_on.score)
         words = []
-        for name, final in (("worth", by_lookahead), ("tiers", by_tier), ("truth", by_truth)):
-            lives = [Life(law, seed, by_lookahead, attendance, final, ill=ill) for seed in seeds]
-            short = sum(life.is_short is True for life in lives)
-            scores = [life.score for life in lives]
-            gain, error = mean_and_error(np.subtract(scores, going_on).tolist())
+        for name, own in gains.items():
+            gain, error = mean_and_error(own)
             words.append(f"{name} {gain:+.1f} ± {error:.1f}")
         print(f"{law.name:42} {'  '.join(words)}  short {short} of {len(seeds)}", flush=True)
 
