@@ -3,9 +3,12 @@
 The baselines that it must beat are one rate for all, and one rate per tier.
 """
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from itertools import pairwise
 from math import log, sqrt
+from operator import attrgetter
 from typing import Protocol
 
 from msgspec import Struct
@@ -91,8 +94,8 @@ def mended(trials: Iterable[Trial]) -> TierRates:
 ENOUGH = 200
 """Tries below which the prior stands alone (common practice, no source)."""
 
-HELD_OUT = 0.2
-"""The share of the tries, the latest, that the check keeps apart."""
+CUTS = 0.4, 0.5, 0.6, 0.7, 0.8, 0.9
+"""The check predicts the tries after each of these shares of the log from those before it."""
 
 
 class Chances(Protocol):
@@ -134,13 +137,12 @@ is worth (common practice, no source)."""
 class Check(Struct, frozen=True):
     """The model against the baselines on held-out days.
 
-    `first_day` is the ordinal of the first held-out day. `bins` are the model's. `beyond_chance`
+    `tries` were held out. `bins` are the model's. `beyond_chance`
     tells whether the model beat each baseline by more than the days differ among themselves.
     `day_spread` is the deviation, in log odds, by which whole days come out better or worse than
     the chances that are used say.
     """
 
-    first_day: int
     tries: int
     model: PredictionScore
     one_rate: PredictionScore
@@ -181,11 +183,12 @@ class Memory(Struct, frozen=True):
 
 
 def learn(trials: Sequence[Trial], subjects: Iterable[str] = (), *, guess: float = 0.0) -> Memory:
-    """The memory model after these tries; where it beats none beyond chance, the baseline.
+    """The memory model after these tries, or the better baseline where it does not beat both.
 
-    `guess` is the chance of a random pick. Without it what is forgotten seems to come back as
-    often as it is guessed, so that forgetting, and what a try gains, look too small.
-    60,000 tries take less than a second.
+    With few tries it is the prior, unchecked. `subjects` names further subjects to have a start of
+    their own, `guess` is the chance of a random pick: without it what is forgotten seems to come
+    back as often as it is guessed, so that forgetting, and what a try gains, look too small.
+    60,000 tries take about a second.
     """
     if len(trials) < ENOUGH:
         assumed = fit([], subjects, guess=guess)
@@ -200,24 +203,44 @@ def learn(trials: Sequence[Trial], subjects: Iterable[str] = (), *, guess: float
     return Memory(one_rate(trials), "the overall rate", check)
 
 
+Prediction = tuple[Trial, float]
+"""A held-out try, and the chance it was given before."""
+
+
 def hold_out(trials: Sequence[Trial], guess: float = 0.0) -> Check | None:
-    """The check on the latest days, whole days only; None if all tries are of one day."""
-    cut = sorted(trial.day for trial in trials)[int(len(trials) * (1 - HELD_OUT))]
-    early = [trial for trial in trials if trial.day < cut]
-    late = [trial for trial in trials if trial.day >= cut]
-    if not early:
+    """The check by whole days, each part of the later tries predicted from all that came before it.
+
+    None if all tries are of one day.
+    """
+    trials = sorted(trials, key=attrgetter("day"))
+    days = [trial.day for trial in trials]
+    cuts = sorted({bisect_left(days, days[int(len(days) * share)]) for share in CUTS} - {0})
+    if not cuts:
         return None
-    models: list[Chances] = [fit(early, guess=guess), one_rate(early), tier_rates(early)]
-    forecasts = [stated(chances, late) for chances in models]
-    model, overall, by_tier = map(_score, forecasts)
-    lost, *baselines = (_losses_by_day(chances, late) for chances in models)
+    predictions: list[list[Prediction]] = [[], [], []]
+    models: dict[int, list[Chances]] = {}
+    for first, last in pairwise([*cuts, len(trials)]):
+        early, late = trials[:first], trials[first:last]
+        models[first] = [fit(early, guess=guess), one_rate(early), tier_rates(early)]
+        for own, chances in zip(predictions, models[first], strict=True):
+            own += _predicted(chances, late)
+    stated = [[Stated(chance, trial.right, 1) for trial, chance in own] for own in predictions]
+    model, overall, by_tier = (PredictionScore(log_loss(own), brier(own)) for own in stated)
+    lost, *baselines = map(_losses_by_day, predictions)
     beyond_chance = all(_lower_beyond_chance(lost, baseline) for baseline in baselines)
-    used = models[0 if beyond_chance else 1 if overall.log_loss < by_tier.log_loss else 2]
-    spread = day_spread(used, late)
-    return Check(cut, len(late), model, overall, by_tier, bins(forecasts[0]), beyond_chance, spread)
+    used = 0 if beyond_chance else 1 if overall.log_loss < by_tier.log_loss else 2
+    # The latest fifth at once, from weeks before, as an exam is predicted.
+    latest = cuts[-2:][0]
+    spread = day_spread(_predicted(models[latest][used], trials[latest:]))
+    return Check(len(stated[0]), model, overall, by_tier, bins(stated[0]), beyond_chance, spread)
 
 
-def day_spread(chances: Chances, trials: Sequence[Trial]) -> float:
+def _predicted(chances: Chances, trials: Sequence[Trial]) -> Iterable[Prediction]:
+    places = [(trial.subject, trial.cell) for trial in trials]
+    return zip(trials, chances_of(chances, places), strict=True)
+
+
+def day_spread(predictions: Iterable[Prediction]) -> float:
     """The deviation, in log odds, by which whole days lie off the chances beyond their luck.
 
     By moments: a day's surplus of rights has the variance Σ p(1 − p) of its luck, plus
@@ -225,8 +248,7 @@ def day_spread(chances: Chances, trials: Sequence[Trial]) -> float:
     """
     surplus: dict[int, float] = defaultdict(float)
     luck: dict[int, float] = defaultdict(float)
-    known = chances_of(chances, [(trial.subject, trial.cell) for trial in trials])
-    for trial, chance in zip(trials, known, strict=True):
+    for trial, chance in predictions:
         surplus[trial.day] += trial.right - chance
         luck[trial.day] += chance * (1 - chance)
     scale = sum(value**2 for value in luck.values())
@@ -240,11 +262,10 @@ DayLosses = dict[int, tuple[float, int]]
 """The log loss of each day's tries together, and how many they were."""
 
 
-def _losses_by_day(chances: Chances, trials: Sequence[Trial]) -> DayLosses:
-    known = chances_of(chances, [(trial.subject, trial.cell) for trial in trials])
+def _losses_by_day(predictions: Iterable[Prediction]) -> DayLosses:
     days: DayLosses = {}
-    for trial, known_chance in zip(trials, known, strict=True):
-        chance = min(max(known_chance, 1e-9), 1 - 1e-9)
+    for trial, predicted in predictions:
+        chance = min(max(predicted, 1e-9), 1 - 1e-9)
         loss, tries = days.get(trial.day, (0.0, 0))
         came = chance if trial.right else 1 - chance
         days[trial.day] = loss - log(came), tries + 1
@@ -266,18 +287,3 @@ def _lower_beyond_chance(model: DayLosses, baseline: DayLosses) -> bool:
     each = total / sum(tries for _, tries in gained)
     spread = sum((gain - each * tries) ** 2 for gain, tries in gained) * days / (days - 1)
     return total > t_quantile(days - 1, BEYOND_CHANCE) * sqrt(spread)
-
-
-def stated(chances: Chances, trials: Iterable[Trial]) -> list[Stated]:
-    """What the chances said of these tries, grouped by subject and cell."""
-    counts: dict[tuple[str, Cell], list[int]] = defaultdict(lambda: [0, 0])
-    for trial in trials:
-        tally = counts[trial.subject, trial.cell]
-        tally[0] += trial.right
-        tally[1] += 1
-    known = chances_of(chances, counts)
-    return [Stated(chance, *tally) for chance, tally in zip(known, counts.values(), strict=True)]
-
-
-def _score(stated: list[Stated]) -> PredictionScore:
-    return PredictionScore(log_loss(stated), brier(stated))

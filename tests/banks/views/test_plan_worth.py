@@ -24,7 +24,7 @@ from tui.screens.week import absence_words
 from tui.sweep_words import study_worth_words
 
 SCORE = PredictionScore(0.5, 0.2)
-TRUSTED = Check(0, 1000, SCORE, SCORE, SCORE, [], True, 0.2)
+TRUSTED = Check(1000, SCORE, SCORE, SCORE, [], True, 0.2)
 
 
 @pytest.fixture

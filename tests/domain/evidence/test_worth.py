@@ -8,6 +8,8 @@ import pytest
 from tests.domain.evidence.memories.half_year import DATES, Waiting
 from tests.domain.evidence.memories.laws import Law, PowerLaw, ThreeStates
 from tests.domain.evidence.worth import (
+    EXAM,
+    FINAL_DAYS,
     Life,
     Standings,
     by_lookahead,
@@ -65,3 +67,14 @@ def test_an_hour_gains_about_what_is_said(law: type[Law]):
     assert trusted == 1
     assert 0.7 <= ratio <= 1.4
     assert rank > 0.6
+
+
+@pytest.mark.slow
+def test_the_end_of_a_short_plan_is_chosen_by_a_model_that_is_trusted():
+    life = Life(PowerLaw, 1, by_lookahead, 0.65, until=EXAM - FINAL_DAYS)
+    going_on = life.ended(None)
+
+    assert going_on.is_short
+    assert life.learner.lookahead(EXAM - FINAL_DAYS) is not None
+    # By the rule it loses about three of 400.
+    assert life.ended(by_lookahead).score > going_on.score + 1
