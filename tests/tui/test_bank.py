@@ -297,6 +297,28 @@ async def test_the_key_of_a_chapter_is_opened_from_its_heading(opened):
     assert name == "key"
 
 
+async def test_arrows_go_between_headings_and_questions(opened):
+    app = Stage(opened, BankScreen())
+    async with app.run_test() as pilot:
+        await pilot.press("j", "j", "j", "right", "j")
+        inside = await settled(pilot)
+        await pilot.press("left", "j")
+        outside = await settled(pilot)
+
+    assert ">    2" in inside
+    assert "Bank · Gusts" in outside
+
+
+async def test_duplicates_of_the_selected_bank_are_one_key_away(opened):
+    app = Stage(opened, BankScreen())
+    async with app.run_test() as pilot:
+        await pilot.press("j", "tilde")
+        await app.workers.wait_for_complete()
+        shown = await settled(pilot)
+
+    assert "No duplicates found" in shown
+
+
 async def test_after_retiring_the_next_question_is_selected_not_the_first(opened):
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:

@@ -260,6 +260,31 @@ async def test_the_end_sums_up_and_closes_the_sitting(opened):
         assert words in shown
 
 
+async def test_a_sitting_is_ended_before_its_end_once_that_is_meant(opened):
+    app, sitting = drill(opened, 1, 2, 4)
+    async with app.run_test() as pilot:
+        await pilot.press("a", "enter", "z")
+        asked = await settled(pilot)
+        await pilot.press("n")
+        is_open = not opened.history.is_closed(sitting)
+        await pilot.press("z", "y")
+
+    assert "End this sitting with 2 questions not answered?" in asked
+    assert is_open
+    assert opened.history.is_closed(sitting)
+    assert open_sittings(opened) == []
+
+
+async def test_a_finished_drill_is_read_through(opened):
+    app, _ = drill(opened, 1, 4)
+    async with app.run_test() as pilot:
+        await pilot.press("a", "enter", "k", "enter", "V")
+        shown = await settled(pilot)
+
+    assert "Read through · Force" in shown
+    assert "all: 2 questions" in shown
+
+
 async def test_what_was_missed_can_be_taken_again(opened):
     app, _ = drill(opened, 1, 4)
     async with app.run_test() as pilot:

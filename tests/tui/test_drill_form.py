@@ -103,6 +103,26 @@ async def test_bank_opens_the_form_on_its_heading_and_a_heading_chosen_in_it_sta
     assert drilled.questions == ("book/wind.force/1",)
 
 
+async def test_only_flagged_questions_a_value_before_and_all_conditions_dropped(opened):
+    opened.put_on_record(Flag, question=NAME.format(5), on=True)
+    answer(opened, 1, "b")
+    app = Stage(opened, TriageScreen())
+    async with app.run_test() as pilot:
+        await pilot.press("D", "asterisk")
+        flagged = await settled(pilot)
+        await pilot.press("a", "t")
+        tier = await settled(pilot)
+        await pilot.press("left")
+        before = await settled(pilot)
+        await pilot.press("asterisk", "a")
+        dropped = await settled(pilot)
+
+    assert "1 question matches" in flagged
+    assert "7 questions match." in tier
+    assert "8 questions match." in before
+    assert "8 questions match." in dropped
+
+
 async def test_the_form_is_reached_from_a_drill_and_its_minutes_run_down(opened, monkeypatch):
     sitting = opened.open_sitting("Force", Purpose.FREE, [NAME.format(1)])
     now = [0.0]

@@ -77,6 +77,32 @@ async def test_a_path_is_typed_until_one_file_is_left(library: Library, folder: 
         await until(pilot, "Frage")
 
 
+async def test_a_file_is_chosen_from_its_folder_by_the_arrows(
+    library: Library, folder: Path
+) -> None:
+    app = Stage(library, ImportScreen())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        app.screen.query_one("#path", Input).value = str(folder)
+        await pilot.press("down", "down", "enter")
+        await until(pilot, "40 added")
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.screen.query_one("#path", Input).value == str(folder / "keyed.csv")
+
+
+async def test_whether_there_is_a_header_and_where_keys_count_from_are_one_key_each(
+    library: Library, folder: Path
+) -> None:
+    app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), ImportOptions()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "Frage")
+        await pilot.press("minus", "s", "a", "b", "c", "k", "1", "0", "0")
+        await until(pilot, "no header row · numeric keys from 0")
+        await pilot.press("enter")
+        await until(pilot, "11 of 31 rows")  # the header, and the keys that say 3
+
+
 async def test_columns_that_are_not_obvious_are_asked_for(library: Library, folder: Path) -> None:
     app = Stage(library, ImportPreview(Source.of(folder / "odd.csv"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
@@ -229,6 +255,28 @@ async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
         await pilot.press("2")
         await until(pilot, "marks ·")
     assert library.history.standing("book/wind.only/3").tier.name == "UNTRIED"
+
+
+async def test_rows_with_a_word_that_means_nothing_are_left_out_once_that_is_said(
+    library: Library, folder: Path
+) -> None:
+    shape = b"subject,chapter,questions\nWind,Only,9\n"
+    apply_import(
+        library, [preview_import(library, {}, shape, "book.csv", ImportOptions(bank="Book"))]
+    )
+    rows = (
+        "subject,chapter,number,date,verdict\nWind,1,3,2026-04-03,hm\nWind,1,4,2026-04-03,right\n"
+    )
+    (folder / "marks.csv").write_text(rows, encoding="utf-8")
+    app = Stage(library, ImportPreview(Source.of(folder / "marks.csv"), ImportOptions()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, "What do they mean?")
+        await pilot.press("escape")
+        await until(pilot, "1 would be added")
+        assert "as you said" not in text_of(app)
+        await pilot.press("E", "minus", "enter")
+        await until(pilot, "'hm' is left out, as you said")
+        assert "1 would be added" in text_of(app)
 
 
 def sheet_of(rows: int, path: Path) -> None:

@@ -113,3 +113,14 @@ async def test_a_chapter_without_a_key_gets_one_from_the_paper_screen_and_is_gra
         await burst(pilot.app, "bdd")
 
         assert spelled(library, 3) == "rwr"
+
+
+async def test_arrows_go_about_the_numbers_and_end_to_the_first_gap(tmp_path):
+    library = opened(tmp_path, 25)
+    async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:
+        await pilot.press("a", "right", "b", "down", "c", "up", "left", "left", "d", "end", "a")
+        await pilot.press("enter")
+
+        key = dict(enumerate(key_of(library, 25).split(), 1))
+        typed = {number: letter for number, letter in key.items() if letter != "-"}
+        assert typed == {1: "a", 2: "a", 3: "d", 14: "c"}

@@ -150,6 +150,36 @@ async def test_a_hundred_bare_numbers_are_answered_and_keyed_in_few_keys(tmp_pat
     assert [response.confidence for response in given[:2]] == [Confidence.SURE, Confidence.UNSURE]
 
 
+async def test_a_key_typed_out_of_turn_is_mended_and_what_is_left_waits(tmp_path):
+    opened = library(tmp_path, bank("Bare", {"Wind": {"Force": bares(25)}}), clock=FakeClock())
+    app = Stage(opened, PapersScreen())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await front(pilot)
+        await burst(app, "\n")
+        await settled(pilot)
+        await burst(app, "y")
+        await settled(pilot)
+        await burst(app, "a" * 25 + "z")
+        await settled(pilot)
+        await burst(app, "y")
+        await settled(pilot)
+        await pilot.press("a", "plus", "c", "space", "b", "u", "d", "up", "up", "j", "end", "b")
+        typed = await settled(pilot)
+        await pilot.press("escape")
+        asked_to_leave = await settled(pilot)
+        await pilot.press("escape")
+        await pilot.press("enter")
+        result = await settled(pilot)
+
+    assert "4 of 25" in typed
+    assert "4 letters not saved yet." in asked_to_leave
+    assert "21 answers without a key yet: not counted here." in result
+    key = [opened.question(f"bare/wind.force/{number}").answer_key for number in range(1, 6)]
+    assert key == [("a", "c"), (), ("d",), ("b",), ()]
+    (waiting,) = papers_to_finish(opened)
+    assert waiting.closed
+
+
 async def test_an_outside_paper_is_told_by_subject_in_forty_seconds(opened):
     app = Stage(opened, PapersScreen())
     figures = ("200", "140", "40", "12", "Clouds 70/20/10; Wind 70/20/10")

@@ -331,6 +331,29 @@ async def test_a_list_of_several_chapters_is_marked_chapter_by_chapter(tmp_path)
         assert told(library, "vanes") == {2: "r", 9: "R"}
 
 
+async def test_page_keys_go_from_chapter_to_chapter_and_arrows_from_number_to_number(tmp_path):
+    library = opened(tmp_path)
+    listed = [f"barometers/{n}" for n in range(1, 23)] + ["vanes/2", "vanes/9"]
+    names = [f"book/instruments.{question}" for question in listed]
+    app = Stage(library, PrintedMarkingScreen("Sweep", Purpose.SWEEP, names))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("pagedown", "k", "pageup", "k", "right", "down", "k", "left", "left", "k")
+        await pilot.press("end", "l")
+
+    assert told(library, "vanes") == {2: "w"}
+    assert told(library) == {1: "w", 13: "w", 12: "w", 2: "R"}
+
+
+async def test_a_note_is_written_on_the_question_under_the_cursor(tmp_path):
+    library = opened(tmp_path, 4)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
+        await pilot.press("right", "n", *"mind", "enter")
+        shown = await settled(pilot)
+
+    assert library.history.note("book/instruments.barometers/2") == "mind"
+    assert "mind" in shown
+
+
 async def test_time_is_shared_over_what_is_marked_and_not_counted_when_off(tmp_path):
     library = opened(tmp_path, 4)
     async with paper(library).run_test(size=(80, 24)) as pilot:

@@ -118,6 +118,24 @@ async def test_a_subject_shows_its_chapters_and_what_is_mixed_up_its_questions(o
     assert drilled == ("book/maps.signs/1", "book/maps.signs/2")
 
 
+async def test_all_that_is_mixed_up_is_drilled_and_a_long_page_scrolled(opened):
+    app = Stage(opened, ProgressScreen())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await read(pilot)
+        first = await settled(pilot)
+        await pilot.press("j")
+        further = await settled(pilot)
+        await pilot.press("k")
+        back = await settled(pilot)
+        await pilot.press("7", "a")
+        await settled(pilot)
+        drilled = app.screen.run.sitting.opened
+
+    assert first == back != further
+    assert drilled.title.startswith("Mixed up")
+    assert set(drilled.questions) >= {"book/maps.signs/1", "book/maps.signs/2"}
+
+
 async def test_the_first_plan_is_a_named_line(opened, tmp_path):
     exam = opened.today() + timedelta(days=100)
     app = Stage(opened, ProgressScreen())

@@ -95,3 +95,28 @@ def test_the_newest_sittings_are_listed_and_letters_stand_as_printed_in_a_marked
     listed = newest_sittings(opened, 5)
     assert [line.id for line in listed] == [second, first]
     assert [(line.given, line.missed) for line in listed] == [(4, 2), (4, 2)]
+
+
+async def test_guesses_are_listed_and_all_again_and_a_long_text_turned(tmp_path):
+    stem = "\n".join(f"line {number}." for number in range(40))
+    made = library(
+        tmp_path, bank("Observer", {"Wind": {"Force": [full(1, stem, ["x", "y"], "a")]}})
+    )
+    name = made.open_sitting("Long", Purpose.FREE, [NAME.format(1)])
+    made.record([Given(question=NAME.format(1), chosen=("a",))], Purpose.FREE, sitting=name)
+    async with Stage(made, ReadThroughScreen(name)).run_test() as pilot:
+        top = await settled(pilot)
+        await pilot.press("right")
+        further = await settled(pilot)
+        await pilot.press("left")
+        back = await settled(pilot)
+        await pilot.press("3")
+        guessed = await settled(pilot)
+        await pilot.press("0")
+        everything = await settled(pilot)
+
+    assert "line 7." in top
+    assert "line 7." not in further
+    assert "line 17." in further
+    assert back == top == everything
+    assert "guessed: 0 questions" in guessed

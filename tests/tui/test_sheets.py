@@ -243,3 +243,15 @@ async def test_triage_lists_by_reason_and_what_was_sure_and_wrong(opened):
 
     assert (listed["m"], listed["K"]) == ([1], [2])
     assert len(listed["0"]) == 5
+
+
+async def test_what_bank_lists_is_printed_as_a_sheet_to_enter(opened, tmp_path):
+    async with Stage(opened, BankScreen()).run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        await pilot.press("down", "down", "down")
+        offered = await printed_from(pilot, tmp_path / "list.txt", "P")
+
+    assert offered.startswith("genera-")
+    (sheet,) = open_sittings(opened)
+    assert (sheet.title, sheet.total) == ("Genera", 30)
+    assert " 30 " in (tmp_path / "list.txt").read_text(encoding="utf-8")

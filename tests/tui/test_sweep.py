@@ -52,6 +52,18 @@ async def test_minutes_subject_and_tiers_change_the_choice(opened):
         assert "all tiers" in await chosen(pilot)
 
 
+@pytest.mark.parametrize(("key", "word"), [("1", "hard"), ("2", "harder"), ("4", "clear")])
+async def test_a_digit_takes_one_tier_alone(opened, key, word):
+    screen = SweepScreen()
+    app = Stage(opened, screen)
+    async with app.run_test() as pilot:
+        await chosen(pilot)
+        await pilot.press(key)
+        await chosen(pilot)
+
+    assert {pick.tier.word for pick in screen.view.picks} == {word}
+
+
 async def test_minutes_can_be_typed_and_nonsense_is_refused(opened):
     screen = SweepScreen()
     app = Stage(opened, screen)

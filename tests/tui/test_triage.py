@@ -77,6 +77,16 @@ async def test_tiers_are_taken_in_and_out_by_their_digits(opened):
     assert len(listed(everything)) == 6
 
 
+async def test_untried_questions_are_listed_by_their_digit(opened):
+    app = Stage(opened, TriageScreen())
+    async with app.run_test() as pilot:
+        await pilot.press("1", "2", "3", "5")
+        shown = await settled(pilot)
+
+    assert "[· untried 2]" in shown
+    assert [line.split()[1] for line in listed(shown)] == ["untried", "untried"]
+
+
 async def test_days_missed_narrow_the_list(opened):
     app = Stage(opened, TriageScreen())
     async with app.run_test() as pilot:

@@ -75,3 +75,15 @@ def test_what_misses_would_cost_is_said_once_and_only_of_enough_responses():
     words = "12 misread and 30 without a reason"
     assert missed_words(lost, 0) == words
     assert missed_words(lost, 100) == f"{words}; 100 such questions would cost 15, 15 marks"
+
+
+async def test_a_page_longer_than_the_screen_scrolls(library) -> None:
+    async with Stage(library, WeekScreen()).run_test(size=(80, 10)) as pilot:
+        await pilot.app.workers.wait_for_complete()
+        top = await settled(pilot)
+        await pilot.press("j")
+        further = await settled(pilot)
+        await pilot.press("k")
+        back = await settled(pilot)
+
+    assert top == back != further
