@@ -8,9 +8,9 @@ doubt. Then the log is read anew.
 
 import zlib
 from array import array
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from msgspec import Struct
 
@@ -32,6 +32,8 @@ from domain.tiers import Standing, TierRules
 if TYPE_CHECKING:
     from banks.contents import StoreContents
     from banks.store.folder import Store
+
+T = TypeVar("T")
 
 _NAME = "history"
 FEWEST = 2_000
@@ -233,6 +235,54 @@ def _made_anew(store: "Store", history: History) -> tuple[HistoryBasis, HistoryT
     if events != table.event_count:
         return None
     return HistoryBasis(logs, others, sorted(gone), 0), table
+
+
+class _KeptRows(Struct, Generic[T], frozen=True, array_like=True):
+    """By question the events that a value was made from, and the value."""
+
+    rules: TierRules
+    turn_hour: int
+    banks: dict[str, str]
+    rows: dict[str, tuple[bytes, T]]
+
+
+class KeptByQuestion(Generic[T]):
+    """What `make` gives of each question by its own events alone: made anew only where these, its
+    bank or the rules are not what they were. Questions with duplicates are always made anew.
+    """
+
+    def __init__(
+        self, contents: "StoreContents", name: str, shape: type[T], make: Callable[[str], T]
+    ) -> None:
+        store, history = contents.store, contents.history
+        self._contents, self._name, self._make = contents, name, make
+        self._version, self._states = history.version, dict(history.table.states())
+        self._tie = history.rules, history.turn_hour, store.bank_marks()
+        self._is_worth_it = store.record_count >= FEWEST and all(self._tie[-1].values())
+        kept = store.cache.load_packed(name, _KeptRows[shape]) if self._is_worth_it else None  # type: ignore[valid-type]
+        is_of_now = kept is not None and (kept.rules, kept.turn_hour, kept.banks) == self._tie
+        self._kept: dict[str, tuple[bytes, T]] = kept.rows if kept and is_of_now else {}
+        self._made = 0
+
+    def of(self, question_id: str) -> T:
+        """The value of a question that is no duplicate of another."""
+        if self._contents.duplicates(question_id):
+            return self._make(question_id)
+        state = self._states.get(question_id, b"")
+        kept = self._kept.get(question_id)
+        if kept is not None and kept[0] == state:
+            return kept[1]
+        value = self._make(question_id)
+        self._kept[question_id] = state, value
+        self._made += 1
+        return value
+
+    def keep(self) -> None:
+        """Keep the values for the next time, where that saves it time."""
+        is_of_now = self._contents.history.version == self._version
+        if self._is_worth_it and is_of_now and self._made > LONGEST_TAIL:
+            kept = _KeptRows(*self._tie, self._kept)
+            self._contents.store.cache.save_packed(self._name, kept)
 
 
 def _is_in_a_row(record: AnyRecord, responses: set[str]) -> bool:

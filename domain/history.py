@@ -434,18 +434,18 @@ class History:
                     return made
 
     def tallied(self, question_id: str) -> Iterator[Tallied]:
-        """What counts of a question's history, by age: from the columns where they tell it."""
+        """What counts of a question's history now, by age: from the columns where they tell it."""
         if known := self._row(question_id):
             table, row = known
-            yield from table.tallied(row)
-            return
-        for record in self.effective_events(question_id):
-            day = self.day(record.at)
-            if isinstance(record, Response):
-                seconds = record.seconds and record.seconds + self.reading(record)
-                yield Tallied(day, mark_of(record, self.verdict(record)), seconds)
-            else:
-                yield Tallied(day, record.tier, 0.0)
+            return table.tallied(row)
+        return iter([self._tallied(record) for record in self.effective_events(question_id)])
+
+    def _tallied(self, record: HistoryEvent) -> Tallied:
+        day = self.day(record.at)
+        if not isinstance(record, Response):
+            return Tallied(day, record.tier, 0.0)
+        seconds = record.seconds and record.seconds + self.reading(record)
+        return Tallied(day, mark_of(record, self.verdict(record)), seconds)
 
     def _is_row(self, name: str) -> bool:
         if name == VISITS:

@@ -185,6 +185,18 @@ class HistoryTable:
             for place in self.span(row)
         ]
 
+    def states(self) -> Iterator[tuple[str, bytes]]:
+        """Each question with what its practice was read from: equal only for the same events."""
+        days, codes, ids = (column.tobytes() for column in (self.days, self.codes, self.ids))
+        day, code, mark = self.days.itemsize, self.codes.itemsize, self.ids.itemsize
+        for name, (begin, end) in zip(self.names, pairwise(self.begins), strict=True):
+            yield (
+                name,
+                days[begin * day : end * day]
+                + codes[begin * code : end * code]
+                + ids[begin * mark : end * mark],
+            )
+
     def rows_with(self, column: str, value: int) -> Iterator[int]:
         """The rows that have the value in a column, each once. As quick as a search can be."""
         numbers, begin = getattr(self, column), 0

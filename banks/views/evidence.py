@@ -207,7 +207,7 @@ def evidence(library: Library) -> Evidence:
         exam=library.settings.plan.exam,
         questions=len(read.studied),
         tried=sum(bool(studied.stages) for studied in read.studied),
-        responses=len(read.responses),
+        responses=read.response_count,
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
         score=score_view(library, read),

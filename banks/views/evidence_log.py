@@ -2,9 +2,9 @@
 
 from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
-from functools import cached_property
+from functools import cached_property, partial
 from hashlib import blake2b
 from itertools import groupby, islice
 from threading import Lock
@@ -13,11 +13,13 @@ from weakref import WeakKeyDictionary
 from msgspec import Struct, msgpack
 
 from banks.contents import Location
-from banks.library import Library
+from banks.kept_history import KeptByQuestion
+from banks.library import Library, paused_collector
 from banks.planning.workload import counting_banks
 from domain.evidence.memory.learning import ENOUGH, Check, Memory, OneRate, TierRates, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import Cell, Practice, Stage, StageColumns, Trial, read
+from domain.history_table import Tallied
 from domain.marking.schemes import exam_weights
 from domain.questions import Question
 from domain.responses import Purpose
@@ -56,14 +58,15 @@ class LoggedResponse(Struct, frozen=True, gc=False):
 
 
 class Studied(Struct, frozen=True, gc=False):
-    """An active question, the stages of its practice, oldest first, and on how many days it was
-    missed.
+    """An active question, the stages of its practice, oldest first, on how many days it was missed,
+    and the seconds that responses took, as far as they were timed.
     """
 
     question: Question
     subject: str
     stages: list[Stage]
     missed_days: int
+    timed: list[float]
 
     def stage(self, day: int | None = None) -> Stage | None:
         """Its stage at the end of a day (an ordinal), or now; None when still untried."""
@@ -104,53 +107,66 @@ class EvidenceLog:
         self._cache = library.store.cache
         self.subjects: dict[str, SubjectName] = {}
         self.chapters: dict[str, str] = {}
-        self.responses: list[LoggedResponse] = []
+        self.response_count = 0
         self.trials: list[Trial] = []
         self.studied: list[Studied] = []
         self.keyed: Counter[str] = Counter()
         self._weights: dict[str, dict[str, float]] = {}
         self._memory: Memory | None = None
         self._morning: Memory | None = None
-        self._learning = Lock()
+        self._responses: list[LoggedResponse] | None = None
+        self._learning, self._reading = Lock(), Lock()
+        self._misses, self._blanks, self._tallied = 0, 0, list[Iterator[Tallied]]()
+        practised = KeptByQuestion(library, "practice", _Practised, partial(_practised, library))
         for location, question in library.active_questions():
-            self._take(library, location, question)
+            self._take(library, location, question, practised.of(question.id))
+        practised.keep()
         self.trials.sort(key=lambda trial: trial.day)
 
-    def _take(self, library: Library, location: Location, question: Question) -> None:
+    def _take(
+        self, library: Library, location: Location, question: Question, practised: "_Practised"
+    ) -> None:
         key = self._name(location)
-        chapter = f"{location.bank.id}/{location.chapter.id}"
-        self.chapters.setdefault(chapter, location.chapter.title)
+        self.chapters.setdefault(f"{location.bank.id}/{question.chapter}", location.chapter.title)
         self.keyed[key] += bool(library.answer_key(question))
-        history: list[Judged | HandSet] = []
-        answered, missed = date.min, set[date]()
-        in_papers = set[int]()
-        for day, mark, seconds in library.history.tallied(question.id):
-            if isinstance(mark, Tier):
-                history.append(HandSet(day, mark, ""))
-                continue
-            history.append(Judged(day, mark.verdict, mark.confidence))
-            if mark.purpose is Purpose.PAPER and day > answered:
-                in_papers.add(day.toordinal())
-            if mark.verdict is not Verdict.RIGHT:
-                missed.add(max(answered, day))
-            self.responses.append(
-                LoggedResponse(
+        self.trials += practised.trials
+        self.studied.append(
+            Studied(question, key, practised.stages, practised.missed_days, practised.timed)
+        )
+        self.response_count += practised.responses
+        self._misses += practised.misses
+        self._blanks += practised.blanks
+        self._tallied.append(library.history.tallied(question.id))
+
+    @property
+    def responses(self) -> list[LoggedResponse]:
+        """Every response, question by question in the banks' order. Read when asked for first."""
+        with self._reading:
+            if self._responses is None:
+                with paused_collector():
+                    self._responses = list(self._logged())
+            return self._responses
+
+    def _logged(self) -> Iterator[LoggedResponse]:
+        for studied, tallied in zip(self.studied, self._tallied, strict=True):
+            question, answered = studied.question, date.min
+            chapter = f"{studied.subject.partition('/')[0]}/{question.chapter}"
+            for day, mark, seconds in tallied:
+                if isinstance(mark, Tier):
+                    continue
+                stated = mark.is_chosen and day > answered
+                answered = max(answered, day)
+                yield LoggedResponse(
                     question.id,
-                    key,
+                    studied.subject,
                     chapter,
                     day,
                     mark.verdict,
                     mark.confidence,
                     seconds,
                     mark.purpose,
-                    mark.is_chosen and day > answered,
+                    stated,
                 )
-            )
-            answered = max(answered, day)
-        trials, stages = read(key, history, library.history.rules) if history else ([], [])
-        # What was first answered that day in a paper is practice, but nothing to learn from.
-        self.trials += [trial for trial in trials if trial.day not in in_papers]
-        self.studied.append(Studied(question, key, stages, len(missed)))
 
     def _name(self, location: Location) -> str:
         key = f"{location.bank.id}/{location.subject.id}"
@@ -225,13 +241,53 @@ class EvidenceLog:
             self._cache.save_packed(_MEMORY, [fresh, *kept][:2])
         return memory
 
-    @cached_property
+    @property
     def blanks(self) -> float:
         """The share of the misses that were left blank."""
-        misses = [
-            response.verdict for response in self.responses if response.verdict is not Verdict.RIGHT
-        ]
-        return misses.count(Verdict.BLANK) / len(misses) if misses else 0.0
+        return self._blanks / self._misses if self._misses else 0.0
+
+
+class _Practised(Struct, frozen=True, gc=False, array_like=True):
+    """What a question's history teaches; see `Studied`. `responses` are all, `misses` those not
+    right, `blanks` those left blank.
+    """
+
+    trials: list[Trial] = []
+    stages: list[Stage] = []
+    missed_days: int = 0
+    timed: list[float] = []
+    responses: int = 0
+    misses: int = 0
+    blanks: int = 0
+
+
+def _practised(library: Library, question_id: str) -> _Practised:
+    history: list[Judged | HandSet] = []
+    answered, missed, in_papers = date.min, set[date](), set[int]()
+    verdicts, timed = Counter[Verdict](), list[float]()
+    for day, mark, seconds in library.history.tallied(question_id):
+        if isinstance(mark, Tier):
+            history.append(HandSet(day, mark, ""))
+            continue
+        history.append(Judged(day, mark.verdict, mark.confidence))
+        verdicts[mark.verdict] += 1
+        if mark.purpose is Purpose.PAPER and day > answered:
+            in_papers.add(day.toordinal())
+        answered = max(answered, day)
+        if mark.verdict is not Verdict.RIGHT:
+            missed.add(answered)
+        if seconds > 0:
+            timed.append(seconds)
+    if not history:
+        return _Practised()
+    trials, stages = read(library.subject_id(question_id), history, library.history.rules)
+    # What was first answered that day in a paper is practice, but nothing to learn from.
+    learnt = [trial for trial in trials if trial.day not in in_papers]
+    responses = verdicts.total()
+    misses = responses - verdicts[Verdict.RIGHT]
+    return _Practised(
+        learnt, stages, len(missed), timed, responses, misses, verdicts[Verdict.BLANK]
+    )
 
 
 def random_pick(library: Library) -> float:
@@ -253,7 +309,8 @@ def evidence_log(library: Library) -> EvidenceLog:
         state = _state(library)
         kept = _kept.get(library)
         if kept is None or kept[0] != state:
-            kept = _kept[library] = (state, EvidenceLog(library))
+            with paused_collector():
+                kept = _kept[library] = (state, EvidenceLog(library))
         return kept[1]
 
 

@@ -249,14 +249,13 @@ class _Times:
     """
 
     def __init__(self, library: Library, read: EvidenceLog) -> None:
-        timings = ((response.subject, read.today, response.seconds) for response in read.responses)
+        timings = (
+            (studied.subject, read.today, seconds)
+            for studied in read.studied
+            for seconds in studied.timed
+        )
         self._pace = own_pace(timings, library.settings.plan.seconds)
-        self._own: dict[str, list[float]] = {}
-        for response in read.responses:
-            if response.seconds > 0:
-                self._own.setdefault(response.question, []).append(response.seconds)
 
     def of(self, studied: Studied) -> float:
         usual = self._pace.of(studied.subject)
-        own = self._own.get(studied.question.id, ())
-        return (sum(own) + OWN_PACE * usual) / (len(own) + OWN_PACE)
+        return (sum(studied.timed) + OWN_PACE * usual) / (len(studied.timed) + OWN_PACE)

@@ -3,6 +3,7 @@
 import random
 import shutil
 from collections.abc import Callable, Iterator
+from copy import copy
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from banks.contents import StoreContents
 from banks.library import Given, Library
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
+from banks.store.cache import Cache
 from banks.store.folder import Store
 from banks.views.evidence_log import EvidenceLog
 from domain.evidence.memory.learning import learn
@@ -68,8 +70,11 @@ def told(contents: StoreContents) -> list[object]:
         history.answered_on(day),
         (workload.events, workload.subjects, workload.tried),
         {name: sorted(times) for name, times in workload.times.items() if times},
-        sorted((tried.question.id, tried.stages, tried.missed_days) for tried in evidence.studied),
-        evidence.responses,
+        [
+            (tried.question.id, tried.stages, tried.missed_days, tried.timed)
+            for tried in evidence.studied
+        ],
+        (evidence.responses, evidence.response_count, evidence.blanks),
         evidence.trials,
         [history.trail(name) for name in NAMES],
         [history.events(name) for name in NAMES],
@@ -85,8 +90,10 @@ def told(contents: StoreContents) -> list[object]:
 
 
 def read_anew(library: Library) -> StoreContents:
-    """The same store, its history folded from the whole log."""
-    contents = Library(library.store, library.now)
+    """The same store, its history folded from the whole log, without anything that was kept."""
+    store = copy(library.store)
+    store.cache = Cache(store.folder / "nothing", store.system)
+    contents = Library(store, library.now)
     settings = contents.settings
     contents.history = History(
         library.store.records(), contents.question, settings.tier_rules, settings.turn_hour,
@@ -97,6 +104,14 @@ def read_anew(library: Library) -> StoreContents:
 
 def is_read_on(library: Library) -> bool:
     return library.history_basis is not None
+
+
+def merge(library: Library) -> None:
+    """Retire the second question as a duplicate of the first, or take that back."""
+    book = library.banks["book"]
+    stays = "" if book.questions[NAMES[1]].same_as else NAMES[0]
+    second = replace(book.questions[NAMES[1]], same_as=stays, retired=bool(stays))
+    library.save_bank(book.with_questions([second]), NAMES[:2])
 
 
 class Candidate:
@@ -110,7 +125,7 @@ class Candidate:
         library.now.go_on(seconds=dice.choice((0, 1, 90)), days=dice.choice((0, 0, 0, 1, 9)))
         name = dice.choice(NAMES)
         given = [response for question in NAMES for response in history.responses(question)]
-        match dice.randrange(13):
+        match dice.randrange(14):
             case 0 | 1 | 2 | 3:
                 names = dice.sample(NAMES, dice.randint(1, 4))
                 purpose = dice.choice((Purpose.REVISION, Purpose.FREE, Purpose.SWEEP))
@@ -143,6 +158,9 @@ class Candidate:
                 library.record(
                     [self._given(response.question)], Purpose.REVISION, replacing=[response]
                 )
+
+            case 13:
+                merge(library)
 
     def _given(self, name: str) -> Given:
         dice = self._dice
@@ -187,8 +205,9 @@ def test_whatever_is_recorded_reads_the_same_on_as_anew(
 
 
 @pytest.fixture
-def kept(tmp_path: Path) -> Library:
-    """A library whose history is kept."""
+def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Library:
+    """A library whose history and practice are kept."""
+    monkeypatch.setattr(banks.kept_history, "LONGEST_TAIL", 0)
     made = library(tmp_path / "store", BOOK)
     accept(made, PlanInputs(exam=date(2026, 9, 1)))
     candidate = Candidate(7)
@@ -197,6 +216,7 @@ def kept(tmp_path: Path) -> Library:
     made.close()
     again = opened(tmp_path / "store", made.now)
     again.keep_history()
+    EvidenceLog(again)
     again.close()
     return again
 
@@ -229,7 +249,7 @@ def swapped(log: Path) -> None:
 
 def strict(kept: Library) -> None:
     again = opened(kept.store.folder, kept.now)
-    rules = replace(again.settings.tier_rules, strict=True)
+    rules = replace(again.settings.tier_rules, strict=True, unsure_signs=False)
     again.save_settings(replace(again.settings, tier_rules=rules))
     again.close()
 
@@ -266,6 +286,15 @@ DOUBTS: dict[str, Callable[[Library], object]] = {
 def test_at_any_doubt_the_log_is_read_anew(kept: Library, doubt: str) -> None:
     DOUBTS[doubt](kept)
     assert is_read_on(reopened(kept)) is (doubt == "nothing")
+
+
+def test_the_practice_of_merged_questions_is_never_kept(kept: Library) -> None:
+    again = opened(kept.store.folder, kept.now)
+    merge(again)
+    EvidenceLog(again)
+    again.now.go_on(days=1)
+    again.record([Given(question=NAMES[1], chosen=("c",))], Purpose.FREE)
+    assert told(again) == told(read_anew(again))
 
 
 def test_another_machines_file_is_read_on_and_copied_lines_count_once(kept: Library) -> None:

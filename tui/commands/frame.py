@@ -73,8 +73,11 @@ class Context:
         files = files_of(self.folder)
         if (kept := recall_view(self.folder, self.clock(), name, shape, request)) is not None:
             return kept
+        from banks.library import paused_collector
+
         library = self.library(read_only=True)
-        made = make(library)
+        with paused_collector():
+            made = make(library)
         keep_view(library, files, name, made, request)
         return made
 

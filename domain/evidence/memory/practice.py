@@ -24,7 +24,7 @@ _STEPS = 8
 _STEP_OF_DAY = [round(_STEPS * log1p(day)) for day in range(3650)]
 
 
-class Practice(Struct, frozen=True, gc=False):
+class Practice(Struct, frozen=True, gc=False, array_like=True):
     """What was practised so far, study day by study day; the first response of a day counts.
 
     `first` and `last` are ordinals of study days. `sure`: the last was right and sure.
@@ -51,7 +51,7 @@ class Practice(Struct, frozen=True, gc=False):
         )
 
 
-class Trial(Struct, frozen=True, gc=False):
+class Trial(Struct, frozen=True, gc=False, array_like=True):
     """One try at a question: the day's ordinal, the cell it was in before, what came out."""
 
     subject: str
