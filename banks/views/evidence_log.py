@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from functools import cached_property, partial
 from hashlib import blake2b
-from itertools import groupby, islice
 from threading import Lock
 from weakref import WeakKeyDictionary
 
@@ -18,7 +17,7 @@ from banks.library import Library, paused_collector
 from banks.planning.workload import counting_banks
 from domain.evidence.memory.learning import ENOUGH, Check, Memory, OneRate, TierRates, learn
 from domain.evidence.memory.logistic import Logistic
-from domain.evidence.memory.practice import Cell, Practice, Stage, StageColumns, Trial, read
+from domain.evidence.memory.practice import Practice, Stage, StageColumns, Trial, read
 from domain.history_table import Tallied
 from domain.marking.schemes import exam_weights
 from domain.questions import Question
@@ -186,18 +185,10 @@ class EvidenceLog:
     @cached_property
     def columns(self) -> StageColumns:
         """The stages of all studied questions, in their order."""
-        return StageColumns([studied.stages for studied in self.studied])
-
-    def cells(self, day: int, until: int | None = None) -> dict[str, Counter[Cell]]:
-        """How many questions of each subject are in which cell on a day (an ordinal), by their
-        practice at the end of another, or now.
-        """
-        cells = iter(self.columns.cells(day, until))
-        subjects = groupby(studied.subject for studied in self.studied)
-        counts: dict[str, Counter[Cell]] = defaultdict(Counter)
-        for subject, run in subjects:
-            counts[subject].update(islice(cells, sum(1 for _ in run)))
-        return counts
+        return StageColumns(
+            [studied.stages for studied in self.studied],
+            [studied.subject for studied in self.studied],
+        )
 
     def by_subject(self) -> dict[str, list[Studied]]:
         """The studied questions of each subject, in the banks' order."""

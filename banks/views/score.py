@@ -258,7 +258,7 @@ def exam_forecast(
     """The score on a day by what was practised until the end of another, or until now."""
     model = exam_chances(library, read)
     spread = _spread(library, read)
-    cells = read.cells(day.toordinal(), until.toordinal() if until else None)
+    cells = read.columns.cells(day.toordinal(), until.toordinal() if until else None)
     return forecast(cells, model, paper, read.blanks, spread, model.guess)
 
 
@@ -278,7 +278,7 @@ def _keep(library: Library, read: EvidenceLog, paper: Blueprint) -> Forecast | N
     exam, model = inputs.exam.toordinal(), exam_chances(library, read)
     planned = planned_chances(questions, model, exam)
     cells = planned.cells(questions)
-    both = {**read.cells(exam), **cells}
+    both = {**read.columns.cells(exam), **cells}
     spread = _spread(library, read)
     return forecast(both, planned, paper, read.blanks, spread, model.guess)
 
@@ -348,7 +348,7 @@ def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
     sections = tuple(Section(part.subject, part.questions) for part in paper.sections)
     each = replace(paper, sections=sections, scheme="+1/0")
     model = exam_chances(library, read)
-    prediction = forecast(read.cells(day.toordinal(), day.toordinal() - 1), model, each)
+    prediction = forecast(read.columns.cells(day.toordinal(), day.toordinal() - 1), model, each)
     return replace(prediction, mark=prediction.mark / (each.questions or 1))
 
 

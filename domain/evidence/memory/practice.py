@@ -1,5 +1,7 @@
 """A question's history as the memory model reads it: counts, streak, tier, dates."""
 
+from array import array
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
 from math import log1p
@@ -139,35 +141,57 @@ def _in_tier(now: Practice, tier: Tier) -> Practice:
 class StageColumns:
     """The stages of many questions, looked up on a day all at once."""
 
-    def __init__(self, questions: Sequence[Sequence[Stage]]) -> None:
-        """Each question's stages, oldest first."""
+    def __init__(self, questions: Sequence[Sequence[Stage]], subjects: Sequence[str]) -> None:
+        """Each question's stages, oldest first, and its subject."""
         import numpy as np  # takes as long as a command's start: only where evidence is read
 
-        rows = [
-            (since, now.rights, now.misses, now.streak, now.sure, now.tier, now.last, now.first,
-             settled)
-            for stages in questions for since, now, settled in stages
-        ]  # fmt: skip
-        self._rows = np.array(rows, dtype=int).reshape(len(rows), 9)
+        numbers = array("q")
+        for stages in questions:
+            for since, now, settled in stages:
+                numbers.extend(
+                    (since, now.rights, now.misses, now.streak, now.sure, now.tier, now.last,
+                     now.first, settled)
+                )  # fmt: skip
+        self._rows = np.frombuffer(numbers, dtype=np.int64).reshape(-1, 9)
         self._ends = np.cumsum([len(stages) for stages in questions], dtype=int)
         self._begins = np.concatenate(([0], self._ends[:-1])).astype(int)
+        self._subjects = list(dict.fromkeys(subjects))
+        place = {subject: n for n, subject in enumerate(self._subjects)}
+        self._own = np.fromiter(map(place.__getitem__, subjects), dtype=int, count=len(subjects))
+        counts = np.zeros(len(self._rows), dtype=np.int64)
+        for column in self._rows.T[1:6]:  # renumbered each time, so that no number grows too large
+            counts = np.unique(counts * (1 + column.max(initial=0)) + column, return_inverse=True)[
+                1
+            ]
+        self._counts = counts
 
-    def cells(self, day: int, until: int | None = None) -> list[Cell]:
-        """Each question's cell on a day (an ordinal), by its practice at the end of another, or
-        now.
+    def cells(self, day: int, until: int | None = None) -> dict[str, Counter[Cell]]:
+        """How many questions of each subject are in which cell on a day (an ordinal), by their
+        practice at the end of another, or now.
         """
         import numpy as np
 
-        known, rows = self._on(until)
-        practice, last, first = rows[:, 1:6], rows[:, 6], rows[:, 7]
-        steps_of = np.array(_STEP_OF_DAY)
-        since = np.stack((day - last, last - first)).clip(0, len(steps_of) - 1)
-        cells = map(tuple, np.hstack((practice, steps_of[since].T)).tolist())
-        return [next(cells) if tried else UNSEEN for tried in known.tolist()]
+        known, last = self._on(until)
+        rows, own, steps_of = self._rows[last], self._own[known], np.array(_STEP_OF_DAY)
+        since = np.stack((day - rows[:, 6], rows[:, 6] - rows[:, 7])).clip(0, len(steps_of) - 1)
+        lag, span = steps_of[since]
+        most = steps_of[-1] + 1
+        codes = ((own * (1 + len(self._rows)) + self._counts[last]) * most + lag) * most + span
+        _, first, counts = np.unique(codes, return_index=True, return_counts=True)
+        kinds = np.column_stack((rows[first, 1:6], lag[first], span[first])).tolist()
+        cells = {subject: Counter[Cell]() for subject in self._subjects}
+        for number, cell, count in zip(own[first].tolist(), kinds, counts.tolist(), strict=True):
+            cells[self._subjects[number]][tuple(cell)] = count
+        untried = np.bincount(self._own[~known], minlength=len(self._subjects))
+        for subject, count in zip(self._subjects, untried.tolist(), strict=True):
+            if count:
+                cells[subject][UNSEEN] = count
+        return cells
 
     def standings(self, day: int, waiting_days: int) -> tuple[int, int, int]:
         """How many were settled, waiting and untried at the end of a day (an ordinal)."""
-        known, rows = self._on(day)
+        known, last = self._on(day)
+        rows = self._rows[last]
         tried = rows[rows[:, 5] != Tier.UNTRIED]
         is_settled = tried[:, 8] > 0
         is_old = day - tried[:, 6] >= waiting_days
@@ -175,7 +199,7 @@ class StageColumns:
         return int(is_settled.sum()), int(is_waiting.sum()), len(known) - len(tried)
 
     def _on(self, day: int | None) -> "tuple[NDArray[bool_], NDArray[int_]]":
-        """Whether each question had a stage at the end of a day, and the stages of those."""
+        """Whether each question had a stage at the end of a day, and the places of the last."""
         import numpy as np
 
         last = self._ends
@@ -183,4 +207,4 @@ class StageColumns:
             begun = np.concatenate(([0], np.cumsum(self._rows[:, 0] <= day)))
             last = self._begins + begun[self._ends] - begun[self._begins]
         known: NDArray[bool_] = last > self._begins
-        return known, self._rows[last[known] - 1]
+        return known, last[known] - 1

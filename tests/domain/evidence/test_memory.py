@@ -1,6 +1,7 @@
 """Memory models learnt from candidates whose memory is known."""
 
 import random
+from collections import Counter
 from datetime import date, timedelta
 from math import exp, log1p, sqrt
 
@@ -10,6 +11,7 @@ from msgspec.structs import replace
 from scipy.optimize import minimize
 from scipy.special import logit as log_odds
 
+from domain.evidence.forecast import Held, cells_on
 from domain.evidence.memory.learning import ENOUGH, hold_out, learn, mended, was_missed
 from domain.evidence.memory.logistic import (
     NAMES,
@@ -22,6 +24,8 @@ from domain.evidence.memory.logistic import (
 )
 from domain.evidence.memory.practice import (
     UNSEEN,
+    Cell,
+    Stage,
     StageColumns,
     Trial,
     read,
@@ -73,7 +77,15 @@ def test_stages_in_columns_are_those_looked_up_question_by_question():
     ]
     histories.append([HandSet(DAY, Tier.HARD, "")])
     questions = [read("wind", history, TierRules())[1] for history in histories]
-    columns = StageColumns(questions)
+    subjects = ["tides" if n % 3 else "wind" for n in range(len(questions))]
+    columns = StageColumns(questions, subjects)
+
+    def counted(day: int, stages: list[Stage | None]) -> dict[str, Counter[Cell]]:
+        held = (
+            Held(subject, stage.practice if stage else None)
+            for subject, stage in zip(subjects, stages, strict=True)
+        )
+        return cells_on(held, day)
 
     for offset in (-1, 0, 30, 60, 100):
         day = DAY.toordinal() + offset
@@ -81,9 +93,7 @@ def test_stages_in_columns_are_those_looked_up_question_by_question():
             next((stage for stage in reversed(stages) if stage.since <= day), None)
             for stages in questions
         ]
-        assert columns.cells(day + 5, day) == [
-            stage.practice.cell(day + 5) if stage else UNSEEN for stage in last
-        ]
+        assert columns.cells(day + 5, day) == counted(day + 5, last)
         tried = [stage for stage in last if stage]
         waiting = [
             stage.practice.rights + stage.practice.misses > 0 and day - stage.practice.last >= 42
@@ -93,12 +103,11 @@ def test_stages_in_columns_are_those_looked_up_question_by_question():
         settled = sum(stage.settled for stage in tried)
         untried = len(last) - len(tried)
         assert columns.standings(day, 42) == (settled, sum(waiting), untried)
-    assert columns.cells(day) == [
-        stages[-1].practice.cell(day) if stages else UNSEEN for stages in questions
-    ]
+    newest = [stages[-1] if stages else None for stages in questions]
+    assert columns.cells(day) == counted(day, newest)
     assert settled
     assert any(waiting)
-    assert StageColumns([]).cells(day) == []
+    assert StageColumns([], []).cells(day) == {}
 
 
 def test_a_tier_set_by_hand_counts_without_being_a_try():
