@@ -262,7 +262,7 @@ class KeptByQuestion(Generic[T]):
         kept = store.cache.load_packed(name, _KeptRows[shape]) if self._is_worth_it else None  # type: ignore[valid-type]
         is_of_now = kept is not None and (kept.rules, kept.turn_hour, kept.banks) == self._tie
         self._kept: dict[str, tuple[bytes, T]] = kept.rows if kept and is_of_now else {}
-        self._made = 0
+        self.is_empty, self._made = not self._kept, 0
 
     def of(self, question_id: str) -> T:
         """The value of a question that is no duplicate of another."""

@@ -1,10 +1,11 @@
 """What the candidate mixes up, with the words to show."""
 
-from collections.abc import Iterator
 from enum import StrEnum
+from functools import partial
 
 from msgspec import Struct
 
+from banks.kept_history import KeptByQuestion
 from banks.library import Library
 from domain.evidence.confusions import Miss, option_pairs, question_pairs
 from domain.questions import Kind, Question
@@ -45,9 +46,18 @@ class Confusion(Struct, frozen=True):
 
 def confusions(library: Library) -> tuple[Confusion, ...]:
     """Everything that is mixed up, the most frequent first."""
-    library.history.read_all()
     locations = {question.id: (place, question) for place, question in library.active_questions()}
-    misses = list(_misses(library))
+    kept = KeptByQuestion(library, "confusions", _MixedUp, partial(_mixed_up, library))
+    if kept.is_empty:
+        library.history.read_all()
+    mixed = {question_id: kept.of(question_id) for question_id in locations}
+    kept.keep()
+    misses = [
+        Miss(question, chosen)
+        for _, question in locations.values()
+        if mixed[question.id].taken and library.answer_key(question)
+        for chosen in mixed[question.id].taken
+    ]
     keys = {miss.question.id: library.answer_key(miss.question)[0] for miss in misses}
 
     def confused(question_id: str, chosen: str = "") -> ConfusedQuestion:
@@ -71,31 +81,36 @@ def confusions(library: Library) -> tuple[Confusion, ...]:
         for pair in question_pairs(misses, [question for _, question in locations.values()])
     ]
     mixed_up += [
-        Confusion(ConfusionKind.SAID, days, (confused(question_id),))
-        for question_id, days in _said(library)
+        Confusion(ConfusionKind.SAID, own.days_said, (confused(question_id),))
+        for question_id, own in mixed.items()
+        if own.days_said
     ]
     return tuple(sorted(mixed_up, key=lambda confusion: -confusion.times))
-
-
-def _said(library: Library) -> Iterator[tuple[str, int]]:
-    for _, question in library.active_questions():
-        reasons = library.history.reasons_by_day(question.id).values()
-        if days := sum(reason is Reason.MIXED_UP for reason in reasons):
-            yield question.id, days
 
 
 _SINGLE_RESPONSE = (Kind.BEST, Kind.TEXT)
 """Kinds in which what was taken for the key says more than that it was missed."""
 
 
-def _misses(library: Library) -> Iterator[Miss]:
-    for _, question in library.active_questions():
-        if question.kind not in _SINGLE_RESPONSE or not library.answer_key(question):
-            continue
-        for response in library.history.responses(question.id):
-            chosen = library.history.chosen(response)
-            if len(chosen) == 1 and library.history.verdict(response) is Verdict.WRONG:
-                yield Miss(question, chosen[0])
+class _MixedUp(Struct, frozen=True, gc=False, array_like=True):
+    """What was taken for a question's key, each time, and on how many days its options were said
+    to be mixed up.
+    """
+
+    taken: list[str]
+    days_said: int
+
+
+def _mixed_up(library: Library, question_id: str) -> _MixedUp:
+    history, question = library.history, library.question(question_id)
+    taken = []
+    if question is not None and question.kind in _SINGLE_RESPONSE:
+        for response in history.responses(question_id):
+            chosen = history.chosen(response)
+            if len(chosen) == 1 and history.verdict(response) is Verdict.WRONG:
+                taken.append(chosen[0])
+    reasons = history.reasons_by_day(question_id).values()
+    return _MixedUp(taken, sum(reason is Reason.MIXED_UP for reason in reasons))
 
 
 def _text(question: Question, option_id: str) -> str:

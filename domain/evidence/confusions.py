@@ -52,11 +52,13 @@ def option_pairs(misses: Iterable[Miss], keys: Mapping[str, str] = {}) -> list[O
     known = {miss.question.id: miss.question for miss in misses}
     pairs = []
     for (name, chosen), times in counts.most_common():
+        if times < OFTEN:
+            break
         question = known[name]
         key = keys.get(name) or next(iter(question.answer_key), "")
         texts = (_text(question, chosen) or chosen, _text(question, key) or key)
         says_nothing = all(map(_is_number, texts)) or any(map(speaks_of_others, texts))
-        if times >= OFTEN and key and not says_nothing:
+        if key and not says_nothing:
             pairs.append(OptionPair(name, chosen, key, times))
     return pairs
 
@@ -70,8 +72,12 @@ def question_pairs(misses: Iterable[Miss], questions: Iterable[Question]) -> lis
     owner = _owners(questions)
     counts: Counter[tuple[str, str]] = Counter()
     chosen: dict[tuple[str, str], str] = {}
+    others: dict[tuple[str, str], str | None] = {}
     for miss in misses:
-        name, other = miss.question.id, owner.get(_text(miss.question, miss.chosen))
+        name, taken = miss.question.id, (miss.question.id, miss.chosen)
+        if taken not in others:
+            others[taken] = owner.get(_text(miss.question, miss.chosen))
+        other = others[taken]
         if other is not None and other != name:
             counts[min(name, other), max(name, other)] += 1
             chosen[name, other] = miss.chosen

@@ -18,6 +18,7 @@ from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from banks.store.cache import Cache
 from banks.store.folder import Store
+from banks.views.confusions import confusions
 from banks.views.evidence_log import EvidenceLog
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.practice import UNSEEN, Trial
@@ -76,6 +77,7 @@ def told(contents: StoreContents) -> list[object]:
         ],
         (evidence.responses, evidence.response_count, evidence.blanks),
         evidence.trials,
+        confusions(contents),
         [history.trail(name) for name in NAMES],
         [history.events(name) for name in NAMES],
         [history.note(name) for name in NAMES],
@@ -217,6 +219,7 @@ def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Library:
     again = opened(tmp_path / "store", made.now)
     again.keep_history()
     EvidenceLog(again)
+    confusions(again)
     again.close()
     return again
 
@@ -292,6 +295,7 @@ def test_the_practice_of_merged_questions_is_never_kept(kept: Library) -> None:
     again = opened(kept.store.folder, kept.now)
     merge(again)
     EvidenceLog(again)
+    confusions(again)
     again.now.go_on(days=1)
     again.record([Given(question=NAMES[1], chosen=("c",))], Purpose.FREE)
     assert told(again) == told(read_anew(again))
