@@ -12,6 +12,7 @@ from enum import IntEnum
 from functools import cached_property
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from domain.plan.inputs import ONE_DAY
 from domain.plan.packing import LEAST_PIECE, BlockDays
@@ -77,6 +78,15 @@ class BlockTask(Struct, frozen=True, dict=True):
     def questions(self) -> int:
         """Questions left."""
         return sum(self.sizes)
+
+    def parted(self, questions: int) -> "tuple[BlockTask, BlockTask]":
+        """The block up to so many of its questions, and the rest."""
+        first, rest = [], []
+        for chapter, numbers in self.left:
+            first.append((chapter, numbers[:questions]))
+            rest.append((chapter, numbers[questions:]))
+            questions = max(0, questions - len(numbers))
+        return replace(self, left=tuple(first)), replace(self, left=tuple(rest))
 
 
 class BlockLayout(Struct, frozen=True, dict=True):
@@ -154,10 +164,20 @@ FinishedBlock = tuple[BlockTask, date, date]
 
 
 class BlockLayer:
-    """Lays blocks in their order, each as close to the one before as its closeness says."""
+    """Lays blocks in their order, each as close to the one before as its closeness says.
 
-    def __init__(self, calendar: BlockCalendar, before: FinishedBlock | None = None) -> None:
-        self._calendar = calendar
+    One that `breaks_off` gives the days that are left to the first block they don't hold whole:
+    no day stands empty while questions wait.
+    """
+
+    def __init__(
+        self,
+        calendar: BlockCalendar,
+        before: FinishedBlock | None = None,
+        *,
+        breaks_off: bool = False,
+    ) -> None:
+        self._calendar, self._breaks_off = calendar, breaks_off
         self._from, self._used = calendar.first, 0
         self._laid: dict[Visit, BlockLayout] = {}
         self._passed_week: date | None = None
@@ -169,7 +189,8 @@ class BlockLayer:
                 self._passed_week = calendar.week_of(last)
 
     def lay(self, tasks: Sequence[BlockTask], levels: Sequence[Closeness]) -> list[BlockLayout]:
-        """The blocks that find days, in the order of time; the first that doesn't ends it.
+        """The blocks that find days, in the order of time; the first that doesn't ends it, broken
+        off where that is asked for.
 
         A block that is not open yet lets those behind it pass.
         """
@@ -180,9 +201,11 @@ class BlockLayer:
             layout = self._lay_before_pins(task, level, close, waiting)
             if layout is None:
                 break
+            layouts.append(layout)
+            if layout.task not in waiting:
+                break
             waiting.remove(layout.task)
             self._laid[layout.task.visit] = layout
-            layouts.append(layout)
         return layouts
 
     def _lay_before_pins(
@@ -292,6 +315,10 @@ class BlockLayer:
             days = self._block_days(task, some)
             if count := days.fewest():
                 break
+        if not count and slots and self._breaks_off and task.until == date.max:
+            task = task.parted(days.most())[0]
+            days = self._block_days(task, slots)
+            count = days.fewest()
         if not count:
             return None
         taken, last = slots[:count], slots[count - 1]

@@ -141,6 +141,17 @@ class BlockDays:
                 return day + 1
         return None
 
+    def most(self) -> int:
+        """How many of the block's leading questions the days hold, ended where a day may end."""
+        reached, room, most = 1, self.credit, 0
+        for holds, minutes in zip(self.holds, self.rooms, strict=True):
+            room += minutes
+            whole, cut = self.shape.after(reached, holds)
+            ends = (whole | cut) & _run(0, max(0, min(room // self.pace, self.shape.total)))
+            most = max(most, ends.bit_length() - 1)
+            reached |= whole | cut
+        return most
+
     def least_on_last(self, days: int) -> int:
         """The fewest questions on the last of so many days, the fewest that hold the block: one at
         least, as fewer days don't.

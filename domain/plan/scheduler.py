@@ -6,7 +6,7 @@ last the minutes that sweeps leave of their days.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import cached_property
 from itertools import permutations
@@ -502,9 +502,9 @@ class _Manner(Struct, frozen=True):
     reserve: int | None = None
 
     def draft(self, problem: Problem, level: Closeness) -> PlanDraft:
-        """With the same closeness for all blocks."""
+        """With the same closeness for all blocks, the last broken off where it is not whole."""
         tasks, levels = self._tasks(problem), [level] * len(problem.blocks)
-        blocks = self._blocks(problem, tasks, levels)
+        blocks = self._blocks(problem, tasks, levels, breaks_off=True)
         return _drafted(problem, blocks, _lay_sweeps(problem, blocks))
 
     def complete_draft(self, problem: Problem, levels: Sequence[Closeness]) -> PlanDraft | None:
@@ -520,11 +520,16 @@ class _Manner(Struct, frozen=True):
         return [problem.blocks[place] for place in self.order] or problem.blocks
 
     def _blocks(
-        self, problem: Problem, tasks: Sequence[BlockTask], levels: Sequence[Closeness]
+        self,
+        problem: Problem,
+        tasks: Sequence[BlockTask],
+        levels: Sequence[Closeness],
+        *,
+        breaks_off: bool = False,
     ) -> list[BlockLayout]:
         """The blocks on their days; once more where they take what sweeps leave."""
         if self.reserve is None:
-            blocks = _lay_blocks(problem, tasks, levels, {})
+            blocks = _lay_blocks(problem, tasks, levels, {}, breaks_off=breaks_off)
             if not _needs_idle(problem, blocks, levels):
                 return blocks
             left = _lay_sweeps(problem, blocks).left
@@ -532,7 +537,7 @@ class _Manner(Struct, frozen=True):
         else:
             kept = self.reserve * problem.longest_question
             idle = {day: max(0, room - kept) for day, room in problem.sweep_rooms.items()}
-        return _lay_blocks(problem, tasks, levels, idle)
+        return _lay_blocks(problem, tasks, levels, idle, breaks_off=breaks_off)
 
 
 def _needs_idle(
@@ -563,14 +568,22 @@ def _lay_blocks(
     tasks: Sequence[BlockTask],
     levels: Sequence[Closeness],
     idle: Mapping[date, int],
+    *,
+    breaks_off: bool,
 ) -> list[BlockLayout]:
-    layer = BlockLayer(problem.calendar(idle), problem.last_block)
+    layer = BlockLayer(problem.calendar(idle), problem.last_block, breaks_off=breaks_off)
     return layer.lay(tasks, levels)
 
 
 def _drafted(problem: Problem, blocks: list[BlockLayout], sweeps: SweepLayout) -> PlanDraft:
-    laid = {layout.task.visit for layout in blocks}
-    return PlanDraft(blocks, [t for t in problem.blocks if t.visit not in laid], sweeps)
+    return PlanDraft(blocks, _left_of_blocks(problem, blocks), sweeps)
+
+
+def _left_of_blocks(problem: Problem, blocks: Sequence[BlockLayout]) -> list[BlockTask]:
+    """What the blocks leave: whole ones without days, and the rest of one that is broken off."""
+    laid = {layout.task.visit: layout.task.questions for layout in blocks}
+    rests = (task.parted(laid.get(task.visit, 0))[1] for task in problem.blocks)
+    return [rest for rest in rests if rest.questions]
 
 
 def _lay_sweeps(problem: Problem, blocks: Sequence[BlockLayout]) -> SweepLayout:
@@ -578,7 +591,7 @@ def _lay_sweeps(problem: Problem, blocks: Sequence[BlockLayout]) -> SweepLayout:
         layout.task.visit: (layout.task.since or layout.days[0], layout.days[-1])
         for layout in blocks
     }
-    tasks = _sweep_tasks(problem, days)
+    tasks = _sweep_tasks(problem, days, {task.visit for task in _left_of_blocks(problem, blocks)})
     taken: Counter[date] = Counter()
     for layout in blocks:
         for slot, load in zip(layout.slots, layout.loads, strict=True):
@@ -590,7 +603,10 @@ def _lay_sweeps(problem: Problem, blocks: Sequence[BlockLayout]) -> SweepLayout:
     return lay_sweeps(tasks, list(problem.begun_sweeps.values()), rooms, spare, idle)
 
 
-def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> list[SweepTask]:
+def _sweep_tasks(
+    problem: Problem, days: Mapping[Visit, tuple[date, date]], not_whole: Collection[Visit]
+) -> list[SweepTask]:
+    """The sweeps to come; one that follows a block that is not whole finds no day."""
     request = problem.request
     begins = problem.round_begins(days)
     final = request.inputs.final_from or date.max
@@ -604,7 +620,7 @@ def _sweep_tasks(problem: Problem, days: Mapping[Visit, tuple[date, date]]) -> l
         # A block that overtook its sweep no longer bounds it: the sweep is owed all the same.
         ahead = (days[v][0] for v in behind if v in days)
         following = next((day for day in ahead if day >= request.first), None)
-        blocked = any(not v.sweep and v not in days and v not in problem.void for v in before)
+        blocked = any(v in not_whole for v in before)
         opens = problem.opens.get(visit.subject, date.min)
         tasks.append(
             SweepTask(

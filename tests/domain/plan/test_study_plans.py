@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from domain.plan.inputs import ONE_DAY, Pin, PlanInputs, SubjectLoad, Use, week_begin
 from domain.plan.levers import Lever, LeverBasis, advice_of, at_attendance, levers_of
+from domain.plan.packing import LEAST_PIECE
 from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind, closed_to_passes
 from domain.plan.study_plan_writer import make_study_plan
@@ -46,28 +47,34 @@ def test_the_owners_case_has_a_subject_per_week_and_twenty_spare_days(evening: i
     assert len(sweeps) == len(set(sweeps)) == 21
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, 1, 7])
 def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(seed: int) -> None:
     """81 of 100 days attended, a tenth of them half, and ill in the tenth week: blocks take what
-    sweeps leave of their days before one of them goes without. At most the very last is broken
-    off, where the days before the exam are lost.
+    sweeps leave of their days, and no study day is idle while a block waits for minutes.
+
+    Seed 0 finishes all 21 blocks. 1 and 7 lose work when the plan has not a day to spare left, and
+    no rule brings it back: on 1 July seed 1 has 494 questions, 420 minutes, of its last block
+    ahead and 358 minutes on the last three days. What is missing in the end is no more than what
+    was lost since the plan last fitted, beside the 15 % that the days no longer run over.
     """
     rng = Random(seed)
     life = PlanLife(usual(), uneven_bank(seed), rng)
     ill = {MONDAY + timedelta(weeks=9, days=number) for number in range(7)}
+    lost = unreached = 0.0
     for plan in life.mornings():
-        if any(not left.visit.sweep for left in plan.beyond):
-            idle = [
-                idle_day
-                for idle_day in plan.idle
-                if idle_day.role is Use.SWEEP and idle_day.minutes >= 30
-            ]
-            assert all(any(e.is_visit for e in plan.on(idle_day.day)) for idle_day in idle)
+        unreached = sum(left.minutes for left in plan.beyond if not left.visit.sweep)
+        if unreached:
+            assert not [idle_day for idle_day in plan.idle if idle_day.minutes >= LEAST_PIECE]
+        else:
+            lost = 0.0
+        share = 0.0
         if life.today not in ill and rng.random() < 0.81:
-            life.work(plan, share=0.5 if rng.random() < 0.1 else 1.0)
+            share = 0.5 if rng.random() < 0.1 else 1.0
+            life.work(plan, share)
+        lost += (1 - share) * sum(e.minutes for e in plan.on(life.today) if e.is_visit)
     progress = life.fold.progress(EXAM)
     assert len(progress.blocks) + len(progress.since) == 21
-    assert len(progress.blocks) >= 20
+    assert len(progress.blocks) == 21 or 0 < unreached <= 1.15 * lost
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -104,17 +111,35 @@ def test_any_plan_adds_up(seed: int) -> None:
         if before.first_day is not None and after.first_day is not None:
             assert before.first_day <= after.first_day
     left = {(b.visit.round, b.visit.subject): b.questions for b in plan.beyond if not b.visit.sweep}
+    broken_off = 0
     for subject_load in subjects:
         for number in range(1, inputs.rounds + 1):
             done = len(numbers[number, subject_load.id])
-            assert done in (0, subject_load.questions)
-            assert not (done and left.get((number, subject_load.id)))
+            broken_off += 0 < done < subject_load.questions
+            if done:
+                unreached = left.get((number, subject_load.id), 0)
+                assert done + unreached == subject_load.questions
+    assert broken_off <= 1
 
 
 def test_blocks_take_idle_sweep_days_when_weekdays_are_short() -> None:
     plan = planned(usual(exam=MONDAY + timedelta(days=120)), alike(21))
     assert plan.feasible
     assert any(e.kind is EntryKind.BLOCK and e.role is Use.SWEEP for e in plan.entries)
+
+
+def test_the_days_left_take_as_much_as_they_hold_of_a_block_that_is_not_whole() -> None:
+    """Ten weekdays and a Saturday have 960 minutes: two blocks, and 79 questions of a third."""
+    inputs = usual(exam=MONDAY + timedelta(days=13), rounds=1, minutes=((90,),) * 5 + ((60,), ()))
+    plan = planned(inputs, alike(3))
+    done: Counter[str | None] = Counter()
+    for entry in plan.entries:
+        done[entry.subject] += entry.questions
+    assert len({entry.day for entry in plan.entries if entry.is_visit}) == 11
+    assert done["s01"] == done["s02"] == 525
+    assert 0 <= 960 * 60 // 51 - done.total() < LEAST_PIECE
+    left = {beyond.visit.subject: beyond.questions for beyond in plan.beyond}
+    assert left == {"s03": 525 - done["s03"]}
 
 
 def test_a_short_plan_offers_the_smallest_change_of_each_lever_and_the_most_valuable_last() -> None:
