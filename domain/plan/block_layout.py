@@ -51,7 +51,8 @@ class BlockTask(Struct, frozen=True, dict=True):
     is what its days so far left of their rooms. It begins on `opens` at the earliest, and where it
     `needs_sweep`, behind a sweep day that follows the subject's `previous` block to come and the
     day from which the subject is `open_from`. One that `is_pinned` begins on `opens` whatever else
-    waits. It takes no day from `until` on. `is_late`: work on it was lost.
+    waits. It takes no day from `until` on. `is_late`: work on it was lost. `due` is the day it was
+    to begin, where that was lost; its own weeks count from there.
     """
 
     visit: Visit
@@ -67,6 +68,7 @@ class BlockTask(Struct, frozen=True, dict=True):
     is_pinned: bool = False
     until: date = date.max
     is_late: bool = False
+    due: date | None = None
     least_piece: int = LEAST_PIECE
 
     @cached_property
@@ -143,6 +145,11 @@ class BlockCalendar(Struct, frozen=True, dict=True):
         """The first revision day behind a week, by the week's first day."""
         return next((s.day for s in self.since(week) if s.week > week), date.max)
 
+    def runs_on(self, task: BlockTask, begin: date, last: date) -> bool:
+        """Whether a block that ends on the day `last` does so behind its own weeks."""
+        own = self.last_own_week(task, begin)
+        return own is not None and self.week_of(last) > own
+
     def last_own_week(self, task: BlockTask, begin: date) -> date | None:
         """The last of the fewest weeks that hold the whole block, None if none do.
 
@@ -160,7 +167,7 @@ class BlockCalendar(Struct, frozen=True, dict=True):
 
 
 FinishedBlock = tuple[BlockTask, date, date]
-"""The block that was finished last, with its first and last day."""
+"""The block that was finished last, with the day it began, or was due if earlier, and its last."""
 
 
 class BlockLayer:
@@ -182,11 +189,8 @@ class BlockLayer:
         self._laid: dict[Visit, BlockLayout] = {}
         self._passed_week: date | None = None
         """The week that must pass before a block begins that has weeks of its own."""
-        if before is not None:
-            task, first, last = before
-            own = calendar.last_own_week(task, first)
-            if own is None or calendar.week_of(last) <= own:
-                self._passed_week = calendar.week_of(last)
+        if before is not None and not calendar.runs_on(*before):
+            self._passed_week = calendar.week_of(before[2])
 
     def lay(self, tasks: Sequence[BlockTask], levels: Sequence[Closeness]) -> list[BlockLayout]:
         """The blocks that find days, in the order of time; the first that doesn't ends it, broken
@@ -283,7 +287,8 @@ class BlockLayer:
         slots = self._slots(task)
         if not slots:
             return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
-        own = self._calendar.last_own_week(task, task.since or slots[0].day)
+        due = None if self._laid else task.due
+        own = self._calendar.last_own_week(task, due or task.since or slots[0].day)
         if own is None:
             return self._close(task, Closeness.OWN_WEEKS, (), follows_at_once=True)
         window = [slot for slot in slots if slot.week <= own]

@@ -178,18 +178,36 @@ class Problem:
                 tasks.append(task)
             else:
                 self.void.add(visit)
-        tasks = [replace(task, is_late=True) if self._is_late(task) else task for task in tasks]
+        tasks = [self._with_lost_work(task, self._next_turn(tasks)) for task in tasks]
         return sorted(tasks, key=lambda task: not self._is_under_way(task))
 
+    def _next_turn(self, tasks: Sequence[BlockTask]) -> BlockTask | None:
+        """The block begun first, else the one that may begin now."""
+        begun = [task for task in tasks if task.since is not None]
+        if begun:
+            return min(begun, key=lambda task: task.since or date.max)
+        first = self.request.first
+        may_begin = [task for task in tasks if task.opens <= first and not task.needs_sweep]
+        return next((task for task in may_begin if task.is_pinned), next(iter(may_begin), None))
+
+    def _with_lost_work(self, task: BlockTask, turn: BlockTask | None) -> BlockTask:
+        """The block with the day it was due, where days since were lost."""
+        if task is turn:
+            due = self._due(task.visit, self._turn_behind_finished)
+            if due < (task.since or self.request.first):
+                task = replace(task, due=due)
+        return replace(task, is_late=True) if self._is_late(task) else task
+
     def _is_late(self, task: BlockTask) -> bool:
-        """Whether the block now needs a later day than it did when it began."""
-        if task.since is None:
+        """Whether the block now needs a later day than it did when it began, or was due."""
+        begin = task.due or task.since
+        if begin is None:
             return False
         request = self.request
         done = request.progress.done_on.get(task.visit.subject, {})
-        then = [slot for slot in self.revision if slot.day >= task.since]
+        then = [slot for slot in self.revision if slot.day >= begin]
         rooms = [slot.room for slot in then]
-        if rooms and then[0].day == task.since:
+        if task.due is None and rooms and then[0].day == task.since:
             rooms[0] = min(rooms[0], done.get(task.since, 0) * task.pace)
         now = [slot for slot in then if slot.day >= request.first]
         stretch = request.inputs.stretch
@@ -304,17 +322,48 @@ class Problem:
 
     @cached_property
     def _finished_blocks(self) -> list[tuple[Visit, date, date]]:
-        """The finished blocks with their first and last days, in the order of time."""
+        """The finished blocks in the order of time, with the day each began, or was due where days
+        were lost before it began, and its last.
+        """
         blocks = [(v, *days) for v, days in self.done_days.items() if not v.sweep]
-        return sorted(blocks, key=lambda block: (block[2], block[1]))
+        blocks.sort(key=lambda block: (block[2], block[1]))
+        turn, finished = self.request.inputs.start or self.request.first, []
+        for visit, first, last in blocks:
+            begin = min(first, self._due(visit, turn))
+            finished.append((visit, begin, last))
+            turn = self._turn_behind(visit, begin, last)
+        return finished
+
+    @property
+    def _turn_behind_finished(self) -> date:
+        """The day on which the block behind all finished ones may begin."""
+        if self._finished_blocks:
+            return self._turn_behind(*self._finished_blocks[-1])
+        return self.request.inputs.start or self.request.first
+
+    def _turn_behind(self, visit: Visit, begin: date, last: date) -> date:
+        """The day on which the next block may begin: at once where this one ran on."""
+        calendar = self.calendar({})
+        if calendar.runs_on(self._block(visit, fresh=True), begin, last):
+            return last + ONE_DAY
+        return calendar.week_behind(calendar.week_of(last))
+
+    def _due(self, visit: Visit, turn: date) -> date:
+        """The revision day on which a block was to begin at the latest whose turn came then."""
+        name = visit.subject
+        sequence = self.sequences[name]
+        done = [self.done_days[v] for v in sequence[: sequence.index(visit)] if v in self.done_days]
+        behind = (first + ONE_DAY for first, _ in done)
+        may = max(turn, self.opens.get(name, date.min), self.pins.get(name, date.min), *behind)
+        return next((slot.day for slot in self.revision if slot.day >= may), date.max)
 
     @cached_property
     def last_block(self) -> FinishedBlock | None:
         """The block finished last, with its days."""
         if not self._finished_blocks:
             return None
-        visit, first, last = self._finished_blocks[-1]
-        return self._block(visit, fresh=True), first, last
+        visit, begin, last = self._finished_blocks[-1]
+        return self._block(visit, fresh=True), begin, last
 
     @cached_property
     def given_up(self) -> Closeness:
@@ -327,7 +376,7 @@ class Problem:
         """
         finished, calendar = self._finished_blocks, self.calendar({})
         begins = [first for _, first, _ in finished[1:]]
-        begins += [task.since for task in self.blocks if task.since is not None][:1]
+        begins += [task.due or task.since for task in self.blocks if task.since is not None][:1]
         for (visit, first, last), begin in reversed(list(zip(finished, begins, strict=False))):
             week = calendar.week_of(last)
             if calendar.week_of(begin) > week:
@@ -558,7 +607,7 @@ def _needs_idle(
 
 def _runs_on(problem: Problem, layout: BlockLayout) -> bool:
     """Whether the block ends behind its own weeks."""
-    begin = layout.task.since or layout.slots[0].day
+    begin = layout.task.due or layout.task.since or layout.slots[0].day
     own = problem.calendar({}).last_own_week(layout.task, begin)
     return own is not None and layout.slots[-1].week > own
 
