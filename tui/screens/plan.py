@@ -40,7 +40,14 @@ from tui.actions import Action
 from tui.base_screen import READING, AppScreen
 from tui.dates import long_day, short_day
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
-from tui.plan_words import PAPER_CHOICES, offer_words, pattern_words, worth_figure, worth_words
+from tui.plan_words import (
+    PAPER_CHOICES,
+    fits_words,
+    offer_words,
+    pattern_words,
+    worth_figure,
+    worth_words,
+)
 from tui.widgets.calendar import (
     LEGEND,
     change_words,
@@ -74,10 +81,12 @@ class PlanScreen(AppScreen):
     NAME = "plan"
     HEADING = "Plan"
     ABOUT = (
-        "Every week to the exam: which subject is revised, which is swept, what is free. Arrows go "
-        "to a day. Changes are previewed, with their effect on spare days, before you keep them: "
-        "Enter keeps, Escape drops, u undoes the last one kept. A day may run a little over its "
-        "minutes, so that chapters are cut as little as possible."
+        "Every week to the exam: which subject is revised, which is swept, what is free. In round "
+        "1 half of the subjects are revised and the others swept, by what is missed again and "
+        "again; in round 2 they change roles. Arrows go to a day. Changes are previewed, with "
+        "their effect on spare days, before you keep them: Enter keeps, Escape drops, u undoes "
+        "the last one kept. A day may run a little over its minutes, so that chapters are cut as "
+        "little as possible."
     )
     ACTIONS = (
         Action("keep", "enter", "Keep", "Keep what is being tried."),
@@ -249,8 +258,8 @@ class PlanScreen(AppScreen):
     def _show_day(self) -> None:
         self.query_one(VirtualList).redraw()
         if self._selected is not None and self._loaded:
-            titles = self._loaded.kept.titles
-            words = day_words(self._selected, self.weekday, titles, self._day_lines)
+            plan, titles = self._loaded.plan, self._loaded.kept.titles
+            words = day_words(self._selected, self.weekday, plan, titles, self._day_lines)
             self.query_one("#day", Static).update(words)
 
     def action_step(self, days: int) -> None:
@@ -267,7 +276,7 @@ class PlanScreen(AppScreen):
         if action == "keep":
             return self._loaded is not None and self._loaded.is_tried
         if action == "remedies":
-            return bool(self._offers())
+            return self._outlook is not None
         if action == "paper":
             return self._loaded is not None and self._paper is not None
         return action not in self.CHANGES or self._loaded is not None
@@ -413,11 +422,13 @@ class PlanScreen(AppScreen):
 
     def action_remedies(self) -> None:
         """Choose an offer, and try it."""
-        offers = self._offers()
+        offers, kept = self._offers(), self.trial.kept.plan
+        if not offers:
+            self.tell(f"{fits_words(kept)} Nothing needs to change.")
+            return
         question = "Each of these makes the plan fit, the last as far as it can:"
-        if self.trial.kept.plan.feasible:
+        if kept.feasible:
             question = "On offer:"
-
         self._choose_offer(question, offers)
 
     def _choose_offer(self, question: str, offers: Sequence[Offer]) -> None:

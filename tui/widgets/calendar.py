@@ -1,6 +1,6 @@
 """The plan drawn: a line a week, the words of a day, and what the whole comes to."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date
 from itertools import groupby
 
@@ -10,7 +10,7 @@ from textual.content import Content
 from banks.views.plan import PlanOutlook, PlanTurn, PlanView, PlanWeek
 from banks.views.today import part_name
 from domain.plan.changes import PlanDifference
-from domain.plan.inputs import Use
+from domain.plan.inputs import DAYS_A_WEEK, Use
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, StudyPlan
 from domain.text import counted
 from tui.dates import long_day
@@ -26,7 +26,7 @@ MARKS = {
     Use.FINAL: ("F", "bold $primary"),
 }
 LEGEND = " B block, S sweep, P paper, · spare, r reserve, – rest, x off, ! over, * pinned"
-_LEFT = 36
+_LEFT = 30
 """Cells that a week's date, round and seven days take."""
 _EDGES = GUTTER + 1
 """Cells that a list's gutter and scrollbar take."""
@@ -41,7 +41,6 @@ _NOTABLE = 5
 def week_line(week: PlanWeek, width: int, chosen: int | None) -> Content:
     """One week; `chosen` is the weekday under the cursor."""
     rounds = "R" + "/".join(map(str, week.rounds)) if week.rounds else ""
-    days = Content.assemble(*(_cell(week, weekday, weekday == chosen) for weekday in range(7)))
     for_blocks, for_sweeps = _titles_room(width)
     counts = width >= _WITH_COUNTS
     block = _turns(week.blocks, for_blocks - 2, counts)
@@ -51,7 +50,7 @@ def week_line(week: PlanWeek, width: int, chosen: int | None) -> Content:
     return Content.assemble(
         (begins, "$text-muted"),
         (f"{rounds:<5}", "bold"),
-        days,
+        *_days(week, chosen),
         f"  {block:{for_blocks}}{sweep:{for_sweeps}}",
         (idle, "$text-muted"),
     )
@@ -61,7 +60,7 @@ def columns(width: int) -> str:
     """The headings over the weeks on a screen of so many cells."""
     width -= _EDGES
     for_blocks, for_sweeps = _titles_room(width)
-    days = " ".join(("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su"))
+    days = " ".join("MTWTFSS")
     idle = f"{'idle min':>{_IDLE}}" if width >= _WITH_COUNTS else ""
     titles = f"{'Revised':{for_blocks}}{'Swept':{for_sweeps}}"
     return f"{'':{GUTTER + 14}}{days}   {titles}{idle}".rstrip()
@@ -70,15 +69,21 @@ def columns(width: int) -> str:
 def _titles_room(width: int) -> tuple[int, int]:
     """Cells for the titles of blocks and of sweeps."""
     room = max(0, width - _LEFT - (_IDLE if width >= _WITH_COUNTS else 0))
-    return room * 11 // 20, room - room * 11 // 20
+    return room * 3 // 5, room - room * 3 // 5
 
 
-def _cell(week: PlanWeek, weekday: int, chosen: bool) -> Content:
-    mark, style = _mark(week, weekday)
-    left, right = ("[", "]") if chosen else (" ", " ")
-    day = week.days[weekday]
-    over = day is not None and day.over_minutes >= _NOTABLE
-    return Content.assemble((left, "bold"), (mark, style), (right if chosen or not over else "!"))
+def _days(week: PlanWeek, chosen: int | None) -> Iterator[Content | tuple[str, str]]:
+    """A mark per day; between two of them stand the chosen one's brackets, or that a day is over
+    its minutes.
+    """
+    for weekday in range(DAYS_A_WEEK + 1):
+        yesterday = week.days[weekday - 1] if weekday else None
+        if chosen in (weekday - 1, weekday):
+            yield ("[" if weekday == chosen else "]", "bold")
+        else:
+            yield ("!" if yesterday and yesterday.over_minutes >= _NOTABLE else " ", "")
+        if weekday < DAYS_A_WEEK:
+            yield _mark(week, weekday)
 
 
 def _mark(week: PlanWeek, weekday: int) -> tuple[str, str]:
@@ -102,10 +107,12 @@ _FREE_ROLES = (Use.REST, Use.OFF, Use.FINAL)
 
 
 def _turns(turns: tuple[PlanTurn, ...], width: int, counts: bool) -> str:
-    """Titles, with their questions where there is room; all are cut alike where there isn't."""
-    ends = [f" {turn.questions}" if counts else "" for turn in turns]
+    """Titles, with their questions where whole ones leave room; else all are cut alike."""
     titles = [f"{'*' if turn.pinned else ''}{turn.title}" for turn in turns]
-    room = width - 2 * (len(turns) - 1) - sum(map(cell_len, ends))
+    ends = [f" {turn.questions}" for turn in turns]
+    room = width - 2 * (len(turns) - 1)
+    if not counts or sum(map(cell_len, titles + ends)) > room:
+        ends = [""] * len(turns)
     longest = max(map(cell_len, titles), default=0)
     while longest > 1 and sum(min(longest, cell_len(title)) for title in titles) > room:
         longest -= 1
@@ -114,7 +121,9 @@ def _turns(turns: tuple[PlanTurn, ...], width: int, counts: bool) -> str:
     return Content(words).truncate(max(0, width), ellipsis=True).plain
 
 
-def day_words(week: PlanWeek, weekday: int, titles: Mapping[str, str], most_lines: int) -> Content:
+def day_words(
+    week: PlanWeek, weekday: int, plan: StudyPlan, titles: Mapping[str, str], most_lines: int
+) -> Content:
     """What a day is for, part by part, chapter by chapter where there are lines for it."""
     when = long_day(week.day(weekday))
     if week.exam == weekday:
@@ -143,7 +152,17 @@ def day_words(week: PlanWeek, weekday: int, titles: Mapping[str, str], most_line
         ]
     else:
         lines = [f"{name:<8} {'; '.join(listed)}" for name, listed in parts]
+    lines += _swept_first(day, plan)
     return Content("\n").join([heading, *map(Content, lines[: most_lines - 1])])
+
+
+def _swept_first(day: StudyDay, plan: StudyPlan) -> Iterator[str]:
+    """Why a subject is swept that had no block yet: half of them are in each round."""
+    swept = {entry.subject for entry in day.visits if entry.kind is EntryKind.SWEEP}
+    for scheduled in plan.visits:
+        visit = scheduled.visit
+        if day.rounds == (1,) and visit.round == 2 and visit.subject in swept and not visit.sweep:
+            yield f"Swept in round 1, revised in round 2, from {plain_day(scheduled.first)}."
 
 
 def _rounds(day: StudyDay) -> str:
