@@ -56,7 +56,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     `planned` and `done` count questions of visits, as planned on the first of the days;
     `days_planned` are days with a visit, `days_kept` those on which something was answered, whether
     planned for them or not, `longest_gap` the most planned days in a row without, those that led
-    into the week among them.
+    into the week among them: `gap_before` so many.
     `answered` and `minutes` are all that was answered, of whatever purpose.
     `settled` is how many more questions are settled than before (fewer if negative).
     `lost` is by the exam's scheme and its number of questions, `exam_questions`, which is 0 where
@@ -70,6 +70,7 @@ class WeekView(Struct, frozen=True, kw_only=True):
     days_planned: int
     days_kept: int
     longest_gap: int
+    gap_before: int
     planned: int
     done: int
     answered: int
@@ -129,6 +130,7 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
     events = [event for event in workload.responses() if first <= event.day <= last]
     days = {entry.day for entry in asked}
     kept = workload.days_worked.intersection(_days(first))
+    gap = _longest_gap({*missed_before(workload, first), *days}, kept)
     responses = list(_responses(library, first))
     exam = library.settings.exam
     assert workload.inputs.exam is not None
@@ -138,7 +140,8 @@ def week_view(library: Library, workload: PlanWorkload) -> WeekView:
         exam=workload.inputs.exam,
         days_planned=len(days),
         days_kept=len(kept),
-        longest_gap=_longest_gap({*missed_before(workload, first), *days}, kept),
+        longest_gap=len(gap),
+        gap_before=sum(day < first for day in gap),
         planned=sum(entry.questions for entry in asked),
         done=_done(asked, events),
         answered=len(responses),
@@ -196,11 +199,12 @@ def _done(asked: Sequence[PlanEntry], events: Sequence[PlanResponse]) -> int:
     return done + sum(min(count, by_subject[subject]) for subject, count in expected.items())
 
 
-def _longest_gap(planned: set[date], kept: set[date]) -> int:
-    gap = longest = 0
+def _longest_gap(planned: set[date], kept: set[date]) -> list[date]:
+    """The most planned days in a row that were not kept."""
+    gap, longest = list[date](), list[date]()
     for day in sorted(planned):
-        gap = 0 if day in kept else gap + 1
-        longest = max(longest, gap)
+        gap = [] if day in kept else [*gap, day]
+        longest = max(longest, gap, key=len)
     return longest
 
 

@@ -203,7 +203,8 @@ def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iter
     yield Content.styled(_done(view), "bold")
     yield Content(_in_all(view))
     if view.longest_gap >= _ABSENCE_DAYS:
-        yield from Content(absence_words(view.longest_gap, cost)).wrap(max(width, 8))
+        words = absence_words(view.longest_gap, cost, view.gap_before)
+        yield from Content(words).wrap(max(width, 8))
     yield Content()
     yield _labelled("Waiting", waiting_count_words(view.waiting), width)
     change = f" ({abs(view.settled):,} {'more' if view.settled > 0 else 'fewer'} than a week ago)"
@@ -213,11 +214,16 @@ def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iter
         yield _labelled("Missed", missed_words(view.lost, view.exam_questions), width)
 
 
-def absence_words(days: int, cost: Interval | None) -> str:
-    """What planned days in a row without work came to, kindly."""
-    away = f"{counted(days, 'planned day')} in a row without work"
+def absence_words(days: int, cost: Interval | None, days_before: int = 0) -> str:
+    """What planned days in a row without work came to, kindly; `days_before` of them lie before
+    the week, which may have been worked whole.
+    """
+    when = f" ({days_before} before this week)" if days_before else ""
+    if days_before == days:
+        when = " before this week"
     lost = f" cost {absence_marks(cost)}" if cost else ""
-    return f"{away}{lost}: replanned, no need to catch up."
+    away = f"{counted(days, 'planned day')} in a row without work"
+    return f"{away}{when}{lost}: replanned, no need to catch up."
 
 
 def _done(view: WeekView) -> str:

@@ -23,6 +23,7 @@ from domain.responses import Purpose, Reason
 from domain.verdicts import Verdict
 from tests.banks.planned import Clock, answer, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
+from tui.screens.week import done_lines
 
 WEEK = 7 * ONE_DAY
 CANDIDATES, WEEKS = (50, 26) if os.environ.get("RESIEVE_EXPLORE") else (6, 3)
@@ -108,10 +109,27 @@ def test_planned_days_without_work_are_counted_in_a_row(library, clock):
     clock.day += WEEK
     view = view_of(library)
     assert (view.days_kept, view.longest_gap) == (1, view.days_planned - 1)
+    assert view.gap_before == 0
     assert 0 < view.done < view.planned
     clock.day += WEEK
     later = view_of(library)
     assert later.longest_gap >= view.longest_gap + later.days_planned
+    assert later.gap_before == later.longest_gap - later.days_planned
+
+
+def test_a_week_worked_whole_after_an_absence_says_that_the_absence_lies_before(library, clock):
+    answer(library, today_view(library).lines[0].questions)
+    clock.day += WEEK
+    while clock.day < MONDAY + 2 * WEEK:
+        for line in today_view(library).planned:
+            answer(library, line.questions, line.purpose)
+        clock.day += ONE_DAY
+    view = view_of(library)
+    assert view.days_kept == view.days_planned > 0
+    assert view.gap_before == view.longest_gap == 5
+    lines = [line.plain for line in done_lines(view, 76)]
+    words = "5 planned days in a row without work before this week: replanned, no need to catch up."
+    assert words in " ".join(lines)
 
 
 def test_minutes_changed_now_leave_the_weeks_that_were_lived_alone(library, clock):
