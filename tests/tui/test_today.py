@@ -380,10 +380,12 @@ async def test_after_days_away_a_short_first_day_stands_above_the_lines(tmp_path
     async with app.run_test() as pilot:
         await app.workers.wait_for_complete()
         await pilot.press("enter")  # leaves the page on the week
-        assert "Begin with 20 minutes only" in await settled(pilot)
-        await pilot.press("up", "enter")
+        assert "1  Begin with 20 minutes only" in await settled(pilot)
+        assert app.screen.check_action("take_short_day", ())
+        await pilot.press("1")
         await app.workers.wait_for_complete()
         assert "20 min left" in await settled(pilot)
+        assert not app.screen.check_action("take_short_day", ())
     made.close()
 
 

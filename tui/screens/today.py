@@ -96,6 +96,7 @@ class TodayScreen(AppScreen):
             "Show the lines of the next day, to begin on them now.",
         ),
         DRILL_FORM,
+        Action("take_short_day", "1", "Short day", "Take the short first day that is offered."),
         Action("enough", "z", "Enough", "End the selected sweep, or move or drop a paper."),
         Action(
             "print",
@@ -297,6 +298,8 @@ class TodayScreen(AppScreen):
         if action in ("came", "ahead"):
             is_over = self._found is not None and self._found.view.days_to_exam < 0
             return is_over == (action == "came")
+        if action == "take_short_day":
+            return self._found is not None and bool(self._found.view.short_day)
         if not self.is_mounted or action not in ("end", "enough", "by_chapter"):
             return True
         item = self.query_one(VirtualList).item
@@ -332,12 +335,19 @@ class TodayScreen(AppScreen):
                 self._start_line(line, other_way=other_way)
             case FinalQuestion():
                 self.in_background(self._read_final, group="final")
-            case ShortDayOffer(minutes=minutes):
-                self._shorten_day(minutes)
+            case ShortDayOffer():
+                self._shorten_day()
 
-    def _shorten_day(self, minutes: int) -> None:
+    def action_take_short_day(self) -> None:
+        """Take the short first day, wherever the cursor is."""
+        self.app.when_ready(self._shorten_day)
+
+    def _shorten_day(self) -> None:
         from banks.planning.intents import shorten_day
 
+        minutes = self._found.view.short_day if self._found else 0
+        if not minutes:
+            return
         try:
             shorten_day(self.library, minutes)
         except ResieveError as problem:
@@ -564,7 +574,7 @@ def _line(item: TodayItem, width: int, *, parts: set[str], blocks: set[str]) -> 
         words = f"{counted(item.days, 'day')} left, {unreached} not reached: choose how to go on"
         return Content.styled(words, "bold $accent").truncate(width, ellipsis=True)
     if isinstance(item, ShortDayOffer):
-        words = f"Begin with {item.minutes} minutes only; the rest is replanned"
+        words = f"1  Begin with {item.minutes} minutes only; the rest is replanned"
         return Content.styled(words, "$accent").truncate(width, ellipsis=True)
     if isinstance(item, OpenSitting):
         return _left_open(item, width)
