@@ -25,6 +25,8 @@ from domain.plan.visits import heaviness
 STEP_MINUTES, MOST_STEPS = 5, 48
 ADVICE_STEPS = 9
 """How many steps of minutes an advice on a plan that fits looks ahead."""
+NEEDS_NO_ADVICE = 50
+"""A plan that fits at so many of 100 study days, or fewer, is not advised to take more minutes."""
 
 
 class Lever(StrEnum):
@@ -317,11 +319,12 @@ class PlanAdvice(Struct, frozen=True):
 
 
 def advice_of(request: PlanRequest, kept_up: float | None = None) -> PlanAdvice | None:
-    """The fewest minutes more that give each subject a week of its own, None where each has one
-    or no few minutes do it. `kept_up` as in `LeverBasis`.
+    """The fewest minutes more that give each subject a week of its own, None where each has one,
+    no few minutes do it, or there is plenty to spare. `kept_up` as in `LeverBasis`.
     """
     plan = make_study_plan(request)
-    if not plan.feasible or _most_weeks(request, plan) <= 1:
+    needs = plan.needs_attendance
+    if needs is None or needs <= NEEDS_NO_ADVICE or _most_weeks(request, plan) <= 1:
         return None
     steps = [
         minutes

@@ -1,17 +1,25 @@
 """The Plan screen at 80x24, key by key: nothing is kept until Enter."""
 
+import dataclasses
 import re
 from datetime import date, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from banks.library import Library
+from banks.planning.intents import accept
+from banks.views.plan import PlanTurn, PlanWeek
 from domain.plan.inputs import DayMinutes, Pin, PlanInputs
 from domain.plan.study_plan import EntryKind, Use
+from domain.plan.visits import Visit
 from tests.banks.planned import Clock, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
-from tests.tui.stage import Stage, messages_of, settled, type_text
+from tests.tui.stage import Stage, messages_of, settled, text_of, type_text
+from tui.dialogs import PickDialog
+from tui.plan_words import plain_day
 from tui.screens.plan import PlanScreen
+from tui.widgets.calendar import week_line
 from tui.widgets.virtual_list import VirtualList
 
 SHORT = usual(exam=MONDAY + timedelta(days=11), papers=False)
@@ -53,7 +61,7 @@ async def test_the_calendar_shows_every_week_with_block_sweep_rest_slack_and_exa
     async with app.run_test() as pilot:
         text = await shown(pilot)
     weeks = [line for line in text.splitlines() if " R1 " in line or " R2 " in line]
-    assert "[B] B  B  B  ·  S  –" in weeks[1]
+    assert "[B]B B B · S –" in weeks[1]
     assert "Clouds" in weeks[1]
     assert "Tides" in weeks[1]
     assert "R1 4 Jan – 16 Jan" in text
@@ -218,6 +226,69 @@ async def test_a_subject_moves_later_and_the_cursor_stays(library):
     assert library.settings.plan.order[:2] == ("book/wind", "book/clouds")
 
 
+@pytest.mark.parametrize(
+    "keys", [("x",), ("X",), ("r",), ("m", "9", "enter"), ("right_square_bracket",), ("p", "enter")]
+)
+async def test_the_cursor_stays_where_the_change_was_made(library, keys):
+    """On a sweep day in the third week: tried, kept and undone."""
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        await press(pilot, "down", "down", *["right"] * 5)
+        for step in (keys, ("enter",), ("u",)):
+            await press(pilot, *step)
+            rows = app.screen.query_one(VirtualList)
+            assert (rows.selected, app.screen.weekday) == (2, 5)
+            assert "Saturday 23 January" in text_of(app)
+
+
+@pytest.mark.parametrize(("width", "least"), [(77, 11), (117, 20)])
+def test_both_titles_of_a_week_with_two_subjects_can_be_read(width, least):
+    titles = ("Weather radar and satellites", "Weather reports and codes")
+    blocks = tuple(PlanTurn(title, title, 250) for title in titles)
+    sweeps = (PlanTurn("s", "Upper-air soundings", 173),)
+    week = PlanWeek(MONDAY, (2,), (None,) * 7, blocks, sweeps, 380.0, 600)
+    line = week_line(week, width, None).plain
+    assert all(title[:least] in line for title in titles)
+    assert sweeps[0].title[:16] in line
+    assert len(line) <= width
+
+
+async def test_a_subject_swept_before_its_block_says_when_that_comes(library):
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        text = await press(pilot, *["right"] * 5)
+        block = next(
+            scheduled
+            for scheduled in app.screen.trial.plan.visits
+            if scheduled.visit == Visit(2, "book/tides", False)
+        )
+        assert "sweep Tides" in text
+        assert f"Swept in round 1, revised in round 2, from {plain_day(block.first)}." in text
+        rows = app.screen.query_one(VirtualList)
+        rows.selected = next(n for n, week in enumerate(rows.items) if 2 in week.rounds) + 1
+        text = await shown(pilot)
+        assert "sweep" in text
+        assert "Swept in round 1" not in text
+
+
+async def test_a_plan_with_plenty_to_spare_says_that_nothing_needs_to_change(library):
+    """A subject takes four days of a week here, at fewer than 17 of 100 study days."""
+    inputs = replace(library.settings.plan, minutes=((45,),) * 5 + ((300,), ()))
+    accept(library, inputs)
+    app = stage(library)
+    async with app.run_test() as pilot:
+        await shown(pilot)
+        needs = app.screen.trial.plan.needs_attendance
+        await press(pilot, "f")
+        assert not isinstance(app.screen, PickDialog)
+        words = " ".join(messages_of(app))
+    assert needs < 50
+    assert f"Fits if you keep {needs} of 100 planned days" in words
+    assert "Nothing needs to change." in words
+
+
 async def test_a_subject_is_pinned_to_the_week_under_the_cursor_and_freed_again(library):
     app = stage(library)
     async with app.run_test() as pilot:
@@ -284,12 +355,9 @@ async def test_a_wide_terminal_shows_the_questions_beside_the_titles(library):
 
 async def test_brackets_in_a_title_are_shown_as_they_are(tmp_path):
     bank = printed_bank(subjects=1)
-    from dataclasses import replace
-
-    from msgspec.structs import replace as replaced
-
-    subject = replaced(bank.subjects[0], title="[b]Clouds[/b]")
-    library = planned_library(tmp_path, Clock(), planned=replace(bank, subjects=(subject,)))
+    subject = replace(bank.subjects[0], title="[b]Clouds[/b]")
+    bank = dataclasses.replace(bank, subjects=(subject,))
+    library = planned_library(tmp_path, Clock(), planned=bank)
     app = stage(library)
     async with app.run_test() as pilot:
         assert "[b]Clouds[/b]" in await shown(pilot)
