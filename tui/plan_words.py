@@ -304,6 +304,11 @@ def trial_words(change: PlanDifference) -> str:
     return words + moves + ends
 
 
+def replanned_words(change: PlanDifference | None) -> str:
+    """How an import changed the plan, "" where it did not."""
+    return f"The plan changed: {trial_words(change)}." if change else ""
+
+
 def absence_marks(cost: "Interval") -> str:
     """What days without work cost: "about 1–4 marks", "about 3 marks"."""
     from domain.evidence.differences import SMALLEST

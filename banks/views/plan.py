@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from datetime import date, timedelta
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from msgspec.structs import replace
 
 from banks.planning.workload import PlanWorkload, request_for
 from banks.views.today import TodayView
+from domain.errors import InputError
 from domain.evidence.differences import ScoreDifference
 from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
 from domain.plan.inputs import DAYS_A_WEEK, ONE_DAY, PlanInputs, Use, monday, open_days
@@ -178,10 +180,10 @@ class PlanOutlook(Struct, frozen=True):
     def offers(self) -> dict[str, PlanInputs]:
         """The inputs of all that can be accepted now, by the names `plan --accept` takes."""
         offers = {lever.accept: lever.inputs for lever in self.levers}
-        if self.advice:
-            offers[self.advice.accept] = self.advice.inputs
         if self.pace:
             offers[OWN_PACE] = self.pace.inputs
+        if self.advice:
+            offers[self.advice.accept] = self.advice.inputs
         if self.final_revision:
             offers |= self.final_revision.offers
         return offers
@@ -223,7 +225,9 @@ def final_revision(workload: PlanWorkload) -> FinalRevision | None:
     taken = replace(workload.inputs, final_from=today + ONE_DAY if begun else today)
     after = make_study_plan(workload.request(inputs=taken))
     minutes = sum(entry.minutes for entry in after.entries if entry.kind is EntryKind.PASS)
-    without = (left.visit.subject for left in plan.beyond if not left.visit.sweep)
+    has_days = {scheduled.visit for scheduled in plan.visits}
+    none = (left.visit for left in plan.beyond if left.visit not in has_days)
+    without = [visit.subject for visit in none if not visit.sweep]
     return FinalRevision(
         days=(plan.exam - today).days,
         unreached=sum(left.questions for left in plan.beyond),
@@ -245,6 +249,27 @@ def plan_view(workload: PlanWorkload) -> PlanView:
         at_own_pace=fits_at_own_pace(workload.request(), workload.measured),
         seconds=workload.own_seconds,
     )
+
+
+def changed_by(library: "Library", act: Callable[[], object]) -> PlanDifference | None:
+    """Do what may change today's plan, and tell what it changed; None where nothing."""
+    before = _summary_now(library)
+    act()
+    after = _summary_now(library)
+    if before is None or after is None:
+        return None
+    change = difference(before, after)
+    is_other = replace(before, visits=()) != replace(after, visits=())
+    return change if change.shifts or is_other else None
+
+
+def _summary_now(library: "Library") -> PlanSummary | None:
+    """What is compared of today's plan, None without one."""
+    if not library.settings.plan.is_set_up:
+        return None
+    with suppress(InputError):
+        return summary_of(PlanWorkload(library).plan())
+    return None
 
 
 def plan_outlook(

@@ -13,6 +13,7 @@ from textual.widgets import Input, TextArea
 from banks.clock import pretend_clock
 from banks.intake.file_import import ImportOptions, apply_import, preview_import
 from banks.library import Library
+from tests.banks.planned import Clock, planned_library
 from tests.tui.stage import Stage, text_of, type_text
 from tui.screens import import_preview
 from tui.screens.import_file import ImportScreen
@@ -64,6 +65,19 @@ async def test_a_file_chosen_by_its_path_is_looked_at_before_anything_is_written
         await pilot.press("i")
         await until(pilot, "Saved in keyed")
         assert len(library.banks["keyed"].questions) == 40
+
+
+async def test_the_screen_says_how_an_import_changed_the_plan(tmp_path: Path) -> None:
+    planned = planned_library(tmp_path / "planned", Clock())
+    path = tmp_path / "more.csv"
+    path.write_text("subject,chapter,questions\nMaps,All,300\n", encoding="utf-8")
+    screen = ImportPreview(Source.of(path), ImportOptions(bank="Book"))
+    async with Stage(planned, screen).run_test(size=(80, 24)) as pilot:
+        await until(pilot, "300 added")
+        await pilot.press("i")
+        await until(pilot, "Saved in Book")
+        await until(pilot, "The plan changed: spare ")
+    planned.close()
 
 
 async def test_a_path_is_typed_until_one_file_is_left(library: Library, folder: Path) -> None:

@@ -90,7 +90,9 @@ def _import(context: Context, arguments: Namespace) -> int:
     wish = _wish(arguments)
     library = context.library(read_only=arguments.dry_run)
     files = [(path, _bytes(path)) for path in arguments.files]
-    previews = _bring(library, files, wish, dry_run=arguments.dry_run, force=arguments.force)
+    previews, replanned = _bring(
+        library, files, wish, dry_run=arguments.dry_run, force=arguments.force
+    )
     is_held = any(map(_doubts, previews)) and not arguments.force
     status = 1 if is_held or any(preview.skipped for preview in previews) else 0
     if arguments.json:
@@ -100,6 +102,8 @@ def _import(context: Context, arguments: Namespace) -> int:
     for preview in previews:
         _say(context, preview, dry_run=arguments.dry_run or is_held)
         _say_doubts(context, preview)
+    if replanned:
+        context.say(replanned)
     if is_held and any(preview.misread for preview in previews):
         context.warn("nothing was written; use --force to import it all the same")
     elif is_held:
@@ -147,11 +151,13 @@ def _bring(
     *,
     dry_run: bool,
     force: bool,
-) -> "list[Preview | PastMarks]":
+) -> "tuple[list[Preview | PastMarks], str]":
     """Look at all files before anything is written; then write all of it, unless there are doubts
-    and nothing forces it.
+    and nothing forces it. Gives what was seen, and how that changed the plan in words.
     """
     from banks.intake.file_import import Preview, apply_import, preview_import
+    from banks.views.plan import changed_by
+    from tui.plan_words import replanned_words
 
     banks = dict(library.banks)
     seen: list[Preview | PastMarks] = []
@@ -160,9 +166,10 @@ def _bring(
         if isinstance(preview, Preview):
             banks[preview.bank.id] = preview.bank
         seen.append(preview)
+    replanned = ""
     if not dry_run and (force or not any(map(_doubts, seen))):
-        apply_import(library, seen)
-    return seen
+        replanned = replanned_words(changed_by(library, lambda: apply_import(library, seen)))
+    return seen, replanned
 
 
 def _wish(arguments: Namespace) -> "ImportOptions":
@@ -319,12 +326,14 @@ def _outline_options(parser: ArgumentParser) -> None:
 def _outline(context: Context, arguments: Namespace) -> int:
     from banks.importers import detect
     from banks.intake.file_import import ImportOptions, apply_import, preview_outline
+    from banks.views.plan import changed_by
+    from tui.plan_words import replanned_words
 
     library = context.library()
     data = detect.read_bytes(arguments.file)
     wish = ImportOptions(bank=arguments.bank)
     preview = preview_outline(library.banks, data, arguments.file.name, wish, arguments.options)
-    apply_import(library, [preview])
+    change = changed_by(library, lambda: apply_import(library, [preview]))
     if arguments.json:
         context.json(_document(preview) | _shape(preview))
         return 0
@@ -334,6 +343,8 @@ def _outline(context: Context, arguments: Namespace) -> int:
         f"{shape['questions']:,} questions."
     )
     _say(context, preview, dry_run=False)
+    if change:
+        context.say(replanned_words(change))
     return 0
 
 

@@ -24,11 +24,13 @@ from banks.intake.file_import import (
     preview_import,
 )
 from banks.intake.past_marks import PastMarks
+from banks.views.plan import changed_by
 from domain.errors import ResieveError
 from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dialogs import ChoiceDialog, given
+from tui.plan_words import replanned_words
 from tui.screens.mapping import ColumnMapping, Mapped, WordMeanings
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
@@ -333,12 +335,12 @@ class ImportPreview(AppScreen):
 
     def _save(self, seen: Preview | PastMarks) -> None:
         try:
-            apply_import(self.library, [seen])
+            change = changed_by(self.library, lambda: apply_import(self.library, [seen]))
         except ResieveError as problem:
             self.app.call_from_thread(self._failed, problem)
         else:
-            self.app.call_from_thread(self._saved, seen)
+            self.app.call_from_thread(self._saved, seen, replanned_words(change))
 
-    def _saved(self, seen: Preview | PastMarks) -> None:
+    def _saved(self, seen: Preview | PastMarks, replanned: str) -> None:
         self._is_reading, self._is_done = False, True
-        self._tell(import_lines.summary(seen, done=True))
+        self._tell("\n".join(filter(None, [import_lines.summary(seen, done=True), replanned])))

@@ -143,6 +143,8 @@ def test_a_short_plan_asks_once_how_its_last_days_shall_go(tmp_path, clock, fitt
     asked = outlook.final_revision
     assert asked.unreached == sum(left.questions for left in workload.plan().beyond)
     assert final_question(asked).startswith("21 days to the exam, and ")
+    begun = {scheduled.visit.subject for scheduled in workload.plan().visits}
+    assert not begun & {f"book/{title.lower()}" for title in asked.subjects}
     opened.accept_plan(outlook.offers["final-revision"])
     workload = PlanWorkload(opened)
     assert final_revision(workload) is None

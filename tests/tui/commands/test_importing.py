@@ -1,6 +1,7 @@
 """The commands `import`, `outline` and `key`: what they say, and that bad input harms nothing."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -302,3 +303,21 @@ def test_printed_questions_can_have_five_options(store: Path) -> None:
     assert run(store, "key", *place, "1 e") == 1
     assert run(store, "outline", shape, "--bank", "Book", "--options", "5") == 0
     assert run(store, "key", *place, "1 e") == 0
+
+
+def test_an_import_says_how_it_changed_the_plan_and_nothing_where_it_did_not(
+    store: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shape = file(store, "book.csv", "subject,chapter,questions\nClouds,Genera,300\nWind,All,300\n")
+    assert run(store, "outline", shape, "--bank", "Book") == 0
+    assert "The plan changed" not in capsys.readouterr().out
+    assert run(store, "plan", "--exam", "2027-06-01") == 0
+    capsys.readouterr()
+    more = file(store, "more.csv", "subject,chapter,questions\nTides,All,300\n")
+    assert run(store, "import", more, "--bank", "Book") == 0
+    said = capsys.readouterr().out.splitlines()[-1]
+    assert re.fullmatch(r"The plan changed: spare \d+ → \d+ days, \d+ visits move.*\.", said), said
+    assert run(store, "import", more, "--bank", "Book") == 0
+    assert "The plan changed" not in capsys.readouterr().out
+    assert run(store, "import", more, "--bank", "Extras") == 0
+    assert "The plan changed" not in capsys.readouterr().out
