@@ -269,8 +269,8 @@ class BlockLayer:
             return
         if level == Closeness.SHARED_WEEK and self._keeps_its_weeks(task):
             return
-        later = (slot.day for slot in self._calendar.since(self._from) if slot.week > week)
-        self._from, self._used = next(later, date.max), 0
+        if self._calendar.week_of(self._from) <= week:
+            self._from, self._used = self._calendar.week_behind(week), 0
 
     def _keeps_its_weeks(self, task: BlockTask) -> bool:
         """Whether from here on the block takes no more weeks than from a week's beginning."""

@@ -343,7 +343,7 @@ class Problem:
 
     def _turn_behind(self, visit: Visit, begin: date, last: date) -> date:
         """The day on which the next block may begin: at once where this one ran on."""
-        calendar = self.calendar({})
+        calendar = self.revision_calendar
         if calendar.runs_on(self._block(visit, fresh=True), begin, last):
             return last + ONE_DAY
         return calendar.week_behind(calendar.week_of(last))
@@ -374,7 +374,7 @@ class Problem:
         Where the block before took its week's last day nothing can be told: then those before
         tell.
         """
-        finished, calendar = self._finished_blocks, self.calendar({})
+        finished, calendar = self._finished_blocks, self.revision_calendar
         begins = [first for _, first, _ in finished[1:]]
         begins += [task.due or task.since for task in self.blocks if task.since is not None][:1]
         for (visit, first, last), begin in reversed(list(zip(finished, begins, strict=False))):
@@ -389,6 +389,11 @@ class Problem:
                 return Closeness.OWN_WEEKS
             return Closeness.SHARED_DAY if begin <= last else Closeness.SHARED_WEEK
         return Closeness.OWN_WEEKS
+
+    @cached_property
+    def revision_calendar(self) -> BlockCalendar:
+        """The days for blocks while none takes a sweep day."""
+        return self.calendar({})
 
     def calendar(self, idle: Mapping[date, int]) -> BlockCalendar:
         """The days for blocks, with what sweeps leave of theirs."""
@@ -608,7 +613,7 @@ def _needs_idle(
 def _runs_on(problem: Problem, layout: BlockLayout) -> bool:
     """Whether the block ends behind its own weeks."""
     begin = layout.task.due or layout.task.since or layout.slots[0].day
-    own = problem.calendar({}).last_own_week(layout.task, begin)
+    own = problem.revision_calendar.last_own_week(layout.task, begin)
     return own is not None and layout.slots[-1].week > own
 
 

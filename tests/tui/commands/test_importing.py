@@ -315,8 +315,8 @@ def test_an_import_says_how_it_changed_the_plan_and_nothing_where_it_did_not(
     capsys.readouterr()
     more = file(store, "more.csv", "subject,chapter,questions\nTides,All,300\n")
     assert run(store, "import", more, "--bank", "Book") == 0
-    said = capsys.readouterr().out.splitlines()[-1]
-    assert re.fullmatch(r"The plan changed: spare \d+ → \d+ days, \d+ visits move.*\.", said), said
+    last_line = capsys.readouterr().out.splitlines()[-1]
+    assert re.fullmatch(r"The plan changed: spare \d+ → \d+ days, \d+ visits move.*\.", last_line)
     assert run(store, "import", more, "--bank", "Book") == 0
     assert "The plan changed" not in capsys.readouterr().out
     assert run(store, "import", more, "--bank", "Extras") == 0
