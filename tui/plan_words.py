@@ -309,6 +309,13 @@ def replanned_words(change: PlanDifference | None) -> str:
     return f"The plan changed: {trial_words(change)}." if change else ""
 
 
+def counting_words(title: str, change: PlanDifference | None, *, counts: bool, how: str) -> str:
+    """That a bank counts in the plan or not, and what the other would change; `how` does it."""
+    state = "counts" if counts else "does not count"
+    effect = f"; {how}: {trial_words(change)}" if change else ""
+    return f"{title} {state} in the plan{effect}."
+
+
 def absence_marks(cost: "Interval") -> str:
     """What days without work cost: "about 1–4 marks", "about 3 marks"."""
     from domain.evidence.differences import SMALLEST

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
-from banks.planning.workload import PlanWorkload, request_for
+from banks.planning.workload import PlanWorkload, banks_that_count, request_for
 from banks.views.today import TodayView
 from domain.errors import InputError
 from domain.evidence.differences import ScoreDifference
@@ -263,12 +263,21 @@ def changed_by(library: "Library", act: Callable[[], object]) -> PlanDifference 
     return change if change.shifts or is_other else None
 
 
-def _summary_now(library: "Library") -> PlanSummary | None:
-    """What is compared of today's plan, None without one."""
+def effect_of_counting(library: "Library", bank: str) -> PlanDifference | None:
+    """What it would change if the bank counted in the plan, or no longer did; None without one."""
+    counting = banks_that_count(library)
+    banks = [other for other in library.banks if (other in counting) != (other == bank)]
+    before = _summary_now(library)
+    after = _summary_now(library, replace(library.settings.plan, banks=tuple(banks)))
+    return difference(before, after) if before and after and banks else None
+
+
+def _summary_now(library: "Library", inputs: PlanInputs | None = None) -> PlanSummary | None:
+    """What is compared of today's plan, by these inputs or those kept; None without one."""
     if not library.settings.plan.is_set_up:
         return None
     with suppress(InputError):
-        return summary_of(PlanWorkload(library).plan())
+        return summary_of(PlanWorkload(library, inputs).plan())
     return None
 
 

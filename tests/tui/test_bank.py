@@ -342,9 +342,12 @@ async def test_first_study_of_a_heading_is_said_and_undone_and_a_bank_taken_up(o
         records = opened.history.records_of(FirstStudyDone)
         await pilot.press("u", "u")
         neither = await settled(pilot)
-        await pilot.press("G", "k", "k", "F", "y")
+        await pilot.press("G", "k", "k", "F")
+        asked = await settled(pilot)
+        await pilot.press("y")
         await settled(pilot)
 
+    assert "Extra does not count in the plan; taken up: " in " ".join(asked.split())
     assert "revised from 1 Jun on" in later.splitlines()[0]
     assert "studied by 2 Mar" in studied.splitlines()[0]
     assert [(record.subject, record.chapter) for record in records] == [("wind", "")]

@@ -2,6 +2,7 @@
 
 import sys
 from argparse import ArgumentParser, Namespace
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -169,7 +170,23 @@ def _bring(
     replanned = ""
     if not dry_run and (force or not any(map(_doubts, seen))):
         replanned = replanned_words(changed_by(library, lambda: apply_import(library, seen)))
+        replanned = replanned or " ".join(_offers_to_count(library, seen))
     return seen, replanned
+
+
+def _offers_to_count(library: "Library", seen: "list[Preview | PastMarks]") -> Iterator[str]:
+    """Of each bank with new questions that is not planned, how it would be."""
+    from banks.intake.file_import import Preview
+    from banks.planning.workload import banks_that_count
+    from banks.views.plan import effect_of_counting
+    from tui.plan_words import counting_words
+
+    counting = banks_that_count(library)
+    grown = {p.bank.id for p in seen if isinstance(p, Preview) and p.changes.counts()["added"]}
+    for bank in sorted(grown - counting):
+        if change := effect_of_counting(library, bank):
+            how = f"`resieve bank --take-up {bank}` takes it up"
+            yield counting_words(library.banks[bank].title, change, counts=False, how=how)
 
 
 def _wish(arguments: Namespace) -> "ImportOptions":

@@ -8,6 +8,7 @@ from banks.planning.first_study import open_subject, say_studied
 from banks.planning.intents import count_bank
 from banks.planning.workload import banks_that_count
 from banks.views.headings import BankHeading, headings
+from banks.views.plan import effect_of_counting
 from domain import editing
 from domain.errors import InputError
 from domain.plan.parsing import parse_day
@@ -16,6 +17,7 @@ from domain.responses import FirstStudyDone, PlanAccepted
 from domain.text import counted, tidy
 from tui.dates import long_day
 from tui.dialogs import ChoiceDialog, ConfirmDialog, PickDialog, TextDialog, confirmed, given
+from tui.plan_words import counting_words
 from tui.question_list import QuestionListScreen
 from tui.save_in_background import attempt, save_edit, undo_edit
 from tui.widgets.bank_lines import heading_line
@@ -268,7 +270,9 @@ class BankEdits(QuestionListScreen):
 
     def _ask_counting(self, heading: BankHeading) -> None:
         counts = heading.bank in banks_that_count(self.library)
-        question = f"{heading.title} {'counts' if counts else 'does not count'} in the plan."
+        change = effect_of_counting(self.library, heading.bank)
+        how = "set aside" if counts else "taken up"
+        question = counting_words(heading.title, change, counts=counts, how=how)
         state = "set aside" if counts else "taken up"
         dialog = ConfirmDialog(question, "Set it aside" if counts else "Take it up", "Leave as is")
         self.app.push_screen(

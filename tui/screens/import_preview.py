@@ -24,13 +24,14 @@ from banks.intake.file_import import (
     preview_import,
 )
 from banks.intake.past_marks import PastMarks
-from banks.views.plan import changed_by
+from banks.planning.workload import banks_that_count
+from banks.views.plan import changed_by, effect_of_counting
 from domain.errors import ResieveError
 from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.dialogs import ChoiceDialog, given
-from tui.plan_words import replanned_words
+from tui.plan_words import counting_words, replanned_words
 from tui.screens.mapping import ColumnMapping, Mapped, WordMeanings
 from tui.widgets import import_lines
 from tui.widgets.import_lines import Lists
@@ -336,10 +337,22 @@ class ImportPreview(AppScreen):
     def _save(self, seen: Preview | PastMarks) -> None:
         try:
             change = changed_by(self.library, lambda: apply_import(self.library, [seen]))
+            words = replanned_words(change) or self._offer_to_count(seen)
         except ResieveError as problem:
             self.app.call_from_thread(self._failed, problem)
         else:
-            self.app.call_from_thread(self._saved, seen, replanned_words(change))
+            self.app.call_from_thread(self._saved, seen, words)
+
+    def _offer_to_count(self, seen: Preview | PastMarks) -> str:
+        """That new questions are in a bank that is not planned, and how it would be."""
+        if not isinstance(seen, Preview) or not seen.changes.counts()["added"]:
+            return ""
+        bank = seen.bank
+        change = effect_of_counting(self.library, bank.id)
+        if change is None or bank.id in banks_that_count(self.library):
+            return ""
+        how = "F on Bank (f6) takes it up"
+        return counting_words(bank.title, change, counts=False, how=how)
 
     def _saved(self, seen: Preview | PastMarks, replanned: str) -> None:
         self._is_reading, self._is_done = False, True
