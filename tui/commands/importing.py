@@ -182,11 +182,12 @@ def _offers_to_count(library: "Library", seen: "list[Preview | PastMarks]") -> I
     from tui.plan_words import counting_words
 
     counting = banks_that_count(library)
-    grown = {p.bank.id for p in seen if isinstance(p, Preview) and p.changes.counts()["added"]}
-    for bank in sorted(grown - counting):
-        if change := effect_of_counting(library, bank):
+    previews = [preview for preview in seen if isinstance(preview, Preview)]
+    grown = {p.bank.id: p.bank.title for p in previews if p.changes.counts()["added"]}
+    for bank, title in grown.items():
+        if bank not in counting and (change := effect_of_counting(library, bank)):
             how = f"`resieve bank --take-up {bank}` takes it up"
-            yield counting_words(library.banks[bank].title, change, counts=False, how=how)
+            yield counting_words(title, change, counts=False, how=how)
 
 
 def _wish(arguments: Namespace) -> "ImportOptions":
