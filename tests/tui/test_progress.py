@@ -75,7 +75,7 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
     app = Stage(opened, ProgressScreen())
     async with app.run_test(size=size) as pilot:
         await read(pilot)
-        for number, name in enumerate(PAGES, 1):
+        for number, name in reversed([*enumerate(PAGES, 1)]):
             await pilot.press(str(number))
             shown = await settled(pilot)
             whole = shown + app.screen.query_one("#page", TextBlock).render().plain

@@ -43,9 +43,14 @@ async def test_minutes_subject_and_tiers_change_the_choice(opened):
         await pilot.press("plus")
         await chosen(pilot)
         assert len(screen.view.picks) > before
+        await pilot.press("minus")
+        await chosen(pilot)
+        assert len(screen.view.picks) == before
         await pilot.press("s")
-        assert "Clouds" in await chosen(pilot)
-        await pilot.press("S", "3")
+        assert "30 minutes · Clouds" in await chosen(pilot)
+        await pilot.press("S")
+        assert "30 minutes · all subjects" in await chosen(pilot)
+        await pilot.press("3")
         await chosen(pilot)
         assert {pick.tier.word for pick in screen.view.picks} == {"hardest"}
         await pilot.press("3")
