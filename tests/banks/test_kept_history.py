@@ -281,6 +281,7 @@ DOUBTS: dict[str, Callable[[Library], object]] = {
     "other rules": strict,
     "another turn of the day": later_turn,
     "another key": other_key,
+    "the cache deleted": lambda kept: shutil.rmtree(kept.store.folder / "cache"),
     "another program": lambda kept: kept.store.cache.save_packed("history", ["of", "another"]),
 }
 

@@ -56,7 +56,9 @@ async def test_headings_are_browsed_and_their_questions_listed(opened):
     assert "squall" not in chapter
 
 
-async def test_words_are_looked_for_in_all_banks_while_typed(opened):
+async def test_words_are_looked_for_in_all_text_of_all_banks_while_typed(opened):
+    explained = full(1, "Which sign?", ["x", "y"], "a", explanation="As before a squall.")
+    opened.save_bank(bank("Extra", {"Radar": {"Echoes": [explained]}}))
     app = Stage(opened, BankScreen())
     async with app.run_test() as pilot:
         await pilot.press(*TO_FORCE, "slash")
@@ -67,8 +69,9 @@ async def test_words_are_looked_for_in_all_banks_while_typed(opened):
         await pilot.pause(0.06)
         after = await settled(pilot)
 
-    assert "1 question" in shown
+    assert "2 questions" in shown
     assert "What is a squall?" in shown
+    assert "As before a squall" in shown
     assert "Bank · Force" in after
 
 

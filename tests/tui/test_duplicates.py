@@ -70,6 +70,22 @@ async def test_merging_joins_both_histories_and_undo_parts_them(opened):
     assert "2 pairs" in shown
 
 
+async def test_tab_moves_to_a_long_text_and_the_arrows_scroll_it(tmp_path):
+    stem = "\n".join(f"line {number}." for number in range(40))
+    made = library(tmp_path, bank("Observer", {"Wind": {"Force": [full(1, stem), full(2, stem)]}}))
+    app = Stage(made, DuplicatesScreen("observer"))
+    async with app.run_test() as pilot:
+        top = await found(app, pilot)
+        await pilot.press("tab", "pagedown")
+        left = await settled(pilot)
+        await pilot.press("tab", "pagedown")
+        both = await settled(pilot)
+
+    assert top.count("line 8.") == 2
+    assert left.count("line 8.") == 1
+    assert both.count("line 8.") == 0
+
+
 async def test_the_other_one_can_be_kept(opened):
     app = Stage(opened, DuplicatesScreen("observer"))
     async with app.run_test() as pilot:

@@ -22,7 +22,8 @@ def _check(context: Context, arguments: Namespace) -> int:
         context.say(f"       → {finding.remedy}")
     wrong = sum(finding.wrong for finding in report.findings)
     context.say(
-        f"{counted(report.banks, 'bank')}, {counted(report.questions, 'question')}, "
+        f"{context.folder}: {counted(report.banks, 'bank')}, "
+        f"{counted(report.questions, 'question')}, "
         f"{counted(report.records, 'record')}; "
         f"newest daily backup: {report.newest_backup or 'none'}; "
         + (f"{wrong} wrong" if wrong else "no problems found")

@@ -28,7 +28,9 @@ def test_a_copy_goes_out_and_comes_back(tmp_path: Path, capsys: pytest.CaptureFi
     assert "`resieve restore`" in out
     assert run(store, "restore", copy) == 0
     assert run(store, "check") == 0
-    assert "no problems found" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert f"{store}: 1 bank, 4 questions, 1 record; " in out
+    assert "no problems found" in out
     assert state_of(store) == before
 
 
