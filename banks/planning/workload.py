@@ -85,8 +85,9 @@ def planned_subject(library: "StoreContents", inputs: PlanInputs, name: str) -> 
 
 
 class _Located(NamedTuple):
-    """A question by its subject's id, its chapter's id and its number."""
+    """A question's id, its subject's id, its chapter's id and its number."""
 
+    question: str
     subject: str
     chapter: str
     number: int
@@ -125,12 +126,13 @@ class PlanWorkload:
             for subject in bank.subjects
             for chapter in subject.chapters
         }
-        self._known: dict[str, _Located | None] = {}
         self._standings: dict[str, list[Standing]] = {}
         self.events: list[PlanEvent] = []
         self._days: list[date] = []
         self.days_worked: set[date] = set()
         """The days on which a planned question was answered, for whatever purpose."""
+        self._table = library.history.table
+        self._located_rows = list(map(self._located, self._table.names))
         self._read_history()
         loads = [
             self._subject_load(bank, subject, weights[subject.id])
@@ -336,22 +338,25 @@ class PlanWorkload:
 
     def _read_history(self) -> None:
         """Go through what was answered, and nothing else, however large the banks are."""
-        history, begin = self.library.history, (self.inputs.start or date.min).toordinal()
-        for question_id in history.questions():
-            if located := self._located(question_id):
-                standing = history.standing_before(question_id, self.today)
-                if standing.tier is not Tier.UNTRIED:
-                    self._standings.setdefault(located.subject, []).append(standing)
-        table = history.table
+        table, begin = self._table, (self.inputs.start or date.min).toordinal()
         days, codes, standings = table.days, table.codes, table.standings
         events: list[tuple[int, int, int, PlanEvent]] = list(self._visit_events(table))
-        worked: set[int] = set()
-        for row, name in enumerate(table.names):
+        worked, counted = set[int](), set[str]()
+        merged = {
+            located.question
+            for name, located in zip(table.names, self._located_rows, strict=True)
+            if located and located.question != name
+        }
+        for row, located in enumerate(self._located_rows):
+            if located is None:
+                continue
+            if located.question not in counted:
+                counted.add(located.question)
+                standing = self._standing(row, located.question, located.question in merged)
+                if standing.tier is not Tier.UNTRIED:
+                    self._standings.setdefault(located.subject, []).append(standing)
             last = standings[row].last
             if last is None or last.toordinal() < begin:
-                continue
-            located = self._located(history.stays(name))
-            if located is None:
                 continue
             for place in table.span(row):
                 day, purpose = days[place], _CREDITED_CODES.get(codes[place])
@@ -360,37 +365,44 @@ class PlanWorkload:
                 if codes[place] in MARKS:
                     worked.add(day)
                 if purpose is not None:
-                    event = PlanResponse(date.fromordinal(day), *located, purpose)
+                    event = PlanResponse(date.fromordinal(day), *located[1:], purpose)
                     events.append((day, table.ats[place], table.ties[place], event))
         events.sort(key=itemgetter(0, 1, 2))
         self.events = [event for *_, event in events]
         self._days = [event.day for event in self.events]
         self.days_worked = set(map(date.fromordinal, worked))
 
+    def _standing(self, row: int, question_id: str, is_merged: bool) -> Standing:
+        """Where a question, of which this row holds events, stood this morning."""
+        standing, table = self._table.standings[row], self._table
+        is_of_today = standing.last is None or standing.last >= self.today
+        if is_of_today or is_merged or row in table.hand_set:
+            return self.library.history.standing_before(question_id, self.today)
+        return standing
+
     def _located(self, question_id: str) -> "_Located | None":
-        """Where an active question of a planned bank stands; None for any other."""
-        if question_id in self._known:
-            return self._known[question_id]
-        question, located = self.library.question(question_id), None
-        if question is not None and not question.retired:
-            names = self._names.get((bank_of(question_id), question.chapter))
-            located = _Located(*names, question.number) if names else None
-        self._known[question_id] = located
-        return located
+        """Where the question that stays for this one stands; None where it is not active in a
+        planned bank.
+        """
+        question = self.library.question(question_id)
+        if question is not None and question.same_as:
+            question = self.library.question(question.same_as)
+        if question is None or question.retired:
+            return None
+        names = self._names.get((bank_of(question.id), question.chapter))
+        return _Located(question.id, *names, question.number) if names else None
 
     @cached_property
     def times(self) -> dict[str, list[float]]:
         """Seconds of what was answered before today, by subject id; 0 where not timed."""
         times: dict[str, list[float]] = {}
-        history, today = self.library.history, self.today.toordinal()
-        table = history.table
-        days, codes, seconds = table.days, table.codes, table.seconds
-        for row, name in enumerate(table.names):
-            if located := self._located(history.stays(name)):
+        table, today = self._table, self.today.toordinal()
+        for row, located in enumerate(self._located_rows):
+            if located is not None:
+                own = slice(table.begins[row], table.begins[row + 1])
+                events = zip(table.seconds[own], table.days[own], table.codes[own], strict=True)
                 times.setdefault(located.subject, []).extend(
-                    seconds[place]
-                    for place in table.span(row)
-                    if days[place] < today and codes[place] in MARKS
+                    seconds for seconds, day, code in events if day < today and code in MARKS
                 )
         return times
 

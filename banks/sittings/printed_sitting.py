@@ -123,15 +123,18 @@ def usual_purpose(library: Library, questions: Sequence[str], day: date) -> Purp
     Of an earlier day, that of the visit which its plan had for their subjects on that day.
     """
     from banks.planning.workload import PlanWorkload
-    from banks.views.today import today_view
+    from banks.views.today import DayLines
     from domain.plan.study_plan import EntryKind
 
     if not library.settings.plan.is_set_up:
         return Purpose.REVISION
+    exam = library.settings.plan.exam
+    if exam is not None and exam <= day:
+        return Purpose.REVISION
     workload, chosen = PlanWorkload(library), set(questions)
     try:
         if day == workload.today:
-            lines = today_view(library, workload, may_choose=False).lines
+            lines = DayLines(library, workload, may_choose=False).of(day)
             held = Counter({line.purpose: 0 for line in lines})
             for line in lines:
                 held[line.purpose] += len(chosen.intersection(line.questions))

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from banks.contents import Location
 from banks.library import Library
-from domain.questions import Question, bank_of
+from domain.questions import Question
 from domain.responses import Reason
 from domain.tiers import Counts, Standing, Step, Tier, TierRules, WaitingState, fold, is_waiting
 
@@ -99,19 +99,21 @@ def waiting_by_subject(
     """The same for each subject with something tried, by bank id and subject id."""
     history, today = library.history, library.today()
     after, week_ago = history.rules.waiting_days, library.today() - WEEK
+    # What was last tried after this day and before that week was not waiting then.
+    newest_waiting = week_ago - timedelta(days=after)
     now: Counter[tuple[str, str]] = Counter()
     then: Counter[tuple[str, str]] = Counter()
     settled: Counter[tuple[str, str]] = Counter()
-    for question_id in history.questions():
-        bank = library.banks.get(bank_of(question_id))
-        question = bank.questions.get(question_id) if bank else None
-        if bank is None or question is None or question.retired or (banks and bank.id not in banks):
+    tried = set(history.questions())
+    for location, question in library.active_questions():
+        if question.id not in tried or (banks and location.bank.id not in banks):
             continue
-        subject = (bank.id, bank.subject_of(question.chapter).id)
-        standing = history.standing(question_id)
+        subject = (location.bank.id, location.subject.id)
+        standing = history.standing(question.id)
         now[subject] += is_waiting(standing, today, after)
         settled[subject] += standing.settled
-        then[subject] += history.was_waiting(question_id, week_ago)
+        if standing.last is not None and not newest_waiting < standing.last < week_ago:
+            then[subject] += history.was_waiting(question.id, week_ago)
     last_tried = _last_tried(library)
     return {
         key: WaitingState(now[key], now[key] - then[key], settled[key], last_tried) for key in now
