@@ -145,17 +145,32 @@ def test_the_days_left_take_as_much_as_they_hold_of_a_block_that_is_not_whole() 
 def test_a_short_plan_offers_the_smallest_change_of_each_lever_and_the_most_valuable_last() -> None:
     inputs = usual(exam=MONDAY + timedelta(days=95))
     request = PlanRequest.of(inputs, alike(21), MONDAY)
-    basis = LeverBasis(kept_up=700)
+    basis = LeverBasis(kept_up=900)
     levers = levers_of(request, basis)
     assert levers[-1].lever is Lever.MOST_VALUABLE
     assert 0 < levers[-1].unreached < 21 * 525
     habits = [lever.is_beyond_habit for lever in levers[:-1]]
+    assert set(habits) == {False, True}
     assert habits == sorted(habits)
     for lever in levers[:-1]:
         assert fits_before_exam(request.changed(lever.inputs))
     minutes = next(lever for lever in levers if lever.lever is Lever.REVISION_MINUTES)
     weaker = replace(inputs, minutes=((30, 60 + minutes.value - 5),) * 5 + ((300,), ()))
     assert not fits_before_exam(request.changed(weaker))
+
+
+@pytest.mark.parametrize(
+    ("days", "passes", "is_offered"), [(95, True, True), (95, False, False), (110, True, False)]
+)
+def test_one_round_is_not_offered_where_days_would_stay_without_work(
+    days: int, passes: bool, is_offered: bool
+) -> None:
+    """It fits each time: with 2 spare days, which passes fill, and with 8, more than a week."""
+    inputs = usual(exam=MONDAY + timedelta(days=days), passes=passes)
+    request = PlanRequest.of(inputs, alike(21), MONDAY)
+    levers = {lever.lever for lever in levers_of(request, LeverBasis())}
+    assert fits_before_exam(request.changed(replace(inputs, rounds=1)))
+    assert (Lever.ROUNDS in levers) is is_offered
 
 
 def test_reserve_days_are_offered_first_the_fewest_that_make_a_plan_fit() -> None:

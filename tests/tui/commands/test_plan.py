@@ -9,16 +9,21 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
+from banks.views.plan import PlanOutlook
 from domain.errors import StoreError
+from domain.plan.changes import summary_of
 from domain.plan.inputs import ONE_DAY
+from domain.plan.levers import Lever, PlanLever
 from domain.plan.outlook import Finish
 from tests.banks.exporters.strict_calendar import components
 from tests.banks.planned import Clock, answer, printed_bank
-from tests.domain.plan.scenes import MONDAY
+from tests.domain.plan.scenes import MONDAY, alike, planned, usual
 from tui.cli import main
-from tui.plan_words import finish_words
+from tui.plan_words import attendance_words, finish_words, lever_words
 
 EXAM = "2027-07-05"
+EARLY, AFTER = date(2027, 2, 1), date(2027, 3, 1)
+"""Before and after an exam on the 40th day."""
 
 
 @pytest.fixture
@@ -283,3 +288,35 @@ def test_a_range_of_days_names_a_month_once_and_nothing_beyond_the_exam():
     assert finish_words(finish, exam) == words
     wide = replace(finish, half=(date(2027, 5, 28), date(2027, 6, 2)), most=(exam - ONE_DAY, None))
     assert "50 %: 28 May to 2 Jun, 90 %: 4 Jul to after the exam" in finish_words(wide, exam)
+
+
+@pytest.mark.parametrize(
+    ("share", "late", "unreached", "words"),
+    [
+        (0.9, EARLY, 0, "At your 90 of 100 it does."),
+        (0.6, EARLY, 0, "At your 60 of 100 it still does, packed closer."),
+        (0.9, AFTER, 0, "At your 90 of 100, finishing in time is as likely as not."),
+        (0.5, None, 0, "At your 50 of 100, finishing in time is unlikely."),
+        (0.5, EARLY, 1040, "At your 50 of 100, 1,040 questions are not reached."),
+    ],
+)
+def test_where_the_own_days_lead_is_told_beside_what_the_plan_needs(share, late, unreached, words):
+    plan = planned(usual(exam=MONDAY + timedelta(days=40)), alike(4))
+    at_attendance = replace(summary_of(plan), feasible=not unreached, unreached=unreached)
+    early = EARLY if late else AFTER
+    finish = Finish(2, EARLY, (early, late), (early, late))
+    outlook = PlanOutlook(
+        (), None, None, 3, (finish,), None, share, is_assumed=False, at_attendance=at_attendance
+    )
+
+    assert 60 < plan.needs_attendance < 90
+    assert attendance_words(outlook, plan) == words
+    assumed = attendance_words(replace(outlook, is_assumed=True), plan)
+    assert assumed.endswith("(assumed until your own days are known).")
+    assert "your 90" not in assumed
+
+
+def test_an_offer_of_more_minutes_than_were_ever_kept_up_says_so():
+    lever = PlanLever(Lever.REVISION_MINUTES, 40, 0, "revision+40", usual(), is_beyond_habit=True)
+    words = lever_words(lever, None, {})
+    assert words == "40 more minutes on revision days; more than you have kept up in any week"
