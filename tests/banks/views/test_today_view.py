@@ -133,6 +133,19 @@ def test_lost_days_are_told_as_a_difference_from_the_plan_last_seen(library, clo
     assert after == view.slack_days < before
 
 
+def test_what_lost_days_cost_is_not_told_on_a_day_of_rest(library, clock):
+    remember_seen(library, PlanWorkload(library).plan())
+    do_day(library)
+    shown = {}
+    for days in (12, 13):
+        clock.day = MONDAY + timedelta(days=days)
+        shown[today_view(library).role] = upcoming(today_view(library), 20, 80).plain
+
+    assert "Welcome back after 11 days" in shown[Use.SWEEP]
+    assert "fewer" in shown[Use.SWEEP]
+    assert not any(word in shown[Use.REST] for word in ("Welcome", "fewer", "replanned"))
+
+
 def test_a_sweep_puts_up_the_repeatedly_missed_and_takes_what_is_left_in_its_second_part(
     library, clock
 ):
