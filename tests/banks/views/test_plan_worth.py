@@ -73,7 +73,7 @@ def test_an_absence_that_leaves_no_day_to_plan_for_tells_no_cost(tmp_path, clock
     library.close()
 
 
-def test_a_absence_costs_what_as_many_days_from_today_on_would(library, fitted):
+def test_an_absence_costs_what_as_many_days_from_today_on_would(library, fitted):
     workload = PlanWorkload(library)
     few, many = (absence_cost(library, workload, days) for days in (3, 20))
     days = sorted({entry.day for entry in workload.plan().entries if entry.is_visit})[:20]
