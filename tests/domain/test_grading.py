@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain.grading import grade, number
+from domain.grading import Duplicates, grade, number
 from domain.questions import Kind, Option, Question
 from domain.responses import Response
 from domain.verdicts import Verdict
@@ -214,3 +214,18 @@ def test_distance_agrees_with_exact_fractions(target: Decimal, off: int) -> None
 
     is_near = abs(Fraction(text) - Fraction(target)) <= Fraction(5, 2)
     assert grade(asked, response(text)) is (Verdict.RIGHT if is_near else Verdict.WRONG)
+
+
+def test_what_was_chosen_in_a_question_that_is_gone_stands() -> None:
+    kept = Question(id="kept", chapter="c", number=1, answer_key=("a",))
+    duplicates = Duplicates({"kept": kept}.get, lambda question_id: ())
+    letters = Response(id="r", at=datetime(2026, 3, 2, tzinfo=UTC), question="gone", chosen=("b",))
+    assert duplicates.chosen(letters) == ("b",)
+    for question_id in ("gone", "kept"):
+        verdict = Response(
+            id="r", at=datetime(2026, 3, 2, tzinfo=UTC), question=question_id, verdict=Verdict.WRONG
+        )
+        assert duplicates.chosen(verdict) == ()
+    assert duplicates.key_here(("a",), "gone", "kept") == ()
+    assert duplicates.key_here(("a",), "kept", "gone") == ()
+    assert duplicates.key_here(("a",), "kept", "kept") == ("a",)

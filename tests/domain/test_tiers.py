@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from domain.tiers import (
+    Counts,
     DayKind,
     HandSet,
     Judged,
@@ -489,3 +490,9 @@ def test_strict_never_settles_what_the_usual_rules_leave_open(events: list[Judge
 
     assert usual.settled or not strict.settled
     assert usual.signs == strict.signs
+
+
+def test_every_tier_counts_and_nothing_is_counted_unless_told() -> None:
+    assert Counts() == Counts(0, 0, 0, 0, 0, settled=0, waiting=0)
+    counts = Counts(untried=1, clear=2, hard=4, harder=8, hardest=16, settled=32, waiting=64)
+    assert counts.total == 31
