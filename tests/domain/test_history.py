@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from domain.history import History
 from domain.questions import Question
@@ -358,3 +359,25 @@ def test_thinking_and_reading_count_together_where_either_was_timed() -> None:
     assert [tallied.seconds for tallied in read.tallied("b/c/1")] == [24.0, 0.0]
     assert read.table.problem() == ""
     assert [tallied.seconds for tallied in read.tallied("b/c/1")] == [24.0, 0.0]
+
+
+def test_in_a_drill_every_answer_counts() -> None:
+    twice = [response(n, sitting="s") for n in (1, 2)]
+    assert history(*twice).effective_events("b/c/1") == twice
+    in_paper = [replace(record, purpose=Purpose.PAPER) for record in twice]
+    assert history(*in_paper).effective_events("b/c/1") == in_paper[1:]
+
+
+def test_records_of_one_moment_are_in_order_of_their_ids_and_each_there_once() -> None:
+    first, second = response(1), response(2)
+    read = history(second, first, second)
+    assert read.events("b/c/1") == [first, second]
+    one_by_one = history()
+    for record in (second, first, second):
+        one_by_one.add(record)
+    assert one_by_one.events("b/c/1") == [first, second]
+
+
+def test_unless_told_a_study_day_turns_at_three() -> None:
+    read = history()
+    assert [read.day(datetime(2026, 3, 2, hour, tzinfo=UTC)).day for hour in (2, 3)] == [1, 2]

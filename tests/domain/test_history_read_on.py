@@ -1,8 +1,12 @@
 """A history that goes on from what was kept reads like one made of the whole log."""
 
+import random
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime, timedelta
+from threading import Event
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -23,8 +27,10 @@ from domain.responses import (
     ResponseReason,
     SittingClosed,
     SittingOpened,
+    VisitBegun,
     VisitEnd,
     VisitEnded,
+    VisitKind,
 )
 from domain.tiers import Tier, TierRules
 from domain.verdicts import Confidence, Verdict
@@ -191,21 +197,34 @@ RECORDS = st.tuples(
     st.sampled_from((0, 1, 30, 62)),
     st.integers(0, 30),
 )
-STEPS = st.lists(
-    st.tuples(
-        st.sampled_from(
-            ("add", "add", "remove", "rules", "regrade", "table", "standing", "another log", "find")
-        ),
-        RECORDS,
-    ),
-    min_size=2,
-    max_size=7,
-)
+SAID = ("reason", "reading", "note", "flag", "dispute")
+ACTS = ("add", "add", "remove", "rules", "regrade", "table", "standing", "another log", "find")
+STEPS = st.lists(st.tuples(st.sampled_from(ACTS), RECORDS), min_size=2, max_size=7)
 
 
 @settings(max_examples=60, deadline=None)
 @given(st.lists(RECORDS, min_size=4, max_size=16), STEPS)
 def test_whatever_happens_it_reads_the_same_on_as_anew(given_before, steps) -> None:
+    assert_the_same_on_as_anew(given_before, steps)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_longer_course_reads_the_same_on_as_anew(seed: int) -> None:
+    dice = random.Random(seed)
+
+    def record() -> tuple[str, str, int, int]:
+        question = dice.choice(list(BANK))
+        return dice.choice(KINDS), question, dice.choice((0, 1, 30, 62)), dice.randrange(30)
+
+    before = [record() for _ in range(40)]
+    steps = [(dice.choice(ACTS), record()) for _ in range(12)]
+    assert_the_same_on_as_anew(before, steps)
+
+
+def assert_the_same_on_as_anew(
+    given_before: list[tuple[str, str, int, int]],
+    steps: list[tuple[str, tuple[str, str, int, int]]],
+) -> None:
     records: list[AnyRecord] = []
     for kind, question, day, about in given_before:
         records.append(record_of(len(records), kind, question, day, said_of(records, about)))
@@ -241,3 +260,144 @@ def test_whatever_happens_it_reads_the_same_on_as_anew(given_before, steps) -> N
                 assert not is_unread or history.version > before
     assert read_of(history) == read_of(made(records, bank, rules))
     assert_columns_say_what_events_say(history)
+
+
+def record_for(number: int, question: str, day: int = 0) -> Response:
+    record = record_of(number, "chosen", question, day, "")
+    assert isinstance(record, Response)
+    return record
+
+
+def test_what_was_said_of_a_response_is_read_in_with_its_question() -> None:
+    response = record_for(1, OTHER)
+    said = [
+        record_of(2, "reason", OTHER, 0, response.id),
+        record_of(3, "reading", OTHER, 0, response.id),
+    ]
+    records = [response, *said]
+    for ask, expected in (
+        (lambda history: history.reason(response), Reason.SLIP),
+        (lambda history: history.reading(response), 3.0),
+        (lambda history: history.own_remarks(OTHER), said),
+        (lambda history: history.kept_records([said[0].id]), {said[0].id: said[0]}),
+        (lambda history: history.kept_records([said[1].id]), {said[1].id: said[1]}),
+        (lambda history: history.kept_records(["none"]), {}),
+    ):
+        assert ask(made(records, BANK, kept=Log(records, BANK))) == expected
+    assert made(records, BANK).kept_records([response.id]) == {}
+
+
+@pytest.mark.parametrize("is_kept", [True, False])
+def test_a_question_whose_history_was_withdrawn_is_in_no_column(is_kept: bool) -> None:
+    response, other = record_for(1, OTHER), record_for(2, UNKEYED)
+    records = [response, other]
+    history = made(records, BANK, kept=Log(records, BANK) if is_kept else None)
+    assert history.answered_on(DAYS[0]) == {OTHER, UNKEYED}
+    history.remove([response])
+    assert history.answered_on(DAYS[0]) == {UNKEYED}
+    assert list(history.questions()) == [UNKEYED]
+    assert list(history.tallied(OTHER)) == []
+    log = Log([other], BANK)
+    log.table = history.table
+    again = made([other], BANK, kept=log)
+    assert list(again.questions()) == [UNKEYED]
+    assert again.events(OTHER) == []
+
+
+def test_a_response_counts_before_the_columns_are_made_again() -> None:
+    records = [record_for(1, OTHER)]
+    history = made(records, BANK)
+    assert list(history.table.rows_with("days", DAYS[0].toordinal()))
+    history.add(record_for(2, OTHER, 1))
+    assert [tallied.day for tallied in history.tallied(OTHER)] == DAYS[:2]
+
+
+def test_visits_are_told_by_age_however_they_ended() -> None:
+    ended = record_of(1, "visit", OTHER, 0, "")
+    begun = VisitBegun(
+        id="r0002", at=NOON + timedelta(days=1), kind=VisitKind.BLOCK, bank="b", subject="c",
+        round=1, planned=DAYS[1],
+    )  # fmt: skip
+    history = made([begun, ended], BANK)
+    assert history.visit_records() == [ended, begun]
+
+
+def test_what_was_said_of_a_response_not_read_in_yet_can_be_withdrawn() -> None:
+    response = record_for(1, OTHER)
+    for kind in ("reason", "reading"):
+        said = record_of(2, kind, OTHER, 0, response.id)
+        history = made([response, said], BANK, kept=Log([response, said], BANK))
+        history.remove([said])
+        assert (history.reason(response), history.reading(response)) == (None, 0.0)
+        assert history.own_remarks(OTHER) == []
+
+
+def test_reading_times_added_and_withdrawn_are_in_the_columns() -> None:
+    response = record_for(1, OTHER)
+    for history in (
+        made([response], BANK),
+        made([response], BANK, kept=Log([response], BANK)),
+    ):
+        said = record_of(7, "reading", OTHER, 0, response.id)
+        assert [tallied.seconds for tallied in history.tallied(OTHER)] == [30.0]
+        for change, changed, seconds in ((history.add, said, 37.0), (history.remove, [said], 30.0)):
+            assert history.table.problem() == ""
+            before = history.version
+            change(changed)
+            assert history.version > before
+            assert [tallied.seconds for tallied in history.tallied(OTHER)] == [seconds]
+            [place] = history.table.span(history.table.rows[OTHER])[:1]
+            assert history.table.seconds[place] == seconds
+
+
+def test_a_remark_on_a_response_makes_another_version_without_columns() -> None:
+    history = made([record_for(1, OTHER)], BANK)
+    before = history.version
+    history.add(record_of(2, "reason", OTHER, 0, "r0001"))
+    assert history.version > before
+
+
+def test_where_the_log_is_another_nothing_that_was_kept_holds() -> None:
+    records = [record_for(1, OTHER), record_for(3, UNKEYED, 1)]
+    others = [
+        record_for(2, OTHER, 1),
+        record_of(4, "verdict", UNKEYED, 30, ""),
+        *(record_of(n, kind, OTHER, 0, "r0002") for n, kind in enumerate(SAID, 10)),
+        record_of(20, "opened", OTHER, 0, ""),
+        record_of(21, "closed", OTHER, 0, "r0020"),
+        record_of(22, "visit", OTHER, 0, ""),
+    ]
+    log = Log(records, BANK)
+    history = made(records, BANK, kept=log)
+    history.standing(UNKEYED)
+    log.records, log.is_another = others, True
+    history.events(OTHER)
+    assert read_of(history) == read_of(made(others, BANK))
+    assert history.visit_records() == [others[-1]]
+
+
+def test_a_question_that_two_threads_ask_for_is_read_in_once() -> None:
+    class Slow(Log):
+        """The first to read waits until another has come to ask for the same."""
+
+        rows: list[int]
+
+        def read(self, row: int) -> list[AnyRecord] | None:
+            self.rows.append(row)
+            asked.set()
+            assert gone_on.wait(10)
+            return super().read(row)
+
+    asked, gone_on = Event(), Event()
+    records = [record_for(1, OTHER)]
+    log = Slow(records, BANK)
+    log.rows = []
+    history = made(records, BANK, kept=log)
+    with ThreadPoolExecutor(2) as threads:
+        first = threads.submit(history.events, OTHER)
+        assert asked.wait(10)
+        second = threads.submit(history.events, OTHER)
+        Event().wait(0.05)  # it has come to wait for the first by then, mostly
+        gone_on.set()
+        assert first.result() == second.result() == records
+    assert len(log.rows) == 1

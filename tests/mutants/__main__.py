@@ -467,6 +467,7 @@ def main() -> int:
     )
     arguments = parser.parse_args()
     first, shares = map(int, arguments.share.split("/"))
+    os.environ["RESIEVE_UNSHRUNK"] = "1"
     for ending in (signal.SIGTERM, signal.SIGINT):
         signal.signal(ending, _end)
     for name in WARM:

@@ -34,6 +34,11 @@ EQUIVALENT: dict[str, str] = {
     "table.standings[1:], strict=True))": "they are folded anew: slower only",
     "domain/history.py History._hand_set: type(record) is HandTier → type(record) is not "
     "HandTier": "the events are folded: slower only",
+    "domain/history.py History._index: without self._added[record.id] = record.question": (
+        "its row is found in the columns: slower only"
+    ),
+    "domain/history.py History._read_in_with: self._kept is not None and self._unread → "
+    "self._kept is not None or self._unread": "what is read in already is not read again",
     "domain/history.py History._is_row: False → True": "the visits' row is always read anew",
     "domain/history.py History._is_row: return False → return None": "both count as no",
     "domain/history.py History._is_row: self._table is not None and name in self._table.rows "

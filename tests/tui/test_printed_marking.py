@@ -25,7 +25,7 @@ async def test_walking_marks_and_moves_on(tmp_path):
         assert spelled(library, 6) == "rwRbbw"
         assert ">7" in await settled(pilot)
         await pilot.press("ctrl+c")
-        assert "Press ctrl+c again to quit" in await settled(pilot)
+        assert "again to quit. Everything shown as recorded is saved." in await settled(pilot)
 
 
 @pytest.mark.parametrize("way", ["one by one", "numbers"])
