@@ -270,17 +270,17 @@ def record_for(number: int, question: str, day: int = 0) -> Response:
 
 def test_what_was_said_of_a_response_is_read_in_with_its_question() -> None:
     response = record_for(1, OTHER)
-    said = [
+    remarks = [
         record_of(2, "reason", OTHER, 0, response.id),
         record_of(3, "reading", OTHER, 0, response.id),
     ]
-    records = [response, *said]
+    records = [response, *remarks]
     for ask, expected in (
         (lambda history: history.reason(response), Reason.SLIP),
         (lambda history: history.reading(response), 3.0),
-        (lambda history: history.own_remarks(OTHER), said),
-        (lambda history: history.kept_records([said[0].id]), {said[0].id: said[0]}),
-        (lambda history: history.kept_records([said[1].id]), {said[1].id: said[1]}),
+        (lambda history: history.own_remarks(OTHER), remarks),
+        (lambda history: history.kept_records([remarks[0].id]), {remarks[0].id: remarks[0]}),
+        (lambda history: history.kept_records([remarks[1].id]), {remarks[1].id: remarks[1]}),
         (lambda history: history.kept_records(["none"]), {}),
     ):
         assert ask(made(records, BANK, kept=Log(records, BANK))) == expected
@@ -325,9 +325,9 @@ def test_visits_are_told_by_age_however_they_ended() -> None:
 def test_what_was_said_of_a_response_not_read_in_yet_can_be_withdrawn() -> None:
     response = record_for(1, OTHER)
     for kind in ("reason", "reading"):
-        said = record_of(2, kind, OTHER, 0, response.id)
-        history = made([response, said], BANK, kept=Log([response, said], BANK))
-        history.remove([said])
+        remark = record_of(2, kind, OTHER, 0, response.id)
+        history = made([response, remark], BANK, kept=Log([response, remark], BANK))
+        history.remove([remark])
         assert (history.reason(response), history.reading(response)) == (None, 0.0)
         assert history.own_remarks(OTHER) == []
 
@@ -338,9 +338,12 @@ def test_reading_times_added_and_withdrawn_are_in_the_columns() -> None:
         made([response], BANK),
         made([response], BANK, kept=Log([response], BANK)),
     ):
-        said = record_of(7, "reading", OTHER, 0, response.id)
+        remark = record_of(7, "reading", OTHER, 0, response.id)
         assert [tallied.seconds for tallied in history.tallied(OTHER)] == [30.0]
-        for change, changed, seconds in ((history.add, said, 37.0), (history.remove, [said], 30.0)):
+        for change, changed, seconds in (
+            (history.add, remark, 37.0),
+            (history.remove, [remark], 30.0),
+        ):
             assert history.table.problem() == ""
             before = history.version
             change(changed)
