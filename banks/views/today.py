@@ -12,7 +12,7 @@ from banks.views.results import DayResult, day_result
 from domain.plan.changes import PlanDifference, PlanSummary, difference, summary_of
 from domain.plan.inputs import ONE_DAY, Use
 from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, PlanPart, StudyPlan
-from domain.plan.visits import BegunVisit, OpenSweep, PlanResponse
+from domain.plan.visits import BegunVisit, EndedVisit, OpenSweep, PlanResponse
 from domain.responses import PaperKind, Purpose
 from domain.text import listed
 from domain.tiers import WaitingState
@@ -336,6 +336,7 @@ class DayLines:
         self._begun_today = {
             event.visit.subject: event for event in events if isinstance(event, BegunVisit)
         }
+        self._ended_today = {event.id for event in events if isinstance(event, EndedVisit)}
         self._open = workload.progress(today).open_sweeps
         self._beyond_plan: Counter[int] = Counter()
         """Questions that sweeps of the day took beyond what was planned, by part of the day."""
@@ -423,7 +424,9 @@ class DayLines:
         return day if day == today else today + ONE_DAY
 
     def _sweep_items(self, entry: PlanEntry, day: date) -> list[LineItem]:
-        """The questions of the sweep's list that this day may take, in the list's order."""
+        """The questions of the sweep's list that this day may take, in the list's order: once the
+        sweep was ended today, only those that were answered.
+        """
         from banks.planning.visits import list_of_sweep
 
         subject = entry.subject or ""
@@ -437,11 +440,14 @@ class DayLines:
         else:
             listed = list_of_sweep(self._library, self._workload, entry)
             groups = (listed.questions, listed.also_open, listed.untried)
-        done = self._answered if is_today and (begun or open_sweep) else set()
+        visit = begun or open_sweep
+        done = self._answered if is_today and visit else set()
+        is_ended = is_today and visit is not None and visit.id in self._ended_today
         return [
             self._item(chapter, number, question, (chapter, number) in done, place)
             for place, group in enumerate(groups)
             for chapter, number, question in self._workload.named(group)
+            if not is_ended or (chapter, number) in done
         ]
 
     def _open_tonight(self, subject: str) -> OpenSweep | None:

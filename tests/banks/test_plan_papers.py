@@ -14,8 +14,10 @@ from banks.views.papers import begin, draw, under_way
 from banks.views.today import LineKind, TodayLine, today_view
 from domain.errors import InputError
 from domain.marking.blueprint import ExamBlueprint
-from domain.responses import PaperKind
-from tests.banks.planned import Clock, planned_library
+from domain.plan.study_plan import EntryKind
+from domain.responses import PaperKind, Purpose
+from domain.verdicts import Verdict
+from tests.banks.planned import Clock, answer, planned_library
 from tui.plan_words import paper_words
 
 
@@ -96,3 +98,30 @@ def test_an_exam_that_was_told_has_rehearsals_in_its_last_ten_weeks(tmp_path, cl
     assert {(rehearsal.questions, rehearsal.minutes) for rehearsal in rehearsals} == {(90, 60)}
     assert all(rehearsal.day >= last_weeks for rehearsal in rehearsals)
     assert len(rehearsals) >= 3
+
+
+def test_the_days_sweep_leaves_out_what_the_paper_has_asked(opened, clock):
+    saturday = clock.day
+    (sweep,) = (e for e in PlanWorkload(opened).plan().on(saturday) if e.kind is EntryKind.SWEEP)
+    missed = [
+        question.id
+        for _, question in PlanWorkload(opened).active_questions(sweep.subject or "")
+        if question.number <= 20
+    ]
+    for days in (3, 2):
+        clock.day = saturday - timedelta(days=days)
+        answer(opened, missed, Purpose.FREE, Verdict.WRONG)
+    clock.day = saturday
+    line = paper_line(opened)
+    paper = draw(opened, evidence_log(opened), PaperKind(line.paper), 1, line.planned)
+    begin(opened, paper, 1)
+    exam = PaperSitting(opened, under_way(opened))
+    for _ in paper.questions:
+        exam.give(("a",))
+        exam.go_on()
+    asked = set(paper.questions) & set(missed)
+    swept = [line for line in today_view(opened).lines if line.kind is LineKind.SWEEP]
+    listed = {question for line in swept for question in line.questions}
+    assert asked
+    assert listed >= set(missed) - asked
+    assert not listed & asked

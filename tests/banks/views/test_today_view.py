@@ -189,6 +189,7 @@ def test_enough_ends_a_sweep_and_can_be_undone(library, clock):
     subject, names = miss_twice(library, clock, range(1, 41))
     answer(library, names[:10], Purpose.SWEEP)
     assert enough(library, f"book/{subject.lower()}") == subject
+    assert (sweep_line(library).count, sweep_line(library).left) == (10, 0)
     clock.day += ONE_DAY
     assert today_view(library).next_sweep.subject_title != subject
     clock.day -= ONE_DAY
@@ -196,6 +197,13 @@ def test_enough_ends_a_sweep_and_can_be_undone(library, clock):
     assert sweep_line(library).left >= 30
     with pytest.raises(InputError, match="no sweep is due"):
         enough(library, "book/clouds")
+
+
+def test_a_sweep_ended_before_it_began_leaves_no_line(library, clock):
+    subject, _ = miss_twice(library, clock, range(1, 41))
+    assert sweep_line(library).left >= 40
+    enough(library, f"book/{subject.lower()}")
+    assert not any(line.kind is LineKind.SWEEP for line in today_view(library).lines)
 
 
 def test_an_empty_sweep_is_done_on_its_morning_with_a_sentence(library, clock):
