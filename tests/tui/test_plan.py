@@ -265,12 +265,13 @@ async def test_a_subject_swept_before_its_block_says_when_that_comes(library):
             if scheduled.visit == Visit(2, "book/tides", False)
         )
         assert "sweep Tides" in text
-        assert f"Swept in round 1, revised in round 2, from {plain_day(block.first)}." in text
+        words = f"swept first; Tides is revised from {plain_day(block.first)} on."
+        assert words in text
         rows = app.screen.query_one(VirtualList)
         rows.selected = next(n for n, week in enumerate(rows.items) if 2 in week.rounds) + 1
         text = await shown(pilot)
         assert "sweep" in text
-        assert "Swept in round 1" not in text
+        assert "swept first" not in text
 
 
 async def test_a_plan_with_plenty_to_spare_says_that_nothing_needs_to_change(library):

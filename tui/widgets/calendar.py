@@ -152,17 +152,18 @@ def day_words(
         ]
     else:
         lines = [f"{name:<8} {'; '.join(listed)}" for name, listed in parts]
-    lines += _swept_first(day, plan)
+    lines += _swept_first(day, plan, titles)
     return Content("\n").join([heading, *map(Content, lines[: most_lines - 1])])
 
 
-def _swept_first(day: StudyDay, plan: StudyPlan) -> Iterator[str]:
-    """Why a subject is swept that had no block yet: half of them are in each round."""
+def _swept_first(day: StudyDay, plan: StudyPlan, titles: Mapping[str, str]) -> Iterator[str]:
+    """Why a subject is swept that had no block yet."""
     swept = {entry.subject for entry in day.visits if entry.kind is EntryKind.SWEEP}
     for scheduled in plan.visits:
         visit = scheduled.visit
         if day.rounds == (1,) and visit.round == 2 and visit.subject in swept and not visit.sweep:
-            yield f"Swept in round 1, revised in round 2, from {plain_day(scheduled.first)}."
+            revised = f"{titles[visit.subject]} is revised from {plain_day(scheduled.first)} on"
+            yield f"Half of the subjects are swept first; {revised}."
 
 
 def _rounds(day: StudyDay) -> str:
