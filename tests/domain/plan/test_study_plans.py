@@ -49,32 +49,19 @@ def test_the_owners_case_has_a_subject_per_week_and_twenty_spare_days(evening: i
 
 @pytest.mark.parametrize("seed", [0, 1, 7])
 def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(seed: int) -> None:
-    """81 of 100 days attended, a tenth of them half, and ill in the tenth week: blocks take what
-    sweeps leave of their days, and no study day is idle while a block waits for minutes.
-
-    Seed 0 finishes all 21 blocks. 1 and 7 lose work when the plan has not a day to spare left, and
-    no rule brings it back: on 1 July seed 1 has 494 questions, 420 minutes, of its last block
-    ahead and 358 minutes on the last three days. What is missing in the end is no more than what
-    was lost since the plan last fitted, beside the 15 % that the days no longer run over.
+    """81 of 100 days attended, a tenth of them half, and ill in the tenth week: every block is
+    finished, for blocks take what sweeps leave of their days. Were one not, no study day would be
+    idle while it waits for minutes.
     """
     rng = Random(seed)
     life = PlanLife(usual(), uneven_bank(seed), rng)
     ill = {MONDAY + timedelta(weeks=9, days=number) for number in range(7)}
-    lost = unreached = 0.0
     for plan in life.mornings():
-        unreached = sum(left.minutes for left in plan.beyond if not left.visit.sweep)
-        if unreached:
+        if any(not left.visit.sweep for left in plan.beyond):
             assert not [idle_day for idle_day in plan.idle if idle_day.minutes >= LEAST_PIECE]
-        else:
-            lost = 0.0
-        share = 0.0
         if life.today not in ill and rng.random() < 0.81:
-            share = 0.5 if rng.random() < 0.1 else 1.0
-            life.work(plan, share)
-        lost += (1 - share) * sum(e.minutes for e in plan.on(life.today) if e.is_visit)
-    progress = life.fold.progress(EXAM)
-    assert len(progress.blocks) + len(progress.since) == 21
-    assert len(progress.blocks) == 21 or 0 < unreached <= 1.15 * lost
+            life.work(plan, share=0.5 if rng.random() < 0.1 else 1.0)
+    assert len(life.fold.progress(EXAM).blocks) == 21
 
 
 @pytest.mark.parametrize("seed", range(40))
