@@ -47,21 +47,28 @@ def test_the_owners_case_has_a_subject_per_week_and_twenty_spare_days(evening: i
     assert len(sweeps) == len(set(sweeps)) == 21
 
 
-@pytest.mark.parametrize("seed", [0, 1, 7])
-def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(seed: int) -> None:
-    """81 of 100 days attended, a tenth of them half, and ill in the tenth week: every block is
-    finished, for blocks take what sweeps leave of their days. Were one not, no study day would be
-    idle while it waits for minutes.
+@pytest.mark.parametrize(("seed", "finished"), [(0, 21), (1, 21), (7, 21), (17, 20), (22, 19)])
+def test_the_owners_case_lived_with_lost_days_leaves_no_subject_without_a_block(
+    seed: int, finished: int
+) -> None:
+    """81 of 100 days attended, a tenth of them half, and ill in the tenth week: blocks take what
+    sweeps leave of their days, and no study day, for revision or for a sweep, has half an hour
+    idle while a block waits for minutes.
+
+    Of the first 40 seeds 34 finish every block. The others lose more days than the plan can
+    spare: 17 and 22 keep 70 of 100. When 17 loses 30 June and 1 July, its last block has 412
+    minutes ahead, and the two days that are left 390, of which a sweep takes 88; when 22 turns
+    short, on 20 June, 254 minutes have no room on any day up to the exam.
     """
     rng = Random(seed)
     life = PlanLife(usual(), uneven_bank(seed), rng)
     ill = {MONDAY + timedelta(weeks=9, days=number) for number in range(7)}
     for plan in life.mornings():
         if any(not left.visit.sweep for left in plan.beyond):
-            assert not [idle_day for idle_day in plan.idle if idle_day.minutes >= LEAST_PIECE]
+            assert not [idle_day for idle_day in plan.idle if idle_day.minutes >= 30]
         if life.today not in ill and rng.random() < 0.81:
             life.work(plan, share=0.5 if rng.random() < 0.1 else 1.0)
-    assert len(life.fold.progress(EXAM).blocks) == 21
+    assert len(life.fold.progress(EXAM).blocks) == finished
 
 
 @pytest.mark.parametrize("seed", range(40))
