@@ -178,7 +178,8 @@ class Problem:
                 tasks.append(task)
             else:
                 self.void.add(visit)
-        tasks = [self._with_lost_work(task, self._next_turn(tasks)) for task in tasks]
+        turn = self._next_turn(tasks)
+        tasks = [self._with_lost_work(task, is_turn=task is turn) for task in tasks]
         return sorted(tasks, key=lambda task: not self._is_under_way(task))
 
     def _next_turn(self, tasks: Sequence[BlockTask]) -> BlockTask | None:
@@ -190,9 +191,9 @@ class Problem:
         may_begin = [task for task in tasks if task.opens <= first and not task.needs_sweep]
         return next((task for task in may_begin if task.is_pinned), next(iter(may_begin), None))
 
-    def _with_lost_work(self, task: BlockTask, turn: BlockTask | None) -> BlockTask:
-        """The block with the day it was due, where days since were lost."""
-        if task is turn:
+    def _with_lost_work(self, task: BlockTask, *, is_turn: bool) -> BlockTask:
+        """The block with the day it was due, where it was its turn and days since were lost."""
+        if is_turn:
             due = self._due(task.visit, self._turn_behind_finished)
             if due < (task.since or self.request.first):
                 task = replace(task, due=due)
