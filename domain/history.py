@@ -230,6 +230,8 @@ class History:
 
     def dispute(self, question_id: str) -> Dispute | None:
         """The dispute in force, if any: the question's own, else that of a retired duplicate."""
+        if not self._disputes:
+            return None
         disputes = self._disputes.get(question_id)
         if not disputes:
             return next(self._disputes_of_duplicates(question_id), None)
@@ -309,7 +311,7 @@ class History:
             return response.verdict or Verdict.BLANK
         if question.same_as:
             question, response = self._duplicates.read(response, question)
-        dispute = self.dispute(question.id) if self._disputes else None
+        dispute = self.dispute(question.id)
         return grade(question, response, dispute.key if dispute else None)
 
     def awaits_key(self, response: Response) -> bool:

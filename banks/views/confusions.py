@@ -52,13 +52,12 @@ def confusions(library: Library) -> tuple[Confusion, ...]:
         library.history.read_all()
     mixed = {question_id: kept.of(question_id) for question_id in locations}
     kept.keep()
-    misses = [
-        Miss(question, chosen)
-        for _, question in locations.values()
-        if mixed[question.id].taken and library.answer_key(question)
-        for chosen in mixed[question.id].taken
-    ]
-    keys = {miss.question.id: library.answer_key(miss.question)[0] for miss in misses}
+    misses, keys = list[Miss](), dict[str, str]()
+    for question_id, own in mixed.items():
+        _, question = locations[question_id]
+        if own.taken and (key := library.answer_key(question)):
+            misses += (Miss(question, chosen) for chosen in own.taken)
+            keys[question_id] = key[0]
 
     def confused(question_id: str, chosen: str = "") -> ConfusedQuestion:
         location, question = locations[question_id]

@@ -9,6 +9,7 @@ from itertools import groupby
 from msgspec import Struct
 
 from banks.library import Library
+from banks.planning.workload import PlanWorkload
 from banks.views.confusions import Confusion, confusions
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
@@ -200,7 +201,8 @@ def evidence(library: Library) -> Evidence:
     read = evidence_log(library)
     paper, on = exam_blueprint(library, read), exam_day(library, read)
     on_exam, now = (exam_forecast(library, read, paper, day) for day in (on, read.today))
-    coverage = Coverage(library, read)
+    workload = PlanWorkload(library)
+    coverage = Coverage(workload, read)
     readiness = _ReadinessReader(library, read, paper, on_exam, on)
     return Evidence(
         today=read.today,
@@ -210,7 +212,7 @@ def evidence(library: Library) -> Evidence:
         responses=read.response_count,
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
-        score=score_view(library, read),
+        score=score_view(library, read, workload),
         guessing=GuessingView(float(break_even(paper.marking().scheme)), read.guess),
         waiting=waiting_state(library),
         subjects=_subjects(library, read, readiness),

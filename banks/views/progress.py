@@ -3,13 +3,13 @@
 What was due is told by the plan as it was on its first day.
 """
 
+from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Callable
 from datetime import date, timedelta
 
 from msgspec import Struct
 
-from banks.library import Library
 from banks.planning.first_study import FirstStudies
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
@@ -51,13 +51,13 @@ class Coverage:
     Questions revised count once a block, questions swept once; first study apart.
     """
 
-    def __init__(self, library: Library, reading: EvidenceLog) -> None:
+    def __init__(self, workload: PlanWorkload, reading: EvidenceLog) -> None:
         self.today = reading.today
         self._blocks: list[tuple[date, int, int]] = []
         self._sweep_days: list[date] = []
         self._sweeps_done = 0
-        self._workload = PlanWorkload(library)
-        self.has_plan = library.settings.plan.is_set_up and self._plan()
+        self._workload = workload
+        self.has_plan = workload.library.settings.plan.is_set_up and self._plan()
         planned = sum(questions for _, _, questions in self._blocks)
         passes = max(1, round(planned / max(1, len(reading.studied))))
         self._revised = _days(reading, Purpose.REVISION, passes)
@@ -81,11 +81,11 @@ class Coverage:
 
     def revised(self, day: date) -> int:
         """Questions revised in blocks up to a day."""
-        return sum(on <= day for on in self._revised)
+        return bisect_right(self._revised, day)
 
     def swept(self, day: date) -> int:
         """Questions taken in a sweep up to a day."""
-        return sum(on <= day for on in self._swept)
+        return bisect_right(self._swept, day)
 
     def due(self, day: date) -> int | None:
         """Questions that the first plan had revised in blocks by then; None without a plan."""
@@ -128,12 +128,12 @@ class Coverage:
 
 
 def _days(reading: EvidenceLog, purpose: Purpose, passes: int) -> list[date]:
-    """The first days, at most so many, on which each question was taken for the purpose."""
+    """The first days, at most so many, on which each question was taken for the purpose, sorted."""
     days: dict[str, set[date]] = {}
     for response in reading.responses:
         if response.purpose is purpose:
             days.setdefault(response.question, set()).add(response.day)
-    return [day for own in days.values() for day in sorted(own)[:passes]]
+    return sorted(day for own in days.values() for day in sorted(own)[:passes])
 
 
 AT_MOST = 30

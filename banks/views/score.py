@@ -174,11 +174,11 @@ class PaperLine(Struct, frozen=True):
     sitting: str = ""
 
 
-def score_view(library: Library, read: EvidenceLog) -> ScoreView:
+def score_view(library: Library, read: EvidenceLog, workload: PlanWorkload) -> ScoreView:
     """What can be said now. Some seconds with a plan: ask for it in a thread."""
     paper, day = exam_blueprint(library, read), exam_day(library, read)
     stop = exam_forecast(library, read, paper, day)
-    keep = _keep(library, read, paper)
+    keep = _keep(library, read, paper, workload)
     records = library.history.records_of(OutsidePaper)
     levels = _levels(library, read, records)
     outside = _outside(records, levels, paper, keep or stop)
@@ -262,14 +262,15 @@ def exam_forecast(
     return forecast(cells, model, paper, read.blanks, spread, model.guess)
 
 
-def _keep(library: Library, read: EvidenceLog, paper: Blueprint) -> Forecast | None:
+def _keep(
+    library: Library, read: EvidenceLog, paper: Blueprint, workload: PlanWorkload
+) -> Forecast | None:
     """The score if the plan is kept; None without a plan, or while no model can be trusted."""
     inputs = library.settings.plan
     if not inputs.is_set_up or inputs.exam is None or inputs.exam <= read.today:
         return None
     try:
-        worth = PlanWorth(library, PlanWorkload(library))
-        kept = worth.kept()
+        kept = PlanWorth(library, workload).kept()
     except ResieveError:
         return None
     if kept is None:

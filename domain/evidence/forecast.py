@@ -11,6 +11,7 @@ of other questions lies below the bank's, a shift in log odds.
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import islice
 from math import exp, log, sqrt
 from operator import mul
 from statistics import NormalDist
@@ -79,10 +80,13 @@ def forecast(
     parts: list[Contribution] = []
     spread = steep = 0.0
     counts: dict[tuple[str, Cell], float] = {}
+    subjects = [section.subject for section in blueprint.sections]
+    places = [(name, cell) for name in subjects for cell in cells.get(name, ())]
+    every = iter(chances_of(chances, places))
     for section in blueprint.sections:
         name, own = section.subject, cells.get(section.subject, Counter())
         each, size = _One(marking.of(name), blanks), own.total()
-        known = chances_of(chances, [(name, cell) for cell in own])
+        known = list(islice(every, len(own)))
         right = _mean(known, own)
         parts.append(_contribution(section, own, each, right))
         if size:

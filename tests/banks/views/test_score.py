@@ -6,6 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
+from banks.planning.workload import PlanWorkload
 from banks.sittings.paper_sitting import PaperSitting
 from banks.views.evidence_log import evidence_log
 from banks.views.papers import begin, draw, under_way
@@ -46,7 +47,7 @@ class Candidate:
         self.library.now.go_on(days=1)
 
     def score(self) -> ScoreView:
-        return score_view(self.library, evidence_log(self.library))
+        return score_view(self.library, evidence_log(self.library), PlanWorkload(self.library))
 
 
 @pytest.fixture(scope="module")
