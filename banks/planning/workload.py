@@ -17,7 +17,7 @@ from domain.marking.schemes import exam_weights
 from domain.plan.changes import inputs_after_exam
 from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
 from domain.plan.outlook import Pace, own_pace
-from domain.plan.scheduler import PlanRequest
+from domain.plan.problem import PlanRequest
 from domain.plan.study_plan import StudyPlan
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import (

@@ -17,7 +17,8 @@ from msgspec.structs import replace
 
 from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, ONE_DAY, PlanInputs, Role, Use, week_begin
 from domain.plan.parsing import WEEKDAYS
-from domain.plan.scheduler import PlanRequest, Problem, fits_before_exam
+from domain.plan.problem import PlanRequest, Problem
+from domain.plan.scheduler import fits_before_exam
 from domain.plan.study_plan import EntryKind, StudyPlan
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import heaviness

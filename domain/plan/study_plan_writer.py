@@ -9,7 +9,8 @@ from msgspec.structs import replace
 
 from domain.plan.block_layout import BlockLayout
 from domain.plan.inputs import DAYS_A_WEEK, LAST_DAYS, OpenDay, PaperDay, Use
-from domain.plan.scheduler import HUNDREDTHS, PlanDraft, PlanRequest, Problem, best_draft
+from domain.plan.problem import HUNDREDTHS, PlanRequest, Problem
+from domain.plan.scheduler import PlanDraft, best_draft
 from domain.plan.study_plan import (
     BeyondPlan,
     EntryKind,

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from domain.plan import packing
 from domain.plan.inputs import PlanInputs, SubjectLoad
 from domain.plan.levers import LeverBasis, advice_of, levers_of
-from domain.plan.scheduler import PlanRequest
+from domain.plan.problem import PlanRequest
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import DaySpan, VisitProgress
 from tests.bench.table import Row, milliseconds

@@ -19,7 +19,8 @@ from domain import chooser
 from domain.plan import packing, scheduler
 from domain.plan.inputs import ONE_DAY, PlanInputs, Role
 from domain.plan.packing import BlockDays, BlockShape
-from domain.plan.scheduler import Problem, fits_before_exam
+from domain.plan.problem import Problem
+from domain.plan.scheduler import fits_before_exam
 from domain.plan.sweep_layout import lay_sweeps
 from domain.plan.visits import SubjectTrack
 from tests.builders import bank, bares

@@ -32,7 +32,7 @@ from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import Trial
 from domain.marking.blueprint import Blueprint, Section, even_sections
 from domain.plan.answer_days import QuestionAhead, answer_days
-from domain.plan.scheduler import PlanRequest
+from domain.plan.problem import PlanRequest
 from domain.plan.study_plan_writer import make_study_plan
 from tests.domain.evidence.memories.candidate import LUCKY
 from tests.domain.evidence.memories.laws import LAWS, Floats, Items, Law

@@ -20,7 +20,7 @@ from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import UNSEEN, Practice, Trial
 from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
-from domain.plan.scheduler import PlanRequest
+from domain.plan.problem import PlanRequest
 from domain.plan.study_plan import EntryKind, PlanEntry, StudyPlan, closed_to_passes
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import (

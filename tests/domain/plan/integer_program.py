@@ -15,7 +15,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
 from domain.plan.block_layout import BlockTask
-from domain.plan.scheduler import PlanRequest, Problem
+from domain.plan.problem import PlanRequest, Problem
 
 
 class Rows:

@@ -7,7 +7,7 @@ from random import Random
 from msgspec.structs import replace
 
 from domain.plan.inputs import ONE_DAY, PlanInputs, Role, SubjectLoad
-from domain.plan.scheduler import PlanRequest
+from domain.plan.problem import PlanRequest
 from domain.plan.study_plan import EntryKind, PlanEntry, StudyPlan
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import BegunVisit, EndedVisit, PlanResponse, Visit, VisitFold

@@ -5,7 +5,7 @@ from datetime import date
 from random import Random
 
 from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
-from domain.plan.scheduler import PlanRequest
+from domain.plan.problem import PlanRequest
 from domain.plan.study_plan import StudyPlan
 from domain.plan.study_plan_writer import make_study_plan
 

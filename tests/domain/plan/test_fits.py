@@ -11,7 +11,8 @@ import pytest
 from msgspec.structs import replace
 
 from domain.plan.inputs import PlanInputs, Role, SubjectLoad
-from domain.plan.scheduler import PlanRequest, fits_before_exam
+from domain.plan.problem import PlanRequest
+from domain.plan.scheduler import fits_before_exam
 from tests.domain.plan.integer_program import can_fit
 from tests.domain.plan.lives import random_inputs, random_subjects
 from tests.domain.plan.scenes import MONDAY, subject

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from domain.plan.block_layout import Closeness
 from domain.plan.inputs import ONE_DAY, PlanInputs, Role
-from domain.plan.scheduler import Problem
+from domain.plan.problem import Problem
 from domain.plan.study_plan import EntryKind, StudyPlan
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects, standing
 from tests.domain.plan.scenes import MONDAY, alike, usual

@@ -11,7 +11,8 @@ from msgspec.structs import replace
 from domain.plan.inputs import ONE_DAY, Pin, PlanInputs, SubjectLoad, Use, week_begin
 from domain.plan.levers import Lever, LeverBasis, advice_of, at_attendance, levers_of
 from domain.plan.packing import LEAST_PIECE
-from domain.plan.scheduler import PlanRequest, fits_at_own_pace, fits_before_exam
+from domain.plan.problem import PlanRequest
+from domain.plan.scheduler import fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind, closed_to_passes
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import DaySpan, Visit, VisitProgress, all_visits
