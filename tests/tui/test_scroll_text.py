@@ -51,3 +51,19 @@ async def test_a_block_shown_again_is_set_once_and_stands_as_often_as_it_is_list
     assert len(set(asked[:before])) == before  # once a width
     assert set(asked[before:]).isdisjoint(asked[:before])
     assert asked[before:]
+
+
+async def test_a_page_is_painted_without_colours_before_it_has_a_width(monkeypatch):
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = Reading()
+    async with app.run_test(size=(40, 8)) as pilot:
+        page = app.query_one(ScrollText)
+        page.styles.display = "none"
+        page.show([lambda _: Content("read")])
+        page.styles.width = 1
+        page.styles.display = "block"
+        await settled(pilot)
+        page.styles.width = 30
+        text = await settled(pilot)
+
+    assert "read" in text

@@ -96,7 +96,7 @@ class ScrollText(ScrollView, can_focus=True):
         self._reveal = -1
         self._strips: dict[Setter, list[Strip]] = {}
         self._lines: list[Strip] = []
-        self._blank = Strip.blank(0)
+        self._blank = Strip([])  # shown before there is a width; a filter of colours needs styles
         self._ends: list[int] = []
         self._seen_to = 0
 
