@@ -187,7 +187,7 @@ class Resieve(BaseApp):
         recorded = self.library.version
         if recorded != self._recorded:
             self._recorded, self._quiet_looks = recorded, 0
-        elif getattr(self.screen, "NAME", "") in SCREENS:
+        elif self.screen_stack and getattr(self.screen, "NAME", "") in SCREENS:
             self._quiet_looks += 1
             if self._quiet_looks == QUIET and (
                 self._figures is None or self._figures.poll() is not None

@@ -320,3 +320,12 @@ async def test_keys_after_the_one_that_leaves_a_drill_are_for_the_screen_below(p
         await until(pilot, lambda: type(app.screen).__name__ == "HelpScreen")
 
     assert recorded(planned) == 1
+
+
+async def test_the_store_is_watched_no_longer_once_the_screens_are_gone(opened):
+    app = Stage(opened, SettingsScreen())
+    async with app.run_test():
+        app.watch_store()
+
+    assert not app.screen_stack
+    app.watch_store()  # the timer may come once more

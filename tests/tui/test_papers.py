@@ -434,12 +434,13 @@ async def test_a_letter_is_not_taken_before_the_options_of_a_long_question_were_
         before = await settled(pilot)
         await pilot.press("a")
         blind = dict(made.sitting(sitting).given)
-        await pilot.press("space", "space")
+        await pilot.press("space")
         scrolled = await settled(pilot)
         await pilot.press("up", "a")
         taken = await settled(pilot)
 
     assert "below, options there · Space: scroll" in before
+    assert "2 open" not in before  # no room for the board beside it
     assert blind == {}
     assert "a–b answer" in scrolled
     assert "Gale" in scrolled

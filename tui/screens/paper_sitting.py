@@ -77,8 +77,10 @@ class PaperSittingScreen(OrderedKeysScreen):
     CSS = """
     PaperSittingScreen #page { width: 1fr; padding: 1 1 0 2; }
     PaperSittingScreen #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
-    PaperSittingScreen.-narrow #aside { display: none; }
-    PaperSittingScreen #rows { margin: 1 1 0 1; }
+    PaperSittingScreen #rows { display: none; margin: 1 1 0 1; }
+    PaperSittingScreen.-listed #rows { display: block; }
+    PaperSittingScreen.-listed #page { display: none; }
+    PaperSittingScreen.-listed #aside, PaperSittingScreen.-narrow #aside { display: none; }
     PaperSittingScreen #prompt { height: 1; padding: 0 2; color: $text-muted; }
     """
 
@@ -128,9 +130,7 @@ class PaperSittingScreen(OrderedKeysScreen):
     def _show_parts(self, exam: PaperSitting) -> None:
         """A list of all numbers where the book is read, else one question with the board."""
         rows = self.query_one("#rows", VirtualList)
-        rows.display = exam.is_from_book
-        for name in ("#page", "#aside"):
-            self.query_one(name).display = not exam.is_from_book
+        self.set_class(exam.is_from_book, "-listed")
         if exam.is_from_book:
             rows.show(range(len(exam.questions)), partial(number_line, exam), selected=exam.index)
 
