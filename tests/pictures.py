@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import AsyncIterator, Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
+from functools import cache
 from html import escape
 from io import StringIO
 from pathlib import Path
@@ -56,7 +57,8 @@ SHOWN = ROOT / ".pictures"
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 SIZES = ((80, 24), (120, 40))
 README_SIZE = (112, 32)
-FACE = re.compile(r"@font-face \{.*?\}\s*", re.DOTALL)
+NOT_OURS = re.compile(r"@font-face \{.*?\}\s*|<circle [^>]*>\s*|Fira Code, ", re.DOTALL)
+"""What the library adds: fonts to fetch, a font's name, the buttons of a window."""
 SIGNS = ascii_letters + digits
 """A sign for each style of a look; so many there may be."""
 
@@ -113,6 +115,7 @@ class Look(NamedTuple):
         return plain_svg(console.export_svg(title="", unique_id="look"))
 
 
+@cache
 def plain_style(style: Style | None) -> str:
     """Its colours and attributes, without links and hidden data."""
     if style is None:
@@ -139,8 +142,8 @@ def in_colours(style: Style, colours: str) -> Style:
 
 
 def plain_svg(picture: str) -> str:
-    """No font is to be fetched from anywhere, and every renderer is to keep the spaces."""
-    return FACE.sub("", picture).replace("<svg ", '<svg xml:space="preserve" ', 1)
+    """Only the screen, in any font that is there; every renderer is to keep the spaces."""
+    return NOT_OURS.sub("", picture).replace("<svg ", '<svg xml:space="preserve" ', 1)
 
 
 class Picture(NamedTuple):

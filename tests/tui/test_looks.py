@@ -27,3 +27,4 @@ def test_a_look_is_read_as_it_was_written():
 
     assert Look.read(look.written()) == look
     assert "é" in look.svg()
+    assert not any(added in look.svg() for added in ("<circle", "@font-face", "Fira"))
