@@ -63,6 +63,11 @@ def waiting_count_words(state: "WaitingState") -> str:
     return f"{state.waiting:,}{change}"
 
 
+def elsewhere_words(questions: int) -> str:
+    """What figures of the banks that count leave out; "" where that is nothing."""
+    return f"Not counted: {counted(questions, 'question')} outside your plan." if questions else ""
+
+
 def signs_words(standing: Standing) -> str:
     """The number of its signs: "2 signs", "settled, 2 signs"; "" where there is nothing to say."""
     signs = counted(standing.signs, "sign")

@@ -41,6 +41,11 @@ def page(evidence: Evidence) -> str:
             f"{evidence.tried} of {evidence.questions} questions tried,"
             f" {evidence.responses} responses."
         ),
+        *(
+            [_line(f"Not counted: {evidence.elsewhere} questions outside the plan.")]
+            if evidence.elsewhere
+            else []
+        ),
         *_forecast(evidence),
         *_coverage(evidence),
         *_subjects(evidence),

@@ -9,7 +9,7 @@ from itertools import groupby
 from msgspec import Struct
 
 from banks.library import Library
-from banks.planning.workload import PlanWorkload
+from banks.planning.workload import PlanWorkload, banks_that_count
 from banks.views.confusions import Confusion, confusions
 from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
 from banks.views.exam import exam_blueprint
@@ -41,6 +41,7 @@ from domain.evidence.memory.learning import mended
 from domain.evidence.memory.practice import Cell
 from domain.marking.blueprint import Blueprint
 from domain.marking.schemes import break_even
+from domain.questions import bank_of
 from domain.responses import Purpose
 from domain.tiers import HARD_TIERS, Tier, WaitingState, is_waiting
 
@@ -171,12 +172,17 @@ class ForecastView(Struct, frozen=True):
 
 
 class Evidence(Struct, frozen=True):
-    """Everything that can be said of where the candidate stands, from the log alone."""
+    """Everything that can be said of where the candidate stands, from the log alone.
+
+    `questions`, `tried`, `waiting` and the standings of `weeks` are of the banks that count;
+    `elsewhere` are the questions of the others.
+    """
 
     today: date
     exam: date | None
     questions: int
     tried: int
+    elsewhere: int
     responses: int
     forecast: ForecastView
     if_today: ForecastView
@@ -204,17 +210,20 @@ def evidence(library: Library) -> Evidence:
     workload = PlanWorkload(library)
     coverage = Coverage(workload, read)
     readiness = _ReadinessReader(library, read, paper, on_exam, on)
+    counting = banks_that_count(library)
+    studied = [each for each in read.studied if bank_of(each.question.id) in counting]
     return Evidence(
         today=read.today,
         exam=library.settings.plan.exam,
-        questions=len(read.studied),
-        tried=sum(bool(studied.stages) for studied in read.studied),
+        questions=len(studied),
+        tried=sum(bool(each.stages) for each in studied),
+        elsewhere=len(read.studied) - len(studied),
         responses=read.response_count,
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
         score=score_view(library, read, workload),
         guessing=GuessingView(float(break_even(paper.marking().scheme)), read.guess),
-        waiting=waiting_state(library),
+        waiting=waiting_state(library, counting),
         subjects=_subjects(library, read, readiness),
         chapters=_chapters(read, readiness),
         calibration=_calibration(read),
@@ -224,6 +233,7 @@ def evidence(library: Library) -> Evidence:
         sweeps=coverage.sweeps(),
         weeks=weeks(
             read,
+            studied,
             coverage,
             library.history.rules.waiting_days,
             partial(exam_forecast, library, read, paper),

@@ -5,16 +5,17 @@ What was due is told by the plan as it was on its first day.
 
 from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 
 from msgspec import Struct
 
 from banks.planning.first_study import FirstStudies
 from banks.planning.workload import PlanWorkload
-from banks.views.evidence_log import EvidenceLog
+from banks.views.evidence_log import EvidenceLog, Studied
 from domain.errors import InputError
 from domain.evidence.forecast import Forecast
+from domain.evidence.memory.practice import StageColumns
 from domain.plan.study_plan import EntryKind
 from domain.responses import Purpose
 from domain.tiers import Tier
@@ -143,10 +144,11 @@ AT_MOST = 30
 class Week(Struct, frozen=True):
     """The end of one week (or of today): where the questions stood, and the score predicted then.
 
-    Of all questions `settled`, `waiting` and `untried` are three parts; the rest is under way.
-    `revised` and `swept` are questions taken in blocks and in sweeps, `due` those that the first
-    plan had revised by then (None without a plan). `mark` is what the exam's model of today says
-    of the history up to then, as if the exam had been that day, `low` to `high` its 90 % range.
+    Of the questions of the banks that count `settled`, `waiting` and `untried` are three parts;
+    the rest is under way. `revised` and `swept` are questions taken in blocks and in sweeps, `due`
+    those that the first plan had revised by then (None without a plan). `mark` is what the exam's
+    model of today says of the history up to then, as if the exam had been that day, `low` to `high`
+    its 90 % range.
     """
 
     day: date
@@ -166,14 +168,26 @@ ScoreForecast = Callable[[date, date], Forecast]
 
 
 def weeks(
-    reading: EvidenceLog, coverage: Coverage, waiting_days: int, predict: ScoreForecast
+    reading: EvidenceLog,
+    studied: Sequence[Studied],
+    coverage: Coverage,
+    waiting_days: int,
+    predict: ScoreForecast,
 ) -> list[Week]:
-    """Week by week up to today, oldest first; empty without a history."""
+    """Week by week up to today, oldest first; empty without a history. `studied` are the questions
+    of the banks that count.
+    """
     if not reading.responses:
         return []
     first = min(response.day for response in reading.responses)
+    all_count = len(studied) == len(reading.studied)
+    columns = reading.columns
+    if not all_count:
+        columns = StageColumns(
+            [each.stages for each in studied], [each.subject for each in studied]
+        )
     return [
-        _week(reading, coverage, day, waiting_days, predict) for day in ends(first, reading.today)
+        _week(columns, coverage, day, waiting_days, predict) for day in ends(first, reading.today)
     ]
 
 
@@ -188,10 +202,10 @@ def ends(first: date, today: date) -> list[date]:
 
 
 def _week(
-    reading: EvidenceLog, coverage: Coverage, day: date, waiting_days: int, predict: ScoreForecast
+    columns: StageColumns, coverage: Coverage, day: date, waiting_days: int, predict: ScoreForecast
 ) -> Week:
     ordinal = day.toordinal()
-    settled, waiting, untried = reading.columns.standings(ordinal, waiting_days)
+    settled, waiting, untried = columns.standings(ordinal, waiting_days)
     prediction = predict(day, day)
     low, high = prediction.interval()
     return Week(

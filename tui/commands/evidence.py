@@ -188,11 +188,12 @@ def _in_words(evidence: "Evidence") -> list[str]:
     from banks.views.evidence import full_titles
     from tui.score_words import guessing_words, own_record_words, score_sentences
     from tui.sweep_words import hour_figure
-    from tui.tier_reasons import waiting_words
+    from tui.tier_reasons import elsewhere_words, waiting_words
 
     lines = [
         f"{evidence.tried} of {evidence.questions} questions tried, "
         f"{evidence.responses} responses; {waiting_words(evidence.waiting)}",
+        *filter(None, [elsewhere_words(evidence.elsewhere)]),
         *score_sentences(evidence.score),
         guessing_words(evidence.guessing.break_even, evidence.guessing.random),
         *filter(None, [own_record_words(evidence.calibration)]),

@@ -16,7 +16,7 @@ from tui.dates import day_near
 from tui.plots import Curve, Layer, bar, curves, interval_bar, stacked_areas
 from tui.score_words import bounds_words, guessing_words, own_record_words, score_sentences
 from tui.sweep_words import hour_figure, hour_words
-from tui.tier_reasons import waiting_words
+from tui.tier_reasons import elsewhere_words, waiting_words
 from tui.widgets.text_block import beside, stacked
 
 
@@ -63,6 +63,8 @@ _GAPS = 6
 def standing_page(evidence: Evidence, layout: PageLayout) -> Content:
     """What is settled and what waits, what is covered, and what each study day brought."""
     lead = stacked(_wrapped(_standing_words(evidence), layout.width, "bold"))
+    if elsewhere := elsewhere_words(evidence.elsewhere):
+        lead = stacked([lead, *_wrapped(elsewhere, layout.width, "$muted")])
     if not evidence.weeks:
         return stacked([lead, Content(""), _muted(NOTHING_YET)])
     left = layout.column(PICTURES) if layout.is_wide else layout

@@ -6,6 +6,7 @@ from math import ceil
 from textual.content import Content
 
 from banks.library import Library
+from banks.planning.workload import banks_that_count
 from banks.views.drill import QuestionContext, ShownQuestion, key_words
 from banks.views.listing import Match
 from banks.views.triage import Explanation, Filter, Row
@@ -126,7 +127,8 @@ def filter_words(library: Library, chosen: Filter) -> str:
 
 def _place_words(library: Library, chosen: Filter) -> str:
     if not chosen.bank:
-        return "all subjects"
+        all_count = len(banks_that_count(library)) == len(library.banks)
+        return "all subjects" if all_count else "all subjects of all banks"
     bank = library.bank(chosen.bank)
     title = next(subject.title for subject in bank.subjects if subject.id == chosen.subject)
     return f"{title} · {bank.chapter(chosen.chapter).title}" if chosen.chapter else title

@@ -115,3 +115,22 @@ def test_the_page_groups_subjects_by_bank_and_names_what_its_pictures_show(tmp_p
     assert f">{report.forecast.best:.0f}</text>" in text  # the top of the forecast's scale
     assert "Are the predictions reliable?" in text
     assert "once per question and day" not in text  # nothing was said of confidence beforehand
+
+
+def test_standings_are_of_the_banks_that_count_and_the_others_are_said(tmp_path):
+    aside = bank("Aside", {"Sea": {"State": bares(7)}})
+    opened = library(tmp_path, bank("Book", {"Wind": {"Force": bares(40)}}), aside)
+    respond(opened, "book/wind.force/1", "wrong")
+    respond(opened, "aside/sea.state/1", "wrong")
+    opened.now.go_on(days=70)
+
+    told = evidence(opened)
+    now = told.weeks[-1]
+    assert (told.questions, told.tried, told.elsewhere) == (40, 1, 7)
+    assert (told.waiting.waiting, now.waiting, now.untried) == (1, 1, 39)
+    assert "Not counted: 7 questions outside the plan." in page(told)
+
+    opened.change_settings(plan=replace(opened.settings.plan, banks=("book", "aside")))
+    told = evidence(opened)
+    assert (told.questions, told.elsewhere, told.weeks[-1].waiting) == (47, 0, 2)
+    assert "Not counted" not in page(told)
