@@ -77,11 +77,11 @@ class DrillCandidate(Struct, frozen=True, gc=False):
     reasons: frozenset[Reason] = frozenset()
 
 
-def matching(candidates: Iterable[DrillCandidate], choice: DrillChoice) -> list[str]:
-    """The ids of all questions that meet the conditions, in the order given."""
+def matching(candidates: Iterable[DrillCandidate], choice: DrillChoice) -> list[DrillCandidate]:
+    """The questions that meet all conditions, in the order given."""
     tiers, heading = choice.tier.tiers, (choice.bank, choice.subject, choice.chapter)
     return [
-        candidate.question
+        candidate
         for candidate in candidates
         if candidate.tier in tiers
         and (candidate.is_waiting or not choice.waiting)

@@ -48,6 +48,11 @@ def bank_states(library: Library) -> list[BankState]:
     ]
 
 
+def all_banks_count(library: Library) -> bool:
+    """Whether there is no bank that does not count in the plan."""
+    return banks_that_count(library) == library.banks.keys()
+
+
 def _active(bank: Bank) -> int:
     return sum(not question.retired for question in bank.questions.values())
 

@@ -9,10 +9,11 @@ from domain.drill_choice import DrillChoice, TierChoice, matching
 from domain.responses import Flag, Purpose, Reason
 from domain.timers import QuestionTimer
 from domain.verdicts import Confidence, Verdict
-from tests.builders import FakeClock, bank, bare, full, library
+from tests.builders import FakeClock, bank, bare, bares, full, library, respond
 from tests.tui.stage import Stage, settled, type_text
 from tui.screens.bank import BankScreen
 from tui.screens.drill import DrillScreen
+from tui.screens.drill_form import DrillFormScreen
 from tui.screens.triage import TriageScreen
 
 NAME = "observer/wind.force/{}"
@@ -35,7 +36,7 @@ def answer(opened: Library, number: int, chosen: str, **fields: object) -> None:
 
 def numbers(opened: Library, **conditions: object) -> list[int]:
     matches = matching(drill_candidates(opened), DrillChoice(**conditions))
-    return [int(name.rpartition("/")[2]) for name in matches]
+    return [int(candidate.question.rpartition("/")[2]) for candidate in matches]
 
 
 def test_the_conditions_are_read_from_the_history(opened):
@@ -78,6 +79,30 @@ async def test_the_form_counts_while_it_is_filled_and_drills_the_same_again_in_t
     assert again.questions == sitting.questions
     assert again.id != sitting.id
     assert opened.settings.drill.tier is TierChoice.HARD
+
+
+async def test_a_wide_form_says_where_the_questions_are_by_subject_or_chapter(tmp_path):
+    shape = {"Wind": {"Force": bares(3), "Gusts": bares(4)}, "Sea": {"State": bares(5)}}
+    made = library(tmp_path, bank("Book", shape))
+    respond(made, "book/wind.force/1", "wrong")
+    async with Stage(made, DrillFormScreen()).run_test(size=(120, 40)) as pilot:
+        everything = beside(await settled(pilot))
+        await pilot.press("t", "t", "t")
+        hard = beside(await settled(pilot))
+        await pilot.press("a", "s")
+        await type_text(pilot, "Wind")
+        await pilot.press("enter")
+        in_wind = beside(await settled(pilot))
+
+    assert everything == ["Where they are", "Book 12", "Wind 7", "Sea 5"]
+    assert hard == ["Where they are", "Book 1", "Wind 1"]
+    assert in_wind == ["Where they are", "Book 7", "Wind 7", "Force 3", "Gusts 4"]
+
+
+def beside(shown: str) -> list[str]:
+    """The lines to the right of the form, without the gaps in them."""
+    lines = [" ".join(line.partition("│")[2].split()) for line in shown.splitlines()]
+    return [line for line in lines if line]
 
 
 async def test_bank_opens_the_form_on_its_heading_and_a_heading_chosen_in_it_stays(tmp_path):

@@ -1,13 +1,16 @@
 """The form of a free drill: conditions, number, order, time; counted while they change."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from random import Random, getrandbits
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.events import Key
+from textual.events import Key, Resize
 from textual.widgets import Static
 
 from banks.views.drill import drill_candidates, last_choice
@@ -22,12 +25,15 @@ from tui.dialogs import PickDialog
 from tui.question_list import AT_ONCE
 from tui.screens.launch import begin
 from tui.widgets.bank_lines import heading_line
+from tui.widgets.text_block import ScrollText, stacked
 from tui.widgets.virtual_list import VirtualList
 
 _REASONS: tuple[Reason | None, ...] = (None, *Reason)
 _LABEL = 26
 _UNSET = ("All questions", "any", "all", "no limit", "no")
 _MOST_DIGITS, _STEP = 4, 5
+_WIDE = 110
+"""From so many cells on the form says beside it where the questions are."""
 
 
 @dataclass(frozen=True)
@@ -65,9 +71,9 @@ class DrillFormScreen(AppScreen):
     HEADING = "Drill"
     ABOUT = (
         "Choose what to drill; a question has to meet every condition. The line below counts "
-        "while you choose. The form opens as you left it: Enter drills the same again. From Bank "
-        "it opens on the heading selected there. A free drill counts in the tiers, and in "
-        "today's lines where they hold its questions."
+        "while you choose; a wide terminal shows where the questions are. The form opens as you "
+        "left it: Enter drills the same again. From Bank it opens on the heading selected there. "
+        "A free drill counts in the tiers, and in today's lines where they hold its questions."
     )
     ACTIONS = (
         Action("begin", "enter", "Begin", "Drill these questions.", palette=False),
@@ -85,6 +91,8 @@ class DrillFormScreen(AppScreen):
     CSS = """
     DrillFormScreen VirtualList { height: 11; margin: 1 0; }
     DrillFormScreen #count { height: auto; padding: 0 2; }
+    DrillFormScreen #aside { width: 52; margin: 1 0; padding: 0 2; border-left: solid $panel; }
+    DrillFormScreen.-narrow #aside { display: none; }
     """
 
     _candidates: Sequence[DrillCandidate] = ()
@@ -97,9 +105,16 @@ class DrillFormScreen(AppScreen):
         self._is_opened = False
 
     def body(self) -> ComposeResult:
-        """The conditions, and what they come to."""
-        yield VirtualList()
-        yield Static(READING, id="count", markup=False)
+        """The conditions, what they come to, and where that is."""
+        with Horizontal():
+            with Vertical():
+                yield VirtualList()
+                yield Static(READING, id="count", markup=False)
+            yield ScrollText(id="aside", can_focus=False)
+
+    def on_resize(self, event: Resize) -> None:
+        """What matches is counted by subject where there is room."""
+        self.set_class(event.size.width < _WIDE, "-narrow")
 
     def ready(self) -> None:
         """The form as it was left, counted; what is chosen in it stays as the screen comes back."""
@@ -129,7 +144,8 @@ class DrillFormScreen(AppScreen):
     def _use(self, choice: DrillChoice) -> None:
         """Show these conditions and what they come to."""
         self._choice = choice
-        self._found = matching(self._candidates, choice)
+        self._matching = matching(self._candidates, choice)
+        self.query_one("#aside", ScrollText).show([partial(self._where, self._matching)])
         self._lines.show(LINES, self._line, selected=self._lines.selected)
         self.query_one("#count", Static).update(Content(self._count_words()))
 
@@ -137,6 +153,21 @@ class DrillFormScreen(AppScreen):
         words = self._value_words(line)
         style = "" if words in _UNSET else "bold"
         return Content.assemble((f"{line.label:<{_LABEL}}", "$foreground 65%"), (words, style))
+
+    def _where(self, candidates: Sequence[DrillCandidate], width: int) -> Content:
+        """What matches by bank and subject; by chapter within a subject that is chosen."""
+        counts: Counter[tuple[str, str, str]] = Counter()
+        for candidate in candidates:
+            bank, subject, chapter = candidate.chapter
+            counts.update([(bank, "", ""), (bank, subject, ""), (bank, subject, chapter)])
+        deepest = 3 if self._choice.subject else 2
+        lines = [
+            heading_line(replace(heading, questions=count), width)
+            for heading in self._places
+            if 0 < heading.depth <= deepest
+            and (count := counts[heading.bank, heading.subject, heading.chapter])
+        ]
+        return stacked([Content.styled("Where they are", "bold"), *lines] if lines else [])
 
     def _value_words(self, line: FormLine) -> str:
         value = getattr(self._choice, line.field)
@@ -154,7 +185,7 @@ class DrillFormScreen(AppScreen):
         return ("yes" if value else "no") if isinstance(value, bool) else str(value)
 
     def _count_words(self) -> str:
-        matching, most = len(self._found), self._choice.questions
+        matching, most = len(self._matching), self._choice.questions
         words = f"{counted(matching, 'question')} {'matches' if matching == 1 else 'match'}."
         if most and most < matching:
             words += f" {most:,} of them are drilled."
@@ -223,7 +254,7 @@ class DrillFormScreen(AppScreen):
 
     def action_begin(self) -> None:
         """Keep the choice and drill."""
-        if not self._found:
+        if not self._matching:
             self.tell("No question meets all of that. a drops every condition.")
             return
         choice = self._choice
@@ -233,7 +264,8 @@ class DrillFormScreen(AppScreen):
         except ResieveError as problem:
             self.tell(problem)
             return
-        ids = drawn(self._found, choice, Random(getrandbits(32)))
+        matching_ids = [candidate.question for candidate in self._matching]
+        ids = drawn(matching_ids, choice, Random(getrandbits(32)))
         self.app.pop_screen()
         begin(self.app, title, Purpose.FREE, ids, minutes=choice.minutes)
 

@@ -6,8 +6,8 @@ from math import ceil
 from textual.content import Content
 
 from banks.library import Library
-from banks.planning.workload import banks_that_count
 from banks.views.drill import QuestionContext, ShownQuestion, key_words
+from banks.views.headings import all_banks_count
 from banks.views.listing import Match
 from banks.views.triage import Explanation, Filter, Row
 from domain.questions import Form, Question
@@ -127,8 +127,7 @@ def filter_words(library: Library, chosen: Filter) -> str:
 
 def _place_words(library: Library, chosen: Filter) -> str:
     if not chosen.bank:
-        all_count = len(banks_that_count(library)) == len(library.banks)
-        return "all subjects" if all_count else "all subjects of all banks"
+        return "all subjects" if all_banks_count(library) else "all subjects of all banks"
     bank = library.bank(chosen.bank)
     title = next(subject.title for subject in bank.subjects if subject.id == chosen.subject)
     return f"{title} · {bank.chapter(chosen.chapter).title}" if chosen.chapter else title

@@ -124,13 +124,13 @@ def test_standings_are_of_the_banks_that_count_and_the_others_are_said(tmp_path)
     respond(opened, "aside/sea.state/1", "wrong")
     opened.now.go_on(days=70)
 
-    told = evidence(opened)
-    now = told.weeks[-1]
-    assert (told.questions, told.tried, told.elsewhere) == (40, 1, 7)
-    assert (told.waiting.waiting, now.waiting, now.untried) == (1, 1, 39)
-    assert "Not counted: 7 questions outside the plan." in page(told)
+    report = evidence(opened)
+    now = report.weeks[-1]
+    assert (report.questions, report.tried, report.elsewhere) == (40, 1, 7)
+    assert (report.waiting.waiting, now.waiting, now.untried) == (1, 1, 39)
+    assert "Not counted: 7 questions outside the plan." in page(report)
 
     opened.change_settings(plan=replace(opened.settings.plan, banks=("book", "aside")))
-    told = evidence(opened)
-    assert (told.questions, told.elsewhere, told.weeks[-1].waiting) == (47, 0, 2)
-    assert "Not counted" not in page(told)
+    report = evidence(opened)
+    assert (report.questions, report.elsewhere, report.weeks[-1].waiting) == (47, 0, 2)
+    assert "Not counted" not in page(report)

@@ -49,8 +49,8 @@ def test_the_report_as_json_has_every_part(run):
     document = json.loads(out)
 
     assert list(document) == [
-        "predicted", "predicted_reason", "today", "exam", "questions", "tried", "responses",
-        "forecast", "if_today", "score", "guessing", "waiting", "subjects", "chapters",
+        "predicted", "predicted_reason", "today", "exam", "questions", "tried", "elsewhere",
+        "responses", "forecast", "if_today", "score", "guessing", "waiting", "subjects", "chapters",
         "calibration", "memory", "first_study", "rounds", "sweeps", "weeks", "papers", "mixed_up",
         "diary",
     ]  # fmt: skip
