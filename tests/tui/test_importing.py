@@ -262,11 +262,7 @@ async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
         await until(pilot, "2 would be added")
         await pilot.press("e")
         await until(pilot, "marks · first row: column names")
-        await pilot.press("2")
-        await until(pilot, "outline ·")
-        await pilot.press("2")
-        await until(pilot, "questions ·")
-        await pilot.press("2")
+        await pilot.press("2", "2", "2")
         await until(pilot, "marks ·")
     assert library.history.standing("book/wind.only/3").tier.name == "UNTRIED"
 
@@ -291,6 +287,28 @@ async def test_rows_with_a_word_that_means_nothing_are_left_out_once_that_is_sai
         await pilot.press("E", "minus", "enter")
         await until(pilot, "'hm' is left out, as you said")
         assert "1 would be added" in text_of(app)
+
+
+async def test_keys_typed_while_the_columns_are_read_as_another_kind_are_for_those_columns(
+    library: Library, folder: Path
+) -> None:
+    may_read = Event()
+
+    def read() -> bytes:
+        may_read.wait(10)
+        return ODD.encode()
+
+    app = Stage(library, ImportPreview(Source("odd.csv", read), ImportOptions()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        may_read.set()
+        await until(pilot, "questions ·")
+        may_read.clear()
+        await pilot.press("2", "2", "v")  # marks, an outline; then nothing of an outline's
+        await pilot.pause(0.1)
+        may_read.set()
+        await until(pilot, "outline ·")
+        await pilot.press("2", "2", "v")  # questions, marks; then the verdict
+        await until(pilot, f"{'Nr':18} verdict")
 
 
 def sheet_of(rows: int, path: Path) -> None:

@@ -88,7 +88,7 @@ class ImportPreview(AppScreen):
         self._is_begun = self._is_reading = self._is_done = self._is_forced = False
         self._columns: Columns | None = None
         self._kind = FileKind.QUESTIONS
-        self._has_asked_words = self._has_other_kind = False
+        self._has_asked_words = self._has_other_kind = self._is_asking = False
         self._lists: Lists = []
         self._at = 0
 
@@ -105,6 +105,11 @@ class ImportPreview(AppScreen):
         if not self._is_begun:
             self._is_begun = True
             self.action_again()
+
+    @property
+    def is_loading(self) -> bool:
+        """Keys wait while the file is read, and until what was asked on a screen above is read."""
+        return super().is_loading or self._is_asking
 
     @property
     def is_done(self) -> bool:
@@ -151,7 +156,7 @@ class ImportPreview(AppScreen):
         self._seen, self._is_reading, self._is_forced = None, True, False
         self._lists = []
         self._tell("Reading…")
-        self.in_background(self._read)
+        self.in_background(self._read, loads=True)
 
     def action_back(self) -> None:
         """Stop reading, or leave; nothing was written."""
@@ -222,10 +227,12 @@ class ImportPreview(AppScreen):
     def action_words(self) -> None:
         """Say what the candidate's own words mean, then read again."""
         if isinstance(self._seen, PastMarks):
+            self._is_asking = True
             screen = WordMeanings(self._seen.unknown, self._seen.words)
             self.app.push_screen(screen, self._translated)
 
     def _translated(self, words: dict[str, str] | None) -> None:
+        self._is_asking = False
         if words is not None:
             self._wish = replace(self._wish, words=words)
             self.action_again()
@@ -240,10 +247,12 @@ class ImportPreview(AppScreen):
         if self._columns:
             mapping = self._wish.columns or self._columns.mapping
             chosen = {field: at for field, at in mapping.items() if isinstance(at, int)}
+            self._is_asking = True
             screen = ColumnMapping(self._columns, chosen, self._kind)
             self.app.push_screen(screen, self._mapped)
 
     def _mapped(self, mapped: Mapped | None) -> None:
+        self._is_asking = False
         if mapped is None:
             if self._seen is None:
                 self._tell(
