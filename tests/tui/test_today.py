@@ -255,6 +255,19 @@ async def test_a_plan_that_does_not_fit_is_said_without_scolding(opened: Library
     assert "not reached" in shown
 
 
+async def test_without_a_plan_the_footer_offers_only_what_does_something(tmp_path: Path) -> None:
+    made = library(tmp_path)
+    async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:
+        await pilot.press("escape")
+        empty = (await settled(pilot)).splitlines()[-1]
+        made.save_bank(printed())
+        pilot.app.screen.refresh_bindings()
+        with_questions = (await settled(pilot)).splitlines()[-1]
+
+    assert empty.split() == "e Exam & time ? Help".split()
+    assert with_questions.split() == "D Drill… e Exam & time ? Help".split()
+
+
 async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> None:
     made = library(tmp_path)
     async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:

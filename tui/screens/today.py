@@ -59,6 +59,10 @@ class FinalQuestion(Struct, frozen=True):
     left: int = 1
 
 
+_OF_A_LINE = ("start", "start_other", "end", "enough", "by_chapter")
+"""Actions that there are for the selected line alone."""
+
+
 class ShortDayOffer(Struct, frozen=True):
     """The line that offers a short first day after an absence."""
 
@@ -293,16 +297,26 @@ class TodayScreen(AppScreen):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only a sitting that was left can be ended; a mock paper is handed in instead. Once the
-        exam is over there is no next day, but what came.
+        exam is over there is no next day, but what came. Without a plan or questions only the way
+        to them is offered.
         """
-        if action in ("came", "ahead"):
-            is_over = self._found is not None and self._found.view.days_to_exam < 0
-            return is_over == (action == "came")
+        view = self._found.view if self._found is not None else None
+        is_empty = self.app.is_ready and not self.library.is_set_up
+        if action == "came":
+            return view is not None and view.days_to_exam < 0
+        if action == "ahead":
+            return not is_empty and (view is None or view.days_to_exam >= 0)
         if action == "take_short_day":
-            return self._found is not None and bool(self._found.view.short_day)
-        if not self.is_mounted or action not in ("end", "enough", "by_chapter"):
+            return view is not None and bool(view.short_day)
+        if action == DRILL_FORM.name:
+            return not self.app.is_ready or self.library.question_count > 0
+        if not self.is_mounted or action not in _OF_A_LINE:
             return True
         item = self.query_one(VirtualList).item
+        if action == "start":
+            return item is not None or not (is_empty or view)
+        if action == "start_other":
+            return isinstance(item, TodayLine) or not (is_empty or view)
         if action == "by_chapter":
             return isinstance(item, TodayLine) and item.kind is LineKind.PASS
         if action == "enough":
