@@ -36,6 +36,19 @@ async def test_a_number_goes_on_from_there_space_skips_and_plus_adds(tmp_path):
         assert key_of(library, 6) == "- - - b - ac"
 
 
+async def test_a_wide_screen_lists_the_keys_of_the_subjects_chapters(tmp_path):
+    library = opened(tmp_path, 6)
+    location = place(library)
+    async with Stage(library, KeyEntryScreen(location)).run_test(size=(120, 40)) as pilot:
+        await burst(pilot.app, "bc")
+        beside = [line.partition("│")[2].split() for line in (await settled(pilot)).splitlines()]
+
+    lines = [" ".join(words) for words in beside if words]
+    assert lines[0] == location.subject.title
+    assert f"> {location.chapter.title} 2 of 6" in lines
+    assert len(lines) == 1 + len(location.subject.chapters)
+
+
 async def test_a_letter_too_many_or_out_of_range_is_said_at_once(tmp_path):
     library = opened(tmp_path, 2)
     async with Stage(library, KeyEntryScreen(place(library))).run_test(size=(80, 24)) as pilot:

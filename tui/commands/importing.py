@@ -379,7 +379,7 @@ def _key_options(parser: ArgumentParser) -> None:
         "text",
         nargs="+",
         metavar="TEXT",
-        help='answer key as printed: "1 b 2 c"; - reads standard input',
+        help='answer key as printed: "1 b 2 c", "bca dcb" (spaces group); - reads standard input',
     )
     parser.add_argument(
         "--from", type=int, default=1, dest="first", metavar="N", help="number of the first letter"

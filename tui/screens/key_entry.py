@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Sequence
 
+from msgspec.structs import replace
 from textual.app import ComposeResult
-from textual.containers import Vertical
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.events import Key, Paste
+from textual.events import Key, Paste, Resize
 from textual.widgets import Static
 
 from banks.contents import Location
@@ -18,6 +19,7 @@ from tui.actions import Action
 from tui.base_screen import OrderedKeysScreen
 from tui.dialogs import ChoiceDialog
 from tui.widgets.grid import LETTERS_ONLY, Face, NumberGrid
+from tui.widgets.text_block import stacked
 
 _LETTERS = KEYED_LETTERS + KEYED_LETTERS.upper()
 _PUNCTUATION = ".,:;()-="
@@ -31,9 +33,10 @@ class KeyEntryScreen(OrderedKeysScreen):
     HEADING = "Answer key"
     ABOUT = (
         "Type the chapter's answer key, one letter per question; the cursor moves on by itself. "
-        "Type a number to continue from there, or paste the answer key as printed. Missing, "
-        "repeated and out-of-range numbers are listed. Nothing changes before you save; then "
-        "every response given by letter is re-graded."
+        "Type a number to continue from there, or paste the answer key as printed. Typed, Space "
+        "skips a number; in pasted text, as in `resieve key`, spaces only group the letters. "
+        "Missing, repeated and out-of-range numbers are listed. Nothing changes before you save; "
+        "then every response given by letter is re-graded."
     )
     ACTIONS = (
         Action(
@@ -49,6 +52,13 @@ class KeyEntryScreen(OrderedKeysScreen):
         Action("move(10)", "down", "Down", "A row down.", footer=False, palette=False),
     )
 
+    CSS = """
+    KeyEntryScreen #aside {
+        width: 1fr; height: 1fr; padding: 0 2; margin-bottom: 1; border-left: solid $panel;
+    }
+    KeyEntryScreen.-narrow #aside { display: none; }
+    """
+
     def __init__(self, location: Location) -> None:
         super().__init__()
         self._ids = (location.bank.id, location.subject.id, location.chapter.id)
@@ -63,8 +73,14 @@ class KeyEntryScreen(OrderedKeysScreen):
 
     def body(self) -> ComposeResult:
         """The grid of numbers, and the lines under it."""
-        yield NumberGrid()
+        with Horizontal():
+            yield NumberGrid()
+            yield Static(id="aside", markup=False)
         yield KeyLines()
+
+    def on_resize(self, event: Resize) -> None:
+        """The keys of the subject's chapters stand beside the grid where there is room."""
+        self.set_class(event.size.width < _WIDE, "-narrow")
 
     def ready(self) -> None:
         """Lay the chapter's numbers out with the key there is."""
@@ -221,6 +237,7 @@ class KeyEntryScreen(OrderedKeysScreen):
         self._grid.point(at)
         legend = legend_text(self.key_of, location.bank.option_count)
         self.query_one(KeyLines).show(entry, self._message, legend)
+        self.query_one("#aside", Static).update(chapters_text(location, len(entry.keys)))
 
     def _warn(self, problem: ResieveError | str) -> None:
         self._message = Content.styled(f"! {problem}", "bold $error")
@@ -230,6 +247,25 @@ class KeyEntryScreen(OrderedKeysScreen):
         return key_face(self.entry, slot)
 
 
+def chapters_text(location: Location, here: int) -> Content:
+    """The subject's chapters, each with how many of its questions have a key; `here` have one in
+    this chapter, saved or not.
+    """
+    lines = [Content.styled(location.subject.title, "bold")]
+    for chapter in location.subject.chapters:
+        place = replace(location, chapter=chapter)
+        questions = keyable(place)
+        keyed = sum(bool(question.answer_key) for question in questions)
+        is_here = chapter.id == location.chapter.id
+        count = f"{here if is_here else keyed:>4} of {len(questions)}"
+        title = Content(chapter.title).truncate(_CHAPTER, ellipsis=True, pad=True)
+        style = "bold" if is_here else "$muted" if keyed == len(questions) else ""
+        lines.append(Content.assemble("> " if is_here else "  ", title, count).stylize(style))
+    return stacked(lines)
+
+
+_WIDE, _CHAPTER = 112, 22
+"""From so many cells on the subject's chapters are listed; so many their titles take."""
 _LABEL = 9
 _GAPS = 5
 """So many gaps are listed, then they are counted."""
@@ -285,8 +321,8 @@ def legend_text(key: Callable[[str], str], option_count: int) -> Content:
     """The ways to put a key in."""
     last = LETTERS[option_count - 1]
     ways = (
-        ("Letters", f"a–{last} for the > and on; 40 b goes on from 40; + c: c counts too"),
-        ("Paste", "the key as printed: 1 b 2 c, 1. (b), columns, rows of letters"),
+        ("Letters", f"a–{last} for the > and on; 40 b: on from 40; + c: c too; space skips one"),
+        ("Paste", "the key as printed: 1 b 2 c, 1. (b), columns; spaces only group letters"),
         ("Then", f"{key('save')} saves it, and what was marked before is graded again"),
     )
     return Content("\n").join(
