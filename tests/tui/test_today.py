@@ -268,6 +268,17 @@ async def test_without_a_plan_the_footer_offers_only_what_does_something(tmp_pat
     assert with_questions.split() == ["D", "Drill…", "e", "Exam", "&", "time", "?", "Help"]
 
 
+async def test_a_bank_all_untried_has_one_line_per_tier_beside_the_day(tmp_path: Path) -> None:
+    made = library(tmp_path, printed())
+    accept(made, PlanInputs(exam=date(2026, 6, 1), minutes=((60,),) * 7))
+    async with Stage(made, TodayScreen()).run_test(size=(120, 40)) as pilot:
+        lines = (await settled(pilot)).splitlines()
+
+    untried = next(place for place, line in enumerate(lines) if "untried" in line)
+    assert "600  ━━━" in lines[untried]
+    assert ["clear" in lines[untried + 1], "hard" in lines[untried + 2]] == [True, True]
+
+
 async def test_the_first_run_asks_for_the_bank_and_the_exam(tmp_path: Path) -> None:
     made = library(tmp_path)
     async with Stage(made, TodayScreen()).run_test(size=SIZE) as pilot:

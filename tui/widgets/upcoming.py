@@ -31,9 +31,9 @@ if TYPE_CHECKING:
 
 _BAR, _BESIDE_BAR = 30, 34
 _LABEL, _WHAT, _WORK = 16, 44, 15
-_WEEK_BAR, _TIER_BAR = 14, 20
-_SUBJECT = 21
-_WAITS, _SETTLED = 9, 9
+_WEEK_BAR, _TIER_BAR = 14, 18
+_SUBJECT = 24
+_WAITS, _SETTLED = 8, 8
 _VERBS = {EntryKind.BLOCK: "Revise", EntryKind.SWEEP: "Sweep"}
 _WORK_OF = {
     LineKind.BLOCK: "revise",
