@@ -69,7 +69,9 @@ def needs_words(needs: int) -> str:
 def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
     """Where the candidate's own days lead: what is not reached, else how sure the finish is."""
     share, reached = round(100 * outlook.attendance), outlook.at_attendance
-    whose = f"At {share} of 100" if outlook.is_assumed else f"At your {share} of 100"
+    whose = f"At your {share} of 100"
+    if outlook.is_assumed:
+        whose = f"At {share} of 100 (assumed until your own days are known)"
     chance = _chance(outlook.finishes, plan.exam)
     if not reached.feasible:
         words = f", {counted(reached.unreached, 'question')} are not reached"
@@ -78,8 +80,7 @@ def attendance_words(outlook: "PlanOutlook", plan: StudyPlan) -> str:
         words = " it does" if is_kept else " it still does, packed closer"
     else:
         words = f", finishing in time is {chance}"
-    assumed = " (assumed until your own days are known)" if outlook.is_assumed else ""
-    return f"{whose}{words}{assumed}."
+    return f"{whose}{words}."
 
 
 _LIKELY = "likely"

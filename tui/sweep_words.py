@@ -9,6 +9,7 @@ from banks.views.sweeping import StudyWorth, SweepPick, SweepView
 from banks.views.today import LineItem, TodayLine
 from domain.chooser import LeftOut, Omission
 from domain.text import counted
+from domain.tiers import Tier
 
 _LEFT_OUT = {
     LeftOut.MINUTES: "do not fit",
@@ -69,6 +70,8 @@ def left_out_parts(left_out: Mapping[LeftOut, Omission]) -> list[str]:
 
 def pick_words(pick: SweepPick) -> str:
     """Why a question is in: "harder · 2 signs · last tried 43 days ago"."""
+    if pick.tier is Tier.UNTRIED:
+        return "untried"
     standing = "settled" if pick.settled else counted(pick.signs, "sign")
     return f"{pick.tier.word} · {standing} · last tried {counted(pick.days, 'day')} ago"
 

@@ -185,7 +185,7 @@ async def test_without_a_key_a_letter_says_how_to_get_one(tmp_path):
         await type_keys(pilot, "a")
 
         assert "! 1: has no key yet" in await settled(pilot)
-        assert "enter it with y" in await settled(pilot)
+        assert "y enters it" in await settled(pilot)
         assert spelled(library, 3) == "..."
 
 

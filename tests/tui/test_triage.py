@@ -268,10 +268,13 @@ async def test_where_only_printed_questions_are_listed_their_place_has_room(tmp_
         shown = await settled(pilot)
     async with Stage(made, TriageScreen()).run_test(size=(60, 20)) as pilot:
         narrow = await settled(pilot)
+    async with Stage(made, TriageScreen()).run_test(size=(120, 40)) as pilot:
+        wide = await settled(pilot)
 
-    assert "Anatomy of Bridges · 1 Founda…" in shown
+    assert "Anatomy of Bridges · 1 Foundations " in shown
     assert " in the book" in shown
-    assert "Anatomy of Bridges · 1 Fo…" in narrow
+    assert " in the book " in wide  # beside the list there is less room for it
+    assert "Anatomy o… · 1 Foundations" in narrow
     assert "   2  in…" in narrow
 
 

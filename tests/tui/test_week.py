@@ -71,10 +71,12 @@ async def test_a_short_plan_is_decided_by_one_key(library) -> None:
 
 
 def test_what_misses_would_cost_is_said_once_and_only_of_enough_responses():
-    lost = (LostMarks(Reason.MISREAD, 12, 15.2), LostMarks(None, 30, 15.4))
-    words = "12 misread and 30 without a reason"
-    assert missed_words(lost, 0) == words
-    assert missed_words(lost, 100) == f"{words}; 100 such questions would cost 15, 15 marks"
+    slip = LostMarks(Reason.SLIP, 1, 0.3)
+    lost = (LostMarks(Reason.MISREAD, 12, 15.2), slip, LostMarks(None, 30, 1.4))
+    cost = "12 misread (15 marks), 1 slip and 30 without a reason (1 mark)"
+    assert missed_words(lost, 0) == "12 misread, 1 slip and 30 without a reason"
+    assert missed_words(lost, 100) == f"{cost}; in brackets what 100 such questions would cost"
+    assert missed_words((slip,), 100) == "1 slip"
 
 
 async def test_a_page_longer_than_the_screen_scrolls(library) -> None:

@@ -16,7 +16,8 @@ from domain.verdicts import Verdict
 from tui.actions import Action
 from tui.base_screen import OrderedKeysScreen
 from tui.dialogs import ChoiceDialog
-from tui.widgets.paper_lines import key_line
+from tui.widgets.paper_lines import key_heads, key_line
+from tui.widgets.text_block import TextBlock
 from tui.widgets.virtual_list import VirtualList
 
 RIGHT, WRONG = "judge('right')", "judge('wrong')"
@@ -45,7 +46,8 @@ class PaperKeyScreen(OrderedKeysScreen):
     BACK = Action("back", "escape", "Leave", "Leave; the key can be typed later.")
     TYPED = frozenset(KEYED_LETTERS)
     CSS = """
-    PaperKeyScreen #rows { margin: 1 1 0 1; }
+    PaperKeyScreen #heads { margin: 1 1 0 1; }
+    PaperKeyScreen #rows { margin: 0 1; }
     PaperKeyScreen #prompt { height: 1; padding: 0 2; color: $text-muted; }
     """
 
@@ -56,6 +58,7 @@ class PaperKeyScreen(OrderedKeysScreen):
 
     def body(self) -> ComposeResult:
         """The numbers, and a line about the one that is up."""
+        yield TextBlock(id="heads")
         rows = VirtualList[int](id="rows")
         rows.can_focus = False
         yield rows
@@ -65,6 +68,7 @@ class PaperKeyScreen(OrderedKeysScreen):
         """List what has no key; without any, the result."""
         if self._key is None:
             self._key = PaperKey(self.library, self._sitting)
+            self.query_one("#heads", TextBlock).show(key_heads)
             rows = self.query_one("#rows", VirtualList)
             rows.show(range(len(self._key.questions)), partial(key_line, self._key))
         self.set_focus(None)

@@ -5,7 +5,7 @@ from functools import partial
 from time import monotonic
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Key, Resize
 from textual.widgets import Input, Static
@@ -21,9 +21,14 @@ from tui.actions import Action, key_place
 from tui.base_screen import AppScreen, OrderedKeysScreen
 from tui.dates import clock_words
 from tui.dialogs import ChoiceDialog, ConfirmDialog, confirmed, given
-from tui.widgets.paper_lines import QuestionNavigator, navigator_text, number_line
+from tui.widgets.paper_lines import (
+    QuestionNavigator,
+    navigator_text,
+    number_heads,
+    number_line,
+)
 from tui.widgets.question_text import options_text, question_text
-from tui.widgets.text_block import ScrollText, Setter, below_words
+from tui.widgets.text_block import ScrollText, Setter, TextBlock, below_words
 from tui.widgets.virtual_list import VirtualList
 
 _OPTIONS = 2
@@ -77,8 +82,8 @@ class PaperSittingScreen(OrderedKeysScreen):
     CSS = """
     PaperSittingScreen #page { width: 1fr; padding: 1 1 0 2; }
     PaperSittingScreen #aside { width: 44; height: 1fr; margin: 1 0; padding: 0 2; }
-    PaperSittingScreen #rows { display: none; margin: 1 1 0 1; }
-    PaperSittingScreen.-listed #rows { display: block; }
+    PaperSittingScreen #listed { display: none; margin: 1 1 0 1; }
+    PaperSittingScreen.-listed #listed { display: block; }
     PaperSittingScreen.-listed #page { display: none; }
     PaperSittingScreen.-listed #aside, PaperSittingScreen.-narrow #aside { display: none; }
     PaperSittingScreen #prompt { height: 1; padding: 0 2; color: $text-muted; }
@@ -98,9 +103,11 @@ class PaperSittingScreen(OrderedKeysScreen):
         """The question, the board beside it, a line to type in, and what can be pressed."""
         with Horizontal():
             yield ScrollText(id="page")
-            rows = VirtualList[int](id="rows")
-            rows.can_focus = False
-            yield rows
+            with Vertical(id="listed"):
+                yield TextBlock(id="heads")
+                rows = VirtualList[int](id="rows")
+                rows.can_focus = False
+                yield rows
             yield Static(id="aside", markup=False)
         yield Input(id="typed", placeholder="your response")
         yield Static(id="prompt", markup=False)
@@ -132,6 +139,7 @@ class PaperSittingScreen(OrderedKeysScreen):
         rows = self.query_one("#rows", VirtualList)
         self.set_class(exam.is_from_book, "-listed")
         if exam.is_from_book:
+            self.query_one("#heads", TextBlock).show(number_heads)
             rows.show(range(len(exam.questions)), partial(number_line, exam), selected=exam.index)
 
     def show_question(self) -> None:

@@ -41,6 +41,8 @@ from tui.widgets.virtual_list import VirtualList
 WIDE = 104
 _WITH_PREDICTED = 64
 """Cells from which on a taken paper's line has room for what was predicted before it."""
+_TITLE = 14
+"""Cells of a paper's title at least: it is not cut for the words behind it."""
 _BAR, _LEAST_BAR = 20, 6
 """Cells of a bar, at most and at least: titles have what they need before it."""
 ABOUT_KIND = {
@@ -350,7 +352,7 @@ def _line(library: Library, item: ListedPaper, width: int) -> Content:
 
 
 def _columns(first: str, title: str, words: str, width: int, style: str = "") -> Content:
-    space = max(8, width - 12 - len(words) - 2)
+    space = max(min(len(title), _TITLE), width - 12 - len(words) - 2)
     name = Content(title).truncate(space, ellipsis=True, pad=True)
     return Content.assemble((f"{first:<12}", style or "bold"), name, "  ", (words, "$muted"))
 

@@ -29,13 +29,13 @@ from tui.tier_reasons import plain_waiting_words
 from tui.widgets.text_block import ScrollText, TextBlock
 from tui.widgets.triage_lines import (
     SUBJECT_HEAD,
+    are_printed,
     board_text,
     columns,
     counts_text,
     details_text,
     filter_words,
     listed_words,
-    place_width,
     row_line,
     subject_line,
     trail_text,
@@ -112,7 +112,7 @@ class TriageScreen(QuestionListScreen):
     CSS = """
     TriageScreen #counts { height: auto; padding: 1 1 0 1; }
     TriageScreen #filter { height: 2; padding: 0 2; color: $text-muted; }
-    TriageScreen #columns { height: 1; padding: 0 2; color: $text-muted; }
+    TriageScreen #columns { height: 1; padding: 0 1 0 2; color: $text-muted; }
     TriageScreen #trail { height: 6; padding: 1 1 0 2; color: $text-muted; }
     TriageScreen #aside { width: 44; padding: 0 1 0 2; border-left: solid $panel; }
     TriageScreen #board { height: 15; padding: 1 1 0 2; display: none; }
@@ -133,7 +133,7 @@ class TriageScreen(QuestionListScreen):
         yield self.search_line()
         with Horizontal():
             with Vertical():
-                yield Static(columns(), id="columns", markup=False)
+                yield TextBlock(id="columns")
                 yield VirtualList(id="list")
                 yield TextBlock(id="board")
             yield ScrollText(id="aside", can_focus=False)
@@ -158,8 +158,9 @@ class TriageScreen(QuestionListScreen):
         kept = rows.item.question.id if rows.item else ""
         placed = self.listing.find(replace(self.wanted, tiers=frozenset(), waiting=False))
         matches = self.listing.find(self.wanted)
-        self._cells = place_width(matches, rows.size.width or self.size.width)
-        self.query_one("#columns", Static).update(columns(self._cells))
+        self._in_print = are_printed(matches)
+        heads = partial(columns, in_print=self._in_print)
+        self.query_one("#columns", TextBlock).show(heads)
         if not matches:
             is_tried = any(row.standing.tier is not Tier.UNTRIED for row in self.listing.rows)
             rows.empty = _NO_MATCH if is_tried else _NOTHING_YET
@@ -180,7 +181,7 @@ class TriageScreen(QuestionListScreen):
     def _line(self, row: Row, width: int) -> Content:
         with_subject = not self.wanted.subject
         match = self.listing.match(row, self.wanted.text)
-        return row_line(row, width, with_subject=with_subject, cells=self._cells, match=match)
+        return row_line(row, width, with_subject=with_subject, in_print=self._in_print, match=match)
 
     def _tell_about(self, row: Row | None) -> None:
         """Why the selected question stands where it does."""

@@ -241,17 +241,18 @@ def _in_all(view: WeekView) -> str:
 
 
 def missed_words(lost: tuple[LostMarks, ...], exam_questions: int) -> str:
-    """ "12 misread and 30 without a reason; 100 such questions would cost 15, 38 marks": no
-    marks where `exam_questions` is 0.
+    """ "12 misread (15 marks) and 1 slip; in brackets what 100 such questions would cost": no marks
+    where `exam_questions` is 0 or they are less than one.
     """
+    costs = [round(each.marks) if exam_questions else 0 for each in lost]
     words = listed(
         f"{each.responses:,} {each.reason.value if each.reason else 'without a reason'}"
-        for each in lost
+        + (f" ({counted(cost, 'mark')})" if cost else "")
+        for each, cost in zip(lost, costs, strict=True)
     )
-    if not exam_questions:
+    if not any(costs):
         return words
-    marks = ", ".join(f"{each.marks:,.0f}" if each.marks >= 1 else "under 1" for each in lost)
-    return f"{words}; {exam_questions:,} such questions would cost {marks} marks"
+    return f"{words}; in brackets what {exam_questions:,} such questions would cost"
 
 
 def ahead_lines(visits: tuple[WeekVisit, ...]) -> Iterator[Content]:

@@ -250,7 +250,7 @@ def legend(key: Callable[[str], str], part: GridPart) -> Content:
     letters = (
         f"a–{last} the option chosen, Shift: unsure; 7b goes on from 7"
         if graded
-        else f"no answer key yet: enter it with {key('key')}, then a–d are graded"
+        else f"No answer key yet: {key('key')} enters it, then a–d are graded"
     )
     signs = (
         ("right", "right"),
@@ -262,9 +262,10 @@ def legend(key: Callable[[str], str], part: GridPart) -> Content:
         ("blank", "blank"),
     )
     walk = [Content.assemble((key(f"judge('{n}')"), "bold"), f" {word}") for n, word in signs]
-    mixed_up = key("judge('mixed-up')")
+    mixed_up, unsure = key("judge('mixed-up')"), key("judge('unsure')")
     numbers = (
-        f"7 12-15 and Space: wrong; 7{mixed_up} 40? as above; then {key('rest')}: the rest right"
+        f"7 12-15 Space: wrong · 7{mixed_up}: mixed up · 40{unsure}: unsure"
+        f" · then {key('rest')}: the rest right"
     )
     return Content("\n").join([Content("  ").join(walk), Content(numbers), Content(letters)])
 

@@ -11,6 +11,7 @@ from banks.sittings.paper_sitting import AnswerState, PaperKey, PaperSitting
 from banks.views.drill import ShownQuestion, words_of
 from domain.verdicts import Confidence
 from tui.widgets.question_text import VERDICT_STYLES, verdict_mark
+from tui.widgets.virtual_list import GUTTER
 
 
 def number_line(exam: PaperSitting, index: int, width: int) -> Content:
@@ -31,6 +32,22 @@ def _book_line(index: int, shown: ShownQuestion, right: Content, width: int) -> 
     heading = f"{location.subject.title} · {location.chapter.title}"
     title = Content(heading).truncate(max(space, 8), ellipsis=True, pad=True)
     return Content.assemble((f"{index + 1:>4}  ", "$muted"), title, (number, "bold"), right)
+
+
+def number_heads(width: int) -> Content:
+    """What stands in the columns of `number_line`."""
+    return _heads("yours".ljust(10), width)
+
+
+def key_heads(width: int) -> Content:
+    """What stands in the columns of `key_line`."""
+    return _heads("yours key".ljust(22), width)
+
+
+def _heads(right: str, width: int) -> Content:
+    left = " " * GUTTER + "  no.  subject and chapter"
+    ends = f"in the book   {right}"
+    return Content.styled(f"{left:<{max(width - len(ends) - 1, 0)}}{ends}", "$muted")
 
 
 def key_line(key: PaperKey, index: int, width: int) -> Content:

@@ -26,20 +26,33 @@ from tui.widgets.tiers import STYLES, WIDTH, standing_mark, tier_mark
 
 _PLACE, _PLACE_IN_PRINT = 26, 36
 _LOOKED_AT = 200
-_BESIDES = 50
-"""Cells that a line needs beside the place."""
+_BESIDES = WIDTH + 9 + 7 + 11
+"""Cells that a line needs beside the place: tier, signs, number, "in the book"."""
 
 
-def place_width(rows: Sequence[Row], width: int) -> int:
-    """Cells for where a question stands: more where all are printed, with no stem to show."""
-    if any(row.question.form is Form.FULL for row in rows[:_LOOKED_AT]):
-        return _PLACE
-    return max(_PLACE, min(_PLACE_IN_PRINT, width - _BESIDES))
+def are_printed(rows: Sequence[Row]) -> bool:
+    """Whether there is no stem to show, so that where a question stands may take more room."""
+    return not any(row.question.form is Form.FULL for row in rows[:_LOOKED_AT])
 
 
-def columns(place: int = _PLACE) -> str:
+def _place_cells(width: int, *, in_print: bool) -> int:
+    return max(_PLACE, min(_PLACE_IN_PRINT, width - _BESIDES)) if in_print else _PLACE
+
+
+def _place_words(subject: str, chapter: str, cells: int) -> Content:
+    """ "Clouds · 1 Genera": cut, the subject first, so that the chapter's number stays in sight."""
+    place = Content(f"{subject} · {chapter}")
+    if place.cell_length <= cells:
+        return place
+    kept = max(cells - Content(chapter).cell_length - 3, cells // 3)
+    short = Content(subject).truncate(kept, ellipsis=True)
+    return Content.assemble(short, " · ", chapter).truncate(cells, ellipsis=True)
+
+
+def columns(width: int, *, in_print: bool) -> Content:
     """The names of the columns."""
-    return f"{'tier':<{WIDTH}}  signs  {'where':<{place}}  no.  question"
+    place = _place_cells(width, in_print=in_print)
+    return Content(f"{'tier':<{WIDTH}}  signs  {'where':<{place}}  no.  question")
 
 
 def row_line(
@@ -47,17 +60,17 @@ def row_line(
     width: int,
     *,
     with_subject: bool,
-    cells: int = _PLACE,
+    in_print: bool = False,
     match: Match | None = None,
 ) -> Content:
-    """Tier, signs, where it stands (in so many `cells`), its number, how it begins or where what
-    was looked for occurs in it.
+    """Tier, signs, where it stands (with more room where all are `in_print`), its number, how it
+    begins or where what was looked for occurs in it.
     """
-    place = row.location.chapter.title
+    chapter, cells = row.location.chapter.title, _place_cells(width, in_print=in_print)
+    where = Content(chapter).truncate(cells, ellipsis=True)
     if with_subject:
-        place = f"{row.location.subject.title} · {place}"
+        where = _place_words(row.location.subject.title, chapter, cells)
     signs = f"{row.standing.signs}" if row.standing.signs else ""
-    where = Content(place).truncate(cells, ellipsis=True)
     head = Content.assemble(
         standing_mark(row.standing, pad=True),
         f" {signs:>6}  ",
@@ -90,7 +103,7 @@ def beginning(question: Question) -> Content:
     """How a question begins, on one line; what there is of it where it has no text."""
     if question.form is Form.FULL:
         return Content(" ".join(question.stem.split()))
-    words = "in the book, with answer key" if question.form is Form.KEYED else "in the book"
+    words = "in the book, keyed" if question.form is Form.KEYED else "in the book"
     return Content.styled(words, "$foreground 65%")
 
 
@@ -113,7 +126,7 @@ def _bracketed(words: Content, *, is_listed: bool) -> Content:
 
 def filter_words(library: Library, chosen: Filter) -> str:
     """What is listed, in words."""
-    parts = [_place_words(library, chosen)]
+    parts = [_heading_words(library, chosen)]
     if chosen.missed:
         parts.append(f"missed on {chosen.missed} days or more")
     if chosen.reason:
@@ -125,7 +138,7 @@ def filter_words(library: Library, chosen: Filter) -> str:
     return ", ".join(parts)
 
 
-def _place_words(library: Library, chosen: Filter) -> str:
+def _heading_words(library: Library, chosen: Filter) -> str:
     if not chosen.bank:
         return "all subjects" if all_banks_count(library) else "all subjects of all banks"
     bank = library.bank(chosen.bank)

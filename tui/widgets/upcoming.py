@@ -59,15 +59,15 @@ def headline(view: TodayView, width: int) -> Content:
     where = f"   round {view.round} of {view.rounds}" if view.rounds and view.planned else ""
     if where and done >= count and view.ends_round:
         where += " done"
-    size = max(8, min(_BAR, width - _BESIDE_BAR))
-    full = round(size * done / count)
-    bar = Content.assemble(("━" * full, "$success"), ("╌" * (size - full), "$text-muted"))
     left = f"  {done} of {count} done, {minutes:.0f} min left"
     if done >= count:
         left = f"  All {count} done for today"
         left += "; > shows the next day" if view.planned else ""
     if view.also_done:
         left += f"; {view.also_done} more answered"
+    size = max(8, min(_BAR, width - max(len(left), _BESIDE_BAR)))
+    full = round(size * done / count)
+    bar = Content.assemble(("━" * full, "$success"), ("╌" * (size - full), "$text-muted"))
     title = Content.styled(first, "bold").truncate(max(_BAR, width - len(where)), ellipsis=True)
     heading = Content.assemble(title, (where, "$text-muted"))
     result = result_text(view.result) if done >= count and view.result else None
