@@ -9,9 +9,10 @@ from msgspec.structs import replace
 
 from banks.library import Library
 from banks.planning.intents import accept
+from banks.planning.workload import PlanWorkload
 from banks.views.plan import PlanTurn, PlanWeek
 from domain.plan.inputs import DayMinutes, Pin, PlanInputs
-from domain.plan.study_plan import EntryKind, Use
+from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyDay, Use
 from domain.plan.visits import Visit
 from tests.banks.planned import Clock, planned_library, printed_bank
 from tests.domain.plan.scenes import MONDAY, usual
@@ -19,7 +20,7 @@ from tests.tui.stage import Stage, messages_of, settled, text_of, type_text
 from tui.dialogs import PickDialog
 from tui.plan_words import plain_day
 from tui.screens.plan import PlanScreen
-from tui.widgets.calendar import week_line
+from tui.widgets.calendar import day_words, week_line
 from tui.widgets.virtual_list import VirtualList
 
 SHORT = usual(exam=MONDAY + timedelta(days=11), papers=False)
@@ -401,3 +402,22 @@ async def test_a_paper_is_moved_or_left_out_from_its_day_and_kept_only_by_enter(
     assert first.day not in {paper.day for paper in kept}
     assert len(kept) == len(tried)
     assert day not in {paper.day for paper in library.settings.plan.paper_days}
+
+
+def test_a_subject_is_named_once_for_the_chapters_of_a_part_of_the_day(library):
+    plan = PlanWorkload(library).plan()
+    parts = tuple(
+        PlanPart(part, chapter, (1, last), last, 1.0)
+        for part, chapter, last in ((0, "force", 9), (0, "gusts", 5), (1, "gusts", 7))
+    )
+    block = PlanEntry(
+        day=MONDAY, role=Use.REVISION, kind=EntryKind.BLOCK, round=1, subject="wind", parts=parts
+    )
+    day = StudyDay(MONDAY, Use.REVISION, (30, 60), (block,))
+    week = PlanWeek(MONDAY, (1,), (day, *[None] * 6), (), ())
+    titles = {"wind": "Wind", "force": "1 Force", "gusts": "2 Gusts"}
+
+    _, *short = day_words(week, 0, plan, titles, 3).plain.splitlines()
+    _, *long = day_words(week, 0, plan, titles, 9).plain.splitlines()
+    assert short == ["Morning  Wind: 1 Force 1–9, 2 Gusts 1–5", "Evening  Wind: 2 Gusts 1–7"]
+    assert [line.split(maxsplit=1)[-1] for line in long[:2]] == ["Wind: 1 Force 1–9", "2 Gusts 1–5"]

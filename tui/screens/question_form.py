@@ -20,7 +20,7 @@ LINES = ("key", "reference", "tags", "number")
 LABELS = {
     "stem": "Question",
     "options": "Options",
-    "key": "Key",
+    "key": "Answer key",
     "explanation": "Explanation",
     "reference": "Page",
     "tags": "Tags",

@@ -155,7 +155,7 @@ def _looks() -> Iterator[SettingsField]:
         tuple(by_word),
     )
     yield SettingsField(
-        "Looks",
+        "Drill",
         "Shuffle options",
         "Shuffle options where their order does not matter.",
         lambda settings: YES_NO[not settings.looks.shuffle_options],
@@ -163,9 +163,9 @@ def _looks() -> Iterator[SettingsField]:
         YES_NO,
     )
     yield SettingsField(
-        "Looks",
+        "Drill",
         "Go on by itself",
-        "In the drill, show the next question at once after a response that is right and sure.",
+        "Show the next question at once after a response that is right and sure.",
         lambda settings: YES_NO[not settings.looks.goes_on],
         lambda settings, text: _with_looks(settings, goes_on=text == "yes"),
         YES_NO,
@@ -396,6 +396,6 @@ def _effect_words(effect: RulesPreview) -> str:
     lines = ["Under these rules:", ""]
     for tier in ("untried", "clear", "hard", "harder", "hardest", "settled", "waiting"):
         now, then = getattr(effect.now, tier), getattr(effect.then, tier)
-        change = f"{then - now:+,}" if then != now else "the same"
+        change = f"{then - now:+,}".replace("-", "−") if then != now else "the same"
         lines.append(f"{tier:<8} {now:>8,} → {then:>8,}   {change}")
     return "\n".join(lines)

@@ -1,6 +1,6 @@
 """The plan drawn: a line a week, the words of a day, and what the whole comes to."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from itertools import groupby
 
@@ -137,21 +137,21 @@ def day_words(
         return Content.styled(f"{when} · {words}{idle}", "bold")
     heading = Content.styled(f"{when}{_rounds(day)} · {_minutes(day)}", "bold")
     work = sorted(
-        ((part.part, _part(entry, part, titles)) for entry in day.entries for part in entry.parts),
+        ((part.part, *_part(entry, part, titles)) for entry in day.entries for part in entry.parts),
         key=lambda listed: listed[0],
     )
     parts = [
-        (part_name(len(day.parts), number), [words for _, words in listed])
+        (part_name(len(day.parts), number), [(words, what) for _, words, what in listed])
         for number, listed in groupby(work, key=lambda listed: listed[0])
     ]
     if len(work) < most_lines:
         lines = [
-            f"{'' if number else name:<8} {words}"
+            f"{'' if number else name:<8} {_joined([each])}"
             for name, listed in parts
-            for number, words in enumerate(listed)
+            for number, each in enumerate(listed)
         ]
     else:
-        lines = [f"{name:<8} {'; '.join(listed)}" for name, listed in parts]
+        lines = [f"{name:<8} {_joined(listed)}" for name, listed in parts]
     lines += _swept_first(day, plan, titles)
     return Content("\n").join([heading, *map(Content, lines[: most_lines - 1])])
 
@@ -181,11 +181,20 @@ def _minutes(day: StudyDay) -> str:
     return words + (f", {idle:.0f} idle" if idle >= _NOTABLE else "")
 
 
-def _part(entry: PlanEntry, part: PlanPart, titles: Mapping[str, str]) -> str:
+def _part(entry: PlanEntry, part: PlanPart, titles: Mapping[str, str]) -> tuple[str, str]:
+    """What a part of an entry is of, and its numbers in the book, "" where it has none."""
     words = entry_words(entry, titles)
     if part.chapter is None:
-        return f"{words}, {counted(part.questions, 'question')}" if part.questions else words
-    return f"{words}: {titles[part.chapter]} {part.numbers[0]}–{part.numbers[-1]}"
+        count = f", {counted(part.questions, 'question')}" if part.questions else ""
+        return words + count, ""
+    return words, f"{titles[part.chapter]} {part.numbers[0]}–{part.numbers[-1]}"
+
+
+def _joined(listed: Sequence[tuple[str, str]]) -> str:
+    """Parts on one line; a subject is named once for all its chapters."""
+    subjects = groupby(listed, key=lambda part: part[0])
+    joined = [(words, ", ".join(what for _, what in parts if what)) for words, parts in subjects]
+    return "; ".join(f"{words}: {what}" if what else words for words, what in joined)
 
 
 def exam_words(plan: StudyPlan, today: date) -> str:
