@@ -70,7 +70,7 @@ def test_an_hour_worth_next_to_nothing_is_not_told_in_figures(opened, hours, wor
     assert " ".join(map(hour_figure, hours)) == figures
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize("size", [(80, 24), (112, 32), (120, 40)])
 async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
     app = Stage(opened, ProgressScreen())
     async with app.run_test(size=size) as pilot:
@@ -78,7 +78,9 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
         for number, name in reversed([*enumerate(PAGES, 1)]):
             await pilot.press(str(number))
             shown = await settled(pilot)
-            whole = shown + app.screen.query_one("#page", TextBlock).render().plain
+            page = app.screen.query_one("#page", TextBlock)
+            whole = shown + page.render().plain
+            assert max(map(len, page.render().plain.split("\n"))) <= page.content_size.width
             for words in WORDS[name]:
                 assert words in whole, (name, words)
             assert not any(word in whole for word in ("log loss", "Brier", "review fixes"))

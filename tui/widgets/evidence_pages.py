@@ -52,6 +52,8 @@ NAME, NAME_AT_MOST = 24, 48
 """Cells of a title: at 80 columns beside most figures, and however wide the terminal."""
 BAR, LEAST_BAR = 10, 4
 """Cells of the bar beside a title where there is no more room."""
+_DIARY = 50
+"""Cells of a day's line in the diary."""
 _ONE_LINE = 66
 """Cells from which on a chapter's title and its figures share a line."""
 _PAPERS = 6
@@ -67,7 +69,11 @@ def standing_page(evidence: Evidence, layout: PageLayout) -> Content:
         lead = stacked([lead, *_wrapped(elsewhere, layout.width, "$muted")])
     if not evidence.weeks:
         return stacked([lead, Content(""), _muted(NOTHING_YET)])
-    left = layout.column(PICTURES) if layout.is_wide else layout
+    left = layout
+    if layout.is_wide:
+        left = layout._replace(
+            width=min(layout.column(PICTURES).width, layout.width - GAP - _DIARY)
+        )
     pictures = [*_standing_over_time(evidence, left), Content(""), *_coverage(evidence, left)]
     diary = stacked(_diary(evidence))
     if layout.is_wide:

@@ -23,7 +23,7 @@ from tui.plan_words import (
     welcome_words,
 )
 from tui.tier_reasons import plain_waiting_words, waiting_words
-from tui.widgets.text_block import stacked
+from tui.widgets.text_block import hanging, stacked
 from tui.widgets.tiers import STYLES, tier_mark
 
 if TYPE_CHECKING:
@@ -121,9 +121,9 @@ def _figures(view: TodayView, width: int) -> Iterator[Content]:
     if view.waiting:
         yield _waiting(view.waiting, width)
     if view.days_to_exam > 0:
-        yield _line("Plan", _fits(view))
+        yield _line("Plan", _fits(view), width)
     if view.over > 1 and not view.is_ahead:
-        yield _line("Today", f"{counted(round(view.over), 'minute')} over its time")
+        yield _line("Today", f"{counted(round(view.over), 'minute')} over its time", width)
 
 
 def _news(view: TodayView, cost: "Interval | None") -> list[str]:
@@ -167,11 +167,11 @@ def _next_sweep(coming: DayAhead | None, width: int) -> tuple[Content, ...]:
     if coming is None:
         return ()
     words = f"{long_day(coming.day)} · {coming.subject_title}"
-    return (_line("Next sweep day", words).truncate(width, ellipsis=True),)
+    return (_line("Next sweep day", words, len(words) + _LABEL).truncate(width, ellipsis=True),)
 
 
-def _line(label: str, words: str) -> Content:
-    return Content.assemble((f"{label:<{_LABEL}}", "$text-muted"), words)
+def _line(label: str, words: str, width: int) -> Content:
+    return hanging(Content.styled(f"{label:<{_LABEL}}", "$text-muted"), Content(words), width)
 
 
 def beside(snapshot: StartupSnapshot, height: int) -> Content:
