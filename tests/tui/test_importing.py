@@ -152,11 +152,11 @@ async def test_what_is_wrong_is_listed_first_with_its_line(library: Library, fol
     (folder / "bad.csv").write_text(KEYED + "41,What?,one,two,three,four,z\n", encoding="utf-8")
     app = Stage(library, ImportPreview(Source.of(folder / "bad.csv"), ImportOptions()))
     async with app.run_test(size=(80, 24)) as pilot:
-        await until(pilot, "40 added")
+        await until(pilot, "Read last before it:")
         shown = text_of(app)
+        assert "40 added" in shown
         assert "[not imported 1]" in shown
         assert "line     42" in shown
-        assert "Read last before it:" in shown
         await pilot.press("right")
         assert "[new 40]" in text_of(app)
 
