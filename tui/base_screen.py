@@ -5,6 +5,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
+from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.css.query import NoMatches
 from textual.events import Key, Resize
@@ -27,6 +28,11 @@ if TYPE_CHECKING:
 
 
 BACK = Action("back", "escape,q", "Back", "Go back.")
+SCROLL = (
+    Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
+    Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
+)
+"""For a screen whose page, in its first `VerticalScroll`, may be longer than the terminal."""
 READING = "Reading your history…"
 """Shown in the place of what is still being read."""
 
@@ -380,6 +386,10 @@ class AppScreen(Screen[Any]):
     def mark_selected(self) -> bool:
         """Mark the chapter or list that is selected here; False where there is none."""
         return False
+
+    def action_scroll(self, step: int) -> None:
+        """Scroll the page, where the screen lists `SCROLL`."""
+        self.query(VerticalScroll).first().scroll_relative(y=step * 3, animate=False)
 
     def action_back(self) -> None:
         """Leave this screen."""

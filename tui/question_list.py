@@ -9,6 +9,9 @@ from tui.actions import Action
 from tui.base_screen import AppScreen
 from tui.widgets.virtual_list import VirtualList
 
+PRINT = Action(
+    "print", "P", "Print", "Print the listed questions as a sheet, to enter later.", footer=False
+)
 SEARCH = Action("search", "slash", "Search", "Search all text; esc closes the search.")
 AT_ONCE = 5_000
 """Up to so many questions are read before the screen is drawn, more in a thread."""

@@ -27,7 +27,7 @@ from domain.text import counted
 from tui.actions import Action
 from tui.base_app import DRILL_FORM
 from tui.dates import day_near
-from tui.question_list import SEARCH
+from tui.question_list import PRINT, SEARCH
 from tui.screens.annotations import show_figure
 from tui.screens.bank_edits import BankEdits
 from tui.screens.drill_form import DrillFormScreen
@@ -86,13 +86,7 @@ class BankScreen(BankEdits):
             "Say that a heading is studied, or that a bank counts.",
             footer=False,
         ),
-        Action(
-            "print",
-            "P",
-            "Print",
-            "Print the listed questions as a sheet, to enter later.",
-            footer=False,
-        ),
+        PRINT,
         Action("key", "y", "Key", "Enter the selected chapter's answer key.", footer=False),
         Action("duplicates", "tilde", "Duplicates", "Find duplicate questions.", footer=False),
         Action("figure", "v", "Figure", "Show the question's figure.", footer=False),

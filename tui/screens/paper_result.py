@@ -22,7 +22,7 @@ from domain.marking.schemes import plain
 from domain.plan.parsing import parse_day
 from domain.text import counted
 from tui.actions import Action
-from tui.base_screen import AppScreen
+from tui.base_screen import SCROLL, AppScreen
 from tui.plots import bar
 from tui.widgets.text_block import TextBlock, beside, stacked
 
@@ -40,8 +40,7 @@ class PaperResult(AppScreen):
     ACTIONS = (
         Action("read_through", "V", "Read through", "Read it through, question by question."),
         Action("missed", "enter", "Take misses", "Drill or mark what was wrong or blank."),
-        Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
-        Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
+        *SCROLL,
     )
     CSS = """
     PaperResult #sheet { padding: 1 2 0 2; scrollbar-size-vertical: 1; }
@@ -63,10 +62,6 @@ class PaperResult(AppScreen):
         self._report = report
         self.set_title(f"Result · {report.title}", report.scheme)
         self.query_one("#result", TextBlock).show(partial(result_text, report))
-
-    def action_scroll(self, step: int) -> None:
-        """Scroll a result that is longer than the screen."""
-        self.query_one("#sheet").scroll_relative(y=step * 3, animate=False)
 
     def action_read_through(self) -> None:
         """Every question with the response and the answer key."""

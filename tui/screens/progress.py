@@ -19,7 +19,7 @@ from banks.views.triage import Filter
 from domain.errors import ResieveError
 from domain.text import counted
 from tui.actions import Action
-from tui.base_screen import READING, AppScreen
+from tui.base_screen import READING, SCROLL, AppScreen
 from tui.dates import days_to_exam
 from tui.dialogs import TextDialog
 from tui.screens.question_details import QuestionDetails
@@ -146,8 +146,7 @@ class ProgressScreen(AppScreen):
         Action("drill_all", "a", "Drill all", "Drill every question that you mix up."),
         Action("turn_text", "space", "Text", "Scroll the text beside the list.", footer=False),
         Action("save_page", "P", "Save page", "Write the whole report as one HTML file."),
-        Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
-        Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
+        *SCROLL,
     )
     CSS = """
     #tabs { height: 1; padding: 0 1; color: $text-muted; }
@@ -257,10 +256,6 @@ class ProgressScreen(AppScreen):
     def action_turn_text(self) -> None:
         """Scroll what is told about the selected line."""
         self._weak.turn()
-
-    def action_scroll(self, step: int) -> None:
-        """Scroll a page that is longer than the screen."""
-        self.query_one("#sheet").scroll_relative(y=step * 3, animate=False)
 
     def on_virtual_list_picked(self) -> None:
         """Enter: a subject's questions by tier, or those that are mixed up in full."""

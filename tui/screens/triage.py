@@ -22,7 +22,7 @@ from tui.actions import Action
 from tui.base_app import DRILL_FORM
 from tui.base_screen import READING
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
-from tui.question_list import SEARCH, QuestionListScreen
+from tui.question_list import PRINT, SEARCH, QuestionListScreen
 from tui.screens.launch import begin, mark, print_sheet
 from tui.screens.question_details import QuestionDetails
 from tui.tier_reasons import plain_waiting_words
@@ -98,13 +98,7 @@ class TriageScreen(QuestionListScreen):
         Action("missed(-1)", "minus", "Missed less", "Require one day missed less.", footer=False),
         Action("set_tier", "t", "Set tier", "Set a tier by hand, with a reason."),
         Action("reason", "7", "Reason", "List what you said a reason for, such as mixed up."),
-        Action(
-            "print",
-            "P",
-            "Print",
-            "Print the listed questions as a sheet, to enter later.",
-            footer=False,
-        ),
+        PRINT,
         Action("undo", "u,backspace", "Undo", "Undo the last tier set by hand."),
         Action("details", "enter", "Open", "Show the question with its history.", footer=False),
     )

@@ -17,7 +17,7 @@ from domain.plan.inputs import LAST_DAYS, PlanInputs
 from domain.plan.study_plan import EntryKind
 from domain.text import counted, listed
 from tui.actions import Action
-from tui.base_screen import READING, AppScreen
+from tui.base_screen import READING, SCROLL, AppScreen
 from tui.dates import days_to_exam, short_day, time_words
 from tui.dialogs import TextDialog
 from tui.plan_words import absence_marks, finish_words, offer_words
@@ -48,8 +48,7 @@ class WeekScreen(AppScreen):
             for number in range(1, _MOST_OFFERS + 1)
         ),
         Action("write", "e", "Own line", "Write a line to yourself that stands here every week."),
-        Action("scroll(1)", "down,j", "Down", "Scroll down.", footer=False, palette=False),
-        Action("scroll(-1)", "up,k", "Up", "Scroll up.", footer=False, palette=False),
+        *SCROLL,
     )
     CSS = """
     WeekScreen VerticalScroll { padding: 1 2 0 2; scrollbar-size-vertical: 1; }
@@ -192,10 +191,6 @@ class WeekScreen(AppScreen):
         else:
             self._view = replace(self._view, own_line=line.strip())
         self.query_one("#week", TextBlock).show(self._page)
-
-    def action_scroll(self, step: int) -> None:
-        """Scroll a page that is longer than the screen."""
-        self.query_one(VerticalScroll).scroll_relative(y=step * 3, animate=False)
 
 
 def done_lines(view: WeekView, width: int, cost: Interval | None = None) -> Iterator[Content]:
