@@ -165,6 +165,17 @@ class BlockCalendar(Struct, frozen=True, dict=True):
                 return slots[days - 1].week if days else self.week_of(begin)
         return None
 
+    def keeps_its_weeks(self, task: BlockTask, day: date) -> bool:
+        """Whether from the day on the block takes no more weeks than from a week's beginning."""
+        slots = self.since(max(day, task.opens))
+        own = self.last_own_week(task, slots[0].day) if slots else None
+        if own is None:
+            return False
+        within = [slot for slot in slots[:MOST_DAYS] if slot.week <= own]
+        if len(within) == MOST_DAYS:
+            within = [slot for slot in slots if slot.week <= own]
+        return _block_days(task, within, self.stretch).fewest() is not None
+
 
 FinishedBlock = tuple[BlockTask, date, date]
 """The block that was finished last, with the day it began, or was due if earlier, and its last."""
@@ -267,21 +278,10 @@ class BlockLayer:
         week = self._passed_week
         if week is None or level >= Closeness.ANY_DAY:
             return
-        if level == Closeness.SHARED_WEEK and self._keeps_its_weeks(task):
+        if level == Closeness.SHARED_WEEK and self._calendar.keeps_its_weeks(task, self._from):
             return
         if self._calendar.week_of(self._from) <= week:
             self._from, self._used = self._calendar.week_behind(week), 0
-
-    def _keeps_its_weeks(self, task: BlockTask) -> bool:
-        """Whether from here on the block takes no more weeks than from a week's beginning."""
-        slots = self._calendar.since(max(self._from, task.opens))
-        own = self._calendar.last_own_week(task, slots[0].day) if slots else None
-        if own is None:
-            return False
-        within = [slot for slot in slots[:MOST_DAYS] if slot.week <= own]
-        if len(within) == MOST_DAYS:
-            within = [slot for slot in slots if slot.week <= own]
-        return self._block_days(task, within).fewest() is not None
 
     def _in_own_weeks(self, task: BlockTask) -> BlockLayout | None:
         slots = self._slots(task)

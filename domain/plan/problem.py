@@ -358,17 +358,21 @@ class Problem:
 
         What stands behind it does without it too, or the rest of a plan that has just room would
         move apart as soon as less of it is left. Running on after lost work gives up nothing.
-        Where the block before took its week's last day nothing can be told: then those before
-        tell.
+        Where the block before left no day of its week that the next could have begun on within
+        its own weeks, nothing can be told: then those before tell.
         """
         finished, calendar = self._finished_blocks, self.revision_calendar
-        begins = [first for _, first, _ in finished[1:]]
-        begins += [task.due or task.since for task in self.blocks if task.since is not None][:1]
-        for (visit, first, last), begin in reversed(list(zip(finished, begins, strict=False))):
+        followers = [(visit, begin) for visit, begin, _ in finished[1:]]
+        under_way = (task for task in self.blocks if task.since is not None)
+        followers += [(task.visit, task.due or task.since or date.max) for task in under_way][:1]
+        for (visit, first, last), (follower, begin) in reversed(
+            list(zip(finished, followers, strict=False))
+        ):
             week = calendar.week_of(last)
             if calendar.week_of(begin) > week:
-                between = (slot for slot in self.revision if last < slot.day < begin)
-                if any(slot.week == week for slot in between):
+                earliest = self._due(follower, last + ONE_DAY)
+                task = self._block(follower, fresh=True)
+                if calendar.week_of(earliest) == week and calendar.keeps_its_weeks(task, earliest):
                     return Closeness.OWN_WEEKS
                 continue
             own = calendar.last_own_week(self._block(visit, fresh=True), first)

@@ -65,6 +65,18 @@ def test_a_new_week_says_nothing_where_the_one_before_was_full_to_its_last_day()
     assert given_up[4] is given_up[8] is Closeness.SHARED_WEEK
 
 
+def test_a_new_week_says_nothing_where_the_day_left_of_the_old_one_is_too_short() -> None:
+    """Blocks of ten minutes share weeks whose Fridays have eight."""
+    minutes = ((15,),) * 4 + ((8,), (60,), ())
+    inputs = usual(exam=MONDAY + timedelta(days=11), rounds=1, minutes=minutes)
+    life = PlanLife(inputs, alike(7, questions=12, chapters=1), Random(1))
+    given_up = {}
+    for plan in life.mornings():
+        given_up[(life.today - MONDAY).days] = Problem(life.request()).given_up
+        life.work(plan)
+    assert given_up[4] is given_up[8] is Closeness.SHARED_WEEK
+
+
 @pytest.mark.parametrize("subjects", [8, 14])
 def test_nothing_moves_where_sweeps_are_more_than_sweep_days(subjects: int) -> None:
     """Which of them have a day of their own was once settled anew each morning."""
