@@ -91,6 +91,7 @@ WRONG: list[tuple[Callable[[Path], object], str, str]] = [
     (a_file_for_the_folder("banks"), "banks", "could not be read (not a directory)"),
     (a_file_for_the_folder("log"), "log", "could not be read (not a directory)"),
     (cut("backups/*"), "backups/daily-2026-03-02.zip", "not a whole backup"),
+    (swap("banks/*.json", b"Which", b"Why: what"), "banks/book.json", "edited outside"),
 ]  # fmt: skip
 
 
@@ -106,6 +107,7 @@ def test_what_is_wrong_is_named_with_a_remedy(
     faults = [finding for finding in report.findings if finding.wrong]
     assert any(fault.file.startswith(file) and words in fault.problem for fault in faults), faults
     assert all(fault.remedy and "\n" not in fault.problem for fault in faults)
+    assert all(fault.problem and str(folder) not in fault.problem for fault in faults)
 
 
 def conflict(folder: Path) -> None:
