@@ -117,6 +117,17 @@ def test_a_sitting_knows_what_is_left_and_forgets_what_was_taken_back() -> None:
     assert read.sittings["s1"].closed
 
 
+def test_a_sitting_is_discarded_unless_it_was_ended_with_a_result_somewhere() -> None:
+    opened = SittingOpened(id="s1", at=NOON, title="", purpose=Purpose.PAPER, questions=())
+    without, result = (
+        SittingClosed(id=f"s{n}", at=NOON, sitting="s1", discarded=n == 2) for n in (2, 3)
+    )
+    assert [
+        history(opened, *closings).sittings["s1"].discarded
+        for closings in ((), (without,), (result,), (without, result))
+    ] == [False, True, False, False]
+
+
 @st.composite
 def logs(draw) -> list:
     made = []

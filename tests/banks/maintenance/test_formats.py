@@ -10,8 +10,8 @@ from banks.library import Given, Library
 from banks.maintenance.check import check
 from banks.maintenance.opening import prepare
 from banks.store.folder import Store
-from banks.store.formats import FORMAT
-from domain.errors import StoreNewer, StoreReadOnly
+from banks.store.formats import FORMAT, UPGRADES
+from domain.errors import StoreDamaged, StoreNewer, StoreReadOnly
 from domain.responses import Medium, PaperKind, Purpose, Reason
 from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
@@ -90,4 +90,22 @@ def test_a_newer_format_is_refused(old: Path) -> None:
     document = old / "store.json"
     document.write_text(document.read_text().replace('"version":1', f'"version":{FORMAT + 1}'))
     with pytest.raises(StoreNewer, match="newer resieve"):
+        Store.open(old, prepare=prepare)
+
+
+def test_each_step_is_given_the_folder_that_leaves_its_format(
+    old: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    steps: list[Path] = []
+    monkeypatch.setitem(UPGRADES, 1, lambda folder, system: steps.append(folder))
+    Store.open(old, prepare=prepare).close()
+    Store.open(old, prepare=prepare).close()
+    assert steps == [old]
+
+
+@pytest.mark.parametrize("version", ["0", "true", "null", '"1"', "1.0"])
+def test_a_format_that_there_never_was_is_refused(old: Path, version: str) -> None:
+    document = old / "store.json"
+    document.write_text(document.read_text().replace('"version":1', f'"version":{version}'))
+    with pytest.raises(StoreDamaged, match="names no format that there is"):
         Store.open(old, prepare=prepare)

@@ -2,6 +2,7 @@
 
 import errno
 import json
+import os
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -200,8 +201,10 @@ class NeverReady(Moves):
 
 
 def test_a_restore_that_is_given_up_is_first_of_all_not_ready_any_more(
-    tmp_path: Path, backup: Path
+    tmp_path: Path, backup: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    by_name = lambda folder: iter(sorted(map(folder.joinpath, os.listdir(folder))))  # noqa: E731
+    monkeypatch.setattr(Path, "iterdir", by_name)  # so that it is not first by chance
     folder, system = tmp_path / "store", NeverReady()
     fill(folder, response(1))
     with pytest.raises(StoreError, match="has not confirmed"):
