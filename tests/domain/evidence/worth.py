@@ -164,7 +164,7 @@ def by_tier(moment: Moment) -> Items:
     rank = signs.tier.astype(float)
     rank[moment.day - signs.last <= 1] = -9
     order = np.argsort(-rank, kind="stable")
-    return np.sort(order[: int(moment.seconds / 60)])
+    return np.sort(order[: int(moment.seconds / SECONDS)])
 
 
 def by_truth(moment: Moment) -> Items:
@@ -178,7 +178,7 @@ def by_truth(moment: Moment) -> Items:
         return items
     chance = candidate.memory.chance(items, moment.day)
     rate = candidate.gain(items, moment.day, EXAM) / (40 * chance + 70 * (1 - chance))
-    return np.sort(items[np.argsort(-rate)][: max(1, int(moment.seconds / 60))])
+    return np.sort(items[np.argsort(-rate)][: int(moment.seconds / SECONDS)])
 
 
 class Standings(NamedTuple):
