@@ -8,25 +8,20 @@ questions of which the model expects no gain.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from enum import StrEnum
-from math import log1p
 
 from msgspec import Struct
 
-from domain.evidence.memory.logistic import Logistic, chance_of
-from domain.evidence.memory.practice import Practice, days_of, steps
+from domain.evidence.differences import gains_of_answering
+from domain.evidence.memory.logistic import Logistic
+from domain.evidence.memory.practice import Practice
 
 REST_DAYS = 4
 """A question tried so few days ago, or fewer, is left alone."""
 
 WITHOUT_SIGN = 0.35
 """The weight of a question without signs beside one with signs (from simulated candidates)."""
-
-SURE_SHARE = 0.8
-"""The share of right responses taken to be sure when looking ahead (common practice, no source)."""
-
-_LONGEST, _MOST, _HIGHEST_TIER = 3649, 200, 3
 
 
 class Choosable(Struct, frozen=True, kw_only=True, gc=False):
@@ -82,54 +77,23 @@ class Choice(Struct, frozen=True):
 
 
 class Lookahead:
-    """What a question is expected to gain in the exam if it is answered today.
+    """What questions are expected to gain in the exam if they are answered today.
 
     p · P(right in the exam | right today) + (1 − p) · P(right in the exam | missed today and
     looked up) − P(right in the exam | left alone), p being the chance of being right today.
     """
 
     def __init__(self, model: Logistic, today: int, exam: int) -> None:
-        weight = model.by_name
-        self._start, self._seen, self._sure = weight["start"], weight["seen"], weight["sure"]
-        counts = [log1p(count) for count in range(_MOST + 2)]
-        self._rights = [weight["rights"] * value for value in counts]
-        self._misses = [weight["misses"] * value for value in counts]
-        self._streak = [weight["streak"] * value for value in counts]
-        self._tier = [weight["tier"] * tier for tier in range(_HIGHEST_TIER + 1)]
-        self._worse = [*self._tier[1:], self._tier[-1]]
-        days = [days_of(steps(day)) for day in range(_LONGEST + 1)]
-        self._lag = [weight["days since"] * value for value in days]
-        self._span = [weight["days between"] * value for value in days]
-        own = model.weights[len(weight) :]
-        self._own = dict(zip(model.subjects, own, strict=True))
-        self._today, self._exam, self._guess = today, max(today, exam), model.guess
-        self._met = self._seen + self._lag[min(self._exam - today, _LONGEST)]
+        self._model, self._today, self._exam = model, today, max(today, exam)
 
-    def gain(self, subject: str, practice: Practice | None) -> float:
-        """The change of the chance of being right in the exam."""
-        own = self._start + self._own.get(subject, 0.0)
-        met = own + self._met
-        if practice is None:
-            rights = misses = streak = tier = 0
-            now = alone = own
-        else:
-            rights, misses = min(practice.rights, _MOST), min(practice.misses, _MOST)
-            streak, tier = min(practice.streak, _MOST), max(practice.tier, 0)
-            first, last, span = practice.first, practice.last, self._span
-            kept = own + self._seen + self._rights[rights] + self._misses[misses]
-            kept += self._streak[streak] + self._tier[tier] + span[min(last - first, _LONGEST)]
-            if practice.sure:
-                kept += self._sure
-            now = kept + self._lag[min(max(self._today - last, 0), _LONGEST)]
-            alone = kept + self._lag[min(max(self._exam - last, 0), _LONGEST)]
-            met += span[min(max(self._today - first, 0), _LONGEST)]
-        right = met + self._rights[rights + 1] + self._misses[misses] + self._tier[tier]
-        right += self._streak[streak + 1] + self._sure * SURE_SHARE
-        missed = met + self._rights[rights] + self._misses[misses + 1] + self._worse[tier]
-        hit = self._guess
-        chance = hit + (1 - hit) * chance_of(now)
-        known = chance * chance_of(right) + (1 - chance) * chance_of(missed)
-        return (1 - hit) * (known - chance_of(alone))
+    def gains(self, questions: Sequence[Choosable]) -> list[float]:
+        """The score each is expected to gain, in the order given; never below 0."""
+        places = [(question.subject, question.practice) for question in questions]
+        gains = gains_of_answering(places, self._model, self._today, self._exam)
+        # A fitted model may expect less after a try than without it: then it has nothing to say.
+        return [
+            max(0.0, gain) * question.worth for gain, question in zip(gains, questions, strict=True)
+        ]
 
 
 def choose(
@@ -148,14 +112,7 @@ def choose(
     questions take less than 100 ms.
     """
     everything = list(questions)
-    # A fitted model may expect less after a try than without it: then it has nothing to say here.
-    gains = [0.0] * len(everything)
-    if lookahead is not None:
-        expected = lookahead.gain
-        gains = [
-            max(0.0, expected(choosable.subject, choosable.practice)) * choosable.worth
-            for choosable in everything
-        ]
+    gains = lookahead.gains(everything) if lookahead else [0.0] * len(everything)
     omitted: dict[LeftOut, list[float]] = defaultdict(list)
     ranked: list[tuple[bool, float, float, int]] = []
     for place, (choosable, gain) in enumerate(zip(everything, gains, strict=True)):
@@ -202,13 +159,10 @@ def worth_per_second(
 
     What was never tried counts, without a model, as unseen for longest.
     """
-    if lookahead is not None:
-        gains = (
-            (question, lookahead.gain(question.subject, question.practice))
-            for question in questions
-        )
-        return [max(0.0, gain) * choosable.worth / choosable.seconds for choosable, gain in gains]
     everything = list(questions)
+    if lookahead is not None:
+        gains = lookahead.gains(everything)
+        return [gain / each.seconds for gain, each in zip(gains, everything, strict=True)]
     longest = max(
         (today - choosable.since for choosable in everything if choosable.since is not None),
         default=1,

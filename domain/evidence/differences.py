@@ -33,8 +33,10 @@ MOST_QUESTIONS = 1500
 MOST_VISITS = 5
 """Of a question's visits the last so many are followed one by one."""
 
-_SURE_SHARE, _HIGHEST_TIER = 0.8, 3
-_LONGEST = 3649
+SURE_SHARE = 0.8
+"""The share of right responses taken to be sure when looking ahead (common practice, no source)."""
+
+_HIGHEST_TIER, _LONGEST = 3, 3649
 _STEP = 1e-3
 
 
@@ -179,6 +181,23 @@ def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int)
     return PlannedChances(tuple(base.tolist()), tuple(zip(*slopes, strict=True)), model)
 
 
+def gains_of_answering(
+    questions: Sequence[tuple[str, Practice | None]], model: Logistic, today: int, exam: int
+) -> list[float]:
+    """How the chance in the exam of each question (subject, practice) changes if answered today."""
+    import numpy as np
+
+    states = _states([practice for _, practice in questions])
+    start = _starts([subject for subject, _ in questions], model, model.weights)
+    today_of_each = np.full(len(questions), today)
+    alone, answered = (
+        _chances(states, days, exam, start, model.weights, model.guess)
+        for days in ([], [today_of_each])
+    )
+    gains: list[float] = (answered - alone).tolist()
+    return gains
+
+
 def _moved(model: Logistic) -> Iterator[tuple[int, list[float]]]:
     """The weights with each that subjects share moved a little, and the place of that."""
     for place in range(len(NAMES)):
@@ -211,13 +230,22 @@ class _Futures:
         """The chance of each question to be right in the exam, with these weights."""
         import numpy as np
 
-        own = dict(zip(model.subjects, weights[len(NAMES) :], strict=True))
-        starts = np.array([weights[0] + own.get(subject, 0.0) for subject in self._subjects])
+        starts = _starts(self._subjects, model, weights)
         chances = np.empty(len(starts))
         for places, states, days in self._groups:
             start = starts[places]
             chances[places] = _chances(states, days, self._exam, start, weights, model.guess)
         return chances
+
+
+def _starts(
+    subjects: Sequence[str], model: Logistic, weights: Sequence[float]
+) -> "NDArray[float64]":
+    """What each question's subject adds to its log odds, the common start among it."""
+    import numpy as np
+
+    own = dict(zip(model.subjects, weights[len(NAMES) :], strict=True))
+    return np.array([weights[0] + own.get(subject, 0.0) for subject in subjects])
 
 
 def _states(practices: Sequence[Practice | None]) -> _States:
@@ -229,7 +257,7 @@ def _states(practices: Sequence[Practice | None]) -> _States:
         else (0,) * 7
         for each in practices
     ]
-    rights, misses, streak, sure, tier, first, last = np.array(rows, dtype=int).T
+    rights, misses, streak, sure, tier, first, last = np.array(rows, dtype=int).reshape(-1, 7).T
     seen = np.array([practice is not None for practice in practices])
     return _States(seen, rights, misses, streak, sure.astype(float), tier, first, last)
 
@@ -251,7 +279,7 @@ def _chances(
     if not days:
         return right
     first = np.where(states.seen, states.first, day)
-    seen, sure = np.ones_like(states.seen), np.full_like(states.sure, _SURE_SHARE)
+    seen, sure = np.ones_like(states.seen), np.full_like(states.sure, SURE_SHARE)
     after_right = _States(
         seen, states.rights + 1, states.misses, states.streak + 1, sure, states.tier, first, day
     )

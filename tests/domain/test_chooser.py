@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from domain.chooser import Choosable, LeftOut, Lookahead, choose, worth_of_an_hour
-from domain.evidence.memory.logistic import PRIOR, chance_of, features, fit
+from domain.evidence.differences import gains_of_answering
+from domain.evidence.memory.logistic import PRIOR, Logistic, chance_of, features, fit
 from domain.evidence.memory.practice import UNSEEN, Practice
 
 TODAY, EXAM = date(2027, 3, 1).toordinal(), date(2027, 6, 1).toordinal()
@@ -115,23 +116,24 @@ def test_lookahead_is_the_formula_on_the_models_cells(guess: float):
     )
     expected = now * if_right + (1 - now) * on(EXAM, missed) - on(EXAM, practice)
 
-    assert Lookahead(model, TODAY, EXAM).gain("wind", practice) == pytest.approx(expected)
+    (gain,) = gains_of_answering([("wind", practice)], model, TODAY, EXAM)
+    assert gain == pytest.approx(expected)
+    gains = Lookahead(model, TODAY, EXAM).gains([_question("a", practice=practice, worth=2.0)])
+    assert gains == [max(0.0, 2 * gain)]
 
 
 def test_where_the_model_expects_no_gain_the_rule_decides_and_nothing_is_promised():
-    class Hopeless(Lookahead):
-        def gain(self, subject: str, practice: Practice | None) -> float:
-            return -0.1
-
+    weights = {name: mean for name, (mean, _) in PRIOR.items()} | {"rights": -9.0, "streak": 0.0}
+    hopeless = Logistic((), tuple(weights.values()), [], 0)
     questions = [_question("short", ago=15), _question("long", ago=20)]
 
-    choice = choose(questions, 60, TODAY, Hopeless(MODEL, TODAY, EXAM))
+    choice = choose(questions, 60, TODAY, Lookahead(hopeless, TODAY, EXAM))
 
     assert (_names(choice), choice.gain) == (["long"], 0.0)
 
 
 def test_lookahead_of_an_untried_question_starts_from_nothing():
-    gain = Lookahead(MODEL, TODAY, EXAM).gain("wind", None)
+    (gain,) = Lookahead(MODEL, TODAY, EXAM).gains([_question("new", practice=None)])
 
     now = MODEL.chance("wind", UNSEEN)
     assert 0 < gain < 1 - now
@@ -140,7 +142,7 @@ def test_lookahead_of_an_untried_question_starts_from_nothing():
 def test_the_gain_of_a_choice_and_of_what_it_leaves_is_in_score():
     questions = [_question("a", worth=2.0), _question("b", worth=1.0)]
     ahead = Lookahead(MODEL, TODAY, EXAM)
-    gain = ahead.gain("wind", questions[0].practice)
+    gain = ahead.gains(questions)[1]
 
     choice = choose(questions, 60, TODAY, ahead)
 
