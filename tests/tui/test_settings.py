@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from banks.library import Library
 from domain.tiers import Tier, TierRules
@@ -12,6 +13,7 @@ from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui import keymap
 from tui.base_app import SCREENS
 from tui.screens.settings import SettingsScreen
+from tui.screens.triage import TriageScreen
 
 SIZE = (80, 24)
 QUESTION = "book/clouds.one/1"
@@ -122,6 +124,19 @@ async def test_a_key_is_set_by_pressing_it_and_works_at_once(opened: Library) ->
         await pilot.pause()
 
     assert opened.settings.keys == {}
+
+
+async def test_words_that_name_a_key_name_the_one_that_is_set(opened: Library) -> None:
+    keys = {"drill-form.clear": "ctrl+y", "triage.subject": "ctrl+g"}
+    opened.save_settings(replace(opened.settings, keys=keys))
+    async with Stage(opened, TriageScreen()).run_test(size=SIZE) as pilot:
+        await pilot.press("c")
+        chapter = said(pilot.app)
+        await pilot.press("D", *["t"] * 5, "enter")
+        none = said(pilot.app)[-1]
+
+    assert chapter == ["Choose a subject first, with ctrl+g."]
+    assert none == "No question meets all of that. ctrl+y drops every condition."
 
 
 async def test_a_key_that_is_taken_is_refused_in_words(opened: Library) -> None:

@@ -265,7 +265,8 @@ class BankScreen(BankEdits):
         if self.heading.chapter:
             self.app.push_screen(QuestionForm(self.heading.bank, self.heading.chapter))
         else:
-            self.tell("Select a chapter on the left first, or make one with N.")
+            key = self.key_of("new_heading")
+            self.tell(f"Select a chapter on the left first, or make one with {key}.")
 
     def mark_selected(self) -> bool:
         """Mark the selected chapter."""

@@ -255,7 +255,9 @@ class DrillFormScreen(AppScreen):
     def action_begin(self) -> None:
         """Keep the choice and drill."""
         if not self._matching:
-            self.tell("No question meets all of that. a drops every condition.")
+            self.tell(
+                f"No question meets all of that. {self.key_of('clear')} drops every condition."
+            )
             return
         choice = self._choice
         title = f"Drill · {choice_words(choice, self._places)}"

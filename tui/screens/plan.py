@@ -190,7 +190,8 @@ class PlanScreen(AppScreen):
 
     def _show_problem(self, problem: ResieveError) -> None:
         self._loaded = None
-        words = f"{problem}\nPress e to say when the exam is and how much time you have."
+        key = self.key_of("set_up")
+        words = f"{problem}\nPress {key} to say when the exam is and how much time you have."
         self.query_one("#whole", Static).update(Content(words))
         self.query_one(VirtualList).show([], self._draw)
         self.refresh_bindings()

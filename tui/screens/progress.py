@@ -275,7 +275,7 @@ class ProgressScreen(AppScreen):
         if isinstance(line := self._weak.listed.item, Confusion):
             self._drill([line])
         else:
-            self.tell("Select something you mix up first, with 7.")
+            self.tell(f"Select something you mix up first, with {self.key_of('mixed_up')}.")
 
     def action_drill_all(self) -> None:
         """A free drill of all that is mixed up, the most frequent first."""

@@ -190,7 +190,7 @@ class ReadThroughScreen(AppScreen):
         """A free drill of what is listed."""
         ids = [item.question.id for item in self._listed.items if not item.question.retired]
         if not ids:
-            self.tell("None of these here. 0 lists every question.")
+            self.tell(f"None of these here. {self.key_of('all')} lists every question.")
             return
         only = ", ".join(name for name in FILTERS if name in self._only) or "again"
         self.app.begin_free_drill(f"{self._sitting.opened.title}, {only}", ids)

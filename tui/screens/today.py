@@ -415,7 +415,8 @@ class TodayScreen(AppScreen):
         elif todo:
             begin(self.app, line.title, line.purpose, todo, other_way=other_way, day_run=day_run)
         else:
-            self.tell("This line is done: choose another one, or > for the next day.")
+            key = self.key_of("ahead")
+            self.tell(f"This line is done: choose another one, or {key} for the next day.")
 
     def _line_ended(self, sitting: str, words: str) -> None:
         """A line was drilled to its end: once Today is up again, the next one follows."""
@@ -492,7 +493,7 @@ class TodayScreen(AppScreen):
             except ResieveError as problem:
                 self.tell(problem)
             else:
-                self.tell(f"The sweep of {title} is done. u undoes it.")
+                self.tell(f"The sweep of {title} is done. {self.key_of('undo')} undoes it.")
                 self.ready()
 
     @property
@@ -518,7 +519,7 @@ class TodayScreen(AppScreen):
         except ResieveError as problem:
             self.tell(problem)
         else:
-            self.notify(f"{words} u undoes it.")
+            self.notify(f"{words} {self.key_of('undo')} undoes it.")
             self.ready()
 
     def action_undo(self) -> None:

@@ -278,7 +278,7 @@ class TriageScreen(QuestionListScreen):
     def action_chapter(self) -> None:
         """Choose among the subject's chapters."""
         if not self.wanted.subject:
-            self.tell("Choose a subject first, with s.")
+            self.tell(f"Choose a subject first, with {self.key_of('subject')}.")
             return
         bank = self.library.bank(self.wanted.bank)
         subject = next(subject for subject in bank.subjects if subject.id == self.wanted.subject)
