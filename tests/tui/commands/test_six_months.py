@@ -5,6 +5,7 @@ missed again in revision; the hard set shrinks towards the exam.
 """
 
 from datetime import date, timedelta
+from math import sqrt
 from random import Random
 
 import pytest
@@ -59,6 +60,11 @@ def _check_plan(life: Life) -> None:
     assert sum(line["questions"] for line in lines) == planned
 
 
+def _chance(whole: int) -> float:
+    """Two standard errors of a share of a third: so far a made bank this small may be off."""
+    return 2 * sqrt(1 / 3 * 2 / 3 / whole)
+
+
 def _hard(life: Life) -> int:
     tiers = life.candidate.tiers()
     return sum(tiers[tier] for tier in HARD)
@@ -95,7 +101,7 @@ def _settle(life: Life, papers: list[dict], marked_at_first: int) -> None:
     again = sum(sum(not right for _, right in tries) > 1 for tries in book.values())
     report = life.ask("report")
 
-    assert 150 / 525 <= again / whole <= 200 / 525
+    assert 150 / 525 - _chance(whole) <= again / whole <= 200 / 525 + _chance(whole)
     assert _hard(life) < 0.8 * marked_at_first
     assert tiers["harder"] + tiers["hardest"] < again < marked_at_first
     assert all(len(tries) > 1 for tries in book.values())
