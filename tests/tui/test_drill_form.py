@@ -68,12 +68,14 @@ async def test_the_form_counts_while_it_is_filled_and_drills_the_same_again_in_t
         await pilot.press("t", "t", "t", "2", "o")
         chosen = await settled(pilot)
         await pilot.press("enter")
+        title = (await settled(pilot)).splitlines()[0]
         sitting = app.screen.run.sitting.opened
         await pilot.press("escape", "D", "enter")
         again = app.screen.run.sitting.opened
 
     assert "8 questions match." in at_first
     assert "3 questions match. 2 of them are drilled." in chosen
+    assert "Drill · all subjects, hard  " in title  # not a drill twice
     assert sitting.questions == (NAME.format(1), NAME.format(2))
     assert (sitting.title, sitting.purpose) == ("Drill · all subjects, hard", Purpose.FREE)
     assert again.questions == sitting.questions

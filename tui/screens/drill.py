@@ -247,7 +247,7 @@ class DrillScreen(AnnotatedScreen):
 
     def _show_title(self) -> None:
         title, purpose = self.run.sitting.opened.title, str(self.run.purpose)
-        if not title.casefold().startswith(purpose):
+        if not title.casefold().startswith((purpose, "drill · ")):
             title += f" · {purpose}"
         progress, left = progress_words(self.run.index, self.run.score), self.run.seconds_left
         if left is not None:
