@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from domain.evidence.memory.practice import Cell, Trial, days_of
+from domain.evidence.memory.practice import Cell, Trial, TryColumns, days_of
 
 if TYPE_CHECKING:
     from numpy import float64, int_
@@ -159,15 +159,56 @@ def fit(
     Each try counts `weight` times, each in `papers` once.
     """
     names = tuple(dict.fromkeys([*subjects, *(trial.subject for trial in [*trials, *papers])]))
-    means = [mean for mean, _ in PRIOR.values()] + [0.0] * len(names)
-    means[0] = _known_log_odds(means[0], guess)
-    tight = [1 / sd**2 for _, sd in PRIOR.values()] + [1 / SUBJECT_DEVIATION**2] * len(names)
     if not trials and not papers:
+        means, tight = _prior(names, guess)
         prior = [[0.0] * row + [sqrt(value)] for row, value in enumerate(tight)]
         return Logistic(names, tuple(means), prior, 0, guess)
     import numpy as np  # takes as long as a command's start: only where there is a log
 
-    posterior = _Posterior(_counts(trials, papers, names, weight), means, tight, guess)
+    counts = _counts(trials, papers, names, weight)
+    right, of = np.array(list(counts.values())).T
+    own = np.array([subject for subject, _ in counts])
+    table = feature_table([cell for _, cell in counts])
+    return _fitted(names, own, table, right, of, len(trials) + len(papers), guess)
+
+
+def fit_first(columns: TryColumns, table: "NDArray[float64]", count: int, guess: float) -> Logistic:
+    """As `fit` of the first so many tries. `table` holds the features of the columns' places."""
+    import numpy as np
+
+    of, right = columns.tally(0, count)
+    places = columns.places[: int(columns.place[:count].max()) + 1]
+    number = {name: n for n, name in enumerate(dict.fromkeys(subject for subject, _ in places))}
+    own, size = np.array([number[subject] for subject, _ in places]), len(places)
+    return _fitted(
+        tuple(number), own, table[:size], right[:size], of[:size].astype(float), count, guess
+    )
+
+
+def _prior(names: Sequence[str], guess: float) -> tuple[list[float], list[float]]:
+    """The means and precisions of all weights before any try."""
+    means = [mean for mean, _ in PRIOR.values()] + [0.0] * len(names)
+    means[0] = _known_log_odds(means[0], guess)
+    tight = [1 / sd**2 for _, sd in PRIOR.values()] + [1 / SUBJECT_DEVIATION**2] * len(names)
+    return means, tight
+
+
+def _fitted(
+    names: tuple[str, ...],
+    own: "NDArray[int_]",
+    table: "NDArray[float64]",
+    right: "NDArray[float64]",
+    of: "NDArray[float64]",
+    tries: int,
+    guess: float,
+) -> Logistic:
+    """By Newton's method, from how many tries at each place were right; it has a subject's number,
+    `own`, and the features of its cell, a row of `table`.
+    """
+    import numpy as np
+
+    means, tight = _prior(names, guess)
+    posterior = _Posterior(own, table, right, of, means, tight, guess)
     weights = np.array(means)
     for _ in range(30):
         slope, curve = posterior.derivatives(weights)
@@ -179,7 +220,7 @@ def fit(
             break
     lower = np.linalg.cholesky(curve).tolist()
     triangle = [row[: place + 1] for place, row in enumerate(lower)]
-    return Logistic(names, tuple(weights.tolist()), triangle, len(trials) + len(papers), guess)
+    return Logistic(names, tuple(weights.tolist()), triangle, tries, guess)
 
 
 Counts = dict[tuple[int, Cell], list[float]]
@@ -217,13 +258,18 @@ class _Posterior:
     """The log posterior of the weights: its slope and its curvature."""
 
     def __init__(
-        self, counts: Counts, means: Sequence[float], tight: Sequence[float], guess: float
+        self,
+        own: "NDArray[int_]",
+        table: "NDArray[float64]",
+        right: "NDArray[float64]",
+        of: "NDArray[float64]",
+        means: Sequence[float],
+        tight: Sequence[float],
+        guess: float,
     ) -> None:
         import numpy as np
 
-        self._table = feature_table([cell for _, cell in counts])
-        self._own = np.fromiter((subject for subject, _ in counts), dtype=int, count=len(counts))
-        self._right, self._of = np.array(list(counts.values())).T
+        self._own, self._table, self._right, self._of = own, table, right, of
         self._means, self._tight, self._guess = np.array(means), np.array(tight), guess
 
     def derivatives(

@@ -13,7 +13,7 @@ from domain.tiers import HandSet, Judged, Tier, TierRules, trail
 from domain.verdicts import Confidence, Verdict
 
 if TYPE_CHECKING:
-    from numpy import bool_, int_
+    from numpy import bool_, float64, int_
     from numpy.typing import NDArray
 
 Cell = tuple[int, ...]
@@ -136,6 +136,33 @@ def _in_tier(now: Practice, tier: Tier) -> Practice:
     if now.tier == tier:
         return now
     return Practice(now.rights, now.misses, now.streak, now.sure, int(tier), now.first, now.last)
+
+
+class TryColumns:
+    """Many tries, by day: a column of days, of outcomes, and of the numbers of their `places`,
+    (subject, cell), each numbered when it is first met.
+    """
+
+    def __init__(self, trials: Sequence[Trial]) -> None:
+        import numpy as np
+
+        numbers: dict[tuple[str, Cell], int] = {}
+        placed = (numbers.setdefault((trial.subject, trial.cell), len(numbers)) for trial in trials)
+        count = len(trials)
+        self.place = np.fromiter(placed, dtype=int, count=count)
+        self.days = np.fromiter((trial.day for trial in trials), dtype=int, count=count)
+        self.right = np.fromiter((trial.right for trial in trials), dtype=float, count=count)
+        self.places = list(numbers)
+
+    def tally(self, first: int, last: int) -> "tuple[NDArray[int_], NDArray[float64]]":
+        """Of the tries from `first` up to `last`: how many there were at each place, and how many
+        were right.
+        """
+        import numpy as np
+
+        place, size = self.place[first:last], len(self.places)
+        of = np.bincount(place, minlength=size)
+        return of, np.bincount(place, self.right[first:last], size).astype(float)
 
 
 class StageColumns:

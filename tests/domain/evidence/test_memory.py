@@ -18,8 +18,10 @@ from domain.evidence.memory.logistic import (
     PRIOR,
     SUBJECT_DEVIATION,
     chance_of,
+    feature_table,
     features,
     fit,
+    fit_first,
     solve,
 )
 from domain.evidence.memory.practice import (
@@ -28,6 +30,7 @@ from domain.evidence.memory.practice import (
     Stage,
     StageColumns,
     Trial,
+    TryColumns,
     read,
     steps,
     tier_of,
@@ -108,6 +111,15 @@ def test_stages_in_columns_are_those_looked_up_question_by_question():
     assert settled
     assert any(waiting)
     assert StageColumns([], []).cells(day) == {}
+
+
+def test_the_first_tries_of_columns_teach_what_they_teach_alone(known):
+    tries = known.trials[:3000]
+    columns = TryColumns(tries)
+    table = feature_table([cell for _, cell in columns.places])
+
+    for count in (1, 700, len(tries)):
+        assert fit_first(columns, table, count, 0.25) == fit(tries[:count], guess=0.25)
 
 
 def test_a_tier_set_by_hand_counts_without_being_a_try():
