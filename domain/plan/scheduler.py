@@ -35,9 +35,10 @@ def best_draft(problem: Problem) -> PlanDraft:
     """
     complete = _first_complete(problem)
     if complete is None:
-        without = _Manner().draft(problem, Closeness.SHARED_DAY)
-        if not without.blocks_left:
-            return without
+        if not problem.blocks_exceed_revision_days:
+            without = _Manner().draft(problem, Closeness.SHARED_DAY)
+            if not without.blocks_left:
+                return without
         return _Manner().draft(problem, Closeness.SWEEP_DAYS)
     manner, level, best = complete
     count = len(problem.blocks)
@@ -219,8 +220,11 @@ def _drafted(problem: Problem, blocks: list[BlockLayout], sweeps: SweepLayout) -
 def _left_of_blocks(problem: Problem, blocks: Sequence[BlockLayout]) -> list[BlockTask]:
     """What the blocks leave: whole ones without days, and the rest of one that is broken off."""
     laid = {layout.task.visit: layout.task.questions for layout in blocks}
-    rests = (task.parted(laid.get(task.visit, 0))[1] for task in problem.blocks)
-    return [rest for rest in rests if rest.questions]
+    return [
+        task.parted(laid[task.visit])[1] if task.visit in laid else task
+        for task in problem.blocks
+        if laid.get(task.visit) != task.questions
+    ]
 
 
 def _lay_sweeps(problem: Problem, blocks: Sequence[BlockLayout]) -> SweepLayout:
