@@ -131,7 +131,7 @@ def lost_week_words(view: "PlanView", outlook: "PlanOutlook") -> str:
 
 
 def offer_words(outlook: "PlanOutlook", kept: "PlanView") -> dict[str, str]:
-    """What may be accepted now, in words, by the names of `PlanOutlook.offers`."""
+    """What may be accepted now, in words, by the names of `PlanOutlook.offers`, in their order."""
     from banks.views.plan import FINAL_REVISION, GO_ON, OWN_PACE
 
     words = {lever.accept: lever_words(lever, kept, kept.titles) for lever in outlook.levers}
@@ -142,7 +142,7 @@ def offer_words(outlook: "PlanOutlook", kept: "PlanView") -> dict[str, str]:
     if outlook.final_revision:
         go_on, final = final_choices(outlook.final_revision)
         words |= {GO_ON: go_on, FINAL_REVISION: final}
-    return words
+    return {name: words[name] for name in outlook.offers}
 
 
 def lever_words(lever: "PlanLever", before: "PlanView", titles: Mapping[str, str]) -> str:

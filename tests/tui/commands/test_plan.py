@@ -9,17 +9,17 @@ from msgspec.structs import replace
 from banks.library import Library
 from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
-from banks.views.plan import PlanOutlook
+from banks.views.plan import PaceOffer, PlanOutlook
 from domain.errors import StoreError
 from domain.plan.changes import summary_of
 from domain.plan.inputs import ONE_DAY
-from domain.plan.levers import Lever, PlanLever
+from domain.plan.levers import Lever, PlanAdvice, PlanLever
 from domain.plan.outlook import Finish
 from tests.banks.exporters.strict_calendar import components
 from tests.banks.planned import Clock, answer, printed_bank
 from tests.domain.plan.scenes import MONDAY, alike, planned, usual
 from tui.cli import main
-from tui.plan_words import attendance_words, finish_words, lever_words
+from tui.plan_words import attendance_words, finish_words, lever_words, offer_words
 
 EXAM = "2027-07-05"
 EARLY, AFTER = date(2027, 2, 1), date(2027, 3, 1)
@@ -320,3 +320,13 @@ def test_an_offer_of_more_minutes_than_were_ever_kept_up_says_so():
     lever = PlanLever(Lever.REVISION_MINUTES, 40, 0, "revision+40", usual(), is_beyond_habit=True)
     words = lever_words(lever, None, {})
     assert words == "40 more minutes on revision days; more than you have kept up in any week"
+
+
+def test_the_own_pace_is_offered_before_advice_on_a_plan_that_fits():
+    plan = planned(usual(exam=MONDAY + timedelta(days=40)), alike(4))
+    advice = PlanAdvice(15, None, None, "revision+15", usual())
+    pace = PaceOffer(51.0, 40.0, usual(seconds=40.0), 20)
+    outlook = PlanOutlook(
+        (), advice, pace, 3, (), None, 0.8, is_assumed=True, at_attendance=summary_of(plan)
+    )
+    assert list(offer_words(outlook, None)) == list(outlook.offers) == ["own-pace", "revision+15"]
