@@ -86,13 +86,16 @@ def view_of_now(
     """A view of an open library: as it was kept, where nothing has changed since, else made now
     and kept. Of several threads that ask at once one makes it.
     """
+    from banks.library import paused_collector
+
     with _making:
         files = files_of(library.folder)
         if library.is_of_now:
             kept = recall_view(library.folder, library.now, name, shape, request)
             if kept is not None:
                 return kept
-        made = make(library)
+        with paused_collector():
+            made = make(library)
         keep_view(library, files, name, made, request)
         return made
 
