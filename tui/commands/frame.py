@@ -78,6 +78,7 @@ class Context:
         library = self.library(read_only=True)
         with paused_collector():
             made = make(library)
+            gc.freeze()  # nor is what was made of it
         keep_view(library, files, name, made, request)
         return made
 
