@@ -301,8 +301,9 @@ async def shown(
                         await app.push_screen(PICTURES[name].make(library))
                     await _press(pilot, PICTURES[name].keys)
                     for size in sizes:
-                        await pilot.resize_terminal(*size)
-                        await _rest(pilot)
+                        if app.size != size:
+                            await pilot.resize_terminal(*size)
+                            await _rest(pilot)
                         yield name, size, app
                     while len(app.screen_stack) > 1:
                         await app.pop_screen()
