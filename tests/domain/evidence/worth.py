@@ -181,6 +181,19 @@ def by_truth(moment: Moment) -> Items:
     return np.sort(items[np.argsort(-rate)][: int(moment.seconds / SECONDS)])
 
 
+def by_waiting(moment: Moment) -> Items:
+    """What would wait on the eve, the longest unseen first; once there is none, by lookahead."""
+    learner = moment.learner
+    closed = np.array([f"{n:02}" in moment.closed for n in range(learner.candidate.subjects)])
+    waits = learner.signs.waiting(EXAM - 1) & ~closed[learner.candidate.subject]
+    waits[moment.done] = False
+    items = np.flatnonzero(waits)
+    if not len(items):
+        return by_lookahead(moment)
+    order = np.argsort(learner.signs.last[items], kind="stable")
+    return np.sort(items[order[: int(moment.seconds / SECONDS)]])
+
+
 class Standings(NamedTuple):
     """How many questions have two signs or more, and the shares that settled, that stand in the
     hard-tiers, and by the former rule came down a tier and stand there.
@@ -261,10 +274,17 @@ class Life:
         if until == EXAM:
             self.waiting[EXAM - 1] = self._waiting(EXAM - 1)
 
-    def ended(self, final: Policy | None) -> "Life":
-        """A copy that goes on to the exam, with this policy for the end of a short plan."""
+    def ended(self, final: Policy | None, days: int | None = None) -> "Life":
+        """A copy that goes on to the exam, with this policy for the end of a short plan.
+
+        With `days`, for the end of any plan, so many days before the exam.
+        """
         life = deepcopy(self)
         life.final = final
+        if days is not None:
+            life.go_on(EXAM - days)
+            life.is_short = False
+            life.inputs = replace(life.inputs, final_from=FIRST_DAY + timedelta(EXAM - days))
         life.go_on()
         return life
 
@@ -433,6 +453,26 @@ def last_weeks(
         print(f"{law.name:42} {'  '.join(words)}  short {short} of {len(seeds)}", flush=True)
 
 
+def ends(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
+    """Print what the last days of any plan bring instead of its visits, and what waits then."""
+    print(f"\nLast days without visits, attendance {attendance:.0%}: of 400 / waiting on the eve")
+    tried: dict[str, tuple[Policy, int]] = {
+        **{f"{days} days by worth": (by_lookahead, days) for days in (21, 42, 56)},
+        "56 days by what waits": (by_waiting, 56),
+    }
+    for law in laws:
+        for seed in seeds:
+            life = Life(law, seed, by_lookahead, attendance, until=EXAM - 56)
+            going_on = life.ended(None)
+            before, eve = (going_on.waiting[day] for day in (EXAM - 56, EXAM - 1))
+            words = [f"going on {going_on.score:.1f} / {before} → {eve}"]
+            for name, (policy, days) in tried.items():
+                end = life.ended(policy, days)
+                gain, eve = end.score - going_on.score, end.waiting[EXAM - 1]
+                words.append(f"{name} {gain:+.1f} / {eve}")
+            print(f"{law.name:42} {'  '.join(words)}", flush=True)
+
+
 def settling(laws: Iterable[type[Law]], seeds: Sequence[int], attendance: float) -> None:
     """Print what settles and what waits, by the rule and by the former one, law by law."""
     print(f"\nSigns and proof, attendance {attendance:.0%}; on each date waiting / chance / others")
@@ -569,7 +609,9 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--attendance", type=float, nargs="*", default=[1.0, 0.8, 0.65])
-    parser.add_argument("--only", choices=("idle", "last", "hours", "signs", "settling", "lost"))
+    parser.add_argument(
+        "--only", choices=("idle", "last", "ends", "hours", "signs", "settling", "lost")
+    )
     parser.add_argument("--ill", type=int, default=0, help="days of illness in the last weeks' run")
     parser.add_argument("--laws", type=int, nargs="*", default=range(len(LAWS)))
     arguments = parser.parse_args()
@@ -582,6 +624,8 @@ if __name__ == "__main__":
     for share in arguments.attendance:
         if arguments.only in (None, "idle"):
             idle_minutes(laws, numbers, share)
+        if arguments.only in (None, "ends"):
+            ends(laws, numbers, share)
         if arguments.only in (None, "settling"):
             settling(laws, numbers, share)
         if arguments.only in (None, "lost"):
