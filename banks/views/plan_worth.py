@@ -46,17 +46,16 @@ class PlanWorth:
         ]
         return score_difference(planned, self._model, self._exam)
 
-    def kept(self) -> tuple[list[AnswerDays], Logistic] | None:
+    def kept(self) -> list[AnswerDays] | None:
         """Questions evenly spaced over the book with the days on which the kept plan has them
-        answered, and the model; None while no model can be trusted.
+        answered; None while no model can be trusted.
         """
         if self._model is None:
             return None
-        planned = [
+        return [
             AnswerDays(question.subject, question.practice, days)
             for question, days in zip(self._sample, self._kept_days, strict=True)
         ]
-        return planned, self._model
 
     def chapters(self) -> dict[str, float]:
         """What a question of each chapter is worth per second on average, by the chooser."""
@@ -89,9 +88,7 @@ class PlanWorth:
 
     @cached_property
     def _model(self) -> Logistic | None:
-        memory = evidence_log(self._library).morning_memory
-        is_trusted = memory.check is not None and memory.check.trusted
-        return memory.chances if is_trusted and isinstance(memory.chances, Logistic) else None
+        return evidence_log(self._library).morning_memory.trusted_model
 
     @cached_property
     def _pool(self) -> list[Choosable]:

@@ -197,7 +197,7 @@ def score_view(library: Library, read: EvidenceLog, workload: PlanWorkload) -> S
         next_paper=min(ahead, default=None),
         stop=_range(stop),
         keep=_range(keep) if keep else None,
-        has_model=read.memory.check is not None and read.memory.check.trusted,
+        has_model=read.memory.trusted_model is not None,
         untried=stop.untried,
         outside=_range(outside) if outside else None,
         outside_papers=len(records),
@@ -270,12 +270,11 @@ def _keep(
     if not inputs.is_set_up or inputs.exam is None or inputs.exam <= read.today:
         return None
     try:
-        kept = PlanWorth(library, workload).kept()
+        questions = PlanWorth(library, workload).kept()
     except ResieveError:
         return None
-    if kept is None:
+    if questions is None:
         return None
-    questions, _ = kept
     exam, model = inputs.exam.toordinal(), exam_chances(library, read)
     planned = planned_chances(questions, model, exam)
     cells = planned.cells(questions)

@@ -15,7 +15,6 @@ from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choo
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.intervals import Interval
 from domain.evidence.memory.learning import Memory
-from domain.evidence.memory.logistic import Logistic
 from domain.plan.outlook import own_pace
 from domain.questions import Form, Question, bank_of, fingerprint
 from domain.tiers import Tier
@@ -144,12 +143,11 @@ def first_study_worth(library: Library, subject: str, hours: float) -> StudyWort
 
 def lookahead(library: Library, read: EvidenceLog, memory: Memory) -> Lookahead | None:
     """What tells the worth of a question until the exam; None unless the model is trusted."""
-    if memory.check is None or not memory.check.trusted:
-        return None
-    if not isinstance(memory.chances, Logistic):
+    model = memory.trusted_model
+    if model is None:
         return None
     exam = exam_day(library, read).toordinal()
-    return Lookahead(memory.chances, read.today.toordinal(), exam)
+    return Lookahead(model, read.today.toordinal(), exam)
 
 
 def choose_distinct(

@@ -140,10 +140,9 @@ is worth (common practice, no source)."""
 class Check(Struct, frozen=True):
     """The model against the baselines on held-out days.
 
-    `tries` were held out. `bins` are the model's. `beyond_chance`
-    tells whether the model beat each baseline by more than the days differ among themselves.
-    `day_spread` is the deviation, in log odds, by which whole days come out better or worse than
-    the chances that are used say.
+    `tries` were held out. `bins` are the model's. `trusted`: the model beat each baseline by more
+    than the days differ among themselves, so it may be used. `day_spread` is the deviation, in log
+    odds, by which whole days come out better or worse than the chances that are used say.
     """
 
     tries: int
@@ -151,13 +150,8 @@ class Check(Struct, frozen=True):
     one_rate: PredictionScore
     tier_rates: PredictionScore
     bins: list[Bin]
-    beyond_chance: bool
+    trusted: bool
     day_spread: float
-
-    @property
-    def trusted(self) -> bool:
-        """Whether the model may be used: it predicted better than both baselines."""
-        return self.beyond_chance
 
 
 class Memory(Struct, frozen=True):
@@ -166,6 +160,12 @@ class Memory(Struct, frozen=True):
     chances: Chances
     name: str
     check: Check | None
+
+    @property
+    def trusted_model(self) -> Logistic | None:
+        """The memory model; None while it was not checked, or may not be used."""
+        is_trusted = self.check is not None and self.check.trusted
+        return self.chances if is_trusted and isinstance(self.chances, Logistic) else None
 
     @property
     def day_spread(self) -> float:
@@ -235,13 +235,13 @@ def hold_out(trials: Sequence[Trial], guess: float = 0.0) -> Check | None:
             losses[n] |= predicted.losses_by_day()
     model, overall, by_tier = (PredictionScore(log_loss(own), brier(own)) for own in stated)
     lost, *baselines = losses
-    beyond_chance = all(_lower_beyond_chance(lost, baseline) for baseline in baselines)
-    used = 0 if beyond_chance else 1 if overall.log_loss < by_tier.log_loss else 2
+    trusted = all(_lower_beyond_chance(lost, baseline) for baseline in baselines)
+    used = 0 if trusted else 1 if overall.log_loss < by_tier.log_loss else 2
     # The latest fifth at once, from weeks before, as an exam is predicted.
     latest = cuts[-2:][0]
     spread = _Predicted(models[latest][used], columns, latest, len(days)).day_spread()
     tries = len(days) - cuts[0]
-    return Check(tries, model, overall, by_tier, bins(stated[0]), beyond_chance, spread)
+    return Check(tries, model, overall, by_tier, bins(stated[0]), trusted, spread)
 
 
 DayLosses = dict[int, tuple[float, int]]

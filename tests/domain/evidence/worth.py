@@ -103,10 +103,8 @@ class Learner:
         if day - self.learnt_on >= 28:
             self.memory, self.learnt_on = learn(self.trials, guess=LUCKY), day
         assert self.memory is not None
-        if self.memory.check is None or not self.memory.check.trusted:
-            return None
-        assert isinstance(self.memory.chances, Logistic)
-        return Lookahead(self.memory.chances, FIRST + day, FIRST + EXAM)
+        model = self.memory.trusted_model
+        return Lookahead(model, FIRST + day, FIRST + EXAM) if model else None
 
     def choosable(self, without: Items) -> list[Choosable]:
         """Every question but these as the chooser sees it."""
