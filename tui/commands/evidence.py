@@ -224,8 +224,11 @@ def _ready_words(ready: "Readiness") -> str:
 
 
 def _sweep_options(parser: ArgumentParser) -> None:
+    parser.add_argument("--minutes", type=float, metavar="N", help="minutes you have")
     parser.add_argument(
-        "--minutes", type=float, required=True, metavar="N", help="minutes you have"
+        "--enough",
+        action="store_true",
+        help="pick nothing: end the planned sweep of --subject that is due or under way",
     )
     parser.add_argument("--bank", metavar="B", help="the bank the subject is in")
     parser.add_argument("--subject", metavar="S", help="only this subject")
@@ -246,6 +249,10 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     from banks.views.sweeping import SweepView, sweep_request
     from tui.sweep_words import gain_words, left_out_words, pick_words
 
+    if arguments.enough:
+        return _enough(context, arguments)
+    if arguments.minutes is None:
+        raise UsageError("--minutes: how many do you have? (--enough ends a planned sweep)")
     if not 0 < arguments.minutes <= 1440:
         raise UsageError(f"--minutes: more than 0, at most 1440, not {arguments.minutes:g}")
     tiers = tiers_named(arguments.tier) or ()
@@ -278,6 +285,20 @@ def _sweep(context: Context, arguments: Namespace) -> int:
     context.say("; ".join(filter(None, (chosen, gain_words(sweep)))))
     if words := left_out_words(sweep):
         context.say(words)
+    return 0
+
+
+def _enough(context: Context, arguments: Namespace) -> int:
+    from banks.planning.intents import enough
+
+    if not arguments.subject:
+        raise UsageError("--enough needs --subject")
+    library = context.library()
+    title = enough(library, _subject_key(library, arguments))
+    if arguments.json:
+        context.json({"ended": title})
+    else:
+        context.say(f"The sweep of {title} is done; u on Today undoes it.")
     return 0
 
 

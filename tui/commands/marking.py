@@ -1,7 +1,10 @@
 """`mark`: paper work into the log."""
 
 from argparse import ArgumentParser, Namespace
+from math import inf
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from domain.errors import InputError, UsageError
 from domain.responses import Purpose
@@ -53,6 +56,13 @@ def _options(parser: ArgumentParser) -> None:
         help="revision, study, sweep, pass, paper, free (default: that of the day's line)",
     )
     parser.add_argument(
+        "--seconds",
+        type=float,
+        default=0.0,
+        metavar="S",
+        help="seconds it all took, shared equally by the questions marked",
+    )
+    parser.add_argument(
         "--date", type=iso_date, metavar="D", help="day on which it was done (default: today)"
     )
     parser.add_argument(
@@ -70,6 +80,9 @@ def _mark(context: Context, arguments: Namespace) -> int:
     library = context.library()
     location = find_place(library, arguments.bank, arguments.subject, arguments.chapter)
     given = _given(location, arguments)
+    if given and arguments.seconds:
+        each = arguments.seconds / len(given)
+        given = [replace(answered, seconds=each) for answered in given]
     if purpose is None:
         day = arguments.date or library.today()
         purpose = usual_purpose(library, [answered.question for answered in given], day)
@@ -88,6 +101,8 @@ def _mark(context: Context, arguments: Namespace) -> int:
 
 def _check_together(arguments: Namespace) -> None:
     """Which options go together. Raises UsageError."""
+    if not 0 <= arguments.seconds < inf:
+        raise UsageError(f"--seconds {arguments.seconds:g}: expected the seconds it took")
     by_hand = [mark for mark in _MARKS if _listed(arguments, mark)]
     if arguments.responses is None:
         if not by_hand and not arguments.rest:

@@ -76,6 +76,16 @@ def test_letters_count_from_a_number_and_a_capital_is_unsure(store):
     }  # fmt: skip
 
 
+def test_the_seconds_of_all_of_it_are_shared_equally(store, capsys):
+    mark(store, "--wrong", "1-3", "--right", "4", "--seconds", "120")
+
+    assert [response.seconds for response in logged(store).values()] == [30] * 4
+    for seconds in ("-1", "nan", "inf"):
+        assert mark(store, "--wrong", "5", "--seconds", seconds) == 2
+    assert "expected the seconds it took" in capsys.readouterr().err
+    assert 5 not in logged(store)
+
+
 def test_a_text_all_in_capitals_is_just_printed_that_way(store):
     mark(store, "--responses", "BCA", "--unsure", "2", chapter="Two")
 

@@ -16,7 +16,7 @@ from domain.plan.inputs import ONE_DAY
 from domain.plan.levers import Lever, PlanAdvice, PlanLever
 from domain.plan.outlook import Finish
 from tests.banks.exporters.strict_calendar import components
-from tests.banks.planned import Clock, answer, printed_bank
+from tests.banks.planned import Clock, answer, miss_twice, printed_bank
 from tests.domain.plan.scenes import MONDAY, alike, planned, usual
 from tui.cli import main
 from tui.plan_words import attendance_words, finish_words, lever_words, offer_words
@@ -236,6 +236,25 @@ def test_today_as_json_counts_what_is_done(resieve):
     assert today["lines"][0]["done"] == 3
     assert today["lines"][0]["questions"] == 35
     assert today["next_sweep"] == {"date": "2027-01-09", "subject": "Tides"}
+
+
+def test_a_planned_sweep_is_ended_once_there_is_one_that_is_due(resieve, store):
+    resieve("plan", "--exam", EXAM)
+    clock = Clock()
+    library = Library.open(store, clock)
+    swept, _ = miss_twice(library, clock, range(1, 13))
+    library.close()
+
+    _, before, _ = resieve("today", today=clock.day)
+    status, out, _ = resieve("sweep", "--enough", "--subject", swept, today=clock.day)
+    _, after, _ = resieve("today", today=clock.day)
+    again, _, err = resieve("sweep", "--enough", "--subject", swept, today=clock.day)
+
+    assert (status, out) == (0, f"The sweep of {swept} is done; u on Today undoes it.\n")
+    assert f"{swept} · sweep" in before
+    assert f"{swept} · sweep" not in after
+    assert (again, err) == (1, f"resieve: {swept}: no sweep is due; nothing was changed\n")
+    assert resieve("sweep", "--enough")[0] == resieve("sweep")[0] == 2
 
 
 def test_a_rest_day_says_what_comes_next(resieve):
