@@ -110,7 +110,11 @@ class Library(StoreContents):
             return
         from banks.maintenance.backup import back_up_daily
 
-        back_up_daily(self.store.folder, self.today(), self.store.system)
+        try:
+            back_up_daily(self.store.folder, self.today(), self.store.system)
+        except StoreError:
+            self.confirm()  # one that went away is told as that
+            raise
 
     def keep_history(self) -> None:
         """Keep what was read of the log, where it saves the next start time."""

@@ -22,7 +22,7 @@ from textual.filter import LineFilter
 from textual.notifications import SeverityLevel
 from textual.screen import Screen
 
-from domain.errors import ResieveError, StoreBusy, StoreError, StoreReadOnly
+from domain.errors import ResieveError, StoreBusy, StoreError, StoreLost, StoreReadOnly
 from domain.responses import Purpose
 from domain.text import safe_line, safe_text
 from tui import theme
@@ -217,6 +217,8 @@ class Resieve(BaseApp):
     def _tell_failure(self, work: Callable[[], object], failure: str) -> None:
         try:
             work()
+        except StoreLost:
+            return  # said by `_tell_news` for as long as it is so
         except StoreError as problem:
             self._warn_from_thread(f"{failure}: {problem}")
         except Exception as error:

@@ -5,6 +5,7 @@ was given stays there until it is safe.
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
+from threading import Event
 
 import pytest
 from textual.pilot import Pilot
@@ -115,6 +116,21 @@ async def test_a_store_taken_over_or_not_to_be_read_any_more_is_said(opened, mon
         await until(pilot, lambda: "Not saving" in text_of(app))
         assert "can't be reached (permission denied)" in plain(text_of(app))
         monkeypatch.undo()
+
+
+async def test_a_copy_that_finds_the_store_gone_tells_nothing_of_its_own(opened, monkeypatch):
+    monkeypatch.setattr("tui.app.WATCHED", 3600)
+    monkeypatch.setattr("tui.app._SETTLED", 0.1)
+    lost, is_gone, copy = Lost(opened), Event(), opened.keep_daily_copy
+    monkeypatch.setattr(opened, "keep_daily_copy", lambda: (is_gone.wait(9), copy()))
+    app = Stage(opened, Resieve.new_screen(None, "settings"))
+    async with app.run_test(size=SIZE) as pilot:
+        lost.take()
+        is_gone.set()
+        await until(pilot, lambda: "Not saving" in text_of(app))
+        await app.workers.wait_for_complete()
+        assert messages_of(app) == []
+        lost.put_back()
 
 
 async def test_a_drill_keeps_response_note_and_dispute_until_they_are_saved(opened, monkeypatch):

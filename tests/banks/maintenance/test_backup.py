@@ -24,7 +24,7 @@ from banks.maintenance.opening import prepare
 from banks.store.filesystem import System
 from banks.store.folder import Store
 from banks.store.formats import UPGRADES
-from domain.errors import InputError, StoreDamaged, StoreError, StoreReadOnly
+from domain.errors import InputError, StoreDamaged, StoreError, StoreLost, StoreReadOnly
 from tests.builders import FakeClock
 from tests.faults.scenarios import (
     BOOK,
@@ -233,6 +233,19 @@ def test_older_copies_stay_when_the_new_one_can_not_be_written(
     with pytest.raises(StoreError):
         back_up_daily(tmp_path, MONDAY, System())
     assert len(daily_backups(tmp_path)) == 59
+
+
+def test_the_daily_copy_of_a_store_that_went_away_fails_as_that(tmp_path: Path) -> None:
+    fill(tmp_path / "store", response(1))
+    opened = Library.open(tmp_path / "store", FakeClock())
+    away = (tmp_path / "store").rename(tmp_path / "away")
+    with pytest.raises(StoreLost):
+        opened.keep_daily_copy()
+    away.rename(tmp_path / "store")
+    (tmp_path / "store/store.json").unlink()
+    with pytest.raises(StoreError, match=r"holds no store\.json"):
+        opened.keep_daily_copy()
+    opened.close()
 
 
 def test_app_and_commands_keep_the_daily_copy_by_one_rule(tmp_path: Path) -> None:
