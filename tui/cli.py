@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from domain.errors import ResieveError, UsageError
-from tui.commands.frame import Command, Context, iso_date
+from tui.commands.frame import Command, Context, day_option
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -65,7 +65,7 @@ def parser(words: Sequence[str]) -> ArgumentParser:
     whole.add_argument("--version", action="version", version=f"resieve {VERSION}")
     whole.add_argument("--store", type=Path, metavar="DIR", help="the store's folder")
     whole.add_argument(
-        "--today", type=iso_date, metavar="YYYY-MM-DD", help="act as if today were this date"
+        "--today", type=day_option, metavar="YYYY-MM-DD", help="act as if today were this date"
     )
     whole.set_defaults(run=run_app)
     if not _opens_the_app(words):

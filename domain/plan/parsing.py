@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
-from domain.errors import InputError
+from domain.errors import InputError, UsageError
 from domain.plan.inputs import DAYS_A_WEEK, LONGEST_DAY, PlanInputs, Role
 
 T = TypeVar("T")
@@ -42,6 +42,8 @@ _MONTH_FIRST = re.compile(r"([a-z]+)\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})"
 
 class AmbiguousDate(InputError):
     """A date that reads as two days: `readings`, day first and month first."""
+
+    exit_status = UsageError.exit_status
 
     def __init__(self, text: str, readings: tuple[date, date]) -> None:
         self.readings = readings

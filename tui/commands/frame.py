@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
+from domain.errors import InputError
 from domain.text import safe_text, safe_value
 
 if TYPE_CHECKING:
@@ -179,9 +180,13 @@ def json_option(parser: ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="a JSON document for programs")
 
 
-def iso_date(text: str) -> date:
-    """A day as an option's value. Raises ArgumentTypeError."""
+def day_option(text: str) -> date:
+    """A day as an option's value, as people write it. Raises ArgumentTypeError."""
+    with suppress(ValueError):
+        return date.fromisoformat(text)  # most are, and the parser takes a while to import
+    from domain.plan.parsing import parse_day
+
     try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise ArgumentTypeError(f"{text!r} is not a date like 2026-11-25") from None
+        return parse_day(text)
+    except InputError as problem:
+        raise ArgumentTypeError(str(problem).rstrip(".")) from None

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from domain.errors import InputError, UsageError
 from domain.responses import Purpose
-from tui.commands.frame import Command, Context, iso_date, json_option, place_options
+from tui.commands.frame import Command, Context, day_option, json_option, place_options
 
 if TYPE_CHECKING:
     from datetime import date
@@ -63,7 +63,7 @@ def _options(parser: ArgumentParser) -> None:
         help="seconds it all took, shared equally by the questions marked",
     )
     parser.add_argument(
-        "--date", type=iso_date, metavar="D", help="day on which it was done (default: today)"
+        "--date", type=day_option, metavar="D", help="day on which it was done (default: today)"
     )
     parser.add_argument(
         "--correct", action="store_true", help="replace that day's earlier marks of these questions"

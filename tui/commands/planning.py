@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from domain.errors import InputError, ResieveError
 from domain.text import counted, listed
-from tui.commands.frame import Command, Context, iso_date, json_option
+from tui.commands.frame import Command, Context, day_option, json_option
 
 if TYPE_CHECKING:
     from banks.library import Library
@@ -32,8 +32,8 @@ FIELDS = {"bank": "banks", "times": "starts"}
 
 def _plan_options(parser: ArgumentParser) -> None:
     add = parser.add_argument
-    add("--exam", type=iso_date, metavar="D", help="day of the exam")
-    add("--start", type=iso_date, metavar="D", help="first day")
+    add("--exam", type=day_option, metavar="D", help="day of the exam")
+    add("--start", type=day_option, metavar="D", help="first day")
     add("--minutes", metavar="M", help='such as "mon-fri 30+60, sat 300, sun 0"')
     add("--roles", metavar="R", help='such as "mon-fri revision, sat sweep"')
     add("--off", metavar="D,D..D", help="all days off, replacing those set before")
@@ -47,7 +47,7 @@ def _plan_options(parser: ArgumentParser) -> None:
     add("--papers", choices=["on", "off"], help="plan sample papers and rehearsals")
     add("--final-revision", type=int, metavar="DAYS", help="days before the exam to ask; 0 never")
     add("--reserve", metavar="D,…", help="all reserve days, replacing those set before")
-    add("--take-reserve", type=iso_date, metavar="D", help="take a reserve day off")
+    add("--take-reserve", type=day_option, metavar="D", help="take a reserve day off")
     add("--accept", metavar="LEVER", help="accept one of the remedies listed for a short plan")
     add("--calendar", type=Path, metavar="FILE", help="write an .ics file")
     add("--alarm", type=int, metavar="MIN", help="minutes before each event in it")
@@ -169,21 +169,17 @@ def _subject_ids(library: "Library", inputs: "PlanInputs", names: str) -> tuple[
 
 
 def _open_from(library: "Library", inputs: "PlanInputs", pairs: list[str]) -> tuple[Any, ...]:
-    from datetime import date
-
     from domain.plan.inputs import SubjectOpens
+    from domain.plan.parsing import parse_day
 
     opens = {held.subject: held.day for held in inputs.open_from}
     for pair in pairs:
         name, sign, day = pair.rpartition("=")
-        try:
-            from_day = date.fromisoformat(day.strip())
-        except ValueError:
-            sign = ""
         if not sign:
             raise InputError(
                 f"--open-from {pair}: a subject and a day are expected: Wind=2027-03-01"
             )
+        from_day = parse_day(day)
         for subject in _subject_ids(library, inputs, name):
             opens[subject] = from_day
     return tuple(SubjectOpens(subject, day) for subject, day in opens.items())

@@ -167,7 +167,7 @@ def test_a_damaged_date_is_wrong_use(store, capsys):
         mark(store, "--wrong", "1", "--date", "yesterday")
 
     assert leaving.value.code == 2
-    assert "'yesterday' is not a date like" in capsys.readouterr().err
+    assert '"yesterday" is no day: expected a date such as' in capsys.readouterr().err
 
 
 def test_every_sign_can_be_listed_and_a_reason_stands_alone_or_beside_wrong(store):

@@ -12,7 +12,7 @@ from banks.planning.workload import PlanWorkload
 from banks.views.plan import PaceOffer, PlanOutlook
 from domain.errors import StoreError
 from domain.plan.changes import summary_of
-from domain.plan.inputs import ONE_DAY
+from domain.plan.inputs import ONE_DAY, SubjectOpens
 from domain.plan.levers import Lever, PlanAdvice, PlanLever
 from domain.plan.outlook import Finish
 from tests.banks.exporters.strict_calendar import components
@@ -170,6 +170,29 @@ def test_what_cannot_be_planned_is_one_line_on_standard_error_and_changes_nothin
     assert message in err
     assert err.count("\n") == 1
     assert resieve("plan", "--json") == before
+
+
+@pytest.mark.parametrize("exam", ["5 July 2027", "5.7.2027", "July 5, 2027", "13/07/2027"])
+def test_dates_are_read_as_people_write_them(resieve, store, exam):
+    words = ("--off", "2.4.2027..5.4.2027", "--open-from", "Wind=1 March 2027")
+    assert resieve("plan", "--exam", exam, *words)[0] == 0
+    plan = Library.open(store, read_only=True).settings.plan
+    assert plan.exam == date(2027, 7, 13 if exam.startswith("13") else 5)
+    assert plan.off[0] == date(2027, 4, 2)
+    assert plan.open_from == (SubjectOpens("book/wind", date(2027, 3, 1)),)
+
+
+@pytest.mark.parametrize(
+    "words", [("--off", "3/4/2027"), ("--open-from", "Wind=3/4/2027"), ("--exam", "3/4/2027")]
+)
+def test_a_date_that_reads_two_ways_is_wrong_use_and_names_both(resieve, capsys, words):
+    resieve("plan", "--exam", EXAM)
+    try:
+        status, out, err = resieve("plan", *words)
+    except SystemExit as left:
+        status, (out, err) = left.code, capsys.readouterr()
+    assert (status, out) == (2, "")
+    assert "can be 3 April 2027 or 4 March 2027: write 2027-04-03 or 2027-03-04" in err
 
 
 def test_a_date_that_is_none_is_wrong_use(resieve):
