@@ -144,6 +144,7 @@ class EvidenceLog:
             if self._responses is None:
                 with paused_collector():
                     self._responses = list(self._logged())
+                self._tallied.clear()
             return self._responses
 
     def _logged(self) -> Iterator[LoggedResponse]:
