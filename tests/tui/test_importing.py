@@ -244,13 +244,18 @@ async def test_another_encoding_that_fits_is_one_key_away(library: Library, fold
         await until(pilot, "Où est-il")
 
 
-async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
-    library: Library, folder: Path
-) -> None:
+def describe_the_book(library: Library) -> None:
+    """A bank of which only the shape is known."""
     shape = b"subject,chapter,questions\nWind,Only,9\n"
     apply_import(
         library, [preview_import(library, {}, shape, "book.csv", ImportOptions(bank="Book"))]
     )
+
+
+async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
+    library: Library, folder: Path
+) -> None:
+    describe_the_book(library)
     rows = "subject,chapter,number,date,verdict\nWind,1,3,03/04/2026,?\nWind,1,4,03/04/2026,right\n"
     (folder / "marks.csv").write_text(rows, encoding="utf-8")
     app = Stage(library, ImportPreview(Source.of(folder / "marks.csv"), ImportOptions()))
@@ -270,10 +275,7 @@ async def test_words_of_ones_own_are_asked_for_and_another_kind_is_one_key_away(
 async def test_rows_with_a_word_that_means_nothing_are_left_out_once_that_is_said(
     library: Library, folder: Path
 ) -> None:
-    shape = b"subject,chapter,questions\nWind,Only,9\n"
-    apply_import(
-        library, [preview_import(library, {}, shape, "book.csv", ImportOptions(bank="Book"))]
-    )
+    describe_the_book(library)
     rows = (
         "subject,chapter,number,date,verdict\nWind,1,3,2026-04-03,hm\nWind,1,4,2026-04-03,right\n"
     )

@@ -161,32 +161,24 @@ async def test_responses_grade_themselves_as_they_are_typed(tmp_path):
         assert ">8" in await settled(pilot)
 
 
-async def test_a_letter_too_many_is_said_at_once_and_marks_nothing(tmp_path):
-    library = opened(tmp_path, 3, has_key=True)
+@pytest.mark.parametrize(
+    ("has_key", "typed", "words", "marked"),
+    [
+        (True, "cadb", ["! one too many: 3 was the last question"], "rrr"),
+        (True, "ce", ["! 2: 'e' is not one of its options (a to d)"], "r.."),
+        (False, "a", ["! 1: has no key yet", "y enters it"], "..."),
+    ],
+)
+async def test_a_letter_that_cannot_be_graded_is_said_at_once_and_marks_nothing(
+    tmp_path, has_key, typed, words, marked
+):
+    library = opened(tmp_path, 3, has_key=has_key)
     async with paper(library).run_test(size=(80, 24)) as pilot:
-        await type_keys(pilot, "cadb")
+        await type_keys(pilot, typed)
+        shown = await settled(pilot)
 
-        assert "! one too many: 3 was the last question" in await settled(pilot)
-        assert spelled(library, 3) == "rrr"
-
-
-async def test_a_letter_out_of_range_is_said_at_once(tmp_path):
-    library = opened(tmp_path, 3, has_key=True)
-    async with paper(library).run_test(size=(80, 24)) as pilot:
-        await type_keys(pilot, "ce")
-
-        assert "! 2: 'e' is not one of its options (a to d)" in await settled(pilot)
-        assert spelled(library, 3) == "r.."
-
-
-async def test_without_a_key_a_letter_says_how_to_get_one(tmp_path):
-    library = opened(tmp_path, 3)
-    async with paper(library).run_test(size=(80, 24)) as pilot:
-        await type_keys(pilot, "a")
-
-        assert "! 1: has no key yet" in await settled(pilot)
-        assert "y enters it" in await settled(pilot)
-        assert spelled(library, 3) == "..."
+        assert all(word in shown for word in words)
+        assert spelled(library, 3) == marked
 
 
 async def test_a_number_that_is_not_there_is_told_at_once_and_can_be_mended(tmp_path):
