@@ -16,6 +16,7 @@ from domain.errors import ResieveError
 from tui.actions import Action, key_words
 from tui.base_app import GLOBAL, BaseApp
 from tui.base_screen import AppScreen
+from tui.widgets.text_block import Setter, TextBlock
 from tui.widgets.virtual_list import MOVES, Draw, VirtualList
 
 
@@ -167,7 +168,7 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
     """
 
     DEFAULT_CSS = """
-    PickDialog #head { color: $text-muted; padding: 0 2; height: 1; }
+    PickDialog #head { color: $text-muted; padding: 0 1 0 2; height: 1; }
     PickDialog Input { margin-bottom: 1; }
     PickDialog VirtualList { margin-bottom: 1; }
     PickDialog #in-full { color: $text-muted; height: 4; padding: 0 2; }
@@ -179,7 +180,7 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
         items: Sequence[T],
         draw: Draw[T],
         *,
-        head: str = "",
+        head: Setter | None = None,
         selected: int = 0,
         most_lines: int = 0,
         is_read_only: bool = False,
@@ -199,7 +200,9 @@ class PickDialog(ModalScreen[T | None], Generic[T]):
             if not self._is_read_only:
                 yield Input(placeholder="type some letters of it", compact=True)
             if self._head:
-                yield Static(Content(self._head), id="head")
+                block = TextBlock(id="head")
+                block.show(self._head)
+                yield block
             yield VirtualList(empty="No match.")
             if self._in_full is not None:
                 yield Static("", id="in-full")

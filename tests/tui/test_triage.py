@@ -330,3 +330,14 @@ async def test_a_wide_terminal_has_the_question_beside_the_list_and_the_board_un
     assert columns == [["Sea", "1", "0", "0", "2"], ["Wind", "0", "1", "1", "2"]]
     assert " · 1 " in shown[5].split("│")[1], "the number is never cut off"
     assert moved[board + 1 :][:2] == shown[board + 1 :][:2]
+
+
+async def test_a_wide_list_of_subjects_names_their_banks_in_full(tmp_path):
+    shape = {"Wind and the Beaufort scale": {"Force": bares(3)}}
+    made = library(tmp_path, bank("Observers", shape), bank("The other book", shape))
+    async with Stage(made, TriageScreen()).run_test(size=(120, 40)) as pilot:
+        await pilot.press("s")
+        shown = await settled(pilot)
+
+    assert "Wind and the Beaufort scale · Observers " in shown
+    assert "Wind and the Beaufort scale · The other book " in shown

@@ -28,7 +28,6 @@ from tui.screens.question_details import QuestionDetails
 from tui.tier_reasons import plain_waiting_words
 from tui.widgets.text_block import ScrollText, TextBlock
 from tui.widgets.triage_lines import (
-    SUBJECT_HEAD,
     are_printed,
     board_text,
     columns,
@@ -37,6 +36,7 @@ from tui.widgets.triage_lines import (
     filter_words,
     listed_words,
     row_line,
+    subject_head,
     subject_line,
     trail_text,
 )
@@ -259,7 +259,7 @@ class TriageScreen(QuestionListScreen):
                 "Which subject?",
                 [every, *subjects],
                 subject_line,
-                head=SUBJECT_HEAD,
+                head=subject_head,
             ),
             chosen,
         )

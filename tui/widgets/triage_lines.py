@@ -162,16 +162,24 @@ def tier_words(tiers: frozenset[Tier]) -> str:
     return ", ".join(tier.word for tier in sorted(tiers, reverse=True))
 
 
-_TITLE = 22
+_LEAST_TITLE = 22
 _FIGURES = {"hardest": 8, "harder": 7, "hard": 6, "clear": 7, "waiting": 8, "settled": 8}
 """The columns of a subject's counts, and the cells of each."""
-SUBJECT_HEAD = " " * _TITLE + "".join(f"{word:>{cells}}" for word, cells in _FIGURES.items())
-"""The columns' names of the subjects' counts."""
 
 
-def subject_line(subject: SubjectCounts, _: int) -> Content:
+def _title_cells(width: int) -> int:
+    return max(_LEAST_TITLE, width - sum(_FIGURES.values()))
+
+
+def subject_head(width: int) -> Content:
+    """The columns' names of the subjects' counts."""
+    words = "".join(f"{word:>{cells}}" for word, cells in _FIGURES.items())
+    return Content(" " * _title_cells(width) + words)
+
+
+def subject_line(subject: SubjectCounts, width: int) -> Content:
     """A subject, how many of its questions stand in each tier, and how many wait, are settled."""
-    title = Content(subject.title).truncate(_TITLE, ellipsis=True, pad=True)
+    title = Content(subject.title).truncate(_title_cells(width), ellipsis=True, pad=True)
     figures = [
         Content.styled(f"{getattr(subject.counts, word):>{cells},}", _style(word))
         for word, cells in _FIGURES.items()
