@@ -70,6 +70,33 @@ def test_a_signal_to_end_gives_the_terminal_back_as_it_was(store: Path, name: st
     assert Library.open(store, FakeClock(), read_only=True).store.notices == []
 
 
+def test_suspended_it_gives_the_terminal_to_the_shell_and_comes_back(store: Path) -> None:
+    app = f"{sys.executable} -m tui --store {store} --today 2026-03-02"
+    shell = pexpect.spawn(
+        "/bin/sh", ["-i"], dimensions=(24, 80), cwd=ROOT, timeout=60,
+        env=os.environ | {"TERM": "xterm-256color", "PYTHONPATH": str(ROOT), "PS1": "shell> "},
+    )  # fmt: skip
+    shell.expect(b"shell> ")
+    shell.sendline(app)
+    shell.expect(b"Revise")
+    before = shell.before
+    time.sleep(0.5)
+    shell.send(b"\x1a")
+    shell.expect(b"shell> ")
+    suspended = modes(before + shell.before)
+    shell.sendline(b"fg")
+    shell.expect(b"Revise")
+    time.sleep(0.5)
+    shell.send(b"q")
+    shell.expect(b"shell> ")
+    left = modes(shell.before)
+    shell.sendline(b"exit")
+    rest(shell)
+
+    assert {number: suspended.get(number) for number in LEFT_ON} == LEFT_ON
+    assert {number: left.get(number) for number in LEFT_ON} == LEFT_ON
+
+
 def test_bytes_that_are_no_text_and_pastes_with_escapes_end_nothing(store: Path) -> None:
     app = start(store)
     app.expect(b"Revise")
