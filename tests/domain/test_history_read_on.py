@@ -404,3 +404,14 @@ def test_a_question_that_two_threads_ask_for_is_read_in_once() -> None:
         gone_on.set()
         assert first.result() == second.result() == records
     assert len(log.rows) == 1
+
+
+@pytest.mark.parametrize("is_kept", [True, False])
+def test_a_tier_set_by_hand_later_is_not_in_where_a_question_stood_before(is_kept: bool) -> None:
+    records = [record_of(1, "verdict", OTHER, 0, ""), record_of(3, "hand", OTHER, 5, "")]
+    history = made(records, BANK, kept=Log(records, BANK) if is_kept else None)
+    assert history.table.problem() == ""
+    assert history.standing(OTHER).tier is Tier.HARDEST
+    assert [history.standing_before(OTHER, day).tier for day in (DAYS[0], DAYS[1], DAYS[3])] == [
+        Tier.UNTRIED, Tier.HARD, Tier.HARDEST,
+    ]  # fmt: skip
