@@ -250,15 +250,35 @@ class Life:
             self._broken(day, f"{used['day']:.0f} minutes put up on a day of {room}")
 
     def _compare(self, day: date, plan: StudyPlan) -> None:
-        """Whoever does each visit on its day sees nothing move; else a lost day costs a day."""
+        """Whoever does each visit on its day sees nothing move, but for sweeps from the first day
+        on whose sweeps together outgrew it.
+        """
         before = self.plan
-        if before is None:
+        if before is None or not self.worked_yesterday or self.missed_days:
             return
-        if self.worked_yesterday and self.missed_days == 0:
-            old, new = _ahead(before, day), _ahead(plan, day)
-            if old != new:
-                gone, come = sorted(old - new), sorted(new - old)
-                self._broken(day, f"moved: {gone[:2]} became {come[:2]}")
+        full = self._first_outgrown(before, plan, day)
+        old, new = _ahead(before, day, full), _ahead(plan, day, full)
+        if old != new:
+            gone, come = sorted(old - new), sorted(new - old)
+            self._broken(day, f"moved: {gone[:2]} became {come[:2]}")
+
+    def _first_outgrown(self, before: StudyPlan, plan: StudyPlan, today: date) -> date:
+        """The first day to come that was to hold several sweeps, which are now more than it holds:
+        much more was missed than expected.
+        """
+        shared: dict[date, set[tuple[str | None, int | None]]] = defaultdict(set)
+        for entry in before.entries:
+            if entry.kind is EntryKind.SWEEP and entry.day >= today and not entry.spill:
+                shared[entry.day].add((entry.subject, entry.round))
+        sizes: Counter[tuple[str | None, int | None]] = Counter()
+        for entry in plan.entries:
+            if entry.kind is EntryKind.SWEEP:
+                sizes[entry.subject, entry.round] += entry.questions
+        for day, visits in sorted(shared.items()):
+            minutes = sum(sizes[visit] for visit in visits) * self.case.inputs.seconds / 60
+            if len(visits) > 1 and minutes > sum(self.case.inputs.minutes[day.weekday()]):
+                return day
+        return date.max
 
     def _broken(self, day: date, what: str) -> None:
         self.violations.append(f"{self.case.seed}: {day}: {what}")
@@ -347,8 +367,11 @@ def _blocks_wanted(rounds: int) -> tuple[int, ...]:
     return (rounds // 2,) if rounds % 2 == 0 else (rounds // 2, rounds // 2 + 1)
 
 
-def _ahead(plan: StudyPlan, day: date) -> set[tuple[object, ...]]:
-    """What stands still, from `day` on: date, subject, round of each visit; a block's numbers."""
+def _ahead(plan: StudyPlan, day: date, full: date) -> set[tuple[object, ...]]:
+    """What stands still, from `day` on: date, subject, round of each visit; a block's numbers.
+
+    Sweeps from the day `full` on are left out.
+    """
     return {
         (
             entry.day.isoformat(),
@@ -360,5 +383,8 @@ def _ahead(plan: StudyPlan, day: date) -> set[tuple[object, ...]]:
             else (),
         )
         for entry in plan.entries
-        if entry.is_visit and entry.day >= day and not entry.spill
+        if entry.is_visit
+        and entry.day >= day
+        and not entry.spill
+        and not (entry.kind is EntryKind.SWEEP and entry.day >= full)
     }
