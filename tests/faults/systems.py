@@ -99,6 +99,13 @@ class Failing(Watched, Unflushed):
         half = max(1, len(data) // 2) if self._short else len(data)
         return os.write(fd, data[:half])
 
+    def close(self, fd: int) -> None:
+        """One that fails lets the file go all the same, as systems do."""
+        try:
+            self.about_to("close", fd)
+        finally:
+            os.close(fd)
+
     def arm(self, number: int, code: int, *, lasting: bool) -> None:
         """Let the call fail that is this many from now."""
         self.number, self.code, self.lasting = self.count + number, code, lasting
