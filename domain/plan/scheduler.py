@@ -184,14 +184,16 @@ def _needs_idle(
     """Whether blocks may take idle minutes of sweep days: when short, or for lost work."""
     if levels and levels[-1] is Closeness.SWEEP_DAYS:
         return True
-    if blocks and blocks[0].task.is_late and levels[0] > Closeness.OWN_WEEKS:
-        return True
-    return (
-        bool(blocks)
-        and bool(levels)
-        and levels[0] is Closeness.OWN_WEEKS
-        and (_runs_on(problem, blocks[0]))
-    )
+    if not blocks or not levels:
+        return False
+    task = blocks[0].task
+    if levels[0] > Closeness.OWN_WEEKS:
+        return task.is_late
+    # One that opens late in a week, behind a block in its own weeks, has lost nothing.
+    before, calendar = problem.last_block, problem.revision_calendar
+    is_behind = task.since is not None or task.due is not None
+    is_behind = is_behind or (before is not None and calendar.runs_on(*before))
+    return is_behind and _runs_on(problem, blocks[0])
 
 
 def _runs_on(problem: Problem, layout: BlockLayout) -> bool:

@@ -25,6 +25,13 @@ def test_done_on_their_days_visits_never_move_repeat_or_break_a_promise(seed, tm
 
 
 @pytest.mark.slow
+def test_a_block_that_opens_late_in_a_week_waits_as_planned(tmp_path):
+    """Once it came first it took a sweep day's idle minutes, as if work had been lost."""
+    life = lived(23051, tmp_path, diligent=False)
+    assert life.judge() == []
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2])
 def test_nothing_is_put_up_twice_when_days_are_missed(seed, tmp_path):
     life = lived(seed, tmp_path, diligent=False)
