@@ -352,7 +352,7 @@ def _subjects(
     library: Library, read: EvidenceLog, readiness: _ReadinessReader
 ) -> list[SubjectEvidence]:
     times = pace((response.subject, response.seconds) for response in read.responses)
-    ahead, hours = lookahead(library, read, read.memory), dict[str, float]()
+    ahead, hours = lookahead(library, read), dict[str, float]()
     if ahead is not None:
         pool, today = candidates(library, read), read.today.toordinal()
         hours = worth_of_an_hour(pool, today, ahead, HOUR)
@@ -380,7 +380,7 @@ def _chapters(read: EvidenceLog, readiness: _ReadinessReader) -> list[ChapterEvi
 
 
 def _memory(read: EvidenceLog) -> MemoryView:
-    memory, check, rates = read.memory, read.memory.check, mended(read.trials).rates
+    memory, check, rates = read.memory, read.memory.check, mended(read.past_trials).rates
     mends = {
         tier.word: Mends(rates[tier].mean, *rates[tier].interval())
         for tier in (Tier.CLEAR, *HARD_TIERS)

@@ -112,7 +112,6 @@ class EvidenceLog:
         self.keyed: Counter[str] = Counter()
         self._weights: dict[str, dict[str, float]] = {}
         self._memory: Memory | None = None
-        self._morning: Memory | None = None
         self._responses: list[LoggedResponse] | None = None
         self._learning, self._reading = Lock(), Lock()
         self._misses, self._blanks, self._tallied = 0, 0, list[Iterator[Tallied]]()
@@ -198,24 +197,22 @@ class EvidenceLog:
             by_subject[studied.subject].append(studied)
         return by_subject
 
-    @property
-    def memory(self) -> Memory:
-        """What the log teaches of the candidate's memory. A second or two at 60,000 responses."""
-        with self._learning:
-            if self._memory is None:
-                self._memory = self.learnt(self.trials)
-            return self._memory
+    @cached_property
+    def past_trials(self) -> Sequence[Trial]:
+        """The tries of the full days before today: what models are learnt from."""
+        before = bisect_left(self.trials, self.today.toordinal(), key=lambda trial: trial.day)
+        return self.trials[:before]
 
     @property
-    def morning_memory(self) -> Memory:
-        """The same from what was tried before today, so that it stays as it is all day."""
-        before = bisect_left(self.trials, self.today.toordinal(), key=lambda trial: trial.day)
-        if before == len(self.trials):
-            return self.memory
+    def memory(self) -> Memory:
+        """What the full days before today teach of the candidate's memory: the same all day.
+
+        A second or two at 60,000 responses.
+        """
         with self._learning:
-            if self._morning is None:
-                self._morning = self.learnt(self.trials[:before])
-            return self._morning
+            if self._memory is None:
+                self._memory = self.learnt(self.past_trials)
+            return self._memory
 
     def learnt(self, trials: Sequence[Trial]) -> Memory:
         """What these tries teach: what was learnt last, where it was from the very same tries."""

@@ -65,7 +65,7 @@ def pass_of(
 def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> ChosenPass:
     read = evidence_log(library)
     today = workload.today.toordinal()
-    ahead = lookahead(library, read, read.morning_memory)
+    ahead = lookahead(library, read)
     printed = _on_open_sheets(library)
     pool = [
         candidate

@@ -60,7 +60,7 @@ class PlanWorth:
     def chapters(self) -> dict[str, float]:
         """What a question of each chapter is worth per second on average, by the chooser."""
         read = evidence_log(self._library)
-        ahead = lookahead(self._library, read, read.morning_memory)
+        ahead = lookahead(self._library, read)
         worth = worth_per_second(self._pool, self._workload.today.toordinal(), ahead)
         worths: dict[str, list[float]] = defaultdict(list)
         numbered = self._workload.numbered(question.question for question in self._pool)
@@ -70,7 +70,7 @@ class PlanWorth:
 
     def readiness(self) -> dict[str, float]:
         """Expected ÷ possible score in the exam by subject, if nothing more is revised."""
-        chances = evidence_log(self._library).morning_memory.chances
+        chances = evidence_log(self._library).memory.chances
         expected: dict[str, list[float]] = defaultdict(list)
         for question in self._pool:
             cell = question.practice.cell(self._exam) if question.practice else UNSEEN
@@ -88,7 +88,7 @@ class PlanWorth:
 
     @cached_property
     def _model(self) -> Logistic | None:
-        return evidence_log(self._library).morning_memory.trusted_model
+        return evidence_log(self._library).memory.trusted_model
 
     @cached_property
     def _pool(self) -> list[Choosable]:

@@ -219,7 +219,7 @@ def exam_chances(library: Library, read: EvidenceLog) -> Logistic:
     model = _models.get(read)
     if model is None:
         papers = _paper_trials(library, read)
-        model = _models[read] = exam_model(read.trials, papers, read.subjects, read.guess)
+        model = _models[read] = exam_model(read.past_trials, papers, read.subjects, read.guess)
     return model
 
 

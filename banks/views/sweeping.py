@@ -14,7 +14,6 @@ from banks.views.exam import exam_blueprint
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.intervals import Interval
-from domain.evidence.memory.learning import Memory
 from domain.plan.outlook import own_pace
 from domain.questions import Form, Question, bank_of, fingerprint
 from domain.tiers import Tier
@@ -62,7 +61,7 @@ def sweep(
     today = read.today.toordinal()
     pool = candidates(library, read, subject, tiers)
     known = {studied.question.id: studied.question for studied in read.studied}
-    ahead = lookahead(library, read, read.memory)
+    ahead = lookahead(library, read)
     named = bool(subject or tiers)
     chosen = choose_distinct(
         library, pool, lambda choosable: choose(choosable, minutes * 60, today, ahead, named=named)
@@ -141,9 +140,9 @@ def first_study_worth(library: Library, subject: str, hours: float) -> StudyWort
     )
 
 
-def lookahead(library: Library, read: EvidenceLog, memory: Memory) -> Lookahead | None:
+def lookahead(library: Library, read: EvidenceLog) -> Lookahead | None:
     """What tells the worth of a question until the exam; None unless the model is trusted."""
-    model = memory.trusted_model
+    model = read.memory.trusted_model
     if model is None:
         return None
     exam = exam_day(library, read).toordinal()

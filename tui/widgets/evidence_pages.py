@@ -327,6 +327,8 @@ def _rests_on(evidence: Evidence, width: int) -> list[Content]:
         "The score on your bank's questions comes from a memory model that allows for guesses. "
         f"Your log chose its own questions, so all of it counts as at most {LOG_WORTH:,} "
         "responses; those in sample papers and rehearsals count in full.",
+        "What models learn, they learn from the days before today, so that they stay the same all "
+        "day; today's responses count at once as practice, and in papers.",
         "The score for the exam is the same, corrected by how far outside papers differed from it.",
     ]
     if score.keep is None and evidence.exam and not score.has_model:

@@ -13,6 +13,7 @@ from banks.views.confusions import ConfusionKind
 from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
 from banks.views.progress import AT_MOST, ends
+from banks.views.score import exam_chances
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose, Reason
@@ -223,6 +224,22 @@ def test_what_was_read_is_kept_until_something_changes(tmp_path):
     disputed = evidence_log(opened)
     opened.now.go_on(days=1)
     assert evidence_log(opened) is not disputed
+
+
+def test_models_are_those_of_the_full_days_before_today_and_counts_are_of_now(tmp_path):
+    opened = studied(tmp_path, days=20)
+    before, chances = evidence(opened), exam_chances(opened, evidence_log(opened))
+    for number in range(1, 21):
+        choose(opened, f"book/wind.chapter-1/{number}", "abcd"[(number + 1) % 4])
+
+    after = evidence(opened)
+    assert exam_chances(opened, evidence_log(opened)) == chances
+    assert after.memory == before.memory
+    assert after.responses == before.responses + 20
+    assert after.forecast.mark != before.forecast.mark
+
+    opened.now.go_on(days=1)
+    assert exam_chances(opened, evidence_log(opened)) != chances
 
 
 def test_what_is_mixed_up_is_told_in_the_questions_own_words(tmp_path):

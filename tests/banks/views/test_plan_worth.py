@@ -55,7 +55,7 @@ def fitted(monkeypatch):
     """A model that may be used: the prior, as after few responses."""
     model = fit([], [f"book/{title.lower()}" for title in TITLES[:4]])
     memory = Memory(model, "the memory model", TRUSTED)
-    monkeypatch.setattr(EvidenceLog, "morning_memory", memory)
+    monkeypatch.setattr(EvidenceLog, "memory", memory)
 
 
 def test_before_there_is_a_model_nothing_is_told(library):
