@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from msgspec import Struct
 
+from banks.store.folder import share_names
 from banks.store.log import Sound, located_records, record_in
 from domain.errors import StoreError
-from domain.history import History
-from domain.history_table import COLUMNS, NOWHERE, HistoryTable, LinePlace, table_of
+from domain.history import History, KeptHistory
+from domain.history_table import COLUMNS, NOWHERE, HistoryTable, LinePlace
 from domain.responses import (
     AnyRecord,
     BankSaved,
@@ -41,6 +42,9 @@ FEWEST = 2_000
 
 LONGEST_TAIL = 1_000
 """Records added since that are read on from at every start; with more, all is kept anew."""
+
+_MOST_FILES = 0xFFFF
+"""Files whose numbers a column can hold."""
 
 _RACE = 2_000_000_000
 """A file changed so many nanoseconds before the history was kept, or later, is read to be sure."""
@@ -127,60 +131,55 @@ class KeptLog:
 
 
 class HistoryBasis(Struct):
-    """What a history was read from, as far as it was kept: with it, it can be kept anew.
+    """What a history was read from.
 
-    `tail` is how many records were added since it was kept last.
+    `tail` is how many records were added since it was kept last. `to_keep` is the history as it was
+    read, where keeping it saves the next start time.
     """
 
     logs: dict[str, LogTie]
     others: list[LinePlace]
     gone: list[str]
-    tail: int
+    tail: int = 0
+    is_read_on: bool = False
+    to_keep: HistoryFile | None = None
 
 
 def read_history(contents: "StoreContents") -> tuple[History, HistoryBasis | None]:
-    """The history of a store's banks, rules and log: read on from what was kept, else anew."""
-    store, settings = contents.store, contents.settings
-    if known := _read_on(contents):
-        basis = known[1]
-        store.compare_logs(
-            {name: Sound(tie.length, tie.crc32, tie.records) for name, tie in basis.logs.items()}
-        )
-        return known
-    return History(
-        store.records(),
-        contents.question,
-        settings.tier_rules,
-        settings.turn_hour,
-        contents.duplicates,
-    ), None
+    """The history of a store's banks, rules and log: read on from what was kept, else anew.
+
+    Without a basis, where a line of the log is damaged, it is never kept.
+    """
+    store = contents.store
+    known = _read_on(contents) or _read_anew(contents)
+    if known is None:
+        return _history(contents, store.records()), None
+    history, basis = known
+    store.compare_logs(
+        {name: Sound(tie.length, tie.crc32, tie.records) for name, tie in basis.logs.items()}
+    )
+    banks = store.bank_marks()
+    is_worth_it = store.record_count >= FEWEST and all(banks.values())
+    if is_worth_it and (basis.tail > LONGEST_TAIL or not basis.is_read_on):
+        basis.to_keep = _file_of(history, basis, banks)
+    return known
 
 
-def keep_history(contents: "StoreContents") -> None:
-    """Keep the history for the next start, where that saves it time; else do nothing."""
-    with suppress(OSError, StoreError, OverflowError):  # such a log is read anew each time
-        _keep(contents)
+def _history(
+    contents: "StoreContents", records: Iterable[AnyRecord], kept: KeptHistory | None = None
+) -> History:
+    rules, turn_hour = contents.settings.tier_rules, contents.settings.turn_hour
+    return History(records, contents.question, rules, turn_hour, contents.duplicates, kept)
 
 
-def _keep(contents: "StoreContents") -> None:
-    store, settings, history = contents.store, contents.settings, contents.history
-    banks, version, basis = store.bank_marks(), history.version, contents.history_basis
-    if store.record_count < FEWEST or not all(banks.values()):
-        return
-    if basis is not None:
-        if basis.tail <= LONGEST_TAIL:
-            return
-        table = history.table
-    else:
-        made = _made_anew(store, history)
-        if made is None:
-            return
-        basis, table = made
-    if history.version != version or 0 in table.lengths:
-        return  # something was recorded meanwhile: the next start will do
-    kept = HistoryFile(
-        rules=settings.tier_rules,
-        turn_hour=settings.turn_hour,
+def _file_of(history: History, basis: HistoryBasis, banks: dict[str, str]) -> HistoryFile | None:
+    """What is to be kept of a history that was just read; None where it can't be."""
+    table = history.table
+    if 0 in table.lengths:
+        return None
+    return HistoryFile(
+        rules=history.rules,
+        turn_hour=history.turn_hour,
         banks=banks,
         logs=basis.logs,
         others=basis.others,
@@ -191,13 +190,23 @@ def _keep(contents: "StoreContents") -> None:
         begins=table.begins.tobytes(),
         columns={name: getattr(table, name).tobytes() for name in COLUMNS},
     )
-    store.cache.save_packed(_NAME, kept)
 
 
-def _made_anew(store: "Store", history: History) -> tuple[HistoryBasis, HistoryTable] | None:
-    """From the log as it is now; None where not every line of it is sound and told by history."""
+def keep_history(contents: "StoreContents") -> None:
+    """Keep the history as it was read for the next start, where that saves it time."""
+    basis = contents.history_basis
+    if basis is not None and basis.to_keep is not None:
+        with suppress(OSError, StoreError, OverflowError):  # such a log is read anew each time
+            contents.store.cache.save_packed(_NAME, basis.to_keep)
+        basis.to_keep = None
+
+
+def _read_anew(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
+    """From the whole log; None where not every line of it is sound, or two say they are one."""
+    store = contents.store
     logs: dict[str, LogTie] = {}
-    placed: dict[str, tuple[AnyRecord, LinePlace]] = {}
+    records: dict[str, AnyRecord] = {}
+    places: dict[str, LinePlace] = {}
     for number, path in enumerate(store.log.files()):
         try:
             before, content = store.system.identity(path), store.system.read(path)
@@ -206,35 +215,30 @@ def _made_anew(store: "Store", history: History) -> tuple[HistoryBasis, HistoryT
         except OSError:
             return None
         located = located_records(content)
-        if located is None:
+        if located is None or number > _MOST_FILES:
             return None
         for line in located:
-            place = LinePlace(number, line.start, line.length)
-            record, _ = placed.setdefault(line.record.id, (line.record, place))
-            if record != line.record:
+            record = line.record
+            if records.setdefault(record.id, record) != record:
                 return None
+            places.setdefault(record.id, LinePlace(number, line.start, line.length))
         logs[path.name] = LogTie(before, len(content), zlib.crc32(content), len(located))
-    records = [record for record, _ in placed.values()]
-    gone = {target for record in records if type(record) is Withdrawal for target in record.targets}
-    known = {record.id for record in records if type(record) is Response}
+    share_names(records.values(), {})
+    gone = {
+        target
+        for record in records.values()
+        if type(record) is Withdrawal
+        for target in record.targets
+    }
+    responses = {name for name, record in records.items() if type(record) is Response}
     others = [
-        placed[record.id][1]
-        for record in records
-        if record.id not in gone and not _is_in_a_row(record, known)
+        places[name]
+        for name, record in records.items()
+        if name not in gone and not _is_in_a_row(record, responses)
     ]
-    try:
-        table = table_of(history, history.own_names(), lambda record_id: placed[record_id][1])
-    except KeyError:
-        return None
-    events = sum(isinstance(record, Response | HandTier) for record in records)
-    events -= sum(
-        isinstance(placed[record_id][0], Response | HandTier)
-        for record_id in gone
-        if record_id in placed
-    )
-    if events != table.event_count:
-        return None
-    return HistoryBasis(logs, others, sorted(gone), 0), table
+    history = _history(contents, records.values())
+    history.table_with(lambda name: places.get(name, NOWHERE))
+    return history, HistoryBasis(logs, others, sorted(gone))
 
 
 class _KeptRows(Struct, Generic[T], frozen=True, array_like=True):
@@ -313,17 +317,12 @@ def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     others = [record for record in map(record_in, lines) if record is not None]
     if len(others) != len(kept.others):
         return None
-    history = History(
-        others,
-        contents.question,
-        settings.tier_rules,
-        settings.turn_hour,
-        contents.duplicates,
-        kept=log,
-    )
-    basis = HistoryBasis(logs, kept.others, kept.gone, len(tail))
+    history = _history(contents, others, log)
+    basis = HistoryBasis(logs, kept.others, kept.gone, len(tail), is_read_on=True)
     if tail:
         _add_tail(history, basis, log, {record.id: record for record in others}, tail)
+    if len(tail) > LONGEST_TAIL:
+        history.table_with(log.place)
     return history, basis
 
 

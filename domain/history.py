@@ -25,12 +25,13 @@ from domain.history_table import (
     MARKS,
     VISITS,
     HistoryTable,
-    LinePlace,
+    LinePlaces,
     Mark,
     Tallied,
     extended,
     id_mark,
     mark_of,
+    nowhere,
     table_of,
 )
 from domain.questions import Question
@@ -77,9 +78,6 @@ class KeptHistory(Protocol):
 
     def read_all(self) -> list[AnyRecord]:
         """Every record of the log as it is now."""
-
-    def place(self, record_id: str) -> LinePlace:
-        """Where a record that was read lies in the log."""
 
 
 @dataclass(frozen=True)
@@ -168,7 +166,6 @@ class History:
             self._unread = {
                 names[row]: row for row in range(1, len(names)) if begins[row] < begins[row + 1]
             }
-            self._standings = dict(zip(names[1:], table.standings[1:], strict=True))
 
     # what there is
 
@@ -332,6 +329,11 @@ class History:
 
     def standing(self, question_id: str) -> Standing:
         """Where a question stands. Folded once, then kept until its history changes."""
+        if question_id not in self._changed:  # asked before the table: what changed is in either
+            table = self._table
+            row = table.rows.get(question_id) if table is not None else None
+            if table is not None and row is not None:
+                return table.standings[row]
         standing = self._standings.get(question_id)
         if standing is None:
             version = self.version
@@ -340,6 +342,12 @@ class History:
                 if version == self.version:
                     self._standings[question_id] = standing
         return standing
+
+    def standing_by(self, question_id: str, own: Iterable[Judged | HandSet]) -> Standing:
+        """The same while a table is made: `own` events are in its columns, duplicates' may not."""
+        if self._duplicates.of(question_id) or question_id in self._standings:
+            return self.standing(question_id)
+        return fold(own, self.rules)
 
     def standing_before(self, question_id: str, day: date) -> Standing:
         """Where a question stood on the morning of a study day, under the keys of now."""
@@ -414,6 +422,10 @@ class History:
     @property
     def table(self) -> HistoryTable:
         """All events in columns, as they are now. Made once, then only what changed is read."""
+        return self.table_with(nowhere)
+
+    def table_with(self, place: LinePlaces) -> HistoryTable:
+        """The same; what is read for it has the places of the records' lines."""
         with self._building:
             while True:
                 with self._keeping:
@@ -423,10 +435,10 @@ class History:
                     return table
                 if table is not None:
                     rows = [name for name in changed if self._is_row(name)]
-                    made = extended(table, self, rows, *self._places)
+                    made = extended(table, self, rows, place)
                 else:
                     self.read_all()
-                    made = table_of(self, self.own_names(), *self._places)
+                    made = table_of(self, self.own_names(), place)
                 with self._keeping:
                     if self._table is not table:  # the whole log was read anew meanwhile
                         continue
@@ -461,10 +473,6 @@ class History:
         table = self._table
         row = table.rows.get(question_id) if table is not None else None
         return None if table is None or row is None else (table, row)
-
-    @property
-    def _places(self) -> list[Callable[[str], LinePlace]]:
-        return [self._kept.place] if self._kept is not None else []
 
     def stays(self, question_id: str) -> str:
         """The question that a retired duplicate turned out to be; any other id itself."""

@@ -8,7 +8,7 @@ one of all events, or of a former table and the questions that have changed sinc
 from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple, Protocol
@@ -34,7 +34,7 @@ _VERDICTS, _CONFIDENCES, _PURPOSES = tuple(Verdict), tuple(Confidence), tuple(Pu
 _EVENT, _HAND, _ABOUT, _VISIT = range(4)
 _CHOSEN, _COUNTS = 1 << 10, 1 << 11
 _KIND = 12
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_EPOCH, _MICROSECOND = datetime(1970, 1, 1, tzinfo=UTC), timedelta(microseconds=1)
 
 
 class Mark(NamedTuple):
@@ -85,8 +85,7 @@ _OTHER_CODES = frozenset({_ABOUT << _KIND, _VISIT << _KIND})
 
 def microseconds(at: datetime) -> int:
     """Since 1970: exact, and sorted as the moments are."""
-    since = at - _EPOCH
-    return (since.days * 86_400 + since.seconds) * 1_000_000 + since.microseconds
+    return (at - _EPOCH) // _MICROSECOND
 
 
 def id_mark(record_id: str) -> int:
@@ -140,11 +139,15 @@ class HistoryTable:
 
     def judged(self, row: int) -> Iterator[Judged | HandSet]:
         """A row's history as the tier rules read it; the reasons of tiers set by hand aside."""
-        for day, event, _ in self.tallied(row):
-            if isinstance(event, Tier):
-                yield HandSet(day, event, "")
+        own = slice(self.begins[row], self.begins[row + 1])
+        for day, code in zip(self.days[own], self.codes[own], strict=True):
+            if mark := MARKS.get(code):
+                if mark.counts:
+                    yield Judged(date.fromordinal(day), mark.verdict, mark.confidence)
+            elif code in HAND_SET:
+                yield HandSet(date.fromordinal(day), HAND_SET[code], "")
             else:
-                yield Judged(day, event.verdict, event.confidence)
+                return
 
     def tallied(self, row: int) -> Iterator[Tallied]:
         """What counts of a row, by age."""
@@ -222,7 +225,7 @@ class HistoryTable:
         rows, begins = len(self.begins) - 1, self.begins
         if rows < 0 or sizes != {begins[-1]} or {len(self.names), len(self.standings)} != {rows}:
             return "its columns differ in length"
-        if begins[0] or any(begin > end for begin, end in pairwise(begins)):
+        if begins[0] or list(begins) != sorted(begins):
             return "its rows overlap"
         if len(self.rows) != len(self.names):
             return "a name stands twice"
@@ -249,8 +252,8 @@ class Reader(Protocol):
     def visit_records(self) -> Sequence[VisitBegun | VisitEnded]:
         """When visits were begun and ended."""
 
-    def standing(self, question_id: str) -> Standing:
-        """Where the question stands."""
+    def standing_by(self, question_id: str, own: Iterable[Judged | HandSet]) -> Standing:
+        """Where the question stands, its own events being these as the tier rules read them."""
 
     def verdict(self, response: Response) -> Verdict:
         """The verdict in force."""
@@ -268,9 +271,12 @@ LinePlaces = Callable[[str], LinePlace]
 NOWHERE = LinePlace(0, 0, 0)
 
 
-def table_of(
-    reader: Reader, names: Iterable[str], place: LinePlaces = lambda _: NOWHERE
-) -> HistoryTable:
+def nowhere(_: str) -> LinePlace:
+    """Of no record is it known where it lies."""
+    return NOWHERE
+
+
+def table_of(reader: Reader, names: Iterable[str], place: LinePlaces = nowhere) -> HistoryTable:
     """The table of all these questions and of the visits."""
     table, events = HistoryTable(), {name: _events(reader, name) for name in (VISITS, *names)}
     moments = [(microseconds(record.at), record.id) for row in events.values() for record in row]
@@ -299,7 +305,7 @@ def extended(
     table: HistoryTable,
     reader: Reader,
     changed: Collection[str],
-    place: LinePlaces = lambda _: NOWHERE,
+    place: LinePlaces = nowhere,
 ) -> HistoryTable:
     """The table with the rows of these questions read anew, and those that it did not have.
 
@@ -392,10 +398,10 @@ def _add_row(
         _add(table, record, day, code, seconds, tie(record), place)
     for record in reader.own_remarks(name) if name else ():
         _add(table, record, 1, _ABOUT << _KIND, 0.0, 0, place)
-    table.rows[name] = len(table.names)
+    row = table.rows[name] = len(table.names)
     table.names.append(name)
-    table.standings.append(reader.standing(name) if name else Standing())
     table.begins.append(len(table.days))
+    table.standings.append(reader.standing_by(name, table.judged(row)) if name else Standing())
 
 
 def _add(

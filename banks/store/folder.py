@@ -302,7 +302,7 @@ class Store:
         names: dict[str, str] = {}
         for path in self.log.files():
             file = self.log.read_file(path, known.get(path.name))
-            _share(file.records, names)
+            share_names(file.records, names)
             records += file.records
             seen[path.name] = file.sound
             if file.damaged:
@@ -422,7 +422,7 @@ class Store:
         self.confirm()
 
 
-def _share(records: Iterable[AnyRecord], names: dict[str, str]) -> None:
+def share_names(records: Iterable[AnyRecord], names: dict[str, str]) -> None:
     """Let responses have their questions' and sittings' names in common: a third less memory."""
     for record in records:
         if type(record) is Response:

@@ -26,12 +26,9 @@ EQUIVALENT: dict[str, str] = {
     "domain/grading.py _close: return False → return None": "both count as no",
     "domain/grading.py module: 3 → 4": "three times the digits are exact already",
     "domain/history.py History.__init__: 0 → 1": "versions are only ever compared",
-    "domain/history.py History.__init__: True → False": "a table has as many names as standings",
     "domain/history.py History.__init__: without self._changed.clear()": (
         "the rows are read anew: slower only"
     ),
-    "domain/history.py History.__init__: without self._standings = dict(zip(names[1:], "
-    "table.standings[1:], strict=True))": "they are folded anew: slower only",
     "domain/history.py History._hand_set: type(record) is HandTier → type(record) is not "
     "HandTier": "the events are folded: slower only",
     "domain/history.py History._index: without self._added[record.id] = record.question": (
@@ -56,12 +53,12 @@ EQUIVALENT: dict[str, str] = {
     "domain/history.py History.standing: without self._standings[question_id] = standing": (
         "folded each time: slower only"
     ),
-    "domain/history.py History.table: changed > version → changed >= version": (
+    "domain/history.py History.table_with: changed > version → changed >= version": (
         "the rows are read again: slower only"
     ),
-    "domain/history.py History.table: without self._changed = {name: changed for name, "
+    "domain/history.py History.table_with: without self._changed = {name: changed for name, "
     "changed in later if changed > version}": "the rows are read again: slower only",
-    "domain/history.py History.table: without self.read_all()": (
+    "domain/history.py History.table_with: without self.read_all()": (
         "each row is read when it is asked for"
     ),
     "domain/history.py History._read_in: 1 → 2": "versions are only ever compared",
