@@ -127,6 +127,11 @@ class StoreContents:
         bank = self.banks.get(bank_of(question_id))
         return bank.duplicates(question_id) if bank else ()
 
+    def stays(self, question_id: str) -> str:
+        """The question that a retired duplicate turned out to be; any other id itself."""
+        bank = self.banks.get(bank_of(question_id))
+        return bank.index.same_as.get(question_id, question_id) if bank else question_id
+
     def location(self, question: Question) -> Location:
         """Where the question stands. Raises KeyError for a question of no bank."""
         bank = self.banks[bank_of(question.id)]
@@ -134,21 +139,33 @@ class StoreContents:
 
     def subject_id(self, question_id: str) -> str:
         """`<bank>/<subject>` of a question, "" for one of no bank."""
-        question = self.question(question_id)
-        if question is None:
+        bank = self.banks.get(bank_of(question_id))
+        row = bank.index.rows.get(question_id) if bank else None
+        if bank is None or row is None:
             return ""
-        bank = self.banks[bank_of(question_id)]
-        return f"{bank.id}/{bank.subject_of(question.chapter).id}"
+        return f"{bank.id}/{bank.subject_of(bank.index.chapter(row)).id}"
 
-    def active_questions(self, bank_id: str | None = None) -> Iterator[tuple[Location, Question]]:
-        """Every question that is not retired, in the banks' order."""
+    def locations(self, bank_id: str | None = None) -> Iterator[Location]:
+        """Every chapter in the banks' order."""
         for bank in self.banks.values():
             if bank_id in (None, bank.id):
                 for subject in bank.subjects:
                     for chapter in subject.chapters:
-                        location = Location(bank, subject, chapter)
-                        for question in bank.in_chapter(chapter.id):
-                            yield location, question
+                        yield Location(bank, subject, chapter)
+
+    def active_ids(self, bank_id: str | None = None) -> Iterator[tuple[Location, str]]:
+        """The id of every question that is not retired, in the banks' order."""
+        for location in self.locations(bank_id):
+            for name in location.bank.index.ids_in(location.chapter.id):
+                yield location, name
+
+    def active_questions(self, bank_id: str | None = None) -> Iterator[tuple[Location, Question]]:
+        """Every question that is not retired, in the banks' order. Each is read from the bank:
+        where its id is enough, `active_ids` gives it sooner.
+        """
+        for location in self.locations(bank_id):
+            for question in location.bank.in_chapter(location.chapter.id):
+                yield location, question
 
     def answer_key(self, question: Question) -> tuple[str, ...]:
         """The key in force: the candidate's where they dispute the bank's."""

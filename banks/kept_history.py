@@ -17,6 +17,7 @@ from msgspec import Struct
 from banks.store.folder import share_names
 from banks.store.log import Sound, located_records, record_in
 from domain.errors import StoreError
+from domain.grading import Duplicates
 from domain.history import History, KeptHistory
 from domain.history_table import COLUMNS, NOWHERE, HistoryTable, LinePlace
 from domain.responses import (
@@ -169,7 +170,8 @@ def _history(
     contents: "StoreContents", records: Iterable[AnyRecord], kept: KeptHistory | None = None
 ) -> History:
     rules, turn_hour = contents.settings.tier_rules, contents.settings.turn_hour
-    return History(records, contents.question, rules, turn_hour, contents.duplicates, kept)
+    duplicates = Duplicates(contents.question, contents.duplicates, contents.stays)
+    return History(records, contents.question, rules, turn_hour, duplicates, kept)
 
 
 def _file_of(history: History, basis: HistoryBasis, banks: dict[str, str]) -> HistoryFile | None:

@@ -416,16 +416,15 @@ class Library(StoreContents):
         now, before = self.banks.get(saved.bank), self.store.put_back(saved)
         was = now.questions if now else {}
         again = before.questions if before else {}
-        changed = [name for name in was | again if was.get(name) != again.get(name)]
+        names = dict.fromkeys((*was, *again))
+        changed = [name for name in names if was.get(name) != again.get(name)]
         merged = [
             question.same_as
-            for question in map((was | again).get, changed)
+            for questions in (again, was)
+            for question in map(questions.get, changed)
             if question and question.same_as
         ]
-        unmerged = [
-            question.same_as for question in map(was.get, changed) if question and question.same_as
-        ]
-        self._use_bank(saved.bank, before, [*changed, *merged, *unmerged])
+        self._use_bank(saved.bank, before, [*changed, *merged])
         return changed
 
     def accept_plan(self, inputs: PlanInputs) -> None:

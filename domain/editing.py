@@ -29,7 +29,7 @@ from domain.questions import (
 
 def next_number(bank: Bank, chapter_id: str) -> int:
     """The number after the chapter's last."""
-    return max((question.number for question in bank.in_chapter(chapter_id)), default=0) + 1
+    return max(bank.index.numbers_in(chapter_id), default=0) + 1
 
 
 def after(bank: Bank, question: Question) -> Question | None:

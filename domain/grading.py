@@ -115,21 +115,21 @@ _TYPED = (Kind.TEXT, Kind.NUMERIC)
 class Duplicates:
     """Retired duplicates: their history, read as that of the question that stays.
 
-    `question` looks one up by its id; `of` gives the ids retired into one. The two may list the
-    same options in another order or under other letters, so what was chosen is told by the
-    options' texts.
+    `question` looks one up by its id; `of` gives the ids retired into one, `stays` the id of the
+    question that one of them turned out to be, and any other id itself. The two may list the same
+    options in another order or under other letters, so what was chosen is told by the options'
+    texts.
     """
 
     def __init__(
-        self, question: Callable[[str], Question | None], of: Callable[[str], Iterable[str]]
+        self,
+        question: Callable[[str], Question | None],
+        of: Callable[[str], Iterable[str]] = lambda _: (),
+        stays: Callable[[str], str] = lambda question_id: question_id,
     ) -> None:
         self._question = question
         self.of = of
-
-    def stays(self, question_id: str) -> str:
-        """The question that a retired duplicate turned out to be; any other id itself."""
-        question = self._question(question_id)
-        return question.same_as if question and question.same_as else question_id
+        self.stays = stays
 
     def read(self, response: Response, question: Question) -> tuple[Question, Response]:
         """What to judge a response by: the question that stays, or where that has no such option

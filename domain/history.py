@@ -131,14 +131,14 @@ class History:
         question: Callable[[str], Question | None],
         rules: TierRules,
         turn_hour: int = 3,
-        duplicates: Callable[[str], Iterable[str]] = lambda _: (),
+        duplicates: Duplicates | None = None,
         kept: KeptHistory | None = None,
     ) -> None:
         """With `kept`, `records` are those that no row of its table holds."""
         self.rules = rules
         self.turn_hour = turn_hour
         self._question = question
-        self._duplicates = Duplicates(question, duplicates)
+        self._duplicates = duplicates or Duplicates(question)
         self._events: dict[str, list[HistoryEvent]] = {}
         self._disputes: dict[str, list[Dispute]] = {}
         self._notes: dict[str, list[Note]] = {}
@@ -563,7 +563,7 @@ class History:
             del self._unread[question_id]
 
     def _of(self, records: list[AnyRecord]) -> "History":
-        return History(records, self._question, self.rules, self.turn_hour, self._duplicates.of)
+        return History(records, self._question, self.rules, self.turn_hour, self._duplicates)
 
     def _take_over(self, fresh: "History") -> None:
         """Go on with the records of that history in the place of those that are held."""

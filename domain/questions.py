@@ -8,13 +8,15 @@ another question; its `fingerprint` tells whether two texts are the same questio
 import hashlib
 import re
 import unicodedata
-from collections.abc import Container, Iterable
+from array import array
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 from functools import cached_property
 from itertools import count
 from string import ascii_lowercase
+from typing import NamedTuple
 
 from msgspec import Struct
 from msgspec import field as msgspec_field
@@ -120,6 +122,131 @@ class Subject(Struct, frozen=True, omit_defaults=True):
     open_from: date | None = None
 
 
+class Trait(IntEnum):
+    """What is asked of many questions at once, a bit each."""
+
+    RETIRED = 1
+    HAS_TEXT = 2
+    HAS_KEY = 4
+    TO_CHECK = 8
+
+
+_RETIRED = Trait.RETIRED.value
+
+
+class QuestionPlace(NamedTuple):
+    """A question's chapter, by its id, and its number in it."""
+
+    chapter: str
+    number: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class QuestionIndex:
+    """What is asked of all questions of a bank, in columns: a row per question, in its order.
+
+    `headings` are the ids of the chapters that questions name, `chapters` has the place in it for
+    each row, `active` the rows of each chapter's active questions by number, `same_as` the
+    retired duplicates by their ids.
+    """
+
+    ids: list[str]
+    numbers: list[int]
+    traits: bytes
+    headings: list[str]
+    chapters: "array[int]"
+    active: "dict[str, array[int]]"
+    same_as: dict[str, str]
+
+    @classmethod
+    def of(cls, questions: Mapping[str, Question]) -> "QuestionIndex":
+        """The index of these questions by id."""
+        places: dict[str, int] = {}
+        chapters = array("I")
+        for question in questions.values():
+            chapters.append(places.setdefault(question.chapter, len(places)))
+        ids, headings = list(questions), list(places)
+        numbers = [question.number for question in questions.values()]
+        traits = bytes(map(_traits, questions.values()))
+        rows: dict[str, list[int]] = {}
+        for row, trait in enumerate(traits):
+            if not trait & _RETIRED:
+                rows.setdefault(headings[chapters[row]], []).append(row)
+        return cls(
+            ids=ids,
+            numbers=numbers,
+            traits=traits,
+            headings=headings,
+            chapters=chapters,
+            active={
+                chapter: array("I", sorted(own, key=lambda row: (numbers[row], ids[row])))
+                for chapter, own in rows.items()
+            },
+            same_as={
+                name: question.same_as for name, question in questions.items() if question.same_as
+            },
+        )
+
+    @cached_property
+    def rows(self) -> dict[str, int]:
+        """The row of each question by its id."""
+        return dict(zip(self.ids, range(len(self.ids)), strict=True))
+
+    @cached_property
+    def duplicates(self) -> dict[str, tuple[str, ...]]:
+        """The retired duplicates whose history counts for a question too, by its id."""
+        duplicates: dict[str, tuple[str, ...]] = {}
+        for name, stays in self.same_as.items():
+            duplicates[stays] = (*duplicates.get(stays, ()), name)
+        return duplicates
+
+    @property
+    def active_count(self) -> int:
+        """How many questions are not retired."""
+        return sum(map(len, self.active.values()))
+
+    def place(self, question_id: str) -> "QuestionPlace | None":
+        """Where an active question stands; None for any other id."""
+        row = self.rows.get(question_id)
+        if row is None or self.traits[row] & _RETIRED:
+            return None
+        return QuestionPlace(self.headings[self.chapters[row]], self.numbers[row])
+
+    def chapter(self, row: int) -> str:
+        """The id of the chapter that the question names."""
+        return self.headings[self.chapters[row]]
+
+    def has(self, row: int, trait: Trait) -> bool:
+        """Whether the question has this trait."""
+        return bool(self.traits[row] & trait.value)
+
+    def ids_with(self, trait: Trait) -> Iterator[str]:
+        """The ids of all questions with this trait."""
+        bit = trait.value
+        return (name for name, traits in zip(self.ids, self.traits, strict=True) if traits & bit)
+
+    def rows_in(self, chapter_id: str) -> Sequence[int]:
+        """The rows of the chapter's active questions by number."""
+        return self.active.get(chapter_id, ())
+
+    def ids_in(self, chapter_id: str) -> list[str]:
+        """The ids of the chapter's active questions by number."""
+        return list(map(self.ids.__getitem__, self.rows_in(chapter_id)))
+
+    def numbers_in(self, chapter_id: str) -> list[int]:
+        """The numbers of the chapter's active questions, ascending."""
+        return list(map(self.numbers.__getitem__, self.rows_in(chapter_id)))
+
+
+def _traits(question: Question) -> int:
+    return (
+        question.retired
+        | (question.stem != "") << 1
+        | (question.answer_key != ()) << 2
+        | (question.to_check != "") << 3
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class Bank:
     """A bank of questions, a value: changes make a new one.
@@ -133,15 +260,20 @@ class Bank:
     edition: str = ""
     option_count: int = 4
     subjects: tuple[Subject, ...] = ()
-    questions: dict[str, Question] = field(default_factory=dict)
+    questions: Mapping[str, Question] = field(default_factory=dict)
+
+    @cached_property
+    def index(self) -> QuestionIndex:
+        """What goes over all questions asks this rather than each of them."""
+        return QuestionIndex.of(self.questions)
 
     def in_chapter(self, chapter_id: str) -> tuple[Question, ...]:
-        """The chapter's active questions by number. O(1) after the first call."""
-        return self._active.get(chapter_id, ())
+        """The chapter's active questions by number."""
+        return tuple(map(self.questions.__getitem__, self.index.ids_in(chapter_id)))
 
     def duplicates(self, question_id: str) -> tuple[str, ...]:
         """The retired duplicates whose history counts for this question too."""
-        return self._duplicates.get(question_id, ())
+        return self.index.duplicates.get(question_id, ())
 
     def subject_of(self, chapter_id: str) -> Subject:
         """The subject that holds the chapter. Raises KeyError if none does."""
@@ -153,31 +285,12 @@ class Bank:
 
     def with_questions(self, changed: Iterable[Question]) -> "Bank":
         """A copy in which these questions are added or take the place of their namesakes."""
-        merged = self.questions | {question.id: question for question in changed}
+        merged = {**self.questions, **{question.id: question for question in changed}}
         return replace(self, questions=merged)
 
     def with_subjects(self, subjects: Iterable[Subject]) -> "Bank":
         """A copy with these subjects."""
         return replace(self, subjects=tuple(subjects))
-
-    @cached_property
-    def _active(self) -> dict[str, tuple[Question, ...]]:
-        chapters: dict[str, list[Question]] = {}
-        for question in self.questions.values():
-            if not question.retired:
-                chapters.setdefault(question.chapter, []).append(question)
-        return {
-            chapter: tuple(sorted(questions, key=lambda question: (question.number, question.id)))
-            for chapter, questions in chapters.items()
-        }
-
-    @cached_property
-    def _duplicates(self) -> dict[str, tuple[str, ...]]:
-        duplicates: dict[str, tuple[str, ...]] = {}
-        for question in self.questions.values():
-            if question.same_as:
-                duplicates[question.same_as] = (*duplicates.get(question.same_as, ()), question.id)
-        return duplicates
 
     @cached_property
     def _places(self) -> dict[str, tuple[Subject, Chapter]]:

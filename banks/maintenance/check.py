@@ -121,9 +121,7 @@ class _Checker:
                 yield CheckFinding(name, _plain(failure), _bank_remedy(path))
                 continue
             self.report.banks += 1
-            self.report.questions += sum(
-                not question.retired for question in bank.questions.values()
-            )
+            self.report.questions += bank.index.active_count
             self.known |= bank.questions.keys()
             if notices:
                 yield CheckFinding(name, _plain(notices[0]), _LOOK)

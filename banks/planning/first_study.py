@@ -16,7 +16,7 @@ from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs, SubjectOpens
-from domain.questions import Bank, Question
+from domain.questions import Bank
 from domain.responses import FirstStudyDone
 from domain.tiers import Tier
 
@@ -38,11 +38,13 @@ class StudiedAlready(Struct, frozen=True):
 
 
 class ChapterStudy(Struct, frozen=True):
-    """A chapter whose first study is next; `questions` are those not tried before today."""
+    """A chapter whose first study is next; `questions` are those not tried before today, each by
+    number and id.
+    """
 
     subject: str
     chapter: str
-    questions: tuple[Question, ...]
+    questions: tuple[tuple[int, str], ...]
 
 
 class StudyState(Struct, frozen=True):
@@ -144,12 +146,12 @@ def study_states(library: "Library", bank: Bank) -> Iterator[StudyState]:
     for subject in bank.subjects:
         name = f"{bank.id}/{subject.id}"
         for chapter in subject.chapters:
-            questions = bank.in_chapter(chapter.id)
-            tiers = [library.history.standing(question.id).tier for question in questions]
+            ids = bank.index.ids_in(chapter.id)
+            tiers = [library.history.standing(name).tier for name in ids]
             yield StudyState(
                 subject.title,
                 chapter.title,
-                len(questions),
+                len(ids),
                 sum(tier is not Tier.UNTRIED for tier in tiers),
                 studies.day_of(name, f"{bank.id}/{chapter.id}"),
                 waiting.get(name),
@@ -164,11 +166,11 @@ def next_chapters(library: "Library", workload: PlanWorkload) -> Iterator[Chapte
     studies, waiting = FirstStudies(library), waiting_subjects(library)
     planned = [name for name in workload.locations if name in waiting]
     for subject in sorted(planned, key=lambda name: waiting[name]):
-        by_chapter: dict[str, list[Question]] = {}
-        for chapter, question in workload.active_questions(subject):
-            tried = library.history.standing_before(question.id, workload.today)
+        by_chapter: dict[str, list[tuple[int, str]]] = {}
+        for chapter, number, name in workload.active_ids(subject):
+            tried = library.history.standing_before(name, workload.today)
             if tried.tier is Tier.UNTRIED and studies.day_of(subject, chapter) is None:
-                by_chapter.setdefault(chapter, []).append(question)
+                by_chapter.setdefault(chapter, []).append((number, name))
         for chapter, questions in by_chapter.items():
             yield ChapterStudy(subject, chapter, tuple(questions))
 

@@ -61,20 +61,15 @@ def list_of_sweep(library: "StoreContents", workload: PlanWorkload, entry: PlanE
     """The list that a sweep would have if it began now, without what a paper has asked today."""
     asked = _asked_in_papers(library, workload.today)
     candidates = [
-        (chapter, question)
-        for chapter, question in workload.active_questions(entry.subject or "")
-        if question.id not in asked
+        (chapter, number, library.history.standing(name).tier)
+        for chapter, number, name in workload.active_ids(entry.subject or "")
+        if name not in asked
     ]
-    tiers = [library.history.standing(question.id).tier for _, question in candidates]
-    recorded = {
-        chapter
-        for (chapter, _), tier in zip(candidates, tiers, strict=True)
-        if tier is not Tier.UNTRIED
-    }
+    recorded = {chapter for chapter, _, tier in candidates if tier is not Tier.UNTRIED}
     return sweep_list(
         [
-            SweepCandidate(chapter, question.number, tier, chapter not in recorded)
-            for (chapter, question), tier in zip(candidates, tiers, strict=True)
+            SweepCandidate(chapter, number, tier, chapter not in recorded)
+            for chapter, number, tier in candidates
         ],
         room_for_sweep(workload, entry),
     )

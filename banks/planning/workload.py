@@ -30,7 +30,7 @@ from domain.plan.visits import (
     VisitFold,
     VisitProgress,
 )
-from domain.questions import Bank, Question, Subject, bank_of
+from domain.questions import Bank, Subject, bank_of
 from domain.responses import PlanAccepted, Purpose, VisitBegun, VisitEnded, VisitKind
 from domain.tiers import HARD_TIERS, Standing, Tier
 
@@ -260,29 +260,21 @@ class PlanWorkload:
 
     # questions
 
-    def questions_of(self, chapter: str, numbers: Iterable[int]) -> Iterator[Question]:
-        """The active questions with these numbers of a chapter, in the order of the book."""
-        bank, _ = self._chapters[chapter]
-        chosen = frozenset(numbers)
-        return (
-            question
-            for question in bank.in_chapter(chapter.partition("/")[2])
-            if question.number in chosen
-        )
+    def ids_of(self, chapter: str, numbers: Iterable[int]) -> Iterator[tuple[int, str]]:
+        """(number, question id) of a chapter's active questions with these numbers, ascending."""
+        index, chosen = self._chapters[chapter][0].index, frozenset(numbers)
+        for row in index.rows_in(chapter.partition("/")[2]):
+            if (number := index.numbers[row]) in chosen:
+                yield number, index.ids[row]
 
-    def active_questions(self, subject: str) -> Iterator[tuple[str, Question]]:
-        """(chapter id, question) of a subject, in the order of the book."""
+    def active_ids(self, subject: str) -> Iterator[tuple[str, int, str]]:
+        """(chapter id, number, question id) of a subject, in the order of the book."""
         bank_id, subject_id = self.locations[subject]
         bank = self.library.banks[bank_id]
         chapters = next(subject.chapters for subject in bank.subjects if subject.id == subject_id)
         for chapter in chapters:
-            for question in bank.in_chapter(chapter.id):
-                yield f"{bank_id}/{chapter.id}", question
-
-    def subject_of(self, question: Question) -> str:
-        """The id of the subject that holds a question of a planned bank, else ""."""
-        chapter = self._chapters.get(f"{question.id.partition('/')[0]}/{question.chapter}")
-        return f"{chapter[0].id}/{chapter[1].id}" if chapter else ""
+            for row in bank.index.rows_in(chapter.id):
+                yield f"{bank_id}/{chapter.id}", bank.index.numbers[row], bank.index.ids[row]
 
     def subject_of_chapter(self, chapter: str) -> str:
         """The id of the subject that holds a chapter ("bank/chapter"). Raises KeyError."""
@@ -296,20 +288,20 @@ class PlanWorkload:
         for chapter, number in listed:
             by_chapter.setdefault(chapter, []).append(number)
         ids = {
-            (chapter, question.number): question.id
+            (chapter, number): question_id
             for chapter, numbers in by_chapter.items()
-            for question in self.questions_of(chapter, numbers)
+            for number, question_id in self.ids_of(chapter, numbers)
         }
         return ((*name, ids[name]) for name in listed if name in ids)
 
     def numbered(self, question_ids: Iterable[str]) -> tuple[ChapterNumber, ...]:
         """Question ids as (chapter id, number); those that left the bank are left out."""
-        questions = filter(None, map(self.library.question, question_ids))
-        return tuple(
-            (f"{question.id.partition('/')[0]}/{question.chapter}", question.number)
-            for question in questions
-            if not question.retired
-        )
+        banks, numbered = self.library.banks, list[ChapterNumber]()
+        for name in question_ids:
+            bank = banks.get(bank_of(name))
+            if bank and (place := bank.index.place(name)):
+                numbered.append((f"{bank.id}/{place.chapter}", place.number))
+        return tuple(numbered)
 
     # reading
 
@@ -321,7 +313,7 @@ class PlanWorkload:
         for chapter in subject.chapters:
             chapter_name = f"{bank.id}/{chapter.id}"
             self.titles[chapter_name] = chapter.title
-            numbers = tuple(question.number for question in bank.in_chapter(chapter.id))
+            numbers = tuple(bank.index.numbers_in(chapter.id))
             chapters.append(ChapterLoad(chapter_name, chapter.title, numbers))
         tried = self._standings.get(name, [])
         return SubjectLoad(
@@ -384,13 +376,11 @@ class PlanWorkload:
         """Where the question that stays for this one stands; None where it is not active in a
         planned bank.
         """
-        question = self.library.question(question_id)
-        if question is not None and question.same_as:
-            question = self.library.question(question.same_as)
-        if question is None or question.retired:
-            return None
-        names = self._names.get((bank_of(question.id), question.chapter))
-        return _Located(question.id, *names, question.number) if names else None
+        stays = self.library.stays(question_id)
+        bank = self.library.banks.get(bank_of(stays))
+        place = bank.index.place(stays) if bank else None
+        names = self._names.get((bank.id, place.chapter)) if bank and place else None
+        return _Located(stays, *names, place.number) if place and names else None
 
     @cached_property
     def times(self) -> dict[str, list[float]]:

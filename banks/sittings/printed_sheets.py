@@ -91,9 +91,7 @@ def _opened(
             and questions in (set(opened.questions), set(unanswered(library, sitting)))
         ):
             return opened.id
-    ordered = [
-        question.id for _, question in library.active_questions() if question.id in questions
-    ]
+    ordered = [name for _, name in library.active_ids() if name in questions]
     return library.open_sitting(
         title, purpose, ordered, medium=Medium.PRINTED, visit=visit, sheet=True
     )

@@ -108,9 +108,7 @@ def list_scope(
     Without a purpose it is that of the line of Today that holds them.
     """
     chosen = set(questions)
-    ordered = tuple(
-        question.id for _, question in library.active_questions() if question.id in chosen
-    )
+    ordered = tuple(name for _, name in library.active_ids() if name in chosen)
     if purpose is None:
         day = library.today() - timedelta(days=days_back)
         purpose = usual_purpose(library, ordered, day)

@@ -16,7 +16,7 @@ from domain.drill_choice import DrillCandidate, DrillChoice
 from domain.errors import InputError
 from domain.history import Sitting
 from domain.presentation import Seating, seat
-from domain.questions import KEYED_LETTERS, Bank, Form, Kind, Question
+from domain.questions import KEYED_LETTERS, Bank, Form, Kind, Question, Trait
 from domain.responses import Medium, Purpose, Reason, Response
 from domain.tiers import Standing, Step, TierRules, is_waiting
 from domain.verdicts import Confidence, Verdict
@@ -116,8 +116,9 @@ def show_question(library: Library, question: Question, seed: int | None) -> Sho
     in the printed bank: the letters then agree with the book that lies open beside it.
     """
     location = library.location(question)
-    chapter = location.bank.in_chapter(question.chapter)
-    is_printed = any(question.form is not Form.FULL for question in chapter)
+    index = location.bank.index
+    chapter = index.rows_in(question.chapter)
+    is_printed = not all(index.has(row, Trait.HAS_TEXT) for row in chapter)
     shuffles = seed is not None and not is_printed and library.settings.looks.shuffle_options
     rng = Random(f"{seed}/{question.id}") if shuffles else None
     seating = seat(question, location.bank.option_count, rng)
@@ -262,8 +263,8 @@ def last_choice(library: Library) -> DrillChoice:
 def drill_candidates(library: Library) -> Iterator[DrillCandidate]:
     """Every active question as the conditions of a free drill see it, in the banks' order."""
     history, today = library.history, library.today()
-    for location, question in library.active_questions():
-        name, standing = question.id, history.standing(question.id)
+    for location, name in library.active_ids():
+        index, standing = location.bank.index, history.standing(name)
         responses = history.responses(name)
         reasons = map(history.reason, responses)
         yield DrillCandidate(
@@ -274,7 +275,7 @@ def drill_candidates(library: Library) -> Iterator[DrillCandidate]:
             was_unsure=bool(responses) and responses[-1].confidence is not Confidence.SURE,
             is_noted=bool(history.note(name)),
             is_flagged=history.is_flagged(name),
-            has_text=question.form is Form.FULL,
+            has_text=index.has(index.rows[name], Trait.HAS_TEXT),
             reasons=frozenset(reason for reason in reasons if reason is not None),
         )
 

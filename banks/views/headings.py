@@ -11,7 +11,7 @@ from banks.planning.workload import banks_that_count
 from banks.views.triage import Row
 from domain.errors import InputError
 from domain.plan.study_plan import EntryKind
-from domain.questions import Bank, Question, bank_of
+from domain.questions import Bank, Question, Trait, bank_of
 
 
 class BankHeading(Struct, frozen=True):
@@ -43,7 +43,9 @@ def bank_states(library: Library) -> list[BankState]:
     """Every bank in its order."""
     counting = banks_that_count(library)
     return [
-        BankState(bank.id, bank.title, len(bank.subjects), _active(bank), bank.id in counting)
+        BankState(
+            bank.id, bank.title, len(bank.subjects), bank.index.active_count, bank.id in counting
+        )
         for bank in library.banks.values()
     ]
 
@@ -51,10 +53,6 @@ def bank_states(library: Library) -> list[BankState]:
 def all_banks_count(library: Library) -> bool:
     """Whether there is no bank that does not count in the plan."""
     return banks_that_count(library) == library.banks.keys()
-
-
-def _active(bank: Bank) -> int:
-    return sum(not question.retired for question in bank.questions.values())
 
 
 def headings(library: Library) -> list[BankHeading]:
@@ -66,7 +64,7 @@ def headings(library: Library) -> list[BankHeading]:
 
 def _lines(bank: Bank) -> Iterator[BankHeading]:
     counts = {
-        chapter.id: len(bank.in_chapter(chapter.id))
+        chapter.id: len(bank.index.rows_in(chapter.id))
         for subject in bank.subjects
         for chapter in subject.chapters
     }
@@ -104,8 +102,7 @@ def _chapters(library: Library) -> Iterator[MarkableChapter]:
     for bank in library.banks.values():
         for subject in bank.subjects:
             for chapter in subject.chapters:
-                chapter_work = markable(subject.title, chapter.title, bank.in_chapter(chapter.id))
-                if chapter_work is not None:
+                if chapter_work := markable_chapter(bank, chapter.id):
                     yield chapter_work
 
 
@@ -124,46 +121,47 @@ def _planned(library: Library) -> Iterator[MarkableChapter]:
             continue
         for entry in entries:
             for part in entry.parts if entry.kind is EntryKind.BLOCK else ():
-                questions = list(workload.questions_of(part.chapter or "", part.numbers))
-                lasts = (library.history.standing(question.id).last for question in questions)
-                if not questions or all(last is not None and last >= day for last in lasts):
+                numbered = list(workload.ids_of(part.chapter or "", part.numbers))
+                lasts = (library.history.standing(name).last for _, name in numbered)
+                if not numbered or all(last is not None and last >= day for last in lasts):
                     continue
-                location = library.location(questions[0])
-                titles = location.subject.title, location.chapter.title
-                if (chapter_work := markable(*titles, questions, days_back)) is not None:
-                    yield chapter_work
+                bank_id, _, chapter = (part.chapter or "").partition("/")
+                yield _markable(library.bank(bank_id), chapter, numbered, days_back)
 
 
-def markable(
-    subject: str, chapter: str, questions: Sequence[Question], days_back: int | None = None
-) -> MarkableChapter | None:
-    """These questions of a chapter as they are marked; None where there are none."""
-    if not questions:
-        return None
-    span = f"{questions[0].number}–{questions[-1].number}"
-    ids = tuple(question.id for question in questions)
-    return MarkableChapter(subject, chapter, ids, span, days_back)
+def markable_chapter(bank: Bank, chapter: str) -> MarkableChapter | None:
+    """A whole chapter as it is marked; None where it has no questions."""
+    index = bank.index
+    numbered = list(zip(index.numbers_in(chapter), index.ids_in(chapter), strict=True))
+    return _markable(bank, chapter, numbered) if numbered else None
+
+
+def _markable(
+    bank: Bank, chapter: str, numbered: Sequence[tuple[int, str]], days_back: int | None = None
+) -> MarkableChapter:
+    """Questions of a chapter, by number and id."""
+    titles = bank.subject_of(chapter).title, bank.chapter(chapter).title
+    span = f"{numbered[0][0]}–{numbered[-1][0]}"
+    return MarkableChapter(*titles, tuple(name for _, name in numbered), span, days_back)
 
 
 def retired_rows(library: Library) -> list[Row]:
     """Every question that was taken out of use, in the banks' order."""
     return [
-        Row(question, library.location(question), library.history.standing(question.id))
+        _row(library, bank.questions[name])
         for bank in library.banks.values()
-        for question in bank.questions.values()
-        if question.retired
+        for name in bank.index.ids_with(Trait.RETIRED)
     ]
 
 
 def rows_to_check(library: Library) -> list[Row]:
     """Every question in use that should be compared with the print, by chapter and number."""
-    rows = [
-        question
+    to_check = (
+        bank.questions[name]
         for bank in library.banks.values()
-        for question in bank.questions.values()
-        if question.to_check and not question.retired
-    ]
-    return _by_place(library, rows)
+        for name in bank.index.ids_with(Trait.TO_CHECK)
+    )
+    return _by_place(library, [question for question in to_check if not question.retired])
 
 
 def disputed_rows(library: Library) -> list[Row]:
@@ -178,7 +176,7 @@ def noted_rows(library: Library) -> list[Row]:
 
 def notes(library: Library) -> dict[str, str]:
     """The newest note of each question in use that has one."""
-    return {row.question.id: library.history.note(row.question.id) for row in noted_rows(library)}
+    return {row.id: library.history.note(row.id) for row in noted_rows(library)}
 
 
 def marked_histories(library: Library, bank: Bank) -> Histories:
@@ -195,7 +193,9 @@ def _active_rows(library: Library, ids: Iterable[str]) -> list[Row]:
 
 def _by_place(library: Library, questions: list[Question]) -> list[Row]:
     questions.sort(key=lambda question: (bank_of(question.id), question.chapter, question.number))
-    return [
-        Row(question, library.location(question), library.history.standing(question.id))
-        for question in questions
-    ]
+    return [_row(library, question) for question in questions]
+
+
+def _row(library: Library, question: Question) -> Row:
+    location, standing = library.location(question), library.history.standing(question.id)
+    return Row(question.id, question.number, location, standing)

@@ -34,7 +34,7 @@ class Texts:
     def _text(self, question: Question) -> str:
         known = self._known.get(question.id)
         note = self._library.history.note(question.id)
-        if known is None or known.question is not question or known.note != note:
+        if known is None or known.question != question or known.note != note:
             known = self._known[question.id] = _Read(question, note, _all_text(question, note))
         return known.text
 
@@ -62,8 +62,8 @@ class Search:
         if len(phrase) < _RANKED:
             return [row for row, _ in pairs]
         first = [pair for pair in pairs if pair[1].find(phrase, 0, pair[1].index("\n")) >= 0]
-        names = {row.question.id for row, _ in first}
-        rest = [pair for pair in pairs if pair[0].question.id not in names]
+        names = {row.id for row, _ in first}
+        rest = [pair for pair in pairs if pair[0].id not in names]
         return [row for row, _ in (*first, *rest)]
 
 
@@ -163,7 +163,7 @@ class Listing:
         """What of a question the words looked for were found in, None where none are."""
         if not sought.strip():
             return None
-        return match(row.question, self._library.history.note(row.question.id), sought)
+        return match(row.question, self._library.history.note(row.id), sought)
 
     def find(self, chosen: Filter) -> list[Row]:
         """The rows that pass."""
@@ -181,7 +181,7 @@ class Listing:
         if chosen.missed:
             rows = [row for row in rows if row.standing.missed_days >= chosen.missed]
         if chosen.reason or chosen.sure_wrong:
-            rows = [row for row in rows if has_said(self._library, row.question.id, chosen)]
+            rows = [row for row in rows if has_said(self._library, row.id, chosen)]
         return rows
 
 

@@ -119,11 +119,11 @@ class Coverage:
         history, studies = self._workload.library.history, FirstStudies(self._workload.library)
         questions = studied = 0
         for subject in self._workload.subjects:
-            for chapter, question in self._workload.active_questions(subject.id):
+            for chapter, _, question_id in self._workload.active_ids(subject.id):
                 questions += 1
                 studied += (
                     studies.day_of(subject.id, chapter) is not None
-                    or history.standing(question.id).tier is not Tier.UNTRIED
+                    or history.standing(question_id).tier is not Tier.UNTRIED
                 )
         return StudyCoverage(questions, studied)
 

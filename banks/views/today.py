@@ -387,8 +387,8 @@ class DayLines:
 
     def _questions(self, part: PlanPart) -> Iterator[tuple[str, int, str]]:
         chapter = part.chapter or ""
-        for question in self._workload.questions_of(chapter, part.numbers):
-            yield chapter, question.number, question.id
+        for number, question_id in self._workload.ids_of(chapter, part.numbers):
+            yield chapter, number, question_id
 
     def sweep_lines(
         self, entry: PlanEntry, parts: Sequence[int], day: date
@@ -521,8 +521,8 @@ class DayLines:
         for study in next_chapters(self._library, self._workload):
             bank, subject = self._workload.locations[study.subject]
             items = tuple(
-                self._item(study.chapter, question.number, question.id, question.id in answered)
-                for question in study.questions
+                self._item(study.chapter, number, name, name in answered)
+                for number, name in study.questions
             )
             line = TodayLine(
                 kind=LineKind.FIRST_STUDY,

@@ -37,10 +37,16 @@ class Filter(Struct, frozen=True):
 class Row(Struct, frozen=True, gc=False):
     """One question of the list. `is_waiting`: tried, not settled, and not tried for long."""
 
-    question: Question
+    id: str
+    number: int
     location: Location
     standing: Standing
     is_waiting: bool = False
+
+    @property
+    def question(self) -> Question:
+        """The question itself, read from the bank."""
+        return self.location.bank.questions[self.id]
 
 
 class Explanation(Struct, frozen=True):
@@ -105,15 +111,15 @@ def waiting_by_subject(
     then: Counter[tuple[str, str]] = Counter()
     settled: Counter[tuple[str, str]] = Counter()
     tried = set(history.questions())
-    for location, question in library.active_questions():
-        if question.id not in tried or (banks and location.bank.id not in banks):
+    for location, name in library.active_ids():
+        if name not in tried or (banks and location.bank.id not in banks):
             continue
         subject = (location.bank.id, location.subject.id)
-        standing = history.standing(question.id)
+        standing = history.standing(name)
         now[subject] += is_waiting(standing, today, after)
         settled[subject] += standing.settled
         if standing.last is not None and not newest_waiting < standing.last < week_ago:
-            then[subject] += history.was_waiting(question.id, week_ago)
+            then[subject] += history.was_waiting(name, week_ago)
     last_tried = _last_tried(library)
     return {
         key: WaitingState(now[key], now[key] - then[key], settled[key], last_tried) for key in now
@@ -138,13 +144,16 @@ def explanation(library: Library, question_id: str) -> Explanation:
 
 def _candidates(library: Library, chosen: Filter) -> Iterator[Row]:
     today, after_days = library.today(), library.history.rules.waiting_days
-    for location, question in library.active_questions(chosen.bank or None):
+    for location in library.locations(chosen.bank or None):
         if chosen.subject not in ("", location.subject.id):
             continue
         if chosen.chapter not in ("", location.chapter.id):
             continue
-        standing = library.history.standing(question.id)
-        yield Row(question, location, standing, is_waiting(standing, today, after_days))
+        index = location.bank.index
+        for row in index.rows_in(location.chapter.id):
+            standing = library.history.standing(index.ids[row])
+            waits = is_waiting(standing, today, after_days)
+            yield Row(index.ids[row], index.numbers[row], location, standing, waits)
 
 
 def _passes(library: Library, row: Row, chosen: Filter) -> bool:
@@ -154,7 +163,7 @@ def _passes(library: Library, row: Row, chosen: Filter) -> bool:
         return False
     if chosen.waiting and not row.is_waiting:
         return False
-    if not has_said(library, row.question.id, chosen):
+    if not has_said(library, row.id, chosen):
         return False
     return not chosen.text or chosen.text.casefold() in _text(library, row.question)
 
@@ -191,7 +200,7 @@ def preview_rules(library: Library, rules: TierRules) -> RulesPreview:
     """
     history, today = library.history, library.today()
     now = rows(library, Filter())
-    standings = [fold(history.tier_events(row.question.id), rules) for row in now]
+    standings = [fold(history.tier_events(row.id), rules) for row in now]
     then = [
         replace(row, standing=new, is_waiting=is_waiting(new, today, rules.waiting_days))
         for row, new in zip(now, standings, strict=True)

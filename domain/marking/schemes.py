@@ -101,7 +101,7 @@ def exam_weights(bank: Bank) -> dict[str, float]:
     subjects compare. A subject without one weighs, a question, as the others do on average.
     """
     sizes = {
-        subject.id: sum(len(bank.in_chapter(chapter.id)) for chapter in subject.chapters)
+        subject.id: sum(len(bank.index.rows_in(chapter.id)) for chapter in subject.chapters)
         for subject in bank.subjects
     }
     given = {subject.id: subject.weight for subject in bank.subjects if subject.weight is not None}

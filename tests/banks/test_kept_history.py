@@ -22,6 +22,7 @@ from banks.views.confusions import confusions
 from banks.views.evidence_log import EvidenceLog
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.practice import UNSEEN, Trial
+from domain.grading import Duplicates
 from domain.history import History
 from domain.plan.inputs import PlanInputs
 from domain.responses import (
@@ -99,7 +100,7 @@ def read_anew(library: Library) -> StoreContents:
     settings = contents.settings
     contents.history = History(
         library.store.records(), contents.question, settings.tier_rules, settings.turn_hour,
-        contents.duplicates,
+        Duplicates(contents.question, contents.duplicates, contents.stays),
     )  # fmt: skip
     return contents
 

@@ -104,9 +104,9 @@ def test_the_days_sweep_leaves_out_what_the_paper_has_asked(opened, clock):
     saturday = clock.day
     (sweep,) = (e for e in PlanWorkload(opened).plan().on(saturday) if e.kind is EntryKind.SWEEP)
     missed = [
-        question.id
-        for _, question in PlanWorkload(opened).active_questions(sweep.subject or "")
-        if question.number <= 20
+        name
+        for _, number, name in PlanWorkload(opened).active_ids(sweep.subject or "")
+        if number <= 20
     ]
     for days in (3, 2):
         clock.day = saturday - timedelta(days=days)

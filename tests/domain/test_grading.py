@@ -218,7 +218,7 @@ def test_distance_agrees_with_exact_fractions(target: Decimal, off: int) -> None
 
 def test_what_was_chosen_in_a_question_that_is_gone_stands() -> None:
     kept = Question(id="kept", chapter="c", number=1, answer_key=("a",))
-    duplicates = Duplicates({"kept": kept}.get, lambda question_id: ())
+    duplicates = Duplicates({"kept": kept}.get)
     letters = Response(id="r", at=datetime(2026, 3, 2, tzinfo=UTC), question="gone", chosen=("b",))
     assert duplicates.chosen(letters) == ("b",)
     for question_id in ("gone", "kept"):

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from domain.grading import Duplicates
 from domain.history import History
 from domain.questions import Question
 from domain.responses import (
@@ -343,7 +344,11 @@ def test_of_a_duplicate_s_disputes_the_newest_counts() -> None:
         [later, earlier],
         bank.get,
         TierRules(),
-        duplicates=lambda name: ["b/c/8"] if name == "b/c/1" else [],
+        duplicates=Duplicates(
+            bank.get,
+            lambda name: ["b/c/8"] if name == "b/c/1" else [],
+            lambda name: "b/c/1" if name == "b/c/8" else name,
+        ),
     )
 
     dispute = read.dispute("b/c/1")

@@ -1,7 +1,6 @@
 """A history that goes on from what was kept reads like one made of the whole log."""
 
 import random
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime, timedelta
 from threading import Event
@@ -11,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from domain.grading import Duplicates
 from domain.history import History
 from domain.history_table import NOWHERE, HistoryTable, LinePlace, Tallied, id_mark, mark_of
 from domain.questions import Option, Question
@@ -93,7 +93,10 @@ def made(
     if kept is not None:
         in_rows = Response | HandTier | ResponseReason | ReadingTime
         records = [record for record in records if not isinstance(record, in_rows)]
-    duplicates: Callable[[str], list[str]] = lambda name: DUPLICATES.get(name, [])  # noqa: E731
+    retired = {name: stays for stays, names in DUPLICATES.items() for name in names}
+    duplicates = Duplicates(
+        bank.get, lambda name: DUPLICATES.get(name, []), lambda name: retired.get(name, name)
+    )
     return History(records, bank.get, rules or TierRules(), 3, duplicates, kept)
 
 

@@ -1,6 +1,8 @@
 """Identity, fingerprints and the order of options."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from domain.questions import (
     Bank,
@@ -9,7 +11,9 @@ from domain.questions import (
     Kind,
     Option,
     Question,
+    QuestionPlace,
     Subject,
+    Trait,
     bank_of,
     fingerprint,
     free_name,
@@ -94,6 +98,64 @@ def test_a_bank_gives_a_chapters_living_questions_by_number() -> None:
     assert bank.in_chapter("nowhere") == ()
     assert bank.subject_of("s/1").id == "s"
     assert bank.chapter("s/1") is chapter
+
+
+@st.composite
+def banks(draw: st.DrawFn) -> Bank:
+    """Questions of three chapters, some retired, some of them duplicates."""
+    ids = [f"b/{number}" for number in range(draw(st.integers(0, 12)))]
+    made = {
+        name: Question(
+            id=name,
+            chapter=draw(st.sampled_from("xyz")),
+            number=draw(st.integers(1, 6)),
+            stem=draw(st.sampled_from(["", "Why?"])),
+            answer_key=draw(st.sampled_from([(), ("a",)])),
+            to_check=draw(st.sampled_from(["", "the key"])),
+            retired=draw(st.booleans()),
+            same_as=draw(st.sampled_from(["", *ids])),
+        )
+        for name in ids
+    }
+    return Bank(id="b", title="B", questions=made)
+
+
+@given(banks())
+def test_the_index_says_of_all_questions_what_each_says(bank: Bank) -> None:
+    index, questions = bank.index, bank.questions
+    active = {name: question for name, question in questions.items() if not question.retired}
+
+    assert index.ids == list(index.rows) == list(questions)
+    assert [index.chapter(row) for row in index.rows.values()] == [
+        question.chapter for question in questions.values()
+    ]
+    assert index.active_count == len(active)
+    assert {name: index.place(name) for name in questions} == {
+        name: QuestionPlace(question.chapter, question.number) if name in active else None
+        for name, question in questions.items()
+    }
+    for chapter in "xyz":
+        own = [question for question in active.values() if question.chapter == chapter]
+        own.sort(key=lambda question: (question.number, question.id))
+        assert index.ids_in(chapter) == [question.id for question in own]
+        assert index.numbers_in(chapter) == [question.number for question in own]
+        assert bank.in_chapter(chapter) == tuple(own)
+    for trait, has in TRAITS.items():
+        having = [name for name, question in questions.items() if has(question)]
+        assert list(index.ids_with(trait)) == having
+        assert [name for name, row in index.rows.items() if index.has(row, trait)] == having
+    for name in questions:
+        retired = [other.id for other in questions.values() if other.same_as == name]
+        assert bank.duplicates(name) == tuple(retired)
+        assert index.same_as.get(name, "") == questions[name].same_as
+
+
+TRAITS = {
+    Trait.RETIRED: lambda question: question.retired,
+    Trait.HAS_TEXT: lambda question: question.stem != "",
+    Trait.HAS_KEY: lambda question: question.answer_key != (),
+    Trait.TO_CHECK: lambda question: question.to_check != "",
+}
 
 
 def test_a_question_id_begins_with_its_bank() -> None:

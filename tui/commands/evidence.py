@@ -82,7 +82,7 @@ def _triage(context: Context, arguments: Namespace) -> int:
         words = filter(None, [signs_words(row.standing), "waiting" if row.is_waiting else ""])
         context.say(
             f"{row.standing.tier.word:8} {', '.join(words):17}  "
-            f"{row.location.subject.title} · {row.location.chapter.title} · {row.question.number}"
+            f"{row.location.subject.title} · {row.location.chapter.title} · {row.number}"
         )
     return 0
 
@@ -96,7 +96,7 @@ def _write_triage_sheet(library: "Library", rows: list["Row"], arguments: Namesp
         arguments.sheet,
         "Waiting" if arguments.waiting else "Triage",
         Purpose.SWEEP,
-        [row.question.id for row in rows],
+        [row.id for row in rows],
         order=Order[arguments.order.upper()],
     )
 
@@ -126,12 +126,12 @@ def _triage_row(library: "Library", row: "Row") -> dict[str, Any]:
     from banks.views.triage import explanation
     from tui.tier_reasons import trail_words, why_words
 
-    standing, explained = row.standing, explanation(library, row.question.id)
+    standing, explained = row.standing, explanation(library, row.id)
     return {
         "bank": row.location.bank.id,
         "subject": row.location.subject.title,
         "chapter": row.location.chapter.title,
-        "number": row.question.number,
+        "number": row.number,
         "tier": standing.tier.word,
         "signs": standing.signs,
         "missed_days": standing.missed_days,

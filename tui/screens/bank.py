@@ -15,7 +15,7 @@ from banks.views.headings import (
     BankHeading,
     disputed_rows,
     headings,
-    markable,
+    markable_chapter,
     noted_rows,
     retired_rows,
     rows_to_check,
@@ -149,11 +149,11 @@ class BankScreen(BankEdits):
 
     def _show_questions(self) -> None:
         rows = self.rows
-        kept = rows.item.question.id if rows.item else ""
-        marked = {row.question.id for row in rows.chosen} if rows.ticked else set()
+        kept = rows.item.id if rows.item else ""
+        marked = {row.id for row in rows.chosen} if rows.ticked else set()
         matches = self._found()
-        places = (at for at, row in enumerate(matches) if row.question.id == kept)
-        ticked = [at for at, row in enumerate(matches) if row.question.id in marked]
+        places = (at for at, row in enumerate(matches) if row.id == kept)
+        ticked = [at for at, row in enumerate(matches) if row.id in marked]
         heading = self.heading
         listed = (heading.bank, heading.subject, heading.chapter, self.sought, self._shown)
         otherwise = rows.selected if listed == self._listed_last else 0
@@ -258,7 +258,7 @@ class BankScreen(BankEdits):
         if self.query_one("#headings").has_focus:
             self.rename_heading()
         elif row := self.rows.item:
-            self.app.push_screen(QuestionForm(row.question.id))
+            self.app.push_screen(QuestionForm(row.id))
 
     def action_new(self) -> None:
         """The form for new questions in the selected chapter."""
@@ -273,9 +273,7 @@ class BankScreen(BankEdits):
         heading = self.heading
         if not heading.chapter:
             return False
-        bank = self.library.bank(heading.bank)
-        subject = bank.subject_of(heading.chapter)
-        chapter = markable(subject.title, heading.title, bank.in_chapter(heading.chapter))
+        chapter = markable_chapter(self.library.bank(heading.bank), heading.chapter)
         if chapter is not None:
             mark(self.app, chapter.title, None, chapter.questions)
         return chapter is not None
@@ -288,7 +286,7 @@ class BankScreen(BankEdits):
         """Print what is listed."""
         from banks.sittings.printed_sheets import print_list
 
-        ids = [row.question.id for row in self.rows.items]
+        ids = [row.id for row in self.rows.items]
         title = self.heading.title
         print_sheet(
             self,

@@ -149,7 +149,7 @@ class TriageScreen(QuestionListScreen):
         """Everything that passes, hardest first; the selected question stays selected."""
         rows = self.rows
         self.wanted = replace(self.wanted, text=self.sought)
-        kept = rows.item.question.id if rows.item else ""
+        kept = rows.item.id if rows.item else ""
         placed = self.listing.find(replace(self.wanted, tiers=frozenset(), waiting=False))
         matches = self.listing.find(self.wanted)
         self._in_print = are_printed(matches)
@@ -183,7 +183,7 @@ class TriageScreen(QuestionListScreen):
             for name in ("#trail", "#aside"):
                 self.query_one(name, ScrollText).show([])
             return
-        explained = explanation(self.library, row.question.id)
+        explained = explanation(self.library, row.id)
         self.query_one("#trail", ScrollText).show([partial(trail_text, explained, _STEPS)])
         self.query_one("#aside", ScrollText).show([lambda width: self._beside(row, width)])
         own = row.location.bank.id, row.location.subject.id
@@ -318,7 +318,7 @@ class TriageScreen(QuestionListScreen):
         self._go("Drill", Purpose.FREE)
 
     def _go(self, verb: str, purpose: Purpose, *, other_way: bool = False) -> None:
-        ids = [row.question.id for row in self.rows.items]
+        ids = [row.id for row in self.rows.items]
         self._ask_how_many(
             verb,
             ids,
@@ -348,13 +348,13 @@ class TriageScreen(QuestionListScreen):
 
     def mark_selected(self) -> bool:
         """Mark what is listed, for the day's line that holds it."""
-        ids = [row.question.id for row in self.rows.items]
+        ids = [row.id for row in self.rows.items]
         self._ask_how_many("Mark", ids, lambda ids: mark(self.app, self._title(), None, ids))
         return bool(ids)
 
     def action_print(self) -> None:
         """Print what is listed."""
-        ids = [row.question.id for row in self.rows.items]
+        ids = [row.id for row in self.rows.items]
         self._ask_how_many("Print", ids, self._print)
 
     def _print(self, ids: list[str]) -> None:
@@ -375,7 +375,7 @@ class TriageScreen(QuestionListScreen):
 
         def chosen(key: str | None) -> None:
             if key is not None:
-                self._ask_reason(row.question.id, _TIERS[int(key) - 1])
+                self._ask_reason(row.id, _TIERS[int(key) - 1])
 
         self.app.push_screen(ChoiceDialog("Which tier?", choices), chosen)
 
@@ -407,4 +407,4 @@ class TriageScreen(QuestionListScreen):
 
 
 def _place_of(question_id: str, rows: Sequence[Row]) -> int:
-    return next((at for at, row in enumerate(rows) if row.question.id == question_id), 0)
+    return next((at for at, row in enumerate(rows) if row.id == question_id), 0)

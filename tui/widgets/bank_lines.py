@@ -25,7 +25,7 @@ def question_line(row: Row, match: Match | None, width: int) -> Content:
     "!" before one to compare with the print.
     """
     head = Content.assemble(
-        f"{row.question.number:>4} ",
+        f"{row.number:>4} ",
         short_mark(row.standing),
         ("! ", "bold $warning") if row.question.to_check else "",
     )

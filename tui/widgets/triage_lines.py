@@ -75,7 +75,7 @@ def row_line(
         standing_mark(row.standing, pad=True),
         f" {signs:>6}  ",
         where.pad_right(cells - where.cell_length),
-        f" {row.question.number:>4}  ",
+        f" {row.number:>4}  ",
     )
     return head + question_words(row.question, match, width - head.cell_length)
 
