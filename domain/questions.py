@@ -9,7 +9,7 @@ import hashlib
 import re
 import unicodedata
 from array import array
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import IntEnum, StrEnum
@@ -159,32 +159,31 @@ class QuestionIndex:
     same_as: dict[str, str]
 
     @classmethod
-    def of(cls, questions: Mapping[str, Question]) -> "QuestionIndex":
-        """The index of these questions by id."""
-        places: dict[str, int] = {}
-        chapters = array("I")
-        for question in questions.values():
-            chapters.append(places.setdefault(question.chapter, len(places)))
-        ids, headings = list(questions), list(places)
-        numbers = [question.number for question in questions.values()]
-        traits = bytes(map(_traits, questions.values()))
-        rows: dict[str, list[int]] = {}
-        for row, trait in enumerate(traits):
-            if not trait & _RETIRED:
-                rows.setdefault(headings[chapters[row]], []).append(row)
+    def of(cls, questions: Iterable[tuple[str, Question]]) -> "QuestionIndex":
+        """The index of these questions, each with its id."""
+        ids, numbers, traits = list[str](), list[int](), bytearray()
+        headings, chapters = dict[str, int](), array("I")
+        rows, same_as = dict[str, list[int]](), dict[str, str]()
+        for row, (name, question) in enumerate(questions):
+            ids.append(name)
+            numbers.append(question.number)
+            traits.append(_traits(question))
+            chapters.append(headings.setdefault(question.chapter, len(headings)))
+            if not question.retired:
+                rows.setdefault(question.chapter, []).append(row)
+            if question.same_as:
+                same_as[name] = question.same_as
         return cls(
             ids=ids,
             numbers=numbers,
-            traits=traits,
-            headings=headings,
+            traits=bytes(traits),
+            headings=list(headings),
             chapters=chapters,
             active={
                 chapter: array("I", sorted(own, key=lambda row: (numbers[row], ids[row])))
                 for chapter, own in rows.items()
             },
-            same_as={
-                name: question.same_as for name, question in questions.items() if question.same_as
-            },
+            same_as=same_as,
         )
 
     @cached_property
@@ -247,6 +246,26 @@ def _traits(question: Question) -> int:
     )
 
 
+class StoredQuestions(Mapping[str, Question]):
+    """The questions of an index by id, each read when it is asked for: `read` gives a row's."""
+
+    def __init__(self, index: QuestionIndex, read: Callable[[int], Question]) -> None:
+        self.index = index
+        self._read = read
+
+    def __getitem__(self, question_id: str) -> Question:
+        return self._read(self.index.rows[question_id])
+
+    def __contains__(self, question_id: object) -> bool:
+        return question_id in self.index.rows
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.index.ids)
+
+    def __len__(self) -> int:
+        return len(self.index.ids)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Bank:
     """A bank of questions, a value: changes make a new one.
@@ -265,7 +284,10 @@ class Bank:
     @cached_property
     def index(self) -> QuestionIndex:
         """What goes over all questions asks this rather than each of them."""
-        return QuestionIndex.of(self.questions)
+        questions = self.questions
+        if isinstance(questions, StoredQuestions):
+            return questions.index
+        return QuestionIndex.of(questions.items())
 
     def in_chapter(self, chapter_id: str) -> tuple[Question, ...]:
         """The chapter's active questions by number."""
@@ -343,23 +365,23 @@ def free_name(base: str, taken: Container[str]) -> str:
     return base if base not in taken else next(name for name in numbered if name not in taken)
 
 
+# Patterns are compiled by `re` when they are first used: most commands use none of them.
 _NAMED = r"(?:\((?:[a-h]|[1-8]|i{1,3}|iv|vi{0,3})\)|(?:[a-h]|[1-8]|i{1,3}|iv|vi{0,3})\b)"
 """An option or statement by its letter, number or Roman number."""
-_OTHERS = re.compile(
+_OTHERS = (
     r"\b(all|none|some|most|both|any|neither|either)\b.{0,24}\b(above|below|these|of\sthose|mentioned|following|foregoing|options?|statements?|correct|true|false)\b"
     r"|\b(both|neither|either|only)\s+\(?[a-h]\b\)?\s*(and|or|nor|&|,)"
     rf"|^{_NAMED}(\s+(and|or)\s+|\s*[&,+]\s*){_NAMED}"
     r"(?=\s*($|[.,&+]|(and|only|are|is|alone|both|true|false|correct)\b))"
     r"|\b(option|choice|answer)s?\s+\(?[a-h]\b"
     r"|\b(all|both|neither|either|only)\s+(?-i:[A-H]{2,4})\b(?!\s+(and|or)\b)"
-    r"|^(all|none|both|neither)\.?$",
-    re.IGNORECASE,
+    r"|^(all|none|both|neither)\.?$"
 )
 
 
 def speaks_of_others(text: str) -> bool:
     """Whether an option refers to other options ("all of the above", "both A and B")."""
-    return bool(_OTHERS.search(text.strip()))
+    return bool(re.search(_OTHERS, text.strip(), re.IGNORECASE))
 
 
 _PICTURE = (
@@ -367,7 +389,7 @@ _PICTURE = (
     r"|graphs?|x-?rays?|radiographs?|charts?|maps?|curves?|scans?|slides?|plates?|devices?)"
 )
 _MARKED = r"(?:marked|shown|depicted|labell?ed|indicated|drawn|pictured|illustrated)"
-_FIGURE = re.compile(
+_FIGURE = (
     rf"\b(?:(?<!of the )following|given|accompanying|attached)\s+(?:\w+\s+){{0,2}}{_PICTURE}\b"
     rf"|\b{_MARKED}\b[^.?!]{{0,25}}\b(?:in|on|by)\s+(?:the\s+|this\s+)?(?:\w+\s+){{0,2}}{_PICTURE}\b"
     rf"|\b{_PICTURE}\s+(?:(?:is|was|are)\s+)?(?:as\s+)?(?:given|shown|below|above|not\s+(?:given|provided))\b"
@@ -375,8 +397,7 @@ _FIGURE = re.compile(
     rf"|\b(?:in|of|on|from|see)\s+(?:the|this)\s+(?:figure|diagram|picture|photograph|illustration)\b"
     r"|\b(?:shown|depicted|pictured|illustrated|drawn)\s+(?:below|above|here|beside)\b"
     r"|\b(?:as|(?:case|structure|instrument|lesion|patient))\s+shown(?=\s*[.:,?]|\s*$)"
-    r"|\bmarked\s+(?:\(?(?:with|by)\s+(?:an?\s+)?arrows?|arrows?|structures?|muscles?|parts?|areas?)\b",
-    re.IGNORECASE,
+    r"|\bmarked\s+(?:\(?(?:with|by)\s+(?:an?\s+)?arrows?|arrows?|structures?|muscles?|parts?|areas?)\b"
 )
 _FIGURE_WORDS = (
     "fig",
@@ -405,7 +426,8 @@ _FIGURE_WORDS = (
 def speaks_of_figure(stem: str) -> bool:
     """Whether a stem points at a picture ("in the diagram", "as shown below", "the given map")."""
     folded = stem.casefold()
-    return any(word in folded for word in _FIGURE_WORDS) and bool(_FIGURE.search(stem))
+    may_point = any(word in folded for word in _FIGURE_WORDS)
+    return may_point and bool(re.search(_FIGURE, stem, re.IGNORECASE))
 
 
 def may_shuffle(question: Question) -> bool:

@@ -1,15 +1,28 @@
-"""A bank as a file: what its tables hold, and what makes a file edited by hand unusable."""
+"""A bank as a file: what its tables hold, and what makes a file edited by hand unusable.
 
-from collections.abc import Iterator
+A large file that resieve wrote itself is kept as bytes, and a question of it decoded when it is
+asked for; where each lies, and their index, are kept in `cache/` for exactly these bytes.
+"""
+
+from array import array
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from typing import Any
 
 import msgspec
 from msgspec import Struct
 
-from banks.store.checked_json import SealedStorage
+from banks.store.cache import Cache
+from banks.store.checked_json import SEAL, SealedStorage, decoded
 from domain.errors import StoreDamaged
-from domain.questions import Bank, Question, Subject
+from domain.questions import Bank, Question, QuestionIndex, StoredQuestions, Subject
 from domain.text import is_unsafe, tidy
+
+LARGE = 1 << 18
+"""Bytes of a file below which it is decoded whole as fast as what would be kept of it."""
+
+_RECENT = 256
+"""Questions that stay decoded."""
 
 
 class BankHeader(Struct, frozen=True, omit_defaults=True):
@@ -30,10 +43,22 @@ class BankTables(Struct, frozen=True):
     questions: dict[str, Question]
 
 
-def load_bank(storage: SealedStorage) -> tuple[Bank, list[str]]:
-    """The bank, and what is odd about its file, in words. Raises StoreDamaged."""
+def load_bank(storage: SealedStorage, cache: Cache | None = None) -> tuple[Bank, list[str]]:
+    """The bank, and what is odd about its file, in words. Raises StoreDamaged.
+
+    With a cache, questions of a large file are decoded when they are asked for.
+    """
     path = storage.path
-    tables = storage.read_as(BankTables)
+
+    def read(content: bytes) -> Bank | BankTables:
+        bank = None
+        if cache is not None and not storage.edited and len(content) >= LARGE:
+            bank = _stored_bank(path.stem, content, storage.mark, cache)
+        return bank or decoded(content, BankTables)
+
+    tables = storage.read_by(read)
+    if isinstance(tables, Bank):
+        return tables, []
     header = tables.bank.get("1") if tables else None
     if tables is None or header is None or header.id != path.stem:
         raise StoreDamaged(f"{path}: is not the bank its name says; it was left untouched")
@@ -47,15 +72,133 @@ def load_bank(storage: SealedStorage) -> tuple[Bank, list[str]]:
         notices.append(
             f"{path}: {len(tables.questions)} questions where {header.questions} were saved"
         )
-    bank = Bank(
+    return _bank(header, tuple(tables.subjects.values()), tables.questions), notices
+
+
+def _bank(
+    header: BankHeader, subjects: tuple[Subject, ...], questions: Mapping[str, Question]
+) -> Bank:
+    return Bank(
         id=header.id,
         title=header.title,
         edition=header.edition,
         option_count=header.option_count,
-        subjects=tuple(tables.subjects.values()),
-        questions=tables.questions,
+        subjects=subjects,
+        questions=questions,
     )
-    return bank, notices
+
+
+class KeptBank(Struct, frozen=True, array_like=True):
+    """A bank as it was read of a file with this check sum and length: its head, the columns of
+    `QuestionIndex`, and from where to where in the file each question lies.
+    """
+
+    mark: str
+    length: int
+    header: BankHeader
+    subjects: tuple[Subject, ...]
+    ids: list[str]
+    numbers: list[int]
+    traits: bytes
+    headings: list[str]
+    chapters: bytes
+    active: dict[str, bytes]
+    same_as: dict[str, str]
+    starts: bytes
+    ends: bytes
+
+
+def _stored_bank(name: str, content: bytes, mark: str, cache: Cache) -> Bank | None:
+    """The bank over the bytes of its sealed file; None where they aren't laid out as `sealed`
+    does, or where there is something to tell of them.
+    """
+    kept = cache.load_packed(f"bank-{name}", KeptBank)
+    if kept is None or (kept.mark, kept.length) != (mark, len(content)):
+        kept = _columns(content, mark)
+        if kept is None or kept.header.id != name or kept.header.questions != len(kept.ids):
+            return None
+        cache.save_packed(f"bank-{name}", kept)
+    index = QuestionIndex(
+        ids=kept.ids,
+        numbers=kept.numbers,
+        traits=kept.traits,
+        headings=kept.headings,
+        chapters=array("I", kept.chapters),
+        active={chapter: array("I", rows) for chapter, rows in kept.active.items()},
+        same_as=kept.same_as,
+    )
+    view, decode = memoryview(content), msgspec.json.Decoder(Question).decode
+    starts, ends = array("Q", kept.starts), array("Q", kept.ends)
+
+    @lru_cache(_RECENT)
+    def read(row: int) -> Question:
+        return decode(view[starts[row] : ends[row]])
+
+    return _bank(kept.header, kept.subjects, StoredQuestions(index, read))
+
+
+def _columns(content: bytes, mark: str) -> KeptBank | None:
+    """What is kept of a sealed file; None where it isn't laid out as `sealed` does: the other
+    tables, a question a line, the seal.
+    """
+    start, end = content.find(_QUESTIONS), content.rfind(_END + SEAL)
+    if start < 0 or end < 0:
+        return None
+    spans = array("Q"), array("Q")
+    try:
+        tables = msgspec.json.decode(content[:start] + b"}", type=_Head)
+        index = QuestionIndex.of(_lines(content, start + len(_QUESTIONS), end, spans))
+    except (msgspec.DecodeError, UnicodeDecodeError, ValueError):
+        return None
+    if "1" not in tables.bank or len(index.rows) < len(index.ids):
+        return None
+    return KeptBank(
+        mark=mark,
+        length=len(content),
+        header=tables.bank["1"],
+        subjects=tuple(tables.subjects.values()),
+        ids=index.ids,
+        numbers=index.numbers,
+        traits=index.traits,
+        headings=index.headings,
+        chapters=index.chapters.tobytes(),
+        active={chapter: rows.tobytes() for chapter, rows in index.active.items()},
+        same_as=index.same_as,
+        starts=spans[0].tobytes(),
+        ends=spans[1].tobytes(),
+    )
+
+
+class _Head(Struct, frozen=True):
+    """The tables before the questions."""
+
+    bank: dict[str, BankHeader]
+    subjects: dict[str, Subject]
+
+
+_QUESTIONS, _END = b',\n"questions": {\n', b"\n},"
+"""What stands between the tables before and the first question, and behind the last one."""
+
+
+def _lines(
+    content: bytes, start: int, end: int, spans: tuple["array[int]", "array[int]"]
+) -> Iterator[tuple[str, Question]]:
+    """The questions of these lines with their ids; notes where each begins and ends.
+
+    Raises ValueError, or what decoding does, for a line that `sealed` does not write.
+    """
+    view, decode = memoryview(content), msgspec.json.Decoder(Question).decode
+    while start < end:
+        stop = content.find(b",\n", start, end)
+        stop = end if stop < 0 else stop
+        begin = content.find(b'":{', start, stop) + 2
+        question = decode(view[begin:stop])
+        if content[start:begin] != msgspec.json.encode(question.id) + b":":
+            raise ValueError
+        spans[0].append(begin)
+        spans[1].append(stop)
+        yield question.id, question
+        start = stop + 2
 
 
 def save_bank(storage: SealedStorage, bank: Bank) -> None:

@@ -4,7 +4,7 @@ A whole file, one document a line, replaced atomically, with a check sum at its 
 """
 
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -17,7 +17,7 @@ from domain.errors import StoreChanged, StoreDamaged, StoreError
 
 T = TypeVar("T")
 BOM = b"\xef\xbb\xbf"
-_SEAL = b'\n"seal": '
+SEAL = b'\n"seal": '
 
 
 class SealedStorage(Storage):
@@ -44,6 +44,13 @@ class SealedStorage(Storage):
 
     def read_as(self, shape: type[T]) -> T | None:
         """The tables, validated and converted to `shape`, or None when there is no file yet."""
+        return self.read_by(lambda content: decoded(content, shape))
+
+    def read_by(self, decode: Callable[[bytes], T]) -> T | None:
+        """What `decode` makes of the file's bytes, or None when there is no file yet.
+
+        `mark` and `edited` are those of the bytes when it is called.
+        """
         self._is_damaged = True
         try:
             self._seen = self._system.stamp(self.path)
@@ -56,7 +63,7 @@ class SealedStorage(Storage):
         self.mark = mark_of(content)
         self.edited = not self.mark
         try:
-            tables = msgspec.json.decode(content.removeprefix(BOM), type=shape)
+            tables = decode(content)
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as failure:
             raise StoreDamaged(self._unreadable(failure)) from failure
         self._is_damaged = False
@@ -129,6 +136,11 @@ class SealedStorage(Storage):
         )
 
 
+def decoded(content: bytes, shape: type[T]) -> T:
+    """The tables in a file's bytes, validated and converted to `shape`."""
+    return msgspec.json.decode(content.removeprefix(BOM), type=shape)
+
+
 def sealed(tables: Mapping[str, Mapping[str, Any]]) -> bytes:
     """The file's bytes: every table, a document a line, and the check sum over all of it."""
     body = b"{" + b",".join(_table(name, documents) for name, documents in tables.items()) + b","
@@ -137,9 +149,10 @@ def sealed(tables: Mapping[str, Mapping[str, Any]]) -> bytes:
 
 def mark_of(content: bytes) -> str:
     """The check sum of the bytes if they are just as they were written, else ""."""
-    body, seal, _ = content.rpartition(_SEAL)
-    is_whole = bool(seal) and content[len(body) :] == _seal(body)
-    return content[len(body) :].split(b'"')[-2].decode() if is_whole else ""
+    begin = content.rfind(SEAL)
+    seal = content[begin:] if begin >= 0 else b""
+    is_whole = bool(seal) and seal == _seal(memoryview(content)[:begin])
+    return seal.split(b'"')[-2].decode() if is_whole else ""
 
 
 def _table(name: str, documents: Mapping[str, Any]) -> bytes:
@@ -148,5 +161,5 @@ def _table(name: str, documents: Mapping[str, Any]) -> bytes:
     return b"\n" + encode(name) + b": {\n" + lines + b"\n}"
 
 
-def _seal(body: bytes) -> bytes:
-    return _SEAL + b'{"1": {"crc32": "%08x"}}\n}\n' % zlib.crc32(body)
+def _seal(body: bytes | memoryview) -> bytes:
+    return SEAL + b'{"1": {"crc32": "%08x"}}\n}\n' % zlib.crc32(body)

@@ -176,7 +176,7 @@ class Store:
         banks = []
         for path in self.bank_files():
             try:
-                bank, notices = bankfile.load_bank(self._bank_storage(path.stem))
+                bank, notices = bankfile.load_bank(self._bank_storage(path.stem), self.cache)
             except StoreDamaged as failure:
                 self.notices.append(str(failure))
             else:

@@ -1,15 +1,26 @@
-"""A bank's file that somebody edited: read as it is, with what is odd about it told."""
+"""A bank's file: a large one is read question by question; one that somebody edited is read as it
+is, with what is odd about it told.
+"""
 
 import json
+import zlib
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
 
+from banks.store import bankfile
 from banks.store.bankfile import load_bank, save_bank
-from banks.store.checked_json import SealedStorage, sealed
+from banks.store.cache import Cache
+from banks.store.checked_json import SEAL, SealedStorage, sealed
+from banks.store.filesystem import System
 from domain.errors import StoreDamaged
+from domain.questions import Bank, Option, Question, StoredQuestions
 from tests.faults.scenarios import BOOK
 
 FIRST, LAST = "book/clouds.high/1", "book/clouds.high/4"
@@ -113,3 +124,136 @@ def test_what_a_file_leaves_out_is_as_usual(tmp_path: Path) -> None:
     document.path.write_bytes(sealed({"bank": bank, "subjects": {}, "questions": {}}))
     loaded, notices = load_bank(document)
     assert (loaded.option_count, loaded.edition, notices) == (4, "", [])
+
+
+@pytest.fixture
+def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Cache:
+    """Where what is known of a file is kept; every file counts as large."""
+    monkeypatch.setattr(bankfile, "LARGE", 0)
+    return Cache(tmp_path, System())
+
+
+TEXTS = st.sampled_from(["", "Why?", 'a":{"b', ",\n", "é\x1b\u2028\U0001f600", "a\\"])
+NAMES = st.sampled_from(["", "c:1", ' "', "é\n", ",\n"])
+
+
+@st.composite
+def questions(draw: st.DrawFn) -> dict[str, Question]:
+    """Questions with all that JSON has to escape."""
+    names = [f"book/{draw(NAMES)}/{number}" for number in range(draw(st.integers(0, 5)))]
+    return {
+        name: Question(
+            id=name,
+            chapter=draw(TEXTS),
+            number=draw(st.integers(0, 4) | st.just(1 << 70)),
+            stem=draw(TEXTS),
+            options=(Option("a", draw(TEXTS)),),
+            answer_key=draw(st.sampled_from([(), ("a",)])),
+            tolerance=draw(st.floats(0, 1)),
+            credit=draw(st.sampled_from([{}, {"a": 0.5}])),
+            retired=draw(st.booleans()),
+            same_as=draw(st.sampled_from(["", *names])),
+        )
+        for name in names
+    }
+
+
+@given(questions())
+def test_a_large_file_read_question_by_question_holds_what_it_does_as_a_whole(
+    made: dict[str, Question],
+) -> None:
+    with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bankfile, "LARGE", 0)
+        document, kept = SealedStorage(Path(folder) / "book.json"), Cache(Path(folder), System())
+        save_bank(document, Bank(id="book", title="Book", subjects=BOOK.subjects, questions=made))
+        whole, _ = load_bank(document)
+        for _ in range(2):  # first as it is read, then by what was kept of it
+            bank, notices = load_bank(document, kept)
+            assert isinstance(bank.questions, StoredQuestions)
+            assert (bank, list(bank.questions.items())) == (whole, list(made.items()))
+            assert (bank.index, notices) == (whole.index, [])
+            assert all(name in bank.questions for name in made)
+            assert "book/gone" not in bank.questions
+
+
+def test_what_was_kept_of_a_large_file_is_taken_for_the_same_bytes_alone(
+    tmp_path: Path, cache: Cache, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    document = saved(tmp_path)
+    load_bank(document, cache)
+    with monkeypatch.context() as patch:
+        patch.setattr(bankfile, "_columns", lambda *_: pytest.fail("it was gone through again"))
+        assert load_bank(document, cache) == (BOOK, [])
+    turned = BOOK.with_questions([replace(BOOK.questions[LAST], stem="Where?")])
+    save_bank(document, turned)  # as long as it was
+    assert load_bank(document, cache) == (turned, [])
+    edit(document, lambda tables: question(tables, LAST, stem="Whose?"))
+    bank, notices = load_bank(document, cache)
+    assert (bank.questions[LAST].stem, notices) == ("Whose?", [f"{document.path}: {EDITED}"])
+    (tmp_path / "cache/bank-book.packed").write_bytes(b"rubbish")
+    save_bank(document, BOOK)
+    assert load_bank(document, cache) == (BOOK, [])
+
+
+def resealed(content: bytes) -> bytes:
+    body = content[: content.rindex(SEAL)]
+    return body + SEAL + b'{"1": {"crc32": "%08x"}}\n}\n' % zlib.crc32(body)
+
+
+def turned(content: bytes) -> bytes:
+    tables = json.loads(content)
+    return sealed({name: tables[name] for name in ("questions", "subjects", "bank")})
+
+
+FIRST_KEY, SECOND_KEY = b'"book/clouds.high/1":', b'"book/clouds.high/2":'
+LAYOUTS: dict[str, Callable[[bytes], bytes]] = {
+    "spaces": lambda content: content.replace(FIRST_KEY, FIRST_KEY + b" "),
+    "a question over two lines": lambda content: content.replace(b',"number":1', b',\n"number":1'),
+    "two questions in a line": lambda content: content.replace(
+        b"},\n" + SECOND_KEY, b"}," + SECOND_KEY
+    ),
+    "another table behind": lambda content: content.replace(SEAL, b'\n"other": {},' + SEAL),
+    "a question twice": lambda content: content.replace(
+        SECOND_KEY,
+        FIRST_KEY + b'{"id":"book/clouds.high/1","chapter":"x","number":1},\n' + SECOND_KEY,
+    ),
+    "a question under another name": lambda content: content.replace(SECOND_KEY, b'"book/x":'),
+    "the heads behind": turned,
+    "a byte order mark": lambda content: b"\xef\xbb\xbf" + content,
+}
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_sealed_file_of_another_layout_is_read_as_a_whole(
+    tmp_path: Path, cache: Cache, layout: str
+) -> None:
+    document = saved(tmp_path)
+    content = document.path.read_bytes()
+    document.path.write_bytes(resealed(LAYOUTS[layout](content)))
+    assert document.path.read_bytes() != content
+    bank, notices = load_bank(document, cache)
+    assert (bank, notices) == load_bank(SealedStorage(document.path))
+    assert not isinstance(bank.questions, StoredQuestions)
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        (b'"number":4', b'"number":"x"'),
+        (b'"stem":"Which?"', b'"stem":"\xff"'),
+        (b'"id":"book","title"', b'"id":"x","title"'),
+        (b'"subjects": {', b'"subjects": ['),
+    ],
+)
+def test_a_large_file_that_cannot_be_used_is_told_as_a_small_one(
+    tmp_path: Path, cache: Cache, right: bytes, wrong: bytes
+) -> None:
+    document = saved(tmp_path)
+    content = document.path.read_bytes()
+    assert right in content
+    document.path.write_bytes(resealed(content.replace(right, wrong)))
+    with pytest.raises(StoreDamaged) as small:
+        load_bank(SealedStorage(document.path))
+    with pytest.raises(StoreDamaged) as large:
+        load_bank(document, cache)
+    assert str(large.value) == str(small.value)

@@ -84,7 +84,7 @@ def test_what_a_stock_tinydb_changes_is_read_and_sealed(folder: Path) -> None:
 def test_the_direct_decode_gives_what_tinydb_gives(folder: Path) -> None:
     by_tinydb = {str(document.doc_id): dict(document) for document in questions(folder).all()}
     opened = Library.open(folder, FakeClock(), read_only=True)
-    assert plain(opened.banks["observer"].questions) == by_tinydb
+    assert plain(dict(opened.banks["observer"].questions)) == by_tinydb
     log = TinyDB(folder / "log", storage=LogStorage).table("log").all()
     records = sorted(opened.store.records(), key=lambda record: record.id)
     assert plain(records) == [dict(document) for document in log]
