@@ -7,15 +7,19 @@ worth · days unseen, a third of it for a question that was never missed nor dou
 questions of which the model expects no gain.
 """
 
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from enum import StrEnum
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
 from domain.evidence.differences import gains_of_answering
 from domain.evidence.memory.logistic import Logistic
-from domain.evidence.memory.practice import Practice
+from domain.evidence.memory.practice import Practice, PracticeColumns
+
+if TYPE_CHECKING:
+    from numpy import bool_, float64, int_, object_
+    from numpy.typing import NDArray
 
 REST_DAYS = 4
 """A question tried so few days ago, or fewer, is left alone."""
@@ -42,6 +46,108 @@ class Choosable(Struct, frozen=True, kw_only=True, gc=False):
     signs: int = 0
     settled: bool = False
     duplicates: str = ""
+
+
+class Pool(NamedTuple):
+    """Many of them, in book order, a column each.
+
+    `own` is the number that each one's subject has among `subjects`. `since` is 0 where it is None,
+    `group` the number that questions of one `duplicates` share, -1 for all others.
+    """
+
+    names: "NDArray[object_]"
+    subjects: Sequence[str]
+    own: "NDArray[int_]"
+    worth: "NDArray[float64]"
+    seconds: "NDArray[float64]"
+    since: "NDArray[int_]"
+    practice: PracticeColumns
+    signs: "NDArray[int_]"
+    settled: "NDArray[bool_]"
+    group: "NDArray[int_]"
+
+    @classmethod
+    def of(cls, questions: Iterable[Choosable]) -> "Pool":
+        """The columns of these."""
+        import numpy as np
+
+        each = list(questions)
+        subjects, groups = dict[str, int](), dict[str, int]()
+        names = np.empty(len(each), dtype=object)
+        names[:] = [question.question for question in each]
+        return cls(
+            names,
+            subjects,  # type: ignore[arg-type]
+            np.array([subjects.setdefault(q.subject, len(subjects)) for q in each], dtype=int),
+            np.array([question.worth for question in each], dtype=float),
+            np.array([question.seconds for question in each], dtype=float),
+            np.array([question.since or 0 for question in each], dtype=int),
+            PracticeColumns.of([question.practice for question in each]),
+            np.array([question.signs for question in each], dtype=int),
+            np.array([question.settled for question in each], dtype=bool),
+            np.array(
+                [
+                    groups.setdefault(q.duplicates, len(groups)) if q.duplicates else -1
+                    for q in each
+                ],
+                dtype=int,
+            ),
+        )._replace(subjects=tuple(subjects))
+
+    @property
+    def size(self) -> int:
+        """How many questions there are to choose from."""
+        return len(self.names)
+
+    def where(self, chosen: "NDArray[bool_]") -> "Pool":
+        """Those where it says so."""
+        return self._replace(
+            names=self.names[chosen],
+            own=self.own[chosen],
+            worth=self.worth[chosen],
+            seconds=self.seconds[chosen],
+            since=self.since[chosen],
+            practice=self.practice.taken(chosen),
+            signs=self.signs[chosen],
+            settled=self.settled[chosen],
+            group=self.group[chosen],
+        )
+
+    def only(self, keep: Callable[[str, str], bool]) -> "Pool":
+        """Those of which question and subject are to be kept."""
+        import numpy as np
+
+        asked = zip(self.names, self.own.tolist(), strict=True)
+        kept = (keep(name, self.subjects[subject]) for name, subject in asked)
+        return self.where(np.fromiter(kept, dtype=bool, count=self.size))
+
+    def one_of(self, first: str, second: str) -> "Pool":
+        """With these two, and those grouped with either, in one group."""
+        import numpy as np
+
+        both = np.isin(self.names, [first, second])
+        old = self.group[both]
+        joined = both | np.isin(self.group, old[old >= 0])
+        return self._replace(group=np.where(joined, self.group.max() + 1, self.group))
+
+    def choosable(self, place: int) -> Choosable:
+        """One of them."""
+        group = int(self.group[place])
+        return Choosable(
+            question=self.names[place],
+            subject=self.subjects[self.own[place]],
+            worth=float(self.worth[place]),
+            seconds=float(self.seconds[place]),
+            since=int(self.since[place]) or None,
+            practice=self.practice.practice(place),
+            signs=int(self.signs[place]),
+            settled=bool(self.settled[place]),
+            duplicates=str(group) if group >= 0 else "",
+        )
+
+    def choosables(self) -> Iterator[Choosable]:
+        """All of them, one by one."""
+        return map(self.choosable, range(self.size))
 
 
 class LeftOut(StrEnum):
@@ -86,18 +192,17 @@ class Lookahead:
     def __init__(self, model: Logistic, today: int, exam: int) -> None:
         self._model, self._today, self._exam = model, today, max(today, exam)
 
-    def gains(self, questions: Sequence[Choosable]) -> list[float]:
+    def gains(self, pool: Pool) -> "NDArray[float64]":
         """The score each is expected to gain, in the order given; never below 0."""
-        places = [(question.subject, question.practice) for question in questions]
-        gains = gains_of_answering(places, self._model, self._today, self._exam)
+        model, today, exam = self._model, self._today, self._exam
+        gains = gains_of_answering(pool.subjects, pool.own, pool.practice, model, today, exam)
         # A fitted model may expect less after a try than without it: then it has nothing to say.
-        return [
-            max(0.0, gain) * question.worth for gain, question in zip(gains, questions, strict=True)
-        ]
+        gained: NDArray[float64] = gains.clip(0.0) * pool.worth
+        return gained
 
 
 def choose(
-    questions: Iterable[Choosable],
+    questions: Pool | Iterable[Choosable],
     seconds: float,
     today: int,
     lookahead: Lookahead | None = None,
@@ -109,97 +214,117 @@ def choose(
 
     `visited` names subjects that take none, as they have their visit. `named` says that the
     candidate asked for a subject or a tier: then what was tried lately counts too. 11,000
-    questions take less than 100 ms.
+    questions take a few ms.
     """
-    everything = list(questions)
-    gains = lookahead.gains(everything) if lookahead else [0.0] * len(everything)
-    omitted: dict[LeftOut, list[float]] = defaultdict(list)
-    ranked: list[tuple[bool, float, float, int]] = []
-    for place, (choosable, gain) in enumerate(zip(everything, gains, strict=True)):
-        reason = _barred(choosable, today, visited, named)
-        if reason is not None or choosable.since is None:
-            omitted[reason or LeftOut.FIRST_STUDY].append(gain)
-        elif choosable.settled:
-            ranked.append((True, choosable.since, 0.0, place))
-        else:
-            by_rule = _by_rule(choosable, today - choosable.since)
-            ranked.append((False, -gain / choosable.seconds, -by_rule / choosable.seconds, place))
-    ranked.sort()
-    taken: list[int] = []
-    groups: set[str] = set()
-    left = seconds
-    for *_, place in ranked:
-        choosable = everything[place]
-        if choosable.duplicates in groups:
-            omitted[LeftOut.DUPLICATE].append(gains[place])
-        elif choosable.seconds > left or len(taken) == most:
-            omitted[LeftOut.MINUTES].append(gains[place])
-        else:
-            taken.append(place)
-            left -= choosable.seconds
-            if choosable.duplicates:
-                groups.add(choosable.duplicates)
-    taken.sort()
+    import numpy as np
+
+    pool = questions if isinstance(questions, Pool) else Pool.of(questions)
+    gains = lookahead.gains(pool) if lookahead else np.zeros(pool.size)
+    omitted = _barred(pool, today, visited, named)
+    free = np.flatnonzero(~np.any(list(omitted.values()), axis=0))
+    order = free[_ranked(pool, gains, today)[free].argsort()]
+    taken, left, passed_over = _taken(pool, order, seconds, most)
+    is_in = np.zeros(pool.size, dtype=bool)
+    is_in[taken] = True
+    again = passed_over & (pool.group >= 0) & np.isin(pool.group, pool.group[is_in])
+    omitted |= {LeftOut.MINUTES: passed_over & ~again, LeftOut.DUPLICATE: again}
     return Choice(
-        tuple(everything[place] for place in taken),
+        tuple(map(pool.choosable, sorted(taken))),
         seconds - left,
-        sum(gains[place] for place in taken) if lookahead else None,
+        float(gains[is_in].sum()) if lookahead else None,
         {
-            reason: Omission(len(lost), sum(lost) if lookahead else None)
+            reason: Omission(int(lost.sum()), float(gains[lost].sum()) if lookahead else None)
             for reason in LeftOut
-            if (lost := omitted.get(reason))
+            if (lost := omitted[reason]).any()
         },
     )
 
 
 def worth_per_second(
-    questions: Iterable[Choosable], today: int, lookahead: Lookahead | None = None
-) -> list[float]:
+    pool: Pool, today: int, lookahead: Lookahead | None = None
+) -> "NDArray[float64]":
     """What answering each is worth by the order of the chooser; only comparable among themselves.
 
     What was never tried counts, without a model, as unseen for longest.
     """
-    everything = list(questions)
+    import numpy as np
+
     if lookahead is not None:
-        gains = lookahead.gains(everything)
-        return [gain / each.seconds for gain, each in zip(gains, everything, strict=True)]
-    longest = max(
-        (today - choosable.since for choosable in everything if choosable.since is not None),
-        default=1,
-    )
-    days = (
-        longest if choosable.since is None else today - choosable.since for choosable in everything
-    )
-    return [
-        _by_rule(choosable, unseen) / choosable.seconds
-        for choosable, unseen in zip(everything, days, strict=True)
-    ]
+        per_second: NDArray[float64] = lookahead.gains(pool) / pool.seconds
+        return per_second
+    known = pool.since > 0
+    days = today - pool.since
+    longest = int(days[known].max()) if known.any() else 1
+    return _by_rule(pool, np.where(known, days, longest)) / pool.seconds
 
 
 def worth_of_an_hour(
-    questions: Iterable[Choosable], today: int, lookahead: Lookahead, seconds: float = 3600
+    questions: Pool | Iterable[Choosable],
+    today: int,
+    lookahead: Lookahead,
+    seconds: float = 3600,
 ) -> dict[str, float]:
     """For each subject, the score expected from spending the time on it alone."""
-    subjects: dict[str, list[Choosable]] = defaultdict(list)
-    for question in questions:
-        subjects[question.subject].append(question)
+    pool = questions if isinstance(questions, Pool) else Pool.of(questions)
     return {
         subject: choose(own, seconds, today, lookahead).gain or 0.0
-        for subject, own in subjects.items()
+        for n, subject in enumerate(pool.subjects)
+        if (own := pool.where(pool.own == n)).size
     }
 
 
 def _barred(
-    question: Choosable, today: int, visited: Collection[str], named: bool
-) -> LeftOut | None:
-    if question.since is None:
-        return LeftOut.FIRST_STUDY
-    if question.subject in visited:
-        return LeftOut.VISIT
-    if not named and question.practice is not None and today - question.since <= REST_DAYS:
-        return LeftOut.RECENT
-    return None
+    pool: Pool, today: int, visited: Collection[str], named: bool
+) -> "dict[LeftOut, NDArray[bool_]]":
+    """What can't be taken, by the first reason that holds."""
+    import numpy as np
+
+    unstudied = pool.since == 0
+    closed = np.array([subject in visited for subject in pool.subjects], dtype=bool)[pool.own]
+    recent = pool.practice.seen & (today - pool.since <= REST_DAYS) & (not named)
+    return {
+        LeftOut.FIRST_STUDY: unstudied,
+        LeftOut.VISIT: closed & ~unstudied,
+        LeftOut.RECENT: recent & ~closed & ~unstudied,
+    }
 
 
-def _by_rule(question: Choosable, days: int) -> float:
-    return question.worth * days * (1.0 if question.signs else WITHOUT_SIGN)
+def _ranked(pool: Pool, gains: "NDArray[float64]", today: int) -> "NDArray[int_]":
+    """The rank of each: by gain per second, then by the rule; settled ones come last, by age."""
+    import numpy as np
+
+    by_rule = _by_rule(pool, today - pool.since)
+    first = np.where(pool.settled, pool.since, -gains / pool.seconds)
+    second = np.where(pool.settled, 0.0, -by_rule / pool.seconds)
+    ranks = np.empty(pool.size, dtype=int)
+    ranks[np.lexsort((second, first, pool.settled))] = np.arange(pool.size)
+    return ranks
+
+
+def _taken(
+    pool: Pool, order: "NDArray[int_]", seconds: float, most: int | None
+) -> "tuple[list[int], float, NDArray[bool_]]":
+    """Those that fit in turn, the seconds left, and whether each was passed over."""
+    import numpy as np
+
+    takes, left, taken, groups = pool.seconds[order], seconds, list[int](), set[int]()
+    shortest = np.minimum.accumulate(takes[::-1])[::-1]
+    columns = zip(order, takes.tolist(), shortest.tolist(), pool.group[order].tolist(), strict=True)
+    for place, each, shortest_left, group in columns:
+        if shortest_left > left or len(taken) == most:
+            break
+        if each <= left and group not in groups:
+            taken.append(int(place))
+            left -= each
+            if group >= 0:
+                groups.add(group)
+    passed_over = np.zeros(pool.size, dtype=bool)
+    passed_over[order] = True
+    passed_over[taken] = False
+    return taken, left, passed_over
+
+
+def _by_rule(pool: Pool, days: "NDArray[int_]") -> "NDArray[float64]":
+    import numpy as np
+
+    return pool.worth * days * np.where(pool.signs > 0, 1.0, WITHOUT_SIGN)

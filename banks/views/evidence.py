@@ -1,26 +1,35 @@
 """The evidence as one plain value: for the Progress screen, `report`, and its JSON and HTML."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from datetime import date
-from functools import partial
-from itertools import groupby
+from collections.abc import Iterator, Mapping
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from banks.library import Library
 from banks.planning.workload import PlanWorkload, banks_that_count
 from banks.views.confusions import Confusion, confusions
-from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
+from banks.views.evidence_log import (
+    BLANK,
+    CONFIDENCES,
+    PURPOSES,
+    RIGHT,
+    EvidenceLog,
+    evidence_log,
+)
 from banks.views.exam import exam_blueprint
 from banks.views.progress import (
     Coverage,
     DiaryDay,
+    PlanCoverage,
     RoundCoverage,
     StudyCoverage,
     SweepCoverage,
     Week,
     diary,
+    first_study,
+    plan_coverage,
     weeks,
 )
 from banks.views.score import (
@@ -28,23 +37,27 @@ from banks.views.score import (
     ScoreView,
     exam_chances,
     exam_forecast,
+    exam_questions,
+    kept_plan_forecast,
     paper_lines,
     score_view,
+    spread,
 )
 from banks.views.sweeping import candidates, exam_day, lookahead
-from banks.views.triage import waiting_state
 from domain.chooser import worth_of_an_hour
 from domain.evidence.calibration import STATED_ENOUGH, Calibration, calibration
-from domain.evidence.forecast import Forecast, Held, cells_on, expected_score
+from domain.evidence.forecast import Forecast, score_of_one
 from domain.evidence.intervals import PaceRange, Share, pace
-from domain.evidence.memory.learning import mended
-from domain.evidence.memory.practice import Cell
 from domain.marking.blueprint import Blueprint
 from domain.marking.schemes import break_even
-from domain.questions import bank_of
-from domain.responses import Purpose
-from domain.tiers import HARD_TIERS, Tier, WaitingState, is_waiting
+from domain.responses import FirstStudyDone, PlanAccepted, Purpose, VisitBegun, VisitEnded
+from domain.tiers import HARD_TIERS, Tier, WaitingState
 
+if TYPE_CHECKING:
+    from numpy import bool_, int_
+    from numpy.typing import NDArray
+
+WEEK = 7
 HOUR = 3600
 TRIED_ENOUGH = 0.5
 """The share of a subject or chapter that must be tried before its expected score is told."""
@@ -203,55 +216,118 @@ class Evidence(Struct, frozen=True):
 
 
 def evidence(library: Library) -> Evidence:
-    """All of it. Takes some seconds at 60,000 responses: ask for it in a thread."""
+    """All of it. The first time on a day that takes seconds at 60,000 responses: ask for it in a
+    thread.
+    """
     read = evidence_log(library)
     paper, on = exam_blueprint(library, read), exam_day(library, read)
     on_exam, now = (exam_forecast(library, read, paper, day) for day in (on, read.today))
-    workload = PlanWorkload(library)
-    coverage = Coverage(workload, read)
+    by_plan = _by_plan(library, read, paper)
+    coverage = Coverage(by_plan.coverage, read)
     readiness = _ReadinessReader(library, read, paper, on_exam, on)
-    counting = banks_that_count(library)
-    studied = [each for each in read.studied if bank_of(each.question.id) in counting]
+    banks = banks_that_count(library)
+    counting, waiting_days = read.of_banks(banks), library.history.rules.waiting_days
+    questions = int(counting.sum())
+
+    def forecast_at(day: date, until: date) -> Forecast:
+        return now if day == read.today else exam_forecast(library, read, paper, day, until)
+
     return Evidence(
         today=read.today,
         exam=library.settings.plan.exam,
-        questions=len(studied),
-        tried=sum(bool(each.stages) for each in studied),
-        elsewhere=len(read.studied) - len(studied),
-        responses=read.response_count,
+        questions=questions,
+        tried=int((counting & read.now.practice.seen).sum()),
+        elsewhere=len(read.ids) - questions,
+        responses=len(read.responses.day),
         forecast=_forecast_view(on_exam, paper, on),
         if_today=_forecast_view(now, paper, read.today),
-        score=score_view(library, read, workload),
+        score=score_view(library, read, on_exam, by_plan.keep),
         guessing=GuessingView(float(break_even(paper.marking().scheme)), read.guess),
-        waiting=waiting_state(library, counting),
+        waiting=_waiting(read, counting, waiting_days),
         subjects=_subjects(library, read, readiness),
-        chapters=_chapters(read, readiness),
+        chapters=readiness.chapters(),
         calibration=_calibration(read),
         memory=_memory(read),
-        first_study=coverage.first_study(),
+        first_study=first_study(library, read, counting),
         rounds=coverage.rounds(),
         sweeps=coverage.sweeps(),
         weeks=weeks(
-            read,
-            studied,
-            coverage,
-            library.history.rules.waiting_days,
-            partial(exam_forecast, library, read, paper),
+            read, counting, coverage, waiting_days, forecast_at,
+            (paper, exam_chances(library, read), spread(library, read)),
         ),
         papers=paper_lines(library),
         mixed_up=confusions(library),
         diary=diary(read),
+    )  # fmt: skip
+
+
+class _ByPlan(Struct, frozen=True):
+    """What rests on the plan, as of this morning."""
+
+    coverage: PlanCoverage | None
+    keep: Forecast | None
+
+
+def _by_plan(library: Library, read: EvidenceLog, paper: Blueprint) -> _ByPlan:
+    """As it was kept, where banks, plan, models and what was done before today are the same."""
+
+    def make() -> _ByPlan:
+        workload = PlanWorkload(library)
+        keep = kept_plan_forecast(library, read, paper, workload)
+        return _ByPlan(plan_coverage(workload), keep)
+
+    marks = library.store.bank_marks()
+    if not all(marks.values()):
+        return make()
+    history, settings = library.history, library.settings
+    visits = [
+        record
+        for kind in (VisitBegun, VisitEnded)
+        for record in history.records_of(kind)
+        if history.day(record.at) < read.today
+    ]
+    others = [
+        record for kind in (PlanAccepted, FirstStudyDone) for record in history.records_of(kind)
+    ]
+    made_from = (
+        read.today, marks, settings.plan, settings.exam, library.time_cap(), paper, visits, others,
+        exam_chances(library, read), spread(library, read),
+    )  # fmt: skip
+    return read.kept("by-plan", _ByPlan, made_from, make)
+
+
+def _waiting(read: EvidenceLog, counting: "NDArray[bool_]", after_days: int) -> WaitingState:
+    """As `banks.views.triage.waiting_state` tells it of the banks that count."""
+    today = read.today.toordinal()
+    week_ago = read.stages.on(today - WEEK - 1)
+    waiting, waited = (
+        int((stood.waiting(day, after_days) & counting).sum())
+        for stood, day in ((read.now, today), (week_ago, today - WEEK))
     )
+    settled = int((read.now.settled & counting).sum())
+    last_tried = read.today - timedelta(days=after_days)
+    return WaitingState(waiting, waiting - waited, settled, last_tried)
 
 
 def _calibration(read: EvidenceLog) -> CalibrationView:
-    stated = [response for response in read.responses if response.stated]
-    in_papers = [response for response in stated if response.purpose is Purpose.PAPER]
-    in_drills = [response for response in stated if response.purpose is not Purpose.PAPER]
-    every, papers, drills = (
-        calibration((response.confidence, response.verdict) for response in responses)
-        for responses in (stated, in_papers, in_drills)
-    )
+    import numpy as np
+
+    responses = read.responses
+    counts = responses.stated & (responses.verdict != BLANK)
+    in_papers = responses.purpose == PURPOSES.index(Purpose.PAPER)
+
+    def levels(chosen: "NDArray[bool_]") -> Calibration:
+        size, word = len(CONFIDENCES), responses.confidence[chosen]
+        right = np.bincount(word, responses.verdict[chosen] == RIGHT, size)
+        shares = zip(right.tolist(), np.bincount(word, minlength=size).tolist(), strict=True)
+        return calibration(
+            {
+                word: Share(int(hits), of)
+                for word, (hits, of) in zip(CONFIDENCES, shares, strict=True)
+            }
+        )
+
+    every, papers, drills = map(levels, (counts, counts & in_papers, counts & ~in_papers))
     parts = every.parts
     return CalibrationView(
         _rates(every),
@@ -305,7 +381,7 @@ def _forecast_view(ahead: Forecast, paper: Blueprint, day: date) -> ForecastView
 
 
 class _ReadinessReader:
-    """Tells how ready the questions of a subject or chapter are for the exam day."""
+    """Tells how ready the questions of each subject and chapter are for the exam day."""
 
     def __init__(
         self,
@@ -315,72 +391,82 @@ class _ReadinessReader:
         on_exam: Forecast,
         exam_day: date,
     ) -> None:
-        self._history, self._today, self._blanks = library.history, read.today, read.blanks
-        self._chances, self._marking = exam_chances(library, read), paper.marking()
-        self._exam_day = exam_day.toordinal()
+        self._read, self._marking = read, paper.marking()
         self._parts = {part.subject: part for part in on_exam.parts}
+        stood, practice = read.now, read.now.practice
+        waiting_days = library.history.rules.waiting_days
+        questions = exam_questions(library, read, practice, exam_day)
+        self._columns = (
+            stood.tiers == Tier.UNTRIED,
+            stood.tiers > Tier.CLEAR,
+            stood.settled,
+            stood.waiting(read.today.toordinal(), waiting_days),
+            questions.right,
+        )
 
-    def of(self, questions: Sequence[Studied], share: float = 1.0) -> Readiness:
-        """Of these questions of one subject, which are this share of it."""
-        subject = questions[0].subject
-        waiting_days = self._history.rules.waiting_days
-        standings = [self._history.standing(question.question.id) for question in questions]
-        untried = sum(standing.tier is Tier.UNTRIED for standing in standings)
-        part = self._parts.get(subject)
-        expected = None
-        if part and untried <= (1 - TRIED_ENOUGH) * len(questions):
-            cells = self._cells(questions)[subject]
-            expected = (
-                part.questions
-                * share
-                * expected_score(subject, cells, self._marking, self._chances, self._blanks)
-            )
+    def subjects(self) -> list[Readiness]:
+        """Each subject's, by its number."""
+        names = self._read.subject_names
+        sums = self._sums(self._read.subject, len(names))
+        return [self._of(name, 1.0, *own) for name, own in zip(names, sums, strict=True)]
+
+    def chapters(self) -> list[ChapterEvidence]:
+        """Each chapter's, in the banks' order."""
+        read = self._read
+        titles, subject_of = list(read.chapters.values()), read.subject_of_chapter.tolist()
+        made = []
+        for number, own in enumerate(self._sums(read.chapter, len(titles))):
+            subject = read.subject_names[subject_of[number]]
+            share = own[0] / read.subjects[subject].questions
+            ready = self._of(subject, share, *own)
+            made.append(ChapterEvidence(subject, titles[number], ready))
+        return made
+
+    def _sums(self, group: "NDArray[int_]", size: int) -> Iterator[tuple[float, ...]]:
+        """Of each group how many questions it has, and the sums of all columns."""
+        import numpy as np
+
+        sums = [np.bincount(group, column, size).tolist() for column in self._columns]
+        return zip(np.bincount(group, minlength=size).tolist(), *sums, strict=True)
+
+    def _of(self, subject: str, share: float, questions: float, *sums: float) -> Readiness:
+        """Of so many questions of one subject, which are this share of it."""
+        untried, hard, settled, waiting, right = sums
+        part, expected = self._parts.get(subject), None
+        if part and untried <= (1 - TRIED_ENOUGH) * questions:
+            each = score_of_one(self._marking, subject, right / questions, self._read.blanks)
+            expected = part.questions * share * each
         return Readiness(
-            len(questions), untried,
-            sum(standing.open for standing in standings),
-            sum(standing.settled for standing in standings),
-            sum(is_waiting(standing, self._today, waiting_days) for standing in standings),
+            int(questions), int(untried), int(hard), int(settled), int(waiting),
             expected, part.best * share if part else 0.0,
         )  # fmt: skip
-
-    def _cells(self, questions: Sequence[Studied]) -> dict[str, Counter[Cell]]:
-        held = (Held(question.subject, question.practice()) for question in questions)
-        return cells_on(held, self._exam_day)
 
 
 def _subjects(
     library: Library, read: EvidenceLog, readiness: _ReadinessReader
 ) -> list[SubjectEvidence]:
-    times = pace((response.subject, response.seconds) for response in read.responses)
+    import numpy as np
+
     ahead, hours = lookahead(library, read), dict[str, float]()
     if ahead is not None:
         pool, today = candidates(library, read), read.today.toordinal()
         hours = worth_of_an_hour(pool, today, ahead, HOUR)
-    studied = read.by_subject()
-    tried = {response.subject for response in read.responses}
+    responses = read.responses
+    own = read.subject[responses.question]
+    tried = np.bincount(own, minlength=len(read.subjects)).tolist()
     return [
         SubjectEvidence(
-            subject.key, subject.title, library.banks[subject.bank].title,
-            readiness.of(studied[subject.key]), times.get(subject.key),
-            hours.get(subject.key) if subject.key in tried else None,
+            subject.key, subject.title, library.banks[subject.bank].title, ready,
+            pace(responses.seconds[own == n]), hours.get(subject.key) if tried[n] else None,
         )
-        for subject in read.subjects.values()
+        for n, (subject, ready) in enumerate(
+            zip(read.subjects.values(), readiness.subjects(), strict=True)
+        )
     ]  # fmt: skip
 
 
-def _chapters(read: EvidenceLog, readiness: _ReadinessReader) -> list[ChapterEvidence]:
-    chapters = []
-    for subject, studied in read.by_subject().items():
-        for chapter, questions in groupby(studied, lambda studied: studied.question.chapter):
-            own = list(questions)
-            title = read.chapters[f"{subject.partition('/')[0]}/{chapter}"]
-            ready = readiness.of(own, len(own) / len(studied))
-            chapters.append(ChapterEvidence(subject, title, ready))
-    return chapters
-
-
 def _memory(read: EvidenceLog) -> MemoryView:
-    memory, check, rates = read.memory, read.memory.check, mended(read.past_trials).rates
+    memory, check, rates = read.memory, read.memory.check, read.mends.rates
     mends = {
         tier.word: Mends(rates[tier].mean, *rates[tier].interval())
         for tier in (Tier.CLEAR, *HARD_TIERS)

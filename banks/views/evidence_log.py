@@ -1,29 +1,63 @@
-"""The whole log read once for the evidence, as plain values, and kept until something changes."""
+"""The log as the evidence needs it, in columns, and kept until something changes.
 
-from bisect import bisect_left
-from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+What is learnt of the candidate (`EvidenceLog.kept`) is learnt from the full days before today and
+kept with their digest: so a response changes counts, but no model, until the day is over.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Sequence
 from datetime import date
-from functools import cached_property, partial
+from functools import cache, cached_property
 from hashlib import blake2b
-from threading import Lock
+from operator import is_
+from threading import Lock, RLock
+from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 from weakref import WeakKeyDictionary
 
 from msgspec import Struct, msgpack
 
+from banks import kept_history
 from banks.contents import Location
-from banks.kept_history import KeptByQuestion
 from banks.library import Library, paused_collector
 from banks.planning.workload import counting_banks
-from domain.evidence.memory.learning import ENOUGH, Check, Memory, OneRate, TierRates, learn
+from domain.evidence.memory.learning import (
+    Check,
+    Memory,
+    OneRate,
+    TierRates,
+    learn,
+    mended,
+)
 from domain.evidence.memory.logistic import Logistic
-from domain.evidence.memory.practice import Practice, Stage, StageColumns, Trial, read
-from domain.history_table import Tallied
+from domain.evidence.memory.practice import (
+    STAGE_COLUMNS,
+    UNSEEN,
+    Cell,
+    StageColumns,
+    StandingColumns,
+    Trial,
+    read,
+    stage_numbers,
+)
+from domain.history_table import HAND_SET, MARKS, HistoryTable, Mark, Tallied
 from domain.marking.schemes import exam_weights
-from domain.questions import Question
+from domain.questions import Bank, Trait, fingerprint
 from domain.responses import Purpose
-from domain.tiers import HandSet, Judged, Tier
+from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
+
+if TYPE_CHECKING:
+    from numpy import bool_, float64, int32, int_, uint8
+    from numpy.typing import NDArray
+
+T = TypeVar("T")
+
+VERDICTS, CONFIDENCES, PURPOSES = tuple(Verdict), tuple(Confidence), tuple(Purpose)
+"""What the numbers in columns stand for."""
+RIGHT, BLANK = VERDICTS.index(Verdict.RIGHT), VERDICTS.index(Verdict.BLANK)
+
+
+# the questions
 
 
 class SubjectName(Struct, frozen=True):
@@ -38,245 +72,621 @@ class SubjectName(Struct, frozen=True):
     questions: int
 
 
-class LoggedResponse(Struct, frozen=True, gc=False):
-    """A response as the evidence counts it. `subject` is the key.
+class _Questions(NamedTuple):
+    """The active questions in the banks' order, in columns: the numbers of subject and chapter, of
+    those with the same text (-1: none has), whether the bank has the answer key. `chapters` are
+    titles by key, "bank/chapter"; `merged` are the numbers of those with retired duplicates.
+    """
+
+    ids: list[str]
+    subjects: dict[str, SubjectName]
+    chapters: dict[str, str]
+    subject: "NDArray[int_]"
+    chapter: "NDArray[int_]"
+    group: "NDArray[int_]"
+    has_key: "NDArray[bool_]"
+    merged: list[int]
+
+    @classmethod
+    def of(cls, library: Library) -> "_Questions":
+        """Those of all banks."""
+        import numpy as np
+
+        ids, merged, chapters = list[str](), list[int](), dict[str, str]()
+        subjects, sizes, traits = dict[str, Location](), Counter[str](), list["NDArray[uint8]"]()
+        in_chapter, of_subject = list[int](), list[int]()
+        for location in library.locations():
+            bank, index = location.bank, location.bank.index
+            if not (rows := index.rows_in(location.chapter.id)):
+                continue
+            subject = f"{bank.id}/{location.subject.id}"
+            subjects.setdefault(subject, location)
+            chapters[f"{bank.id}/{location.chapter.id}"] = location.chapter.title
+            own = index.ids_in(location.chapter.id)
+            merged += (n for n, name in enumerate(own, len(ids)) if name in index.duplicates)
+            ids += own
+            sizes[subject] += len(own)
+            in_chapter.append(len(own))
+            of_subject.append(len(subjects) - 1)
+            traits.append(np.frombuffer(index.traits, dtype=np.uint8)[np.array(rows)])
+        weights = {bank.id: exam_weights(bank) for bank in library.banks.values()}
+        has_key = np.concatenate([np.zeros(0, dtype=np.uint8), *traits]) & Trait.HAS_KEY.value
+        return cls(
+            ids,
+            {
+                key: SubjectName(
+                    key,
+                    place.bank.id,
+                    place.subject.title,
+                    weights[place.bank.id][place.subject.id],
+                    sizes[key],
+                )
+                for key, place in subjects.items()
+            },
+            chapters,
+            np.repeat(np.array(of_subject, dtype=int), in_chapter),
+            np.repeat(np.arange(len(in_chapter)), in_chapter),
+            _same_text(library, ids),
+            has_key > 0,
+            merged,
+        )
+
+
+class _KeptGroups(Struct, frozen=True):
+    """Questions with the same text as another: their ids, and the number that these share."""
+
+    banks: dict[str, str]
+    groups: dict[str, int]
+
+
+def _same_text(library: Library, ids: Sequence[str]) -> "NDArray[int_]":
+    """The number shared by questions with the same text, -1 for all others; read from the banks
+    only where they have changed since.
+    """
+    import numpy as np
+
+    marks = library.store.bank_marks()
+    is_worth_it = library.store.record_count >= kept_history.FEWEST and all(marks.values())
+    kept = library.store.cache.load_packed("same-text", _KeptGroups) if is_worth_it else None
+    if kept is None or kept.banks != marks:
+        texts: dict[str, list[str]] = {}
+        for bank in library.banks.values():
+            for name in bank.index.ids_with(Trait.HAS_TEXT):
+                texts.setdefault(fingerprint(bank.questions[name]), []).append(name)
+        same = [names for names in texts.values() if len(names) > 1]
+        kept = _KeptGroups(marks, {name: n for n, names in enumerate(same) for name in names})
+        if is_worth_it:
+            library.store.cache.save_packed("same-text", kept)
+    groups = kept.groups
+    return np.array([groups.get(name, -1) for name in ids], dtype=int)
+
+
+# what was answered
+
+
+class ResponseColumns(NamedTuple):
+    """Every response that counts, question by question, each's oldest first: the question's number,
+    the day (an ordinal), the numbers of verdict, confidence and purpose.
 
     `stated` tells whether its confidence was said before the outcome was known: the candidate
     chose, rather than judged with the book open, and for the first time that day.
     """
 
-    question: str
-    subject: str
-    chapter: str
-    day: date
-    verdict: Verdict
-    confidence: Confidence
-    seconds: float
-    purpose: Purpose
-    stated: bool
+    question: "NDArray[int_]"
+    day: "NDArray[int_]"
+    verdict: "NDArray[int_]"
+    confidence: "NDArray[int_]"
+    purpose: "NDArray[int_]"
+    seconds: "NDArray[float64]"
+    stated: "NDArray[bool_]"
+
+    def where(self, chosen: "NDArray[bool_]") -> "ResponseColumns":
+        """Those where it says so."""
+        return ResponseColumns(
+            self.question[chosen],
+            self.day[chosen],
+            self.verdict[chosen],
+            self.confidence[chosen],
+            self.purpose[chosen],
+            self.seconds[chosen],
+            self.stated[chosen],
+        )
+
+    def of(self, purpose: Purpose) -> "ResponseColumns":
+        """Those for one purpose."""
+        return self.where(self.purpose == PURPOSES.index(purpose))
+
+    def on_days(self) -> "tuple[NDArray[int_], NDArray[int_], NDArray[int_]]":
+        """Each question on each of its days: the question's number, the day, and the place of its
+        first response.
+        """
+        import numpy as np
+
+        _, first = np.unique(self.question * (1 << 22) + self.day, return_index=True)
+        return self.question[first], self.day[first], first
 
 
-class Studied(Struct, frozen=True, gc=False):
-    """An active question, the stages of its practice, oldest first, on how many days it was missed,
-    and the seconds that responses took, as far as they were timed.
+class _Events(NamedTuple):
+    """Responses and tiers set by hand as the tables of history hold them, question by question."""
+
+    question: "NDArray[int_]"
+    day: "NDArray[int_]"
+    code: "NDArray[int_]"
+    seconds: "NDArray[float64]"
+
+    def responses(self) -> ResponseColumns:
+        import numpy as np
+
+        kinds = _kinds()
+        is_response = kinds[self.code, 0] > 0
+        question, day, code = (column[is_response] for column in self[:3])
+        _, verdict, confidence, purpose, chosen, _ = kinds[code].T
+        # The newest day among a question's earlier responses: days only go on, whatever a clock
+        # did.
+        newest = np.maximum.accumulate(question * (1 << 22) + day)
+        before = np.concatenate(([-1], newest[:-1]))
+        stated = (chosen > 0) & (question * (1 << 22) + day > before)
+        seconds = self.seconds[is_response]
+        return ResponseColumns(question, day, verdict, confidence, purpose, seconds, stated)
+
+
+@cache
+def _kinds() -> "NDArray[int_]":
+    """By code of a table: whether it is a response that counts, the numbers of its verdict,
+    confidence and purpose, whether it was chosen, whether it is anything that counts.
+    """
+    import numpy as np
+
+    kinds = np.zeros((1 << 16, 6), dtype=int)
+    for code, mark in MARKS.items():
+        if mark.counts:
+            kinds[code] = (
+                1, VERDICTS.index(mark.verdict), CONFIDENCES.index(mark.confidence),
+                PURPOSES.index(mark.purpose), mark.is_chosen, 1,
+            )  # fmt: skip
+    kinds[list(HAND_SET), 5] = 1
+    return kinds
+
+
+_CODES: dict[Mark | Tier, int] = {mark: code for code, mark in MARKS.items()}
+_CODES |= {tier: code for code, tier in HAND_SET.items()}
+
+
+# what was practised
+
+
+class _Ragged(NamedTuple):
+    """Some rows of numbers to each of many things, and where each one's end."""
+
+    rows: "NDArray[int32]"
+    ends: "NDArray[int_]"
+
+    @classmethod
+    def of(cls, each: Sequence[Sequence[int]], width: int) -> "_Ragged":
+        import numpy as np
+
+        numbers = [np.array(own, dtype=np.int32).reshape(-1, width) for own in each]
+        rows = np.concatenate([np.empty((0, width), dtype=np.int32), *numbers])
+        return cls(rows, np.cumsum([len(own) for own in numbers], dtype=int))
+
+    def places(self, chosen: "NDArray[int_]") -> "tuple[NDArray[int_], NDArray[int_]]":
+        """Where the rows of these things stand, one after another, and where each one's end."""
+        import numpy as np
+
+        begins = np.concatenate(([0], self.ends[:-1])).astype(int)[chosen]
+        lengths = self.ends[chosen] - begins
+        ends = np.cumsum(lengths)
+        return np.repeat(begins - ends + lengths, lengths) + np.arange(lengths.sum()), ends
+
+    def taken(self, chosen: "NDArray[int_]") -> "_Ragged":
+        """Those of these things."""
+        places, ends = self.places(chosen)
+        return _Ragged(self.rows[places], ends)
+
+    def beside(self, other: "_Ragged") -> "_Ragged":
+        """These, then the others."""
+        import numpy as np
+
+        ends = np.concatenate((self.ends, other.ends + len(self.rows)))
+        return _Ragged(np.concatenate((self.rows, other.rows)), ends)
+
+
+class _KeptPractice(Struct, frozen=True, array_like=True):
+    """What is in the file: the table's rows it was made from, and the columns of `_Practised`."""
+
+    rules: TierRules
+    turn_hour: int
+    names: list[str]
+    columns: list[tuple[bytes, bytes]]
+
+
+_TRY_COLUMNS = 9
+_WIDTHS = (3, STAGE_COLUMNS, _TRY_COLUMNS)
+"""Numbers of an event, a stage and a try."""
+_NEVER = (-1,) * 7  # in the place of the cell that was never tried
+
+
+class _Practised(NamedTuple):
+    """The stages and tries of every row of a history's table, and the events that each was made
+    from.
     """
 
-    question: Question
-    subject: str
-    stages: list[Stage]
-    missed_days: int
-    timed: list[float]
+    rules: TierRules
+    turn_hour: int
+    names: list[str]
+    events: _Ragged
+    stages: _Ragged
+    tries: _Ragged
 
-    def stage(self, day: int | None = None) -> Stage | None:
-        """Its stage at the end of a day (an ordinal), or now; None when still untried."""
-        current = None
-        for stage in self.stages:
-            if day is not None and stage.since > day:
-                break
-            current = stage
-        return current
+    @classmethod
+    def load(cls, library: Library) -> "_Practised | None":
+        import numpy as np
 
-    def practice(self, day: int | None = None) -> Practice | None:
-        """Its practice at the end of a day (an ordinal), or now; None when still untried."""
-        stage = self.stage(day)
-        return stage.practice if stage else None
+        kept = library.store.cache.load_packed("practice", _KeptPractice)
+        if kept is None:
+            return None
+        raggeds = [
+            _Ragged(
+                np.frombuffer(rows, dtype=np.int32).reshape(-1, width), np.frombuffer(ends, int)
+            )
+            for (rows, ends), width in zip(kept.columns, _WIDTHS, strict=True)
+        ]
+        return cls(kept.rules, kept.turn_hour, kept.names, *raggeds)
+
+    def save(self, library: Library) -> None:
+        raggeds = (self.events, self.stages, self.tries)
+        columns = [(each.rows.tobytes(), each.ends.tobytes()) for each in raggeds]
+        kept = _KeptPractice(self.rules, self.turn_hour, self.names, columns)
+        library.store.cache.save_packed("practice", kept)
+
+    @classmethod
+    def of(cls, library: Library, table: HistoryTable, before: "_Practised | None") -> "_Practised":
+        """Of a history's table, read on from `before` or from what was kept: only rows with other
+        events are folded anew.
+        """
+        import numpy as np
+
+        history, is_worth_it = library.history, library.store.record_count >= kept_history.FEWEST
+        rules, turn_hour = history.rules, history.turn_hour
+        events = _events_of(table)
+        if before is None and is_worth_it:
+            before = cls.load(library)
+        if before is None or (before.rules, before.turn_hour) != (rules, turn_hour):
+            before = cls(rules, turn_hour, [], *(_Ragged.of((), width) for width in _WIDTHS))
+        old = before._same_rows(table.names, events)
+        fresh = np.flatnonzero(old < 0)
+        folded = [_practised(table.tallied(row), rules) for row in fresh.tolist()]
+        old[fresh] = len(before.names) + np.arange(len(fresh))
+        stages, tries = (
+            kept.beside(_Ragged.of(own, width)).taken(old)
+            for kept, own, width in (
+                (before.stages, [stages for stages, _ in folded], STAGE_COLUMNS),
+                (before.tries, [tries for _, tries in folded], _TRY_COLUMNS),
+            )
+        )
+        made = cls(rules, turn_hour, table.names, events, stages, tries)
+        if is_worth_it and len(fresh) > kept_history.LONGEST_TAIL:
+            made.save(library)
+        return made
+
+    def _same_rows(self, names: list[str], events: _Ragged) -> "NDArray[int_]":
+        """For each of these rows the one here that was made from the very same events, or -1."""
+        import numpy as np
+
+        if names[: len(self.names)] == self.names:
+            old = np.arange(len(names))
+            old[len(self.names) :] = -1
+        else:
+            place = {name: row for row, name in enumerate(self.names)}
+            old = np.array([place.get(name, -1) for name in names], dtype=int)
+        sizes, former = np.diff(events.ends, prepend=0), np.diff(self.events.ends, prepend=0)
+        old[old >= 0] = np.where(sizes[old >= 0] == former[old[old >= 0]], old[old >= 0], -1)
+        known = np.flatnonzero(old >= 0)
+        new, before = events.taken(known), self.events.taken(old[known])
+        differs = np.concatenate(([0], np.cumsum((new.rows != before.rows).any(axis=1))))
+        changed = np.diff(differs[new.ends], prepend=0) > 0
+        old[known[changed]] = -1
+        return old
 
 
-class _KeptMemory(Struct, frozen=True):
-    """What was learnt, and the digest of the tries, subjects and guess it was learnt from."""
+def _events_of(table: HistoryTable) -> _Ragged:
+    """What a row's practice follows from: days, codes and ids of its events."""
+    import numpy as np
 
-    made_from: str
+    columns = (np.array(table.days), np.array(table.codes), np.array(table.ids).view(np.int32))
+    return _Ragged(
+        np.stack([column.astype(np.int32) for column in columns], axis=1),
+        np.array(table.begins)[1:].astype(int),
+    )
+
+
+def _practised(tallied: Iterable[Tallied], rules: TierRules) -> tuple[Sequence[int], Sequence[int]]:
+    """What a question's history teaches, in numbers: the stages of its practice, its tries."""
+    history: list[Judged | HandSet] = []
+    answered, in_papers = date.min, set[int]()
+    for day, mark, _ in tallied:
+        if isinstance(mark, Tier):
+            history.append(HandSet(day, mark, ""))
+            continue
+        history.append(Judged(day, mark.verdict, mark.confidence))
+        if mark.purpose is Purpose.PAPER and day > answered:
+            in_papers.add(day.toordinal())
+        answered = max(answered, day)
+    trials, stages = read("", history, rules)
+    # What was first answered that day in a paper is practice, but nothing to learn from.
+    tries = [
+        number
+        for trial in trials
+        if trial.day not in in_papers
+        for number in (trial.day, trial.right, *(trial.cell or _NEVER))
+    ]
+    return stage_numbers(stages), tries
+
+
+# all of it
+
+
+class _KeptValue(Struct, Generic[T], frozen=True, array_like=True):
+    """A value and the digest of what it was made from."""
+
+    made_from: bytes
+    value: T
+
+
+class _Learnt(Struct, frozen=True):
+    """What was learnt of the memory; `mends` is how often a miss is right next time, by tier."""
+
     chances: Logistic | OneRate | TierRates
     name: str
     check: Check | None
-
-
-_MEMORY = "memory"
+    mends: TierRates
 
 
 class EvidenceLog:
     """The log as the evidence needs it. `today` is the study day it was read on.
 
-    `keyed` counts the questions of each subject that have a key to be marked by; `guess` is the
-    chance of a random pick.
+    `ids` are the active questions in the banks' order; columns hold their numbers. `now` is where
+    they stand, `morning` where they stood before today. `keyed` counts the questions of each
+    subject that have a key to be marked by; `guess` is the chance of a random pick.
     """
 
-    def __init__(self, library: Library) -> None:
+    def __init__(self, library: Library, before: "EvidenceLog | None" = None) -> None:
+        """`before` was read of the same library: what is as it was is taken from there."""
+        import numpy as np
+
         self.today, self.guess = library.today(), random_pick(library)
-        self._cache = library.store.cache
-        self.subjects: dict[str, SubjectName] = {}
-        self.chapters: dict[str, str] = {}
-        self.response_count = 0
-        self.trials: list[Trial] = []
-        self.studied: list[Studied] = []
-        self.keyed: Counter[str] = Counter()
-        self._weights: dict[str, dict[str, float]] = {}
-        self._memory: Memory | None = None
-        self._responses: list[LoggedResponse] | None = None
-        self._learning, self._reading = Lock(), Lock()
-        self._misses, self._blanks, self._tallied = 0, 0, list[Iterator[Tallied]]()
-        practised = KeptByQuestion(library, "practice", _Practised, partial(_practised, library))
-        for location, question in library.active_questions():
-            self._take(library, location, question, practised.of(question.id))
-        practised.keep()
-        self.trials.sort(key=lambda trial: trial.day)
-
-    def _take(
-        self, library: Library, location: Location, question: Question, practised: "_Practised"
-    ) -> None:
-        key = self._name(location)
-        self.chapters.setdefault(f"{location.bank.id}/{question.chapter}", location.chapter.title)
-        self.keyed[key] += bool(library.answer_key(question))
-        self.trials += practised.trials
-        self.studied.append(
-            Studied(question, key, practised.stages, practised.missed_days, practised.timed)
+        self._banks = list(library.banks.values())
+        is_same_bank = before is not None and _are_same(before._banks, self._banks)
+        self._questions: _Questions = (
+            before._questions if before and is_same_bank else _Questions.of(library)
         )
-        self.response_count += practised.responses
-        self._misses += practised.misses
-        self._blanks += practised.blanks
-        self._tallied.append(library.history.tallied(question.id))
+        own, self.ids = self._questions, self._questions.ids
+        self.subjects, self.chapters = own.subjects, own.chapters
+        self.subject, self.chapter, self.group = own.subject, own.chapter, own.group
+        self._cache = (
+            library.store.cache if library.store.record_count >= kept_history.FEWEST else None
+        )
+        self._values: dict[str, _KeptValue[Any]] = before._values if before else {}
+        self._learning = RLock()
+        table = library.history.table
+        self._practised: _Practised = _Practised.of(
+            library, table, before._practised if before else None
+        )
+        self._read(library, table)
+        disputed = self.marked(library.history.disputed())
+        self.has_key = own.has_key | disputed
+        keyed = np.bincount(self.subject[self.has_key], minlength=len(self.subjects))
+        self.keyed: Counter[str] = Counter(self.by_subject(keyed))
 
-    @property
-    def responses(self) -> list[LoggedResponse]:
-        """Every response, question by question in the banks' order. Read when asked for first."""
-        with self._reading:
-            if self._responses is None:
-                with paused_collector():
-                    self._responses = list(self._logged())
-                self._tallied.clear()
-            return self._responses
+    def _read(self, library: Library, table: HistoryTable) -> None:
+        """Events, stages and tries, question by question."""
+        import numpy as np
 
-    def _logged(self) -> Iterator[LoggedResponse]:
-        for studied, tallied in zip(self.studied, self._tallied, strict=True):
-            question, answered = studied.question, date.min
-            chapter = f"{studied.subject.partition('/')[0]}/{question.chapter}"
-            for day, mark, seconds in tallied:
-                if isinstance(mark, Tier):
-                    continue
-                stated = mark.is_chosen and day > answered
-                answered = max(answered, day)
-                yield LoggedResponse(
-                    question.id,
-                    studied.subject,
-                    chapter,
-                    day,
-                    mark.verdict,
-                    mark.confidence,
-                    seconds,
-                    mark.purpose,
-                    stated,
-                )
+        history, merged = library.history, self._questions.merged
+        rows = np.array([table.rows.get(name, -1) for name in self.ids], dtype=int)
+        tallied = [list(history.tallied(self.ids[n])) for n in merged]
+        # After the table's rows come those with retired duplicates, then one without events.
+        rows[merged] = len(table.names) + np.arange(len(merged))
+        rows[rows < 0] = len(table.names) + len(merged)
+        begins = np.array(table.begins).astype(int)
+        spans = _Ragged(np.empty((0, 1), dtype=np.int32), begins[1:])
+        sizes = [len(own) for own in tallied]
+        more = begins[-1] + np.cumsum([*sizes, 0], dtype=int)
+        places, ends = spans._replace(ends=np.concatenate((begins[1:], more))).places(rows)
+        day, code, seconds = (
+            np.concatenate((column, [number(event) for own in tallied for event in own]))[places]
+            for column, number in (
+                (np.array(table.days), lambda event: event.day.toordinal()),
+                (np.array(table.codes), lambda event: _CODES[event.event]),
+                (np.array(table.seconds), lambda event: event.seconds),
+            )
+        )
+        question = np.repeat(np.arange(len(rows)), np.diff(ends, prepend=0))
+        counts = _kinds()[code.astype(int), 5] > 0
+        self._events = _Events(
+            question[counts], day[counts].astype(int), code[counts].astype(int), seconds[counts]
+        )
+        folded = [_practised(own, history.rules) for own in [*tallied, []]]
+        self._stages, self._tries = (
+            known.beside(_Ragged.of(own, width)).taken(rows)
+            for known, own, width in (
+                (self._practised.stages, [stages for stages, _ in folded], STAGE_COLUMNS),
+                (self._practised.tries, [tries for _, tries in folded], _TRY_COLUMNS),
+            )
+        )
+        self.stages = StageColumns(*self._stages)
 
-    def _name(self, location: Location) -> str:
-        key = f"{location.bank.id}/{location.subject.id}"
-        if key not in self.subjects:
-            bank, subject = location.bank, location.subject
-            questions = sum(len(bank.in_chapter(chapter.id)) for chapter in subject.chapters)
-            if bank.id not in self._weights:
-                self._weights[bank.id] = exam_weights(bank)
-            weight = self._weights[bank.id][subject.id]
-            self.subjects[key] = SubjectName(key, bank.id, subject.title, weight, questions)
-        return key
+    @cached_property
+    def responses(self) -> ResponseColumns:
+        """Every response that counts."""
+        return self._events.responses()
+
+    @cached_property
+    def past_responses(self) -> ResponseColumns:
+        """Those of the full days before today."""
+        return self.responses.where(self.responses.day < self.today.toordinal())
+
+    @cached_property
+    def now(self) -> StandingColumns:
+        """Where each question stands."""
+        return self.stages.on()
+
+    @cached_property
+    def morning(self) -> StandingColumns:
+        """Where each question stood before anything was answered today."""
+        return self.stages.on(self.today.toordinal() - 1)
+
+    @cached_property
+    def numbers(self) -> dict[str, int]:
+        """The number of each question by its id."""
+        return {name: n for n, name in enumerate(self.ids)}
+
+    @cached_property
+    def subject_names(self) -> list[str]:
+        """The subjects' keys by their numbers."""
+        return list(self.subjects)
+
+    def subject_of(self, number: int) -> str:
+        """The key of a question's subject."""
+        return self.subject_names[int(self.subject[number])]
+
+    def marked(self, ids: Iterable[str]) -> "NDArray[bool_]":
+        """Whether each question is among these."""
+        import numpy as np
+
+        chosen = np.zeros(len(self.ids), dtype=bool)
+        chosen[[self.numbers[name] for name in ids if name in self.numbers]] = True
+        return chosen
+
+    def of_subjects(self, keys: Iterable[str]) -> "NDArray[bool_]":
+        """Whether each question is in one of these subjects."""
+        import numpy as np
+
+        named = set(keys)
+        is_one = np.array([key in named for key in self.subjects], dtype=bool)
+        chosen: NDArray[bool_] = is_one[self.subject]
+        return chosen
+
+    def of_banks(self, banks: Collection[str]) -> "NDArray[bool_]":
+        """Whether each question is in one of these banks."""
+        every = self.subjects.values()
+        return self.of_subjects(subject.key for subject in every if subject.bank in banks)
+
+    def by_subject(self, column: "NDArray[Any]") -> dict[str, Any]:
+        """A column of one number per subject, by the subjects' keys."""
+        return dict(zip(self.subject_names, column.tolist(), strict=True))
 
     def title(self, subject: str) -> str:
         """The subject's title; the key itself for a subject that is gone."""
         return self.subjects[subject].title if subject in self.subjects else subject
 
-    @cached_property
-    def columns(self) -> StageColumns:
-        """The stages of all studied questions, in their order."""
-        return StageColumns(
-            [studied.stages for studied in self.studied],
-            [studied.subject for studied in self.studied],
-        )
-
-    def by_subject(self) -> dict[str, list[Studied]]:
-        """The studied questions of each subject, in the banks' order."""
-        by_subject: dict[str, list[Studied]] = defaultdict(list)
-        for studied in self.studied:
-            by_subject[studied.subject].append(studied)
-        return by_subject
+    def place(self, number: int) -> tuple[str, str]:
+        """The titles of a question's subject and chapter."""
+        chapter = self.chapter_keys[int(self.chapter[number])]
+        return self.title(self.subject_of(number)), self.chapters[chapter]
 
     @cached_property
-    def past_trials(self) -> Sequence[Trial]:
-        """The tries of the full days before today: what models are learnt from."""
-        before = bisect_left(self.trials, self.today.toordinal(), key=lambda trial: trial.day)
-        return self.trials[:before]
+    def subject_of_chapter(self) -> "NDArray[int_]":
+        """The number of each chapter's subject, by the chapter's number."""
+        import numpy as np
+
+        subjects = np.zeros(len(self.chapters), dtype=int)
+        subjects[self.chapter] = self.subject
+        return subjects
+
+    @cached_property
+    def chapter_keys(self) -> list[str]:
+        """The chapters' keys, "bank/chapter", by their numbers."""
+        return list(self.chapters)
+
+    # what the full days teach
+
+    def trials(self, before: date | None = None) -> list[Trial]:
+        """The tries before a day, or all, by day."""
+        import numpy as np
+
+        rows, ends = self._tries
+        question = np.repeat(np.arange(len(ends)), np.diff(ends, prepend=0))
+        if before is not None:
+            is_before = rows[:, 0] < before.toordinal()
+            rows, question = rows[is_before], question[is_before]
+        order = rows[:, 0].argsort(kind="stable")
+        names, subjects = self.subject_names, self.subject[question[order]].tolist()
+        trials = list[Trial]()
+        for subject, (day, right, *numbers) in zip(subjects, rows[order].tolist(), strict=True):
+            cell: Cell = tuple(numbers) if numbers[0] >= 0 else UNSEEN
+            trials.append(Trial(names[subject], day, cell, bool(right)))
+        return trials
+
+    @cached_property
+    def past_trials(self) -> list[Trial]:
+        """Those of the full days before today: what models are learnt from."""
+        return self.trials(self.today)
+
+    @cached_property
+    def _past(self) -> bytes:
+        """A digest of the full days before today: the same only for the same events of the same
+        questions under the same rules.
+        """
+        past = self._events.day < self.today.toordinal()
+        digest = blake2b(msgpack.encode((self.ids, self.subject_names, self._practised.rules)))
+        for column in (self.subject, *(column[past] for column in self._events)):
+            digest.update(column.tobytes())
+        return digest.digest()
+
+    def kept(self, name: str, shape: type[T], made_from: object, make: Callable[[], T]) -> T:
+        """A value made from the full days before today and from what is named: as it was kept,
+        where these are the same. Several threads may ask at once: one makes it.
+        """
+        with self._learning:
+            digest = blake2b(self._past + msgpack.encode(made_from)).digest()
+            known = self._values.get(name)
+            if known is None and self._cache is not None:
+                known = self._cache.load_packed(name, _KeptValue[shape])  # type: ignore[valid-type]
+            if known is None or known.made_from != digest:
+                with paused_collector():
+                    known = _KeptValue(digest, make())
+                if self._cache is not None:
+                    self._cache.save_packed(name, known)
+            self._values[name] = known
+            value: T = known.value
+            return value
+
+    @cached_property
+    def _learnt(self) -> _Learnt:
+        return self.kept("memory", _Learnt, self.guess, self._learn)
+
+    def _learn(self) -> _Learnt:
+        trials = self.past_trials
+        memory = learn(trials, self.subjects, guess=self.guess)
+        chances = memory.chances
+        assert isinstance(chances, Logistic | OneRate | TierRates)
+        return _Learnt(chances, memory.name, memory.check, mended(trials))
 
     @property
     def memory(self) -> Memory:
         """What the full days before today teach of the candidate's memory: the same all day.
 
-        A second or two at 60,000 responses.
+        A second or two at 60,000 responses, where it was not kept.
         """
-        with self._learning:
-            if self._memory is None:
-                self._memory = self.learnt(self.past_trials)
-            return self._memory
-
-    def learnt(self, trials: Sequence[Trial]) -> Memory:
-        """What these tries teach: what was learnt last, where it was from the very same tries."""
-        if len(trials) < ENOUGH:
-            return learn(trials, self.subjects, guess=self.guess)
-        basis = trials, list(self.subjects), self.guess
-        made_from = blake2b(msgpack.encode(basis)).hexdigest()
-        kept = self._cache.load_packed(_MEMORY, list[_KeptMemory]) or []
-        for learnt in kept:
-            if learnt.made_from == made_from:
-                return Memory(learnt.chances, learnt.name, learnt.check)
-        memory = learn(trials, self.subjects, guess=self.guess)
-        if isinstance(memory.chances, Logistic | OneRate | TierRates):
-            fresh = _KeptMemory(made_from, memory.chances, memory.name, memory.check)
-            self._cache.save_packed(_MEMORY, [fresh, *kept][:2])
-        return memory
+        learnt = self._learnt
+        return Memory(learnt.chances, learnt.name, learnt.check)
 
     @property
+    def mends(self) -> TierRates:
+        """How often a miss was right the next time, by tier."""
+        return self._learnt.mends
+
+    @cached_property
     def blanks(self) -> float:
         """The share of the misses that were left blank."""
-        return self._blanks / self._misses if self._misses else 0.0
+        verdicts = self.past_responses.verdict
+        misses = int((verdicts != RIGHT).sum())
+        return int((verdicts == BLANK).sum()) / misses if misses else 0.0
 
 
-class _Practised(Struct, frozen=True, gc=False, array_like=True):
-    """What a question's history teaches; see `Studied`. `responses` are all, `misses` those not
-    right, `blanks` those left blank.
-    """
-
-    trials: list[Trial] = []
-    stages: list[Stage] = []
-    missed_days: int = 0
-    timed: list[float] = []
-    responses: int = 0
-    misses: int = 0
-    blanks: int = 0
-
-
-def _practised(library: Library, question_id: str) -> _Practised:
-    history: list[Judged | HandSet] = []
-    answered, missed, in_papers = date.min, set[date](), set[int]()
-    verdicts, timed = Counter[Verdict](), list[float]()
-    for day, mark, seconds in library.history.tallied(question_id):
-        if isinstance(mark, Tier):
-            history.append(HandSet(day, mark, ""))
-            continue
-        history.append(Judged(day, mark.verdict, mark.confidence))
-        verdicts[mark.verdict] += 1
-        if mark.purpose is Purpose.PAPER and day > answered:
-            in_papers.add(day.toordinal())
-        answered = max(answered, day)
-        if mark.verdict is not Verdict.RIGHT:
-            missed.add(answered)
-        if seconds > 0:
-            timed.append(seconds)
-    if not history:
-        return _Practised()
-    trials, stages = read(library.subject_id(question_id), history, library.history.rules)
-    # What was first answered that day in a paper is practice, but nothing to learn from.
-    learnt = [trial for trial in trials if trial.day not in in_papers]
-    responses = verdicts.total()
-    misses = responses - verdicts[Verdict.RIGHT]
-    return _Practised(
-        learnt, stages, len(missed), timed, responses, misses, verdicts[Verdict.BLANK]
-    )
+def _are_same(banks: Sequence[Bank], others: Sequence[Bank]) -> bool:
+    return len(banks) == len(others) and all(map(is_, banks, others))
 
 
 def random_pick(library: Library) -> float:
@@ -299,7 +709,8 @@ def evidence_log(library: Library) -> EvidenceLog:
         kept = _kept.get(library)
         if kept is None or kept[0] != state:
             with paused_collector():
-                kept = _kept[library] = (state, EvidenceLog(library))
+                before = kept[1] if kept else None
+                kept = _kept[library] = (state, EvidenceLog(library, before))
         return kept[1]
 
 

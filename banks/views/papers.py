@@ -94,18 +94,16 @@ def draw(
     drawn = _drawn(library, reading, blueprint, seed, keyed=False)
     if is_from_book(library, drawn):
         chosen = frozenset(drawn)
-        drawn = tuple(
-            studied.question.id for studied in reading.studied if studied.question.id in chosen
-        )
+        drawn = tuple(question for question in reading.ids if question in chosen)
     return DrawnPaper(kind, drawn, replace(blueprint, minutes=minutes_of(library, len(drawn))))
 
 
 def _sample(library: Library, reading: EvidenceLog, seed: int, count: int) -> DrawnPaper:
     counting = {bank.id for bank in counting_banks(library.settings.plan, library.banks)}
-    pool = [studied for studied in reading.studied if studied.subject.partition("/")[0] in counting]
+    pool = reading.of_banks(counting).nonzero()[0].tolist()
     if not pool:
         raise InputError("a sample paper needs questions: import a bank, or describe it")
-    subjects = {studied.question.id: studied.subject for studied in pool}
+    subjects = {reading.ids[number]: reading.subject_of(number) for number in pool}
     drawn = draw_evenly(tuple(subjects), count, Random(seed))
     exam = exam_blueprint(library, reading)
     schemes = {section.subject: section.scheme for section in exam.sections}
@@ -125,13 +123,13 @@ def _drawn(
     history = library.history
     pool = [
         DrawableQuestion(
-            studied.question.id,
-            studied.subject,
-            history.standing(studied.question.id).tier,
-            1.0 + history.standing(studied.question.id).missed_days,
+            question,
+            reading.subject_of(number),
+            history.standing(question).tier,
+            1.0 + history.standing(question).missed_days,
         )
-        for studied in reading.studied
-        if not keyed or library.answer_key(studied.question)
+        for number, question in enumerate(reading.ids)
+        if not keyed or reading.has_key[number]
     ]
     return draw_paper(paper, pool, Random(seed))
 

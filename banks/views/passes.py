@@ -3,8 +3,6 @@
 What is answered on the day itself doesn't change the choice, nor does it once the pass has begun.
 """
 
-from collections.abc import Sequence
-
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -14,7 +12,7 @@ from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import evidence_log
 from banks.views.open_sittings import open_sittings
 from banks.views.sweeping import candidates, choose_distinct, lookahead
-from domain.chooser import Choice, Choosable, choose
+from domain.chooser import Choice, Pool, choose
 from domain.plan.study_plan import PassKind, PlanEntry, closed_to_passes
 from domain.responses import Purpose, Reason
 from domain.tiers import is_waiting
@@ -67,17 +65,15 @@ def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> C
     today = workload.today.toordinal()
     ahead = lookahead(library, read)
     printed = _on_open_sheets(library)
-    pool = [
-        candidate
-        for candidate in candidates(library, read, this_morning=True)
-        if candidate.subject in workload.locations and candidate.question not in printed
-    ]
+    pool = candidates(library, read, this_morning=True).only(
+        lambda question, subject: subject in workload.locations and question not in printed
+    )
     most = MOST_SURE_AND_WRONG if request.kind is PassKind.SURE_AND_WRONG else None
 
-    def chosen_from(choosables: Sequence[Choosable], most: int | None) -> Choice:
+    def chosen_from(pool: Pool, most: int | None) -> Choice:
         return choose_distinct(
             library,
-            list(choosables),
+            pool,
             lambda distinct: choose(
                 distinct, request.minutes * 60, today, ahead, request.closed, most=most
             ),
@@ -97,22 +93,15 @@ def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> C
     )
 
 
-def _of_kind(
-    library: Library, workload: PlanWorkload, pool: Sequence[Choosable], kind: PassKind
-) -> Sequence[Choosable]:
+def _of_kind(library: Library, workload: PlanWorkload, pool: Pool, kind: PassKind) -> Pool:
     match kind:
         case PassKind.WAITING:
-            return [
-                question for question in pool if _is_waiting(library, workload, question.question)
-            ]
+            return pool.only(lambda question, _: _is_waiting(library, workload, question))
         case PassKind.SURE_AND_WRONG:
             library.history.read_all()
-            return [
-                question
-                for question in pool
-                if not question.settled
-                and _was_sure_or_mixed_up(library, workload, question.question)
-            ]
+            return pool.where(~pool.settled).only(
+                lambda question, _: _was_sure_or_mixed_up(library, workload, question)
+            )
         case _:
             return pool
 

@@ -8,7 +8,7 @@ from banks.library import Library
 from banks.planning.workload import PlanWorkload, try_out
 from banks.views.evidence_log import evidence_log
 from banks.views.sweeping import candidates, exam_day, lookahead
-from domain.chooser import Choosable, worth_per_second
+from domain.chooser import Choosable, Pool, worth_per_second
 from domain.evidence.differences import (
     MOST_QUESTIONS,
     AnswerDays,
@@ -63,8 +63,8 @@ class PlanWorth:
         ahead = lookahead(self._library, read)
         worth = worth_per_second(self._pool, self._workload.today.toordinal(), ahead)
         worths: dict[str, list[float]] = defaultdict(list)
-        numbered = self._workload.numbered(question.question for question in self._pool)
-        for (chapter, _), each in zip(numbered, worth, strict=True):
+        numbered = self._workload.numbered(self._pool.names)
+        for (chapter, _), each in zip(numbered, worth.tolist(), strict=True):
             worths[chapter].append(each)
         return {chapter: fmean(values) for chapter, values in worths.items()}
 
@@ -72,7 +72,7 @@ class PlanWorth:
         """Expected ÷ possible score in the exam by subject, if nothing more is revised."""
         chances = evidence_log(self._library).memory.chances
         expected: dict[str, list[float]] = defaultdict(list)
-        for question in self._pool:
+        for question in self._pool.choosables():
             cell = question.practice.cell(self._exam) if question.practice else UNSEEN
             expected[question.subject].append(chances.chance(question.subject, cell))
         return {subject: fmean(values) for subject, values in expected.items()}
@@ -91,18 +91,18 @@ class PlanWorth:
         return evidence_log(self._library).memory.trusted_model
 
     @cached_property
-    def _pool(self) -> list[Choosable]:
-        choosable = candidates(self._library, evidence_log(self._library), this_morning=True)
-        return [question for question in choosable if question.subject in self._workload.locations]
+    def _pool(self) -> Pool:
+        every = candidates(self._library, evidence_log(self._library), this_morning=True)
+        return every.only(lambda _, subject: subject in self._workload.locations)
 
     @property
     def _stride(self) -> int:
-        return max(1, -(-len(self._pool) // MOST_QUESTIONS))
+        return max(1, -(-self._pool.size // MOST_QUESTIONS))
 
     @cached_property
     def _sample(self) -> list[Choosable]:
         """Questions evenly spaced over the book, which stand for all."""
-        return self._pool[:: self._stride]
+        return [*map(self._pool.choosable, range(0, self._pool.size, self._stride))]
 
     @cached_property
     def _kept_days(self) -> list[tuple[int, ...]]:
@@ -113,7 +113,7 @@ class PlanWorth:
         progress = workload.progress(workload.today)
         visited = [*progress.blocks, *progress.sweeps]
         return answer_days(
-            plan, self._ahead, workload.own_seconds, visited, len(self._sample) / len(self._pool)
+            plan, self._ahead, workload.own_seconds, visited, len(self._sample) / self._pool.size
         )
 
     @cached_property

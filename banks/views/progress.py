@@ -3,23 +3,26 @@
 What was due is told by the plan as it was on its first day.
 """
 
-from bisect import bisect_right
-from collections import Counter, defaultdict
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from banks.planning.first_study import FirstStudies
+from banks.library import Library
 from banks.planning.workload import PlanWorkload
-from banks.views.evidence_log import EvidenceLog, Studied
+from banks.views.evidence_log import RIGHT, EvidenceLog
+from banks.views.sweeping import studied_on
 from domain.errors import InputError
 from domain.evidence.forecast import Forecast
-from domain.evidence.memory.practice import StageColumns
 from domain.plan.study_plan import EntryKind
 from domain.responses import Purpose
 from domain.tiers import Tier
-from domain.verdicts import Verdict
+
+if TYPE_CHECKING:
+    from numpy import bool_, float64, int_
+    from numpy.typing import NDArray
 
 
 class RoundCoverage(Struct, frozen=True):
@@ -46,58 +49,69 @@ class StudyCoverage(Struct, frozen=True):
     studied: int
 
 
+class PlanCoverage(Struct, frozen=True):
+    """What the plan of the first day had: its blocks (day, round, questions), the days of its
+    sweeps, and how many sweeps were finished before today.
+    """
+
+    blocks: tuple[tuple[date, int, int], ...]
+    sweep_days: tuple[date, ...]
+    sweeps_done: int
+
+
+def plan_coverage(workload: PlanWorkload) -> PlanCoverage | None:
+    """The plan of the first day; None where no exam day is set, or none could be made."""
+    if not workload.library.settings.plan.is_set_up:
+        return None
+    first = min((event.day for event in workload.responses()), default=workload.today)
+    try:
+        plan = workload.plan(min(first, workload.inputs.start or first))
+    except InputError:
+        return None
+    finished = workload.progress(workload.today).sweeps
+    return PlanCoverage(
+        tuple(
+            (entry.day, entry.round or 1, entry.questions)
+            for entry in plan.entries
+            if entry.kind is EntryKind.BLOCK
+        ),
+        tuple(entry.day for entry in plan.entries if entry.kind is EntryKind.SWEEP),
+        sum(map(len, finished.values())),
+    )
+
+
 class Coverage:
-    """What was due and what is done, by day. `has_plan` is False where no exam day is set.
+    """What was due and what is done, by day. `plan` is None where no exam day is set.
 
     Questions revised count once a block, questions swept once; first study apart.
     """
 
-    def __init__(self, workload: PlanWorkload, reading: EvidenceLog) -> None:
-        self.today = reading.today
-        self._blocks: list[tuple[date, int, int]] = []
-        self._sweep_days: list[date] = []
-        self._sweeps_done = 0
-        self._workload = workload
-        self.has_plan = workload.library.settings.plan.is_set_up and self._plan()
-        planned = sum(questions for _, _, questions in self._blocks)
-        passes = max(1, round(planned / max(1, len(reading.studied))))
-        self._revised = _days(reading, Purpose.REVISION, passes)
-        self._swept = _days(reading, Purpose.SWEEP, 1)
-
-    def _plan(self) -> bool:
-        workload = self._workload
-        first = min((event.day for event in workload.responses()), default=workload.today)
-        try:
-            plan = workload.plan(min(first, workload.inputs.start or first))
-        except InputError:
-            return False
-        for entry in plan.entries:
-            if entry.kind is EntryKind.BLOCK:
-                self._blocks.append((entry.day, entry.round or 1, entry.questions))
-            elif entry.kind is EntryKind.SWEEP:
-                self._sweep_days.append(entry.day)
-        finished = workload.progress(workload.today).sweeps
-        self._sweeps_done = sum(map(len, finished.values()))
-        return True
+    def __init__(self, plan: PlanCoverage | None, read: EvidenceLog) -> None:
+        self.today = read.today
+        self.plan, self.blocks = plan, plan.blocks if plan else ()
+        planned = sum(questions for _, _, questions in self.blocks)
+        passes = max(1, round(planned / max(1, len(read.ids))))
+        self._revised = _days(read, Purpose.REVISION, passes)
+        self._swept = _days(read, Purpose.SWEEP, 1)
 
     def revised(self, day: date) -> int:
         """Questions revised in blocks up to a day."""
-        return bisect_right(self._revised, day)
+        return int(self._revised.searchsorted(day.toordinal(), "right"))
 
     def swept(self, day: date) -> int:
         """Questions taken in a sweep up to a day."""
-        return bisect_right(self._swept, day)
+        return int(self._swept.searchsorted(day.toordinal(), "right"))
 
     def due(self, day: date) -> int | None:
         """Questions that the first plan had revised in blocks by then; None without a plan."""
-        if not self.has_plan:
+        if self.plan is None:
             return None
-        return sum(questions for on, _, questions in self._blocks if on <= day)
+        return sum(questions for on, _, questions in self.blocks if on <= day)
 
     def rounds(self) -> list[RoundCoverage]:
         """Each round's blocks; what is done fills the rounds in their order."""
         planned, due = Counter[int](), Counter[int]()
-        for on, number, questions in self._blocks:
+        for on, number, questions in self.blocks:
             planned[number] += questions
             due[number] += questions if on <= self.today else 0
         left, rounds = self.revised(self.today), []
@@ -109,32 +123,27 @@ class Coverage:
 
     def sweeps(self) -> SweepCoverage | None:
         """The plan's sweeps; None without a plan."""
-        if not self.has_plan:
+        if self.plan is None:
             return None
-        due = sum(day < self.today for day in self._sweep_days)
-        return SweepCoverage(len(self._sweep_days), due, self._sweeps_done)
-
-    def first_study(self) -> StudyCoverage:
-        """How far the first study is."""
-        history, studies = self._workload.library.history, FirstStudies(self._workload.library)
-        questions = studied = 0
-        for subject in self._workload.subjects:
-            for chapter, _, question_id in self._workload.active_ids(subject.id):
-                questions += 1
-                studied += (
-                    studies.day_of(subject.id, chapter) is not None
-                    or history.standing(question_id).tier is not Tier.UNTRIED
-                )
-        return StudyCoverage(questions, studied)
+        days = self.plan.sweep_days
+        due = sum(day < self.today for day in days)
+        return SweepCoverage(len(days), due, self.plan.sweeps_done)
 
 
-def _days(reading: EvidenceLog, purpose: Purpose, passes: int) -> list[date]:
+def first_study(library: Library, read: EvidenceLog, counting: "NDArray[bool_]") -> StudyCoverage:
+    """How far the first study is; `counting` are the questions of the banks that count."""
+    is_studied = (studied_on(library, read) > 0)[read.chapter]
+    studied = counting & (is_studied | (read.now.tiers != Tier.UNTRIED))
+    return StudyCoverage(int(counting.sum()), int(studied.sum()))
+
+
+def _days(read: EvidenceLog, purpose: Purpose, passes: int) -> "NDArray[int_]":
     """The first days, at most so many, on which each question was taken for the purpose, sorted."""
-    days: dict[str, set[date]] = {}
-    for response in reading.responses:
-        if response.purpose is purpose:
-            days.setdefault(response.question, set()).add(response.day)
-    return sorted(day for own in days.values() for day in sorted(own)[:passes])
+    import numpy as np
+
+    question, day, _ = read.responses.of(purpose).on_days()
+    begins = np.searchsorted(question, question)
+    return np.sort(day[np.arange(len(question)) - begins < passes])
 
 
 AT_MOST = 30
@@ -168,27 +177,26 @@ ScoreForecast = Callable[[date, date], Forecast]
 
 
 def weeks(
-    reading: EvidenceLog,
-    studied: Sequence[Studied],
+    read: EvidenceLog,
+    counting: "NDArray[bool_]",
     coverage: Coverage,
     waiting_days: int,
     predict: ScoreForecast,
+    made_from: object,
 ) -> list[Week]:
-    """Week by week up to today, oldest first; empty without a history. `studied` are the questions
-    of the banks that count.
+    """Week by week up to today, oldest first; empty without a history. `counting` are the questions
+    of the banks that count, `made_from` is what `predict` depends on besides the log.
     """
-    if not reading.responses:
+    days = read.responses.day
+    if not len(days):
         return []
-    first = min(response.day for response in reading.responses)
-    all_count = len(studied) == len(reading.studied)
-    columns = reading.columns
-    if not all_count:
-        columns = StageColumns(
-            [each.stages for each in studied], [each.subject for each in studied]
-        )
-    return [
-        _week(columns, coverage, day, waiting_days, predict) for day in ends(first, reading.today)
-    ]
+
+    def week(day: date) -> Week:
+        return _week(read, counting, coverage, day, waiting_days, predict)
+
+    *past, today = ends(date.fromordinal(int(days.min())), read.today)
+    basis = (read.today, waiting_days, counting.tobytes(), coverage.blocks, made_from)
+    return [*read.kept("weeks", list[Week], basis, lambda: [*map(week, past)]), week(today)]
 
 
 def ends(first: date, today: date) -> list[date]:
@@ -202,17 +210,23 @@ def ends(first: date, today: date) -> list[date]:
 
 
 def _week(
-    columns: StageColumns, coverage: Coverage, day: date, waiting_days: int, predict: ScoreForecast
+    read: EvidenceLog,
+    counting: "NDArray[bool_]",
+    coverage: Coverage,
+    day: date,
+    waiting_days: int,
+    predict: ScoreForecast,
 ) -> Week:
-    ordinal = day.toordinal()
-    settled, waiting, untried = columns.standings(ordinal, waiting_days)
+    stood = read.now if day == read.today else read.stages.on(day.toordinal())
+    settled = stood.settled & (stood.tiers != Tier.UNTRIED)
+    untried, waiting = stood.tiers == Tier.UNTRIED, stood.waiting(day.toordinal(), waiting_days)
     prediction = predict(day, day)
     low, high = prediction.interval()
     return Week(
         day,
-        settled,
-        waiting,
-        untried,
+        int((settled & counting).sum()),
+        int((waiting & counting).sum()),
+        int((untried & counting).sum()),
         coverage.revised(day),
         coverage.swept(day),
         coverage.due(day),
@@ -235,33 +249,42 @@ class DiaryDay(Struct, frozen=True):
     minutes: float
 
 
-def diary(reading: EvidenceLog) -> list[DiaryDay]:
+def diary(read: EvidenceLog) -> list[DiaryDay]:
     """Every study day with a response, the newest first."""
-    seconds: dict[date, float] = defaultdict(float)
-    settled = Counter[date]()
-    answered: dict[date, set[str]] = defaultdict(set)
-    right_first = Counter[date]()
-    missed: dict[date, set[str]] = {}
-    for response in reading.responses:
-        if response.question not in answered[response.day]:
-            right_first[response.day] += response.verdict is Verdict.RIGHT
-        answered[response.day].add(response.question)
-        seconds[response.day] += response.seconds
-        if response.verdict is not Verdict.RIGHT:
-            missed.setdefault(response.day, set()).add(response.question)
-    for studied in reading.studied:
-        was_settled = False
-        for stage in studied.stages:
-            settled[date.fromordinal(stage.since)] += stage.settled and not was_settled
-            was_settled = stage.settled
+    import numpy as np
+
+    responses = read.responses
+    if not len(responses.day):
+        return []
+    first_day = int(responses.day.min())
+    size = int(responses.day.max()) - first_day + 1
+
+    def per_day(days: "NDArray[int_]", weights: "NDArray[float64] | None" = None) -> list[float]:
+        counts: list[float] = np.bincount(days - first_day, weights, size).tolist()
+        return counts
+
+    _, day, first = responses.on_days()
+    is_right = responses.verdict == RIGHT
+    _, missed_on, _ = responses.where(~is_right).on_days()
+    settled_on = read.stages.settled_first()
+    columns = (
+        per_day(day),
+        per_day(day[is_right[first]]),
+        per_day(missed_on),
+        per_day(settled_on[(settled_on >= first_day) & (settled_on < first_day + size)]),
+        per_day(responses.day, responses.seconds),
+    )
     return [
         DiaryDay(
-            day,
-            len(questions),
-            right_first[day],
-            len(missed.get(day, ())),
-            settled[day],
-            round(seconds[day] / 60, 1),
+            date.fromordinal(first_day + n),
+            int(questions),
+            int(right_first),
+            int(missed),
+            int(settled),
+            round(seconds / 60, 1),
         )
-        for day, questions in sorted(answered.items(), reverse=True)
+        for n, (questions, right_first, missed, settled, seconds) in reversed(
+            [*enumerate(zip(*columns, strict=True))]
+        )
+        if questions
     ]

@@ -23,13 +23,15 @@ from domain.evidence.differences import planned_chances
 from domain.evidence.forecast import (
     Forecast,
     OutsideResult,
+    QuestionChances,
     ShiftedChances,
     exam_model,
+    expected_mark,
     forecast,
     outside_shift,
 )
 from domain.evidence.memory.logistic import Logistic
-from domain.evidence.memory.practice import UNSEEN, Cell, Trial
+from domain.evidence.memory.practice import UNSEEN, Cell, PracticeColumns, Trial
 from domain.marking.blueprint import Blueprint, ExamBlueprint, Section, even_sections
 from domain.marking.schemes import parse_scheme
 from domain.responses import OutsidePaper
@@ -174,11 +176,13 @@ class PaperLine(Struct, frozen=True):
     sitting: str = ""
 
 
-def score_view(library: Library, read: EvidenceLog, workload: PlanWorkload) -> ScoreView:
-    """What can be said now. Some seconds with a plan: ask for it in a thread."""
+def score_view(
+    library: Library, read: EvidenceLog, stop: Forecast, keep: Forecast | None
+) -> ScoreView:
+    """What can be said now. `stop` and `keep` are the forecasts of the exam's day if nothing more
+    is revised, and if the plan is kept.
+    """
     paper, day = exam_blueprint(library, read), exam_day(library, read)
-    stop = exam_forecast(library, read, paper, day)
-    keep = _keep(library, read, paper, workload)
     records = library.history.records_of(OutsidePaper)
     levels = _levels(library, read, records)
     outside = _outside(records, levels, paper, keep or stop)
@@ -215,25 +219,29 @@ _models: WeakKeyDictionary[EvidenceLog, Logistic] = WeakKeyDictionary()
 
 
 def exam_chances(library: Library, read: EvidenceLog) -> Logistic:
-    """The model that the score rests on, made once for what was read of the log."""
+    """The model that the score rests on: of the full days before today, and of every paper."""
     model = _models.get(read)
     if model is None:
         papers = _paper_trials(library, read)
-        model = _models[read] = exam_model(read.past_trials, papers, read.subjects, read.guess)
+
+        def learn() -> Logistic:
+            return exam_model(read.past_trials, papers, read.subjects, read.guess)
+
+        model = _models[read] = read.kept("exam-model", Logistic, (papers, read.guess), learn)
     return model
 
 
 def _paper_trials(library: Library, read: EvidenceLog) -> list[Trial]:
     """What sample papers and rehearsals asked, each question by what was practised before it."""
-    by_name = {studied.question.id: studied for studied in read.studied}
     trials = []
     for taken, verdicts in measuring_papers(library):
         day = taken.toordinal()
+        before = read.stages.on(day - 1).practice
         for name, right in verdicts.items():
-            if (studied := by_name.get(name)) is not None:
-                practice = studied.practice(day - 1)
+            if (number := read.numbers.get(name)) is not None:
+                practice = before.practice(number)
                 cell = practice.cell(day) if practice else UNSEEN
-                trials.append(Trial(studied.subject, day, cell, right))
+                trials.append(Trial(read.subject_of(number), day, cell, right))
     return trials
 
 
@@ -242,7 +250,7 @@ def _recent_papers(library: Library, read: EvidenceLog) -> int:
     return sum(age <= RECENT_DAYS for age in ages)
 
 
-def _spread(library: Library, read: EvidenceLog) -> float:
+def spread(library: Library, read: EvidenceLog) -> float:
     """How far the exam's day may lie off the model: a deviation in log odds."""
     is_anchored = _recent_papers(library, read) >= PAPERS_NEEDED
     return hypot(read.memory.day_spread, 0.0 if is_anchored else LOG_ALONE)
@@ -257,15 +265,25 @@ def exam_forecast(
 ) -> Forecast:
     """The score on a day by what was practised until the end of another, or until now."""
     model = exam_chances(library, read)
-    spread = _spread(library, read)
-    cells = read.columns.cells(day.toordinal(), until.toordinal() if until else None)
-    return forecast(cells, model, paper, read.blanks, spread, model.guess)
+    stood = read.stages.on(until.toordinal()) if until else read.now
+    questions = exam_questions(library, read, stood.practice, day)
+    return expected_mark(questions, paper, read.blanks, spread(library, read), model.guess)
 
 
-def _keep(
+def exam_questions(
+    library: Library, read: EvidenceLog, practice: PracticeColumns, day: date
+) -> QuestionChances:
+    """The chance of every question, with this practice, in an exam on that day."""
+    model = exam_chances(library, read)
+    return QuestionChances.on(read.subject_names, read.subject, practice, day.toordinal(), model)
+
+
+def kept_plan_forecast(
     library: Library, read: EvidenceLog, paper: Blueprint, workload: PlanWorkload
 ) -> Forecast | None:
-    """The score if the plan is kept; None without a plan, or while no model can be trusted."""
+    """The score if the plan is kept, as of this morning; None without a plan, or while no model can
+    be trusted.
+    """
     inputs = library.settings.plan
     if not inputs.is_set_up or inputs.exam is None or inputs.exam <= read.today:
         return None
@@ -275,12 +293,19 @@ def _keep(
         return None
     if questions is None:
         return None
-    exam, model = inputs.exam.toordinal(), exam_chances(library, read)
-    planned = planned_chances(questions, model, exam)
+    model = exam_chances(library, read)
+    planned = planned_chances(questions, model, inputs.exam.toordinal())
     cells = planned.cells(questions)
-    both = {**read.columns.cells(exam), **cells}
-    spread = _spread(library, read)
-    return forecast(both, planned, paper, read.blanks, spread, model.guess)
+    is_other = read.of_subjects(key for key in read.subjects if key not in cells)
+    others = QuestionChances.on(
+        read.subject_names,
+        read.subject[is_other],
+        read.morning.practice.taken(is_other),
+        inputs.exam.toordinal(),
+        model,
+    )
+    both = QuestionChances.in_cells(cells, planned).beside(others)
+    return expected_mark(both, paper, read.blanks, spread(library, read), model.guess)
 
 
 # outside papers
@@ -347,8 +372,8 @@ def _level_on(library: Library, read: EvidenceLog, day: date) -> Forecast:
     paper = exam_blueprint(library, read)
     sections = tuple(Section(part.subject, part.questions) for part in paper.sections)
     each = replace(paper, sections=sections, scheme="+1/0")
-    model = exam_chances(library, read)
-    prediction = forecast(read.columns.cells(day.toordinal(), day.toordinal() - 1), model, each)
+    before = read.stages.on(day.toordinal() - 1).practice
+    prediction = expected_mark(exam_questions(library, read, before, day), each)
     return replace(prediction, mark=prediction.mark / (each.questions or 1))
 
 

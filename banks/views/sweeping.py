@@ -3,20 +3,24 @@
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace as bank_with
 from datetime import date
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from banks.library import Library
 from banks.planning.first_study import FirstStudies
-from banks.views.evidence_log import EvidenceLog, Studied, evidence_log
+from banks.views.evidence_log import EvidenceLog, ResponseColumns, evidence_log
 from banks.views.exam import exam_blueprint
-from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, choose
+from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, Pool, choose
 from domain.evidence.forecast import worth_of_a_right
 from domain.evidence.intervals import Interval
-from domain.plan.outlook import own_pace
-from domain.questions import Form, Question, bank_of, fingerprint
+from domain.plan.outlook import Pace, own_pace
+from domain.questions import Question
 from domain.tiers import Tier
+
+if TYPE_CHECKING:
+    from numpy import float64, int_
+    from numpy.typing import NDArray
 
 OWN_PACE = 2
 """How many times of its own a question needs to outweigh its subject's pace."""
@@ -60,34 +64,34 @@ def sweep(
     read = evidence_log(library)
     today = read.today.toordinal()
     pool = candidates(library, read, subject, tiers)
-    known = {studied.question.id: studied.question for studied in read.studied}
     ahead = lookahead(library, read)
     named = bool(subject or tiers)
     chosen = choose_distinct(
-        library, pool, lambda choosable: choose(choosable, minutes * 60, today, ahead, named=named)
+        library, pool, lambda pool: choose(pool, minutes * 60, today, ahead, named=named)
     )
+    tier_of = read.now.tiers
 
-    def placed(choosable: Choosable) -> SweepPick:
-        question = known[choosable.question]
-        chapter = read.chapters[f"{choosable.subject.partition('/')[0]}/{question.chapter}"]
-        return SweepPick(
-            question,
-            read.title(choosable.subject),
-            chapter,
-            library.history.standing(question.id).tier,
-            choosable.signs,
-            choosable.settled,
-            today - (choosable.since or today),
-            choosable.seconds,
-        )
+    def placed(choosable: Choosable) -> Iterator[SweepPick]:
+        number = read.numbers[choosable.question]
+        question = library.question(choosable.question)
+        if question is not None:
+            yield SweepPick(
+                question,
+                *read.place(number),
+                Tier(int(tier_of[number])),
+                choosable.signs,
+                choosable.settled,
+                today - (choosable.since or today),
+                choosable.seconds,
+            )
 
     return SweepView(
         minutes,
-        tuple(map(placed, chosen.picks)),
+        tuple(pick for choosable in chosen.picks for pick in placed(choosable)),
         chosen.gain,
         chosen.seconds,
         chosen.left_out,
-        len(pool),
+        pool.size,
     )
 
 
@@ -149,25 +153,15 @@ def lookahead(library: Library, read: EvidenceLog) -> Lookahead | None:
     return Lookahead(model, read.today.toordinal(), exam)
 
 
-def choose_distinct(
-    library: Library, pool: list[Choosable], choose_from: Callable[[list[Choosable]], Choice]
-) -> Choice:
+def choose_distinct(library: Library, pool: Pool, choose_from: Callable[[Pool], Choice]) -> Choice:
     """The choice without near-duplicates: those among the picks are named, and chosen anew."""
-    groups: dict[str, str] = {}
     while True:
-        grouped = [
-            replace(question, duplicates=groups[question.question])
-            if question.question in groups
-            else question
-            for question in pool
-        ]
-        chosen = choose_from(grouped)
+        chosen = choose_from(pool)
         pairs = list(_near_pairs(library, [pick.question for pick in chosen.picks]))
         if not pairs:
             return chosen
         for first, second in pairs:
-            old, new = groups.get(second, second), groups.setdefault(first, first)
-            groups |= {name: new for name, group in groups.items() if group == old} | {second: new}
+            pool = pool.one_of(first, second)
 
 
 def _near_pairs(library: Library, ids: list[str]) -> Iterator[tuple[str, str]]:
@@ -187,72 +181,78 @@ def candidates(
     tiers: Collection[Tier] = (),
     *,
     this_morning: bool = False,
-) -> list[Choosable]:
+) -> Pool:
     """Every question of these tiers (none named: all) as the chooser weighs it, in book order.
 
     With `this_morning` as it stood before anything was answered today.
     """
-    last_day = read.today.toordinal() - this_morning
+    import numpy as np
+
+    stood = read.morning if this_morning else read.now
     paper = exam_blueprint(library, read)
-    marking = paper.marking()
-    worth = {
-        part.subject: worth_of_a_right(marking, part.subject, read.blanks)
-        * part.questions
-        / read.subjects[part.subject].questions
-        for part in paper.sections
-    }
-    times, studies = _Times(library, read), FirstStudies(library)
-    choosable = []
-    for studied in read.studied:
-        if subject not in ("", studied.subject):
-            continue
-        standing = library.history.standing(studied.question.id)
-        if this_morning and standing.last is not None and standing.last >= read.today:
-            standing = library.history.standing_before(studied.question.id, read.today)
-        practice = studied.practice(last_day)
-        if tiers and standing.tier not in tiers:
-            continue
-        since = practice.last if practice and standing.last is not None else None
-        if practice is None:
-            chapter = f"{bank_of(studied.question.id)}/{studied.question.chapter}"
-            studied_on = studies.day_of(studied.subject, chapter)
-            since = studied_on.toordinal() if studied_on else None
-        choosable.append(
-            Choosable(
-                question=studied.question.id,
-                subject=studied.subject,
-                worth=worth.get(studied.subject, 0.0),
-                seconds=times.of(studied),
-                since=since,
-                practice=practice,
-                signs=standing.signs,
-                settled=standing.settled,
-                duplicates=fingerprint(studied.question)
-                if studied.question.form is Form.FULL
-                else "",
-            )
-        )
-    return choosable
+    marking, worth = paper.marking(), dict.fromkeys(read.subjects, 0.0)
+    for part in paper.sections:
+        each = worth_of_a_right(marking, part.subject, read.blanks)
+        worth[part.subject] = each * part.questions / read.subjects[part.subject].questions
+    pool = Pool(
+        names=np.array(read.ids, dtype=object),
+        subjects=read.subject_names,
+        own=read.subject,
+        worth=np.array(list(worth.values()))[read.subject],
+        seconds=_seconds(library, read, read.past_responses if this_morning else read.responses),
+        since=np.where(
+            stood.practice.seen,
+            np.where(stood.tried, stood.practice.last, 0),
+            studied_on(library, read)[read.chapter],
+        ),
+        practice=stood.practice,
+        signs=stood.signs,
+        settled=stood.settled,
+        group=read.group,
+    )
+    chosen = np.ones(pool.size, dtype=bool)
+    if subject:
+        chosen &= read.of_subjects([subject])
+    if tiers:
+        chosen &= np.isin(stood.tiers, list(tiers))
+    return pool if chosen.all() else pool.where(chosen)
+
+
+def studied_on(library: Library, read: EvidenceLog) -> "NDArray[int_]":
+    """The day (an ordinal) on which each chapter's first study was said to be done; 0: never."""
+    import numpy as np
+
+    studies, days = FirstStudies(library), np.zeros(len(read.chapters), dtype=int)
+    for number, subject in enumerate(read.subject_of_chapter.tolist()):
+        day = studies.day_of(read.subject_names[subject], read.chapter_keys[number])
+        days[number] = day.toordinal() if day else 0
+    return days
+
+
+def _seconds(library: Library, read: EvidenceLog, responses: ResponseColumns) -> "NDArray[float64]":
+    """Seconds a question takes: its own times, drawn towards its subject's pace as the plan has it,
+    so that the first few responses alone do not set it.
+    """
+    import numpy as np
+
+    expected, size = library.settings.plan.seconds, len(read.ids)
+
+    def learn() -> Pace:
+        past = read.past_responses
+        subjects = read.subject[past.question].tolist()
+        timed = zip(subjects, past.seconds.tolist(), strict=True)
+        names = read.subject_names
+        return own_pace(((names[each], read.today, seconds) for each, seconds in timed), expected)
+
+    pace = read.kept("pace", Pace, expected, learn)
+    usual = np.array([pace.of(subject) for subject in read.subjects])[read.subject]
+    timed = responses.where(responses.seconds > 0)
+    total = np.bincount(timed.question, timed.seconds, size)
+    count = np.bincount(timed.question, minlength=size)
+    seconds: NDArray[float64] = (total + OWN_PACE * usual) / (count + OWN_PACE)
+    return seconds
 
 
 def exam_day(library: Library, read: EvidenceLog) -> date:
     """The exam day, or today where none is set or it is past."""
     return max(library.settings.plan.exam or read.today, read.today)
-
-
-class _Times:
-    """Seconds a question takes: its own times, drawn towards its subject's pace as the plan has it,
-    so that the first few responses alone do not set it.
-    """
-
-    def __init__(self, library: Library, read: EvidenceLog) -> None:
-        timings = (
-            (studied.subject, read.today, seconds)
-            for studied in read.studied
-            for seconds in studied.timed
-        )
-        self._pace = own_pace(timings, library.settings.plan.seconds)
-
-    def of(self, studied: Studied) -> float:
-        usual = self._pace.of(studied.subject)
-        return (sum(studied.timed) + OWN_PACE * usual) / (len(studied.timed) + OWN_PACE)

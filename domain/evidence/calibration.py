@@ -6,7 +6,7 @@ from math import log
 from msgspec import Struct
 
 from domain.evidence.intervals import Share
-from domain.verdicts import Confidence, Verdict
+from domain.verdicts import Confidence
 
 
 class Stated(Struct, frozen=True, gc=False):
@@ -115,14 +115,8 @@ WHAT_COUNTS = (
 )
 
 
-def calibration(responses: Iterable[tuple[Confidence, Verdict]]) -> Calibration:
-    """The calibration of these responses."""
-    counts = {confidence: [0, 0] for confidence in Confidence}
-    for confidence, verdict in responses:
-        if verdict is not Verdict.BLANK:
-            counts[confidence][0] += verdict is Verdict.RIGHT
-            counts[confidence][1] += 1
-    levels = {confidence: Share(*count) for confidence, count in counts.items()}
+def calibration(levels: dict[Confidence, Share]) -> Calibration:
+    """The calibration where so many responses of each confidence were right; blanks aside."""
     stated = [
         Stated(STATED[word], level.hits, level.of) for word, level in levels.items() if level.of
     ]

@@ -6,19 +6,18 @@ the model gets wrong, it gets wrong in both.
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
 from math import sqrt
 from operator import mul
 from statistics import NormalDist
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from domain.evidence.memory.logistic import NAMES, Logistic, solve
-from domain.evidence.memory.practice import Cell, Practice, days_of, steps
+from domain.evidence.memory.practice import Cell, Practice, PracticeColumns, logs_of_days
 
 if TYPE_CHECKING:
-    from numpy import bool_, float64, int_
+    from numpy import float64, int_
     from numpy.typing import NDArray
 
 SMALLEST = 3.0
@@ -36,7 +35,7 @@ MOST_VISITS = 5
 SURE_SHARE = 0.8
 """The share of right responses taken to be sure when looking ahead (common practice, no source)."""
 
-_HIGHEST_TIER, _LONGEST = 3, 3649
+_HIGHEST_TIER = 3
 _STEP = 1e-3
 
 
@@ -68,19 +67,6 @@ class ScoreDifference(Struct, frozen=True):
     def too_small(self) -> bool:
         """Whether it is too small, or its sign too uncertain, to be told."""
         return abs(self.score) < SMALLEST or self.certainty < CERTAIN
-
-
-class _States(NamedTuple):
-    """What counts of the practice of many questions, a column each, with `sure` as a chance."""
-
-    seen: "NDArray[bool_]"
-    rights: "NDArray[int_]"
-    misses: "NDArray[int_]"
-    streak: "NDArray[int_]"
-    sure: "NDArray[float64]"
-    tier: "NDArray[int_]"
-    first: "NDArray[int_]"
-    last: "NDArray[int_]"
 
 
 def score_difference(
@@ -182,19 +168,26 @@ def planned_chances(questions: Sequence[AnswerDays], model: Logistic, exam: int)
 
 
 def gains_of_answering(
-    questions: Sequence[tuple[str, Practice | None]], model: Logistic, today: int, exam: int
-) -> list[float]:
-    """How the chance in the exam of each question (subject, practice) changes if answered today."""
+    subjects: Sequence[str],
+    own: "NDArray[int_]",
+    practice: PracticeColumns,
+    model: Logistic,
+    today: int,
+    exam: int,
+) -> "NDArray[float64]":
+    """How the chance in the exam of each question changes if it is answered today.
+
+    `own` is the number of each one's subject among `subjects`.
+    """
     import numpy as np
 
-    states = _states([practice for _, practice in questions])
-    start = _starts([subject for subject, _ in questions], model, model.weights)
-    today_of_each = np.full(len(questions), today)
+    states = _clipped(practice)
+    start = _starts(subjects, model, model.weights)[own]
     alone, answered = (
         _chances(states, days, exam, start, model.weights, model.guess)
-        for days in ([], [today_of_each])
+        for days in ([], [np.full(len(own), today)])
     )
-    gains: list[float] = (answered - alone).tolist()
+    gains: NDArray[float64] = answered - alone
     return gains
 
 
@@ -221,7 +214,7 @@ class _Futures:
             groups.setdefault(min(len(days), MOST_VISITS), []).append(place)
         self._groups = []
         for visits, places in groups.items():
-            states = _states([questions[place][1] for place in places])
+            states = _clipped(PracticeColumns.of([questions[place][1] for place in places]))
             rows = [questions[place][2][len(questions[place][2]) - visits :] for place in places]
             columns = np.array(rows, dtype=int).reshape(len(rows), visits).T
             self._groups.append((np.array(places), states, list(columns)))
@@ -241,29 +234,20 @@ class _Futures:
 def _starts(
     subjects: Sequence[str], model: Logistic, weights: Sequence[float]
 ) -> "NDArray[float64]":
-    """What each question's subject adds to its log odds, the common start among it."""
+    """What each subject adds to log odds, the common start among it."""
     import numpy as np
 
     own = dict(zip(model.subjects, weights[len(NAMES) :], strict=True))
     return np.array([weights[0] + own.get(subject, 0.0) for subject in subjects])
 
 
-def _states(practices: Sequence[Practice | None]) -> _States:
-    import numpy as np
-
-    rows = [
-        (each.rights, each.misses, each.streak, each.sure, max(each.tier, 0), each.first, each.last)
-        if each
-        else (0,) * 7
-        for each in practices
-    ]
-    rights, misses, streak, sure, tier, first, last = np.array(rows, dtype=int).reshape(-1, 7).T
-    seen = np.array([practice is not None for practice in practices])
-    return _States(seen, rights, misses, streak, sure.astype(float), tier, first, last)
+def _clipped(practice: PracticeColumns) -> PracticeColumns:
+    """With the tier of what was set back to untried by hand as that of what is clear."""
+    return practice._replace(tier=practice.tier.clip(0))
 
 
 def _chances(
-    states: _States,
+    states: PracticeColumns,
     days: "Sequence[NDArray[int_]]",
     exam: int,
     start: "NDArray[float64]",
@@ -280,11 +264,11 @@ def _chances(
         return right
     first = np.where(states.seen, states.first, day)
     seen, sure = np.ones_like(states.seen), np.full_like(states.sure, SURE_SHARE)
-    after_right = _States(
+    after_right = PracticeColumns(
         seen, states.rights + 1, states.misses, states.streak + 1, sure, states.tier, first, day
     )
     worse, none = np.minimum(states.tier + 1, _HIGHEST_TIER), np.zeros_like(states.streak)
-    after_miss = _States(
+    after_miss = PracticeColumns(
         seen, states.rights, states.misses + 1, none, np.zeros_like(sure), worse, first, day
     )
     if_right, if_missed = (
@@ -295,7 +279,7 @@ def _chances(
 
 
 def _log_odds(
-    states: _States,
+    states: PracticeColumns,
     day: "NDArray[int_]",
     start: "NDArray[float64]",
     weights: Sequence[float],
@@ -309,20 +293,7 @@ def _log_odds(
         + weights[4] * np.log1p(states.streak)
         + weights[5] * states.sure
         + weights[6] * states.tier
-        + weights[7] * _days(day - states.last)
-        + weights[8] * _days(states.last - states.first)
+        + weights[7] * logs_of_days(day - states.last)
+        + weights[8] * logs_of_days(states.last - states.first)
     )
     return start + np.where(states.seen, shared, 0.0)
-
-
-def _days(days: "NDArray[int_]") -> "NDArray[float64]":
-    logarithms: NDArray[float64] = _logarithms()[days.clip(0, _LONGEST)]
-    return logarithms
-
-
-@cache
-def _logarithms() -> "NDArray[float64]":
-    """ln(1 + days) by days, in the steps of a cell."""
-    import numpy as np
-
-    return np.array([days_of(steps(days)) for days in range(_LONGEST + 1)])

@@ -10,20 +10,23 @@ of other questions lies below the bank's, a shift in log odds.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from itertools import islice
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import exp, log, sqrt
-from operator import mul
 from statistics import NormalDist
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
 from domain.evidence.intervals import Interval
 from domain.evidence.memory.learning import Chances, chances_of
-from domain.evidence.memory.logistic import Logistic, fit
-from domain.evidence.memory.practice import UNSEEN, Cell, Practice, Trial
+from domain.evidence.memory.logistic import Logistic, Places, fit
+from domain.evidence.memory.practice import UNSEEN, Cell, Practice, PracticeColumns, Trial
 from domain.marking.blueprint import Blueprint, Section
 from domain.marking.schemes import Marking, Scheme
+
+if TYPE_CHECKING:
+    from numpy import bool_, float64, int_
+    from numpy.typing import NDArray
 
 
 class Held(Struct, frozen=True, gc=False):
@@ -61,6 +64,71 @@ class Forecast(Struct, frozen=True):
         return self.mark - half, min(self.mark + half, self.best)
 
 
+class QuestionChances(NamedTuple):
+    """The chances of many questions, a column each: the number that each one's subject has among
+    `subjects`, for how many questions it stands, and whether these were never tried. `variance`
+    gives the variance of Σ count · chance.
+    """
+
+    subjects: Sequence[str]
+    own: "NDArray[int_]"
+    number: "NDArray[float64]"
+    untried: "NDArray[bool_]"
+    right: "NDArray[float64]"
+    variance: "Callable[[NDArray[float64]], float]"
+
+    @classmethod
+    def in_cells(cls, cells: Mapping[str, Counter[Cell]], chances: Chances) -> "QuestionChances":
+        """Where so many questions of each subject are in which cell."""
+        import numpy as np
+
+        places = [(name, cell) for name, own in cells.items() for cell in own]
+        number = {name: n for n, name in enumerate(cells)}
+        counts = [count for own in cells.values() for count in own.values()]
+        return cls(
+            tuple(cells),
+            np.array([number[name] for name, _ in places], dtype=int),
+            np.array(counts, dtype=float),
+            np.array([cell == UNSEEN for _, cell in places], dtype=bool),
+            np.array(chances_of(chances, places), dtype=float),
+            lambda counts: chances.variance(dict(zip(places, counts.tolist(), strict=True))),
+        )
+
+    @classmethod
+    def on(
+        cls, subjects: Sequence[str], own: "NDArray[int_]", practice: PracticeColumns, day: int,
+        model: Logistic,
+    ) -> "QuestionChances":  # fmt: skip
+        """Those of questions with this practice on a day (an ordinal), each for itself."""
+        import numpy as np
+
+        places = Places.on(subjects, own, practice, day)
+        return cls(
+            subjects, own, np.ones(len(own)), ~practice.seen, model.chances_at(places),
+            lambda counts: model.variance_at(places, counts),
+        )  # fmt: skip
+
+    def beside(self, others: "QuestionChances") -> "QuestionChances":
+        """These and others, whose chances err independently."""
+        import numpy as np
+
+        size = len(self.own)
+        names = dict.fromkeys((*self.subjects, *others.subjects))
+        subjects = {name: n for n, name in enumerate(names)}
+        own = [
+            np.array([subjects[name] for name in each.subjects], dtype=int)[each.own]
+            for each in (self, others)
+        ]
+        return QuestionChances(
+            tuple(subjects),
+            np.concatenate(own),
+            np.concatenate((self.number, others.number)),
+            np.concatenate((self.untried, others.untried)),
+            np.concatenate((self.right, others.right)),
+            lambda counts: self.variance(counts[:size]) + others.variance(counts[size:]),
+        )
+
+
 def forecast(
     cells: Mapping[str, Counter[Cell]],
     chances: Chances,
@@ -69,32 +137,53 @@ def forecast(
     day_spread: float = 0.0,
     guess: float = 0.0,
 ) -> Forecast:
-    """The mark to expect where so many questions of each subject are in which cell on the day.
+    """As `expected_mark`, where so many questions of each subject are in which cell on the day."""
+    questions = QuestionChances.in_cells(cells, chances)
+    return expected_mark(questions, blueprint, blanks, day_spread, guess)
+
+
+def expected_mark(
+    questions: QuestionChances,
+    blueprint: Blueprint,
+    blanks: float = 0.0,
+    day_spread: float = 0.0,
+    guess: float = 0.0,
+) -> Forecast:
+    """The mark to expect of a paper drawn from these questions.
 
     `blanks` is the share (0–1) of the misses that are left blank rather than wrong. `day_spread`
     is how far a whole day may lie off the chances: a deviation in log odds of knowing, where
     `guess` is the chance of what isn't known. A subject of the blueprint without questions in the
     bank counts as nothing expected.
     """
-    marking = blueprint.marking()
+    import numpy as np
+
+    marking, own, right = blueprint.marking(), questions.own, questions.right
+    # How the chance grows per unit of log odds of knowing.
+    slopes = (right - guess).clip(0) * (1 - right) / (1 - guess)
+    columns = (np.ones(len(own)), questions.untried, right, slopes)
+    sums = [
+        np.bincount(own, questions.number * column, len(questions.subjects)) for column in columns
+    ]
+    by_subject = dict(
+        zip(questions.subjects, zip(*map(np.ndarray.tolist, sums), strict=True), strict=True)
+    )
     parts: list[Contribution] = []
     spread = steep = 0.0
-    counts: dict[tuple[str, Cell], float] = {}
-    subjects = [section.subject for section in blueprint.sections]
-    places = [(name, cell) for name in subjects for cell in cells.get(name, ())]
-    every = iter(chances_of(chances, places))
+    worth = dict.fromkeys(questions.subjects, 0.0)
     for section in blueprint.sections:
-        name, own = section.subject, cells.get(section.subject, Counter())
-        each, size = _One(marking.of(name), blanks), own.total()
-        known = list(islice(every, len(own)))
-        right = _mean(known, own)
-        parts.append(_contribution(section, own, each, right))
-        if size:
-            spread += section.questions * each.variance(right)
-            steep += section.questions * each.gain * _slope(known, own, guess)
-            for cell, number in own.items():
-                counts[name, cell] = section.questions * number / size * each.gain
-    variance = spread + chances.variance(counts) + (steep * day_spread) ** 2
+        size, untried, sum_right, sum_slope = by_subject.get(section.subject, (0.0,) * 4)
+        each = _One(marking.of(section.subject), blanks)
+        if not size:
+            parts.append(_contribution(section, each, 0.0, 1.0, is_empty=True))
+            continue
+        mean = sum_right / size
+        parts.append(_contribution(section, each, mean, untried / size))
+        spread += section.questions * each.variance(mean)
+        steep += section.questions * each.gain * sum_slope / size
+        worth[section.subject] = section.questions / size * each.gain
+    counts = questions.number * np.array(list(worth.values()))[own] if worth else questions.number
+    variance = spread + questions.variance(counts) + (steep * day_spread) ** 2
     return Forecast(
         sum(part.marks for part in parts),
         sqrt(variance),
@@ -117,12 +206,9 @@ def worth_of_a_right(marking: Marking, subject: str, blanks: float = 0.0) -> flo
     return _One(marking.of(subject), blanks).gain
 
 
-def expected_score(
-    subject: str, cells: Counter[Cell], marking: Marking, chances: Chances, blanks: float = 0.0
-) -> float:
-    """The score to expect of one question drawn from these cells of the subject, in marks."""
-    known = chances_of(chances, [(subject, cell) for cell in cells])
-    return _One(marking.of(subject), blanks).mean(_mean(known, cells))
+def score_of_one(marking: Marking, subject: str, chance: float, blanks: float = 0.0) -> float:
+    """The score to expect of one question of the subject with this chance, in marks."""
+    return _One(marking.of(subject), blanks).mean(chance)
 
 
 class _One:
@@ -142,29 +228,16 @@ class _One:
         return squares - self.mean(chance) ** 2
 
 
-def _mean(chances: Sequence[float], cells: Counter[Cell]) -> float:
-    """The mean of the chances in these cells, in the same order."""
-    right: float = sum(map(mul, cells.values(), chances))
-    return right / (cells.total() or 1)
-
-
-def _slope(chances: Sequence[float], cells: Counter[Cell], guess: float) -> float:
-    """How the mean chance grows per unit of log odds of knowing."""
-    slope = sum(
-        number * max(0.0, chance - guess) * (1 - chance)
-        for number, chance in zip(cells.values(), chances, strict=True)
-    )
-    return slope / (1 - guess) / cells.total()
-
-
-def _contribution(section: Section, cells: Counter[Cell], each: _One, right: float) -> Contribution:
-    size, count = cells.total(), section.questions
+def _contribution(
+    section: Section, each: _One, right: float, untried: float, *, is_empty: bool = False
+) -> Contribution:
+    count = section.questions
     return Contribution(
         section.subject,
         count,
-        count * each.mean(right) if size else 0.0,
+        0.0 if is_empty else count * each.mean(right),
         count * each.right,
-        cells[UNSEEN] / size if size else 1.0,
+        untried,
         right,
     )
 

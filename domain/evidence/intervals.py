@@ -4,13 +4,15 @@ Wilson score interval: E. B. Wilson, "Probable inference, the law of succession,
 inference", JASA 22 (1927), 209-212. It stays sensible for few responses and for 0 or 100 %.
 """
 
-from collections import defaultdict
-from collections.abc import Hashable, Iterable
 from math import exp, lgamma, log, sqrt
-from statistics import NormalDist, quantiles
-from typing import TypeVar
+from statistics import NormalDist
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
+
+if TYPE_CHECKING:
+    from numpy import float64
+    from numpy.typing import NDArray
 
 Interval = tuple[float, float]
 
@@ -89,9 +91,6 @@ def prediction_interval(
     return mean - half, mean + half
 
 
-Group = TypeVar("Group", bound=Hashable)
-
-
 class PaceRange(Struct, frozen=True):
     """Seconds a question: the middle half of the measured times, and how many there are."""
 
@@ -101,20 +100,15 @@ class PaceRange(Struct, frozen=True):
     measured: int
 
 
-def pace(seconds: Iterable[tuple[Group, float]]) -> dict[Group, PaceRange]:
-    """The pace of each group. Times of 0 were not measured and don't count."""
-    measured: dict[Group, list[float]] = defaultdict(list)
-    for group, value in seconds:
-        if value > 0:
-            measured[group].append(value)
-    return {group: _pace(values) for group, values in measured.items()}
+def pace(seconds: "NDArray[float64]") -> PaceRange | None:
+    """The pace from these times; None without any. Times of 0 were not measured and don't count."""
+    import numpy as np
 
-
-def _pace(values: list[float]) -> PaceRange:
-    if len(values) == 1:
-        return PaceRange(values[0], values[0], values[0], 1)
-    low, middle, high = quantiles(values, n=4, method="inclusive")
-    return PaceRange(low, middle, high, len(values))
+    measured = seconds[seconds > 0]
+    if not len(measured):
+        return None
+    low, middle, high = np.quantile(measured, (0.25, 0.5, 0.75)).tolist()
+    return PaceRange(low, middle, high, len(measured))
 
 
 _TINY = 1e-300

@@ -109,7 +109,10 @@ def test_a_subject_said_to_be_studied_can_be_revised_from_today(opened):
 def test_untried_questions_are_chosen_only_where_first_study_is_said_to_be_done(opened):
     def since() -> dict[str, int | None]:
         choosable = candidates(opened, evidence_log(opened))
-        return {question.question.rpartition("/")[0]: question.since for question in choosable}
+        return {
+            question.question.rpartition("/")[0]: question.since
+            for question in choosable.choosables()
+        }
 
     say_studied(opened, "book", "tides", "tides.chapter-2")
 

@@ -2,10 +2,11 @@
 
 import random
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from copy import copy
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
@@ -19,9 +20,9 @@ from banks.planning.workload import PlanWorkload
 from banks.store.cache import Cache
 from banks.store.folder import Store
 from banks.views.confusions import confusions
+from banks.views.evidence import evidence
 from banks.views.evidence_log import EvidenceLog
-from domain.evidence.memory.learning import learn
-from domain.evidence.memory.practice import UNSEEN, Trial
+from banks.views.sweeping import sweep
 from domain.grading import Duplicates
 from domain.history import History
 from domain.plan.inputs import PlanInputs
@@ -62,7 +63,7 @@ def told(contents: StoreContents) -> list[object]:
     """All that is read of a history, by record, by column and through the planner."""
     history = contents.history
     workload = PlanWorkload(contents)
-    evidence = EvidenceLog(contents)
+    read = EvidenceLog(contents)
     day = contents.today()
     return [
         [(name, history.standing(name), history.was_waiting(name, day)) for name in NAMES],
@@ -72,13 +73,10 @@ def told(contents: StoreContents) -> list[object]:
         history.answered_on(day),
         (workload.events, workload.subjects, workload.tried),
         {name: sorted(times) for name, times in workload.times.items() if times},
-        [
-            (tried.question.id, tried.stages, tried.missed_days, tried.timed)
-            for tried in evidence.studied
-        ],
-        (evidence.responses, evidence.response_count, evidence.blanks),
-        evidence.trials,
+        (read.ids, in_lists(read.responses), read.blanks, read.trials()),
+        [in_lists(stood) for stood in (read.now, read.morning)],
         confusions(contents),
+        (evidence(contents), sweep(contents, 5)),
         [history.trail(name) for name in NAMES],
         [history.events(name) for name in NAMES],
         [history.note(name) for name in NAMES],
@@ -90,6 +88,13 @@ def told(contents: StoreContents) -> list[object]:
         ],
         {name: (sitting.closed, sitting.left) for name, sitting in history.sittings.items()},
     ]  # fmt: skip
+
+
+def in_lists(columns: Iterable[Any]) -> list[Any]:
+    """Columns, of whatever, as lists that can be compared."""
+    return [
+        column.tolist() if hasattr(column, "tolist") else in_lists(column) for column in columns
+    ]
 
 
 def read_anew(library: Library) -> StoreContents:
@@ -355,14 +360,28 @@ def test_numbers_that_no_table_has_are_not_used(kept: Library) -> None:
         told(contents)
 
 
-def test_what_was_learnt_is_kept_for_the_very_same_tries(kept: Library, monkeypatch) -> None:
-    tries = [Trial("book/clouds", 10 + n, UNSEEN, n % 3 > 0) for n in range(250)]
-    learnt = EvidenceLog(kept).learnt(tries)
-    other = learn([], ())
-    monkeypatch.setattr(banks.views.evidence_log, "learn", lambda *_, **__: other)
-    assert (
-        EvidenceLog(kept).learnt(tries)
-        == learnt
-        == learn(tries, EvidenceLog(kept).subjects, guess=0.25)
-    )
-    assert EvidenceLog(kept).learnt(tries[1:]) is other
+def test_what_was_learnt_is_kept_for_the_very_same_full_days(kept: Library) -> None:
+    again, made = opened(kept.store.folder, kept.now), list[str]()
+
+    def learn(name: str) -> str:
+        made.append(name)
+        return name
+
+    def learnt(made_from: str) -> str:
+        return EvidenceLog(again).kept("thing", str, made_from, lambda: learn(made_from))
+
+    assert [learnt("one"), learnt("one")] == ["one", "one"]
+    again.record([Given(question=NAMES[1], chosen=("c",))], Purpose.FREE)
+    assert learnt("one") == "one"
+    assert made == ["one"]  # today's responses teach nothing yet
+    again.now.go_on(days=1)
+    assert [learnt("one"), learnt("two"), learnt("one")] == ["one", "two", "one"]
+    assert made == ["one", "one", "two", "one"]
+    again.close()
+    again = opened(kept.store.folder, kept.now)
+    history = again.history
+    answered = (given for name in NAMES for given in history.responses(name) if given.chosen)
+    right = next(given for given in answered if history.verdict(given) is Verdict.RIGHT)
+    again.dispute(right.question, ("bc"[right.chosen == ("b",)],))
+    assert learnt("one") == "one"
+    assert made == ["one", "one", "two", "one", "one"]

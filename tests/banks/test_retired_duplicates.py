@@ -147,7 +147,8 @@ def test_the_duplicate_is_counted_once_and_only_as_the_question_that_stays(opene
     join(opened)
 
     assert list(opened.history.questions()) == [STAYS]
-    assert [response.question for response in evidence_log(opened).responses] == [STAYS, STAYS]
+    read = evidence_log(opened)
+    assert [read.ids[number] for number in read.responses.question] == [STAYS, STAYS]
     workload = PlanWorkload(opened)
     events = [*workload.responses(), *workload.events_on(opened.today())]
     assert [event.number for event in events] == [1, 1]

@@ -2,14 +2,15 @@
 
 from datetime import date
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from domain.chooser import Choosable, LeftOut, Lookahead, choose, worth_of_an_hour
+from domain.chooser import Choosable, LeftOut, Lookahead, Pool, choose, worth_of_an_hour
 from domain.evidence.differences import gains_of_answering
 from domain.evidence.memory.logistic import PRIOR, Logistic, chance_of, features, fit
-from domain.evidence.memory.practice import UNSEEN, Practice
+from domain.evidence.memory.practice import UNSEEN, Practice, PracticeColumns
 
 TODAY, EXAM = date(2027, 3, 1).toordinal(), date(2027, 6, 1).toordinal()
 MODEL = fit([], ["wind", "maps"])
@@ -116,10 +117,11 @@ def test_lookahead_is_the_formula_on_the_models_cells(guess: float):
     )
     expected = now * if_right + (1 - now) * on(EXAM, missed) - on(EXAM, practice)
 
-    (gain,) = gains_of_answering([("wind", practice)], model, TODAY, EXAM)
+    own, columns = np.array([1]), PracticeColumns.of([practice])
+    (gain,) = gains_of_answering(["maps", "wind"], own, columns, model, TODAY, EXAM)
     assert gain == pytest.approx(expected)
-    gains = Lookahead(model, TODAY, EXAM).gains([_question("a", practice=practice, worth=2.0)])
-    assert gains == [max(0.0, 2 * gain)]
+    pool = Pool.of([_question("a", practice=practice, worth=2.0)])
+    assert Lookahead(model, TODAY, EXAM).gains(pool) == [max(0.0, 2 * gain)]
 
 
 def test_where_the_model_expects_no_gain_the_rule_decides_and_nothing_is_promised():
@@ -133,7 +135,7 @@ def test_where_the_model_expects_no_gain_the_rule_decides_and_nothing_is_promise
 
 
 def test_lookahead_of_an_untried_question_starts_from_nothing():
-    (gain,) = Lookahead(MODEL, TODAY, EXAM).gains([_question("new", practice=None)])
+    (gain,) = Lookahead(MODEL, TODAY, EXAM).gains(Pool.of([_question("new", practice=None)]))
 
     now = MODEL.chance("wind", UNSEEN)
     assert 0 < gain < 1 - now
@@ -142,7 +144,7 @@ def test_lookahead_of_an_untried_question_starts_from_nothing():
 def test_the_gain_of_a_choice_and_of_what_it_leaves_is_in_score():
     questions = [_question("a", worth=2.0), _question("b", worth=1.0)]
     ahead = Lookahead(MODEL, TODAY, EXAM)
-    gain = ahead.gains(questions)[1]
+    gain = ahead.gains(Pool.of(questions))[1]
 
     choice = choose(questions, 60, TODAY, ahead)
 

@@ -14,11 +14,18 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from functools import lru_cache
 from math import exp, log, log1p, sqrt
 from operator import mul
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
-from domain.evidence.memory.practice import Cell, Trial, TryColumns, days_of
+from domain.evidence.memory.practice import (
+    Cell,
+    PracticeColumns,
+    Trial,
+    TryColumns,
+    days_of,
+    logs_of_days,
+)
 
 if TYPE_CHECKING:
     from numpy import float64, int_
@@ -110,10 +117,12 @@ class Logistic(Struct, frozen=True, tag=True):
 
     def chances(self, places: Collection[tuple[str, Cell]]) -> list[float]:
         """The chance at each of these places (subject, cell), computed together."""
-        if not places:
-            return []
-        *_, known = self._known(places)
-        chances: list[float] = (self.guess + (1 - self.guess) * known).tolist()
+        chances: list[float] = self.chances_at(Places.of(places)).tolist() if places else []
+        return chances
+
+    def chances_at(self, places: "Places") -> "NDArray[float64]":
+        """The chance at each of these places."""
+        chances: NDArray[float64] = self.guess + (1 - self.guess) * self._known(places)[1]
         return chances
 
     def variance(self, counts: Mapping[tuple[str, Cell], float]) -> float:
@@ -122,27 +131,70 @@ class Logistic(Struct, frozen=True, tag=True):
             return 0.0
         import numpy as np
 
-        table, own, known = self._known(counts)
-        steep = np.array(list(counts.values())) * (1 - self.guess) * known * (1 - known)
+        return self.variance_at(Places.of(counts), np.array(list(counts.values())))
+
+    def variance_at(self, places: "Places", counts: "NDArray[float64]") -> float:
+        """The same, for a count at each of these places."""
+        import numpy as np
+
+        own, known = self._known(places)
+        steep = counts * (1 - self.guess) * known * (1 - known)
         # The last place is of the subjects that the model does not know.
         by_subject = np.bincount(own, steep, len(self.subjects) + 1)[:-1]
-        slope = [*(steep @ table).tolist(), *by_subject.tolist()]
+        slope = [*(steep @ places.table).tolist(), *by_subject.tolist()]
         variance: float = sum(map(mul, slope, solve(self.precision, slope)))
         return variance
 
-    def _known(
-        self, places: Collection[tuple[str, Cell]]
-    ) -> "tuple[NDArray[float64], NDArray[int_], NDArray[float64]]":
-        """The features of each place, the number of its subject, and the chance that it's known."""
+    def _known(self, places: "Places") -> "tuple[NDArray[int_], NDArray[float64]]":
+        """The number that each place's subject has here, and the chance that it's known."""
         import numpy as np
 
         number = {subject: n for n, subject in enumerate(self.subjects)}
-        numbers = (number.get(subject, len(number)) for subject, _ in places)
-        own = np.fromiter(numbers, dtype=int, count=len(places))
-        table = feature_table([cell for _, cell in places])
+        numbers = [number.get(subject, len(number)) for subject in places.subjects]
+        own = np.array(numbers, dtype=int)[places.own]
         weights = np.array([*self.weights, 0.0])
-        log_odds = table @ weights[:_SIZE] + weights[_SIZE + own]
-        return table, own, 1 / (1 + np.exp(-np.clip(log_odds, -700, None)))
+        log_odds = places.table @ weights[:_SIZE] + weights[_SIZE + own]
+        return own, 1 / (1 + np.exp(-np.clip(log_odds, -700, None)))
+
+
+class Places(NamedTuple):
+    """Where many questions stand: the number that each one's subject has among `subjects`, and the
+    features of its practice, a row each.
+    """
+
+    subjects: Sequence[str]
+    own: "NDArray[int_]"
+    table: "NDArray[float64]"
+
+    @classmethod
+    def of(cls, places: Collection[tuple[str, Cell]]) -> "Places":
+        """These subjects and cells."""
+        import numpy as np
+
+        number: dict[str, int] = {}
+        numbers = (number.setdefault(subject, len(number)) for subject, _ in places)
+        own = np.fromiter(numbers, dtype=int, count=len(places))
+        return cls(tuple(number), own, feature_table([cell for _, cell in places]))
+
+    @classmethod
+    def on(
+        cls, subjects: Sequence[str], own: "NDArray[int_]", practice: PracticeColumns, day: int
+    ) -> "Places":
+        """Where questions with this practice stand on a later day (an ordinal)."""
+        import numpy as np
+
+        table = np.empty((len(own), _SIZE))
+        table[:, 1:] = 0.0
+        table[:, 0] = 1.0
+        seen = practice.seen
+        columns = (
+            seen, np.log1p(practice.rights), np.log1p(practice.misses), np.log1p(practice.streak),
+            practice.sure, practice.tier, logs_of_days(day - practice.last),
+            logs_of_days(practice.last - practice.first),
+        )  # fmt: skip
+        for n, column in enumerate(columns, 1):
+            table[:, n] = np.where(seen, column, 0.0)
+        return cls(subjects, own, table)
 
 
 def fit(

@@ -1,9 +1,9 @@
 """A question's history as the memory model reads it: counts, streak, tier, dates."""
 
 from array import array
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import cache
 from math import log1p
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -13,7 +13,7 @@ from domain.tiers import HandSet, Judged, Tier, TierRules, trail
 from domain.verdicts import Confidence, Verdict
 
 if TYPE_CHECKING:
-    from numpy import bool_, float64, int_
+    from numpy import bool_, float64, int32, int_
     from numpy.typing import NDArray
 
 Cell = tuple[int, ...]
@@ -78,11 +78,14 @@ def tier_of(cell: Cell) -> Tier:
 
 
 class Stage(NamedTuple):
-    """From the day `since` (an ordinal) on the practice was so; settled or not by then."""
+    """From the day `since` (an ordinal) on the practice was so, with so many signs and settled or
+    not.
+    """
 
     since: int
     practice: Practice
     settled: bool
+    signs: int
 
 
 def read(
@@ -103,7 +106,7 @@ def read(
         # A tier set by hand before any try makes the question known, though with nothing to count.
         tier = step.after.tier
         now = _in_tier(now or Practice(0, 0, 0, False, tier, day, day), tier)
-        stages.append(Stage(day, now, step.after.settled))
+        stages.append(Stage(day, now, step.after.settled, step.after.signs))
     return trials, stages
 
 
@@ -165,73 +168,147 @@ class TryColumns:
         return of, np.bincount(place, self.right[first:last], size).astype(float)
 
 
+class PracticeColumns(NamedTuple):
+    """What counts of the practice of many questions, a column each; `sure` as a chance. What was
+    never tried is not `seen`, and 0 in all others.
+    """
+
+    seen: "NDArray[bool_]"
+    rights: "NDArray[int_]"
+    misses: "NDArray[int_]"
+    streak: "NDArray[int_]"
+    sure: "NDArray[float64]"
+    tier: "NDArray[int_]"
+    first: "NDArray[int_]"
+    last: "NDArray[int_]"
+
+    @classmethod
+    def of(cls, practices: Sequence[Practice | None]) -> "PracticeColumns":
+        """The columns of these; None: never tried."""
+        import numpy as np
+
+        rows = [
+            (each.rights, each.misses, each.streak, each.sure, each.tier, each.first, each.last)
+            if each
+            else (0,) * 7
+            for each in practices
+        ]
+        rights, misses, streak, sure, *others = np.array(rows, dtype=int).reshape(-1, 7).T
+        seen = np.array([practice is not None for practice in practices], dtype=bool)
+        tier, first, last = others
+        return cls(seen, rights, misses, streak, sure.astype(float), tier, first, last)
+
+    def taken(self, chosen: "NDArray[bool_] | NDArray[int_]") -> "PracticeColumns":
+        """Those where it says so, or at these places."""
+        return PracticeColumns(
+            self.seen[chosen],
+            self.rights[chosen],
+            self.misses[chosen],
+            self.streak[chosen],
+            self.sure[chosen],
+            self.tier[chosen],
+            self.first[chosen],
+            self.last[chosen],
+        )
+
+    def practice(self, place: int) -> Practice | None:
+        """The practice of one of them."""
+        if not self.seen[place]:
+            return None
+        rights, misses, streak, sure, tier, first, last = (
+            int(column[place]) for column in self[1:]
+        )
+        return Practice(rights, misses, streak, bool(sure), tier, first, last)
+
+
+@cache
+def log_days() -> "NDArray[float64]":
+    """ln(1 + days) by days, in the steps of a cell."""
+    import numpy as np
+
+    return np.array([days_of(step) for step in _STEP_OF_DAY])
+
+
+def logs_of_days(days: "NDArray[int_]") -> "NDArray[float64]":
+    """ln(1 + days) of each, in the steps of a cell."""
+    logarithms: NDArray[float64] = log_days()[days.clip(0, len(_STEP_OF_DAY) - 1)]
+    return logarithms
+
+
+class StandingColumns(NamedTuple):
+    """Where many questions stood at the end of a day."""
+
+    practice: PracticeColumns
+    settled: "NDArray[bool_]"
+    signs: "NDArray[int_]"
+
+    @property
+    def tiers(self) -> "NDArray[int_]":
+        """The tier of each; that of what was never tried is `Tier.UNTRIED`."""
+        import numpy as np
+
+        return np.where(self.practice.seen, self.practice.tier, int(Tier.UNTRIED))
+
+    @property
+    def tried(self) -> "NDArray[bool_]":
+        """Whether each was ever tried: a tier set by hand is no try."""
+        return (self.practice.rights + self.practice.misses) > 0
+
+    def waiting(self, day: int, after_days: int) -> "NDArray[bool_]":
+        """Whether each is waiting on a day (an ordinal); see `domain.tiers.is_waiting`."""
+        return self.tried & ~self.settled & (day - self.practice.last >= after_days)
+
+
+STAGE_COLUMNS = 10
+"""The numbers of a stage; see `stage_numbers`."""
+
+
+def stage_numbers(stages: Iterable[Stage]) -> "array[int]":
+    """The stages as rows of `STAGE_COLUMNS` numbers."""
+    numbers = array("i")
+    for since, now, settled, signs in stages:
+        numbers.extend(
+            (since, now.rights, now.misses, now.streak, now.sure, now.tier, now.first, now.last,
+             settled, signs)
+        )  # fmt: skip
+    return numbers
+
+
 class StageColumns:
     """The stages of many questions, looked up on a day all at once."""
 
-    def __init__(self, questions: Sequence[Sequence[Stage]], subjects: Sequence[str]) -> None:
-        """Each question's stages, oldest first, and its subject."""
-        import numpy as np  # takes as long as a command's start: only where evidence is read
-
-        numbers = array("q")
-        for stages in questions:
-            for since, now, settled in stages:
-                numbers.extend(
-                    (since, now.rights, now.misses, now.streak, now.sure, now.tier, now.last,
-                     now.first, settled)
-                )  # fmt: skip
-        self._rows = np.frombuffer(numbers, dtype=np.int64).reshape(-1, 9)
-        self._ends = np.cumsum([len(stages) for stages in questions], dtype=int)
-        self._begins = np.concatenate(([0], self._ends[:-1])).astype(int)
-        self._subjects = list(dict.fromkeys(subjects))
-        place = {subject: n for n, subject in enumerate(self._subjects)}
-        self._own = np.fromiter(map(place.__getitem__, subjects), dtype=int, count=len(subjects))
-        counts = np.zeros(len(self._rows), dtype=np.int64)
-        for column in self._rows.T[1:6]:  # renumbered each time, so that no number grows too large
-            counts = np.unique(counts * (1 + column.max(initial=0)) + column, return_inverse=True)[
-                1
-            ]
-        self._counts = counts
-
-    def cells(self, day: int, until: int | None = None) -> dict[str, Counter[Cell]]:
-        """How many questions of each subject are in which cell on a day (an ordinal), by their
-        practice at the end of another, or now.
+    def __init__(self, rows: "NDArray[int32]", ends: "NDArray[int_]") -> None:
+        """Rows of `stage_numbers`, question by question, each's oldest first, and where each's
+        end.
         """
         import numpy as np
 
-        known, last = self._on(until)
-        rows, own, steps_of = self._rows[last], self._own[known], np.array(_STEP_OF_DAY)
-        since = np.stack((day - rows[:, 6], rows[:, 6] - rows[:, 7])).clip(0, len(steps_of) - 1)
-        lag, span = steps_of[since]
-        most = steps_of[-1] + 1
-        codes = ((own * (1 + len(self._rows)) + self._counts[last]) * most + lag) * most + span
-        _, first, counts = np.unique(codes, return_index=True, return_counts=True)
-        kinds = np.column_stack((rows[first, 1:6], lag[first], span[first])).tolist()
-        cells = {subject: Counter[Cell]() for subject in self._subjects}
-        for number, cell, count in zip(own[first].tolist(), kinds, counts.tolist(), strict=True):
-            cells[self._subjects[number]][tuple(cell)] = count
-        untried = np.bincount(self._own[~known], minlength=len(self._subjects))
-        for subject, count in zip(self._subjects, untried.tolist(), strict=True):
-            if count:
-                cells[subject][UNSEEN] = count
-        return cells
+        self._rows, self._ends = rows, ends
+        self._begins = np.concatenate(([0], ends[:-1])).astype(int)
 
-    def standings(self, day: int, waiting_days: int) -> tuple[int, int, int]:
-        """How many were settled, waiting and untried at the end of a day (an ordinal)."""
-        known, last = self._on(day)
-        rows = self._rows[last]
-        tried = rows[rows[:, 5] != Tier.UNTRIED]
-        is_settled = tried[:, 8] > 0
-        is_old = day - tried[:, 6] >= waiting_days
-        is_waiting = ~is_settled & (tried[:, 1] + tried[:, 2] > 0) & is_old
-        return int(is_settled.sum()), int(is_waiting.sum()), len(known) - len(tried)
-
-    def _on(self, day: int | None) -> "tuple[NDArray[bool_], NDArray[int_]]":
-        """Whether each question had a stage at the end of a day, and the places of the last."""
+    def on(self, day: int | None = None) -> StandingColumns:
+        """Where each question stood at the end of a day (an ordinal), or stands now."""
         import numpy as np
 
         last = self._ends
         if day is not None:
             begun = np.concatenate(([0], np.cumsum(self._rows[:, 0] <= day)))
             last = self._begins + begun[self._ends] - begun[self._begins]
-        known: NDArray[bool_] = last > self._begins
-        return known, last[known] - 1
+        seen = last > self._begins
+        columns = np.zeros((STAGE_COLUMNS, len(seen)), dtype=int)
+        columns[:, seen] = self._rows[last[seen] - 1].T
+        _, rights, misses, streak, sure, tier, first, newest, settled, signs = columns
+        practice = PracticeColumns(
+            seen, rights, misses, streak, sure.astype(float), tier, first, newest
+        )
+        return StandingColumns(practice, settled > 0, signs)
+
+    def settled_first(self) -> "NDArray[int_]":
+        """The days (ordinals) on which a question became settled, in no order."""
+        import numpy as np
+
+        settled = self._rows[:, 8] > 0
+        before = np.concatenate(([False], settled[:-1]))
+        before[self._begins[self._begins < self._ends]] = False
+        days: NDArray[int_] = self._rows[settled & ~before, 0]
+        return days

@@ -1,6 +1,6 @@
 """The evidence as a view: what is counted, what is expected, what is said."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import msgspec
 import pytest
@@ -11,9 +11,10 @@ from banks.library import Given, Library
 from banks.planning.first_study import say_studied
 from banks.views.confusions import ConfusionKind
 from banks.views.evidence import evidence
-from banks.views.evidence_log import evidence_log
+from banks.views.evidence_log import CONFIDENCES, PURPOSES, VERDICTS, evidence_log
 from banks.views.progress import AT_MOST, ends
 from banks.views.score import exam_chances
+from banks.views.triage import waiting_state
 from domain.errors import InputError
 from domain.plan.inputs import PlanInputs
 from domain.responses import Purpose, Reason
@@ -187,8 +188,54 @@ def test_first_study_counts_what_was_tried_and_what_was_said_to_be_studied(tmp_p
     assert (study.studied, study.questions) == (1 + 5, 12)
 
 
+def test_columns_tell_what_the_history_tells_of_each_question(tmp_path):
+    made = studied(tmp_path, days=20)
+    names = [question.id for _, question in made.active_questions()]
+    made.dispute(names[3], ("d",))
+    made.set_tier(names[4], Tier.HARDER, "seen in the book")
+    made.set_tier(names[-1], Tier.HARD, "seen in the book")
+    choose(made, names[5], "a", "b")
+    made.now.go_on(days=-3)
+    choose(made, names[6], "b")
+    made.now.go_on(days=3)
+    choose(made, names[6], "b")
+
+    read, history, today = evidence_log(made), made.history, made.today()
+
+    assert read.ids == names
+    stood = [history.standing(name) for name in names]
+    assert read.now.tiers.tolist() == [standing.tier for standing in stood]
+    assert read.now.signs.tolist() == [standing.signs for standing in stood]
+    assert read.now.settled.tolist() == [standing.settled for standing in stood]
+    before = [history.standing_before(name, today) for name in names]
+    assert read.morning.tiers.tolist() == [standing.tier for standing in before]
+    assert read.morning.signs.tolist() == [standing.signs for standing in before]
+    expected = []
+    for number, name in enumerate(names):
+        newest = date.min
+        for day, mark, seconds in history.tallied(name):
+            if not isinstance(mark, Tier):
+                is_stated = mark.is_chosen and day > newest
+                newest = max(newest, day)
+                expected.append(
+                    (number, day.toordinal(), mark.verdict, mark.confidence, mark.purpose, seconds,
+                     is_stated)
+                )  # fmt: skip
+    columns = [column.tolist() for column in read.responses]
+    columns[2:5] = [
+        [words[number] for number in column]
+        for words, column in zip((VERDICTS, CONFIDENCES, PURPOSES), columns[2:5], strict=True)
+    ]
+    assert list(zip(*columns, strict=True)) == expected
+    assert evidence(made).waiting == waiting_state(made)
+
+
 def test_the_diary_adds_up_to_what_was_answered_and_what_is_settled(opened, shown):
-    answered = {(response.question, response.day) for response in evidence_log(opened).responses}
+    answered = {
+        (name, response.at.date())
+        for name in opened.history.questions()
+        for response in opened.history.responses(name)
+    }
     settled = shown.weeks[-1].settled
 
     assert sum(day.questions for day in shown.diary) == len(answered)

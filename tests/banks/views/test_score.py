@@ -6,8 +6,8 @@ import pytest
 from msgspec.structs import replace
 
 from banks.library import Library
-from banks.planning.workload import PlanWorkload
 from banks.sittings.paper_sitting import PaperSitting
+from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
 from banks.views.papers import begin, draw, under_way
 from banks.views.score import (
@@ -16,7 +16,6 @@ from banks.views.score import (
     ScoreView,
     predicted_for,
     record_outside,
-    score_view,
 )
 from domain.marking.blueprint import ExamBlueprint
 from domain.responses import PaperKind
@@ -47,7 +46,7 @@ class Candidate:
         self.library.now.go_on(days=1)
 
     def score(self) -> ScoreView:
-        return score_view(self.library, evidence_log(self.library), PlanWorkload(self.library))
+        return evidence(self.library).score
 
 
 @pytest.fixture(scope="module")

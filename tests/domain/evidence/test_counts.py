@@ -1,5 +1,6 @@
 """Shares, pace, calibration and confusions on small hand-worked logs."""
 
+import numpy as np
 import pytest
 
 from domain.evidence.calibration import calibration
@@ -17,31 +18,22 @@ def test_a_share_of_nothing_has_neither_rate_nor_interval():
 
 
 def test_pace_takes_the_middle_half_and_ignores_what_was_not_measured():
-    times = [("wind", float(s)) for s in (10, 20, 30, 40, 5000, 0)]
+    paced = pace(np.array([10.0, 20, 30, 40, 5000, 0]))
 
-    paced = pace([*times, ("maps", 45.0), ("morse", 0.0)])
-
-    assert (paced["wind"].low, paced["wind"].median, paced["wind"].high) == (20, 30, 40)
-    assert paced["wind"].measured == 5
-    assert (paced["maps"].median, paced["maps"].measured) == (45, 1)
-    assert "morse" not in paced
-
-
-def _log(**counts: tuple[int, int]) -> list[tuple[Confidence, Verdict]]:
-    return [
-        (Confidence(word), RIGHT if number < right else WRONG)
-        for word, (right, of) in counts.items()
-        for number in range(of)
-    ]
+    assert (paced.low, paced.median, paced.high, paced.measured) == (20, 30, 40, 5)
+    assert (pace(np.array([45.0])).median, pace(np.array([45.0])).measured) == (45, 1)
+    assert pace(np.array([0.0])) is None
 
 
 def test_calibration_is_the_hand_worked_one():
-    log = [*_log(sure=(90, 100), unsure=(46, 100)), (Confidence.GUESS, BLANK)]
+    calibrated = calibration(
+        {
+            Confidence.SURE: Share(90, 100),
+            Confidence.UNSURE: Share(46, 100),
+            Confidence.GUESS: Share(),
+        }
+    )
 
-    calibrated = calibration(log)
-
-    assert calibrated.levels[Confidence.UNSURE] == Share(46, 100)
-    assert calibrated.levels[Confidence.GUESS] == Share(0, 0)
     # sure: .9·.05² + .1·.95² = .0925; unsure: .46·.4² + .54·.6² = .268
     assert calibrated.brier == pytest.approx((0.0925 + 0.268) / 2)
     parts = calibrated.parts
@@ -51,7 +43,7 @@ def test_calibration_is_the_hand_worked_one():
 
 
 def test_an_empty_log_is_not_calibrated():
-    assert calibration([(Confidence.SURE, BLANK)]).brier is None
+    assert calibration({Confidence.SURE: Share()}).brier is None
 
 
 def _question(name: str, key: str, *texts: str) -> Question:

@@ -3,13 +3,22 @@
 import os
 import random
 
+import numpy as np
 import pytest
+from msgspec.structs import replace
 
-from domain.evidence.forecast import Held, cells_on, forecast, worth_of_a_right
+from domain.evidence.forecast import (
+    Held,
+    QuestionChances,
+    cells_on,
+    expected_mark,
+    forecast,
+    worth_of_a_right,
+)
 from domain.evidence.intervals import Beta
 from domain.evidence.memory.learning import OneRate, learn
-from domain.evidence.memory.logistic import PRIOR
-from domain.evidence.memory.practice import UNSEEN, Practice
+from domain.evidence.memory.logistic import PRIOR, fit
+from domain.evidence.memory.practice import UNSEEN, Practice, PracticeColumns
 from domain.marking.blueprint import Blueprint, Section
 from domain.tiers import Tier
 from tests.domain.evidence.simulated import FIRST_DAY, SUBJECTS, Candidate
@@ -45,6 +54,31 @@ def test_the_ninety_percent_range_holds_the_mark_of_nine_in_ten_candidates():
         held += low <= 4 * right - (60 - right) <= high
 
     assert 0.85 <= held / CANDIDATES <= 0.95
+
+
+def test_questions_in_columns_are_forecast_as_those_in_cells_alone_and_beside_others():
+    candidate = _someone(1, 15, uneven=0.4)
+    model = fit(candidate.trials, SUBJECTS, guess=0.25)
+    number = {subject: n for n, subject in enumerate(SUBJECTS)}
+    own = np.array([number[held.subject] for held in candidate.held])
+    practice = PracticeColumns.of([held.practice for held in candidate.held])
+    is_other = own > 0
+
+    cells = cells_on(candidate.held, EXAM)
+    asked = QuestionChances.on(SUBJECTS, own, practice, EXAM, model)
+    expected = forecast(cells, model, SHORT, 0.1, 0.2, 0.25)
+    got = expected_mark(asked, SHORT, 0.1, 0.2, 0.25)
+    assert got.parts == tuple(
+        replace(part, marks=pytest.approx(part.marks), right=pytest.approx(part.right))
+        for part in expected.parts
+    )
+    assert (got.mark, got.deviation) == pytest.approx((expected.mark, expected.deviation))
+
+    first = QuestionChances.in_cells({SUBJECTS[0]: cells[SUBJECTS[0]]}, model)
+    others = QuestionChances.on(SUBJECTS, own[is_other], practice.taken(is_other), EXAM, model)
+    assert expected_mark(first.beside(others), SHORT).mark == pytest.approx(
+        expected_mark(asked, SHORT).mark
+    )
 
 
 def test_a_forecast_is_the_hand_worked_one():

@@ -1,7 +1,6 @@
 """Memory models learnt from candidates whose memory is known."""
 
 import random
-from collections import Counter
 from datetime import date, timedelta
 from math import exp, log1p, sqrt
 
@@ -11,12 +10,12 @@ from msgspec.structs import replace
 from scipy.optimize import minimize
 from scipy.special import logit as log_odds
 
-from domain.evidence.forecast import Held, cells_on
 from domain.evidence.memory.learning import ENOUGH, hold_out, learn, mended, was_missed
 from domain.evidence.memory.logistic import (
     NAMES,
     PRIOR,
     SUBJECT_DEVIATION,
+    Places,
     chance_of,
     feature_table,
     features,
@@ -25,13 +24,13 @@ from domain.evidence.memory.logistic import (
     solve,
 )
 from domain.evidence.memory.practice import (
+    STAGE_COLUMNS,
     UNSEEN,
-    Cell,
-    Stage,
     StageColumns,
     Trial,
     TryColumns,
     read,
+    stage_numbers,
     steps,
     tier_of,
 )
@@ -80,37 +79,36 @@ def test_stages_in_columns_are_those_looked_up_question_by_question():
     ]
     histories.append([HandSet(DAY, Tier.HARD, "")])
     questions = [read("wind", history, TierRules())[1] for history in histories]
-    subjects = ["tides" if n % 3 else "wind" for n in range(len(questions))]
-    columns = StageColumns(questions, subjects)
-
-    def counted(day: int, stages: list[Stage | None]) -> dict[str, Counter[Cell]]:
-        held = (
-            Held(subject, stage.practice if stage else None)
-            for subject, stage in zip(subjects, stages, strict=True)
-        )
-        return cells_on(held, day)
-
-    for offset in (-1, 0, 30, 60, 100):
-        day = DAY.toordinal() + offset
+    numbers = [np.array(stage_numbers(stages)).reshape(-1, STAGE_COLUMNS) for stages in questions]
+    columns = StageColumns(np.concatenate(numbers), np.cumsum([len(rows) for rows in numbers]))
+    for offset in (-1, 0, 30, 60, 100, None):
+        day = DAY.toordinal() + (200 if offset is None else offset)
         last = [
             next((stage for stage in reversed(stages) if stage.since <= day), None)
             for stages in questions
         ]
-        assert columns.cells(day + 5, day) == counted(day + 5, last)
-        tried = [stage for stage in last if stage]
+        stood = columns.on(None if offset is None else day)
+        practices = [stage.practice if stage else None for stage in last]
+        assert [stood.practice.practice(n) for n in range(len(questions))] == practices
+        assert stood.settled.tolist() == [bool(stage and stage.settled) for stage in last]
+        assert stood.signs.tolist() == [stage.signs if stage else 0 for stage in last]
+        tiers = [practice.tier if practice else Tier.UNTRIED for practice in practices]
+        assert stood.tiers.tolist() == tiers
         waiting = [
-            stage.practice.rights + stage.practice.misses > 0 and day - stage.practice.last >= 42
-            for stage in tried
-            if not stage.settled
+            bool(stage)
+            and stage.practice.rights + stage.practice.misses > 0
+            and not stage.settled
+            and day - stage.practice.last >= 42
+            for stage in last
         ]
-        settled = sum(stage.settled for stage in tried)
-        untried = len(last) - len(tried)
-        assert columns.standings(day, 42) == (settled, sum(waiting), untried)
-    newest = [stages[-1] if stages else None for stages in questions]
-    assert columns.cells(day) == counted(day, newest)
-    assert settled
+        assert stood.waiting(day, 42).tolist() == waiting
+        cells = [practice.cell(day + 5) if practice else UNSEEN for practice in practices]
+        own = np.zeros(len(cells), dtype=int)
+        places = Places.on(["wind"], own, stood.practice, day + 5)
+        assert places.table.tolist() == feature_table(cells).tolist()
     assert any(waiting)
-    assert StageColumns([], []).cells(day) == {}
+    assert stood.settled.any()
+    assert len(StageColumns(numbers[0], np.array([], dtype=int)).on(day).settled) == 0
 
 
 def test_the_first_tries_of_columns_teach_what_they_teach_alone(known):
