@@ -2,9 +2,22 @@
 
 from textual.app import App
 from textual.content import Content
+from textual.filter import LineFilter
 
 from tests.tui.stage import settled
 from tui.widgets.text_block import ScrollText
+
+
+class Seen(LineFilter):
+    """Takes down what it is given, and shows every x as a y."""
+
+    def __init__(self):
+        super().__init__()
+        self.texts = []
+
+    def apply(self, segments, background):
+        self.texts += [segment.text for segment in segments]
+        return [segment._replace(text=segment.text.replace("x", "y")) for segment in segments]
 
 
 class Reading(App):
@@ -67,3 +80,35 @@ async def test_a_page_is_painted_without_colours_before_it_has_a_width(monkeypat
         text = await settled(pilot)
 
     assert "read" in text
+
+
+async def test_lines_are_filtered_when_they_are_set_and_not_again_when_scrolled(monkeypatch):
+    app, seen = Reading(), Seen()
+    monkeypatch.setattr(app, "get_line_filters", lambda: [seen])
+    async with app.run_test(size=(40, 8)) as pilot:
+        page = app.query_one(ScrollText)
+        page.show([lambda _: Content("\n".join(f"x line {number}" for number in range(30)))])
+        await settled(pilot)
+        set_first = len(seen.texts)
+        page.turn(1)
+        text = await settled(pilot)
+        again = [words for words in seen.texts[set_first:] if "line" in words]
+
+    assert "y line 7" in text
+    assert "y line 1\n" not in text
+    assert set_first
+    assert not again
+
+
+async def test_what_was_scrolled_past_is_not_seen_in_the_space_above_the_page():
+    app = Reading()
+    async with app.run_test(size=(40, 8)) as pilot:
+        page = app.query_one(ScrollText)
+        page.styles.padding = (2, 1)
+        page.show([lambda _: Content("\n".join(f"line {number}" for number in range(30)))])
+        await settled(pilot)
+        page.scroll_to(y=9, animate=False, immediate=True)
+        lines = (await settled(pilot)).splitlines()
+
+    assert [line.strip("│ ") for line in lines[:2]] == ["", ""]
+    assert "line 9" in lines[2]

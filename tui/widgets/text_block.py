@@ -3,12 +3,13 @@
 from collections.abc import Callable, Sequence
 from itertools import zip_longest
 
+from rich.cells import cell_len
+from rich.segment import Segment
 from textual.content import Content
 from textual.events import Resize
 from textual.geometry import Region, Size
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
-from textual.visual import Visual
 from textual.widget import Widget
 
 from domain.text import counted
@@ -79,7 +80,8 @@ def beside(left: Content, right: Content, width: int, gap: int) -> Content:
 class ScrollText(ScrollView, can_focus=True):
     """Blocks of text, one under the other with an empty line between, scrolled by the arrows.
 
-    A setter that is shown again is not asked again, and only lines that differ are painted.
+    A setter that is shown again is not asked again, its lines are framed and filtered once, and
+    only lines that differ are painted.
     """
 
     DEFAULT_CSS = """
@@ -96,7 +98,10 @@ class ScrollText(ScrollView, can_focus=True):
         self._reveal = -1
         self._strips: dict[Setter, list[Strip]] = {}
         self._lines: list[Strip] = []
-        self._blank = Strip([])  # shown before there is a width; a filter of colours needs styles
+        self._frame: list[Strip] = []
+        """The page without text, as Textual pads and borders it."""
+        self._framed = Size(0, 0)
+        """The size that the frame and all lines are made for."""
         self._ends: list[int] = []
         self._seen_to = 0
 
@@ -138,25 +143,33 @@ class ScrollText(ScrollView, can_focus=True):
         self._set_anew()
 
     def render_line(self, y: int) -> Strip:
-        """One line of what is in sight."""
-        line = y + self.scroll_offset.y
-        return self._lines[line] if line < len(self._lines) else self._blank
+        """A line without text, for Textual to put its frame around."""
+        return Strip.blank(self.size.width, self.rich_style)
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """What is in sight of the lines that are set, in their frame."""
+        if self._framed != self.outer_size:
+            return super().render_lines(crop)
+        top, first = self.gutter.top, self.scroll_offset.y
+        text = self._lines[first : first + self.size.height]
+        page = [*self._frame[:top], *text, *self._frame[top + len(text) :]]
+        return [strip.crop(crop.x, crop.right) for strip in page[crop.y : crop.bottom]]
 
     def _set_anew(self) -> None:
-        self._strips = {}
+        self._framed = Size(0, 0)
         self._set()
         self.refresh()
 
     def _set(self) -> None:
         width, (whole, height) = self.scrollable_content_region.width, self.size
-        if width <= 0:  # without the bar at the side, which is not for text
+        if width <= 0 or height <= 0:  # without the bar at the side, which is not for text
             return
-        if not self._strips:
-            self._blank = Strip.blank(whole, self.rich_style)
-        # As wide as the page: a line that is not is made anew whenever it is painted.
+        if self._framed != self.outer_size:
+            self._framed, self._strips = self.outer_size, {}
+            self._frame = super().render_lines(self._framed.region)
+        empty = self._frame[self.gutter.top]
         self._strips = {
-            block: self._strips.get(block)
-            or Visual.to_strips(self, block(width), whole, None, self.visual_style, pad=True)
+            block: self._strips.get(block) or self._lines_of(block(width), width)
             for block in dict.fromkeys(self._blocks)
         }
         starts: list[int] = []
@@ -164,7 +177,7 @@ class ScrollText(ScrollView, can_focus=True):
         lines: list[Strip] = []
         for block in self._blocks:
             if lines:
-                lines.append(self._blank)
+                lines.append(empty)
             starts.append(len(lines))
             lines += self._strips[block]
             ends.append(len(lines))
@@ -174,11 +187,31 @@ class ScrollText(ScrollView, can_focus=True):
         self.virtual_size = Size(whole, max(len(lines), height))
         if 0 <= self._reveal < len(starts):
             self._bring_into_sight(starts[self._reveal], height)
-        pairs = enumerate(zip_longest(before, lines, fillvalue=self._blank))
+        pairs = enumerate(zip_longest(before, lines, fillvalue=empty))
         changed = [line for line, (old, new) in pairs if old is not new and old != new]
         if changed:
-            top = self.scroll_offset.y
-            self.refresh(*(Region(0, line - top, whole, 1) for line in changed))
+            left, top = -self.gutter.left, self.scroll_offset.y
+            self.refresh(*(Region(left, line - top, self._framed.width, 1) for line in changed))
+
+    def _lines_of(self, text: Content, width: int) -> list[Strip]:
+        """The lines as they go to the terminal, between the two edges of the frame."""
+        if max(map(cell_len, text.plain.split("\n"))) > width:
+            text = Content("\n").join(text.wrap(width))
+        style, ground = self.visual_style, self.background_colors[1]
+        parts = text.render(style)  # ends the last line, too
+        segments = [Segment(part, part_style.rich_style) for part, part_style in parts]
+        across = self._framed.width
+        left, right = self.gutter.left, across - self.gutter.right
+        empty = self._frame[self.gutter.top]
+        before, after = empty.crop(0, left), empty.crop(right)
+        strips = []
+        for line in Segment.split_and_crop_lines(
+            segments, right - left, style.rich_style, include_new_lines=False
+        ):
+            for line_filter in self.get_line_filters():
+                line = line_filter.apply(line, ground)
+            strips.append(Strip([*before, *line, *after], across))
+        return strips
 
     def _bring_into_sight(self, start: int, height: int) -> None:
         """Scroll down as far as the last block needs, but not past where `start` begins."""
