@@ -57,11 +57,19 @@ _LOST = 1.0
 """Seconds after which a key is no longer waited for, though nothing told that it was handled."""
 
 
-class SafeLines(LineFilter):
-    """The last step of every line before the terminal: no text in it can drive one."""
+class LastStep(LineFilter):
+    """The last step of every line before the terminal: Textual's own filters, then ours, by which
+    no text in it can drive one. In one, because each filter makes every line anew.
+    """
+
+    def __init__(self, filters: Callable[[], Sequence[LineFilter]]) -> None:
+        super().__init__()
+        self._filters = filters
 
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
         """The segments with `safe_line` texts; nearly always they are so already."""
+        for line_filter in self._filters():
+            segments = line_filter.apply(segments, background)
         if all(text.isprintable() and text.isascii() for text, _, _ in segments):
             return segments
         return [Segment(safe_line(text), style, control) for text, style, control in segments]
@@ -91,7 +99,7 @@ class Resieve(BaseApp):
         self._first_screen = first_screen
         self._leaving = False
         theme.register(self)
-        self._safe_lines = SafeLines()
+        self._last_step = LastStep(super().get_line_filters)
         self._notices_told = 0
         self._typed: deque[Key | Paste] = deque()
         self._keys_passed = 0
@@ -108,8 +116,8 @@ class Resieve(BaseApp):
         return TerminalDriver
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """Textual's own, and last the one that no screen opts out of."""
-        return [*super().get_line_filters(), self._safe_lines]
+        """The one that no screen opts out of."""
+        return [self._last_step]
 
     # opening
 
