@@ -9,8 +9,10 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.css.query import NoMatches
 from textual.events import Key, Resize
+from textual.geometry import Region
 from textual.notifications import SeverityLevel
 from textual.screen import Screen
+from textual.strip import Strip
 from textual.timer import Timer
 from textual.widget import Widget
 from textual.widgets import Static
@@ -206,6 +208,17 @@ def _entry(key: str, label: str) -> Content:
     return Content.assemble((key, "bold $accent"), " ", label, "   ")
 
 
+def ground_lines(widget: Widget, crop: Region) -> list[Strip]:
+    """The same line all over, for a widget that shows nothing where no other lies on it.
+
+    Textual goes through all its lines at every key, however few are painted.
+    """
+    line = Strip.blank(crop.width, widget.visual_style.rich_style)
+    for line_filter in widget.get_line_filters():
+        line = line.apply_filter(line_filter, widget.background_colors[1])
+    return [line] * crop.height
+
+
 class AppScreen(Screen[Any]):
     """A screen of resieve. A subclass names itself, lists its ACTIONS and fills `body`.
 
@@ -268,6 +281,10 @@ class AppScreen(Screen[Any]):
         yield from self.body()
         yield self._message_line
         yield KeyLine()
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Nothing of its own."""
+        return ground_lines(self, crop)
 
     def body(self) -> ComposeResult:
         """The widgets between title and key line."""
