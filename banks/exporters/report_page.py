@@ -5,6 +5,7 @@ from html import escape
 from pathlib import Path
 
 from banks.exporters.question_rows import encoded, write_file
+from banks.views.confusions import Confusion
 from banks.views.evidence import Evidence, Rate, Readiness, SubjectEvidence
 from domain.evidence.calibration import BRIER_WORDS, WHAT_COUNTS
 from domain.text import counted
@@ -28,12 +29,12 @@ h3 { font-size: 1rem; }
 """
 
 
-def save(evidence: Evidence, path: Path) -> None:
+def save(evidence: Evidence, mixed_up: Sequence[Confusion], path: Path) -> None:
     """Write the page to a file. Raises InputError or StoreError."""
-    write_file(path, encoded(page(evidence)))
+    write_file(path, encoded(page(evidence, mixed_up)))
 
 
-def page(evidence: Evidence) -> str:
+def page(evidence: Evidence, mixed_up: Sequence[Confusion]) -> str:
     """The whole page."""
     parts = [
         f"<h1>Where you stand on {evidence.today}</h1>",
@@ -52,7 +53,7 @@ def page(evidence: Evidence) -> str:
         *_calibration(evidence),
         *_trust(evidence),
         *_papers(evidence),
-        *_mixed_up(evidence),
+        *_mixed_up(mixed_up),
     ]
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
@@ -207,8 +208,8 @@ def _papers(evidence: Evidence) -> Iterable[str]:
         )
 
 
-def _mixed_up(evidence: Evidence) -> Iterable[str]:
-    if evidence.mixed_up:
+def _mixed_up(mixed_up: Sequence[Confusion]) -> Iterable[str]:
+    if mixed_up:
         yield "<h2>Mixed up</h2>"
         yield _table(
             ("how", "question", "taken", "key", "times"),
@@ -220,7 +221,7 @@ def _mixed_up(evidence: Evidence) -> Iterable[str]:
                     question.key_text,
                     confusion.times if place == 0 else "",
                 )
-                for confusion in evidence.mixed_up
+                for confusion in mixed_up
                 for place, question in enumerate(confusion.questions)
             ],
         )

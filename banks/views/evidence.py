@@ -9,7 +9,6 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.planning.workload import PlanWorkload, banks_that_count
-from banks.views.confusions import Confusion, confusions
 from banks.views.evidence_log import (
     BLANK,
     CONFIDENCES,
@@ -185,7 +184,8 @@ class ForecastView(Struct, frozen=True):
 
 
 class Evidence(Struct, frozen=True):
-    """Everything that can be said of where the candidate stands, from the log alone.
+    """Everything that can be said of where the candidate stands, from the log alone; what they mix
+    up aside, see `banks.views.confusions`.
 
     `questions`, `tried`, `waiting` and the standings of `weeks` are of the banks that count;
     `elsewhere` are the questions of the others.
@@ -211,7 +211,6 @@ class Evidence(Struct, frozen=True):
     sweeps: SweepCoverage | None
     weeks: list[Week]
     papers: list[PaperLine]
-    mixed_up: tuple[Confusion, ...]
     diary: list[DiaryDay]
 
 
@@ -256,7 +255,6 @@ def evidence(library: Library) -> Evidence:
             (paper, exam_chances(library, read), spread(library, read)),
         ),
         papers=paper_lines(library),
-        mixed_up=confusions(library),
         diary=diary(read),
     )  # fmt: skip
 

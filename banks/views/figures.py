@@ -21,6 +21,7 @@ from domain.errors import ResieveError
 from domain.tiers import Tier
 
 if TYPE_CHECKING:
+    from banks.views.confusions import Confusion
     from banks.views.evidence import Evidence
     from banks.views.sweeping import SweepView
 
@@ -45,6 +46,13 @@ def sweep_of_now(
         return sweep(library, minutes, subject, tiers)
 
     return view_of_now(library, "sweep", SweepView, make, sweep_request(minutes, subject, tiers))
+
+
+def confusions_of_now(library: Library) -> "tuple[Confusion, ...]":
+    """As `confusions`, or as they were kept where nothing has changed since."""
+    from banks.views.confusions import Confusion, confusions
+
+    return view_of_now(library, "mixed-up", tuple[Confusion, ...], confusions)
 
 
 def make_ahead(library: Library) -> subprocess.Popen[bytes] | None:
@@ -75,6 +83,7 @@ def main(folder: str, day: str = "") -> None:
         library = Library.open(Path(folder), clock, read_only=True)
         evidence_of_now(library)
         sweep_of_now(library, USUAL_MINUTES)
+        confusions_of_now(library)
 
 
 if __name__ == "__main__":

@@ -129,7 +129,9 @@ async def test_all_that_is_mixed_up_is_drilled_and_a_long_page_scrolled(opened):
         further = await settled(pilot)
         await pilot.press("k")
         back = await settled(pilot)
-        await pilot.press("7", "a")
+        await pilot.press("7")
+        await read(pilot)
+        await pilot.press("a")
         await settled(pilot)
         drilled = app.screen.run.sitting.opened
 

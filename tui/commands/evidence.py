@@ -154,18 +154,24 @@ def _report_options(parser: ArgumentParser) -> None:
 
 
 def _report(context: Context, arguments: Namespace) -> int:
+    from banks.views.confusions import Confusion, confusions
     from banks.views.evidence import Evidence, evidence
 
-    report = context.view("evidence", Evidence, evidence)
+    if not (arguments.html or arguments.json):
+        for line in _in_words(context.view("evidence", Evidence, evidence)):
+            context.say(line)
+        return 0
+    report, mixed_up = context.view(
+        "report",
+        tuple[Evidence, tuple[Confusion, ...]],
+        lambda library: (evidence(library), confusions(library)),
+    )
     if arguments.html:
         from banks.exporters.report_page import save
 
-        save(report, arguments.html)
+        save(report, mixed_up, arguments.html)
     if arguments.json:
-        context.json(_as_json(report))
-    elif not arguments.html:
-        for line in _in_words(report):
-            context.say(line)
+        context.json({**_as_json(report), "mixed_up": mixed_up})
     return 0
 
 

@@ -14,7 +14,7 @@ from textual.widgets import Static
 from banks.views.confusions import Confusion
 from banks.views.drill import show_question
 from banks.views.evidence import Evidence, SubjectEvidence
-from banks.views.figures import evidence_of_now
+from banks.views.figures import confusions_of_now, evidence_of_now
 from banks.views.triage import Filter
 from domain.errors import ResieveError
 from domain.text import counted
@@ -69,14 +69,16 @@ class WeakList(Horizontal):
             yield self.listed
         yield self.text
 
-    def show(self, evidence: Evidence, library: "Library") -> None:
+    def show(
+        self, evidence: Evidence, mixed_up: Sequence[Confusion] | None, library: "Library"
+    ) -> None:
         """List what is weak; a first time the first subject is selected."""
         self._evidence, self._library = evidence, library
         self.query_one("#heads", TextBlock).show(
             lambda width: Content(" " * GUTTER) + weak_head(width - GUTTER)
         )
         selected = max(1, self.listed.selected)
-        self.listed.show(weak_lines(evidence), weak_line, selected=selected)
+        self.listed.show(weak_lines(evidence, mixed_up), weak_line, selected=selected)
 
     @property
     def confusions(self) -> list[Confusion]:
@@ -159,6 +161,9 @@ class ProgressScreen(AppScreen):
     def __init__(self) -> None:
         super().__init__()
         self._found: Evidence | None = None
+        self._mixed_up: Sequence[Confusion] | None = None
+        self._is_mixed_up_old = True
+        self._is_jumping = False
         self._page = 0
         self._is_reading = False
 
@@ -184,9 +189,21 @@ class ProgressScreen(AppScreen):
         self.hand_over(self._read_done, report)
 
     def _read_done(self, evidence: Evidence) -> None:
-        self._found = evidence
-        self._weak.show(evidence, self.library)
+        self._found, self._is_mixed_up_old = evidence, True
+        self._weak.show(evidence, self._mixed_up, self.library)
         self._show()
+
+    def _read_mixed_up(self) -> None:
+        self.hand_over(self._list_mixed_up, confusions_of_now(self.library))
+
+    def _list_mixed_up(self, mixed_up: Sequence[Confusion]) -> None:
+        self._mixed_up = mixed_up
+        if self._found is not None:
+            self._weak.show(self._found, mixed_up, self.library)
+            self.refresh_bindings()
+        if self._is_jumping:
+            self._is_jumping = False
+            self._weak.to_mixed_up()
 
     @property
     def _weak(self) -> WeakList:
@@ -200,7 +217,7 @@ class ProgressScreen(AppScreen):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What is mixed up can be drilled where it is listed; the list has the arrows then."""
         if action in ("drill", "drill_all"):
-            return self._lists_weak and bool(self._found and self._found.mixed_up)
+            return self._lists_weak and bool(self._mixed_up)
         if action == "turn_text":
             return self._lists_weak
         return action != "scroll" or not self._lists_weak
@@ -218,6 +235,9 @@ class ProgressScreen(AppScreen):
         self._weak.set_class(self.size.width < WIDE, "-narrow")
         self.set_focus(self._weak.listed if self._lists_weak else self.query_one("#sheet"))
         self.refresh_bindings()
+        if self._lists_weak and self._is_mixed_up_old:
+            self._is_mixed_up_old = False
+            self.in_background(self._read_mixed_up, group="mixed-up", loads=self._mixed_up is None)
         if report is not None:
             height = self.size.height - AROUND
             leaf = self.query_one("#page", TextBlock)
@@ -250,7 +270,8 @@ class ProgressScreen(AppScreen):
         """To what is mixed up; from there back to the subjects."""
         if not self._lists_weak:
             self.action_open(WEAK)
-        if self._lists_weak:
+        self._is_jumping = self._lists_weak and self._mixed_up is None
+        if self._lists_weak and not self._is_jumping:
             self._weak.to_mixed_up()
 
     def action_turn_text(self) -> None:
@@ -299,7 +320,7 @@ class ProgressScreen(AppScreen):
         from banks.exporters.report_page import save
 
         try:
-            save(self._found, Path(name).expanduser())
+            save(self._found, confusions_of_now(self.library), Path(name).expanduser())
         except ResieveError as problem:
             self.tell(problem)
         else:

@@ -1,7 +1,7 @@
 """The pages of the Progress screen: one sentence each, a picture, its figures at one edge."""
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from textual.content import Content
@@ -209,17 +209,22 @@ def _diary(evidence: Evidence) -> list[Content]:
 # what is weak
 
 
-def weak_lines(evidence: Evidence) -> list[WeakLine]:
-    """Each bank's subjects, the one that gains most from an hour first; then what is mixed up."""
+def weak_lines(evidence: Evidence, mixed_up: Sequence[Confusion] | None) -> list[WeakLine]:
+    """Each bank's subjects, the one that gains most from an hour first; then what is mixed up.
+
+    None: that was not read yet.
+    """
     subjects = sorted(evidence.subjects, key=lambda subject: (-(subject.hour or 0), subject.title))
     lines: list[WeakLine] = []
     for bank in dict.fromkeys(subject.bank for subject in subjects):
         lines += [bank, *(subject for subject in subjects if subject.bank == bank)]
-    return [*lines, _mixed_up_words(evidence), *evidence.mixed_up]
+    if mixed_up is None:
+        return lines
+    return [*lines, _mixed_up_words(mixed_up), *mixed_up]
 
 
-def _mixed_up_words(evidence: Evidence) -> str:
-    kinds = Counter(confusion.kind for confusion in evidence.mixed_up)
+def _mixed_up_words(mixed_up: Sequence[Confusion]) -> str:
+    kinds = Counter(confusion.kind for confusion in mixed_up)
     options, pairs = kinds[ConfusionKind.OPTION], kinds[ConfusionKind.QUESTIONS]
     counts = [
         counted(options, "wrong option") if options else "",

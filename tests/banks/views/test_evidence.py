@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from banks.exporters.report_page import page, save
 from banks.library import Given, Library
 from banks.planning.first_study import say_studied
-from banks.views.confusions import ConfusionKind
+from banks.views.confusions import ConfusionKind, confusions
 from banks.views.evidence import evidence
 from banks.views.evidence_log import CONFIDENCES, PURPOSES, VERDICTS, evidence_log
 from banks.views.progress import AT_MOST, ends
@@ -294,7 +294,7 @@ def test_what_is_mixed_up_is_told_in_the_questions_own_words(tmp_path):
     choose(opened, "book/maps.signs/1", "b", "b", "c")
     choose(opened, "book/maps.signs/2", "a", "c")
 
-    mixed = evidence(opened).mixed_up
+    mixed = confusions(opened)
 
     option = next(confusion for confusion in mixed if confusion.kind is ConfusionKind.OPTION)
     assert (option.questions[0].chosen_text, option.questions[0].key_text) == ("flag", "cross")
@@ -315,7 +315,7 @@ def test_what_was_said_to_be_mixed_up_in_the_printed_bank_is_told_by_days(tmp_pa
         opened.record([mixed], Purpose.STUDY)
         opened.now.go_on(days=1)
 
-    mixed_up = evidence(opened).mixed_up
+    mixed_up = confusions(opened)
     assert [
         (confusion.kind, confusion.questions[0].where, confusion.times) for confusion in mixed_up
     ] == [
@@ -348,7 +348,7 @@ def test_the_page_needs_nothing_else_and_shows_no_markup_of_a_bank(tmp_path):
     opened = library(tmp_path, bank("Book", {"Wind & <i>Sea</i>": {"Force": evil}}))
     choose(opened, "book/wind-i-sea-i.force/1", "b", "b", purpose=Purpose.REVISION)
 
-    text = page(evidence(opened))
+    text = page(evidence(opened), confusions(opened))
 
     assert "<script" not in text
     assert "<i>Sea" not in text
@@ -360,12 +360,12 @@ def test_the_page_needs_nothing_else_and_shows_no_markup_of_a_bank(tmp_path):
 def test_the_page_is_well_formed(shown):
     from lxml import html
 
-    tree = html.fromstring(page(shown))
+    tree = html.fromstring(page(shown, ()))
     anchored = replace(shown, score=replace(shown.score, papers=2))
 
     # Week by week there are single scores: they wait for papers too.
     assert not tree.findall(".//svg")
-    assert len(html.fromstring(page(anchored)).findall(".//svg")) == 1
+    assert len(html.fromstring(page(anchored, ())).findall(".//svg")) == 1
     assert [heading.text for heading in tree.findall(".//h2")][:3] == [
         "Predicted score", "Covered so far", "Subjects and chapters",
     ]  # fmt: skip
@@ -373,4 +373,4 @@ def test_the_page_is_well_formed(shown):
 
 def test_a_page_that_cannot_be_written_is_a_sentence(shown, tmp_path):
     with pytest.raises(InputError, match="nothing was written"):
-        save(shown, tmp_path / "nowhere" / "report.html")
+        save(shown, (), tmp_path / "nowhere" / "report.html")

@@ -108,7 +108,7 @@ def test_the_page_groups_subjects_by_bank_and_names_what_its_pictures_show(tmp_p
     respond(opened, "book/wind.force/2", "wrong", "right")
 
     report = evidence(opened)
-    text = page(replace(report, score=replace(report.score, papers=2)))
+    text = page(replace(report, score=replace(report.score, papers=2)), ())
 
     assert text.index("<h3>Book</h3>") < text.index("<h3>Notes</h3>")
     assert text.count("<th>waiting</th><th>settled</th>") == 4  # two subjects, two chapters
@@ -128,9 +128,9 @@ def test_standings_are_of_the_banks_that_count_and_the_others_are_said(tmp_path)
     now = report.weeks[-1]
     assert (report.questions, report.tried, report.elsewhere) == (40, 1, 7)
     assert (report.waiting.waiting, now.waiting, now.untried) == (1, 1, 39)
-    assert "Not counted: 7 questions outside the plan." in page(report)
+    assert "Not counted: 7 questions outside the plan." in page(report, ())
 
     opened.change_settings(plan=replace(opened.settings.plan, banks=("book", "aside")))
     report = evidence(opened)
     assert (report.questions, report.elsewhere, report.weeks[-1].waiting) == (47, 0, 2)
-    assert "Not counted" not in page(report)
+    assert "Not counted" not in page(report, ())

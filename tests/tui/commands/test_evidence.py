@@ -51,8 +51,8 @@ def test_the_report_as_json_has_every_part(run):
     assert list(document) == [
         "predicted", "predicted_reason", "today", "exam", "questions", "tried", "elsewhere",
         "responses", "forecast", "if_today", "score", "guessing", "waiting", "subjects", "chapters",
-        "calibration", "memory", "first_study", "rounds", "sweeps", "weeks", "papers", "mixed_up",
-        "diary",
+        "calibration", "memory", "first_study", "rounds", "sweeps", "weeks", "papers", "diary",
+        "mixed_up",
     ]  # fmt: skip
     assert document["today"] == DAY
     assert document["predicted"] is None
