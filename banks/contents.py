@@ -11,7 +11,7 @@ from typing import Any
 from msgspec import Struct
 
 from banks.clock import Clock, local_now
-from banks.kept_history import read_history
+from banks.kept_history import OfMorning, read_history
 from banks.store.folder import Store
 from domain.history import Sitting
 from domain.questions import Bank, Chapter, Question, Subject, bank_of
@@ -40,6 +40,8 @@ class StoreContents:
         self.settings = store.settings()
         self.banks: dict[str, Bank] = {bank.id: bank for bank in store.load_banks()}
         self.history, self.history_basis = read_history(self)
+        self.mornings: dict[str, OfMorning] = {}
+        """What was made of the history before a morning, by name."""
 
     @property
     def read_only(self) -> bool:

@@ -10,8 +10,10 @@ import zlib
 from array import array
 from collections.abc import Callable, Iterable
 from contextlib import suppress
+from datetime import date
 from typing import TYPE_CHECKING, Generic, TypeVar
 
+import msgspec
 from msgspec import Struct
 
 from banks.store.folder import share_names
@@ -42,7 +44,9 @@ FEWEST = 2_000
 """Records below which a log is read as fast as what would be kept of it."""
 
 LONGEST_TAIL = 1_000
-"""Records added since that are read on from at every start; with more, all is kept anew."""
+"""Records added since, all of them today, that are read on from at every start; with more, or with
+one of an earlier day, all is kept anew.
+"""
 
 _MOST_FILES = 0xFFFF
 """Files whose numbers a column can hold."""
@@ -60,13 +64,19 @@ class LogTie(Struct, frozen=True, array_like=True):
     records: int
 
 
-class HistoryFile(Struct, frozen=True, array_like=True):
-    """What is in the file. `others` are the places of the records that no row holds."""
+class HistoryTie(Struct, frozen=True, array_like=True):
+    """What a history follows from: the rules, the check sums of the banks, the log files."""
 
     rules: TierRules
     turn_hour: int
     banks: dict[str, str]
     logs: dict[str, LogTie]
+
+
+class HistoryFile(Struct, frozen=True, array_like=True):
+    """What is in the file. `others` are the places of the records that no row holds."""
+
+    tie: HistoryTie
     others: list[LinePlace]
     gone: list[str]
     newest: int
@@ -134,15 +144,17 @@ class KeptLog:
 class HistoryBasis(Struct):
     """What a history was read from.
 
-    `tail` is how many records were added since it was kept last. `to_keep` is the history as it was
-    read, where keeping it saves the next start time.
+    `tie` is of the history as it is kept, or is to be kept (`to_keep`: as it was read): that was
+    the `version` of the history. None where keeping it would save no time.
     """
 
     logs: dict[str, LogTie]
     others: list[LinePlace]
     gone: list[str]
-    tail: int = 0
-    is_read_on: bool = False
+    is_read_on: bool
+    is_stale: bool = True
+    tie: HistoryTie | None = None
+    version: int = 0
     to_keep: HistoryFile | None = None
 
 
@@ -160,9 +172,9 @@ def read_history(contents: "StoreContents") -> tuple[History, HistoryBasis | Non
         {name: Sound(tie.length, tie.crc32, tie.records) for name, tie in basis.logs.items()}
     )
     banks = store.bank_marks()
-    is_worth_it = store.record_count >= FEWEST and all(banks.values())
-    if is_worth_it and (basis.tail > LONGEST_TAIL or not basis.is_read_on):
-        basis.to_keep = _file_of(history, basis, banks)
+    if basis.is_stale and store.record_count >= FEWEST and all(banks.values()):
+        basis.to_keep = kept = _file_of(history, basis, banks)
+        basis.tie, basis.version = (kept.tie if kept else None), history.version
     return known
 
 
@@ -180,10 +192,7 @@ def _file_of(history: History, basis: HistoryBasis, banks: dict[str, str]) -> Hi
     if 0 in table.lengths:
         return None
     return HistoryFile(
-        rules=history.rules,
-        turn_hour=history.turn_hour,
-        banks=banks,
-        logs=basis.logs,
+        tie=HistoryTie(history.rules, history.turn_hour, banks, basis.logs),
         others=basis.others,
         gone=basis.gone,
         newest=table.newest,
@@ -201,6 +210,61 @@ def keep_history(contents: "StoreContents") -> None:
         with suppress(OSError, StoreError, OverflowError):  # such a log is read anew each time
             contents.store.cache.save_packed(_NAME, basis.to_keep)
         basis.to_keep = None
+
+
+class OfMorning(Struct, frozen=True):
+    """A value, packed, that follows from what a history holds before a morning alone, and the
+    version of the history at which it did.
+    """
+
+    request: str
+    morning: date
+    value: bytes
+    version: int
+
+
+class _KeptOfMorning(Struct, frozen=True):
+    tie: HistoryTie
+    request: str
+    morning: date
+    value: bytes
+
+
+def of_morning(
+    contents: "StoreContents", name: str, make: Callable[[date], object], request: str = ""
+) -> OfMorning:
+    """What `make` gives of a morning, packed: as it was made of an earlier one, where nothing
+    before that has changed since, else of today's.
+
+    It is kept with the history, under the name. `request` says in words what was asked for.
+    """
+    history, basis, today = contents.history, contents.history_basis, contents.today()
+    known = contents.mornings.get(name) or _recalled(contents, name)
+    if (
+        known is not None
+        and known.request == request
+        and known.morning <= today
+        and history.earliest_change(known.version) >= known.morning
+    ):
+        contents.mornings[name] = known
+        return known
+    version = history.version
+    known = OfMorning(request, today, msgspec.msgpack.encode(make(today)), version)
+    contents.mornings[name] = known
+    if basis and basis.tie and history.earliest_change(basis.version) >= today:
+        kept = _KeptOfMorning(basis.tie, request, today, known.value)
+        contents.store.cache.save_packed(name, kept)
+    return known
+
+
+def _recalled(contents: "StoreContents", name: str) -> OfMorning | None:
+    basis = contents.history_basis
+    if basis is None or basis.tie is None:
+        return None
+    kept = contents.store.cache.load_packed(name, _KeptOfMorning)
+    if kept is None or kept.tie != basis.tie:
+        return None
+    return OfMorning(kept.request, kept.morning, kept.value, basis.version)
 
 
 def _read_anew(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
@@ -240,7 +304,7 @@ def _read_anew(contents: "StoreContents") -> tuple[History, HistoryBasis] | None
     ]
     history = _history(contents, records.values())
     history.table_with(lambda name: places.get(name, NOWHERE))
-    return history, HistoryBasis(logs, others, sorted(gone))
+    return history, HistoryBasis(logs, others, sorted(gone), is_read_on=False)
 
 
 class _KeptRows(Struct, Generic[T], frozen=True, array_like=True):
@@ -303,10 +367,10 @@ def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     kept = store.cache.load_packed(_NAME, HistoryFile)
     if (
         kept is None
-        or kept.rules != settings.tier_rules
-        or kept.turn_hour != settings.turn_hour
-        or kept.banks != store.bank_marks()
-        or not all(kept.banks.values())
+        or kept.tie.rules != settings.tier_rules
+        or kept.tie.turn_hour != settings.turn_hour
+        or kept.tie.banks != store.bank_marks()
+        or not all(kept.tie.banks.values())
     ):
         return None
     grown = _grown(store, kept)
@@ -320,10 +384,14 @@ def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     if len(others) != len(kept.others):
         return None
     history = _history(contents, others, log)
-    basis = HistoryBasis(logs, kept.others, kept.gone, len(tail), is_read_on=True)
+    basis = HistoryBasis(
+        logs, kept.others, kept.gone, is_read_on=True, tie=kept.tie, version=history.version
+    )
     if tail:
         _add_tail(history, basis, log, {record.id: record for record in others}, tail)
-    if len(tail) > LONGEST_TAIL:
+    today = history.day(contents.now())
+    basis.is_stale = len(tail) > LONGEST_TAIL or history.earliest_change(basis.version) < today
+    if basis.is_stale:
         history.table_with(log.place)
     return history, basis
 
@@ -332,14 +400,14 @@ def _grown(
     store: "Store", kept: HistoryFile
 ) -> tuple[dict[str, LogTie], list[tuple[LinePlace, AnyRecord]]] | None:
     """The log files as they are now, and what was added; None where they are not what they were."""
-    kept_at = store.cache.packed_at(_NAME)
+    kept_at, known = store.cache.packed_at(_NAME), kept.tie.logs
     names = [path.name for path in store.log.files()]
-    if not kept.logs.keys() <= set(names):
+    if not known.keys() <= set(names):
         return None
-    numbers = {name: n for n, name in enumerate([*kept.logs, *(set(names) - kept.logs.keys())])}
-    logs, tail = dict(kept.logs), list[tuple[LinePlace, AnyRecord]]()
+    numbers = {name: n for n, name in enumerate([*known, *(set(names) - known.keys())])}
+    logs, tail = dict(known), list[tuple[LinePlace, AnyRecord]]()
     for name in numbers:
-        path, tie = store.log.folder / name, kept.logs.get(name, _NOTHING)
+        path, tie = store.log.folder / name, known.get(name, _NOTHING)
         try:
             identity = store.system.identity(path)
             if identity == tie.identity and identity[2] < kept_at - _RACE:

@@ -11,10 +11,12 @@ background sees each question as it was at some moment, not all of them at the s
 compares `version` before and after where that matters.
 """
 
+from bisect import bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import pairwise
+from operator import itemgetter
 from threading import Lock, RLock
 from typing import Any, Protocol, TypeGuard, TypeVar, cast
 
@@ -26,7 +28,6 @@ from domain.history_table import (
     VISITS,
     HistoryTable,
     LinePlaces,
-    Mark,
     Tallied,
     extended,
     id_mark,
@@ -59,7 +60,7 @@ from domain.responses import (
     Withdrawal,
     study_day,
 )
-from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, is_waiting, trail
+from domain.tiers import HandSet, Judged, Standing, Step, TierRules, fold, trail, waiting_mornings
 from domain.verdicts import Confidence, Verdict
 
 R = TypeVar("R", bound=Record)
@@ -158,7 +159,10 @@ class History:
         self._table: HistoryTable | None = None
         self._changed: dict[str, int] = {}
         self._added: dict[str, str] = {}
+        self._dated: list[tuple[int, date]] = []
+        """Versions with the study day that each changed, both ascending."""
         self._gather(list(records))
+        self._dated.clear()
         if kept is not None:
             self._changed.clear()
             table = self._table = kept.table
@@ -357,19 +361,18 @@ class History:
         events = (event for event in self._judged(question_id) if event.day < day)
         return fold(events, self.rules)
 
-    def was_waiting(self, question_id: str, day: date) -> bool:
-        """Whether a question was waiting on the morning of a study day."""
-        after_days, last = self.rules.waiting_days, self.standing(question_id).last
-        if last is not None and last >= day:
-            tried = (
-                tried_on
-                for tried_on, event, _ in self.tallied(question_id)
-                if isinstance(event, Mark)
-            )
-            last = max((tried_on for tried_on in tried if tried_on < day), default=None)
-        if last is None or (day - last).days < after_days:
-            return False  # most are told by their days alone, without a fold
-        return is_waiting(self.standing_before(question_id, day), day, after_days)
+    def waiting_mornings(self, question_id: str, day: date) -> Iterator[tuple[date, date | None]]:
+        """When the question was waiting, as its events before a study day tell it; see
+        `domain.tiers.waiting_mornings`.
+        """
+        longest = self.rules.waiting_days
+        if (known := self._row(question_id)) and known[0].is_seen_within(known[1], longest):
+            standing = self.standing_before(question_id, day)
+            if standing.last is not None and not standing.settled:
+                yield standing.last + timedelta(longest), None
+            return
+        events = (event for event in self._judged(question_id) if event.day < day)
+        yield from waiting_mornings(events, self.rules)
 
     def _hand_set(self, question_id: str) -> bool:
         if known := self._row(question_id):
@@ -416,6 +419,14 @@ class History:
                 yield Judged(day, self.verdict(record), record.confidence)
             else:
                 yield HandSet(day, record.tier, record.reason)
+
+    def earliest_change(self, since: int) -> date:
+        """The first study day on which something counts otherwise than it did at that version;
+        date.max where all counts as it did.
+        """
+        with self._keeping:
+            place = bisect_right(self._dated, since, key=itemgetter(0))
+            return self._dated[place][1] if place < len(self._dated) else date.max
 
     # in columns
 
@@ -548,7 +559,7 @@ class History:
             if records is None:  # the log is not what it was: nothing that was kept holds
                 self._take_over(self._of(self._kept.read_all()))
                 with self._keeping:
-                    self.version += 1
+                    self._bump(date.min)
                     self._table = None
                     self._standings.clear()
                 return
@@ -593,14 +604,14 @@ class History:
         """Read the whole history again under other rules."""
         with self._building, self._keeping:
             self.rules, self.turn_hour = rules, turn_hour
-            self.version += 1
+            self._bump(date.min)
             self._table = None
             self._standings.clear()
 
     def regrade(self, question_ids: Iterable[str]) -> None:
         """Read these questions' histories again: their text or key has changed."""
         with self._keeping:
-            self.version += 1
+            self._bump(date.min)
             for question_id in question_ids:
                 self._void(question_id)
 
@@ -630,7 +641,7 @@ class History:
                 self._forget()
             case _ if isinstance(record, _RARE):
                 self._rare.setdefault(type(record), {})[record.id] = record
-                self._forget_visits()
+                self._forget_visits(record)
             case Withdrawal() | BankSaved():
                 return
             case _:
@@ -650,7 +661,7 @@ class History:
                 self._forget()
             case _ if isinstance(record, _RARE):
                 self._rare.get(type(record), {}).pop(record.id, None)
-                self._forget_visits()
+                self._forget_visits(record)
             case Withdrawal() | BankSaved():
                 return
             case _:
@@ -668,17 +679,27 @@ class History:
                 if key := self._duplicates.key_here(dispute.key, name, question_id):
                     yield replace(dispute, question=question_id, key=key)
 
-    def _forget(self, question_id: str = "") -> None:
-        """What was folded of a question, and of those that are one with it, no longer holds."""
+    def _forget(self, question_id: str = "", since: date = date.max) -> None:
+        """What was folded of a question, and of those that are one with it, no longer holds.
+        Nothing counts otherwise on the study days before `since`.
+        """
         with self._keeping:
-            self.version += 1
+            self._bump(since)
             if question_id:
                 self._void(question_id)
 
-    def _forget_visits(self) -> None:
+    def _forget_visits(self, record: Record) -> None:
         with self._keeping:
-            self.version += 1
+            self._bump(self.day(record.at))
             self._changed[VISITS] = self.version
+
+    def _bump(self, since: date) -> None:
+        """Another version, in which nothing has changed on the study days before `since`."""
+        self.version += 1
+        if since < date.max:
+            while self._dated and self._dated[-1][1] >= since:
+                self._dated.pop()
+            self._dated.append((self.version, since))
 
     def _void(self, question_id: str) -> None:
         """Standings and rows of a question and of those that are one with it are not what they
@@ -693,17 +714,33 @@ class History:
     def _forget_row(self, record: AnyRecord, key: str) -> None:
         """As `_forget`, for a record of a question or of one of its responses."""
         if not isinstance(record, ResponseReason | ReadingTime):
-            self._forget(key)
+            self._forget(key, self._counts_from(record))
+            return
+        if self._table is None:
+            self._forget(since=date.min)
             return
         self._forget()
-        if self._table is None:
-            return
         if key in self._added:
             names = [self._added[key]]
         else:
             names = [self._table.names[row] for row in self._table.rows_with("ids", id_mark(key))]
         for name in filter(None, names):
-            self._forget(name)
+            days = [self.day(event.at) for event in self._own(name) if event.id == key]
+            self._forget(name, min(days, default=date.max))
+
+    def _counts_from(self, record: AnyRecord) -> date:
+        """The first study day on which something counts otherwise by this record of a question."""
+        match record:
+            case Response() if _in_paper(record):
+                stays = self._duplicates.stays(record.question)
+                others = filter(_in_paper, self.events(stays))
+                same = [other.at for other in others if other.sitting == record.sitting]
+                return min(map(self.day, (record.at, *same)))
+            case Response() | HandTier():
+                return self.day(record.at)
+            case Dispute():
+                return date.min
+        return date.max
 
     def _shelf(self, record: AnyRecord) -> tuple[dict[str, list[Any]], str]:
         match record:

@@ -34,6 +34,10 @@ _VERDICTS, _CONFIDENCES, _PURPOSES = tuple(Verdict), tuple(Confidence), tuple(Pu
 _EVENT, _HAND, _ABOUT, _VISIT = range(4)
 _CHOSEN, _COUNTS = 1 << 10, 1 << 11
 _KIND = 12
+_FEW = 3
+"""Values that are looked for one by one sooner than all at once."""
+_NO_DAY = 1
+"""The day of a row's entries that are no events."""
 _EPOCH, _MICROSECOND = datetime(1970, 1, 1, tzinfo=UTC), timedelta(microseconds=1)
 
 
@@ -160,6 +164,15 @@ class HistoryTable:
                 day = date.fromordinal(self.days[place])
                 yield Tallied(day, HAND_SET[code] if mark is None else mark, self.seconds[place])
 
+    def is_seen_within(self, row: int, days: int) -> bool:
+        """Whether its events are never so many days apart, and none is a tier set by hand."""
+        own = self.days[self.begins[row] : self.begins[row + 1]]
+        seen = [day for day in own if day > _NO_DAY]
+        is_close = not seen or seen[-1] - seen[0] < days
+        if not is_close:
+            is_close = all(later - earlier < days for earlier, later in pairwise(seen))
+        return is_close and row not in self.hand_set
+
     @property
     def event_count(self) -> int:
         """Responses and tiers set by hand."""
@@ -211,6 +224,15 @@ class HistoryTable:
             row = bisect_right(self.begins, place) - 1
             yield row
             begin = self.begins[row + 1]
+
+    def names_between(self, first: date, end: date) -> list[str]:
+        """The names of the rows with something of a study day from the first up to the end."""
+        begin, until = first.toordinal(), end.toordinal()
+        days = {day for day in set(self.days) if begin <= day < until}
+        if len(days) > _FEW:
+            return [self.names[row] for row in self.rows_with_any("days", days)]
+        rows = {row for day in days for row in self.rows_with("days", day)}
+        return [self.names[row] for row in sorted(rows)]
 
     def rows_with_any(self, column: str, values: Collection[int]) -> list[int]:
         """The rows that have any of these values in a column, in one pass."""
@@ -397,7 +419,7 @@ def _add_row(
         day = reader.day(record.at).toordinal()
         _add(table, record, day, code, seconds, tie(record), place)
     for record in reader.own_remarks(name) if name else ():
-        _add(table, record, 1, _ABOUT << _KIND, 0.0, 0, place)
+        _add(table, record, _NO_DAY, _ABOUT << _KIND, 0.0, 0, place)
     row = table.rows[name] = len(table.names)
     table.names.append(name)
     table.begins.append(len(table.days))

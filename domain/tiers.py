@@ -201,6 +201,23 @@ def is_waiting(standing: Standing, today: date, after_days: int) -> bool:
     )
 
 
+def waiting_mornings(
+    history: Iterable[Judged | HandSet], rules: TierRules
+) -> Iterator[tuple[date, date | None]]:
+    """The mornings on which a question with this history was waiting: the first and the last of
+    each stretch; the last is None of the one that goes on until something comes.
+    """
+    reading, before = _Reading(rules), date.min
+    for day, event in _days(history):
+        first = reading.waits_from(before)
+        if first is not None and first <= day:
+            yield first, day
+        reading.take(day, event)
+        before = day
+    if (first := reading.waits_from(before)) is not None:
+        yield first, None
+
+
 class WaitingState(Struct, frozen=True):
     """Questions waiting, how many more than a week ago (negative: fewer), and settled.
 
@@ -317,6 +334,12 @@ class _Reading:
             None if self.settled or not self.proof else self.counts_from,
             self.sign_days,
         )
+
+    def waits_from(self, day: date) -> date | None:
+        """The first morning after the day on which it is waiting; None while it is settled."""
+        if self.last is None or self.settled:
+            return None
+        return max(day + timedelta(1), self.last + timedelta(self.rules.waiting_days))
 
     def take(self, day: date, event: DayKind | HandSet) -> None:
         if isinstance(event, HandSet):

@@ -1,16 +1,18 @@
 """What the planner needs of banks and log, read once: subjects, events, the candidate's pace."""
 
-from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import cached_property
 from operator import itemgetter
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+import msgspec
 from msgspec import convert
 from msgspec.structs import replace
 
+from banks.kept_history import OfMorning, of_morning
 from banks.lookup import find_subject
+from banks.planning.tallies import SubjectTally, Tallier, Tallies, tallies_of
 from domain.errors import InputError
 from domain.history_table import MARKS, HistoryTable, id_mark
 from domain.marking.schemes import exam_weights
@@ -26,13 +28,14 @@ from domain.plan.visits import (
     EndedVisit,
     PlanEvent,
     PlanResponse,
+    SubjectTrack,
     Visit,
     VisitFold,
     VisitProgress,
 )
 from domain.questions import Bank, Subject, bank_of
 from domain.responses import PlanAccepted, Purpose, VisitBegun, VisitEnded, VisitKind
-from domain.tiers import HARD_TIERS, Standing, Tier
+from domain.tiers import HARD_TIERS, REPEATEDLY_MISSED
 
 if TYPE_CHECKING:
     from banks.contents import StoreContents
@@ -84,15 +87,6 @@ def planned_subject(library: "StoreContents", inputs: PlanInputs, name: str) -> 
     raise problem or InputError(f"{name}: there is no planned bank yet")
 
 
-class _Located(NamedTuple):
-    """A question's id, its subject's id, its chapter's id and its number."""
-
-    question: str
-    subject: str
-    chapter: str
-    number: int
-
-
 class PlanWorkload:
     """Banks and log as the planner sees them. Ids are `<bank>/<subject>` and `<bank>/<chapter>`.
 
@@ -120,20 +114,10 @@ class PlanWorkload:
             for subject in bank.subjects
             for chapter in subject.chapters
         }
-        self._names = {
-            (bank.id, chapter.id): (f"{bank.id}/{subject.id}", f"{bank.id}/{chapter.id}")
-            for bank in self.banks
-            for subject in bank.subjects
-            for chapter in subject.chapters
-        }
-        self._standings: dict[str, list[Standing]] = {}
-        self.events: list[PlanEvent] = []
-        self._days: list[date] = []
-        self.days_worked: set[date] = set()
-        """The days on which a planned question was answered, for whatever purpose."""
-        self._table = library.history.table
-        self._located_rows = list(map(self._located, self._table.names))
-        self._read_history()
+        self._is_of_library = banks is None
+        self._tallier = Tallier(library, {bank.id: bank for bank in self.banks})
+        self._table, self._visits = library.history.table, library.history.visit_records()
+        self._tallies = self._tallied(self.today)
         loads = [
             self._subject_load(bank, subject, weights[subject.id])
             for bank in self.banks
@@ -195,15 +179,45 @@ class PlanWorkload:
     def progress(self, morning: date) -> VisitProgress:
         """What is done of the visits on that morning."""
         if morning not in self._progress:
-            fold = VisitFold(self.subjects)
-            fold.read(self.events[: bisect_left(self._days, morning)])
+            known = self._known_visits
+            if known is None or morning < known.morning:
+                fold, events = VisitFold(self.subjects), self.events
+            else:
+                fold = VisitFold(self.subjects, _TRACKS.decode(known.value))
+                events = self._events_since(known.morning)
+            fold.read(event for event in events if event.day < morning)
             self._progress[morning] = fold.progress(morning)
         return self._progress[morning]
 
+    @cached_property
+    def _known_visits(self) -> OfMorning | None:
+        """What is done of the visits on an earlier morning, or this one's."""
+        if not self._is_of_library:
+            return None
+
+        def tracks(morning: date) -> dict[str, SubjectTrack]:
+            fold = VisitFold(self.subjects)
+            fold.read(event for event in self.events if event.day < morning)
+            return fold.tracks
+
+        request = f"{self.inputs.start} {' '.join(bank.id for bank in self.banks)}"
+        return of_morning(self.library, "visits", tracks, request)
+
+    @cached_property
+    def events(self) -> Sequence[PlanEvent]:
+        """All that brings visits on since the plan's first day, oldest first."""
+        return self._events_since(self.inputs.start or date.min)
+
     def events_on(self, day: date) -> Sequence[PlanEvent]:
         """The events of a study day, oldest first."""
-        begin = bisect_left(self._days, day)
-        return [event for event in self.events[begin:] if event.day == day]
+        return [event for event in self._events_since(day) if event.day == day]
+
+    @cached_property
+    def days_worked(self) -> frozenset[date]:
+        """The days on which a planned question was answered, for whatever purpose."""
+        begin, tallies = (self.inputs.start or date.min).toordinal(), self._tallied(date.max)
+        numbers = {day for name in self.locations for day in _tally(tallies, name).answered}
+        return frozenset(date.fromordinal(day) for day in numbers if day >= begin)
 
     @cached_property
     def measured(self) -> Mapping[str, float]:
@@ -219,17 +233,21 @@ class PlanWorkload:
     def _own_pace(self) -> Pace:
         cap = self.library.time_cap()
         timings = (
-            (subject, self.today, min(seconds, cap))
-            for subject, times in self.times.items()
-            for seconds in times
+            (name, self.today, min(seconds, cap))
+            for name in self.locations
+            for seconds, count in _tally(self._tallies, name).seconds.items()
             if seconds
+            for _ in range(count)
         )
         return own_pace(timings, self.inputs.seconds, cap)
 
     def responses(self) -> Iterator[PlanResponse]:
         """What brought visits on before today, oldest first."""
-        before = self.events[: bisect_left(self._days, self.today)]
-        return (event for event in before if isinstance(event, PlanResponse))
+        return (
+            event
+            for event in self.events
+            if event.day < self.today and isinstance(event, PlanResponse)
+        )
 
     def block_minutes(self) -> Iterator[tuple[date, float]]:
         """(day, minutes) of each question that brought a block on, at the written pace.
@@ -251,12 +269,17 @@ class PlanWorkload:
     @property
     def tried(self) -> int:
         """How many responses there are from before today, for whatever purpose."""
-        return sum(map(len, self.times.values()))
+        return sum(count for _, count in self._times())
 
     @property
     def timed(self) -> int:
         """How many responses before today were timed."""
-        return sum(seconds > 0 for times in self.times.values() for seconds in times)
+        return sum(count for seconds, count in self._times() if seconds > 0)
+
+    def _times(self) -> Iterator[tuple[float, int]]:
+        """How many responses before today took so many seconds; 0 where not timed."""
+        for name in self.locations:
+            yield from _tally(self._tallies, name).seconds.items()
 
     # questions
 
@@ -315,97 +338,57 @@ class PlanWorkload:
             self.titles[chapter_name] = chapter.title
             numbers = tuple(bank.index.numbers_in(chapter.id))
             chapters.append(ChapterLoad(chapter_name, chapter.title, numbers))
-        tried = self._standings.get(name, [])
+        tally = _tally(self._tallies, name)
         return SubjectLoad(
             name,
             subject.title,
             tuple(chapters),
             weight=weight,
             open_from=subject.open_from,
-            tried=len(tried),
-            hard=sum(standing.tier in HARD_TIERS for standing in tried),
-            repeated=sum(standing.tier >= Tier.HARDER for standing in tried),
-            tried_twice=sum(standing.days >= 2 for standing in tried),
+            tried=sum(tally.tiers.values()),
+            hard=tally.in_tiers(HARD_TIERS),
+            repeated=tally.in_tiers(REPEATEDLY_MISSED),
+            tried_twice=tally.tried_twice,
         )
 
-    def _read_history(self) -> None:
-        """Go through what was answered, and nothing else, however large the banks are."""
-        table, begin = self._table, (self.inputs.start or date.min).toordinal()
-        days, codes, standings = table.days, table.codes, table.standings
-        events: list[tuple[int, int, int, PlanEvent]] = list(self._visit_events(table))
-        worked, counted = set[int](), set[str]()
-        merged = {
-            located.question
-            for name, located in zip(table.names, self._located_rows, strict=True)
-            if located and located.question != name
-        }
-        for row, located in enumerate(self._located_rows):
+    def _tallied(self, morning: date) -> Tallies:
+        """What the history comes to on this morning, or with `date.max` by now."""
+        if self._is_of_library:
+            return tallies_of(self.library, morning)
+        return self._tallier.anew(morning)
+
+    def _events_since(self, first: date) -> Sequence[PlanEvent]:
+        """The events of the plan from a study day on, oldest first."""
+        table, begin = self._table, max(first, self.inputs.start or date.min)
+        events = list(self._visit_events(table, begin))
+        for name in table.names_between(begin, date.max):
+            located = self._tallier.located(name)
             if located is None:
                 continue
-            if located.question not in counted:
-                counted.add(located.question)
-                standing = self._standing(row, located.question, located.question in merged)
-                if standing.tier is not Tier.UNTRIED:
-                    self._standings.setdefault(located.subject, []).append(standing)
-            last = standings[row].last
-            if last is None or last.toordinal() < begin:
-                continue
-            for place in table.span(row):
-                day, purpose = days[place], _CREDITED_CODES.get(codes[place])
-                if day < begin:
-                    continue
-                if codes[place] in MARKS:
-                    worked.add(day)
-                if purpose is not None:
+            for place in table.span(table.rows[name]):
+                day, purpose = table.days[place], _CREDITED_CODES.get(table.codes[place])
+                if purpose is not None and day >= begin.toordinal():
                     event = PlanResponse(date.fromordinal(day), *located[1:], purpose)
                     events.append((day, table.ats[place], table.ties[place], event))
         events.sort(key=itemgetter(0, 1, 2))
-        self.events = [event for *_, event in events]
-        self._days = [event.day for event in self.events]
-        self.days_worked = set(map(date.fromordinal, worked))
+        return [event for *_, event in events]
 
-    def _standing(self, row: int, question_id: str, is_merged: bool) -> Standing:
-        """Where a question, of which this row holds events, stood this morning."""
-        standing, table = self._table.standings[row], self._table
-        is_of_today = standing.last is None or standing.last >= self.today
-        if is_of_today or is_merged or row in table.hand_set:
-            return self.library.history.standing_before(question_id, self.today)
-        return standing
-
-    def _located(self, question_id: str) -> "_Located | None":
-        """Where the question that stays for this one stands; None where it is not active in a
-        planned bank.
-        """
-        stays = self.library.stays(question_id)
-        bank = self.library.banks.get(bank_of(stays))
-        place = bank.index.place(stays) if bank else None
-        names = self._names.get((bank.id, place.chapter)) if bank and place else None
-        return _Located(stays, *names, place.number) if place and names else None
-
-    @cached_property
-    def times(self) -> dict[str, list[float]]:
-        """Seconds of what was answered before today, by subject id; 0 where not timed."""
-        times: dict[str, list[float]] = {}
-        table, today = self._table, self.today.toordinal()
-        for row, located in enumerate(self._located_rows):
-            if located is not None:
-                own = slice(table.begins[row], table.begins[row + 1])
-                events = zip(table.seconds[own], table.days[own], table.codes[own], strict=True)
-                times.setdefault(located.subject, []).extend(
-                    seconds for seconds, day, code in events if day < today and code in MARKS
-                )
-        return times
-
-    def _visit_events(self, table: HistoryTable) -> Iterator[tuple[int, int, int, PlanEvent]]:
-        history, begin = self.library.history, self.inputs.start or date.min
-        for begun in history.records_of(VisitBegun):
-            day = history.day(begun.at)
-            if day >= begin and begun.kind is not VisitKind.PASS:
-                yield day.toordinal(), *table.visits[id_mark(begun.id)], self._begun(begun, day)
-        for ended in history.records_of(VisitEnded):
-            day = history.day(ended.at)
-            event = EndedVisit(day, ended.visit, ended.how.value)
-            yield day.toordinal(), *table.visits[id_mark(ended.id)], event
+    def _visit_events(
+        self, table: HistoryTable, begin: date
+    ) -> Iterator[tuple[int, int, int, PlanEvent]]:
+        for record in self._visits:
+            day = self.library.history.day(record.at)
+            if day < begin:
+                continue
+            event: PlanEvent
+            if isinstance(record, VisitEnded):
+                event = EndedVisit(day, record.visit, record.how.value)
+            elif record.kind is VisitKind.PASS:
+                continue
+            else:
+                event = self._begun(record, day)
+            if (moment := table.visits.get(id_mark(record.id))) is not None:
+                yield day.toordinal(), *moment, event
 
     def _begun(self, begun: VisitBegun, day: date) -> BegunVisit:
         is_sweep = begun.kind is VisitKind.SWEEP
@@ -417,6 +400,13 @@ class PlanWorkload:
             self.numbered(begun.also_open),
             self.numbered(begun.untried),
         )
+
+
+def _tally(tallies: Tallies, subject: str) -> SubjectTally:
+    return tallies.get(subject) or SubjectTally()
+
+
+_TRACKS = msgspec.msgpack.Decoder(dict[str, SubjectTrack])
 
 
 def request_for(workload: PlanWorkload, inputs: PlanInputs) -> PlanRequest:

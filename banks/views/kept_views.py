@@ -161,6 +161,7 @@ def startup_snapshot(
     """
     from banks.planning.workload import PlanWorkload
     from banks.views.today import today_view
+    from banks.views.triage import subject_counts
 
     if workload is None and library.settings.plan.is_set_up:
         workload = PlanWorkload(library)
@@ -174,7 +175,8 @@ def startup_snapshot(
     ]
     if workload is None or view.days_to_exam <= 0:
         return StartupSnapshot(view, tuple(left))
-    return StartupSnapshot(view, tuple(left), _week(library, workload, view), _subjects(library))
+    subjects = subject_counts(library, {bank.id for bank in workload.banks})
+    return StartupSnapshot(view, tuple(left), _week(library, workload, view), tuple(subjects))
 
 
 def _week(library: "Library", workload: "PlanWorkload", view: TodayView) -> tuple[WeekDay, ...]:
@@ -191,16 +193,6 @@ def _week(library: "Library", workload: "PlanWorkload", view: TodayView) -> tupl
             left = view.count - view.done
         week.append(WeekDay(day, planned[0].role if planned else Use.REST, done, left))
     return tuple(week)
-
-
-def _subjects(library: "Library") -> tuple[SubjectCounts, ...]:
-    from banks.planning.workload import banks_that_count
-    from banks.views.listing import by_subject
-    from banks.views.triage import Filter, rows
-
-    planned = banks_that_count(library)
-    planned_rows = [row for row in rows(library, Filter()) if row.location.bank.id in planned]
-    return tuple(by_subject(planned_rows))
 
 
 def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:

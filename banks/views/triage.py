@@ -9,9 +9,20 @@ from msgspec.structs import replace
 
 from banks.contents import Location
 from banks.library import Library
+from banks.planning.tallies import SubjectTally, tallies_of
 from domain.questions import Question
 from domain.responses import Reason
-from domain.tiers import Counts, Standing, Step, Tier, TierRules, WaitingState, fold, is_waiting
+from domain.tiers import (
+    Counts,
+    Standing,
+    Step,
+    SubjectCounts,
+    Tier,
+    TierRules,
+    WaitingState,
+    fold,
+    is_waiting,
+)
 
 WEEK = timedelta(days=7)
 
@@ -103,27 +114,32 @@ def waiting_by_subject(
     library: Library, banks: Collection[str] = ()
 ) -> dict[tuple[str, str], WaitingState]:
     """The same for each subject with something tried, by bank id and subject id."""
-    history, today = library.history, library.today()
-    after, week_ago = history.rules.waiting_days, library.today() - WEEK
-    # What was last tried after this day and before that week was not waiting then.
-    newest_waiting = week_ago - timedelta(days=after)
-    now: Counter[tuple[str, str]] = Counter()
-    then: Counter[tuple[str, str]] = Counter()
-    settled: Counter[tuple[str, str]] = Counter()
-    tried = set(history.questions())
-    for location, name in library.active_ids():
-        if name not in tried or (banks and location.bank.id not in banks):
-            continue
-        subject = (location.bank.id, location.subject.id)
-        standing = history.standing(name)
-        now[subject] += is_waiting(standing, today, after)
-        settled[subject] += standing.settled
-        if standing.last is not None and not newest_waiting < standing.last < week_ago:
-            then[subject] += history.was_waiting(name, week_ago)
-    last_tried = _last_tried(library)
-    return {
-        key: WaitingState(now[key], now[key] - then[key], settled[key], last_tried) for key in now
-    }
+    today, last_tried = library.today(), _last_tried(library)
+    states: dict[tuple[str, str], WaitingState] = {}
+    for name, tally in tallies_of(library, date.max).items():
+        bank, _, subject = name.partition("/")
+        if not banks or bank in banks:
+            waiting = tally.waiting(today)
+            change = waiting - tally.waiting_then(today - WEEK)
+            states[bank, subject] = WaitingState(waiting, change, tally.settled, last_tried)
+    return states
+
+
+def subject_counts(library: Library, banks: Collection[str]) -> list[SubjectCounts]:
+    """The counts of every subject with questions in these banks, in their order."""
+    tallies, today = tallies_of(library, date.max), library.today()
+    return [
+        SubjectCounts(
+            bank.id,
+            subject.id,
+            subject.title,
+            tallies.get(f"{bank.id}/{subject.id}", SubjectTally()).counts(total, today),
+        )
+        for bank in sorted(library.banks.values(), key=lambda bank: bank.id)
+        if bank.id in banks
+        for subject in bank.subjects
+        if (total := sum(len(bank.index.rows_in(chapter.id)) for chapter in subject.chapters))
+    ]
 
 
 def _last_tried(library: Library) -> date:

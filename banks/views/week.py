@@ -1,7 +1,7 @@
 """The week that is over, beside what was planned for it, and what the next one holds."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from datetime import date
 from itertools import groupby
 from statistics import NormalDist
@@ -199,7 +199,7 @@ def _done(asked: Sequence[PlanEntry], events: Sequence[PlanResponse]) -> int:
     return done + sum(min(count, by_subject[subject]) for subject, count in expected.items())
 
 
-def _longest_gap(planned: set[date], kept: set[date]) -> list[date]:
+def _longest_gap(planned: set[date], kept: Set[date]) -> list[date]:
     """The most planned days in a row that were not kept."""
     gap, longest = list[date](), list[date]()
     for day in sorted(planned):

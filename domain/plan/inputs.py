@@ -250,6 +250,14 @@ class SubjectLoad(Struct, frozen=True, dict=True):
         """How many questions the subject has."""
         return sum(len(chapter.numbers) for chapter in self.chapters)
 
+    def has(self, chapter: str, number: int) -> bool:
+        """Whether the number is that of an active question in the chapter of this id."""
+        return number in self._numbers.get(chapter, ())
+
+    @cached_property
+    def _numbers(self) -> dict[str, frozenset[int]]:
+        return {chapter.id: frozenset(chapter.numbers) for chapter in self.chapters}
+
     def expected_repeated(self, share: float) -> int:
         """Repeatedly missed questions: those known, and `share` of what was not yet tried twice."""
         return self.repeated + math.ceil(share * max(0, self.questions - self.tried_twice) - 1e-9)

@@ -1,8 +1,6 @@
 """Visits: which there are, and what the records say is finished, under way and left of them."""
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 
 from msgspec import Struct
@@ -159,18 +157,28 @@ class VisitFold:
     there are none, with the end of its day.
     """
 
-    def __init__(self, subjects: Iterable[SubjectLoad]) -> None:
-        self._tracks = {subject.id: SubjectTrack(subject) for subject in subjects}
-        self._named: dict[str, SubjectTrack] = {}
+    def __init__(
+        self, subjects: Iterable[SubjectLoad], tracks: "Mapping[str, SubjectTrack] | None" = None
+    ) -> None:
+        """With `tracks`, those of a former reading, it goes on where that ended."""
+        self._subjects = {subject.id: subject for subject in subjects}
+        known = tracks or {}
+        self.tracks = {name: known.get(name) or SubjectTrack() for name in self._subjects}
+        self._named = {
+            name: track
+            for track in self.tracks.values()
+            for name in (track.block, track.sweep.id if track.sweep else "")
+            if name
+        }
 
     def read(self, events: Iterable[PlanEvent]) -> None:
         """Read on: these come after all that was read before."""
         for event in events:
             if isinstance(event, PlanResponse):
-                if (track := self._tracks.get(event.subject)) is not None:
-                    track.answer(event)
+                if (track := self.tracks.get(event.subject)) is not None:
+                    track.answer(event, self._subjects[event.subject])
             elif isinstance(event, BegunVisit):
-                if (track := self._tracks.get(event.visit.subject)) is not None:
+                if (track := self.tracks.get(event.visit.subject)) is not None:
                     self._named[event.id] = track
                     track.begin(event)
             elif (track := self._named.get(event.id)) is not None:
@@ -178,9 +186,9 @@ class VisitFold:
 
     def progress(self, morning: date) -> VisitProgress:
         """What is done on that morning; everything that was read lies before it."""
-        for track in self._tracks.values():
+        for track in self.tracks.values():
             track.close_before(morning)
-        tracks = self._tracks
+        tracks = self.tracks
         return VisitProgress(
             blocks={name: tuple(track.blocks) for name, track in tracks.items() if track.blocks},
             sweeps={name: tuple(track.sweeps) for name, track in tracks.items() if track.sweeps},
@@ -196,26 +204,23 @@ class VisitFold:
         )
 
 
-@dataclass
-class SubjectTrack:
-    """One subject while its events are read."""
+class SubjectTrack(Struct):
+    """One subject while its events are read: its finished visits, and what is under way.
 
-    subject: SubjectLoad
-    blocks: list[DaySpan] = field(default_factory=list)
-    sweeps: list[DaySpan] = field(default_factory=list)
-    covered: dict[str, set[int]] = field(default_factory=dict)
-    done_on: Counter[date] = field(default_factory=Counter)
+    `block` and `sweep` are those that were put on record as begun.
+    """
+
+    blocks: list[DaySpan] = []
+    sweeps: list[DaySpan] = []
+    covered: dict[str, set[int]] = {}
+    done_on: dict[date, int] = {}
     since: date | None = None
     block: str = ""
     sweep: BegunVisit | None = None
-    swept: set[ChapterNumber] = field(default_factory=set)
+    swept: set[ChapterNumber] = set()
     swept_last: date | None = None
 
-    def __post_init__(self) -> None:
-        self.numbers = {c.id: frozenset(c.numbers) for c in self.subject.chapters}
-        self.left = self.subject.questions
-
-    def answer(self, response: PlanResponse) -> None:
+    def answer(self, response: PlanResponse, subject: SubjectLoad) -> None:
         """A response counts for the sweep under way, or for the block next or under way."""
         if self.sweep is not None:
             self.count_swept(response)
@@ -224,25 +229,22 @@ class SubjectTrack:
         if response.purpose is Purpose.FREE and self.since is None:
             return
         if not self.blocks or response.day > self.blocks[-1].last:
-            self._revise(response)
+            self._revise(response, subject)
 
-    def _revise(self, response: PlanResponse) -> None:
-        covered = self.covered.setdefault(response.chapter, set())
-        number = response.number
-        if number in covered or number not in self.numbers.get(response.chapter, ()):
+    def _revise(self, response: PlanResponse, subject: SubjectLoad) -> None:
+        covered, number = self.covered.setdefault(response.chapter, set()), response.number
+        if number in covered or not subject.has(response.chapter, number):
             return
         covered.add(number)
         self.since = self.since or response.day
-        self.done_on[response.day] += 1
-        self.left -= 1
-        if not self.left:
+        self.done_on[response.day] = self.done_on.get(response.day, 0) + 1
+        if sum(self.done_on.values()) == subject.questions:
             self._finish_block(response.day)
 
     def _finish_block(self, last: date) -> None:
         self.blocks.append(DaySpan(self.since or last, last))
-        self.covered, self.done_on, self.since = {}, Counter(), None
+        self.covered, self.done_on, self.since = {}, {}, None
         self.block = ""
-        self.left = self.subject.questions
 
     def count_swept(self, response: PlanResponse) -> None:
         """A response counts for the sweep under way; the last of its list ends it."""

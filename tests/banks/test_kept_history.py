@@ -16,6 +16,7 @@ import banks.views.evidence_log
 from banks.contents import StoreContents
 from banks.library import Given, Library
 from banks.planning.intents import accept
+from banks.planning.tallies import tallies_of
 from banks.planning.workload import PlanWorkload
 from banks.store.cache import Cache
 from banks.store.folder import Store
@@ -23,6 +24,7 @@ from banks.views.confusions import confusions
 from banks.views.evidence import evidence
 from banks.views.evidence_log import EvidenceLog
 from banks.views.sweeping import sweep
+from banks.views.triage import subject_counts, waiting_by_subject
 from domain.grading import Duplicates
 from domain.history import History
 from domain.plan.inputs import PlanInputs
@@ -66,13 +68,17 @@ def told(contents: StoreContents) -> list[object]:
     read = EvidenceLog(contents)
     day = contents.today()
     return [
-        [(name, history.standing(name), history.was_waiting(name, day)) for name in NAMES],
+        [(name, history.standing(name)) for name in NAMES],
+        [list(history.waiting_mornings(name, day)) for name in NAMES],
         [history.standing_before(name, day) for name in NAMES],
         [list(history.tallied(name)) for name in NAMES],
         sorted(history.questions()),
         history.answered_on(day),
         (workload.events, workload.subjects, workload.tried),
-        {name: sorted(times) for name, times in workload.times.items() if times},
+        [workload.progress(day - timedelta(days=back)) for back in (-1, 0, 1, 40)],
+        (workload.days_worked, workload.timed, list(workload.events_on(day))),
+        tallies_of(contents, day),
+        (waiting_by_subject(contents), subject_counts(contents, ["book"])),
         (read.ids, in_lists(read.responses), read.blanks, read.trials()),
         [in_lists(stood) for stood in (read.now, read.morning)],
         confusions(contents),

@@ -360,11 +360,12 @@ def test_a_question_waits_from_the_day_its_time_is_up_and_until_it_is_tried() ->
     """The rules' 60 days; what is tried on a day was still waiting on its morning."""
     first, again = response(1), response(2, day=70)
     read = history(first)
-    days = (date(2026, 4, 29), date(2026, 4, 30), date(2026, 5, 10), date(2026, 5, 11))
-    assert [read.was_waiting("b/c/1", day) for day in days] == [False, True, True, True]
+    assert list(read.waiting_mornings("b/c/1", date.max)) == [(date(2026, 4, 30), None)]
 
     read.add(again)
-    assert [read.was_waiting("b/c/1", day) for day in days] == [False, True, True, False]
+    mornings = [(date(2026, 4, 30), date(2026, 5, 10))]  # settled since
+    assert list(read.waiting_mornings("b/c/1", date.max)) == mornings
+    assert list(read.waiting_mornings("b/c/1", date(2026, 5, 10))) == [(date(2026, 4, 30), None)]
 
 
 def test_thinking_and_reading_count_together_where_either_was_timed() -> None:

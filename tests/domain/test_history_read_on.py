@@ -109,7 +109,7 @@ def read_of(history: History) -> list[object]:
         [(name, history.standing(name), history.trail(name)) for name in BANK],
         [history.events(name) for name in BANK],
         [[history.standing_before(name, day) for day in DAYS] for name in BANK],
-        [[history.was_waiting(name, day) for day in DAYS] for name in BANK],
+        [[list(history.waiting_mornings(name, day)) for day in DAYS] for name in BANK],
         [list(history.tallied(name)) for name in BANK],
         [history.answered_on(day) for day in DAYS],
         [(history.verdict(r), history.awaits_key(r), history.chosen(r)) for r in responses],
