@@ -231,10 +231,15 @@ class _KeptOfMorning(Struct, frozen=True):
 
 
 def of_morning(
-    contents: "StoreContents", name: str, make: Callable[[date], object], request: str = ""
+    contents: "StoreContents",
+    name: str,
+    make: Callable[[date], object],
+    request: str = "",
+    *,
+    is_todays: bool = False,
 ) -> OfMorning:
     """What `make` gives of a morning, packed: as it was made of an earlier one, where nothing
-    before that has changed since, else of today's.
+    before that has changed since, else of today's; with `is_todays` of today's in any case.
 
     It is kept with the history, under the name. `request` says in words what was asked for.
     """
@@ -243,7 +248,7 @@ def of_morning(
     if (
         known is not None
         and known.request == request
-        and known.morning <= today
+        and (known.morning == today or (known.morning < today and not is_todays))
         and history.earliest_change(known.version) >= known.morning
     ):
         contents.mornings[name] = known

@@ -7,9 +7,11 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
+from banks.kept_history import of_morning
 from banks.planning.workload import PlanWorkload, banks_that_count, request_for
 from banks.views.today import TodayView
 from domain.errors import InputError
@@ -468,10 +470,20 @@ class PlanReport(Struct, frozen=True):
 
 
 def plan_report(library: "Library") -> PlanReport:
-    """All of it. Raises InputError when no plan is set up."""
+    """All of it, made once a morning. Raises InputError when no plan is set up."""
+    workload = PlanWorkload(library)
+    has_begun = bool(workload.events_on(workload.today))
+    request = msgspec.json.encode((library.settings, has_begun)).decode()
+    report = of_morning(
+        library, "plan-report", lambda _: report_of(library, workload), request, is_todays=True
+    )
+    return msgspec.msgpack.decode(report.value, type=PlanReport)
+
+
+def report_of(library: "Library", workload: PlanWorkload) -> PlanReport:
+    """The report that this workload gives, with all that is expected of the offers."""
     from banks.views.plan_worth import PlanWorth
 
-    workload = PlanWorkload(library)
     view, worth = plan_view(workload), PlanWorth(library, workload)
     outlook = plan_outlook(workload, view.plan, worth)
     return PlanReport(view, outlook, dict(offer_worths(worth, outlook.offers)))

@@ -7,10 +7,14 @@ from pathlib import Path
 import pytest
 
 from banks.library import Library
+from banks.planning.intents import accept
 from banks.planning.tallies import Tallier, tallies_of
+from banks.planning.workload import PlanWorkload
 from banks.views.listing import by_subject
+from banks.views.plan import plan_report, report_of
 from banks.views.triage import Filter, rows, subject_counts
 from domain.history import History
+from domain.plan.inputs import PlanInputs
 from domain.responses import Response
 from domain.tiers import Tier, is_waiting
 from tests.banks.test_kept_history import BOOK, NAMES, Candidate
@@ -85,3 +89,20 @@ def test_whatever_is_recorded_is_counted_as_one_by_one(tmp_path: Path, seed: int
         brought_on += before is not None and made.mornings["tallies"] is before
         assert subject_counts(made, ["book"]) == by_subject(rows(made, Filter()))
     assert brought_on >= 20
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_the_report_of_a_morning_is_that_of_any_hour_of_its_day(tmp_path: Path, seed: int) -> None:
+    candidate, clock = Candidate(seed), FakeClock()
+    made = library(tmp_path, BOOK, clock=clock)
+    recalled = 0
+    for _ in range(25):
+        if not made.settings.plan.is_set_up:  # at first, and undone
+            accept(made, PlanInputs(exam=date(2027, 9, 1)))
+        candidate.act(made)
+        if not made.settings.plan.is_set_up:
+            continue
+        before = made.mornings.get("plan-report")
+        assert plan_report(made) == report_of(made, PlanWorkload(made))
+        recalled += before is not None and made.mornings["plan-report"] is before
+    assert recalled >= 5
