@@ -144,8 +144,9 @@ class KeptLog:
 class HistoryBasis(Struct):
     """What a history was read from.
 
-    `tie` is of the history as it is kept, or is to be kept (`to_keep`: as it was read): that was
-    the `version` of the history. None where keeping it would save no time.
+    `ties` are those of the history as it was kept before and as it is to be kept (`to_keep`: as it
+    was read), each with the version of the history that it was; none where keeping it would save no
+    time.
     """
 
     logs: dict[str, LogTie]
@@ -153,8 +154,7 @@ class HistoryBasis(Struct):
     gone: list[str]
     is_read_on: bool
     is_stale: bool = True
-    tie: HistoryTie | None = None
-    version: int = 0
+    ties: list[tuple[HistoryTie, int]] = []
     to_keep: HistoryFile | None = None
 
 
@@ -174,7 +174,7 @@ def read_history(contents: "StoreContents") -> tuple[History, HistoryBasis | Non
     banks = store.bank_marks()
     if basis.is_stale and store.record_count >= FEWEST and all(banks.values()):
         basis.to_keep = kept = _file_of(history, basis, banks)
-        basis.tie, basis.version = (kept.tie if kept else None), history.version
+        basis.ties += [(kept.tie, history.version)] if kept else []
     return known
 
 
@@ -230,46 +230,54 @@ class _KeptOfMorning(Struct, frozen=True):
     value: bytes
 
 
+Make = Callable[[date, OfMorning | None], object]
+"""Gives the value of a morning, going on from that of an earlier one where there is one."""
+
+
 def of_morning(
-    contents: "StoreContents",
-    name: str,
-    make: Callable[[date], object],
-    request: str = "",
-    *,
-    is_todays: bool = False,
+    contents: "StoreContents", name: str, make: Make, request: str = "", *, is_todays: bool = False
 ) -> OfMorning:
-    """What `make` gives of a morning, packed: as it was made of an earlier one, where nothing
-    before that has changed since, else of today's; with `is_todays` of today's in any case.
+    """A value of this morning or, without `is_todays`, of an earlier one, where nothing before that
+    has changed since.
 
     It is kept with the history, under the name. `request` says in words what was asked for.
     """
-    history, basis, today = contents.history, contents.history_basis, contents.today()
-    known = contents.mornings.get(name) or _recalled(contents, name)
-    if (
-        known is not None
-        and known.request == request
-        and (known.morning == today or (known.morning < today and not is_todays))
-        and history.earliest_change(known.version) >= known.morning
+    history, today = contents.history, contents.today()
+    known, is_kept = contents.mornings.get(name), True
+    if known is None:
+        known, is_kept = _recalled(contents, name)
+    if known is not None and (
+        known.request != request
+        or known.morning > today
+        or (is_todays and known.morning < today)
+        or history.earliest_change(known.version) < known.morning
     ):
-        contents.mornings[name] = known
-        return known
-    version = history.version
-    known = OfMorning(request, today, msgspec.msgpack.encode(make(today)), version)
+        known = None
+    if known is None or not is_kept:
+        version = history.version
+        if known is None or known.morning < today:
+            value = msgspec.msgpack.encode(make(today, known))
+            known = OfMorning(request, today, value, version)
+        _keep_of_morning(contents, name, known)
     contents.mornings[name] = known
-    if basis and basis.tie and history.earliest_change(basis.version) >= today:
-        kept = _KeptOfMorning(basis.tie, request, today, known.value)
-        contents.store.cache.save_packed(name, kept)
     return known
 
 
-def _recalled(contents: "StoreContents", name: str) -> OfMorning | None:
-    basis = contents.history_basis
-    if basis is None or basis.tie is None:
-        return None
-    kept = contents.store.cache.load_packed(name, _KeptOfMorning)
-    if kept is None or kept.tie != basis.tie:
-        return None
-    return OfMorning(kept.request, kept.morning, kept.value, basis.version)
+def _recalled(contents: "StoreContents", name: str) -> tuple[OfMorning | None, bool]:
+    """The value as it was kept, and whether it was kept with the history as that is kept now."""
+    ties = contents.history_basis.ties if contents.history_basis else []
+    kept = contents.store.cache.load_packed(name, _KeptOfMorning) if ties else None
+    for tie, version in ties:
+        if kept is not None and kept.tie == tie:
+            return OfMorning(kept.request, kept.morning, kept.value, version), tie == ties[-1][0]
+    return None, False
+
+
+def _keep_of_morning(contents: "StoreContents", name: str, known: OfMorning) -> None:
+    ties = contents.history_basis.ties if contents.history_basis else []
+    if ties and contents.history.earliest_change(ties[-1][1]) >= known.morning:
+        kept = _KeptOfMorning(ties[-1][0], known.request, known.morning, known.value)
+        contents.store.cache.save_packed(name, kept)
 
 
 def _read_anew(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
@@ -389,13 +397,12 @@ def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     if len(others) != len(kept.others):
         return None
     history = _history(contents, others, log)
-    basis = HistoryBasis(
-        logs, kept.others, kept.gone, is_read_on=True, tie=kept.tie, version=history.version
-    )
+    began = history.version
+    basis = HistoryBasis(logs, kept.others, kept.gone, is_read_on=True, ties=[(kept.tie, began)])
     if tail:
         _add_tail(history, basis, log, {record.id: record for record in others}, tail)
     today = history.day(contents.now())
-    basis.is_stale = len(tail) > LONGEST_TAIL or history.earliest_change(basis.version) < today
+    basis.is_stale = len(tail) > LONGEST_TAIL or history.earliest_change(began) < today
     if basis.is_stale:
         history.table_with(log.place)
     return history, basis
@@ -440,7 +447,7 @@ def _table(kept: HistoryFile) -> HistoryTable | None:
     """The table that was kept; None where it can't be one, whoever made it."""
     table = HistoryTable()
     table.names, table.standings, table.newest = kept.names, kept.standings, kept.newest
-    table.rows = {name: row for row, name in enumerate(kept.names)}
+    table.rows = dict(zip(kept.names, range(len(kept.names)), strict=True))
     try:
         table.begins = array("Q", kept.begins)
         for name, kind in COLUMNS.items():

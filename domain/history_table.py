@@ -179,9 +179,17 @@ class HistoryTable:
         return sum(code in MARKS or code in HAND_SET for code in self.codes)
 
     @cached_property
+    def _study_days(self) -> frozenset[int]:
+        return frozenset(self.days)
+
+    @cached_property
+    def _all_codes(self) -> frozenset[int]:
+        return frozenset(self.codes)
+
+    @cached_property
     def hand_set(self) -> frozenset[int]:
         """The rows of which a tier was ever set by hand."""
-        if HAND_SET.keys().isdisjoint(self.codes):
+        if HAND_SET.keys().isdisjoint(self._all_codes):
             return frozenset()
         rows = range(len(self.names))
         return frozenset(
@@ -228,7 +236,7 @@ class HistoryTable:
     def names_between(self, first: date, end: date) -> list[str]:
         """The names of the rows with something of a study day from the first up to the end."""
         begin, until = first.toordinal(), end.toordinal()
-        days = {day for day in set(self.days) if begin <= day < until}
+        days = {day for day in self._study_days if begin <= day < until}
         if len(days) > _FEW:
             return [self.names[row] for row in self.rows_with_any("days", days)]
         rows = {row for day in days for row in self.rows_with("days", day)}
@@ -236,9 +244,10 @@ class HistoryTable:
 
     def rows_with_any(self, column: str, values: Collection[int]) -> list[int]:
         """The rows that have any of these values in a column, in one pass."""
-        if not values:
+        numbers = getattr(self, column)
+        if not values or set(values).isdisjoint(numbers):  # the quicker question
             return []
-        places = [place for place, value in enumerate(getattr(self, column)) if value in values]
+        places = [place for place, value in enumerate(numbers) if value in values]
         return sorted({bisect_right(self.begins, place) - 1 for place in places})
 
     def problem(self) -> str:
@@ -251,10 +260,10 @@ class HistoryTable:
             return "its rows overlap"
         if len(self.rows) != len(self.names):
             return "a name stands twice"
-        for code in set(self.codes):
+        for code in self._all_codes:
             if code not in MARKS and code not in HAND_SET and code not in _OTHER_CODES:
                 return "it holds an unknown mark"
-        if self.days and not 1 <= min(self.days) <= max(self.days) <= date.max.toordinal():
+        if any(not 1 <= day <= date.max.toordinal() for day in self._study_days):
             return "a day is none"
         return ""
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 import msgspec
 from msgspec import Struct
 
-from banks.kept_history import of_morning
+from banks.kept_history import OfMorning, of_morning
 from domain.history_table import MARKS, HistoryTable
 from domain.questions import Bank, bank_of
 from domain.tiers import Counts, Tier
@@ -82,7 +82,13 @@ _DECODER = msgspec.msgpack.Decoder(Tallies)
 def tallies_of(library: "StoreContents", morning: date) -> Tallies:
     """The tallies of a morning that is not before today's; `date.max` counts all there is."""
     tallier = Tallier(library, library.banks)
-    known = of_morning(library, "tallies", tallier.anew)
+
+    def make(today: date, known: OfMorning | None) -> Tallies:
+        if known is None:
+            return tallier.anew(today)
+        return tallier.brought_on(_DECODER.decode(known.value), known.morning, today)
+
+    known = of_morning(library, "tallies", make)
     return tallier.brought_on(_DECODER.decode(known.value), known.morning, morning)
 
 

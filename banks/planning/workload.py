@@ -179,15 +179,18 @@ class PlanWorkload:
     def progress(self, morning: date) -> VisitProgress:
         """What is done of the visits on that morning."""
         if morning not in self._progress:
-            known = self._known_visits
-            if known is None or morning < known.morning:
-                fold, events = VisitFold(self.subjects), self.events
-            else:
-                fold = VisitFold(self.subjects, _TRACKS.decode(known.value))
-                events = self._events_since(known.morning)
-            fold.read(event for event in events if event.day < morning)
-            self._progress[morning] = fold.progress(morning)
+            self._progress[morning] = self._folded(morning, self._known_visits).progress(morning)
         return self._progress[morning]
+
+    def _folded(self, morning: date, known: OfMorning | None) -> VisitFold:
+        """What the events before a morning did, read on from what was known of an earlier one."""
+        if known is None or morning < known.morning:
+            fold, events = VisitFold(self.subjects), self.events
+        else:
+            fold = VisitFold(self.subjects, _TRACKS.decode(known.value))
+            events = self._events_since(known.morning)
+        fold.read(event for event in events if event.day < morning)
+        return fold
 
     @cached_property
     def _known_visits(self) -> OfMorning | None:
@@ -195,10 +198,8 @@ class PlanWorkload:
         if not self._is_of_library:
             return None
 
-        def tracks(morning: date) -> dict[str, SubjectTrack]:
-            fold = VisitFold(self.subjects)
-            fold.read(event for event in self.events if event.day < morning)
-            return fold.tracks
+        def tracks(today: date, known: OfMorning | None) -> dict[str, SubjectTrack]:
+            return self._folded(today, known).tracks
 
         request = f"{self.inputs.start} {' '.join(bank.id for bank in self.banks)}"
         return of_morning(self.library, "visits", tracks, request)

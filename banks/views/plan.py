@@ -475,7 +475,7 @@ def plan_report(library: "Library") -> PlanReport:
     has_begun = bool(workload.events_on(workload.today))
     request = msgspec.json.encode((library.settings, has_begun)).decode()
     report = of_morning(
-        library, "plan-report", lambda _: report_of(library, workload), request, is_todays=True
+        library, "plan-report", lambda *_: report_of(library, workload), request, is_todays=True
     )
     return msgspec.msgpack.decode(report.value, type=PlanReport)
 
