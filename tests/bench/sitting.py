@@ -5,10 +5,12 @@ WAY is drill, over questions that have their text, or grid, over those that have
 
 import sys
 from functools import partial
+from itertools import islice
 from pathlib import Path
 
 from banks.clock import pretend_clock
 from banks.library import Library
+from domain.questions import Trait
 from domain.responses import Purpose
 from tests.bench.sizes import TODAY
 from tui.app import Resieve
@@ -25,9 +27,12 @@ def main(way: str, folder: Path) -> None:
 
 
 def _begin(app: Resieve, way: str) -> None:
-    questions = [question for _, question in app.library.active_questions()]
-    names = [question.id for question in questions if bool(question.stem) is (way == "drill")]
-    begin(app, "Bench", Purpose.FREE, names[:QUESTIONS])
+    (bank,) = app.library.banks.values()
+    with_text = set(bank.index.ids_with(Trait.HAS_TEXT))
+    names = (
+        name for _, name in app.library.active_ids() if (name in with_text) is (way == "drill")
+    )
+    begin(app, "Bench", Purpose.FREE, list(islice(names, QUESTIONS)))
 
 
 if __name__ == "__main__":
