@@ -120,11 +120,6 @@ class Library(StoreContents):
         """Keep what was read of the log, where it saves the next start time."""
         keep_history(self)
 
-    def settle(self) -> None:
-        """What can wait until the first screen is there: keep the history, and read all of it."""
-        keep_history(self)
-        self.history.read_all()
-
     def close(self) -> None:
         """Let the store go."""
         self.store.close()

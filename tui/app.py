@@ -179,8 +179,8 @@ class Resieve(BaseApp):
         self._in_background(self._read_rest, failure, "settle")
 
     def _read_rest(self) -> None:
-        """All of the history, and the code of every screen, so that none is waited for."""
-        self.library.settle()
+        """Keep the history for the next start, and read the code of every screen."""
+        self.library.keep_history()
         for place in SCREENS.values():
             import_module(place.partition(":")[0])
 

@@ -73,13 +73,16 @@ class QuestionListScreen(AppScreen):
             self.in_background(self._read_behind, group="listing", loads=not self.is_listed)
 
     def _read(self) -> Listing:
-        texts = self._listing.texts if self._listing else None
-        return Listing(self.library, type(self).ORDER, texts)
+        return Listing(self.library, type(self).ORDER)
 
     def _read_behind(self) -> None:
         listing = self._read()
         self.hand_over(self._listed, listing)
-        listing.search  # noqa: B018 - made here, so that the first word typed does not wait
+
+    def _read_texts(self) -> None:
+        """All text of the questions, while the first word is typed."""
+        if self._listing is not None:
+            self._listing.search  # noqa: B018 - made by being asked for
 
     def _listed(self, listing: Listing) -> None:
         self._listing = listing
@@ -96,6 +99,7 @@ class QuestionListScreen(AppScreen):
         line = self.query_one("#search", Input)
         line.add_class("-open")
         line.focus()
+        self.in_background(self._read_texts, group="search")
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Look for what is typed once the fingers rest."""

@@ -15,6 +15,7 @@ from banks.views.triage import Explanation, explanation
 from domain.drill_choice import DrillCandidate, DrillChoice
 from domain.errors import InputError
 from domain.history import Sitting
+from domain.history_table import Mark
 from domain.presentation import Seating, seat
 from domain.questions import KEYED_LETTERS, Bank, Form, Kind, Question, Trait
 from domain.responses import Medium, Purpose, Reason, Response
@@ -260,19 +261,24 @@ def last_choice(library: Library) -> DrillChoice:
     return library.settings.drill
 
 
-def drill_candidates(library: Library) -> Iterator[DrillCandidate]:
-    """Every active question as the conditions of a free drill see it, in the banks' order."""
+def drill_candidates(library: Library, *, with_reasons: bool) -> Iterator[DrillCandidate]:
+    """Every active question as the conditions of a free drill see it, in the banks' order.
+
+    What was said of responses is in their records alone, which all have to be read for it.
+    """
     history, today = library.history, library.today()
+    if with_reasons:
+        history.read_all()
     for location, name in library.active_ids():
         index, standing = location.bank.index, history.standing(name)
-        responses = history.responses(name)
-        reasons = map(history.reason, responses)
+        marks = [event for _, event, _ in history.tallied(name) if isinstance(event, Mark)]
+        reasons = map(history.reason, history.responses(name) if with_reasons else ())
         yield DrillCandidate(
             name,
             (location.bank.id, location.subject.id, location.chapter.id),
             standing.tier,
             is_waiting(standing, today, history.rules.waiting_days),
-            was_unsure=bool(responses) and responses[-1].confidence is not Confidence.SURE,
+            was_unsure=bool(marks) and marks[-1].confidence is not Confidence.SURE,
             is_noted=bool(history.note(name)),
             is_flagged=history.is_flagged(name),
             has_text=index.has(index.rows[name], Trait.HAS_TEXT),

@@ -1,7 +1,7 @@
 """Every active question with where it stands, read once and filtered at every key."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 
 from msgspec import Struct
@@ -10,33 +10,6 @@ from banks.library import Library
 from banks.views.triage import Filter, Row, counts, has_said, rows
 from domain.questions import LETTERS, Question
 from domain.tiers import SubjectCounts
-
-
-class _Read(Struct, frozen=True):
-    """A question's text, and what it was read from."""
-
-    question: Question
-    note: str
-    text: str
-
-
-class Texts:
-    """All text of the questions, case folded. Reading it afresh takes only what has changed."""
-
-    def __init__(self, library: Library) -> None:
-        self._library = library
-        self._known: dict[str, _Read] = {}
-
-    def of(self, rows: Iterable[Row]) -> list[str]:
-        """The rows' texts, in their order."""
-        return [self._text(row.question) for row in rows]
-
-    def _text(self, question: Question) -> str:
-        known = self._known.get(question.id)
-        note = self._library.history.note(question.id)
-        if known is None or known.question != question or known.note != note:
-            known = self._known[question.id] = _Read(question, note, _all_text(question, note))
-        return known.text
 
 
 class Search:
@@ -139,20 +112,17 @@ Order = Callable[[list[Row]], list[Row]]
 
 
 class Listing:
-    """The rows in some order, as they are now. It only reads, so it may be made in a thread.
+    """The rows in some order, as they are now. It only reads, so it may be made in a thread."""
 
-    `texts` are those of the listing before: only what has changed is read again.
-    """
-
-    def __init__(self, library: Library, order: Order = list, texts: Texts | None = None) -> None:
+    def __init__(self, library: Library, order: Order = list) -> None:
         self._library = library
-        self.texts = texts or Texts(library)
         self.rows = order(rows(library, Filter()))
 
     @cached_property
     def search(self) -> Search:
-        """Ready to look for words; made when it is first needed."""
-        return Search(self.rows, self.texts.of(self.rows))
+        """Ready to look for words: holds all text, so it is made when words are looked for."""
+        note = self._library.history.note
+        return Search(self.rows, [_all_text(row.question, note(row.id)) for row in self.rows])
 
     @cached_property
     def subjects(self) -> list[SubjectCounts]:

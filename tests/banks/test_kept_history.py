@@ -14,6 +14,7 @@ from msgspec.structs import replace
 import banks.kept_history
 import banks.views.evidence_log
 from banks.contents import StoreContents
+from banks.kept_history import KeptLog
 from banks.library import Given, Library
 from banks.planning.intents import accept
 from banks.planning.tallies import tallies_of
@@ -21,10 +22,12 @@ from banks.planning.workload import PlanWorkload
 from banks.store.cache import Cache
 from banks.store.folder import Store
 from banks.views.confusions import confusions
+from banks.views.drill import drill_candidates
 from banks.views.evidence import evidence
 from banks.views.evidence_log import EvidenceLog
+from banks.views.listing import Listing
 from banks.views.sweeping import sweep
-from banks.views.triage import subject_counts, waiting_by_subject
+from banks.views.triage import by_urgency, subject_counts, waiting_by_subject
 from domain.grading import Duplicates
 from domain.history import History
 from domain.plan.inputs import PlanInputs
@@ -214,7 +217,7 @@ def test_whatever_is_recorded_reads_the_same_on_as_anew(
         made = opened(tmp_path, clock)
         read_on += is_read_on(made)
         assert told(made) == told(read_anew(made))
-        made.settle()
+        made.history.read_all()
     made.close()
     assert read_on >= 7
 
@@ -336,6 +339,20 @@ def damaged(content: bytes, dice: random.Random) -> Iterator[bytes]:
         yield bytes(flipped)
         yield content[:cut]
         yield content[:12] + dice.randbytes(cut % 300)
+
+
+def test_lists_and_the_drill_form_read_no_records(
+    kept: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again, made = opened(kept.store.folder, kept.now), read_anew(kept)
+    assert is_read_on(again)
+    monkeypatch.setattr(KeptLog, "read", lambda *_: pytest.fail("records were read"))
+    monkeypatch.setattr(KeptLog, "read_all", lambda *_: pytest.fail("records were read"))
+
+    assert Listing(again, by_urgency).rows == Listing(made, by_urgency).rows
+    assert list(drill_candidates(again, with_reasons=False)) == list(
+        drill_candidates(made, with_reasons=False)
+    )
 
 
 def test_a_damaged_file_is_as_good_as_none(kept: Library) -> None:

@@ -35,7 +35,8 @@ def answer(opened: Library, number: int, chosen: str, **fields: object) -> None:
 
 
 def numbers(opened: Library, **conditions: object) -> list[int]:
-    matches = matching(drill_candidates(opened), DrillChoice(**conditions))
+    candidates = drill_candidates(opened, with_reasons="reason" in conditions)
+    matches = matching(candidates, DrillChoice(**conditions))
     return [int(candidate.question.rpartition("/")[2]) for candidate in matches]
 
 

@@ -102,7 +102,7 @@ class DrillFormScreen(AppScreen):
     def __init__(self, heading: BankHeading | None = None) -> None:
         super().__init__()
         self._heading = heading
-        self._is_opened = False
+        self._is_opened = self._with_reasons = False
 
     def body(self) -> ComposeResult:
         """The conditions, what they come to, and where that is."""
@@ -124,13 +124,20 @@ class DrillFormScreen(AppScreen):
             self._choice = _known(last_choice(self.library), self._places)
             if self._heading is not None:
                 self._choice = _within(self._choice, self._heading)
-        if self.library.question_count <= AT_ONCE:
-            self._show_counted(list(drill_candidates(self.library)))
-        else:
-            self.in_background(self._read, loads=True)
+        self._with_reasons = self._choice.reason is not None
+        self._count()
 
-    def _read(self) -> None:
-        self.hand_over(self._show_counted, list(drill_candidates(self.library)))
+    def _count(self) -> None:
+        if self.library.question_count <= AT_ONCE:
+            self._show_counted(self._read())
+        else:
+            self.in_background(self._read_behind, loads=True)
+
+    def _read(self) -> list[DrillCandidate]:
+        return list(drill_candidates(self.library, with_reasons=self._with_reasons))
+
+    def _read_behind(self) -> None:
+        self.hand_over(self._show_counted, self._read())
 
     def _show_counted(self, candidates: Sequence[DrillCandidate]) -> None:
         self._candidates = candidates
@@ -144,6 +151,10 @@ class DrillFormScreen(AppScreen):
     def _use(self, choice: DrillChoice) -> None:
         """Show these conditions and what they come to."""
         self._choice = choice
+        if choice.reason is not None and not self._with_reasons:
+            self._with_reasons = True
+            self._count()
+            return
         self._matching = matching(self._candidates, choice)
         self.query_one("#aside", ScrollText).show([partial(self._where, self._matching)])
         self._lines.show(LINES, self._line, selected=self._lines.selected)

@@ -100,7 +100,7 @@ def test_it_finds_what_the_plain_view_finds_for_a_single_word(opened, text, tier
     assert by_id == {row.question.id: row for row in rows(opened, chosen)}
 
 
-def test_edited_questions_and_notes_are_read_anew_and_the_others_are_not(opened):
+def test_a_new_listing_finds_edited_questions_and_notes(opened):
     from msgspec.structs import replace
 
     listing = Listing(opened)
@@ -109,7 +109,7 @@ def test_edited_questions_and_notes_are_read_anew_and_the_others_are_not(opened)
     edited = replace(before.questions["observer/wind.force/1"], stem="What is a halo?")
     opened.save_bank(before.with_questions([edited]))
     opened.note("observer/sea.state/1", "halo too")
-    again = Listing(opened, list, listing.texts)
+    again = Listing(opened)
     ids = [row.question.id for row in again.find(Filter(text="halo"))]
     opened.save_bank(before)
     opened.undo()
