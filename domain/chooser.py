@@ -1,10 +1,13 @@
 """What to take in the minutes there are: passes, final revision, free sweeps, worth of an hour.
 
 What isn't settled comes first, by the score it is expected to gain per second; then what is
-settled, the longest unseen. The gain looks ahead: what answering today, right or missed and looked
-up, changes about the exam. Without a memory model that can be trusted it is replaced by
-worth · days unseen, a third of it for a question that was never missed nor doubted; so it is among
-questions of which the model expects no gain.
+settled, the longest unseen. Of the former a pass takes last what a visit of the plan will ask
+anyway, and in the last weeks first what would wait on the eve of the exam.
+
+The gain looks ahead: what answering today, right or missed and looked up, changes about the exam.
+Without a memory model that can be trusted it is replaced by worth · days unseen, a third of it for
+a question that was never missed nor doubted; so it is among questions of which the model expects
+no gain.
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
@@ -16,6 +19,7 @@ from msgspec import Struct
 from domain.evidence.differences import gains_of_answering
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import Practice, PracticeColumns
+from domain.tiers import Tier
 
 if TYPE_CHECKING:
     from numpy import bool_, float64, int_, object_
@@ -150,6 +154,21 @@ class Pool(NamedTuple):
         return map(self.choosable, range(self.size))
 
 
+class VisitsAhead(Struct, frozen=True):
+    """What is left to visits of the plan, by subject id.
+
+    A subject that is `closed` takes none, as its visit is near or its first still ahead. In the
+    next weeks a block asks every question of `blocks`, a sweep the repeatedly missed of `sweeps`.
+    """
+
+    closed: frozenset[str] = frozenset()
+    blocks: frozenset[str] = frozenset()
+    sweeps: frozenset[str] = frozenset()
+
+
+NO_VISITS = VisitsAhead()
+
+
 class LeftOut(StrEnum):
     """Why a question is not among those chosen."""
 
@@ -206,23 +225,24 @@ def choose(
     seconds: float,
     today: int,
     lookahead: Lookahead | None = None,
-    visited: Collection[str] = (),
+    visits: VisitsAhead = NO_VISITS,
+    waiting_since: int = 0,
     named: bool = False,
     most: int | None = None,
 ) -> Choice:
     """The questions to take in so many seconds, and at most so many, kept in the order given.
 
-    `visited` names subjects that take none, as they have their visit. `named` says that the
-    candidate asked for a subject or a tier: then what was tried lately counts too. 11,000
-    questions take a few ms.
+    What `visits` will ask comes behind the rest of what isn't settled; among this rest, what was
+    last tried by the day `waiting_since` comes first. `named` says that the candidate asked for a
+    subject or a tier: then what was tried lately counts too. 11,000 questions take a few ms.
     """
     import numpy as np
 
     pool = questions if isinstance(questions, Pool) else Pool.of(questions)
     gains = lookahead.gains(pool) if lookahead else np.zeros(pool.size)
-    omitted = _barred(pool, today, visited, named)
+    omitted = _barred(pool, today, visits.closed, named)
     free = np.flatnonzero(~np.any(list(omitted.values()), axis=0))
-    order = free[_ranked(pool, gains, today)[free].argsort()]
+    order = free[_ranked(pool, gains, today, visits, waiting_since)[free].argsort()]
     taken, left, passed_over = _taken(pool, order, seconds, most)
     is_in = np.zeros(pool.size, dtype=bool)
     is_in[taken] = True
@@ -277,10 +297,8 @@ def _barred(
     pool: Pool, today: int, visited: Collection[str], named: bool
 ) -> "dict[LeftOut, NDArray[bool_]]":
     """What can't be taken, by the first reason that holds."""
-    import numpy as np
-
     unstudied = pool.since == 0
-    closed = np.array([subject in visited for subject in pool.subjects], dtype=bool)[pool.own]
+    closed = _of(pool, visited)
     recent = pool.practice.seen & (today - pool.since <= REST_DAYS) & (not named)
     return {
         LeftOut.FIRST_STUDY: unstudied,
@@ -289,16 +307,31 @@ def _barred(
     }
 
 
-def _ranked(pool: Pool, gains: "NDArray[float64]", today: int) -> "NDArray[int_]":
-    """The rank of each: by gain per second, then by the rule; settled ones come last, by age."""
+def _ranked(
+    pool: Pool, gains: "NDArray[float64]", today: int, visits: VisitsAhead, waiting_since: int
+) -> "NDArray[int_]":
+    """The rank of each: what waits, the rest, what visits will ask, each by gain per second, then
+    by the rule; settled ones come last, by age.
+    """
     import numpy as np
 
     by_rule = _by_rule(pool, today - pool.since)
     first = np.where(pool.settled, pool.since, -gains / pool.seconds)
     second = np.where(pool.settled, 0.0, -by_rule / pool.seconds)
+    asked = _of(pool, visits.blocks)
+    asked |= _of(pool, visits.sweeps) & (pool.practice.tier >= Tier.HARDER)
+    waits = pool.practice.seen & (pool.since <= waiting_since)
     ranks = np.empty(pool.size, dtype=int)
-    ranks[np.lexsort((second, first, pool.settled))] = np.arange(pool.size)
+    turn = np.where(pool.settled, 3, np.where(asked, 2, np.where(waits, 0, 1)))
+    ranks[np.lexsort((second, first, turn))] = np.arange(pool.size)
     return ranks
+
+
+def _of(pool: Pool, subjects: Collection[str]) -> "NDArray[bool_]":
+    """Whether each is of one of the subjects."""
+    import numpy as np
+
+    return np.array([subject in subjects for subject in pool.subjects], dtype=bool)[pool.own]
 
 
 def _taken(

@@ -61,15 +61,15 @@ def list_of_sweep(library: "StoreContents", workload: PlanWorkload, entry: PlanE
     """The list that a sweep would have if it began now, without what a paper has asked today."""
     asked = _asked_in_papers(library, workload.today)
     candidates = [
-        (chapter, number, library.history.standing(name).tier)
+        (chapter, number, library.history.standing(name))
         for chapter, number, name in workload.active_ids(entry.subject or "")
         if name not in asked
     ]
-    recorded = {chapter for chapter, _, tier in candidates if tier is not Tier.UNTRIED}
+    recorded = {chapter for chapter, _, stands in candidates if stands.tier is not Tier.UNTRIED}
     return sweep_list(
         [
-            SweepCandidate(chapter, number, tier, chapter not in recorded)
-            for chapter, number, tier in candidates
+            SweepCandidate(chapter, number, stands.tier, stands.last, chapter not in recorded)
+            for chapter, number, stands in candidates
         ],
         room_for_sweep(workload, entry),
     )

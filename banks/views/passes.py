@@ -4,7 +4,7 @@ What is answered on the day itself doesn't change the choice, nor does it once t
 """
 
 from msgspec import Struct
-from msgspec.structs import replace
+from msgspec.structs import astuple, replace
 
 from banks.library import Library
 from banks.planning.visits import ChosenPass, chosen_pass, keep_chosen, pass_begun_on
@@ -12,8 +12,10 @@ from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import evidence_log
 from banks.views.open_sittings import open_sittings
 from banks.views.sweeping import candidates, choose_distinct, lookahead
-from domain.chooser import Choice, Pool, choose
-from domain.plan.study_plan import PassKind, PlanEntry, closed_to_passes
+from domain.chooser import Choice, Pool, VisitsAhead, choose
+from domain.plan.answer_days import visits_ahead
+from domain.plan.inputs import ONE_DAY
+from domain.plan.study_plan import PassKind, PlanEntry
 from domain.responses import Purpose, Reason
 from domain.tiers import is_waiting
 
@@ -22,11 +24,11 @@ MOST_SURE_AND_WRONG = 60
 
 
 class PassRequest(Struct, frozen=True):
-    """What a pass is chosen for: its kind, its minutes and the subjects that take none."""
+    """What a pass is chosen for: its kind, its minutes and what is left to visits."""
 
     kind: PassKind
     minutes: float
-    closed: frozenset[str]
+    visits: VisitsAhead
 
 
 def pass_of(
@@ -46,10 +48,11 @@ def pass_of(
     request = PassRequest(
         entry.pass_kind or PassKind.WORTH,
         entry.minutes,
-        closed_to_passes(plan, progress, today),
+        visits_ahead(plan, progress, today),
     )
     made_from = (
-        request.kind.value, f"{request.minutes:g}", str(workload.tried), *sorted(request.closed),
+        request.kind.value, f"{request.minutes:g}", str(workload.tried),
+        *(" ".join(sorted(subjects)) for subjects in astuple(request.visits)),
         *(bank.id for bank in workload.banks),
     )  # fmt: skip
     if chosen is None or chosen.made_from != made_from:
@@ -69,18 +72,25 @@ def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> C
         lambda question, subject: subject in workload.locations and question not in printed
     )
     most = MOST_SURE_AND_WRONG if request.kind is PassKind.SURE_AND_WRONG else None
+    waiting_since = _waiting_since(library, workload) if request.kind is PassKind.WAITING else 0
 
     def chosen_from(pool: Pool, most: int | None) -> Choice:
         return choose_distinct(
             library,
             pool,
             lambda distinct: choose(
-                distinct, request.minutes * 60, today, ahead, request.closed, most=most
+                distinct,
+                request.minutes * 60,
+                today,
+                ahead,
+                request.visits,
+                waiting_since,
+                most=most,
             ),
         )
 
-    choice = chosen_from(_of_kind(library, workload, pool, request.kind), most)
-    if not choice.picks and request.kind is not PassKind.WORTH:
+    choice = chosen_from(_sure_and_wrong(library, workload, pool) if most else pool, most)
+    if most and not choice.picks:
         choice = chosen_from(pool, None)
     return ChosenPass(
         day=workload.today,
@@ -93,17 +103,17 @@ def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> C
     )
 
 
-def _of_kind(library: Library, workload: PlanWorkload, pool: Pool, kind: PassKind) -> Pool:
-    match kind:
-        case PassKind.WAITING:
-            return pool.only(lambda question, _: _is_waiting(library, workload, question))
-        case PassKind.SURE_AND_WRONG:
-            library.history.read_all()
-            return pool.where(~pool.settled).only(
-                lambda question, _: _was_sure_or_mixed_up(library, workload, question)
-            )
-        case _:
-            return pool
+def _waiting_since(library: Library, workload: PlanWorkload) -> int:
+    """What was last tried by this day (an ordinal) waits on the eve of the exam."""
+    eve = workload.plan().exam - ONE_DAY
+    return eve.toordinal() - library.history.rules.waiting_days
+
+
+def _sure_and_wrong(library: Library, workload: PlanWorkload, pool: Pool) -> Pool:
+    library.history.read_all()
+    return pool.where(~pool.settled).only(
+        lambda question, _: _was_sure_or_mixed_up(library, workload, question)
+    )
 
 
 def _is_waiting(library: Library, workload: PlanWorkload, question: str) -> bool:

@@ -1,4 +1,4 @@
-"""On which days a plan would have each question answered, passes included.
+"""What passes leave to visits, and on which days a plan would have each question answered.
 
 Two plans compare by it. What a sweep or a pass will hold is not known before its day: a sweep is
 taken to ask the subject's most missed questions, a pass those of most worth by the chooser's plain
@@ -6,15 +6,51 @@ rule.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from heapq import nlargest
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from domain.chooser import REST_DAYS, WITHOUT_SIGN
+from domain.chooser import REST_DAYS, WITHOUT_SIGN, VisitsAhead
 from domain.plan.inputs import Use
-from domain.plan.study_plan import VISIT_AHEAD_DAYS, EntryKind, PlanEntry, StudyPlan
+from domain.plan.study_plan import EntryKind, PlanEntry, ScheduledVisit, StudyPlan
+from domain.plan.visits import VisitProgress
+from domain.tiers import Tier
+
+VISIT_AHEAD_DAYS = 7
+"""A subject whose next visit is so near, or nearer, takes no pass."""
+
+ASKED_AHEAD_DAYS = 70
+"""What a visit so near, or nearer, will ask comes in passes behind what none will."""
+
+
+def visits_ahead(plan: StudyPlan, progress: VisitProgress, day: date) -> VisitsAhead:
+    """What passes of the plan's first day leave to visits; in final revision the block under way.
+
+    Only so does a pass stand in for no visit, and its minutes go to what none will ask.
+    """
+    under_way = frozenset(progress.since)
+    if any(entry.role is Use.FINAL for entry in plan.on(day)):
+        return VisitsAhead(under_way)
+    visits = _ahead(plan.visits, progress.blocks.keys() | progress.sweeps.keys(), day)
+    return replace(visits, closed=visits.closed | under_way)
+
+
+def _ahead(visits: Iterable[ScheduledVisit], visited: Collection[str], day: date) -> VisitsAhead:
+    """Of visits that end before the day or are to come; `visited` have one behind them."""
+    ahead = [scheduled for scheduled in visits if scheduled.last >= day]
+    first = {scheduled.visit.subject for scheduled in ahead}.difference(visited)
+    near, asked = (
+        [scheduled.visit for scheduled in ahead if (scheduled.first - day).days <= days]
+        for days in (VISIT_AHEAD_DAYS, ASKED_AHEAD_DAYS)
+    )
+    return VisitsAhead(
+        frozenset(visit.subject for visit in near) | first,
+        frozenset(visit.subject for visit in asked if not visit.sweep),
+        frozenset(visit.subject for visit in asked if visit.sweep),
+    )
 
 
 class QuestionAhead(Struct, frozen=True, gc=False):
@@ -113,24 +149,26 @@ class _LivedPlan:
         self._swept[entry.round, subject] = end
 
     def _chosen(self, entry: PlanEntry) -> list[int]:
-        today, closed = entry.day.toordinal(), self._closed(entry)
-        ranked = []
+        today, visits = entry.day.toordinal(), self._visits_ahead(entry)
+        ranked: list[tuple[int, float, int]] = []
         for n, question in enumerate(self._questions):
-            last = self._last[n]
-            if last is None or today - last <= REST_DAYS or question.subject in closed:
+            last, subject = self._last[n], question.subject
+            if last is None or today - last <= REST_DAYS or subject in visits.closed:
                 continue
+            if question.settled:
+                ranked.append((0, today - last, n))
+                continue
+            is_repeated = question.signs >= Tier.HARDER
+            asked = subject in visits.blocks or (is_repeated and subject in visits.sweeps)
             worth = question.worth * (1.0 if question.signs else WITHOUT_SIGN)
-            rank = today - last if question.settled else (today - last) * worth
-            ranked.append((not question.settled, rank, n))
+            ranked.append((1 if asked else 2, (today - last) * worth, n))
         count = self._of_sample(entry, entry.minutes / self._each)
         return [n for *_, n in nlargest(count, ranked)]
 
-    def _closed(self, entry: PlanEntry) -> set[str]:
-        """As `closed_to_passes` has it, with the visits that the plan has up to the day."""
-        day, visits = entry.day, self._plan.visits
+    def _visits_ahead(self, entry: PlanEntry) -> VisitsAhead:
+        """As `visits_ahead` has it, with the visits that the plan has up to the day."""
         if entry.role is Use.FINAL:
-            return set()
-        ahead = [scheduled for scheduled in visits if scheduled.last >= day]
-        near = {s.visit.subject for s in ahead if (s.first - day).days <= VISIT_AHEAD_DAYS}
-        behind = self._visited | {s.visit.subject for s in visits if s.last < day}
-        return near | ({s.visit.subject for s in ahead} - behind)
+            return VisitsAhead()
+        visits, day = self._plan.visits, entry.day
+        behind = (scheduled.visit.subject for scheduled in visits if scheduled.last < day)
+        return _ahead(visits, self._visited.union(behind), day)

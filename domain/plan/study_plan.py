@@ -8,10 +8,7 @@ from math import ceil
 from msgspec import Struct
 
 from domain.plan.inputs import PaperDay, PlanInputs, Use, open_days
-from domain.plan.visits import Visit, VisitProgress
-
-VISIT_AHEAD_DAYS = 7
-"""A subject whose next visit is so near, or nearer, takes no pass."""
+from domain.plan.visits import Visit
 
 
 class EntryKind(StrEnum):
@@ -232,18 +229,3 @@ class StudyPlan(Struct, frozen=True, kw_only=True, dict=True):
         yield from dict.fromkeys(
             [scheduled.visit for scheduled in self.visits] + [left.visit for left in self.beyond]
         )
-
-
-def closed_to_passes(plan: StudyPlan, progress: VisitProgress, day: date) -> frozenset[str]:
-    """The subjects that take no pass on the plan's first day, so that none stands in for a visit.
-
-    Those whose next visit is near, those that have their first still ahead, and the block under
-    way; in final revision only that.
-    """
-    under_way = frozenset(progress.since)
-    if any(entry.role is Use.FINAL for entry in plan.on(day)):
-        return under_way
-    ahead = [scheduled for scheduled in plan.visits if scheduled.last >= day]
-    near = {s.visit.subject for s in ahead if (s.first - day).days <= VISIT_AHEAD_DAYS}
-    behind = progress.blocks.keys() | progress.sweeps.keys()
-    return under_way | near | ({s.visit.subject for s in ahead} - behind)

@@ -25,6 +25,9 @@ from domain.plan.study_plan import (
 from domain.plan.sweep_layout import SweepShare
 from domain.plan.visits import Visit
 
+WAITING_PASS_DAYS = 14
+"""So near the exam, or nearer, a pass takes first what would wait on its eve."""
+
 LEAST_PASS = 10
 """Fewer idle minutes than this hold no pass."""
 
@@ -312,13 +315,14 @@ class _Writer:
     def _last_kinds(
         self, study: Sequence[OpenDay], visit_days: set[date]
     ) -> Mapping[date, PassKind]:
-        """The passes of the last free days: counted from the end, so that each keeps its kind."""
+        """The passes of the last weeks, the last free day's apart."""
         if not self._request.inputs.last_week:
             return {}
-        last = self._request.exam - timedelta(days=LAST_DAYS)
-        free = [day.day for day in study if day.day >= last and day.day not in visit_days]
-        kinds = (PassKind.SURE_AND_WRONG, PassKind.WAITING, PassKind.WAITING)
-        return dict(zip(reversed(free), kinds, strict=False))
+        exam = self._request.exam
+        left = {day.day: (exam - day.day).days for day in study}
+        kinds = {day: PassKind.WAITING for day in left if left[day] <= WAITING_PASS_DAYS}
+        free = [day for day in left if left[day] <= LAST_DAYS and day not in visit_days]
+        return kinds | dict.fromkeys(free[-1:], PassKind.SURE_AND_WRONG)
 
     def _kept_spare(self, spare: Sequence[date]) -> set[date]:
         """The spare days that stay free: the last ones, so many weeks of them."""

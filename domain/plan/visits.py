@@ -299,11 +299,14 @@ class SubjectTrack(Struct):
 
 
 class SweepCandidate(Struct, frozen=True, gc=False):
-    """A question a sweep may take; `unrecorded` where its chapter has nothing recorded."""
+    """A question a sweep may take, and when it was last tried; `unrecorded` where its chapter has
+    nothing recorded.
+    """
 
     chapter: str
     number: int
     tier: Tier
+    last: date | None = None
     unrecorded: bool = False
 
 
@@ -323,12 +326,15 @@ class SweepList(Struct, frozen=True):
 def sweep_list(candidates: Iterable[SweepCandidate], holds: int) -> SweepList:
     """The list of a sweep whose day holds so many questions; the candidates in book order.
 
-    All repeatedly missed, whatever the day holds; the other open ones, and the untried of
-    chapters where nothing is recorded, as far as there is room.
+    All repeatedly missed, whatever the day holds; the other open ones, the longest unseen first,
+    and the untried of chapters where nothing is recorded, as far as there is room.
     """
     known = list(candidates)
     questions = [c for c in known if c.tier >= Tier.HARDER]
-    also_open = [c for c in known if c.tier is Tier.HARD][: max(0, holds - len(questions))]
+    others = (place for place, c in enumerate(known) if c.tier is Tier.HARD)
+    longest_unseen = sorted(others, key=lambda place: known[place].last or date.min)
+    room = max(0, holds - len(questions))
+    also_open = [known[place] for place in sorted(longest_unseen[:room])]
     free = max(0, holds - len(questions) - len(also_open))
     untried = [c for c in known if c.tier is Tier.UNTRIED and c.unrecorded][:free]
     return SweepList(tuple(_names(questions)), tuple(_names(also_open)), tuple(_names(untried)))

@@ -7,7 +7,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from domain.chooser import Choosable, LeftOut, Lookahead, Pool, choose, worth_of_an_hour
+from domain.chooser import (
+    Choosable,
+    LeftOut,
+    Lookahead,
+    Pool,
+    VisitsAhead,
+    choose,
+    worth_of_an_hour,
+)
 from domain.evidence.differences import gains_of_answering
 from domain.evidence.memory.logistic import PRIOR, Logistic, chance_of, features, fit
 from domain.evidence.memory.practice import UNSEEN, Practice, PracticeColumns
@@ -91,11 +99,43 @@ def test_of_near_duplicates_one_is_taken():
 def test_a_subject_that_has_its_visit_is_left_alone_and_no_more_are_taken_than_wanted():
     questions = [_question("a", subject="soon"), _question("b"), _question("c", ago=40)]
 
-    choice = choose(questions, 600, TODAY, visited={"soon"}, most=1)
+    choice = choose(questions, 600, TODAY, visits=VisitsAhead(frozenset({"soon"})), most=1)
 
     assert [pick.question for pick in choice.picks] == ["c"]
     assert choice.left_out[LeftOut.VISIT].questions == 1
     assert choice.left_out[LeftOut.MINUTES].questions == 1
+
+
+def test_what_a_visit_will_ask_comes_behind_all_else_that_is_not_settled():
+    questions = [
+        _question("block", subject="maps", worth=9.0),
+        _question("sweep", worth=9.0, practice=Practice(1, 2, 0, False, 2, TODAY - 60, TODAY - 30)),
+        _question("once missed", worth=0.1),
+        _question("settled", ago=90, settled=True),
+    ]
+    visits = VisitsAhead(blocks=frozenset({"maps"}), sweeps=frozenset({"wind"}))
+
+    for lookahead in (None, Lookahead(MODEL, TODAY, EXAM)):
+        taken = [
+            _names(choose(questions, 60, TODAY, lookahead, visits)),
+            _names(choose(questions, 180, TODAY, lookahead, visits)),
+        ]
+        assert taken == [["once missed"], ["block", "sweep", "once missed"]]
+
+
+def test_what_would_wait_on_the_eve_comes_first_where_that_is_asked_for():
+    questions = [
+        _question("waits", ago=50, worth=0.1),
+        _question("worth more", ago=49, worth=9.0),
+        _question("a visit asks it", ago=60, subject="maps"),
+        _question("settled", ago=90, settled=True),
+    ]
+    visits = VisitsAhead(blocks=frozenset({"maps"}))
+
+    first = choose(questions, 60, TODAY, visits=visits, waiting_since=TODAY - 50)
+
+    assert _names(first) == ["waits"]
+    assert _names(choose(questions, 60, TODAY, visits=visits)) == ["worth more"]
 
 
 @pytest.mark.parametrize("guess", [0.0, 0.25])

@@ -16,6 +16,7 @@ from banks.planning.workload import PlanWorkload
 from banks.views import passes
 from banks.views.today import DayLines, LineKind
 from domain import chooser
+from domain.chooser import NO_VISITS
 from domain.plan import packing, scheduler
 from domain.plan.inputs import ONE_DAY, PlanInputs, Role
 from domain.plan.packing import BlockDays, BlockShape
@@ -113,7 +114,7 @@ def asks_lately_tried(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def takes_passes_for_visits(monkeypatch: pytest.MonkeyPatch) -> None:
     """A pass asks of subjects that have their visit in the days to come."""
-    monkeypatch.setattr(passes, "closed_to_passes", lambda *_: frozenset())
+    monkeypatch.setattr(passes, "visits_ahead", lambda *_: NO_VISITS)
 
 
 def chooses_anew(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,14 +14,15 @@ import numpy as np
 from msgspec.structs import replace
 from scipy.stats import spearmanr
 
-from domain.chooser import Choosable, Lookahead, choose, worth_of_an_hour
+from domain.chooser import REST_DAYS, Choosable, Lookahead, VisitsAhead, choose, worth_of_an_hour
 from domain.evidence.differences import PlannedQuestion, score_difference
 from domain.evidence.memory.learning import Memory, learn
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import UNSEEN, Practice, Trial
+from domain.plan.answer_days import visits_ahead
 from domain.plan.inputs import ChapterLoad, PlanInputs, SubjectLoad
 from domain.plan.problem import PlanRequest
-from domain.plan.study_plan import EntryKind, PlanEntry, StudyPlan, closed_to_passes
+from domain.plan.study_plan import EntryKind, PassKind, PlanEntry, StudyPlan
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import (
     BegunVisit,
@@ -42,7 +43,7 @@ from tests.domain.evidence.memories.candidate import (
     SimulatedCandidate,
 )
 from tests.domain.evidence.memories.laws import LAWS, Items, Law
-from tests.domain.evidence.memories.signs import Signs
+from tests.domain.evidence.memories.signs import WAITING_DAYS, Signs
 
 WEEKS, EXAM = 26, 26 * 7
 SHARE = 5
@@ -123,13 +124,25 @@ class Learner:
 
 
 class Moment(NamedTuple):
-    """A time with minutes to fill: who, when, for how long, and which subjects take no pass."""
+    """A time with minutes to fill: who, when, for how long, what is done today, what is left to
+    visits, and whether what would wait on the eve comes first.
+    """
 
     learner: Learner
     day: int
     seconds: float
     done: Items
-    closed: frozenset[str]
+    visits: VisitsAhead
+    waiting_first: bool
+
+    @property
+    def free(self) -> Items:
+        """What was tried, isn't done today, and is of no subject that takes no pass."""
+        learner, closed = self.learner, self.visits.closed
+        subjects = learner.candidate.subjects
+        is_open = np.array([f"{n:02}" not in closed for n in range(subjects)])
+        items = np.flatnonzero(learner.signs.tried & is_open[learner.candidate.subject])
+        return items[~np.isin(items, self.done)]
 
 
 Policy = Callable[[Moment], Items]
@@ -142,7 +155,8 @@ def nothing(moment: Moment) -> Items:
 
 def _chosen(moment: Moment, lookahead: Lookahead | None) -> Items:
     pool = moment.learner.choosable(moment.done)
-    choice = choose(pool, moment.seconds, FIRST + moment.day, lookahead, moment.closed)
+    since = FIRST + EXAM - 1 - WAITING_DAYS if moment.waiting_first else 0
+    choice = choose(pool, moment.seconds, FIRST + moment.day, lookahead, moment.visits, since)
     return np.array([int(pick.question) for pick in choice.picks], dtype=np.int64)
 
 
@@ -167,11 +181,8 @@ def by_tier(moment: Moment) -> Items:
 
 def by_truth(moment: Moment) -> Items:
     """Who knows the true chances: most true gain per second."""
-    candidate = moment.learner.candidate
-    rested = moment.day - moment.learner.signs.last > 4
-    closed = np.array([f"{n:02}" in moment.closed for n in range(candidate.subjects)])
-    items = np.flatnonzero(rested & moment.learner.signs.tried & ~closed[candidate.subject])
-    items = items[~np.isin(items, moment.done)]
+    candidate, items = moment.learner.candidate, moment.free
+    items = items[moment.day - moment.learner.signs.last[items] > REST_DAYS]
     if not len(items):
         return items
     chance = candidate.memory.chance(items, moment.day)
@@ -181,11 +192,8 @@ def by_truth(moment: Moment) -> Items:
 
 def by_waiting(moment: Moment) -> Items:
     """What would wait on the eve, the longest unseen first; once there is none, by lookahead."""
-    learner = moment.learner
-    closed = np.array([f"{n:02}" in moment.closed for n in range(learner.candidate.subjects)])
-    waits = learner.signs.waiting(EXAM - 1) & ~closed[learner.candidate.subject]
-    waits[moment.done] = False
-    items = np.flatnonzero(waits)
+    learner, items = moment.learner, moment.free
+    items = items[learner.signs.waiting(EXAM - 1)[items]]
     if not len(items):
         return by_lookahead(moment)
     order = np.argsort(learner.signs.last[items], kind="stable")
@@ -342,9 +350,10 @@ class Life:
                 done = np.concatenate([done, items])
         is_final = self.final is not None and self.inputs.final_from is not None
         policy = self.final if self.final and is_final else self.idle
-        closed = closed_to_passes(plan, progress, today)
+        visits = visits_ahead(plan, progress, today)
+        waiting = any(entry.pass_kind is PassKind.WAITING for entry in plan.on(today))
         while left >= SECONDS:
-            items = policy(Moment(self.learner, day, left, done, closed))
+            items = policy(Moment(self.learner, day, left, done, visits, waiting))
             if not len(items):
                 break
             left -= self.learner.study(day, items)
@@ -372,8 +381,13 @@ class Life:
         if under_way is not None:
             names = under_way.left + under_way.also_left
         else:
+            signs = self.learner.signs
             candidates = [
-                SweepCandidate(*self.place[item], Tier(int(self.learner.signs.tier[item])))
+                SweepCandidate(
+                    *self.place[item],
+                    Tier(int(signs.tier[item])),
+                    FIRST_DAY + timedelta(int(signs.last[item])),
+                )
                 for own in chapters.values()
                 for item in own.tolist()
             ]

@@ -8,12 +8,14 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
+from domain.chooser import VisitsAhead
+from domain.plan.answer_days import visits_ahead
 from domain.plan.inputs import ONE_DAY, Pin, PlanInputs, SubjectLoad, Use, week_begin
 from domain.plan.levers import Lever, LeverBasis, advice_of, at_attendance, levers_of
 from domain.plan.packing import LEAST_PIECE
 from domain.plan.problem import PlanRequest
 from domain.plan.scheduler import fits_at_own_pace, fits_before_exam
-from domain.plan.study_plan import EntryKind, PassKind, closed_to_passes
+from domain.plan.study_plan import EntryKind, PassKind
 from domain.plan.study_plan_writer import make_study_plan
 from domain.plan.visits import DaySpan, Visit, VisitProgress, all_visits
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
@@ -292,8 +294,7 @@ def test_the_last_passes_keep_their_kind_as_the_days_go_by(today) -> None:
     done = VisitProgress(blocks={"s01": (DaySpan(MONDAY, MONDAY),)})
     plan = make_study_plan(PlanRequest.of(usual(rounds=1), alike(1), today, done))
     kinds = [e.pass_kind for e in plan.entries if e.kind is EntryKind.PASS]
-    last = [PassKind.WAITING, PassKind.WAITING, PassKind.SURE_AND_WRONG]
-    assert kinds == [*[PassKind.WORTH] * 3, *last][-len(kinds) :]
+    assert kinds == [*[PassKind.WAITING] * (len(kinds) - 1), PassKind.SURE_AND_WRONG]
     assert len(kinds) == (EXAM - today).days - 1
 
 
@@ -301,15 +302,26 @@ def test_a_pass_stands_in_for_no_visit() -> None:
     request = begun(alike(6), usual(), 30)
     plan = make_study_plan(request)
     today, names = request.today, [load.id for load in request.subjects]
-    closed = closed_to_passes(plan, request.progress, today)
+    closed = visits_ahead(plan, request.progress, today).closed
     near = {v.visit.subject for v in plan.visits if v.first <= today + 7 * ONE_DAY}
     behind = {*request.progress.blocks, *request.progress.sweeps}
     assert closed == near | set(names) - behind | set(request.progress.since)
     assert closed < set(names)
     final = make_study_plan(request.changed(replace(request.inputs, final_from=today)))
     under_way = set(request.progress.since)
-    assert closed_to_passes(final, request.progress, today) == under_way
-    assert closed_to_passes(plan, request.progress, EXAM - ONE_DAY) == under_way
+    assert visits_ahead(final, request.progress, today) == VisitsAhead(under_way)
+    assert visits_ahead(plan, request.progress, EXAM - ONE_DAY) == VisitsAhead(under_way)
+
+
+def test_passes_leave_to_visits_what_these_will_ask_in_the_next_ten_weeks() -> None:
+    request = begun(alike(21), usual(), 30)
+    plan = make_study_plan(request)
+    visits = visits_ahead(plan, request.progress, request.today)
+    soon = [v.visit for v in plan.visits if v.first <= request.today + 70 * ONE_DAY]
+    assert visits.blocks == {visit.subject for visit in soon if not visit.sweep}
+    assert visits.sweeps == {visit.subject for visit in soon if visit.sweep}
+    assert visits.blocks != visits.sweeps
+    assert len(visits.blocks) < 21
 
 
 def test_papers_stand_on_sweep_days_with_room() -> None:

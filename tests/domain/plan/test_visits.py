@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from domain.plan.inputs import ONE_DAY
 from domain.plan.visits import (
     BegunVisit,
     EndedVisit,
@@ -80,3 +81,9 @@ def test_the_list_is_all_repeatedly_missed_then_others_while_there_is_room() -> 
     assert sweep_list([*known, new], 3).also_open == (("c", 2),)
     assert sweep_list([*known, new], 9).untried == (("d", 1),)
     assert sweep_list([SweepCandidate("c", 1, Tier.CLEAR)], 9).is_empty
+
+
+def test_of_the_other_open_ones_a_sweep_takes_the_longest_unseen() -> None:
+    days = (MONDAY, MONDAY - 9 * ONE_DAY, MONDAY - ONE_DAY, MONDAY - 5 * ONE_DAY)
+    known = [SweepCandidate("c", n, Tier.HARD, day) for n, day in enumerate(days, 1)]
+    assert sweep_list(known, 2).also_open == (("c", 2), ("c", 4))
