@@ -1,4 +1,5 @@
 """The figures that take seconds: shown as they were kept, and made ahead in a process of its own.
+So are the first screens of the days to come.
 
 `python -m banks.views.figures FOLDER [DAY]` makes and keeps them. So they are there when Progress
 and Sweep are opened, while neither the keys nor the memory of the app have to bear with it.
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING
 from banks import kept_history
 from banks.clock import is_pretended, local_now, pretend_clock
 from banks.library import Library
-from banks.views.kept_views import view_of_now
+from banks.views.kept_views import files_of, keep_later_snapshots, view_of_now
 from domain.errors import ResieveError
 from domain.tiers import Tier
 
@@ -79,10 +80,12 @@ def main(folder: str, day: str = "") -> None:
     if hasattr(os, "nice"):
         os.nice(10)
     clock = pretend_clock(date.fromisoformat(day)) if day else local_now
+    files = files_of(Path(folder))
     with suppress(ResieveError):
         library = Library.open(Path(folder), clock, read_only=True)
         evidence_of_now(library)
         sweep_of_now(library, USUAL_MINUTES)
+        keep_later_snapshots(library, files)
         confusions_of_now(library)
 
 

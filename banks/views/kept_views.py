@@ -1,10 +1,10 @@
 """Views kept from the last time: the first screen, and what the commands show.
 
 Only what was made from exactly the files there are now is shown again, and only on its own study
-day. Of the first screen today's and tomorrow's are kept.
+day. Of the first screen those of the days to come are kept too.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from copy import copy
 from datetime import date, timedelta
@@ -27,6 +27,9 @@ from domain.tiers import SubjectCounts
 if TYPE_CHECKING:
     from banks.library import Library
     from banks.planning.workload import PlanWorkload
+
+DAYS_KEPT = 15
+"""For so many days, today's among them, the first screen is kept."""
 
 View = TypeVar("View")
 
@@ -145,7 +148,7 @@ class StartupSnapshot(Struct, frozen=True):
 class _Kept(Struct, frozen=True):
     files: Files
     turn_hour: int
-    glances: list[StartupSnapshot]
+    glances: dict[date, msgspec.Raw]
 
 
 def startup_snapshot(
@@ -200,17 +203,42 @@ def recall_snapshot(folder: Path, clock: Clock) -> StartupSnapshot | None:
     kept = Cache(folder, System()).load("glance", _Kept)
     if kept is None or kept.files != files_of(folder):
         return None
-    today = study_day(clock(), kept.turn_hour)
-    return next((glance for glance in kept.glances if glance.view.today == today), None)
+    glance = kept.glances.get(study_day(clock(), kept.turn_hour))
+    with suppress(msgspec.DecodeError):
+        return msgspec.json.decode(glance, type=StartupSnapshot) if glance else None
+    return None
 
 
 def keep_snapshots(library: "Library", files: Files, today: StartupSnapshot) -> None:
     """Keep today's glance, made from these files, and tomorrow's."""
-    if not library.is_of_now:
-        return
-    tomorrow = copy(library)
-    tomorrow.now = lambda: library.now() + timedelta(days=1)
-    kept = _Kept(
-        files, library.settings.turn_hour, [today, startup_snapshot(tomorrow, may_choose=False)]
-    )
-    library.store.cache.save("glance", kept)
+    _add_snapshots(library, files, {}, [today, _snapshot_in(library, 1)])
+
+
+def keep_later_snapshots(library: "Library", files: Files) -> None:
+    """Keep those of the days after tomorrow too, should the candidate come back on one of them."""
+    kept = library.store.cache.load("glance", _Kept)
+    if kept is not None and kept.files == files and library.settings.plan.is_set_up:
+        from banks.planning.workload import PlanWorkload
+
+        PlanWorkload(library).plan()  # what is kept of a morning is of today's
+        later = [_snapshot_in(library, days) for days in range(2, DAYS_KEPT)]
+        _add_snapshots(library, files, kept.glances, later)
+
+
+def _snapshot_in(library: "Library", days: int) -> StartupSnapshot:
+    """The glance on a later day, if nothing is recorded until then."""
+    later = copy(library)
+    later.now = lambda: library.now() + timedelta(days=days)
+    return startup_snapshot(later, may_choose=False)
+
+
+def _add_snapshots(
+    library: "Library",
+    files: Files,
+    known: Mapping[date, msgspec.Raw],
+    made: Iterable[StartupSnapshot],
+) -> None:
+    if library.is_of_now and files_of(library.folder) == files:
+        raw = {glance.view.today: msgspec.Raw(msgspec.json.encode(glance)) for glance in made}
+        kept = _Kept(files, library.settings.turn_hour, {**known, **raw})
+        library.store.cache.save("glance", kept)

@@ -17,7 +17,9 @@ from banks.store.filesystem import Stamp, System
 from banks.views.evidence import Evidence, evidence
 from banks.views.figures import evidence_of_now, make_ahead
 from banks.views.kept_views import (
+    DAYS_KEPT,
     files_of,
+    keep_later_snapshots,
     keep_snapshots,
     keep_view,
     recall_snapshot,
@@ -58,6 +60,26 @@ def test_tomorrow_has_a_glance_of_its_own(opened: Library) -> None:
     assert kept.view.today == opened.today()
     opened.now.go_on(days=1)
     assert recall_snapshot(opened.store.folder, opened.now) is None
+
+
+def test_who_skips_days_finds_the_first_screen_of_that_day(opened: Library) -> None:
+    keep_later_snapshots(opened, files_of(opened.folder))
+    for _ in range(DAYS_KEPT - 1):
+        opened.now.go_on(days=1)
+        kept = recall_snapshot(opened.folder, opened.now)
+        assert kept == startup_snapshot(opened, may_choose=False)
+        assert kept.view.today == opened.today()
+    opened.now.go_on(days=1)
+    assert recall_snapshot(opened.folder, opened.now) is None
+
+
+def test_later_days_are_not_kept_of_files_that_changed(opened: Library) -> None:
+    files = files_of(opened.folder)
+    opened.save_settings(opened.settings)
+    keep_later_snapshots(opened, files)
+    keep(opened)
+    opened.now.go_on(days=2)
+    assert recall_snapshot(opened.folder, opened.now) is None
 
 
 def test_after_midnight_it_is_still_the_evening_before(opened: Library) -> None:
@@ -180,10 +202,13 @@ def test_figures_are_made_ahead_by_another_process_and_shown_as_kept(
     opened.now = pretend_clock(opened.today())
     assert make_ahead(opened) is None  # so few are made as fast
     monkeypatch.setattr(banks.kept_history, "FEWEST", 0)
+    keep(opened)
     process = make_ahead(opened)
     assert process is not None
     assert process.wait() == 0
 
+    later = pretend_clock(opened.today() + timedelta(days=9))
+    assert recall_snapshot(folder, later) is not None
     expected = evidence(opened)
     monkeypatch.setattr("banks.views.evidence.evidence", lambda _: pytest.fail("made again"))
     assert evidence_of_now(opened) == expected

@@ -122,12 +122,13 @@ def _responses(names: list[str], times: int, dice: random.Random) -> Iterator[di
         place += not again
         planned = not again and place > PASSES * len(names)
         purpose = Purpose.REVISION if planned else Purpose.FREE
-        yield _response(count, at, name, dice) | {
+        yield response_of(count, at, name, dice) | {
             "purpose": purpose, "seconds": round(SECONDS / times, 1)
         }  # fmt: skip
 
 
-def _response(count: int, at: datetime, name: str, dice: random.Random) -> dict[str, Any]:
+def response_of(count: int, at: datetime, name: str, dice: random.Random) -> dict[str, Any]:
+    """A response to the question of this name."""
     record = {
         "what": "response", "id": f"{int(at.timestamp() * 1000):011x}{count:010x}",
         "at": at.isoformat().replace("+00:00", "Z"), "question": name,
