@@ -1,7 +1,7 @@
 """`triage`, `report` and `sweep`: where the questions and the candidate stand, and what to take."""
 
 from argparse import ArgumentParser, Namespace
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -63,6 +63,14 @@ def _triage_options(parser: ArgumentParser) -> None:
 def _triage(context: Context, arguments: Namespace) -> int:
     from banks.views import triage
 
+    if not (arguments.sheet or arguments.json):
+        chosen = (
+            arguments.bank, arguments.subject, arguments.tier, arguments.missed, arguments.waiting,
+            arguments.reason, arguments.sure_wrong, arguments.text,
+        )  # fmt: skip
+        make = partial(_triage_words, arguments=arguments)
+        context.say(context.view("triage", str, make, repr(chosen)))
+        return 0
     library = context.library(read_only=not arguments.sheet)
     rows = triage.by_urgency(triage.rows(library, _triage_filter(library, arguments)))
     if arguments.sheet:
@@ -73,18 +81,27 @@ def _triage(context: Context, arguments: Namespace) -> int:
     if arguments.json:
         listed = [_triage_row(library, row) for row in rows]
         context.json({"counts": triage.counts(rows), "questions": listed})
-        return 0
+    return 0
+
+
+def _triage_words(library: "Library", arguments: Namespace) -> str:
+    """One line per question; where nothing can be listed, why."""
+    from banks.views import triage
     from tui.tier_reasons import signs_words
 
+    @cache
+    def state(tier: Tier, signs: str, is_waiting: bool) -> str:  # few differ
+        words = ", ".join(filter(None, [signs, "waiting" if is_waiting else ""]))
+        return f"{tier.word:8} {words:17}"
+
+    rows = triage.by_urgency(triage.rows(library, _triage_filter(library, arguments)))
     if not rows:
-        context.say("No such questions." if library.question_count else _NO_QUESTIONS)
-    for row in rows:
-        words = filter(None, [signs_words(row.standing), "waiting" if row.is_waiting else ""])
-        context.say(
-            f"{row.standing.tier.word:8} {', '.join(words):17}  "
-            f"{row.location.subject.title} · {row.location.chapter.title} · {row.number}"
-        )
-    return 0
+        return "No such questions." if library.question_count else _NO_QUESTIONS
+    return "\n".join(
+        f"{state(row.standing.tier, signs_words(row.standing), row.is_waiting)}  "
+        f"{row.location.subject.title} · {row.location.chapter.title} · {row.number}"
+        for row in rows
+    )
 
 
 def _write_triage_sheet(library: "Library", rows: list["Row"], arguments: Namespace) -> None:

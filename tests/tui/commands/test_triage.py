@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from banks.library import Given
+from banks.library import Given, Library
 from domain.responses import Purpose, Reason
 from domain.verdicts import Verdict
-from tests.builders import bank, bares, library, respond
+from tests.builders import FakeClock, bank, bares, library, respond
 from tui.cli import main
 
 BOOK = {"Wind": {"Force": bares(4)}}
@@ -76,3 +76,15 @@ def test_an_empty_list_and_an_empty_store_are_told(run, tmp_path: Path, capsys) 
 def test_an_empty_list_makes_no_sheet(run, tmp_path: Path) -> None:
     assert run("--reason", "slip", "--sheet", str(tmp_path / "list.txt"))[0] != 0
     assert not (tmp_path / "list.txt").exists()
+
+
+def test_the_same_list_is_said_again_without_reading_the_store(run, tmp_path, monkeypatch) -> None:
+    everything, waiting = run(), run("--waiting")
+    assert everything != waiting == run("--waiting")
+    with monkeypatch.context() as patch:
+        patch.setattr(Library, "open", lambda *_, **__: pytest.fail("the store was read"))
+        assert run("--waiting") == waiting
+    made = Library.open(tmp_path / "store", FakeClock())
+    respond(made, FORCE.format(4), "wrong")
+    made.close()
+    assert run()[1].count("1 sign") > everything[1].count("1 sign")
