@@ -241,8 +241,8 @@ def choose(
     pool = questions if isinstance(questions, Pool) else Pool.of(questions)
     gains = lookahead.gains(pool) if lookahead else np.zeros(pool.size)
     omitted = _barred(pool, today, visits.closed, named)
-    free = np.flatnonzero(~np.any(list(omitted.values()), axis=0))
-    order = free[_ranked(pool, gains, today, visits, waiting_since)[free].argsort()]
+    order = _order(pool, gains, today, visits, waiting_since)
+    order = order[~np.any(list(omitted.values()), axis=0)[order]]
     taken, left, passed_over = _taken(pool, order, seconds, most)
     is_in = np.zeros(pool.size, dtype=bool)
     is_in[taken] = True
@@ -285,12 +285,17 @@ def worth_of_an_hour(
     seconds: float = 3600,
 ) -> dict[str, float]:
     """For each subject, the score expected from spending the time on it alone."""
+    import numpy as np
+
     pool = questions if isinstance(questions, Pool) else Pool.of(questions)
-    return {
-        subject: choose(own, seconds, today, lookahead).gain or 0.0
-        for n, subject in enumerate(pool.subjects)
-        if (own := pool.where(pool.own == n)).size
-    }
+    gains = lookahead.gains(pool)
+    order = _order(pool, gains, today, NO_VISITS, 0)
+    order = order[~np.any(list(_barred(pool, today, (), False).values()), axis=0)[order]]
+    worth, own = dict[str, float](), pool.own[order]
+    for number in np.unique(pool.own).tolist():
+        taken, *_ = _taken(pool, order[own == number], seconds, None)
+        worth[pool.subjects[number]] = float(gains[taken].sum())
+    return worth
 
 
 def _barred(
@@ -307,11 +312,11 @@ def _barred(
     }
 
 
-def _ranked(
+def _order(
     pool: Pool, gains: "NDArray[float64]", today: int, visits: VisitsAhead, waiting_since: int
 ) -> "NDArray[int_]":
-    """The rank of each: what waits, the rest, what visits will ask, each by gain per second, then
-    by the rule; settled ones come last, by age.
+    """The places of all in turn: what waits, the rest, what visits will ask, each by gain per
+    second, then by the rule; settled ones come last, by age.
     """
     import numpy as np
 
@@ -321,10 +326,8 @@ def _ranked(
     asked = _of(pool, visits.blocks)
     asked |= _of(pool, visits.sweeps) & (pool.practice.tier >= Tier.HARDER)
     waits = pool.practice.seen & (pool.since <= waiting_since)
-    ranks = np.empty(pool.size, dtype=int)
     turn = np.where(pool.settled, 3, np.where(asked, 2, np.where(waits, 0, 1)))
-    ranks[np.lexsort((second, first, turn))] = np.arange(pool.size)
-    return ranks
+    return np.lexsort((second, first, turn))
 
 
 def _of(pool: Pool, subjects: Collection[str]) -> "NDArray[bool_]":

@@ -9,6 +9,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from datetime import date
 from functools import cache, cached_property
 from hashlib import blake2b
+from itertools import repeat
 from operator import is_
 from threading import Lock, RLock
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
@@ -32,11 +33,11 @@ from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import (
     STAGE_COLUMNS,
     UNSEEN,
-    Cell,
     StageColumns,
     StandingColumns,
     Trial,
     read,
+    spread_out,
     stage_numbers,
 )
 from domain.history_table import HAND_SET, MARKS, HistoryTable, Mark, Tallied
@@ -47,7 +48,7 @@ from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
 
 if TYPE_CHECKING:
-    from numpy import bool_, float64, int32, int_, uint8
+    from numpy import bool_, float64, int8, int32, int_, uint8
     from numpy.typing import NDArray
 
 T = TypeVar("T")
@@ -180,30 +181,31 @@ class ResponseColumns(NamedTuple):
     seconds: "NDArray[float64]"
     stated: "NDArray[bool_]"
 
-    def where(self, chosen: "NDArray[bool_]") -> "ResponseColumns":
-        """Those where it says so."""
-        return ResponseColumns(
-            self.question[chosen],
-            self.day[chosen],
-            self.verdict[chosen],
-            self.confidence[chosen],
-            self.purpose[chosen],
-            self.seconds[chosen],
-            self.stated[chosen],
-        )
-
-    def of(self, purpose: Purpose) -> "ResponseColumns":
-        """Those for one purpose."""
-        return self.where(self.purpose == PURPOSES.index(purpose))
-
-    def on_days(self) -> "tuple[NDArray[int_], NDArray[int_], NDArray[int_]]":
-        """Each question on each of its days: the question's number, the day, and the place of its
-        first response.
+    def on_days(
+        self, chosen: "NDArray[bool_] | None" = None
+    ) -> "tuple[NDArray[int_], NDArray[int_], NDArray[int_]]":
+        """Each question on each of its days, of all responses or where it says so: the question's
+        number, the day, and the place of its first response among these.
         """
         import numpy as np
 
-        _, first = np.unique(self.question * (1 << 22) + self.day, return_index=True)
-        return self.question[first], self.day[first], first
+        days = _question_days(self.question, self.day)
+        if chosen is not None:
+            days = days[chosen]
+        if (days[1:] >= days[:-1]).all():  # else a clock was set back
+            first = np.flatnonzero(np.diff(days, prepend=-1))
+        else:
+            first = np.unique(days, return_index=True)[1]
+        return days[first] >> _DAY_BITS, days[first] & ((1 << _DAY_BITS) - 1), first
+
+
+_DAY_BITS = 22
+
+
+def _question_days(question: "NDArray[int_]", day: "NDArray[int_]") -> "NDArray[int_]":
+    """One number for a question on a day, sorted as both are."""
+    days: NDArray[int_] = (question.astype(int) << _DAY_BITS) + day
+    return days
 
 
 class _Events(NamedTuple):
@@ -218,33 +220,36 @@ class _Events(NamedTuple):
         import numpy as np
 
         kinds = _kinds()
-        is_response = kinds[self.code, 0] > 0
-        question, day, code = (column[is_response] for column in self[:3])
-        _, verdict, confidence, purpose, chosen, _ = kinds[code].T
-        # The newest day among a question's earlier responses: days only go on, whatever a clock
-        # did.
-        newest = np.maximum.accumulate(question * (1 << 22) + day)
-        before = np.concatenate(([-1], newest[:-1]))
-        stated = (chosen > 0) & (question * (1 << 22) + day > before)
-        seconds = self.seconds[is_response]
+        is_response = kinds[self.code, _IS_RESPONSE] > 0
+        question, day, code, seconds = self
+        if not is_response.all():
+            question, day, code, seconds = (column[is_response] for column in self)
+        verdict, confidence, purpose, is_chosen = (kinds[code, kind] for kind in range(4))
+        # Days only go on, whatever a clock did.
+        days = _question_days(question, day)
+        newest = np.concatenate(([-1], np.maximum.accumulate(days)[:-1]))
+        stated = (is_chosen > 0) & (days > newest[: len(days)])
         return ResponseColumns(question, day, verdict, confidence, purpose, seconds, stated)
 
 
+_IS_RESPONSE, _COUNTS = 4, 5
+
+
 @cache
-def _kinds() -> "NDArray[int_]":
-    """By code of a table: whether it is a response that counts, the numbers of its verdict,
-    confidence and purpose, whether it was chosen, whether it is anything that counts.
+def _kinds() -> "NDArray[int8]":
+    """By code of a table: the numbers of verdict, confidence and purpose, whether it was chosen,
+    whether it is a response that counts, whether it is anything that counts.
     """
     import numpy as np
 
-    kinds = np.zeros((1 << 16, 6), dtype=int)
+    kinds = np.zeros((1 << 16, 6), dtype=np.int8)
     for code, mark in MARKS.items():
         if mark.counts:
             kinds[code] = (
-                1, VERDICTS.index(mark.verdict), CONFIDENCES.index(mark.confidence),
-                PURPOSES.index(mark.purpose), mark.is_chosen, 1,
+                VERDICTS.index(mark.verdict), CONFIDENCES.index(mark.confidence),
+                PURPOSES.index(mark.purpose), mark.is_chosen, 1, 1,
             )  # fmt: skip
-    kinds[list(HAND_SET), 5] = 1
+    kinds[list(HAND_SET), _COUNTS] = 1
     return kinds
 
 
@@ -256,9 +261,10 @@ _CODES |= {tier: code for code, tier in HAND_SET.items()}
 
 
 class _Ragged(NamedTuple):
-    """Some rows of numbers to each of many things, and where each one's end."""
+    """Some rows of numbers to each of many things, and from where to where each one's stand."""
 
     rows: "NDArray[int32]"
+    begins: "NDArray[int_]"
     ends: "NDArray[int_]"
 
     @classmethod
@@ -267,77 +273,61 @@ class _Ragged(NamedTuple):
 
         numbers = [np.array(own, dtype=np.int32).reshape(-1, width) for own in each]
         rows = np.concatenate([np.empty((0, width), dtype=np.int32), *numbers])
-        return cls(rows, np.cumsum([len(own) for own in numbers], dtype=int))
+        ends = np.cumsum([0, *map(len, numbers)], dtype=int)
+        return cls(rows, ends[:-1], ends[1:])
 
-    def places(self, chosen: "NDArray[int_]") -> "tuple[NDArray[int_], NDArray[int_]]":
-        """Where the rows of these things stand, one after another, and where each one's end."""
+    @classmethod
+    def load(cls, rows: bytes, sizes: bytes, width: int) -> "_Ragged":
         import numpy as np
 
-        begins = np.concatenate(([0], self.ends[:-1])).astype(int)[chosen]
-        lengths = self.ends[chosen] - begins
-        ends = np.cumsum(lengths)
-        return np.repeat(begins - ends + lengths, lengths) + np.arange(lengths.sum()), ends
+        ends = np.concatenate(([0], np.cumsum(np.frombuffer(sizes, dtype=np.int32), dtype=int)))
+        table = np.frombuffer(rows, dtype=np.int32).reshape(-1, width)
+        return cls(table, ends[:-1], ends[1:])
+
+    def saved(self) -> tuple[bytes, bytes]:
+        """The rows, packed one after another, and how many each thing has."""
+        import numpy as np
+
+        rows = self.rows[spread_out(self.begins, self.ends)]
+        return rows.tobytes(), (self.ends - self.begins).astype(np.int32).tobytes()
 
     def taken(self, chosen: "NDArray[int_]") -> "_Ragged":
-        """Those of these things."""
-        places, ends = self.places(chosen)
-        return _Ragged(self.rows[places], ends)
+        """Those of these things; the rows stay where they are."""
+        return _Ragged(self.rows, self.begins[chosen], self.ends[chosen])
 
     def beside(self, other: "_Ragged") -> "_Ragged":
         """These, then the others."""
         import numpy as np
 
-        ends = np.concatenate((self.ends, other.ends + len(self.rows)))
-        return _Ragged(np.concatenate((self.rows, other.rows)), ends)
+        shift = len(self.rows)
+        return _Ragged(
+            np.concatenate((self.rows, other.rows)),
+            np.concatenate((self.begins, other.begins + shift)),
+            np.concatenate((self.ends, other.ends + shift)),
+        )
 
 
 class _KeptPractice(Struct, frozen=True, array_like=True):
-    """What is in the file: the table's rows it was made from, and the columns of `_Practised`."""
+    """What is in the file: see `_Practised`."""
 
     rules: TierRules
     turn_hour: int
     names: list[str]
-    columns: list[tuple[bytes, bytes]]
+    events: tuple[bytes, bytes]
+    stages: tuple[bytes, bytes]
 
 
-_TRY_COLUMNS = 9
-_WIDTHS = (3, STAGE_COLUMNS, _TRY_COLUMNS)
-"""Numbers of an event, a stage and a try."""
-_NEVER = (-1,) * 7  # in the place of the cell that was never tried
+_EVENT_COLUMNS = 3
 
 
 class _Practised(NamedTuple):
-    """The stages and tries of every row of a history's table, and the events that each was made
-    from.
-    """
+    """The stages of every row of a history's table, and the events that they were made from."""
 
     rules: TierRules
     turn_hour: int
     names: list[str]
     events: _Ragged
     stages: _Ragged
-    tries: _Ragged
-
-    @classmethod
-    def load(cls, library: Library) -> "_Practised | None":
-        import numpy as np
-
-        kept = library.store.cache.load_packed("practice", _KeptPractice)
-        if kept is None:
-            return None
-        raggeds = [
-            _Ragged(
-                np.frombuffer(rows, dtype=np.int32).reshape(-1, width), np.frombuffer(ends, int)
-            )
-            for (rows, ends), width in zip(kept.columns, _WIDTHS, strict=True)
-        ]
-        return cls(kept.rules, kept.turn_hour, kept.names, *raggeds)
-
-    def save(self, library: Library) -> None:
-        raggeds = (self.events, self.stages, self.tries)
-        columns = [(each.rows.tobytes(), each.ends.tobytes()) for each in raggeds]
-        kept = _KeptPractice(self.rules, self.turn_hour, self.names, columns)
-        library.store.cache.save_packed("practice", kept)
 
     @classmethod
     def of(cls, library: Library, table: HistoryTable, before: "_Practised | None") -> "_Practised":
@@ -347,27 +337,32 @@ class _Practised(NamedTuple):
         import numpy as np
 
         history, is_worth_it = library.history, library.store.record_count >= kept_history.FEWEST
-        rules, turn_hour = history.rules, history.turn_hour
+        rules, turn_hour, names = history.rules, history.turn_hour, table.names
         events = _events_of(table)
         if before is None and is_worth_it:
-            before = cls.load(library)
+            before = cls._load(library)
         if before is None or (before.rules, before.turn_hour) != (rules, turn_hour):
-            before = cls(rules, turn_hour, [], *(_Ragged.of((), width) for width in _WIDTHS))
-        old = before._same_rows(table.names, events)
+            nothing = _Ragged.of((), _EVENT_COLUMNS), _Ragged.of((), STAGE_COLUMNS)
+            before = cls(rules, turn_hour, [], *nothing)
+        old = before._same_rows(names, events)
         fresh = np.flatnonzero(old < 0)
         folded = [_practised(table.tallied(row), rules) for row in fresh.tolist()]
         old[fresh] = len(before.names) + np.arange(len(fresh))
-        stages, tries = (
-            kept.beside(_Ragged.of(own, width)).taken(old)
-            for kept, own, width in (
-                (before.stages, [stages for stages, _ in folded], STAGE_COLUMNS),
-                (before.tries, [tries for _, tries in folded], _TRY_COLUMNS),
-            )
-        )
-        made = cls(rules, turn_hour, table.names, events, stages, tries)
+        stages = before.stages.beside(_Ragged.of(folded, STAGE_COLUMNS)).taken(old)
+        made = cls(rules, turn_hour, names, events, stages)
         if is_worth_it and len(fresh) > kept_history.LONGEST_TAIL:
-            made.save(library)
+            kept = _KeptPractice(rules, turn_hour, names, events.saved(), stages.saved())
+            library.store.cache.save_packed("practice", kept)
         return made
+
+    @classmethod
+    def _load(cls, library: Library) -> "_Practised | None":
+        kept = library.store.cache.load_packed("practice", _KeptPractice)
+        if kept is None:
+            return None
+        events = _Ragged.load(*kept.events, _EVENT_COLUMNS)
+        stages = _Ragged.load(*kept.stages, STAGE_COLUMNS)
+        return cls(kept.rules, kept.turn_hour, kept.names, events, stages)
 
     def _same_rows(self, names: list[str], events: _Ragged) -> "NDArray[int_]":
         """For each of these rows the one here that was made from the very same events, or -1."""
@@ -379,12 +374,16 @@ class _Practised(NamedTuple):
         else:
             place = {name: row for row, name in enumerate(self.names)}
             old = np.array([place.get(name, -1) for name in names], dtype=int)
-        sizes, former = np.diff(events.ends, prepend=0), np.diff(self.events.ends, prepend=0)
-        old[old >= 0] = np.where(sizes[old >= 0] == former[old[old >= 0]], old[old >= 0], -1)
+        sizes, former = events.ends - events.begins, self.events.ends - self.events.begins
         known = np.flatnonzero(old >= 0)
-        new, before = events.taken(known), self.events.taken(old[known])
-        differs = np.concatenate(([0], np.cumsum((new.rows != before.rows).any(axis=1))))
-        changed = np.diff(differs[new.ends], prepend=0) > 0
+        old[known[sizes[known] != former[old[known]]]] = -1
+        known = np.flatnonzero(old >= 0)
+        new, before = (
+            each.rows[spread_out(each.begins, each.ends)]
+            for each in (events.taken(known), self.events.taken(old[known]))
+        )
+        differs = np.concatenate(([0], np.cumsum((new != before).any(axis=1))))
+        changed = np.diff(differs[np.cumsum(sizes[known])], prepend=0) > 0
         old[known[changed]] = -1
         return old
 
@@ -394,14 +393,13 @@ def _events_of(table: HistoryTable) -> _Ragged:
     import numpy as np
 
     columns = (np.array(table.days), np.array(table.codes), np.array(table.ids).view(np.int32))
-    return _Ragged(
-        np.stack([column.astype(np.int32) for column in columns], axis=1),
-        np.array(table.begins)[1:].astype(int),
-    )
+    begins = np.array(table.begins).astype(int)
+    rows = np.stack([column.astype(np.int32) for column in columns], axis=1)
+    return _Ragged(rows, begins[:-1], begins[1:])
 
 
-def _practised(tallied: Iterable[Tallied], rules: TierRules) -> tuple[Sequence[int], Sequence[int]]:
-    """What a question's history teaches, in numbers: the stages of its practice, its tries."""
+def _practised(tallied: Iterable[Tallied], rules: TierRules) -> Sequence[int]:
+    """What a question's history teaches: the stages of its practice, in numbers."""
     history: list[Judged | HandSet] = []
     answered, in_papers = date.min, set[int]()
     for day, mark, _ in tallied:
@@ -412,15 +410,9 @@ def _practised(tallied: Iterable[Tallied], rules: TierRules) -> tuple[Sequence[i
         if mark.purpose is Purpose.PAPER and day > answered:
             in_papers.add(day.toordinal())
         answered = max(answered, day)
-    trials, stages = read("", history, rules)
+    _, stages = read("", history, rules)
     # What was first answered that day in a paper is practice, but nothing to learn from.
-    tries = [
-        number
-        for trial in trials
-        if trial.day not in in_papers
-        for number in (trial.day, trial.right, *(trial.cell or _NEVER))
-    ]
-    return stage_numbers(stages), tries
+    return stage_numbers(stages, in_papers)
 
 
 # all of it
@@ -479,42 +471,37 @@ class EvidenceLog:
         self.keyed: Counter[str] = Counter(self.by_subject(keyed))
 
     def _read(self, library: Library, table: HistoryTable) -> None:
-        """Events, stages and tries, question by question."""
+        """Events and stages, question by question."""
         import numpy as np
 
         history, merged = library.history, self._questions.merged
-        rows = np.array([table.rows.get(name, -1) for name in self.ids], dtype=int)
+        rows = np.array(list(map(table.rows.get, self.ids, repeat(-1))), dtype=int)
         tallied = [list(history.tallied(self.ids[n])) for n in merged]
         # After the table's rows come those with retired duplicates, then one without events.
         rows[merged] = len(table.names) + np.arange(len(merged))
         rows[rows < 0] = len(table.names) + len(merged)
         begins = np.array(table.begins).astype(int)
-        spans = _Ragged(np.empty((0, 1), dtype=np.int32), begins[1:])
-        sizes = [len(own) for own in tallied]
-        more = begins[-1] + np.cumsum([*sizes, 0], dtype=int)
-        places, ends = spans._replace(ends=np.concatenate((begins[1:], more))).places(rows)
+        more = begins[-1] + np.cumsum([0, *map(len, tallied), 0], dtype=int)
+        begins, ends = (
+            np.concatenate((begins[:-1], more[:-1]))[rows],
+            np.concatenate((begins[1:], more[1:]))[rows],
+        )
+        places = spread_out(begins, ends)
+        events = [event for own in tallied for event in own]
         day, code, seconds = (
-            np.concatenate((column, [number(event) for own in tallied for event in own]))[places]
-            for column, number in (
-                (np.array(table.days), lambda event: event.day.toordinal()),
-                (np.array(table.codes), lambda event: _CODES[event.event]),
-                (np.array(table.seconds), lambda event: event.seconds),
+            np.concatenate((np.array(column), np.array(own, dtype=kind)))[places]
+            for column, own, kind in (
+                (table.days, [event.day.toordinal() for event in events], np.int32),
+                (table.codes, [_CODES[event.event] for event in events], np.uint16),
+                (table.seconds, [event.seconds for event in events], float),
             )
         )
-        question = np.repeat(np.arange(len(rows)), np.diff(ends, prepend=0))
-        counts = _kinds()[code.astype(int), 5] > 0
-        self._events = _Events(
-            question[counts], day[counts].astype(int), code[counts].astype(int), seconds[counts]
-        )
+        question = np.repeat(np.arange(len(rows), dtype=np.int32), ends - begins)
+        counts = _kinds()[code, _COUNTS] > 0
+        self._events = _Events(*(column[counts] for column in (question, day, code, seconds)))
+        stages = self._practised.stages
         folded = [_practised(own, history.rules) for own in [*tallied, []]]
-        self._stages, self._tries = (
-            known.beside(_Ragged.of(own, width)).taken(rows)
-            for known, own, width in (
-                (self._practised.stages, [stages for stages, _ in folded], STAGE_COLUMNS),
-                (self._practised.tries, [tries for _, tries in folded], _TRY_COLUMNS),
-            )
-        )
-        self.stages = StageColumns(*self._stages)
+        self.stages = StageColumns(*stages.beside(_Ragged.of(folded, STAGE_COLUMNS)).taken(rows))
 
     @cached_property
     def responses(self) -> ResponseColumns:
@@ -522,9 +509,10 @@ class EvidenceLog:
         return self._events.responses()
 
     @cached_property
-    def past_responses(self) -> ResponseColumns:
-        """Those of the full days before today."""
-        return self.responses.where(self.responses.day < self.today.toordinal())
+    def is_past(self) -> "NDArray[bool_]":
+        """Whether each response is of the full days before today."""
+        past: NDArray[bool_] = self.responses.day < self.today.toordinal()
+        return past
 
     @cached_property
     def now(self) -> StandingColumns:
@@ -603,20 +591,13 @@ class EvidenceLog:
 
     def trials(self, before: date | None = None) -> list[Trial]:
         """The tries before a day, or all, by day."""
-        import numpy as np
-
-        rows, ends = self._tries
-        question = np.repeat(np.arange(len(ends)), np.diff(ends, prepend=0))
-        if before is not None:
-            is_before = rows[:, 0] < before.toordinal()
-            rows, question = rows[is_before], question[is_before]
-        order = rows[:, 0].argsort(kind="stable")
-        names, subjects = self.subject_names, self.subject[question[order]].tolist()
-        trials = list[Trial]()
-        for subject, (day, right, *numbers) in zip(subjects, rows[order].tolist(), strict=True):
-            cell: Cell = tuple(numbers) if numbers[0] >= 0 else UNSEEN
-            trials.append(Trial(names[subject], day, cell, bool(right)))
-        return trials
+        question, *columns = self.stages.tries(before.toordinal() if before else None)
+        names, subjects = self.subject_names, self.subject[question].tolist()
+        tried = zip(subjects, *(column.tolist() for column in columns), strict=True)
+        return [
+            Trial(names[subject], day, tuple(cell) if seen else UNSEEN, right)
+            for subject, day, seen, cell, right in tried
+        ]
 
     @cached_property
     def past_trials(self) -> list[Trial]:
@@ -680,7 +661,7 @@ class EvidenceLog:
     @cached_property
     def blanks(self) -> float:
         """The share of the misses that were left blank."""
-        verdicts = self.past_responses.verdict
+        verdicts = self.responses.verdict[self.is_past]
         misses = int((verdicts != RIGHT).sum())
         return int((verdicts == BLANK).sum()) / misses if misses else 0.0
 

@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.planning.workload import PlanWorkload
-from banks.views.evidence_log import RIGHT, EvidenceLog
+from banks.views.evidence_log import PURPOSES, RIGHT, EvidenceLog
 from banks.views.sweeping import studied_on
 from domain.errors import InputError
 from domain.evidence.forecast import Forecast
@@ -141,7 +141,8 @@ def _days(read: EvidenceLog, purpose: Purpose, passes: int) -> "NDArray[int_]":
     """The first days, at most so many, on which each question was taken for the purpose, sorted."""
     import numpy as np
 
-    question, day, _ = read.responses.of(purpose).on_days()
+    responses = read.responses
+    question, day, _ = responses.on_days(responses.purpose == PURPOSES.index(purpose))
     begins = np.searchsorted(question, question)
     return np.sort(day[np.arange(len(question)) - begins < passes])
 
@@ -265,7 +266,7 @@ def diary(read: EvidenceLog) -> list[DiaryDay]:
 
     _, day, first = responses.on_days()
     is_right = responses.verdict == RIGHT
-    _, missed_on, _ = responses.where(~is_right).on_days()
+    _, missed_on, _ = responses.on_days(~is_right)
     settled_on = read.stages.settled_first()
     columns = (
         per_day(day),

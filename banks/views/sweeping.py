@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from banks.library import Library
 from banks.planning.first_study import FirstStudies
-from banks.views.evidence_log import EvidenceLog, ResponseColumns, evidence_log
+from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import exam_blueprint
 from domain.chooser import Choice, Choosable, LeftOut, Lookahead, Omission, Pool, choose
 from domain.evidence.forecast import worth_of_a_right
@@ -199,7 +199,7 @@ def candidates(
         subjects=read.subject_names,
         own=read.subject,
         worth=np.array(list(worth.values()))[read.subject],
-        seconds=_seconds(library, read, read.past_responses if this_morning else read.responses),
+        seconds=_seconds(library, read, this_morning=this_morning),
         since=np.where(
             stood.practice.seen,
             np.where(stood.tried, stood.practice.last, 0),
@@ -229,26 +229,28 @@ def studied_on(library: Library, read: EvidenceLog) -> "NDArray[int_]":
     return days
 
 
-def _seconds(library: Library, read: EvidenceLog, responses: ResponseColumns) -> "NDArray[float64]":
+def _seconds(library: Library, read: EvidenceLog, *, this_morning: bool) -> "NDArray[float64]":
     """Seconds a question takes: its own times, drawn towards its subject's pace as the plan has it,
     so that the first few responses alone do not set it.
     """
     import numpy as np
 
     expected, size = library.settings.plan.seconds, len(read.ids)
+    responses, is_past = read.responses, read.is_past
 
     def learn() -> Pace:
-        past = read.past_responses
-        subjects = read.subject[past.question].tolist()
-        timed = zip(subjects, past.seconds.tolist(), strict=True)
+        subjects = read.subject[responses.question[is_past]].tolist()
+        timed = zip(subjects, responses.seconds[is_past].tolist(), strict=True)
         names = read.subject_names
         return own_pace(((names[each], read.today, seconds) for each, seconds in timed), expected)
 
     pace = read.kept("pace", Pace, expected, learn)
     usual = np.array([pace.of(subject) for subject in read.subjects])[read.subject]
-    timed = responses.where(responses.seconds > 0)
-    total = np.bincount(timed.question, timed.seconds, size)
-    count = np.bincount(timed.question, minlength=size)
+    counts = responses.seconds > 0
+    if this_morning:
+        counts &= is_past
+    total = np.bincount(responses.question, responses.seconds * counts, size)
+    count = np.bincount(responses.question, counts, size)
     seconds: NDArray[float64] = (total + OWN_PACE * usual) / (count + OWN_PACE)
     return seconds
 

@@ -1,7 +1,7 @@
 """A question's history as the memory model reads it: counts, streak, tier, dates."""
 
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from functools import cache
 from math import log1p
@@ -259,32 +259,45 @@ class StandingColumns(NamedTuple):
         return self.tried & ~self.settled & (day - self.practice.last >= after_days)
 
 
-STAGE_COLUMNS = 10
+STAGE_COLUMNS = 11
 """The numbers of a stage; see `stage_numbers`."""
 
 
-def stage_numbers(stages: Iterable[Stage]) -> "array[int]":
-    """The stages as rows of `STAGE_COLUMNS` numbers."""
+def stage_numbers(stages: Iterable[Stage], in_papers: Collection[int] = ()) -> "array[int]":
+    """The stages as rows of `STAGE_COLUMNS` numbers; nothing is learnt from the tries of the days
+    (ordinals) in `in_papers`.
+    """
     numbers = array("i")
     for since, now, settled, signs in stages:
         numbers.extend(
             (since, now.rights, now.misses, now.streak, now.sure, now.tier, now.first, now.last,
-             settled, signs)
+             settled, signs, since in in_papers)
         )  # fmt: skip
     return numbers
+
+
+class TrialColumns(NamedTuple):
+    """Tries by day, a column each: the number of the question, the day, the cell that it was in
+    (where it was `seen` before), what came out.
+    """
+
+    question: "NDArray[int_]"
+    day: "NDArray[int_]"
+    seen: "NDArray[bool_]"
+    cell: "NDArray[int_]"
+    right: "NDArray[bool_]"
 
 
 class StageColumns:
     """The stages of many questions, looked up on a day all at once."""
 
-    def __init__(self, rows: "NDArray[int32]", ends: "NDArray[int_]") -> None:
-        """Rows of `stage_numbers`, question by question, each's oldest first, and where each's
-        end.
+    def __init__(
+        self, rows: "NDArray[int32]", begins: "NDArray[int_]", ends: "NDArray[int_]"
+    ) -> None:
+        """Rows of `stage_numbers`, and from where to where each question's stand among them, the
+        oldest first.
         """
-        import numpy as np
-
-        self._rows, self._ends = rows, ends
-        self._begins = np.concatenate(([0], ends[:-1])).astype(int)
+        self._rows, self._begins, self._ends = rows, begins, ends
 
     def on(self, day: int | None = None) -> StandingColumns:
         """Where each question stood at the end of a day (an ordinal), or stands now."""
@@ -297,7 +310,7 @@ class StageColumns:
         seen = last > self._begins
         columns = np.zeros((STAGE_COLUMNS, len(seen)), dtype=int)
         columns[:, seen] = self._rows[last[seen] - 1].T
-        _, rights, misses, streak, sure, tier, first, newest, settled, signs = columns
+        _, rights, misses, streak, sure, tier, first, newest, settled, signs, _ = columns
         practice = PracticeColumns(
             seen, rights, misses, streak, sure.astype(float), tier, first, newest
         )
@@ -305,10 +318,50 @@ class StageColumns:
 
     def settled_first(self) -> "NDArray[int_]":
         """The days (ordinals) on which a question became settled, in no order."""
+        _, places, is_first = self._each()
+        settled = self._rows[places, 8] > 0
+        before = (self._rows[places - 1, 8] > 0) & ~is_first
+        days: NDArray[int_] = self._rows[places[settled & ~before], 0]
+        return days
+
+    def tries(self, before: int | None = None) -> TrialColumns:
+        """The tries before a day (an ordinal), or all, that something can be learnt from."""
         import numpy as np
 
-        settled = self._rows[:, 8] > 0
-        before = np.concatenate(([False], settled[:-1]))
-        before[self._begins[self._begins < self._ends]] = False
-        days: NDArray[int_] = self._rows[settled & ~before, 0]
-        return days
+        question, places, is_first = self._each()
+        rows, former = self._rows[places].astype(int), self._rows[places - 1].astype(int)
+        former[is_first] = 0
+        is_try = (rows[:, 1:3] != former[:, 1:3]).any(axis=1) & (rows[:, 10] == 0)
+        if before is not None:
+            is_try &= rows[:, 0] < before
+        chosen = np.flatnonzero(is_try)
+        chosen = chosen[rows[chosen, 0].argsort(kind="stable")]
+        rows, former = rows[chosen], former[chosen]
+        days, first, last = rows[:, 0], former[:, 6], former[:, 7]
+        step_of, most = np.array(_STEP_OF_DAY), len(_STEP_OF_DAY) - 1
+        lag, span = (step_of[since.clip(0, most)] for since in (days - last, last - first))
+        return TrialColumns(
+            question[chosen],
+            days,
+            ~is_first[chosen],
+            np.column_stack((former[:, 1:6], lag, span)),
+            rows[:, 1] != former[:, 1],
+        )
+
+    def _each(self) -> "tuple[NDArray[int_], NDArray[int_], NDArray[bool_]]":
+        """Every stage: its question's number, its place, whether it is the question's first."""
+        import numpy as np
+
+        lengths = self._ends - self._begins
+        question = np.repeat(np.arange(len(lengths)), lengths)
+        places = spread_out(self._begins, self._ends)
+        return question, places, places == self._begins[question]
+
+
+def spread_out(begins: "NDArray[int_]", ends: "NDArray[int_]") -> "NDArray[int_]":
+    """All places from each beginning up to its end, one after another."""
+    import numpy as np
+
+    lengths = ends - begins
+    places: NDArray[int_] = np.repeat(ends - np.cumsum(lengths), lengths) + np.arange(lengths.sum())
+    return places

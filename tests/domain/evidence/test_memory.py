@@ -80,7 +80,8 @@ def test_stages_in_columns_are_those_looked_up_question_by_question():
     histories.append([HandSet(DAY, Tier.HARD, "")])
     questions = [read("wind", history, TierRules())[1] for history in histories]
     numbers = [np.array(stage_numbers(stages)).reshape(-1, STAGE_COLUMNS) for stages in questions]
-    columns = StageColumns(np.concatenate(numbers), np.cumsum([len(rows) for rows in numbers]))
+    ends = np.cumsum([len(rows) for rows in numbers])
+    columns = StageColumns(np.concatenate(numbers), ends - [len(rows) for rows in numbers], ends)
     for offset in (-1, 0, 30, 60, 100, None):
         day = DAY.toordinal() + (200 if offset is None else offset)
         last = [
@@ -106,9 +107,17 @@ def test_stages_in_columns_are_those_looked_up_question_by_question():
         own = np.zeros(len(cells), dtype=int)
         places = Places.on(["wind"], own, stood.practice, day + 5)
         assert places.table.tolist() == feature_table(cells).tolist()
+    trials = [
+        trial for n, own in enumerate(histories) for trial in read(str(n), own, TierRules())[0]
+    ]
+    tries = zip(*(column.tolist() for column in columns.tries()), strict=True)
+    assert [
+        Trial(str(n), on, tuple(cell) if seen else UNSEEN, right)
+        for n, on, seen, cell, right in tries
+    ] == sorted(trials, key=lambda trial: trial.day)
     assert any(waiting)
     assert stood.settled.any()
-    assert len(StageColumns(numbers[0], np.array([], dtype=int)).on(day).settled) == 0
+    assert len(StageColumns(numbers[0], ends[:0], ends[:0]).on(day).settled) == 0
 
 
 def test_the_first_tries_of_columns_teach_what_they_teach_alone(known):
