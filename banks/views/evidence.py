@@ -37,6 +37,7 @@ from banks.views.score import (
     exam_chances,
     exam_forecast,
     exam_questions,
+    forecast_of,
     kept_plan_forecast,
     paper_lines,
     score_view,
@@ -45,8 +46,9 @@ from banks.views.score import (
 from banks.views.sweeping import candidates, exam_day, lookahead
 from domain.chooser import worth_of_an_hour
 from domain.evidence.calibration import STATED_ENOUGH, Calibration, calibration
-from domain.evidence.forecast import Forecast, score_of_one
+from domain.evidence.forecast import Forecast, QuestionChances, score_of_one
 from domain.evidence.intervals import PaceRange, Share, pace
+from domain.evidence.memory.learning import mended
 from domain.marking.blueprint import Blueprint
 from domain.marking.schemes import break_even
 from domain.responses import FirstStudyDone, PlanAccepted, Purpose, VisitBegun, VisitEnded
@@ -220,10 +222,12 @@ def evidence(library: Library) -> Evidence:
     """
     read = evidence_log(library)
     paper, on = exam_blueprint(library, read), exam_day(library, read)
-    on_exam, now = (exam_forecast(library, read, paper, day) for day in (on, read.today))
+    asked = exam_questions(library, read, read.now.practice, on)
+    on_exam = forecast_of(library, read, paper, asked)
+    now = exam_forecast(library, read, paper, read.today)
     by_plan = _by_plan(library, read, paper)
     coverage = Coverage(by_plan.coverage, read)
-    readiness = _ReadinessReader(library, read, paper, on_exam, on)
+    readiness = _ReadinessReader(library, read, paper, on_exam, asked)
     banks = banks_that_count(library)
     counting, waiting_days = read.of_banks(banks), library.history.rules.waiting_days
     questions = int(counting.sum())
@@ -387,19 +391,18 @@ class _ReadinessReader:
         read: EvidenceLog,
         paper: Blueprint,
         on_exam: Forecast,
-        exam_day: date,
+        asked: QuestionChances,
     ) -> None:
         self._read, self._marking = read, paper.marking()
         self._parts = {part.subject: part for part in on_exam.parts}
-        stood, practice = read.now, read.now.practice
+        stood = read.now
         waiting_days = library.history.rules.waiting_days
-        questions = exam_questions(library, read, practice, exam_day)
         self._columns = (
             stood.tiers == Tier.UNTRIED,
             stood.tiers > Tier.CLEAR,
             stood.settled,
             stood.waiting(read.today.toordinal(), waiting_days),
-            questions.right,
+            asked.right,
         )
 
     def subjects(self) -> list[Readiness]:
@@ -464,11 +467,8 @@ def _subjects(
 
 
 def _memory(read: EvidenceLog) -> MemoryView:
-    memory, check, rates = read.memory, read.memory.check, read.mends.rates
-    mends = {
-        tier.word: Mends(rates[tier].mean, *rates[tier].interval())
-        for tier in (Tier.CLEAR, *HARD_TIERS)
-    }
+    memory, check = read.memory, read.memory.check
+    mends = read.kept("mends", dict[str, Mends], (), lambda: _mends(read))
     if check is None:
         return MemoryView(memory.name, memory.sentence, 0, None, None, None, [], mends)
     return MemoryView(
@@ -476,3 +476,11 @@ def _memory(read: EvidenceLog) -> MemoryView:
         check.tier_rates.log_loss,
         [CalibrationBin(group.stated, rate(group.came)) for group in check.bins], mends,
     )  # fmt: skip
+
+
+def _mends(read: EvidenceLog) -> dict[str, Mends]:
+    rates = mended(read.past_trials).rates
+    return {
+        tier.word: Mends(rates[tier].mean, *rates[tier].interval())
+        for tier in (Tier.CLEAR, *HARD_TIERS)
+    }

@@ -27,7 +27,6 @@ from domain.evidence.memory.learning import (
     OneRate,
     TierRates,
     learn,
-    mended,
 )
 from domain.evidence.memory.logistic import Logistic
 from domain.evidence.memory.practice import (
@@ -426,12 +425,11 @@ class _KeptValue(Struct, Generic[T], frozen=True, array_like=True):
 
 
 class _Learnt(Struct, frozen=True):
-    """What was learnt of the memory; `mends` is how often a miss is right next time, by tier."""
+    """What was learnt of the memory; see `Memory`."""
 
     chances: Logistic | OneRate | TierRates
     name: str
     check: Check | None
-    mends: TierRates
 
 
 class EvidenceLog:
@@ -638,11 +636,10 @@ class EvidenceLog:
         return self.kept("memory", _Learnt, self.guess, self._learn)
 
     def _learn(self) -> _Learnt:
-        trials = self.past_trials
-        memory = learn(trials, self.subjects, guess=self.guess)
+        memory = learn(self.past_trials, self.subjects, guess=self.guess)
         chances = memory.chances
         assert isinstance(chances, Logistic | OneRate | TierRates)
-        return _Learnt(chances, memory.name, memory.check, mended(trials))
+        return _Learnt(chances, memory.name, memory.check)
 
     @property
     def memory(self) -> Memory:
@@ -652,11 +649,6 @@ class EvidenceLog:
         """
         learnt = self._learnt
         return Memory(learnt.chances, learnt.name, learnt.check)
-
-    @property
-    def mends(self) -> TierRates:
-        """How often a miss was right the next time, by tier."""
-        return self._learnt.mends
 
     @cached_property
     def blanks(self) -> float:

@@ -264,10 +264,17 @@ def exam_forecast(
     until: date | None = None,
 ) -> Forecast:
     """The score on a day by what was practised until the end of another, or until now."""
-    model = exam_chances(library, read)
     stood = read.stages.on(until.toordinal()) if until else read.now
     questions = exam_questions(library, read, stood.practice, day)
-    return expected_mark(questions, paper, read.blanks, spread(library, read), model.guess)
+    return forecast_of(library, read, paper, questions)
+
+
+def forecast_of(
+    library: Library, read: EvidenceLog, paper: Blueprint, questions: QuestionChances
+) -> Forecast:
+    """The score of a paper that asks these questions, with these chances."""
+    guess = exam_chances(library, read).guess
+    return expected_mark(questions, paper, read.blanks, spread(library, read), guess)
 
 
 def exam_questions(
@@ -305,7 +312,7 @@ def kept_plan_forecast(
         model,
     )
     both = QuestionChances.in_cells(cells, planned).beside(others)
-    return expected_mark(both, paper, read.blanks, spread(library, read), model.guess)
+    return forecast_of(library, read, paper, both)
 
 
 # outside papers

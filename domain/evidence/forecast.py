@@ -103,9 +103,10 @@ class QuestionChances(NamedTuple):
         import numpy as np
 
         places = Places.on(subjects, own, practice, day)
+        right = model.chances_at(places)
         return cls(
-            subjects, own, np.ones(len(own)), ~practice.seen, model.chances_at(places),
-            lambda counts: model.variance_at(places, counts),
+            subjects, own, np.ones(len(own)), ~practice.seen, right,
+            lambda counts: model.variance_of(places, right, counts),
         )  # fmt: skip
 
     def beside(self, others: "QuestionChances") -> "QuestionChances":

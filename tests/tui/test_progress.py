@@ -16,7 +16,7 @@ from tests.tui.stage import Stage, messages_of, settled, text_of
 from tui.screens.progress import ProgressScreen
 from tui.sweep_words import hour_figure, hour_words
 from tui.widgets.evidence_pages import PAGES
-from tui.widgets.text_block import TextBlock
+from tui.widgets.text_block import ScrollText
 from tui.widgets.virtual_list import VirtualList
 
 WORDS = {
@@ -78,9 +78,9 @@ async def test_every_page_shows_its_picture_and_its_numbers(opened, size):
         for number, name in reversed([*enumerate(PAGES, 1)]):
             await pilot.press(str(number))
             shown = await settled(pilot)
-            page = app.screen.query_one("#page", TextBlock)
-            whole = shown + page.render().plain
-            assert max(map(len, page.render().plain.split("\n"))) <= page.content_size.width
+            page = app.screen.query_one("#sheet", ScrollText)
+            whole = "\n".join([shown, *(strip.text for strip in page._lines)])
+            assert max(map(len, whole.split("\n"))) <= size[0]
             for words in WORDS[name]:
                 assert words in whole, (name, words)
             assert not any(word in whole for word in ("log loss", "Brier", "review fixes"))

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Resize
 from textual.widgets import Static
@@ -152,10 +152,11 @@ class ProgressScreen(AppScreen):
     )
     CSS = """
     #tabs { height: 1; padding: 0 1; color: $text-muted; }
-    #sheet { padding: 1 2 0 2; scrollbar-size-vertical: 1; }
-    ProgressScreen WeakList { display: none; }
+    ProgressScreen #sheet, ProgressScreen #lead { padding: 1 2 0 2; }
+    ProgressScreen WeakList, ProgressScreen #lead { display: none; }
+    ProgressScreen.-weak #lead { display: block; }
     ProgressScreen.-weak WeakList { display: block; padding: 1 1 0 0; }
-    ProgressScreen.-weak #sheet { height: auto; }
+    ProgressScreen.-weak #sheet { display: none; }
     """
 
     def __init__(self) -> None:
@@ -170,8 +171,8 @@ class ProgressScreen(AppScreen):
     def body(self) -> ComposeResult:
         """The names of the pages, and the page."""
         yield Static(id="tabs", markup=False)
-        with VerticalScroll(id="sheet"):
-            yield TextBlock(READING, id="page")
+        yield ScrollText(id="sheet")
+        yield TextBlock(id="lead")
         yield WeakList()
 
     def ready(self) -> None:
@@ -233,16 +234,25 @@ class ProgressScreen(AppScreen):
         page = list(PAGES.values())[self._page]
         self.set_class(self._lists_weak, "-weak")
         self._weak.set_class(self.size.width < WIDE, "-narrow")
-        self.set_focus(self._weak.listed if self._lists_weak else self.query_one("#sheet"))
+        sheet = self.query_one("#sheet", ScrollText)
+        self.set_focus(self._weak.listed if self._lists_weak else sheet)
         self.refresh_bindings()
         if self._lists_weak and self._is_mixed_up_old:
             self._is_mixed_up_old = False
             self.in_background(self._read_mixed_up, group="mixed-up", loads=self._mixed_up is None)
-        if report is not None:
-            height = self.size.height - AROUND
-            leaf = self.query_one("#page", TextBlock)
-            leaf.show(lambda width: page(report, PageLayout(width, height)))
-        self.query_one("#sheet").scroll_home(animate=False)
+        if report is None:
+            sheet.show([lambda _: Content.styled(READING, "$muted")])
+            return
+        height = self.size.height - AROUND
+
+        def text(width: int) -> Content:
+            return page(report, PageLayout(width, height))
+
+        if self._lists_weak:
+            self.query_one("#lead", TextBlock).show(text)
+        else:
+            sheet.show([text])
+            sheet.to_top()
 
     def _subtitle(self, evidence: Evidence | None) -> str:
         if evidence is None:
@@ -265,6 +275,10 @@ class ProgressScreen(AppScreen):
         """Turn to a page."""
         self._page = page
         self._show()
+
+    def action_scroll(self, step: int) -> None:
+        """Scroll the page."""
+        self.query_one("#sheet").scroll_relative(y=step * 3, animate=False)
 
     def action_mixed_up(self) -> None:
         """To what is mixed up; from there back to the subjects."""

@@ -122,7 +122,7 @@ class Logistic(Struct, frozen=True, tag=True):
 
     def chances_at(self, places: "Places") -> "NDArray[float64]":
         """The chance at each of these places."""
-        chances: NDArray[float64] = self.guess + (1 - self.guess) * self._known(places)[1]
+        chances: NDArray[float64] = self.guess + (1 - self.guess) * self._known(places)
         return chances
 
     def variance(self, counts: Mapping[tuple[str, Cell], float]) -> float:
@@ -135,26 +135,39 @@ class Logistic(Struct, frozen=True, tag=True):
 
     def variance_at(self, places: "Places", counts: "NDArray[float64]") -> float:
         """The same, for a count at each of these places."""
+        return self.variance_of(places, self.chances_at(places), counts)
+
+    def variance_of(
+        self, places: "Places", chances: "NDArray[float64]", counts: "NDArray[float64]"
+    ) -> float:
+        """The same, where the chances at these places are known already."""
         import numpy as np
 
-        own, known = self._known(places)
-        steep = counts * (1 - self.guess) * known * (1 - known)
+        # known · (1 − known), by the chances: right = guess + (1 − guess) · known.
+        steep = counts * (chances - self.guess) * (1 - chances) / (1 - self.guess)
         # The last place is of the subjects that the model does not know.
-        by_subject = np.bincount(own, steep, len(self.subjects) + 1)[:-1]
+        by_subject = np.bincount(self._own(places), steep, len(self.subjects) + 1)[:-1]
         slope = [*(steep @ places.table).tolist(), *by_subject.tolist()]
         variance: float = sum(map(mul, slope, solve(self.precision, slope)))
         return variance
 
-    def _known(self, places: "Places") -> "tuple[NDArray[int_], NDArray[float64]]":
-        """The number that each place's subject has here, and the chance that it's known."""
+    def _own(self, places: "Places") -> "NDArray[int_]":
+        """The number that each place's subject has here."""
         import numpy as np
 
         number = {subject: n for n, subject in enumerate(self.subjects)}
         numbers = [number.get(subject, len(number)) for subject in places.subjects]
-        own = np.array(numbers, dtype=int)[places.own]
+        own: NDArray[int_] = np.array(numbers, dtype=int)[places.own]
+        return own
+
+    def _known(self, places: "Places") -> "NDArray[float64]":
+        """The chance that the question at each place is known."""
+        import numpy as np
+
         weights = np.array([*self.weights, 0.0])
-        log_odds = places.table @ weights[:_SIZE] + weights[_SIZE + own]
-        return own, 1 / (1 + np.exp(-np.clip(log_odds, -700, None)))
+        log_odds = places.table @ weights[:_SIZE] + weights[_SIZE + self._own(places)]
+        known: NDArray[float64] = 1 / (1 + np.exp(-np.clip(log_odds, -700, None)))
+        return known
 
 
 class Places(NamedTuple):
