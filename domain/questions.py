@@ -9,6 +9,7 @@ import hashlib
 import re
 import unicodedata
 from array import array
+from collections import defaultdict
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -150,39 +151,52 @@ class QuestionIndex:
     retired duplicates by their ids.
     """
 
-    ids: list[str]
-    numbers: list[int]
-    traits: bytes
-    headings: list[str]
-    chapters: "array[int]"
-    active: "dict[str, array[int]]"
-    same_as: dict[str, str]
+    ids: list[str] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
+    traits: bytes = b""
+    headings: list[str] = field(default_factory=list)
+    chapters: "array[int]" = field(default_factory=lambda: array("I"))
+    active: "dict[str, array[int]]" = field(default_factory=dict)
+    same_as: dict[str, str] = field(default_factory=dict)
 
-    @classmethod
-    def of(cls, questions: Iterable[tuple[str, Question]]) -> "QuestionIndex":
-        """The index of these questions, each with its id."""
-        ids, numbers, traits = list[str](), list[int](), bytearray()
-        headings, chapters = dict[str, int](), array("I")
-        rows, same_as = dict[str, list[int]](), dict[str, str]()
-        for row, (name, question) in enumerate(questions):
-            ids.append(name)
-            numbers.append(question.number)
-            traits.append(_traits(question))
-            chapters.append(headings.setdefault(question.chapter, len(headings)))
+    def with_questions(self, changed: Iterable[tuple[str, Question]]) -> "QuestionIndex":
+        """A copy with these questions, each with its id, added or in the place of their namesakes.
+        What did not change is not gone through.
+        """
+        ids, numbers, traits = self.ids.copy(), self.numbers.copy(), bytearray(self.traits)
+        headings = {heading: place for place, heading in enumerate(self.headings)}
+        chapters, same_as = self.chapters[:], self.same_as.copy()
+        gone, come = defaultdict[str, set[int]](set), defaultdict[str, list[int]](list)
+        for name, question in changed:
+            row = self.rows.get(name)
+            if row is None:
+                row = len(ids)
+                ids.append(name)
+                numbers.append(0)
+                traits.append(0)
+                chapters.append(0)
+            else:
+                gone[self.chapter(row)].add(row)
+                same_as.pop(name, None)
+            numbers[row], traits[row] = question.number, _traits(question)
+            chapters[row] = headings.setdefault(question.chapter, len(headings))
             if not question.retired:
-                rows.setdefault(question.chapter, []).append(row)
+                come[question.chapter].append(row)
             if question.same_as:
                 same_as[name] = question.same_as
-        return cls(
+        active = self.active.copy()
+        for chapter in gone.keys() | come.keys():
+            rows = [row for row in self.rows_in(chapter) if row not in gone[chapter]]
+            rows += come[chapter]
+            rows.sort(key=lambda row: (numbers[row], ids[row]))
+            active[chapter] = array("I", rows)
+        return QuestionIndex(
             ids=ids,
             numbers=numbers,
             traits=bytes(traits),
             headings=list(headings),
             chapters=chapters,
-            active={
-                chapter: array("I", sorted(own, key=lambda row: (numbers[row], ids[row])))
-                for chapter, own in rows.items()
-            },
+            active=active,
             same_as=same_as,
         )
 
@@ -195,7 +209,7 @@ class QuestionIndex:
     def duplicates(self) -> dict[str, tuple[str, ...]]:
         """The retired duplicates whose history counts for a question too, by its id."""
         duplicates: dict[str, tuple[str, ...]] = {}
-        for name, stays in self.same_as.items():
+        for name, stays in sorted(self.same_as.items(), key=lambda pair: self.rows[pair[0]]):
             duplicates[stays] = (*duplicates.get(stays, ()), name)
         return duplicates
 
@@ -247,14 +261,29 @@ def _traits(question: Question) -> int:
 
 
 class StoredQuestions(Mapping[str, Question]):
-    """The questions of an index by id, each read when it is asked for: `read` gives a row's."""
+    """The questions of an index by id, each read when it is asked for: `read` gives a row's.
 
-    def __init__(self, index: QuestionIndex, read: Callable[[int], Question]) -> None:
+    Those that have `changed` since are held.
+    """
+
+    def __init__(
+        self,
+        index: QuestionIndex,
+        read: Callable[[int], Question],
+        changed: Mapping[str, Question] | None = None,
+    ) -> None:
         self.index = index
         self._read = read
+        self._changed = changed or {}
+
+    def with_changed(self, changed: Mapping[str, Question]) -> "StoredQuestions":
+        """A copy with these added or in the place of their namesakes."""
+        index = self.index.with_questions(changed.items())
+        return StoredQuestions(index, self._read, {**self._changed, **changed})
 
     def __getitem__(self, question_id: str) -> Question:
-        return self._read(self.index.rows[question_id])
+        changed = self._changed.get(question_id)
+        return self._read(self.index.rows[question_id]) if changed is None else changed
 
     def __contains__(self, question_id: object) -> bool:
         return question_id in self.index.rows
@@ -287,7 +316,7 @@ class Bank:
         questions = self.questions
         if isinstance(questions, StoredQuestions):
             return questions.index
-        return QuestionIndex.of(questions.items())
+        return QuestionIndex().with_questions(questions.items())
 
     def in_chapter(self, chapter_id: str) -> tuple[Question, ...]:
         """The chapter's active questions by number."""
@@ -307,8 +336,10 @@ class Bank:
 
     def with_questions(self, changed: Iterable[Question]) -> "Bank":
         """A copy in which these questions are added or take the place of their namesakes."""
-        merged = {**self.questions, **{question.id: question for question in changed}}
-        return replace(self, questions=merged)
+        added, present = {question.id: question for question in changed}, self.questions
+        if isinstance(present, StoredQuestions):
+            return replace(self, questions=present.with_changed(added))
+        return replace(self, questions={**present, **added})
 
     def with_subjects(self, subjects: Iterable[Subject]) -> "Bank":
         """A copy with these subjects."""

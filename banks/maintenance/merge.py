@@ -62,7 +62,7 @@ def merge(store: Store, folder: Path) -> Merged:
 
 def _merge_banks(store: Store, other: Store, merged: Merged) -> None:
     own = {bank.id: bank for bank in store.load_banks()}
-    for bank in other.load_banks():
+    for bank in other.load_banks(whole=True):
         if bank.id in own:
             _merge_bank(store, own[bank.id], bank, merged)
         else:

@@ -147,7 +147,7 @@ def _columns(content: bytes, mark: str) -> KeptBank | None:
     spans = array("Q"), array("Q")
     try:
         tables = msgspec.json.decode(content[:start] + b"}", type=_Head)
-        index = QuestionIndex.of(_lines(content, start + len(_QUESTIONS), end, spans))
+        index = QuestionIndex().with_questions(_lines(content, start + len(_QUESTIONS), end, spans))
     except (msgspec.DecodeError, UnicodeDecodeError, ValueError):
         return None
     if "1" not in tables.bank or len(index.rows) < len(index.ids):

@@ -171,12 +171,16 @@ class Store:
         """The banks' files by name."""
         return list_files(self.system, self.folder / "banks", ".json")
 
-    def load_banks(self) -> list[Bank]:
-        """Every bank that can be read, by file name; of the others a notice each."""
+    def load_banks(self, *, whole: bool = False) -> list[Bank]:
+        """Every bank that can be read, by file name; of the others a notice each.
+
+        `whole` for a store that is none of ours: nothing of it is kept in its folder.
+        """
+        cache = None if whole else self.cache
         banks = []
         for path in self.bank_files():
             try:
-                bank, notices = bankfile.load_bank(self._bank_storage(path.stem), self.cache)
+                bank, notices = bankfile.load_bank(self._bank_storage(path.stem), cache)
             except StoreDamaged as failure:
                 self.notices.append(str(failure))
             else:
@@ -226,7 +230,7 @@ class Store:
         path = self.folder / _FORMER / saved.before
         former = SealedStorage(path, self.system)
         try:
-            bank, _ = bankfile.load_bank(former)
+            bank, _ = bankfile.load_bank(former, self.cache)
             content = self.system.read(path)
         except (OSError, StoreDamaged) as failure:
             raise InputError(

@@ -11,7 +11,9 @@ from domain.questions import (
     Kind,
     Option,
     Question,
+    QuestionIndex,
     QuestionPlace,
+    StoredQuestions,
     Subject,
     Trait,
     bank_of,
@@ -101,10 +103,9 @@ def test_a_bank_gives_a_chapters_living_questions_by_number() -> None:
 
 
 @st.composite
-def banks(draw: st.DrawFn) -> Bank:
-    """Questions of three chapters, some retired, some of them duplicates."""
-    ids = [f"b/{number}" for number in range(draw(st.integers(0, 12)))]
-    made = {
+def questions(draw: st.DrawFn, ids: tuple[str, ...]) -> dict[str, Question]:
+    """Questions of three chapters with some of these ids, some retired, some of them duplicates."""
+    return {
         name: Question(
             id=name,
             chapter=draw(st.sampled_from("xyz")),
@@ -115,16 +116,33 @@ def banks(draw: st.DrawFn) -> Bank:
             retired=draw(st.booleans()),
             same_as=draw(st.sampled_from(["", *ids])),
         )
-        for name in ids
+        for name in draw(st.lists(st.sampled_from(ids), unique=True))
     }
-    return Bank(id="b", title="B", questions=made)
 
 
-@given(banks())
-def test_the_index_says_of_all_questions_what_each_says(bank: Bank) -> None:
+IDS = tuple(f"b/{number}" for number in range(12))
+
+
+@given(questions(IDS), st.lists(questions(IDS), max_size=3))
+def test_the_index_says_of_all_questions_what_each_says(
+    first: dict[str, Question], changes: list[dict[str, Question]]
+) -> None:
+    held, index = Bank(id="b", title="B", questions=first), QuestionIndex()
+    read = StoredQuestions(index.with_questions(first.items()), list(first.values()).__getitem__)
+    stored = Bank(id="b", title="B", questions=read)
+    for changed in ({}, *changes):
+        held = held.with_questions(changed.values())
+        stored = stored.with_questions(changed.values())
+        assert stored == held
+        assert list(stored.questions.items()) == list(held.questions.items())
+        assert_indexed(held)
+        assert_indexed(stored)
+    assert dict(read) == first
+
+
+def assert_indexed(bank: Bank) -> None:
     index, questions = bank.index, bank.questions
     active = {name: question for name, question in questions.items() if not question.retired}
-
     assert index.ids == list(index.rows) == list(questions)
     assert [index.chapter(row) for row in index.rows.values()] == [
         question.chapter for question in questions.values()

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from msgspec.structs import replace
 
 from banks.maintenance.merge import merge, unite
+from banks.store import bankfile
 from banks.store.folder import Store
 from banks.store.log import line_of
 from domain.errors import InputError, StoreNewer
@@ -146,6 +147,20 @@ def test_a_whole_bank_and_its_pictures_come_over(tmp_path: Path) -> None:
     assert [each.title for each in store.load_banks()] == ["Book", "Second"]
     assert store.figure_path("second", "gale.png").read_bytes() == b"picture"
     store.close()
+
+
+def test_nothing_is_kept_in_the_folder_of_the_other_store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bankfile, "LARGE", 0)
+    fill(tmp_path / "own", banks=(BOOK,))
+    fill(tmp_path / "other", banks=(SECOND,))
+    before = sorted((tmp_path / "other").rglob("*"))
+
+    merge(Store.open(tmp_path / "own"), tmp_path / "other")
+
+    assert sorted((tmp_path / "other").rglob("*")) == before
+    assert (tmp_path / "own/cache/bank-book.packed").exists()
 
 
 def test_damaged_lines_of_the_other_store_are_told_and_left_there(tmp_path: Path) -> None:
