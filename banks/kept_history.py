@@ -237,8 +237,8 @@ Make = Callable[[date, OfMorning | None], object]
 def of_morning(
     contents: "StoreContents", name: str, make: Make, request: str = "", *, is_todays: bool = False
 ) -> OfMorning:
-    """A value of this morning or, without `is_todays`, of an earlier one, where nothing before that
-    has changed since.
+    """A value of this morning, made anew or, unless `is_todays`, from that of an earlier one where
+    nothing before that has changed since.
 
     It is kept with the history, under the name. `request` says in words what was asked for.
     """
@@ -253,13 +253,13 @@ def of_morning(
         or history.earliest_change(known.version) < known.morning
     ):
         known = None
-    if known is None or not is_kept:
-        version = history.version
-        if known is None or known.morning < today:
-            value = msgspec.msgpack.encode(make(today, known))
-            known = OfMorning(request, today, value, version)
-        _keep_of_morning(contents, name, known)
+    version = history.version
+    if known is None or known.morning < today:
+        value = msgspec.msgpack.encode(make(today, known))
+        known, is_kept = OfMorning(request, today, value, version), False
     contents.mornings[name] = known
+    if not is_kept:
+        _keep_of_morning(contents, name, known)
     return known
 
 

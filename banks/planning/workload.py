@@ -183,8 +183,10 @@ class PlanWorkload:
         return self._progress[morning]
 
     def _folded(self, morning: date, known: OfMorning | None) -> VisitFold:
-        """What the events before a morning did, read on from what was known of an earlier one."""
-        if known is None or morning < known.morning:
+        """What the events before a morning did, read on from what was known of another, if nothing
+        was done from this one until then.
+        """
+        if known is None or self._table.names_between(morning, known.morning):
             fold, events = VisitFold(self.subjects), self.events
         else:
             fold = VisitFold(self.subjects, _TRACKS.decode(known.value))
@@ -194,7 +196,7 @@ class PlanWorkload:
 
     @cached_property
     def _known_visits(self) -> OfMorning | None:
-        """What is done of the visits on an earlier morning, or this one's."""
+        """What is done of the visits this morning."""
         if not self._is_of_library:
             return None
 

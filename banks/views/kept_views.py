@@ -218,9 +218,6 @@ def keep_later_snapshots(library: "Library", files: Files) -> None:
     """Keep those of the days after tomorrow too, should the candidate come back on one of them."""
     kept = library.store.cache.load("glance", _Kept)
     if kept is not None and kept.files == files and library.settings.plan.is_set_up:
-        from banks.planning.workload import PlanWorkload
-
-        PlanWorkload(library).plan()  # what is kept of a morning is of today's
         later = [_snapshot_in(library, days) for days in range(2, DAYS_KEPT)]
         _add_snapshots(library, files, kept.glances, later)
 
@@ -229,6 +226,7 @@ def _snapshot_in(library: "Library", days: int) -> StartupSnapshot:
     """The glance on a later day, if nothing is recorded until then."""
     later = copy(library)
     later.now = lambda: library.now() + timedelta(days=days)
+    later.mornings, later.history_basis = dict(library.mornings), None  # none of it is of today
     return startup_snapshot(later, may_choose=False)
 
 
