@@ -4,11 +4,12 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.css.query import NoMatches
-from textual.events import Key, Resize
+from textual.events import Key
 from textual.geometry import Region
 from textual.notifications import SeverityLevel
 from textual.screen import Screen
@@ -22,6 +23,7 @@ from domain.errors import ResieveError
 from domain.text import safe_text
 from tui.actions import Action, is_typed, key_words
 from tui.base_app import GLOBAL, BaseApp
+from tui.widgets.text_block import TextLines
 
 if TYPE_CHECKING:
     from textual.worker import Worker
@@ -42,41 +44,23 @@ _LEAST_PART = 8
 """Cells that the longest part of a title keeps where it is cut."""
 
 
-class TitleLine(Static):
+class TitleLine(TextLines):
     """Where you are (left) and what matters about it (right)."""
 
     DEFAULT_CSS = """
-    TitleLine {
-        dock: top; height: 1; background: $panel; color: $text; text-style: bold;
-        text-wrap: nowrap;
-    }
+    TitleLine { dock: top; height: 1; background: $panel; color: $text; text-style: bold; }
     TitleLine:nocolor { text-style: bold reverse; }
     """
 
-    def __init__(self, left: str) -> None:
-        super().__init__(markup=False)
-        self.auto_links = False
-        self._left, self._right = left, ""
-
-    def on_mount(self) -> None:
-        """Draw what was given so far."""
-        self._draw()
-
-    def show(self, left: str, right: str = "") -> None:
+    def put(self, left: str, right: str = "") -> None:
         """Set both ends."""
-        self._left, self._right = left, right
-        self._draw()
+        self.show(partial(_title, left, right))
 
-    def on_resize(self, _: Resize) -> None:
-        """Fit the new width."""
-        self._draw()
 
-    def _draw(self) -> None:
-        width = max(0, (self.size.width or 80) - 2)
-        left, right = fit_title(self._left, self._right, width)
-        gap = " " * max(0, width - left.cell_length - right.cell_length)
-        line = Content.assemble(" ", left, gap, right.stylize("not bold"), " ")
-        self.update(line, layout=False)
+def _title(left: str, right: str, width: int) -> Content:
+    start, end = fit_title(left, right, max(0, width - 2))
+    gap = " " * max(0, width - 2 - start.cell_length - end.cell_length)
+    return Content.assemble(" ", start, gap, end.stylize("not bold"), " ")
 
 
 def fit_title(left: str, right: str, width: int) -> tuple[Content, Content]:
@@ -164,32 +148,28 @@ MOST_SHORTCUTS = 6
 """In the footer, the help among them: a tired reader looks no further."""
 
 
-class KeyLine(Widget):
+class KeyLine(TextLines):
     """The six shortcuts that matter most here, or as many as fit, the help always last.
 
     While text is typed, keys that would become text are left out.
     """
 
-    DEFAULT_CSS = """
-    KeyLine {
-        dock: bottom; height: 1; background: $panel; color: $text-muted; text-wrap: nowrap;
-    }
-    """
+    DEFAULT_CSS = "KeyLine { dock: bottom; height: 1; background: $panel; color: $text-muted; }"
 
     screen: "AppScreen"
 
     def on_mount(self) -> None:
         """Follow changes of the bindings."""
-        self.auto_links = False
-        self.screen.bindings_updated_signal.subscribe(self, lambda _: self.refresh())
+        self.show(self._shortcuts)
+        self.screen.bindings_updated_signal.subscribe(self, lambda _: self.show(self._shortcuts))
 
-    def render(self) -> Content:
+    def _shortcuts(self, width: int) -> Content:
         """The line, cut at a whole entry."""
         focused = self.screen.focused
         is_typing = focused is not None and focused.check_consume_key("question_mark", "?")
-        ending = _entry("f1" if is_typing else "?", "Help")
-        space = self.size.width - ending.cell_length - 1
-        line, count = Content(" "), 1
+        entries: list[tuple[str, str]] = []
+        help_key = "f1" if is_typing else "?"
+        left = width - 1 - _cells(help_key, "Help")
         for action in self.screen.all_actions():
             if not action.footer or not self.screen.check_action(action.name, ()):
                 continue
@@ -197,15 +177,18 @@ class KeyLine(Widget):
             usable = [word for word in words if not (is_typing and is_typed(word))]
             if not usable:
                 continue
-            entry = _entry(usable[0], action.label)
-            if count == MOST_SHORTCUTS or line.cell_length + entry.cell_length > space:
+            left -= _cells(usable[0], action.label)
+            if len(entries) == MOST_SHORTCUTS - 1 or left < 0:
                 break
-            line, count = line + entry, count + 1
-        return line + ending
+            entries.append((usable[0], action.label))
+        entries.append((help_key, "Help"))
+        parts = (part for key, label in entries for part in ((key, "bold $accent"), f" {label}   "))
+        return Content.assemble(" ", *parts)
 
 
-def _entry(key: str, label: str) -> Content:
-    return Content.assemble((key, "bold $accent"), " ", label, "   ")
+def _cells(key: str, label: str) -> int:
+    """Cells of an entry of the key line, with the space behind it."""
+    return cell_len(key) + cell_len(label) + 4
 
 
 def ground_lines(widget: Widget, crop: Region) -> list[Strip]:
@@ -276,7 +259,7 @@ class AppScreen(Screen[Any]):
 
     def compose(self) -> ComposeResult:
         """Title line, what is wrong with the store, body, key line."""
-        yield TitleLine(self.HEADING)
+        yield TitleLine(partial(_title, self.HEADING, ""))
         yield StoreLine()
         yield from self.body()
         yield self._message_line
@@ -362,7 +345,7 @@ class AppScreen(Screen[Any]):
 
     def set_title(self, left: str, right: str = "") -> None:
         """What and where, in the title line."""
-        self.query_one(TitleLine).show(left, right)
+        self.query_one(TitleLine).put(left, right)
 
     # what is told in passing
 

@@ -2,6 +2,7 @@
 
 import pytest
 from msgspec.structs import replace
+from textual._styles_cache import StylesCache
 from textual.events import Key
 
 from banks.library import Library
@@ -456,3 +457,33 @@ async def test_a_question_to_check_says_so_until_one_key_checks_it(tmp_path):
     assert "To check" not in after
     assert opened.banks["observer"].questions[NAME.format(1)].to_check == ""
     assert "✓ Right" in answered
+
+
+async def test_a_key_sets_its_lines_once_and_lays_nothing_out(opened, monkeypatch):
+    app, _ = drill(opened, 1, 2)
+    framed, laid_out = [], []
+    render_line, refresh_layout = StylesCache.render_line, DrillScreen._refresh_layout
+
+    def counted_line(*arguments):
+        framed.append(arguments)
+        return render_line(*arguments)
+
+    def counted_layout(*arguments, **options):
+        laid_out.append(arguments)
+        return refresh_layout(*arguments, **options)
+
+    async with app.run_test() as pilot:
+        await pilot.press("b")
+        answered = await settled(pilot)
+        monkeypatch.setattr(StylesCache, "render_line", counted_line)
+        monkeypatch.setattr(DrillScreen, "_refresh_layout", counted_layout)
+        await pilot.press("enter")
+        asked_next = await settled(pilot)
+        await pilot.press("a")
+        answered_next = await settled(pilot)
+        monkeypatch.undo()
+
+    assert "✓ Right" in answered_next
+    assert len({answered, asked_next, answered_next}) == 3
+    assert not framed
+    assert not laid_out

@@ -5,7 +5,7 @@ from textual.content import Content
 from textual.filter import LineFilter
 
 from tests.tui.stage import settled
-from tui.widgets.text_block import ScrollText
+from tui.widgets.text_block import ScrollText, TextLines
 
 
 class Seen(LineFilter):
@@ -100,11 +100,14 @@ async def test_lines_are_filtered_when_they_are_set_and_not_again_when_scrolled(
     assert not again
 
 
+class Padded(Reading):
+    CSS = "ScrollText { padding: 2 1; border-left: solid white; }"
+
+
 async def test_what_was_scrolled_past_is_not_seen_in_the_space_above_the_page():
-    app = Reading()
+    app = Padded()
     async with app.run_test(size=(40, 8)) as pilot:
         page = app.query_one(ScrollText)
-        page.styles.padding = (2, 1)
         page.show([lambda _: Content("\n".join(f"line {number}" for number in range(30)))])
         await settled(pilot)
         page.scroll_to(y=9, animate=False, immediate=True)
@@ -112,3 +115,39 @@ async def test_what_was_scrolled_past_is_not_seen_in_the_space_above_the_page():
 
     assert [line.strip("│ ") for line in lines[:2]] == ["", ""]
     assert "line 9" in lines[2]
+
+
+class Written(App):
+    CSS = "TextLines { padding: 0 2; border-top: solid white; } #high { height: auto; }"
+
+    def compose(self):
+        yield TextLines(lambda _: Content("one\ntwo"))
+        yield TextLines(lambda width: Content("-" * width), id="high")
+
+
+async def test_only_lines_that_differ_are_painted_again(monkeypatch):
+    app, painted = Written(), []
+    async with app.run_test(size=(40, 8)) as pilot:
+        text = app.query(TextLines).first()
+        await settled(pilot)
+        monkeypatch.setattr(text, "refresh", lambda *regions, **_: painted.append(regions))
+        text.show(lambda _: Content("one\nthree"))
+        text.show(lambda _: Content("one\nthree"))
+
+    assert [[region.y for region in regions] for regions in painted] == [[1]]
+
+
+async def test_lines_are_set_anew_for_another_width_style_and_height():
+    app = Written()
+    async with app.run_test(size=(40, 12)) as pilot:
+        text = app.query_one("#high", TextLines)
+        before = (await settled(pilot)).splitlines()
+        await pilot.resize_terminal(30, 12)
+        narrow = (await settled(pilot)).splitlines()
+        text.show(lambda _: Content("one\ntwo\nthree"), layout=True)
+        text.styles.padding = (0, 4)
+        higher = (await settled(pilot)).splitlines()
+
+    assert before[1:5] == ["  one", "  two", "─" * 40, "  " + "-" * 36]
+    assert narrow[3:5] == ["─" * 30, "  " + "-" * 26]
+    assert higher[3:7] == ["─" * 30, "    one", "    two", "    three"]

@@ -8,7 +8,7 @@ from textual.content import Content
 from textual.events import Resize
 from textual.geometry import Region
 from textual.strip import Strip
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from banks.sittings.drill_sitting import DrillSitting
 from banks.views.drill import ShownQuestion
@@ -24,7 +24,14 @@ from tui.widgets.question_text import (
     question_text,
     verdict_mark,
 )
-from tui.widgets.text_block import ScrollText, Setter, below_words, stacked
+from tui.widgets.text_block import (
+    ScrollText,
+    Setter,
+    TextLines,
+    below_words,
+    hanging,
+    stacked,
+)
 
 _OPTIONS = 2
 """The place of the options among the blocks of the page, behind where and stem."""
@@ -112,11 +119,8 @@ class DrillView(Vertical):
     DrillView #aside { width: 44; margin: 1 0; padding: 0 1 0 2; border-left: solid $panel; }
     DrillView.-narrow #aside { display: none; }
     DrillView #typed { margin: 0 0 1 0; padding: 0 2; }
-    DrillView #prompt { height: 1; padding: 0 2; color: $text-muted; text-wrap: nowrap;
-        text-overflow: ellipsis; }
-    DrillView #prompt.-alarm {
-        height: auto; color: $error; text-style: bold; text-wrap: wrap;
-    }
+    DrillView #prompt { height: 1; padding: 0 2; color: $text-muted; }
+    DrillView #prompt.-alarm { height: auto; color: $error; text-style: bold; }
     """
 
     _waits = False
@@ -127,8 +131,7 @@ class DrillView(Vertical):
         """The page with the context beside it, the line to type in, the prompt."""
         self._page, self._aside = ScrollText(id="page"), ScrollText(id="aside", can_focus=False)
         self._typed = Input(id="typed", placeholder="your response", compact=True)
-        self._prompt = Static(id="prompt", markup=False)
-        self._prompt.auto_links = False
+        self._prompt = TextLines(id="prompt")
         with _Beside():
             yield self._page
             yield self._aside
@@ -216,10 +219,13 @@ class DrillView(Vertical):
 
     def prompt(self, words: str, *, alarm: bool = False) -> None:
         """What can be pressed, or what went wrong, which no scrolling replaces."""
+        text = Content(words)
         if alarm:
             self._words = ""
+            self._prompt.show(lambda width: hanging(Content(""), text, width), layout=True)
+        else:
+            self._prompt.show(lambda width: text.truncate(width, ellipsis=True))
         self._prompt.set_class(alarm, "-alarm")
-        self._prompt.update(Content(words), layout=alarm)
 
     def on_resize(self, event: Resize) -> None:
         """The context stands beside the question where there is room for it."""

@@ -1,6 +1,6 @@
 """Text from a bank, set to the width there is, never markup: a block of it, a page to scroll."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import zip_longest
 
 from rich.cells import cell_len
@@ -58,6 +58,8 @@ class TextBlock(Widget):
 def hanging(mark: Content, body: Content, width: int) -> Content:
     """The body wrapped to the right of a mark, its further lines indented under the first."""
     indent = mark.cell_length
+    if body.cell_length <= width - indent and "\n" not in body.plain and "\t" not in body.plain:
+        return mark + body
     lines = body.wrap(max(width - indent, 8)) or [Content("")]
     first, rest = mark + lines[0], [Content(" " * indent) + line for line in lines[1:]]
     return Content("\n").join([first, *rest])
@@ -77,11 +79,121 @@ def beside(left: Content, right: Content, width: int, gap: int) -> Content:
     )
 
 
+class Frame:
+    """The edges of a widget as Textual pads and borders them, made once for its size and style.
+
+    Textual wraps a text a second time, then frames, filters and cuts every line anew whenever it
+    is painted. Here that is done when a line is set.
+    """
+
+    def __init__(self, widget: Widget, paint: Callable[[Region], list[Strip]]) -> None:
+        """`paint` is how Textual paints the widget, which shows no text of its own."""
+        self._widget, self._paint = widget, paint
+        self.drop()
+
+    def drop(self) -> None:
+        """The style is another one: nothing that was made fits any more."""
+        self.size = Size(0, 0)
+
+    @property
+    def fits(self) -> bool:
+        """Whether it was made for the size that the widget has."""
+        return bool(self.size) and self.size == self._widget.outer_size
+
+    def make(self) -> None:
+        """Take on the widget's size and style."""
+        widget = self._widget
+        self.size, self.gutter = widget.outer_size, widget.gutter
+        self._style, self._ground = widget.visual_style, widget.background_colors[1]
+        self._page = self._paint(self.size.region)
+        self.empty = self._page[min(self.gutter.top, len(self._page) - 1)]
+        self._left = self.empty.crop(0, self.gutter.left)
+        self._right = self.empty.crop(self.size.width - self.gutter.right)
+
+    def lines_of(self, text: Content) -> list[Strip]:
+        """The lines of a text as they go to the terminal, between the two edges."""
+        parts = text.render(self._style)  # ends the last line, too
+        segments = [Segment(part, style.rich_style) for part, style in parts]
+        width = self.size.width - self.gutter.width
+        strips = []
+        for line in Segment.split_and_crop_lines(
+            segments, width, self._style.rich_style, include_new_lines=False
+        ):
+            for line_filter in self._widget.get_line_filters():
+                line = line_filter.apply(line, self._ground)
+            strips.append(Strip([*self._left, *line, *self._right], self.size.width))
+        return strips
+
+    def around(self, lines: list[Strip], crop: Region) -> list[Strip]:
+        """The part of the widget that is asked for, with these lines in it."""
+        top = self.gutter.top
+        page = [*self._page[:top], *lines, *self._page[top + len(lines) :]]
+        return [strip.crop(crop.x, crop.right) for strip in page[crop.y : crop.bottom]]
+
+    def rows(self, changed: Iterable[int]) -> list[Region]:
+        """What is to be painted again where these rows of the text are other ones."""
+        return [Region(-self.gutter.left, row, self.size.width, 1) for row in changed]
+
+
+def _changed(before: Sequence[Strip], after: Sequence[Strip], empty: Strip) -> list[int]:
+    pairs = enumerate(zip_longest(before, after, fillvalue=empty))
+    return [row for row, (old, new) in pairs if old is not new and old != new]
+
+
+class TextLines(Widget):
+    """Lines that are set anew for every width, each cut where it is too long; only those that
+    differ are painted.
+    """
+
+    DEFAULT_CSS = "TextLines { height: auto; }"
+
+    def __init__(self, setter: Setter | None = None, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.auto_links = False
+        self._frame = Frame(self, super().render_lines)
+        self._setter = setter or (lambda _: Content(""))
+        self._lines: list[Strip] = []
+
+    def show(self, setter: Setter, *, layout: bool = False) -> None:
+        """Put another text in its place; `layout` where it may be higher or lower."""
+        self._setter = setter
+        if layout or not self._frame.fits:
+            self._frame.drop()
+            self.refresh(layout=layout)
+            return
+        before = self._lines
+        self._set()
+        if changed := _changed(before, self._lines, self._frame.empty):
+            self.refresh(*self._frame.rows(changed))
+
+    def _set(self) -> None:
+        self._lines = self._frame.lines_of(self._setter(self.content_size.width))
+
+    def notify_style_update(self) -> None:
+        """Take on other colours."""
+        super().notify_style_update()
+        self._frame.drop()
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """How many lines the text takes."""
+        return self._setter(width).plain.count("\n") + 1
+
+    def render_line(self, y: int) -> Strip:
+        """A line without text."""
+        return Strip.blank(self.size.width, self.rich_style)
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The lines in their frame."""
+        if not self._frame.fits:
+            self._frame.make()
+            self._set()
+        return self._frame.around(self._lines[: self.content_size.height], crop)
+
+
 class ScrollText(ScrollView, can_focus=True):
     """Blocks of text, one under the other with an empty line between, scrolled by the arrows.
 
-    A setter that is shown again is not asked again, its lines are framed and filtered once, and
-    only lines that differ are painted.
+    A setter that is shown again is not asked again, and only lines that differ are painted.
     """
 
     DEFAULT_CSS = """
@@ -96,12 +208,9 @@ class ScrollText(ScrollView, can_focus=True):
         self.auto_links = False  # what can be clicked looks as the block sets it
         self._blocks: Sequence[Setter] = ()
         self._reveal = -1
+        self._frame = Frame(self, super().render_lines)
         self._strips: dict[Setter, list[Strip]] = {}
         self._lines: list[Strip] = []
-        self._frame: list[Strip] = []
-        """The page without text, as Textual pads and borders it."""
-        self._framed = Size(0, 0)
-        """The size that the frame and all lines are made for."""
         self._ends: list[int] = []
         self._seen_to = 0
 
@@ -143,20 +252,18 @@ class ScrollText(ScrollView, can_focus=True):
         self._set_anew()
 
     def render_line(self, y: int) -> Strip:
-        """A line without text, for Textual to put its frame around."""
+        """A line without text."""
         return Strip.blank(self.size.width, self.rich_style)
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """What is in sight of the lines that are set, in their frame."""
-        if self._framed != self.outer_size:
+        """What is in sight of the lines, in their frame."""
+        if not self._frame.fits:  # it is about to be set for another size
             return super().render_lines(crop)
-        top, first = self.gutter.top, self.scroll_offset.y
-        text = self._lines[first : first + self.size.height]
-        page = [*self._frame[:top], *text, *self._frame[top + len(text) :]]
-        return [strip.crop(crop.x, crop.right) for strip in page[crop.y : crop.bottom]]
+        top = self.scroll_offset.y
+        return self._frame.around(self._lines[top : top + self.size.height], crop)
 
     def _set_anew(self) -> None:
-        self._framed = Size(0, 0)
+        self._frame.drop()
         self._set()
         self.refresh()
 
@@ -164,12 +271,12 @@ class ScrollText(ScrollView, can_focus=True):
         width, (whole, height) = self.scrollable_content_region.width, self.size
         if width <= 0 or height <= 0:  # without the bar at the side, which is not for text
             return
-        if self._framed != self.outer_size:
-            self._framed, self._strips = self.outer_size, {}
-            self._frame = super().render_lines(self._framed.region)
-        empty = self._frame[self.gutter.top]
+        if not self._frame.fits:
+            self._frame.make()
+            self._strips = {}
+        empty = self._frame.empty
         self._strips = {
-            block: self._strips.get(block) or self._lines_of(block(width), width)
+            block: self._strips.get(block) or self._frame.lines_of(_fitted(block(width), width))
             for block in dict.fromkeys(self._blocks)
         }
         starts: list[int] = []
@@ -187,37 +294,22 @@ class ScrollText(ScrollView, can_focus=True):
         self.virtual_size = Size(whole, max(len(lines), height))
         if 0 <= self._reveal < len(starts):
             self._bring_into_sight(starts[self._reveal], height)
-        pairs = enumerate(zip_longest(before, lines, fillvalue=empty))
-        changed = [line for line, (old, new) in pairs if old is not new and old != new]
-        if changed:
-            left, top = -self.gutter.left, self.scroll_offset.y
-            self.refresh(*(Region(left, line - top, self._framed.width, 1) for line in changed))
-
-    def _lines_of(self, text: Content, width: int) -> list[Strip]:
-        """The lines as they go to the terminal, between the two edges of the frame."""
-        if max(map(cell_len, text.plain.split("\n"))) > width:
-            text = Content("\n").join(text.wrap(width))
-        style, ground = self.visual_style, self.background_colors[1]
-        parts = text.render(style)  # ends the last line, too
-        segments = [Segment(part, part_style.rich_style) for part, part_style in parts]
-        across = self._framed.width
-        left, right = self.gutter.left, across - self.gutter.right
-        empty = self._frame[self.gutter.top]
-        before, after = empty.crop(0, left), empty.crop(right)
-        strips = []
-        for line in Segment.split_and_crop_lines(
-            segments, right - left, style.rich_style, include_new_lines=False
-        ):
-            for line_filter in self.get_line_filters():
-                line = line_filter.apply(line, ground)
-            strips.append(Strip([*before, *line, *after], across))
-        return strips
+        if changed := _changed(before, lines, empty):
+            top = self.scroll_offset.y
+            self.refresh(*self._frame.rows(line - top for line in changed))
 
     def _bring_into_sight(self, start: int, height: int) -> None:
         """Scroll down as far as the last block needs, but not past where `start` begins."""
         top = min(start, len(self._lines) - height)
         if top > self.scroll_offset.y:
             self.scroll_to(y=top, animate=False, force=True, immediate=True)
+
+
+def _fitted(text: Content, width: int) -> Content:
+    """The text, its lines broken again where its setter left one too long."""
+    if max(map(cell_len, text.plain.split("\n"))) > width:
+        return Content("\n").join(text.wrap(width))
+    return text
 
 
 def below_words(text: ScrollText) -> str:
