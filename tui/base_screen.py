@@ -15,7 +15,6 @@ from textual.notifications import SeverityLevel
 from textual.screen import Screen
 from textual.strip import Strip
 from textual.timer import Timer
-from textual.widget import Widget
 from textual.widgets import Static
 from textual.worker import get_current_worker
 
@@ -23,7 +22,7 @@ from domain.errors import ResieveError
 from domain.text import safe_text
 from tui.actions import Action, is_typed, key_words
 from tui.base_app import GLOBAL, BaseApp
-from tui.widgets.text_block import TextLines
+from tui.widgets.text_block import TextLines, ground_lines
 
 if TYPE_CHECKING:
     from textual.worker import Worker
@@ -189,17 +188,6 @@ class KeyLine(TextLines):
 def _cells(key: str, label: str) -> int:
     """Cells of an entry of the key line, with the space behind it."""
     return cell_len(key) + cell_len(label) + 4
-
-
-def ground_lines(widget: Widget, crop: Region) -> list[Strip]:
-    """The same line all over, for a widget that shows nothing where no other lies on it.
-
-    Textual goes through all its lines at every key, however few are painted.
-    """
-    line = Strip.blank(crop.width, widget.visual_style.rich_style)
-    for line_filter in widget.get_line_filters():
-        line = line.apply_filter(line_filter, widget.background_colors[1])
-    return [line] * crop.height
 
 
 class AppScreen(Screen[Any]):

@@ -5,7 +5,6 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Key, Resize
 from textual.timer import Timer
@@ -30,6 +29,7 @@ from tui.save_in_background import attempt
 from tui.widgets import marking_lines
 from tui.widgets.grid import ROOM_FOR_LETTERS, ROOM_FOR_SIGNS, Face, NumberGrid
 from tui.widgets.marking_lines import FreeRows, Side, Under
+from tui.widgets.text_block import Column, SideBySide
 
 if TYPE_CHECKING:
     from tui.screens.drill import DayRun
@@ -196,8 +196,8 @@ class PrintedMarkingScreen(OrderedKeysScreen):
 
     def body(self) -> ComposeResult:
         """The grid with the question beside it; under it what was typed, the count, the ways."""
-        with Horizontal():
-            with Vertical(id="cells"):
+        with SideBySide():
+            with Column(id="cells"):
                 yield NumberGrid()
                 yield FreeRows()
             yield Side()
@@ -507,16 +507,16 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         about = self.marked.about(shown)
         self.query_one(Side).show(about, tell_key=shown in grid.marks)
         self._show_free_rows(about)
-        self.query_one(Under).show(grid, about, self._said, self.key_of)
+        self.query_one(Under).put(grid, about, self._said, self.key_of)
 
     def _show_free_rows(self, about: QuestionRecord) -> None:
         rows, days = self.query_one(FreeRows), self.marked.days(self.grid.part)
         today = self.library.today()
         if self.query_one(Side).display:
-            rows.show(marking_lines.days_bars(days, today))
+            rows.put(marking_lines.days_bars(days, today))
         else:
             text = marking_lines.question_lines(about, rows.size.width)
-            rows.show([marking_lines.days_line(days, today), *text])
+            rows.put([marking_lines.days_line(days, today), *text])
 
     def _show_title(self) -> None:
         sitting, watch = self.sitting, self.sitting.stopwatch

@@ -3,11 +3,8 @@
 from functools import partial
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Resize
-from textual.geometry import Region
-from textual.strip import Strip
 from textual.widgets import Input
 
 from banks.sittings.drill_sitting import DrillSitting
@@ -15,7 +12,6 @@ from banks.views.drill import ShownQuestion
 from banks.views.results import SittingScore, TierMoves
 from domain.questions import Bank, Question
 from domain.verdicts import Confidence, Verdict
-from tui.base_screen import ground_lines
 from tui.widgets.question_text import (
     context_text,
     feedback_text,
@@ -25,8 +21,10 @@ from tui.widgets.question_text import (
     verdict_mark,
 )
 from tui.widgets.text_block import (
+    Column,
     ScrollText,
     Setter,
+    SideBySide,
     TextLines,
     below_words,
     hanging,
@@ -103,15 +101,7 @@ def _minutes(seconds: float) -> str:
 WIDE, _MARGINS = 110, 4
 
 
-class _Beside(Horizontal):
-    """The question, and its history beside it."""
-
-    def render_lines(self, crop: Region) -> list[Strip]:
-        """Nothing of its own."""
-        return ground_lines(self, crop)
-
-
-class DrillView(Vertical):
+class DrillView(Column):
     """Changes in place: nothing is composed anew at a key, and as a rule nothing laid out."""
 
     DEFAULT_CSS = """
@@ -132,7 +122,7 @@ class DrillView(Vertical):
         self._page, self._aside = ScrollText(id="page"), ScrollText(id="aside", can_focus=False)
         self._typed = Input(id="typed", placeholder="your response", compact=True)
         self._prompt = TextLines(id="prompt")
-        with _Beside():
+        with SideBySide():
             yield self._page
             yield self._aside
         yield self._typed
@@ -194,10 +184,6 @@ class DrillView(Vertical):
         if self._set is None or self._set[0] is not question or self._set[1] is not bank:
             self._set = question, bank, partial(question_text, shown)
         return self._set[2]
-
-    def render_lines(self, crop: Region) -> list[Strip]:
-        """Nothing of its own."""
-        return ground_lines(self, crop)
 
     @property
     def has_seen_options(self) -> bool:

@@ -143,6 +143,7 @@ class NumberGrid(ScrollView, can_focus=False):
         self._face: Callable[[int], Face] = lambda _: Face()
         self._cursor = -1
         self._typed: Collection[int] = ()
+        self._styles: dict[tuple[str, bool], Style] = {}
 
     def show(
         self,
@@ -282,16 +283,21 @@ class NumberGrid(ScrollView, can_focus=False):
     def _on(self, slot: int, style: Style) -> Style:
         """The style of a number under the cursor or named by what is typed."""
         if slot in self._typed:
-            style += self._over("typed")
+            style += self._style("typed", over=True)
         if slot == self._cursor:
-            style += self._over("cursor")
+            style += self._style("cursor", over=True)
         return style
 
-    def _style(self, name: str) -> Style:
-        return self.get_component_rich_style(f"grid--{name}")
+    def _style(self, name: str, *, over: bool = False) -> Style:
+        """The style of that name, looked up once for a theme; `over` another it is partial."""
+        if (name, over) not in self._styles:
+            self._styles[name, over] = self.get_component_rich_style(f"grid--{name}", partial=over)
+        return self._styles[name, over]
 
-    def _over(self, name: str) -> Style:
-        return self.get_component_rich_style(f"grid--{name}", partial=True)
+    def notify_style_update(self) -> None:
+        """Take on another theme's styles."""
+        super().notify_style_update()
+        self._styles = {}
 
     def _bring_into_sight(self, slot: int) -> None:
         """A row of its neighbours stays in sight with it, above and below."""

@@ -3,12 +3,12 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
+from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
-from textual.widget import Widget
 from textual.widgets import Static
 
 from banks.intake.keying import letters_of
@@ -30,7 +30,7 @@ from tui.dates import day_near, short_day
 from tui.tier_reasons import why_words
 from tui.widgets.grid import Face
 from tui.widgets.question_text import VERDICT_MARKS, trail_lines
-from tui.widgets.text_block import hanging
+from tui.widgets.text_block import TextLines, hanging, stacked
 from tui.widgets.tiers import standing_mark
 
 KINDS = ("right", "unsure", "wrong", "blank")
@@ -309,58 +309,46 @@ class Side(_Lines):
             self.put("text", about_text(about, width, tell_key=tell_key))
 
 
-class FreeRows(Widget):
+class FreeRows(TextLines):
     """What the rows left under the grid are good for, as many lines as there are."""
 
     DEFAULT_CSS = "FreeRows { height: 1fr; padding: 0 1; }"
 
-    def __init__(self) -> None:
-        super().__init__()
-        self._lines: tuple[Content, ...] = ()
-
-    def show(self, lines: Iterable[Content]) -> None:
+    def put(self, lines: Iterable[Content]) -> None:
         """Show these from the bottom up to the grid, the first ones surely."""
-        shown = tuple(lines)
-        if shown != self._lines:
-            self._lines = shown
-            self.refresh()
+        self.show(partial(self._rows, tuple(lines)))
 
-    def render(self) -> Content:
+    def _rows(self, lines: Sequence[Content], width: int) -> Content:
         """As many as fit, under an empty line where there is one to spare."""
-        height, width = self.size.height, self.size.width
-        lines = [line.truncate(width, ellipsis=True) for line in self._lines[:height]]
-        return Content("\n").join([*([Content("")] if height > len(lines) else []), *lines])
+        height = self.size.height
+        rows = [line.truncate(width, ellipsis=True) for line in lines[:height]]
+        return Content("\n").join([*([Content("")] if height > len(rows) else []), *rows])
 
 
-class Under(_Lines):
+class Under(TextLines):
     """Under the grid: the question, what was typed and came of it, the count, the ways."""
 
-    NAMES = ("about", "typed", "tally", "legend")
-    DEFAULT_CSS = """
-    Under { height: 7; padding: 0 1; border-top: solid $panel; }
-    Under Static { height: 1; }
-    Under #about { text-wrap: nowrap; text-overflow: ellipsis; }
-    Under #legend { height: 3; color: $muted; }
-    """
+    DEFAULT_CSS = "Under { height: 7; padding: 0 1; border-top: solid $panel; }"
 
     def __init__(self) -> None:
         super().__init__()
-        self._part: GridPart | None = None
+        self._legend: tuple[GridPart, Content] | None = None
 
-    def show(
+    def put(
         self, grid: MarkingGrid, about: QuestionRecord, message: Content, key: Callable[[str], str]
     ) -> None:
         """Show the grid's state; `message` is what the last key came to."""
-        self.put("about", about_line(about))
-        self.put("typed", self._typed(grid, message))
-        self.put("tally", tally(grid))
         part = grid.parts[grid.part]
-        if part is not self._part:
-            self._part = part
-            self.put("legend", legend(key, part))
+        if self._legend is None or self._legend[0] is not part:
+            self._legend = part, legend(key, part).stylize_before("$muted")
+        self.show(partial(_under, grid, about, message, self._legend[1]))
 
-    def _typed(self, grid: MarkingGrid, message: Content) -> Content:
-        if not (grid.typed or grid.line):
-            return message
-        width = self.size.width - 6 - message.cell_length
-        return Content.assemble("> ", typed_line(grid, max(12, width)), "  ", message)
+
+def _under(
+    grid: MarkingGrid, about: QuestionRecord, message: Content, ways: Content, width: int
+) -> Content:
+    typed = message
+    if grid.typed or grid.line:
+        space = max(12, width - 6 - message.cell_length)
+        typed = Content.assemble("> ", typed_line(grid, space), "  ", message)
+    return stacked([about_line(about).truncate(width, ellipsis=True), typed, tally(grid), ways])

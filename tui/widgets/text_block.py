@@ -5,6 +5,7 @@ from itertools import zip_longest
 
 from rich.cells import cell_len
 from rich.segment import Segment
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Resize
 from textual.geometry import Region, Size
@@ -77,6 +78,33 @@ def beside(left: Content, right: Content, width: int, gap: int) -> Content:
         Content.assemble(cell.truncate(width, ellipsis=True, pad=True), " " * gap, other)
         for cell, other in lines
     )
+
+
+def ground_lines(widget: Widget, crop: Region) -> list[Strip]:
+    """The same line all over, for a widget that shows nothing where no other lies on it.
+
+    Textual goes through all its lines at every key, however few are painted.
+    """
+    line = Strip.blank(crop.width, widget.visual_style.rich_style)
+    for line_filter in widget.get_line_filters():
+        line = line.apply_filter(line_filter, widget.background_colors[1])
+    return [line] * crop.height
+
+
+class SideBySide(Horizontal):
+    """Widgets side by side, with nothing of its own to paint."""
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The ground alone."""
+        return ground_lines(self, crop)
+
+
+class Column(Vertical):
+    """Widgets one under another, with nothing of its own to paint."""
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The ground alone."""
+        return ground_lines(self, crop)
 
 
 class Frame:
