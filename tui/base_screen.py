@@ -170,18 +170,19 @@ class KeyLine(TextLines):
         help_key = "f1" if is_typing else "?"
         left = width - 1 - _cells(help_key, "Help")
         for action in self.screen.all_actions():
-            if not action.footer or not self.screen.check_action(action.name, ()):
+            label = self.screen.footer_label(action) if action.footer else ""
+            if not label or not self.screen.check_action(action.name, ()):
                 continue
             words = key_words(self.screen.keys_set(action)).split()
             usable = [word for word in words if not (is_typing and is_typed(word))]
             if not usable:
                 continue
-            left -= _cells(usable[0], action.label)
+            left -= _cells(usable[0], label)
             if len(entries) == MOST_SHORTCUTS - 1 or left < 0:
                 break
-            entries.append((usable[0], action.label))
+            entries.append((usable[0], label))
         entries.append((help_key, "Help"))
-        parts = (part for key, label in entries for part in ((key, "bold $accent"), f" {label}   "))
+        parts = (part for key, word in entries for part in ((key, "bold $accent"), f" {word}   "))
         return Content.assemble(" ", *parts)
 
 
@@ -244,6 +245,10 @@ class AppScreen(Screen[Any]):
     def key_of(self, name: str) -> str:
         """The key of the action with this name, as it is set, for a reader."""
         return self.key_words(next(action for action in self.ACTIONS if action.name == name))
+
+    def footer_label(self, action: Action) -> str:
+        """What the footer calls one of the actions now; "" leaves it out."""
+        return action.label
 
     def compose(self) -> ComposeResult:
         """Title line, what is wrong with the store, body, key line."""

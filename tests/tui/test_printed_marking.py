@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from textual._styles_cache import StylesCache
 
 from banks.library import Given, Library
 from banks.planning.intents import accept
@@ -149,6 +150,52 @@ async def test_exceptions_in_any_order_then_the_rest_right(tmp_path):
         assert spelled(library, 20) == "rrwrrrrrRrrwwwwrwrrb"
         assert "all 20 marked" in await settled(pilot)
         assert "20 done, 7 missed." in await settled(pilot)
+
+
+async def test_the_footer_names_enter_by_what_it_does_now(tmp_path):
+    library = opened(tmp_path, 3)
+    async with paper(library).run_test(size=(80, 24)) as pilot:
+        footers = [(await settled(pilot)).splitlines()[-1]]
+        for keys in ("2", " ", "\n", "1", "⌫", "u"):
+            await type_keys(pilot, keys)
+            footers.append((await settled(pilot)).splitlines()[-1])
+
+    assert spelled(library, 3) == ".w."
+    begun, typing, ended, done, correcting, done_again, undone = footers
+    for footer in (begun, ended, undone):
+        assert "enter Rest right" in footer
+    for footer in (typing, correcting):
+        assert "enter End number" in footer
+    for footer in (done, done_again):
+        assert "enter" not in footer
+        assert "? Help" in footer
+
+
+async def test_a_mark_frames_no_more_than_its_own_row_and_lays_nothing_out(tmp_path, monkeypatch):
+    library, framed, laid_out = opened(tmp_path, 30), [], []
+    render_line, refresh_layout = StylesCache.render_line, PrintedMarkingScreen._refresh_layout
+
+    def counted_line(*arguments):
+        framed.append(arguments)
+        return render_line(*arguments)
+
+    def counted_layout(*arguments, **options):
+        laid_out.append(arguments)
+        return refresh_layout(*arguments, **options)
+
+    async with paper(library).run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "j")
+        before = await settled(pilot)
+        monkeypatch.setattr(StylesCache, "render_line", counted_line)
+        monkeypatch.setattr(PrintedMarkingScreen, "_refresh_layout", counted_layout)
+        await type_keys(pilot, "k")
+        after = await settled(pilot)
+        monkeypatch.undo()
+
+    assert "28 left of 30" in after
+    assert before != after
+    assert 1 <= len(framed) <= 4
+    assert not laid_out
 
 
 async def test_responses_grade_themselves_as_they_are_typed(tmp_path):

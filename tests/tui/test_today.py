@@ -158,6 +158,7 @@ async def test_printed_lines_lead_on_to_the_next_too(tmp_path) -> None:
 
     assert "Clouds · Three · 1  " in last
     assert "2 done, 1 missed. Next: Clouds · Two 1–3. Enter goes on." in marked
+    assert " enter Next " in marked.splitlines()[-1]
     assert "Clouds · One · 1–2: 2 done, 1 missed" in between
     assert "Clouds · Two" in between
     assert "Clouds · Two · 1–3: 3 done, 0 missed" in last

@@ -172,11 +172,16 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         self._marked: MarkedGrid | None = None
         self._said = Content("")
         self._ticking: Timer | None = None
-        self._following = ""
+        self._enter = ""
+        """What Enter does now, "" for nothing."""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Nothing is asked for before there is something to mark."""
         return self._marked is not None or action == "back"
+
+    def footer_label(self, action: Action) -> str:
+        """Enter is named by what it does now."""
+        return self._enter if action.name == "rest" else action.label
 
     @property
     def marked(self) -> MarkedGrid:
@@ -508,6 +513,17 @@ class PrintedMarkingScreen(OrderedKeysScreen):
         self.query_one(Side).show(about, tell_key=shown in grid.marks)
         self._show_free_rows(about)
         self.query_one(Under).put(grid, about, self._said, self.key_of)
+        enter = self._enter_now()
+        if enter != self._enter:
+            self._enter = enter
+            self.refresh_bindings()
+
+    def _enter_now(self) -> str:
+        if self.grid.typed:
+            return "End number"
+        if self.grid.open_slots(self.grid.part):
+            return "Rest right"
+        return "Next" if self._day_run and not self.grid.open_slots() else ""
 
     def _show_free_rows(self, about: QuestionRecord) -> None:
         rows, days = self.query_one(FreeRows), self.marked.days(self.grid.part)
