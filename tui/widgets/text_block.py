@@ -239,7 +239,8 @@ class ScrollText(ScrollView, can_focus=True):
         self._frame = Frame(self, super().render_lines)
         self._strips: dict[Setter, list[Strip]] = {}
         self._lines: list[Strip] = []
-        self._ends: list[int] = []
+        self._spans: list[range] = []
+        """The lines of each block."""
         self._seen_to = 0
 
     def show(self, blocks: Sequence[Setter], *, reveal: int = -1) -> None:
@@ -254,7 +255,7 @@ class ScrollText(ScrollView, can_focus=True):
 
     def has_seen(self, block: int) -> bool:
         """Whether a block was in view to its end since `to_top`; so it is before any layout."""
-        return not 0 <= block < len(self._ends) or self._seen_to >= self._ends[block]
+        return not 0 <= block < len(self._spans) or self._seen_to >= self._spans[block].stop
 
     @property
     def lines_below(self) -> int:
@@ -271,13 +272,16 @@ class ScrollText(ScrollView, can_focus=True):
         self.scroll_relative(y=pages * max(1, self.size.height - 2), animate=False)
 
     def on_resize(self, _: Resize) -> None:
-        """Fit the new width."""
-        self._set_anew()
+        """Fit the new size."""
+        self._set()
+        self.refresh()
 
     def notify_style_update(self) -> None:
         """Take on other colours."""
         super().notify_style_update()
-        self._set_anew()
+        self._frame.drop()
+        self._set()
+        self.refresh()
 
     def render_line(self, y: int) -> Strip:
         """A line without text."""
@@ -285,44 +289,42 @@ class ScrollText(ScrollView, can_focus=True):
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """What is in sight of the lines, in their frame."""
-        if not self._frame.fits:  # it is about to be set for another size
+        if not (self._frame.fits or self._read()):
             return super().render_lines(crop)
         top = self.scroll_offset.y
         return self._frame.around(self._lines[top : top + self.size.height], crop)
 
-    def _set_anew(self) -> None:
-        self._frame.drop()
-        self._set()
-        self.refresh()
-
-    def _set(self) -> None:
-        width, (whole, height) = self.scrollable_content_region.width, self.size
-        if width <= 0 or height <= 0:  # without the bar at the side, which is not for text
-            return
+    def _read(self) -> bool:
+        """Set the blocks that are not set for this size yet; False where nothing fits in it."""
+        width = self.scrollable_content_region.width
+        if width <= 0 or self.size.height <= 0:  # without the bar at the side
+            return False
         if not self._frame.fits:
             self._frame.make()
             self._strips = {}
-        empty = self._frame.empty
         self._strips = {
             block: self._strips.get(block) or self._frame.lines_of(_fitted(block(width), width))
             for block in dict.fromkeys(self._blocks)
         }
-        starts: list[int] = []
-        ends: list[int] = []
-        lines: list[Strip] = []
+        self._lines, self._spans = [], []
         for block in self._blocks:
-            if lines:
-                lines.append(empty)
-            starts.append(len(lines))
-            lines += self._strips[block]
-            ends.append(len(lines))
-        before, self._lines, self._ends = self._lines, lines, ends
-        self._seen_to = max(self._seen_to, self.scroll_offset.y + height)
+            if self._lines:
+                self._lines.append(self._frame.empty)
+            start = len(self._lines)
+            self._lines += self._strips[block]
+            self._spans.append(range(start, len(self._lines)))
+        return True
+
+    def _set(self) -> None:
+        before, top, (whole, height) = self._lines, self.scroll_offset.y, self.size
+        if not self._read():
+            return
+        self._seen_to = max(self._seen_to, top + height)
         # Never lower than the screen: a size that stays the same needs no new layout.
-        self.virtual_size = Size(whole, max(len(lines), height))
-        if 0 <= self._reveal < len(starts):
-            self._bring_into_sight(starts[self._reveal], height)
-        if changed := _changed(before, lines, empty):
+        self.virtual_size = Size(whole, max(len(self._lines), height))
+        if 0 <= self._reveal < len(self._spans):
+            self._bring_into_sight(self._spans[self._reveal].start, height)
+        if changed := _changed(before, self._lines, self._frame.empty):
             top = self.scroll_offset.y
             self.refresh(*self._frame.rows(line - top for line in changed))
 
