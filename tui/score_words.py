@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from banks.views.evidence import CalibrationView, are_enough
+from banks.views.papers import FEWEST_MARKED, PaperReport
 from banks.views.score import ScoreRange, ScoreView
 from domain.text import counted
 from tui.dates import long_day
@@ -81,7 +82,21 @@ def missing_words(score: ScoreView) -> str:
     words = f"Not enough yet for a single score: {counted(needed, 'more sample paper')}"
     if score.next_paper:
         words += f"; the next is planned for {long_day(score.next_paper)}"
+    if short := score.papers_too_short:
+        taken = counted(short, "paper with fewer", "papers with fewer")
+        do = "does" if short == 1 else "do"
+        words += f". {taken} than {FEWEST_MARKED} questions marked {do} not count"
     return words + "."
+
+
+def too_short_words(report: PaperReport) -> str:
+    """Why a paper tells nothing of the score; "" where it does, or is practice."""
+    if not report.is_too_short:
+        return ""
+    return (
+        f"This paper does not count towards the predicted score: {report.marked} of "
+        f"{counted(len(report.questions), 'question')} marked, {FEWEST_MARKED} are needed."
+    )
 
 
 def predicted_reason(score: ScoreView) -> str:

@@ -66,6 +66,8 @@ class PaperSummary(Struct, frozen=True):
     wrong: int
     blank: int
     predicted: tuple[float, float] | None = None
+    is_too_short: bool = False
+    """Too few questions are marked for it to tell of the score."""
 
 
 def draw(
@@ -277,6 +279,16 @@ class PaperReport(Struct, frozen=True):
     predicted: tuple[float, float] | None
 
     @property
+    def marked(self) -> int:
+        """How many questions were reached and have a key."""
+        return sum(bool(item.response) and item.verdict is not None for item in self.questions)
+
+    @property
+    def is_too_short(self) -> bool:
+        """Whether it would tell of the score, if more of it were marked."""
+        return self.kind is not PaperKind.MOCK and self.marked < FEWEST_MARKED
+
+    @property
     def missed(self) -> list[str]:
         """The ids of what was wrong or left blank."""
         return [
@@ -377,25 +389,39 @@ def _summary(library: Library, sitting: Sitting) -> PaperSummary:
         sum(part.wrong for part in result.parts),
         sum(part.blank for part in result.parts),
         opened.predicted,
+        opened.paper_kind is not PaperKind.MOCK and len(_right(library, sitting)) < FEWEST_MARKED,
     )
 
 
 def measuring_papers(library: Library) -> list[tuple[date, dict[str, bool]]]:
-    """The sample papers and rehearsals that are marked, oldest first: the study day, and which of
-    the questions that were reached were right.
+    """The sample papers and rehearsals that tell of the score, oldest first: the study day, and
+    which of the questions that were reached were right.
     """
-    history, papers = library.history, []
+    return [(day, right) for day, right in _measured(library) if len(right) >= FEWEST_MARKED]
+
+
+def papers_too_short(library: Library) -> list[date]:
+    """The study days of those that tell nothing of it, for too few questions are marked; without
+    those that were never entered, or undone.
+    """
+    return [day for day, right in _measured(library) if 0 < len(right) < FEWEST_MARKED]
+
+
+def _measured(library: Library) -> Iterator[tuple[date, dict[str, bool]]]:
+    history = library.history
     for sitting in reversed(list(_papers(library))):
-        if not sitting.closed or sitting.opened.paper_kind is PaperKind.MOCK:
-            continue
-        right = {
-            name: history.verdict(response) is Verdict.RIGHT
-            for name, response in sitting.given.items()
-            if not history.awaits_key(response)
-        }
-        if len(right) >= FEWEST_MARKED:
-            papers.append((history.day(sitting.opened.at), right))
-    return papers
+        if sitting.closed and sitting.opened.paper_kind is not PaperKind.MOCK:
+            yield history.day(sitting.opened.at), _right(library, sitting)
+
+
+def _right(library: Library, sitting: Sitting) -> dict[str, bool]:
+    """Which of a paper's questions that were reached and have a key were right."""
+    history = library.history
+    return {
+        name: history.verdict(response) is Verdict.RIGHT
+        for name, response in sitting.given.items()
+        if not history.awaits_key(response)
+    }
 
 
 def _answered(library: Library, sitting: Sitting, question: Question, paper: Blueprint) -> Answered:

@@ -15,7 +15,7 @@ from banks.lookup import titled
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
 from banks.views.exam import exam_blueprint
-from banks.views.papers import DrawnPaper, measuring_papers, papers_taken
+from banks.views.papers import DrawnPaper, measuring_papers, papers_taken, papers_too_short
 from banks.views.plan_worth import PlanWorth
 from banks.views.sweeping import exam_day
 from domain.errors import InputError, ResieveError
@@ -69,7 +69,8 @@ class ScoreView(Struct, frozen=True, kw_only=True):
 
     `stop` and `keep` are on questions from the bank: if nothing more is revised, and if the plan
     is kept (None without a plan or a trusted model). They are anchored by `papers` recent sample
-    papers and rehearsals; below `papers_needed` only their ranges may be told. `outside` is of
+    papers and rehearsals; below `papers_needed` only their ranges may be told. `papers_too_short`
+    more have too few questions marked. `outside` is of
     questions as in the outside papers; None before there is one. `next_paper` is the next planned.
     `target` is the score the candidate wants, if they named one.
     """
@@ -80,6 +81,7 @@ class ScoreView(Struct, frozen=True, kw_only=True):
     best: float
     papers: int
     papers_needed: int
+    papers_too_short: int
     next_paper: date | None
     stop: ScoreRange
     keep: ScoreRange | None
@@ -174,6 +176,8 @@ class PaperLine(Struct, frozen=True):
     best: float
     predicted: tuple[float, float] | None
     sitting: str = ""
+    is_too_short: bool = False
+    """Too few questions are marked for it to tell of the score."""
 
 
 def score_view(
@@ -198,6 +202,7 @@ def score_view(
         best=stop.best,
         papers=_recent_papers(library, read),
         papers_needed=PAPERS_NEEDED,
+        papers_too_short=_recent(read, papers_too_short(library)),
         next_paper=min(ahead, default=None),
         stop=_range(stop),
         keep=_range(keep) if keep else None,
@@ -246,8 +251,11 @@ def _paper_trials(library: Library, read: EvidenceLog) -> list[Trial]:
 
 
 def _recent_papers(library: Library, read: EvidenceLog) -> int:
-    ages = [(read.today - taken).days for taken, _ in measuring_papers(library)]
-    return sum(age <= RECENT_DAYS for age in ages)
+    return _recent(read, [taken for taken, _ in measuring_papers(library)])
+
+
+def _recent(read: EvidenceLog, days: Iterable[date]) -> int:
+    return sum((read.today - day).days <= RECENT_DAYS for day in days)
 
 
 def spread(library: Library, read: EvidenceLog) -> float:
@@ -474,6 +482,7 @@ def paper_lines(library: Library) -> list[PaperLine]:
             paper.best,
             paper.predicted,
             paper.sitting,
+            paper.is_too_short,
         )
         for paper in papers_taken(library)
     ]

@@ -417,7 +417,11 @@ def _say_result(context: Context, report: "PaperReport", arguments: Namespace) -
     if arguments.json:
         context.json(_result(report))
         return
+    from tui.score_words import too_short_words
+
     context.say(f"{float(report.result.marks):g} of {float(report.result.best):g} marks")
+    if words := too_short_words(report):
+        context.say(words)
     for question in report.questions:
         if question.verdict not in (None, "right"):
             given = f"{question.place:4}  {question.verdict:6}{question.given:>4}"

@@ -24,7 +24,8 @@ from domain.text import counted
 from tui.actions import Action
 from tui.base_screen import SCROLL, AppScreen
 from tui.plots import bar
-from tui.widgets.text_block import TextBlock, beside, stacked
+from tui.score_words import too_short_words
+from tui.widgets.text_block import TextBlock, beside, hanging, stacked
 
 
 class PaperResult(AppScreen):
@@ -123,6 +124,8 @@ def _head(report: PaperReport, result: Result, width: int) -> Iterable[Content]:
         yield Content.styled(
             f"{counted(awaiting, 'answer')} without a key yet: not counted here.", "$warning"
         )
+    if words := too_short_words(report):
+        yield hanging(Content(""), Content.styled(words, "$warning"), width)
 
 
 def _said(parts: Sequence[ConfidencePart]) -> Iterable[Content]:

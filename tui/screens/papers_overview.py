@@ -15,6 +15,7 @@ from banks.library import Library
 from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.exam import changed, sections_text
 from banks.views.papers import (
+    FEWEST_MARKED,
     DrawnPaper,
     awaiting_key,
     begin,
@@ -47,8 +48,8 @@ _BAR, _LEAST_BAR = 20, 6
 """Cells of a bar, at most and at least: titles have what they need before it."""
 ABOUT_KIND = {
     PaperKind.SAMPLE: (
-        "Drawn evenly over the whole bank: it measures. Two recent ones anchor the predicted "
-        "score for questions of your bank."
+        "Drawn evenly over the whole bank: it measures. Two recent ones, each with at least "
+        f"{FEWEST_MARKED} questions marked, anchor the predicted score for questions of your bank."
     ),
     PaperKind.REHEARSAL: "Full length, made and marked like the exam.",
     PaperKind.MOCK: "Practice with settings of its own, from questions with an answer key.",
@@ -399,6 +400,9 @@ def _detail(reading: EvidenceLog, item: ListedPaper | None, width: int) -> Conte
             before = "Predicted before: "
             before += bounds_words(*item.predicted) if item.predicted else "too little was tried"
             lines = [Content.styled(item.title, "bold"), Content(counts), Content(before)]
+            if item.is_too_short:
+                words = f"Fewer than {FEWEST_MARKED} questions marked: no part of the score."
+                lines.append(hanging(Content(""), Content.styled(words, "$warning"), width))
             return stacked(lines)
         case Sitting():
             return hanging(Content(""), Content(item.opened.title), width)

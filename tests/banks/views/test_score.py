@@ -9,18 +9,25 @@ from banks.library import Library
 from banks.sittings.paper_sitting import PaperSitting
 from banks.views.evidence import evidence
 from banks.views.evidence_log import evidence_log
-from banks.views.papers import begin, draw, under_way
+from banks.views.papers import begin, draw, paper_report, under_way
 from banks.views.score import (
     RECENT_DAYS,
     OutsideFigures,
     ScoreView,
+    paper_lines,
     predicted_for,
     record_outside,
 )
 from domain.marking.blueprint import ExamBlueprint
 from domain.responses import PaperKind
 from tests.banks.studied import studied
-from tui.score_words import bank_words, outside_words, predicted_reason, target_words
+from tui.score_words import (
+    bank_words,
+    outside_words,
+    predicted_reason,
+    target_words,
+    too_short_words,
+)
 
 
 @dataclass
@@ -29,13 +36,13 @@ class Candidate:
 
     library: Library
 
-    def sit(self, share: float) -> None:
-        """A sample paper with this share right; the clock goes on a day."""
+    def sit(self, share: float, *, reached: int = 60) -> None:
+        """A sample paper with this share right, so many questions of it; a day goes by."""
         read = evidence_log(self.library)
         paper = draw(self.library, read, PaperKind.SAMPLE, 1, 60)
         begin(self.library, paper, 1, predicted=predicted_for(self.library, read, paper))
         exam = PaperSitting(self.library, under_way(self.library))
-        for n in range(len(exam.questions)):
+        for n in range(reached):
             if not (exam.shown.is_typed or exam.shown.takes_several):
                 key = exam.shown.answer_key
                 is_right = n % 10 < 10 * share
@@ -84,6 +91,29 @@ def test_before_two_recent_papers_there_is_a_wide_range_and_why(candidate):
     assert "Anchored on 2 recent sample papers" in bank_words(anchored)
     assert predicted_reason(anchored) == ""
     assert later.papers <= 1
+
+
+def test_a_paper_with_few_questions_marked_says_why_it_does_not_count(candidate):
+    library = candidate.library
+    candidate.sit(0.8, reached=7)
+    short = list(library.history.sittings.values())[-1]
+    first = candidate.score()
+    report = paper_report(library, short)
+    candidate.sit(0.8, reached=20)
+    enough = list(library.history.sittings.values())[-1]
+
+    assert (first.papers, first.papers_too_short) == (0, 1)
+    assert bank_words(first).endswith(
+        "2 more sample papers. 1 paper with fewer than 20 questions marked does not count."
+    )
+    assert too_short_words(report) == (
+        "This paper does not count towards the predicted score: 7 of 60 questions marked, "
+        "20 are needed."
+    )
+    assert candidate.score().papers == 1
+    assert too_short_words(paper_report(library, enough)) == ""
+    too_short = {line.sitting: line.is_too_short for line in paper_lines(library)}
+    assert [too_short[paper.opened.id] for paper in (short, enough)] == [True, False]
 
 
 def test_a_target_lies_beside_the_range(candidate):
