@@ -179,9 +179,11 @@ class Resieve(BaseApp):
         self._in_background(self._read_rest, failure, "settle")
 
     def _read_rest(self) -> None:
-        """Keep the history for the next start, and read the code of every screen."""
+        """Keep the history for the next start, and read the code of every screen, with that which
+        Sweep and Progress reckon by.
+        """
         self.library.keep_history()
-        for place in SCREENS.values():
+        for place in (*SCREENS.values(), "numpy"):
             import_module(place.partition(":")[0])
 
     def watch_store(self) -> None:

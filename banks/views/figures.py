@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from banks import kept_history
 from banks.clock import is_pretended, local_now, pretend_clock
 from banks.library import Library
-from banks.views.kept_views import files_of, keep_later_snapshots, view_of_now
+from banks.views.kept_views import files_of, keep_later_snapshots, keep_view, view_of_now
 from domain.errors import ResieveError
 from domain.tiers import Tier
 
@@ -77,16 +77,19 @@ def make_ahead(library: Library) -> subprocess.Popen[bytes] | None:
 
 def main(folder: str, day: str = "") -> None:
     """Make and keep them, giving way to whatever else runs."""
+    from banks.views.sweeping import sweep_request
+
     if hasattr(os, "nice"):
         os.nice(10)
     clock = pretend_clock(date.fromisoformat(day)) if day else local_now
     files = files_of(Path(folder))
     with suppress(ResieveError):
         library = Library.open(Path(folder), clock, read_only=True)
-        evidence_of_now(library)
-        sweep_of_now(library, USUAL_MINUTES)
+        request = sweep_request(USUAL_MINUTES)
+        keep_view(library, files, "evidence", evidence_of_now(library))
+        keep_view(library, files, "sweep", sweep_of_now(library, USUAL_MINUTES), request)
         keep_later_snapshots(library, files)
-        confusions_of_now(library)
+        keep_view(library, files, "mixed-up", confusions_of_now(library))
 
 
 if __name__ == "__main__":

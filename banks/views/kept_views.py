@@ -10,7 +10,8 @@ from copy import copy
 from datetime import date, timedelta
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, TypeVar, cast
+from weakref import WeakKeyDictionary
 
 import msgspec
 from msgspec import Struct
@@ -77,6 +78,8 @@ def keep_view(library: "Library", files: Files, name: str, view: object, request
 
 
 _making = Lock()
+_made: "WeakKeyDictionary[Library, dict[str, tuple[object, object]]]" = WeakKeyDictionary()
+"""The newest view of each name, and all that it was made from."""
 
 
 def view_of_now(
@@ -86,20 +89,28 @@ def view_of_now(
     make: "Callable[[Library], View]",
     request: str = "",
 ) -> View:
-    """A view of an open library: as it was kept, where nothing has changed since, else made now
-    and kept. Of several threads that ask at once one makes it.
+    """A view of an open library: as it was made or kept, where nothing has changed since, else made
+    now. Of several threads that ask at once one makes it.
+
+    It is not kept in a file, which would take longer than making it: `keep_view` does that.
     """
     from banks.library import paused_collector
 
     with _making:
-        files = files_of(library.folder)
-        if library.is_of_now:
+        made_from = (files_of(library.folder), library.version, library.today(), request)
+        views = _made.setdefault(library, {})
+        if not library.is_of_now:
+            views.clear()
+        elif name in views and views[name][0] == made_from:
+            return cast("View", views[name][1])
+        else:
             kept = recall_view(library.folder, library.now, name, shape, request)
             if kept is not None:
+                views[name] = made_from, kept
                 return kept
         with paused_collector():
             made = make(library)
-        keep_view(library, files, name, made, request)
+        views[name] = made_from, made
         return made
 
 

@@ -24,7 +24,7 @@ from banks.store.folder import Store
 from banks.views.confusions import confusions
 from banks.views.drill import drill_candidates
 from banks.views.evidence import evidence
-from banks.views.evidence_log import EvidenceLog
+from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.listing import Listing
 from banks.views.sweeping import sweep
 from banks.views.triage import by_urgency, subject_counts, waiting_by_subject
@@ -68,7 +68,7 @@ def told(contents: StoreContents) -> list[object]:
     """All that is read of a history, by record, by column and through the planner."""
     history = contents.history
     workload = PlanWorkload(contents)
-    read = EvidenceLog(contents)
+    read = evidence_log(contents)
     day = contents.today()
     return [
         [(name, history.standing(name)) for name in NAMES],
@@ -220,6 +220,22 @@ def test_whatever_is_recorded_reads_the_same_on_as_anew(
         made.history.read_all()
     made.close()
     assert read_on >= 7
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_figures_brought_on_in_an_open_library_are_those_made_anew(
+    tmp_path: Path, seed: int
+) -> None:
+    candidate, made = Candidate(seed + 20), library(tmp_path, BOOK)
+    accept(made, PlanInputs(exam=date(2026, 9, 1)))
+    for _ in range(50):
+        candidate.act(made)
+        anew = read_anew(made)
+        assert (evidence(made), sweep(made, 5)) == (evidence(anew), sweep(anew, 5))
+        read, again = evidence_log(made), evidence_log(anew)
+        assert in_lists(read.responses) == in_lists(again.responses)
+        assert in_lists(read.morning) == in_lists(again.morning)
+        assert read.trials() == again.trials()
 
 
 @pytest.fixture
