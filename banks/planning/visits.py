@@ -59,7 +59,7 @@ def due_sweeps(
 
 def list_of_sweep(library: "StoreContents", workload: PlanWorkload, entry: PlanEntry) -> SweepList:
     """The list that a sweep would have if it began now, without what a paper has asked today."""
-    asked = _asked_in_papers(library, workload.today)
+    asked = asked_in_papers(library, workload.today)
     candidates = [
         (chapter, number, library.history.standing(name))
         for chapter, number, name in workload.active_ids(entry.subject or "")
@@ -185,7 +185,8 @@ def _ids(workload: PlanWorkload, numbered: Iterable[ChapterNumber]) -> tuple[str
     return tuple(question for _, _, question in workload.named(numbered))
 
 
-def _asked_in_papers(library: "StoreContents", day: date) -> frozenset[str]:
+def asked_in_papers(library: "StoreContents", day: date) -> frozenset[str]:
+    """What was answered in papers begun on the day: neither sweep nor pass asks it again."""
     history = library.history
     return frozenset(
         question

@@ -1,13 +1,20 @@
 """The day's pass: the questions for minutes that no visit needs, chosen on its morning.
 
-What is answered on the day itself doesn't change the choice, nor does it once the pass has begun.
+What is answered on the day itself doesn't change the choice, but for what a paper asks; nothing
+does once the pass has begun.
 """
 
 from msgspec import Struct
 from msgspec.structs import astuple, replace
 
 from banks.library import Library
-from banks.planning.visits import ChosenPass, chosen_pass, keep_chosen, pass_begun_on
+from banks.planning.visits import (
+    ChosenPass,
+    asked_in_papers,
+    chosen_pass,
+    keep_chosen,
+    pass_begun_on,
+)
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import evidence_log
 from banks.views.open_sittings import open_sittings
@@ -50,26 +57,29 @@ def pass_of(
         entry.minutes,
         visits_ahead(plan, progress, today),
     )
+    in_papers = asked_in_papers(library, today)
     made_from = (
-        request.kind.value, f"{request.minutes:g}", str(workload.tried),
+        request.kind.value, f"{request.minutes:g}", str(workload.tried), str(len(in_papers)),
         *(" ".join(sorted(subjects)) for subjects in astuple(request.visits)),
         *(bank.id for bank in workload.banks),
     )  # fmt: skip
     if chosen is None or chosen.made_from != made_from:
         if not may_choose:
             return None
-        chosen = replace(_chosen(library, workload, request), made_from=made_from)
+        chosen = replace(_chosen(library, workload, request, in_papers), made_from=made_from)
         keep_chosen(library, chosen)
     return chosen
 
 
-def _chosen(library: Library, workload: PlanWorkload, request: PassRequest) -> ChosenPass:
+def _chosen(
+    library: Library, workload: PlanWorkload, request: PassRequest, in_papers: frozenset[str]
+) -> ChosenPass:
     read = evidence_log(library)
     today = workload.today.toordinal()
     ahead = lookahead(library, read)
-    printed = _on_open_sheets(library)
+    left_out = in_papers | _on_open_sheets(library)
     pool = candidates(library, read, this_morning=True).only(
-        lambda question, subject: subject in workload.locations and question not in printed
+        lambda question, subject: subject in workload.locations and question not in left_out
     )
     most = MOST_SURE_AND_WRONG if request.kind is PassKind.SURE_AND_WRONG else None
     waiting_since = _waiting_since(library, workload) if request.kind is PassKind.WAITING else 0

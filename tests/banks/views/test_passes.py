@@ -163,3 +163,17 @@ def test_after_the_last_visit_passes_are_over_the_whole_bank_and_the_last_days_a
             kinds[days] = line.pass_kind
             assert line.minutes <= 150
     assert 1 not in kinds
+
+
+def test_what_a_paper_asked_today_is_not_asked_again(library):
+    first = pass_line(library).questions
+    paper = library.open_sitting("Sample paper", Purpose.PAPER, first[:7])
+    library.record(given_right(first[:7]), Purpose.PAPER, sitting=paper)
+
+    line = pass_line(library)
+
+    assert set(line.questions) == set(first[7:])
+    library.record(given_right(line.questions[:1]), Purpose.PASS)
+    other = library.open_sitting("Rehearsal", Purpose.PAPER, first[8:])
+    library.record(given_right(first[9:12]), Purpose.PAPER, sitting=other)
+    assert pass_line(library).questions == line.questions
