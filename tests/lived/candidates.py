@@ -38,14 +38,18 @@ class LivedCase:
     finishes_days: float
     takes_passes: float = 1.0
     """The share of days on which a pass is taken up; choosing one costs more than all the rest."""
+    takes_papers: bool = False
+    takes_final: bool = False
 
     def rng(self) -> Random:
         """Chance of this life, the same at every call."""
         return Random(self.seed * 7919 + 1)
 
 
-def candidate(seed: int, *, diligent: bool) -> LivedCase:
-    """The candidate with this seed; a diligent one does each visit on its day."""
+def candidate(seed: int, *, diligent: bool, takes_offers: bool = False) -> LivedCase:
+    """The candidate with this seed; a diligent one does each visit on its day. One who takes
+    offers has passes and papers in the plan, takes each, and final revision where it is asked.
+    """
     rng = Random(seed)
     minutes, roles = rng.choice(WEEKS)
     subjects = rng.randint(2, 6) if rng.random() < 0.8 else rng.randint(7, 30)
@@ -76,8 +80,8 @@ def candidate(seed: int, *, diligent: bool) -> LivedCase:
             off=off,
             rounds=rounds,
             seconds=seconds,
-            passes=rng.random() < 0.3,
-            papers=rng.random() < 0.5,
+            passes=rng.random() < 0.3 or takes_offers,
+            papers=rng.random() < 0.5 or takes_offers,
         ),
         pace=seconds * rng.uniform(0.97, 1.03),
         miss_share=rng.choice((0.0, 0.1, 0.35, 0.55, 0.8)),
@@ -85,7 +89,9 @@ def candidate(seed: int, *, diligent: bool) -> LivedCase:
         first_study=rng.random() < 0.5,
         attendance=1.0 if diligent else rng.uniform(0.5, 0.95),
         finishes_days=1.0 if diligent else rng.uniform(0.6, 1.0),
-        takes_passes=0.2,
+        takes_passes=1.0 if takes_offers else 0.2,
+        takes_papers=takes_offers,
+        takes_final=takes_offers or seed % 2 == 1,
     )
 
 

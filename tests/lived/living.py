@@ -16,12 +16,14 @@ from msgspec.structs import replace
 from banks.library import Given, Library
 from banks.planning.intents import accept, begin_day
 from banks.planning.workload import PlanWorkload
+from banks.views.evidence_log import evidence_log
+from banks.views.papers import begin, draw, hand_in
 from banks.views.plan import FINAL_REVISION, GO_ON, final_revision
 from banks.views.today import LineKind, TodayLine, TodayView, today_view
 from domain.plan.inputs import Role
 from domain.plan.packing import LEAST_PIECE
 from domain.plan.study_plan import EntryKind, PlanEntry, PlanPart, StudyPlan
-from domain.responses import Purpose
+from domain.responses import Medium, PaperKind, Purpose
 from domain.tiers import Tier
 from tests.lived.candidates import LivedCase, Memory, days
 
@@ -74,7 +76,7 @@ class Life:
         self.plan: StudyPlan | None = None
         self.first_plan: StudyPlan | None = None
         self.worked_yesterday = True
-        self.missed_days = self.asked = 0
+        self.missed_days = self.asked = self.papers = 0
         self.always_fits = True
 
     def close(self) -> None:
@@ -118,6 +120,10 @@ class Life:
         self._promised(day, view.lines, plan)
         did_all = True
         lines = view.lines
+        for paper in [line for line in lines if line.kind is LineKind.PAPER]:
+            if self.case.takes_papers:
+                self._take_paper(day, paper, plan)
+                lines = ()
         for part in dict.fromkeys(line.part for line in view.planned):
             # what a part puts up is asked again when it begins, as the screen does
             lines = lines or today_view(self.library, may_choose=False).lines
@@ -133,16 +139,14 @@ class Life:
         self.always_fits &= plan.feasible
 
     def _begin_day(self) -> PlanWorkload:
-        """The morning's plan. A short one asks once how its last days shall go: every second
-        candidate takes them.
-        """
+        """The morning's plan. A short one asks once how its last days shall go."""
         workload = begin_day(self.library)
         assert workload is not None
         asked = final_revision(workload) if workload.plan().beyond else None
         if asked is None:
             return workload
         self.asked += 1
-        accept(self.library, asked.offers[FINAL_REVISION if self.case.seed % 2 else GO_ON])
+        accept(self.library, asked.offers[FINAL_REVISION if self.case.takes_final else GO_ON])
         self.plan = None
         return PlanWorkload(self.library)
 
@@ -164,6 +168,36 @@ class Life:
         if todo:
             page.days.add(day)
         return len(todo) == len(asked)
+
+    def _take_paper(self, day: date, line: TodayLine, plan: StudyPlan) -> None:
+        """Take the day's paper from the printed bank, before all else. It fits beside the visits,
+        and these ask nothing again that it asked.
+        """
+        used = sum(entry.minutes for entry in plan.on(day) if entry.is_visit)
+        room = sum(self.case.inputs.minutes[day.weekday()])
+        if used + line.minutes > room + MINUTES_OFF:
+            self._broken(day, f"a paper of {line.minutes:.0f} of {room - used:.0f} minutes")
+        seed = self.rng.randrange(2**32)
+        paper = draw(
+            self.library, evidence_log(self.library), PaperKind(line.paper), seed, line.planned
+        )
+        sitting = begin(self.library, paper, seed, Medium.PRINTED)
+        given = [
+            Given(question=name, verdict=self.memory.verdict(name), seconds=self.memory.seconds())
+            for name in paper.questions
+        ]
+        self.library.record(given, line.purpose, sitting=sitting)
+        hand_in(self.library, self.library.sitting(sitting))
+        self.tried |= dict.fromkeys(paper.questions, day)
+        self.papers += 1
+        again = today_view(self.library, may_choose=False).lines
+        asked = {
+            name for other in again if other.kind is LineKind.SWEEP for name in other.questions
+        }
+        if twice := asked.intersection(paper.questions):
+            self._broken(day, f"the sweep asks {len(twice)} again that the paper asked")
+        if any(other.left for other in again if other.kind is LineKind.PAPER):
+            self._broken(day, "the paper is put up again once it is handed in")
 
     def _take_pass(self, day: date, plan: StudyPlan, share: float) -> None:
         """Take the day's pass, if there is one: half of it, a look, and the rest."""

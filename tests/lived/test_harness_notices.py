@@ -93,7 +93,7 @@ def short() -> LivedCase:
     """Comes on six days of ten, so that the plan turns short; passes and final revision are on."""
     lived = case(misses=0.5, minutes=12)
     inputs = replace(lived.inputs, exam=MONDAY + timedelta(days=32), passes=True, final_revision=14)
-    return dataclasses.replace(lived, inputs=inputs, attendance=0.6)
+    return dataclasses.replace(lived, inputs=inputs, attendance=0.6, takes_final=True)
 
 
 def test_a_plan_that_turns_short_is_lived_with_passes_and_final_revision(tmp_path: Path) -> None:

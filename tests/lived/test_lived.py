@@ -8,8 +8,8 @@ from tests.lived.candidates import candidate
 from tests.lived.living import Life
 
 
-def lived(seed: int, folder: Path, *, diligent: bool) -> Life:
-    life = Life(candidate(seed, diligent=diligent), folder)
+def lived(seed: int, folder: Path, *, diligent: bool, takes_offers: bool = False) -> Life:
+    life = Life(candidate(seed, diligent=diligent, takes_offers=takes_offers), folder)
     try:
         return life.live()
     finally:
@@ -37,3 +37,11 @@ def test_nothing_is_put_up_twice_when_days_are_missed(seed, tmp_path):
     life = lived(seed, tmp_path, diligent=False)
     assert life.missed_days > 0
     assert life.judge() == []
+
+
+@pytest.mark.slow
+def test_passes_and_papers_ask_nothing_too_soon_nor_move_a_visit(tmp_path):
+    """Once a pass asked again what the day's paper had asked."""
+    life = lived(1, tmp_path, diligent=True, takes_offers=True)
+    assert life.judge() == []
+    assert life.papers > 0
