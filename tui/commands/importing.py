@@ -368,7 +368,7 @@ def _outline(context: Context, arguments: Namespace) -> int:
 
 def _shape(preview: "Preview") -> dict[str, int]:
     bank = preview.bank
-    active = sum(1 for question in bank.questions.values() if not question.retired)
+    active = bank.index.active_count
     chapters = sum(len(subject.chapters) for subject in bank.subjects)
     return {"subjects": len(bank.subjects), "chapters": chapters, "questions": active}
 
