@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from tests.bench.keys import PROGRESS, sitting
 from tests.bench.sizes import store_of
-from tests.bench.starting import look_back
+from tests.bench.starting import forget, look_back
 from tests.bench.table import Row
 from tests.bench.terminal import Terminal
 
@@ -13,17 +13,21 @@ TRIAGE = "\x1bOS"
 
 
 def rows() -> Iterator[Row]:
-    """Peaks of the whole process, in MB."""
+    """Peaks of the whole process, in MB: on the first start, then on one with the history kept."""
     bare = Terminal(["-m", "tests.bench.bare"])
     bare.until("ready to go")
     yield Row("bare Textual app", bare.peak(), "MB")
     bare.close()
     for times, goal in ((1, 100), (10, 350)):
-        look_back(store_of(times))
-        terminal = sitting("drill", store_of(times))
-        for key in ("a", TRIAGE, "j", "0"):
-            terminal.finish(key)
-        yield Row(f"day, drill and list of all questions at {times} ×", terminal.peak(), "MB", goal)
-        terminal.finish(PROGRESS)
-        yield Row(f"the same and Progress at {times} ×", terminal.peak(), "MB", goal)
-        terminal.close()
+        folder = store_of(times)
+        look_back(folder)
+        forget(folder, "*")
+        for state, most in (("nothing kept", None), ("history kept", goal)):
+            terminal = sitting("drill", folder)
+            for key in ("a", TRIAGE, "j", "0"):
+                terminal.finish(key)
+            name = f"day, drill and list of all questions at {times} ×, {state}"
+            yield Row(name, terminal.peak(), "MB", most)
+            terminal.finish(PROGRESS)
+            yield Row(f"the same and Progress at {times} ×, {state}", terminal.peak(), "MB", most)
+            terminal.close()

@@ -45,6 +45,7 @@ def _beside_tinydb(folder: Path) -> list[Row]:
     store = Store.open(folder, read_only=True)
     table: list[Row] = [
         ("the bank, decoded", milliseconds(lambda: load_bank(SealedStorage(bank))), "ms", None),
+        ("the bank, its index kept", milliseconds(store.load_banks), "ms", None),
         ("the bank, by TinyDB", milliseconds(documents), "ms", None),
         ("the log, decoded", milliseconds(store.records, 3), "ms", None),
         ("the log, by TinyDB",
@@ -60,8 +61,8 @@ def _measured(times: int) -> dict[str, float]:
     begin = perf_counter()
     library = Library.open(folder, pretend_clock(TODAY))
     opened = perf_counter()
-    for _, question in library.active_questions():
-        library.history.standing(question.id)
+    for _, question_id in library.active_ids():
+        library.history.standing(question_id)
     folded = perf_counter()
     listing = Listing(library, by_urgency)
     chosen = Filter(tiers=frozenset(HARD_TIERS), subject="s3")
