@@ -141,21 +141,20 @@ def _columns(content: bytes, mark: str) -> KeptBank | None:
     """What is kept of a sealed file; None where it isn't laid out as `sealed` does: the other
     tables, a question a line, the seal.
     """
-    start, end = content.find(_QUESTIONS), content.rfind(_END + SEAL)
-    if start < 0 or end < 0:
-        return None
     spans = array("Q"), array("Q")
     try:
+        start, end = content.index(_QUESTIONS), content.rindex(_END + SEAL)
         tables = msgspec.json.decode(content[:start] + b"}", type=_Head)
+        header = tables.bank["1"]
         index = QuestionIndex().with_questions(_lines(content, start + len(_QUESTIONS), end, spans))
-    except (msgspec.DecodeError, UnicodeDecodeError, ValueError):
+    except (msgspec.DecodeError, ValueError, KeyError):
         return None
-    if "1" not in tables.bank or len(index.rows) < len(index.ids):
+    if len(index.rows) < len(index.ids):
         return None
     return KeptBank(
         mark=mark,
         length=len(content),
-        header=tables.bank["1"],
+        header=header,
         subjects=tuple(tables.subjects.values()),
         ids=index.ids,
         numbers=index.numbers,
@@ -189,8 +188,8 @@ def _lines(
     """
     view, decode = memoryview(content), msgspec.json.Decoder(Question).decode
     while start < end:
-        stop = content.find(b",\n", start, end)
-        stop = end if stop < 0 else stop
+        line_end = content.index(b"\n", start)
+        stop = line_end - (line_end < end)  # a comma, but for the last
         begin = content.find(b'":{', start, stop) + 2
         question = decode(view[begin:stop])
         if content[start:begin] != msgspec.json.encode(question.id) + b":":
@@ -198,7 +197,7 @@ def _lines(
         spans[0].append(begin)
         spans[1].append(stop)
         yield question.id, question
-        start = stop + 2
+        start = line_end + 1
 
 
 def save_bank(storage: SealedStorage, bank: Bank) -> None:

@@ -110,12 +110,15 @@ def test_what_could_drive_a_terminal_is_left_out_of_an_edited_bank_and_stays_in_
     assert r"\u001b[2J" in document.path.read_text()
 
 
-@pytest.mark.parametrize("tables", [{}, {"bank": {}}, {"bank": {"1": {"id": "x", "title": "X"}}}])
-def test_a_file_that_is_not_the_bank_of_its_name_is_none(tmp_path: Path, tables: Tables) -> None:
+@pytest.mark.parametrize("head", [{}, {"1": {"id": "x", "title": "X"}}])
+def test_a_file_that_is_not_the_bank_of_its_name_is_none(
+    tmp_path: Path, cache: Cache, head: Tables
+) -> None:
     document = SealedStorage(tmp_path / "book.json")
-    document.path.write_bytes(sealed({"subjects": {}, "questions": {}, "bank": {}} | tables))
-    with pytest.raises(StoreDamaged, match="is not the bank its name says; it was left untouched"):
-        load_bank(document)
+    document.path.write_bytes(sealed({"bank": head, "subjects": {}, "questions": {}}))
+    for kept in (None, cache):
+        with pytest.raises(StoreDamaged, match="is not the bank its name says; it was left unto"):
+            load_bank(document, kept)
 
 
 def test_what_a_file_leaves_out_is_as_usual(tmp_path: Path) -> None:
@@ -174,6 +177,17 @@ def test_a_large_file_read_question_by_question_holds_what_it_does_as_a_whole(
             assert (bank.index, notices) == (whole.index, [])
             assert all(name in bank.questions for name in made)
             assert "book/gone" not in bank.questions
+
+
+def test_a_small_file_is_read_as_a_whole(
+    tmp_path: Path, cache: Cache, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    document = saved(tmp_path)
+    size = document.path.stat().st_size
+    for least, is_large in ((size, True), (size + 1, False)):
+        monkeypatch.setattr(bankfile, "LARGE", least)
+        bank, _ = load_bank(document, cache)
+        assert isinstance(bank.questions, StoredQuestions) is is_large
 
 
 def test_what_was_kept_of_a_large_file_is_taken_for_the_same_bytes_alone(
