@@ -168,18 +168,19 @@ class QuestionIndex:
         chapters, same_as = self.chapters[:], self.same_as.copy()
         gone, come = defaultdict[str, set[int]](set), defaultdict[str, list[int]](list)
         for name, question in changed:
+            place = headings.setdefault(question.chapter, len(headings))
             row = self.rows.get(name)
             if row is None:
                 row = len(ids)
                 ids.append(name)
-                numbers.append(0)
-                traits.append(0)
-                chapters.append(0)
+                numbers.append(question.number)
+                traits.append(_traits(question))
+                chapters.append(place)
             else:
                 gone[self.chapter(row)].add(row)
                 same_as.pop(name, None)
-            numbers[row], traits[row] = question.number, _traits(question)
-            chapters[row] = headings.setdefault(question.chapter, len(headings))
+                numbers[row], traits[row] = question.number, _traits(question)
+                chapters[row] = place
             if not question.retired:
                 come[question.chapter].append(row)
             if question.same_as:
