@@ -47,7 +47,7 @@ from domain.tiers import HandSet, Judged, Tier, TierRules
 from domain.verdicts import Confidence, Verdict
 
 if TYPE_CHECKING:
-    from numpy import bool_, float64, int8, int32, int_, uint8
+    from numpy import bool_, float64, int8, int32, int_, uint8, uint64
     from numpy.typing import NDArray
 
 T = TypeVar("T")
@@ -300,7 +300,7 @@ class _Ragged(NamedTuple):
 
         shift = len(self.rows)
         return _Ragged(
-            np.concatenate((self.rows, other.rows)),
+            np.concatenate((self.rows, other.rows)) if len(other.rows) else self.rows,
             np.concatenate((self.begins, other.begins + shift)),
             np.concatenate((self.ends, other.ends + shift)),
         )
@@ -312,20 +312,17 @@ class _KeptPractice(Struct, frozen=True, array_like=True):
     rules: TierRules
     turn_hour: int
     names: list[str]
-    events: tuple[bytes, bytes]
+    states: bytes
     stages: tuple[bytes, bytes]
 
 
-_EVENT_COLUMNS = 3
-
-
 class _Practised(NamedTuple):
-    """The stages of every row of a history's table, and the events that they were made from."""
+    """The stages of every row of a history's table, and the states they were made from."""
 
     rules: TierRules
     turn_hour: int
     names: list[str]
-    events: _Ragged
+    states: "NDArray[uint64]"
     stages: _Ragged
 
     @classmethod
@@ -337,34 +334,35 @@ class _Practised(NamedTuple):
 
         history, is_worth_it = library.history, library.store.record_count >= kept_history.FEWEST
         rules, turn_hour, names = history.rules, history.turn_hour, table.names
-        events = _events_of(table)
+        states = _states_of(table)
         if before is None and is_worth_it:
             before = cls._load(library)
         if before is None or (before.rules, before.turn_hour) != (rules, turn_hour):
-            nothing = _Ragged.of((), _EVENT_COLUMNS), _Ragged.of((), STAGE_COLUMNS)
-            before = cls(rules, turn_hour, [], *nothing)
-        old = before._same_rows(names, events)
+            before = cls(rules, turn_hour, [], states[:0], _Ragged.of((), STAGE_COLUMNS))
+        old = before._same_rows(names, states)
         fresh = np.flatnonzero(old < 0)
         folded = [_practised(table.tallied(row), rules) for row in fresh.tolist()]
         old[fresh] = len(before.names) + np.arange(len(fresh))
         stages = before.stages.beside(_Ragged.of(folded, STAGE_COLUMNS)).taken(old)
-        made = cls(rules, turn_hour, names, events, stages)
+        made = cls(rules, turn_hour, names, states, stages)
         if is_worth_it and len(fresh) > kept_history.LONGEST_TAIL:
-            kept = _KeptPractice(rules, turn_hour, names, events.saved(), stages.saved())
+            kept = _KeptPractice(rules, turn_hour, names, states.tobytes(), stages.saved())
             library.store.cache.save_packed("practice", kept)
         return made
 
     @classmethod
     def _load(cls, library: Library) -> "_Practised | None":
+        import numpy as np
+
         kept = library.store.cache.load_packed("practice", _KeptPractice)
         if kept is None:
             return None
-        events = _Ragged.load(*kept.events, _EVENT_COLUMNS)
+        states = np.frombuffer(kept.states, dtype=np.uint64)
         stages = _Ragged.load(*kept.stages, STAGE_COLUMNS)
-        return cls(kept.rules, kept.turn_hour, kept.names, events, stages)
+        return cls(kept.rules, kept.turn_hour, kept.names, states, stages)
 
-    def _same_rows(self, names: list[str], events: _Ragged) -> "NDArray[int_]":
-        """For each of these rows the one here that was made from the very same events, or -1."""
+    def _same_rows(self, names: list[str], states: "NDArray[uint64]") -> "NDArray[int_]":
+        """For each of these rows the one here that was made from the same events, or -1."""
         import numpy as np
 
         if names[: len(self.names)] == self.names:
@@ -373,28 +371,37 @@ class _Practised(NamedTuple):
         else:
             place = {name: row for row, name in enumerate(self.names)}
             old = np.array([place.get(name, -1) for name in names], dtype=int)
-        sizes, former = events.ends - events.begins, self.events.ends - self.events.begins
         known = np.flatnonzero(old >= 0)
-        old[known[sizes[known] != former[old[known]]]] = -1
-        known = np.flatnonzero(old >= 0)
-        new, before = (
-            each.rows[spread_out(each.begins, each.ends)]
-            for each in (events.taken(known), self.events.taken(old[known]))
-        )
-        differs = np.concatenate(([0], np.cumsum((new != before).any(axis=1))))
-        changed = np.diff(differs[np.cumsum(sizes[known])], prepend=0) > 0
-        old[known[changed]] = -1
+        old[known[self.states[old[known]] != states[known]]] = -1
         return old
 
 
-def _events_of(table: HistoryTable) -> _Ragged:
-    """What a row's practice follows from: days, codes and ids of its events."""
+def _states_of(table: HistoryTable) -> "NDArray[uint64]":
+    """What a row's practice follows from, its events' days, codes and ids, as a hash of 64 bits:
+    the sum of each event's, mixed as in splitmix64 (Steele, Lea and Flood, OOPSLA 2014).
+    """
     import numpy as np
 
-    columns = (np.array(table.days), np.array(table.codes), np.array(table.ids).view(np.int32))
     begins = np.array(table.begins).astype(int)
-    rows = np.stack([column.astype(np.int32) for column in columns], axis=1)
-    return _Ragged(rows, begins[:-1], begins[1:])
+    days, codes, ids = (
+        np.array(column).astype(np.uint64) for column in (table.days, table.codes, table.ids)
+    )
+    place = np.arange(len(days)) - np.repeat(begins[:-1], np.diff(begins))
+    mixed = _mixed(
+        _mixed(ids << np.uint64(32) | days) ^ codes ^ place.astype(np.uint64) << np.uint64(16)
+    )
+    sums = np.concatenate((np.zeros(1, dtype=np.uint64), np.cumsum(mixed)))
+    states: NDArray[uint64] = sums[begins[1:]] - sums[begins[:-1]]
+    return states
+
+
+def _mixed(words: "NDArray[uint64]") -> "NDArray[uint64]":
+    import numpy as np
+
+    words = (words ^ words >> np.uint64(30)) * np.uint64(0xBF58476D1CE4E5B9)
+    words = (words ^ words >> np.uint64(27)) * np.uint64(0x94D049BB133111EB)
+    mixed: NDArray[uint64] = words ^ words >> np.uint64(31)
+    return mixed
 
 
 def _practised(tallied: Iterable[Tallied], rules: TierRules) -> Sequence[int]:
@@ -462,18 +469,28 @@ class EvidenceLog:
         self._practised: _Practised = _Practised.of(
             library, table, before._practised if before else None
         )
-        self._read(library, table)
+        self._read(library, table, before)
         disputed = self.marked(library.history.disputed())
         self.has_key = own.has_key | disputed
         keyed = np.bincount(self.subject[self.has_key], minlength=len(self.subjects))
         self.keyed: Counter[str] = Counter(self.by_subject(keyed))
 
-    def _read(self, library: Library, table: HistoryTable) -> None:
+    def _rows_of(self, table: HistoryTable, before: "EvidenceLog | None") -> "NDArray[int_]":
+        """The row of each question in the table, -1 where it has none."""
+        import numpy as np
+
+        is_same = before is not None and before._questions is self._questions
+        if before is not None and is_same and before._practised.names == table.names:
+            return before._rows
+        return np.array(list(map(table.rows.get, self.ids, repeat(-1))), dtype=int)
+
+    def _read(self, library: Library, table: HistoryTable, before: "EvidenceLog | None") -> None:
         """Events and stages, question by question."""
         import numpy as np
 
         history, merged = library.history, self._questions.merged
-        rows = np.array(list(map(table.rows.get, self.ids, repeat(-1))), dtype=int)
+        self._rows = self._rows_of(table, before)
+        rows = self._rows.copy()
         tallied = [list(history.tallied(self.ids[n])) for n in merged]
         # After the table's rows come those with retired duplicates, then one without events.
         rows[merged] = len(table.names) + np.arange(len(merged))
