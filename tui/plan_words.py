@@ -261,9 +261,14 @@ def pattern_words(compared: "ComparedPattern") -> str:
             words = f"{value} more minutes on revision days"
         case PatternKind.SWEEP_DAY:
             words = f"Sweep on {WEEKDAYS[value]} too"
+        case PatternKind.FINAL_REVISION:
+            words = f"Final revision in the last {counted(value, 'day')}"
+            words = words if value else "Visits instead of final revision"
     fits = "does not fit"
     if compared.slack_days is not None:
         fits = counted(compared.slack_days, "spare day")
+    elif compared.pattern.inputs.final_from is not None:
+        fits = f"{counted(compared.unreached, 'question')} get no visit"
     return f"{words} ({fits})"
 
 

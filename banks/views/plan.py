@@ -445,10 +445,13 @@ def _asked_ahead(workload: PlanWorkload, plan: StudyPlan) -> list[AskedDay]:
 
 
 class ComparedPattern(Struct, frozen=True):
-    """Another pattern of work: its spare days (None: it does not fit), and what it brings."""
+    """Another pattern of work: its spare days (None: it does not fit), the questions that get no
+    visit, and what it brings.
+    """
 
     pattern: PlanPattern
     slack_days: int | None
+    unreached: int
     worth: ScoreDifference | None
 
 
@@ -548,7 +551,9 @@ class PlanTrial:
         for pattern in patterns_of(request):
             plan = make_study_plan(request.changed(pattern.inputs))
             slack = plan.slack_days if plan.feasible else None
-            compared.append(ComparedPattern(pattern, slack, self.worth.difference(plan)))
+            unreached = sum(left.questions for left in plan.beyond)
+            worth = self.worth.difference(plan)
+            compared.append(ComparedPattern(pattern, slack, unreached, worth))
         return compared
 
     @property

@@ -406,11 +406,12 @@ class PatternKind(StrEnum):
     SPARE_WEEKS = "spare weeks"
     REVISION_MINUTES = "minutes on revision days"
     SWEEP_DAY = "one more sweep day"
+    FINAL_REVISION = "final revision"
 
 
 class PlanPattern(Struct, frozen=True):
     """Another pattern of work; `value` is its rounds, 0 or 1 for passes off or on, spare weeks,
-    minutes more, or the weekday (Monday 0).
+    minutes more, the weekday (Monday 0), or the days of final revision, 0 for none.
     """
 
     kind: PatternKind
@@ -423,7 +424,7 @@ MOST_ROUNDS, MORE_MINUTES, KEPT_WEEKS = 3, 15, 2
 
 def patterns_of(request: PlanRequest) -> Iterator[PlanPattern]:
     """The patterns worth comparing with the one that is kept: other rounds that fit, passes off
-    or on, spare weeks kept, a few minutes more, one more sweep day.
+    or on, spare weeks kept, a few minutes more, one more sweep day, final revision or none.
     """
     inputs = request.inputs
     for rounds in range(1, MOST_ROUNDS + 1):
@@ -440,3 +441,15 @@ def patterns_of(request: PlanRequest) -> Iterator[PlanPattern]:
         yield PlanPattern(PatternKind.REVISION_MINUTES, MORE_MINUTES, more)
     for choice in _more_sweep_days(request):
         yield PlanPattern(PatternKind.SWEEP_DAY, choice.value, choice.inputs)
+    yield from _final_revision(request)
+
+
+def _final_revision(request: PlanRequest) -> Iterator[PlanPattern]:
+    """Taken, in place of the visits of the last days, or given back."""
+    inputs, days = request.inputs, request.inputs.final_revision
+    if inputs.final_from is not None:
+        yield PlanPattern(PatternKind.FINAL_REVISION, 0, replace(inputs, final_from=None))
+        return
+    begin, last_day = request.exam - days * ONE_DAY, make_study_plan(request).last_day
+    if last_day is not None and request.first < begin <= last_day:
+        yield PlanPattern(PatternKind.FINAL_REVISION, days, replace(inputs, final_from=begin))

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
+from banks.planning.intents import accept
 from banks.planning.workload import PlanWorkload
 from banks.views.evidence_log import EvidenceLog
 from banks.views.exam import exam_blueprint
@@ -127,6 +128,28 @@ def test_patterns_are_compared_with_what_they_leave_spare(library, fitted):
     assert all(question.slack_days is not None for question in patterns)
     words = [pattern_words(question) for question in patterns]
     assert any(line.startswith("Passes off (") for line in words)
+    # No visit stands in the last days, so final revision would change nothing.
+    assert PatternKind.FINAL_REVISION not in dict(kinds)
+
+
+def test_a_plan_that_fits_may_give_its_last_visits_up_for_final_revision(library, fitted):
+    accept(library, usual(exam=MONDAY + timedelta(days=25), papers=False))
+    kept = PlanTrial(library)
+    assert kept.plan.feasible
+    final = kept.patterns()[-1]
+    words = f"Final revision in the last 21 days ({final.unreached} questions get no visit)"
+    assert pattern_words(final) == words
+    last = [v.visit for v in kept.plan.visits if v.last >= final.pattern.inputs.final_from]
+
+    accept(library, final.pattern.inputs)
+
+    taken = PlanTrial(library)
+    assert final.unreached == sum(left.questions for left in taken.plan.beyond)
+    assert {left.visit for left in taken.plan.beyond} <= set(last)
+    assert last
+    back = taken.patterns()[-1]
+    assert pattern_words(back).startswith("Visits instead of final revision (")
+    assert back.pattern.inputs == kept.inputs
 
 
 def test_a_short_plan_asks_once_how_its_last_days_shall_go(tmp_path, clock, fitted):
