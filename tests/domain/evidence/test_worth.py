@@ -62,11 +62,11 @@ def _check_waiting(waits: list[Waiting]) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("law", [PowerLaw], ids=lambda law: law.name)
 def test_an_hour_gains_about_what_is_said(law: type[Law]):
-    ratio, rank, trusted = hour_worth(law, [1])
+    worth = hour_worth(law, [1])
 
-    assert trusted == 1
-    assert 0.7 <= ratio <= 1.4
-    assert rank > 0.6
+    assert worth.trusted == 1
+    assert 0.7 <= worth.ratio <= 1.4
+    assert worth.rank > 0.6
 
 
 @pytest.mark.slow

@@ -521,38 +521,61 @@ def hours(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
     """Print predicted and true worth of an hour per subject, law by law, ten weeks before."""
     print("\nWorth of an hour (12 minutes of the small bank): predicted ÷ true, rank correlation")
     for law in laws:
-        ratio, rank, trusted = hour_worth(law, seeds)
-        print(f"{law.name:42} {ratio:.2f}  {rank:.2f}  trusted {trusted}", flush=True)
+        worth = hour_worth(law, seeds)
+        print(
+            f"{law.name:42} {worth.ratio:.2f}  {worth.rank:.2f} (who knows the best questions: "
+            f"{worth.rank_of_best:.2f})  trusted {worth.trusted}",
+            flush=True,
+        )
 
 
-def hour_worth(law: type[Law], seeds: Sequence[int]) -> tuple[float, float, int]:
-    """Predicted ÷ true gain of an hour, the mean rank correlation over subjects, and how often
-    the model was trusted at all."""
+class HourWorth(NamedTuple):
+    """Predicted ÷ true gain of an hour, and the mean rank correlation of both over subjects.
+
+    `rank_of_best` is that of the true gain with what the truly best questions of each subject
+    would bring; `trusted` counts the lives in which the model was trusted at all.
+    """
+
+    ratio: float
+    rank: float
+    rank_of_best: float
+    trusted: int
+
+
+def hour_worth(law: type[Law], seeds: Sequence[int]) -> HourWorth:
+    """What the model says of an hour on each subject, and what it truly brings."""
     predicted: list[float] = []
     true: list[float] = []
-    ranks = []
+    ranks, ranks_of_best = [], []
     for seed in seeds:
         day = EXAM - 70
         life = Life(law, seed, by_lookahead, until=day)
-        learner = life.learner
+        learner, candidate = life.learner, life.candidate
         learner.learnt_on = -1000
         ahead = learner.lookahead(day)
         if ahead is None:
             continue
         pool = learner.choosable(np.zeros(0, dtype=np.int64))
         by_subject = worth_of_an_hour(pool, FIRST + day, ahead, 3600 / SHARE)
-        came = {}
+        came, best = [], []
         for subject in by_subject:
             own = [question for question in pool if question.subject == subject]
             picks = choose(own, 3600 / SHARE, FIRST + day, ahead).picks
             items = np.array([int(pick.question) for pick in picks], dtype=np.int64)
-            came[subject] = float(life.candidate.gain(items, day, EXAM).sum())
-        predicted += by_subject.values()
-        true += came.values()
-        ranks.append(spearmanr(list(by_subject.values()), list(came.values())).statistic)
+            came.append(float(candidate.gain(items, day, EXAM).sum()))
+            rested = candidate.of(int(subject))
+            rested = rested[day - learner.signs.last[rested] > REST_DAYS]
+            gains = np.sort(candidate.gain(rested, day, EXAM))
+            best.append(float(gains[len(gains) - len(items) :].sum()))
+        expected = list(by_subject.values())
+        predicted += expected
+        true += came
+        ranks.append(spearmanr(expected, came).statistic)
+        ranks_of_best.append(spearmanr(best, came).statistic)
     if not ranks:
-        return float("nan"), float("nan"), 0
-    return sum(predicted) / sum(true), float(np.mean(ranks)), len(ranks)
+        return HourWorth(float("nan"), float("nan"), float("nan"), 0)
+    means = (float(np.mean(each)) for each in (ranks, ranks_of_best))
+    return HourWorth(sum(predicted) / sum(true), *means, len(ranks))
 
 
 def signs(laws: Iterable[type[Law]], seeds: Sequence[int]) -> None:
