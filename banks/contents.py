@@ -3,7 +3,7 @@
 `banks.library.Library` adds what puts something on record.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -110,10 +110,15 @@ class StoreContents:
         """How many responses to a question count."""
         return len(self.history.responses(question_id))
 
-    def responses_on(self, question_id: str, day: date) -> list[Response]:
-        """The responses to a question that count and are of this study day, oldest first."""
-        responses = self.history.responses(question_id)
-        return [response for response in responses if self.history.day(response.at) == day]
+    def responses_on(self, question_ids: Iterable[str], day: date) -> list[Response]:
+        """The responses to these questions that count and are of this study day."""
+        answered, history = self.history.answered_on(day), self.history
+        return [
+            response
+            for name in question_ids
+            if history.stays(name) in answered
+            for response in history.responses_on(name, day)
+        ]
 
     def figure_path(self, bank_id: str, name: str) -> Path:
         """The file of a bank's picture."""

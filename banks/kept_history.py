@@ -44,8 +44,8 @@ FEWEST = 2_000
 """Records below which a log is read as fast as what would be kept of it."""
 
 LONGEST_TAIL = 1_000
-"""Records added since, all of them today, that are read on from at every start; with more, or with
-one of an earlier day, all is kept anew.
+"""Records added since, all of them today, that are read on from at every start (or one of a hundred
+where that is more); with more, or with one of an earlier day, all is kept anew.
 """
 
 _MOST_FILES = 0xFFFF
@@ -402,7 +402,8 @@ def _read_on(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     if tail:
         _add_tail(history, basis, log, {record.id: record for record in others}, tail)
     today = history.day(contents.now())
-    basis.is_stale = len(tail) > LONGEST_TAIL or history.earliest_change(began) < today
+    longest = max(LONGEST_TAIL, len(table.days) // 100)
+    basis.is_stale = len(tail) > longest or history.earliest_change(began) < today
     if basis.is_stale:
         history.table_with(log.place)
     return history, basis
@@ -452,6 +453,7 @@ def _table(kept: HistoryFile) -> HistoryTable | None:
         table.begins = array("Q", kept.begins)
         for name, kind in COLUMNS.items():
             setattr(table, name, array(kind, kept.columns[name]))
+        table.study_days, table.all_codes = set(table.days), set(table.codes)
     except (KeyError, ValueError):
         return None
     return None if table.problem() else table

@@ -15,7 +15,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from itertools import pairwise
+from itertools import chain, pairwise
 from operator import itemgetter
 from threading import Lock, RLock
 from typing import Any, Protocol, TypeGuard, TypeVar, cast
@@ -32,6 +32,7 @@ from domain.history_table import (
     extended,
     id_mark,
     mark_of,
+    microseconds,
     nowhere,
     table_of,
 )
@@ -156,6 +157,10 @@ class History:
         self.version = 0
         self._kept = kept
         self._unread: dict[str, int] = {}
+        self._late: dict[str, list[Response]] = {}
+        """What came since to questions that are not read in, oldest first."""
+        self._grown: set[str] = set()
+        """The changed questions of which nothing has changed but that."""
         self._table: HistoryTable | None = None
         self._changed: dict[str, int] = {}
         self._added: dict[str, str] = {}
@@ -165,11 +170,9 @@ class History:
         self._dated.clear()
         if kept is not None:
             self._changed.clear()
-            table = self._table = kept.table
-            names, begins = table.names, table.begins
-            self._unread = {
-                names[row]: row for row in range(1, len(names)) if begins[row] < begins[row + 1]
-            }
+            self._table = kept.table
+            self._unread = kept.table.rows.copy()
+            self._unread.pop(VISITS, None)
 
     # what there is
 
@@ -254,7 +257,7 @@ class History:
 
     def reason(self, response: Response) -> Reason | None:
         """Why a response was a miss or unsure, if the candidate said so; the newest counts."""
-        self._own(response.question)
+        self._read_in_of(response)
         reasons = self._reasons.get(response.id)
         return reasons[-1].reason if reasons else response.reason
 
@@ -266,7 +269,7 @@ class History:
 
     def reading(self, response: Response) -> float:
         """The seconds spent on the answer to a response; 0 where they were not measured."""
-        self._own(response.question)
+        self._read_in_of(response)
         times = self._reading.get(response.id)
         return times[-1].seconds if times else response.reading
 
@@ -341,7 +344,7 @@ class History:
         standing = self._standings.get(question_id)
         if standing is None:
             version = self.version
-            standing = fold(self.tier_events(question_id), self.rules)
+            standing = fold(self._tier_history(question_id), self.rules)
             with self._keeping:
                 if version == self.version:
                     self._standings[question_id] = standing
@@ -407,6 +410,48 @@ class History:
         place = next((n for n, event in enumerate(events) if event.id == response.id), len(events))
         before, after = events[:place], events[: place + 1]
         return fold(self._read(before), self.rules), fold(self._read(after), self.rules)
+
+    def _tier_history(self, question_id: str) -> Iterator[Judged | HandSet]:
+        """As `tier_events`, from the columns where all else came since."""
+        table = self._table
+        if table is not None and (late := self.grown(question_id, table)) is not None:
+            return chain(table.judged(table.rows[question_id]), self._read(late))
+        return self.tier_events(question_id)
+
+    def grown(self, question_id: str, table: HistoryTable) -> list[Response] | None:
+        """The responses that came to a question since the table was made, oldest first; None where
+        more has changed than that.
+        """
+        row, late = table.rows.get(question_id), self._late.get(question_id)
+        if row is None or late is None or question_id not in self._grown:
+            return None
+        known = table.moments(row)
+        newest = max((at for at, _ in known), default=-(1 << 62))
+        late = [r for r in late if (microseconds(r.at), id_mark(r.id)) not in known]
+        has_more = any(r.id in self._reasons or r.id in self._reading for r in late)
+        if has_more or table.has_paper(row) or any(map(_in_paper, late)):
+            return None
+        return late if all(microseconds(response.at) > newest for response in late) else None
+
+    def responses_on(self, question_id: str, day: date) -> list[Response]:
+        """The responses to a question of a study day, oldest first; read from the log only where
+        some of them are there.
+        """
+        with self._changing:
+            row = None if self._duplicates.of(question_id) else self._unread.get(question_id)
+            if row is None or self._kept is None or self._kept.table.is_of_day(row, day):
+                responses = self.responses(question_id)
+            else:
+                responses = self._late.get(question_id, [])
+        return [response for response in responses if self.day(response.at) == day]
+
+    def change_on(self, question_id: str, day: date) -> tuple[Standing, Standing]:
+        """Where a question stood before the first response of a study day and after the last."""
+        if self._hand_set(question_id):
+            responses = self.responses_on(question_id, day)
+            return self.change_by(responses[0])[0], self.change_by(responses[-1])[1]
+        evening = day + timedelta(1)
+        return self.standing_before(question_id, day), self.standing_before(question_id, evening)
 
     def tier_events(self, question_id: str) -> Iterator[Judged | HandSet]:
         """The history as the tier rules read it, under the keys in force now."""
@@ -475,7 +520,7 @@ class History:
     def _is_row(self, name: str) -> bool:
         if name == VISITS:
             return False
-        return bool(self._own(name)) or (self._table is not None and name in self._table.rows)
+        return (self._table is not None and name in self._table.rows) or bool(self._own(name))
 
     def _row(self, question_id: str) -> tuple[HistoryTable, int] | None:
         """The row that says all of a question; None where it changed since, or has duplicates."""
@@ -545,6 +590,11 @@ class History:
             for row in table.rows_with("ids", id_mark(record_id)):
                 self._own(table.names[row])
 
+    def _read_in_of(self, response: Response) -> None:
+        """Read in what was said of a response, where that was not needed until now."""
+        if response.id not in self._added:
+            self._own(response.question)
+
     def _own(self, question_id: str) -> list[HistoryEvent]:
         if question_id in self._unread:
             self._read_in(question_id)
@@ -570,6 +620,8 @@ class History:
                 else:
                     index, key = self._shelf(record)
                     index[key] = _with(index.get(key, ()), record)
+            events += self._late.pop(question_id, ())
+            _put_in_order(events)
             self._events[question_id] = events
             del self._unread[question_id]
 
@@ -585,7 +637,7 @@ class History:
             name: Sitting(sitting.opened, self) for name, sitting in fresh._sittings.items()
         }
         self._closings = fresh._closings
-        self._unread = {}
+        self._unread, self._late = {}, {}
 
     # change
 
@@ -644,12 +696,24 @@ class History:
                 self._forget_visits(record)
             case Withdrawal() | BankSaved():
                 return
+            case Response() if record.question in self._unread:
+                self._grow(record)
             case _:
                 index, key = self._shelf(record)
                 index[key] = _with(index.get(key, ()), record)
                 if isinstance(record, Response):
                     self._added[record.id] = record.question
                 self._forget_row(record, key)
+
+    def _grow(self, response: Response) -> None:
+        """Add a response to a question that need not be read in for it."""
+        name = response.question
+        has_only_grown = name not in self._changed or name in self._grown
+        self._late[name] = _with(self._late.get(name, ()), response)
+        self._added[response.id] = name
+        self._forget_row(response, name)
+        if has_only_grown and not self._duplicates.of(name) and self.stays(name) == name:
+            self._grown.add(name)
 
     def _unindex(self, record: AnyRecord) -> None:
         match record:
@@ -709,6 +773,7 @@ class History:
         others = (*self._duplicates.of(question_id), *self._duplicates.of(stays))
         for name in (question_id, stays, *others):
             self._standings.pop(name, None)
+            self._grown.discard(name)
             self._changed[name] = self.version
 
     def _forget_row(self, record: AnyRecord, key: str) -> None:

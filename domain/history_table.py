@@ -124,7 +124,8 @@ class HistoryTable:
 
     Row n has the columns' places `begins[n]` to `begins[n + 1]`. `days` are ordinals, `codes`
     those of `MARKS` and `HAND_SET`, `seconds` of thinking and reading. (`ats`, `ties`) orders all
-    events of a table as (time, id) does. No event is later than `newest`.
+    events of a table as (time, id) does. No event is later than `newest`. `study_days` and
+    `all_codes` have all that occur, and may have others. Only the row of the visits may be empty.
     """
 
     def __init__(self) -> None:
@@ -136,6 +137,8 @@ class HistoryTable:
         self.days, self.codes, self.seconds = array("i"), array("H"), array("d")
         self.ats, self.ties, self.ids = array("q"), array("I"), array("I")
         self.files, self.starts, self.lengths = array("H"), array("Q"), array("I")
+        self.study_days: set[int] = set()
+        self.all_codes: set[int] = set()
 
     def span(self, row: int) -> range:
         """The places of a row in the columns."""
@@ -173,23 +176,34 @@ class HistoryTable:
             is_close = all(later - earlier < days for earlier, later in pairwise(seen))
         return is_close and row not in self.hand_set
 
-    @property
-    def event_count(self) -> int:
-        """Responses and tiers set by hand."""
-        return sum(code in MARKS or code in HAND_SET for code in self.codes)
+    def moments(self, row: int) -> dict[tuple[int, int], int]:
+        """The events of a row: (time, `id_mark`) → tie."""
+        return {
+            (self.ats[place], self.ids[place]): self.ties[place]
+            for place in self.span(row)
+            if self.codes[place] != _ABOUT << _KIND
+        }
 
-    @cached_property
-    def _study_days(self) -> frozenset[int]:
-        return frozenset(self.days)
+    def is_of_day(self, row: int, day: date) -> bool:
+        """Whether something of the row is of that study day."""
+        return day.toordinal() in self.days[self.begins[row] : self.begins[row + 1]]
 
-    @cached_property
-    def _all_codes(self) -> frozenset[int]:
-        return frozenset(self.codes)
+    def end_of_events(self, row: int) -> int:
+        """The place in the columns behind the last event of a row."""
+        end = self.begins[row + 1]
+        while end > self.begins[row] and self.codes[end - 1] == _ABOUT << _KIND:
+            end -= 1
+        return end
+
+    def has_paper(self, row: int) -> bool:
+        """Whether a response of the row is of a paper."""
+        marks = map(MARKS.get, self.codes[self.begins[row] : self.begins[row + 1]])
+        return any(mark is not None and mark.purpose is Purpose.PAPER for mark in marks)
 
     @cached_property
     def hand_set(self) -> frozenset[int]:
         """The rows of which a tier was ever set by hand."""
-        if HAND_SET.keys().isdisjoint(self._all_codes):
+        if HAND_SET.keys().isdisjoint(self.all_codes):
             return frozenset()
         rows = range(len(self.names))
         return frozenset(
@@ -236,7 +250,7 @@ class HistoryTable:
     def names_between(self, first: date, end: date) -> list[str]:
         """The names of the rows with something of a study day from the first up to the end."""
         begin, until = first.toordinal(), end.toordinal()
-        days = {day for day in self._study_days if begin <= day < until}
+        days = {day for day in self.study_days if begin <= day < until}
         if len(days) > _FEW:
             return [self.names[row] for row in self.rows_with_any("days", days)]
         rows = {row for day in days for row in self.rows_with("days", day)}
@@ -256,14 +270,14 @@ class HistoryTable:
         rows, begins = len(self.begins) - 1, self.begins
         if rows < 0 or sizes != {begins[-1]} or {len(self.names), len(self.standings)} != {rows}:
             return "its columns differ in length"
-        if begins[0] or list(begins) != sorted(begins):
-            return "its rows overlap"
+        if begins[0] or list(begins[1:]) != sorted(set(begins[1:])):
+            return "its rows overlap, or one is empty"
         if len(self.rows) != len(self.names):
             return "a name stands twice"
-        for code in self._all_codes:
+        for code in self.all_codes:
             if code not in MARKS and code not in HAND_SET and code not in _OTHER_CODES:
                 return "it holds an unknown mark"
-        if any(not 1 <= day <= date.max.toordinal() for day in self._study_days):
+        if any(not 1 <= day <= date.max.toordinal() for day in self.study_days):
             return "a day is none"
         return ""
 
@@ -273,6 +287,9 @@ class Reader(Protocol):
 
     def own_events(self, question_id: str) -> Sequence[Response | HandTier]:
         """The question's own responses and tiers set by hand, oldest first."""
+
+    def grown(self, question_id: str, table: HistoryTable) -> Sequence[Response] | None:
+        """What came to it since the table was made; None where more has changed than that."""
 
     def passed_over(self, question_id: str) -> Collection[str]:
         """The ids of its responses that don't count."""
@@ -338,42 +355,58 @@ def extended(
     changed: Collection[str],
     place: LinePlaces = nowhere,
 ) -> HistoryTable:
-    """The table with the rows of these questions read anew, and those that it did not have.
+    """The table with the rows of these questions as they are now, and those that it did not have.
 
-    So are the rows with events of a moment at which another was added: ids alone tell their order.
+    Rows that have only grown are copied, with what came to them; the others are read anew. So are
+    the rows with events of a moment at which another was added: ids alone tell their order.
     """
-    events = {name: _events(reader, name) for name in {VISITS, *changed}}
-    known = {name: _ties_in(table, table.rows[name]) for name in events if name in table.rows}
+    late = {name: reader.grown(name, table) for name in changed}
+    grown: dict[str, Sequence[AnyRecord]] = {
+        name: row
+        for name, row in late.items()
+        if row is not None and all(microseconds(record.at) > table.newest for record in row)
+    }
+    events = {name: _events(reader, name) for name in {VISITS, *changed} - grown.keys()}
+    known = {name: table.moments(table.rows[name]) for name in events if name in table.rows}
     fresh = {
         microseconds(record.at)
-        for name, row in events.items()
+        for name, row in (events | grown).items()
         for record in row
         if (microseconds(record.at), id_mark(record.id)) not in known.get(name, ())
     }
     if fresh and min(fresh) <= table.newest:
-        for row in table.rows_with_any("ats", fresh):
-            if (name := table.names[row]) not in events:
-                events[name], known[name] = _events(reader, name), _ties_in(table, row)
+        for row_number in table.rows_with_any("ats", fresh):
+            if (name := table.names[row_number]) not in events:
+                events[name], known[name] = _events(reader, name), table.moments(row_number)
+                grown.pop(name, None)
     ties = _ties(
         (at, record.id)
-        for row in events.values()
+        for row in (events | grown).values()
         for record in row
         if (at := microseconds(record.at)) in fresh
     )
     made = HistoryTable()
     made.newest = max((table.newest, *fresh))
+    made.study_days, made.all_codes = set(table.study_days), set(table.all_codes)
     begin = 0
-    for row in sorted(table.rows[name] for name in known):
-        _copy_rows(table, made, begin, row)
-        begin = row + 1
-        name = table.names[row]
-        old = known[name]
+    for row_number in sorted(table.rows[name] for name in (*known, *grown)):
+        _copy_rows(table, made, begin, row_number)
+        begin = row_number + 1
+        name = table.names[row_number]
+        old = known.get(name, {})
 
         def tie_of(record: AnyRecord, old: dict[tuple[int, int], int] = old) -> int:
             at = microseconds(record.at)
             return ties.get(record.id, 0) if at in fresh else old[at, id_mark(record.id)]
 
-        _add_row(made, reader, name, events[name], tie_of, place)
+        if name in grown:
+            middle = table.end_of_events(row_number)
+            _copy(table, made, table.begins[row_number], middle)
+            _add_events(made, reader, grown[name], (), tie_of, place)
+            _copy(table, made, middle, table.begins[row_number + 1])
+            _end_row(made, reader, name)
+        elif events[name] or name == VISITS:
+            _add_row(made, reader, name, events[name], tie_of, place)
     _copy_rows(table, made, begin, len(table.names))
     for name in events.keys() - known.keys():
         _add_row(made, reader, name, events[name], lambda record: ties.get(record.id, 0), place)
@@ -384,12 +417,10 @@ def _events(reader: Reader, name: str) -> Sequence[AnyRecord]:
     return reader.own_events(name) if name else reader.visit_records()
 
 
-def _ties_in(table: HistoryTable, row: int) -> dict[tuple[int, int], int]:
-    return {
-        (table.ats[place], table.ids[place]): table.ties[place]
-        for place in table.span(row)
-        if table.codes[place] != _ABOUT << _KIND
-    }
+def _copy(table: HistoryTable, made: HistoryTable, begin: int, end: int) -> None:
+    """Put these places of a table's columns at the end of the one being made."""
+    for column in COLUMNS:
+        getattr(made, column).extend(getattr(table, column)[begin:end])
 
 
 def _copy_rows(table: HistoryTable, made: HistoryTable, first: int, last: int) -> None:
@@ -398,8 +429,7 @@ def _copy_rows(table: HistoryTable, made: HistoryTable, first: int, last: int) -
         return
     begin, end = table.begins[first], table.begins[last]
     shift = len(made.days) - begin
-    for column in COLUMNS:
-        getattr(made, column).extend(getattr(table, column)[begin:end])
+    _copy(table, made, begin, end)
     names = table.names[first:last]
     made.rows.update(zip(names, range(len(made.names), len(made.names) + len(names)), strict=True))
     made.names += names
@@ -416,6 +446,20 @@ def _add_row(
     place: LinePlaces,
 ) -> None:
     passed_over = reader.passed_over(name) if name else ()
+    _add_events(table, reader, events, passed_over, tie, place)
+    for record in reader.own_remarks(name) if name else ():
+        _add(table, record, _NO_DAY, _ABOUT << _KIND, 0.0, 0, place)
+    _end_row(table, reader, name)
+
+
+def _add_events(
+    table: HistoryTable,
+    reader: Reader,
+    events: Sequence[AnyRecord],
+    passed_over: Collection[str],
+    tie: Callable[[AnyRecord], int],
+    place: LinePlaces,
+) -> None:
     for record in events:
         if isinstance(record, Response):
             counts = record.id not in passed_over
@@ -427,8 +471,10 @@ def _add_row(
             code, seconds = kind << _KIND | tier, 0.0
         day = reader.day(record.at).toordinal()
         _add(table, record, day, code, seconds, tie(record), place)
-    for record in reader.own_remarks(name) if name else ():
-        _add(table, record, _NO_DAY, _ABOUT << _KIND, 0.0, 0, place)
+
+
+def _end_row(table: HistoryTable, reader: Reader, name: str) -> None:
+    """What was added since the last row is the row of this question."""
     row = table.rows[name] = len(table.names)
     table.names.append(name)
     table.begins.append(len(table.days))
@@ -445,7 +491,9 @@ def _add(
     place: LinePlaces,
 ) -> None:
     table.days.append(day)
+    table.study_days.add(day)
     table.codes.append(code)
+    table.all_codes.add(code)
     table.seconds.append(seconds)
     table.ats.append(microseconds(record.at))
     table.ties.append(tie)

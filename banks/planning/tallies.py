@@ -81,15 +81,25 @@ _DECODER = msgspec.msgpack.Decoder(Tallies)
 
 def tallies_of(library: "StoreContents", morning: date) -> Tallies:
     """The tallies of a morning that is not before today's; `date.max` counts all there is."""
-    tallier = Tallier(library, library.banks)
+    tallier, history = Tallier(library, library.banks), library.history
 
     def make(today: date, known: OfMorning | None) -> Tallies:
         if known is None:
             return tallier.anew(today)
         return tallier.brought_on(_DECODER.decode(known.value), known.morning, today)
 
-    known = of_morning(library, "tallies", make)
-    return tallier.brought_on(_DECODER.decode(known.value), known.morning, morning)
+    newest = library.mornings.get(_NEWEST)
+    if morning == date.max and newest and history.earliest_change(newest.version) == date.max:
+        return _DECODER.decode(newest.value)
+    version, known = history.version, of_morning(library, "tallies", make)
+    tallies = tallier.brought_on(_DECODER.decode(known.value), known.morning, morning)
+    if morning == date.max:
+        packed = msgspec.msgpack.encode(tallies)
+        library.mornings[_NEWEST] = OfMorning("", morning, packed, version)
+    return tallies
+
+
+_NEWEST = "tallies by now"
 
 
 class Tallier:

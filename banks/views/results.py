@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from domain.history import Sitting
+from domain.history_table import Mark
 from domain.responses import Response
 from domain.tiers import DayKind
 from domain.verdicts import Confidence, Verdict
@@ -109,25 +110,9 @@ def day_result(library: "Library", day: date) -> DayResult | None:
     answered = history.answered_on(day)
     if not answered:
         return None
-    of_day = {
-        name: [response for response in history.responses(name) if history.day(response.at) == day]
-        for name in answered
-    }
-    before = [
-        next(
-            (
-                response
-                for response in reversed(history.responses(name))
-                if history.day(response.at) < day
-            ),
-            None,
-        )
-        for name in answered
-    ]
-    changes = [
-        (history.change_by(responses[0])[0], history.change_by(responses[-1])[1])
-        for responses in of_day.values()
-    ]
+    of_day = {name: history.responses_on(name, day) for name in answered}
+    before = [_last_before(library, name, day) for name in answered]
+    changes = [history.change_on(name, day) for name in answered]
     every = [response for responses in of_day.values() for response in responses]
     return DayResult(
         questions=len(answered),
@@ -136,11 +121,17 @@ def day_result(library: "Library", day: date) -> DayResult | None:
         ),
         tried_before=sum(previous is not None for previous in before),
         right_before=sum(
-            previous is not None and history.verdict(previous) is Verdict.RIGHT
-            for previous in before
+            previous is not None and previous.verdict is Verdict.RIGHT for previous in before
         ),
         seconds=sum(response.seconds for response in every),
         reading=sum(map(history.reading, every)),
         signs=sum(after.signs > before.signs for before, after in changes),
         settled=sum(after.settled and not before.settled for before, after in changes),
     )
+
+
+def _last_before(library: "Library", question_id: str, day: date) -> Mark | None:
+    """What counts of the last response to a question before a study day, None where none was."""
+    tallied = library.history.tallied(question_id)
+    marks = [event for on, event, _ in tallied if on < day and isinstance(event, Mark)]
+    return marks[-1] if marks else None

@@ -112,6 +112,13 @@ def read_of(history: History) -> list[object]:
         [[list(history.waiting_mornings(name, day)) for day in DAYS] for name in BANK],
         [list(history.tallied(name)) for name in BANK],
         [history.answered_on(day) for day in DAYS],
+        [[history.responses_on(name, day) for day in DAYS] for name in BANK],
+        [
+            history.change_on(name, day)
+            for name in BANK
+            for day in DAYS
+            if history.responses_on(name, day)
+        ],
         [(history.verdict(r), history.awaits_key(r), history.chosen(r)) for r in responses],
         [(history.reason(r), history.reading(r)) for r in responses],
         [(history.dispute(name), history.is_flagged(name), history.note(name)) for name in BANK],
@@ -140,6 +147,14 @@ def assert_columns_say_what_events_say(history: History) -> None:
     in_order = sorted(places, key=lambda place: (table.ats[place], table.ties[place]))
     events = sorted((e.at, e.id) for name in table.names for e in history.own_events(name))
     assert [table.ids[place] for place in in_order] == [id_mark(name) for _, name in events]
+    for name in BANK:
+        for day in DAYS:
+            of_day = [r for r in history.responses(name) if history.day(r.at) == day]
+            assert history.responses_on(name, day) == of_day
+            own = [r for r in history.responses(name) if r.question == name and not r.sitting]
+            if of_day and own == history.responses(name):
+                changes = history.change_by(of_day[0])[0], history.change_by(of_day[-1])[1]
+                assert history.change_on(name, day) == changes
     for day in DAYS:
         responses = (r for name in BANK for r in history.responses(name))
         on_day = {history.stays(r.question) for r in responses if history.day(r.at) == day}
@@ -313,6 +328,41 @@ def test_a_response_counts_before_the_columns_are_made_again() -> None:
     assert list(history.table.rows_with("days", DAYS[0].toordinal()))
     history.add(record_for(2, OTHER, 1))
     assert [tallied.day for tallied in history.tallied(OTHER)] == DAYS[:2]
+
+
+def test_a_response_that_comes_to_a_question_is_taken_in_without_its_lines() -> None:
+    remark = record_of(3, "reason", OTHER, 0, "r0001")
+    records = [record_for(1, OTHER), record_for(2, UNKEYED), remark]
+    log = Log(records, BANK)
+    read, log.read = log.read, lambda row: pytest.fail("the lines were read")
+    history, later = (
+        made(records, BANK, kept=log),
+        [record_for(4, OTHER, 1), record_for(6, OTHER, 5)],
+    )
+    for count, response in enumerate(later, 1):
+        history.add(response)
+        anew = made([*records, *later[:count]], BANK)
+        assert history.standing(OTHER) == anew.standing(OTHER)
+        assert columns(history.table, history.table.rows[OTHER]) == columns(
+            anew.table, anew.table.rows[OTHER]
+        )
+    log.read = read
+    assert history.events(OTHER) == anew.events(OTHER)
+    assert history.own_remarks(OTHER) == [remark]
+
+
+@pytest.mark.parametrize("kind", ["dispute", "hand", "paper", "reading"])
+def test_where_more_than_that_came_the_lines_are_read(kind: str) -> None:
+    records = [record_for(1, OTHER)]
+    history = made(records, BANK, kept=Log(records, BANK))
+    later = [record_for(2, OTHER, 1), record_of(4, kind, OTHER, 1, "r0002")]
+    for record in later:
+        history.add(record)
+    anew = made([*records, *later], BANK)
+    assert history.standing(OTHER) == anew.standing(OTHER)
+    assert columns(history.table, history.table.rows[OTHER]) == columns(
+        anew.table, anew.table.rows[OTHER]
+    )
 
 
 def test_visits_are_told_by_age_however_they_ended() -> None:

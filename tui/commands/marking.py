@@ -139,12 +139,8 @@ def _given(location: "Location", arguments: Namespace) -> "list[Given]":
 def _marked_that_day(
     library: "Library", given: "list[Given]", day: "date | None"
 ) -> "list[Response]":
-    marked_day = day or library.today()
-    return [
-        response
-        for answered in given
-        for response in library.responses_on(answered.question, marked_day)
-    ]
+    names = [answered.question for answered in given]
+    return library.responses_on(names, day or library.today())
 
 
 def _say(
