@@ -1,7 +1,6 @@
 """Finding a bank, subject or chapter by what a person types: id, title, or the start of either."""
 
 from collections.abc import Callable, Iterable, Mapping
-from difflib import get_close_matches
 from typing import TypeVar
 
 from banks.contents import Location, StoreContents
@@ -81,6 +80,8 @@ def _pick(what: str, name: str, candidates: Iterable[T]) -> T:
 
 def _hint(name: str, titles: list[str]) -> str:
     """What else could have been meant."""
+    from difflib import get_close_matches  # most names are right
+
     if near := get_close_matches(name, titles, n=3, cutoff=0.5):
         return f"did you mean: {', '.join(near)}"
     if not titles:
