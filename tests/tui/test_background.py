@@ -156,7 +156,7 @@ async def test_a_store_that_fails_to_open_as_nobody_foresaw_can_be_looked_at(ope
     assert tried == [False, True]
 
 
-@pytest.mark.parametrize("name", ["settle", "keep_daily_copy"])
+@pytest.mark.parametrize("name", ["keep_history", "keep_daily_copy"])
 async def test_an_unforeseen_error_of_what_can_wait_is_told_and_ends_nothing(
     opened, report_lines, name, monkeypatch
 ):
