@@ -179,12 +179,15 @@ class Resieve(BaseApp):
         self._in_background(self._read_rest, failure, "settle")
 
     def _read_rest(self) -> None:
-        """Keep the history for the next start, and read the code of every screen, with that which
-        Sweep and Progress reckon by.
+        """Keep the history for the next start; read the code of every screen, and what Sweep and
+        Progress rest on.
         """
+        from banks.views.figures import read_ahead
+
         self.library.keep_history()
-        for place in (*SCREENS.values(), "numpy"):
+        for place in SCREENS.values():
             import_module(place.partition(":")[0])
+        read_ahead(self.library)
 
     def watch_store(self) -> None:
         """Look whether the store's folder was deleted, replaced or taken over."""

@@ -56,6 +56,20 @@ def confusions_of_now(library: Library) -> "tuple[Confusion, ...]":
     return view_of_now(library, "mixed-up", tuple[Confusion, ...], confusions)
 
 
+MOST_HELD = 200_000
+"""Records of a log beyond which its columns are held only once they were asked for."""
+
+
+def read_ahead(library: Library) -> None:
+    """Read the log for the figures of an open library, and learn what it teaches of the full days
+    before today: what is left to do after a response is done at once.
+    """
+    from banks.views.evidence_log import evidence_log
+
+    if kept_history.FEWEST <= library.store.record_count <= MOST_HELD:
+        evidence_log(library).read_ahead()
+
+
 def make_ahead(library: Library) -> subprocess.Popen[bytes] | None:
     """Have them made by another process; None where they are made as fast when they are asked for,
     or where none can be begun.
