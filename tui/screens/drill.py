@@ -410,12 +410,10 @@ class DrillScreen(AnnotatedScreen):
             step()
             self._is_back = goes_back
             self._clear()
+            self._desk.to_top()
 
         self.save(move)
-        if self._unsaved is not None:
-            return
-        self._desk.to_top()
-        if self.run.is_over and self._day_run is not None:
+        if self._unsaved is None and self.run.is_over and self._day_run is not None:
             self._end_line(self._day_run)
 
     def _end_line(self, day_run: DayRun) -> None:

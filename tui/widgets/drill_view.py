@@ -227,9 +227,8 @@ class DrillView(Column):
         self._typed.value = ""
 
     def to_top(self) -> None:
-        """Show the question from its beginning."""
+        """Show what comes next from its beginning."""
         self._page.to_top()
-        self._scrolled()
 
     def page(self, step: int) -> None:
         """Scroll a page up (-1) or down (1)."""

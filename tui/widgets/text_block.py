@@ -180,7 +180,7 @@ class TextLines(Widget):
         self.auto_links = False
         self._frame = Frame(self, super().render_lines)
         self._setter = setter or (lambda _: Content(""))
-        self._lines: list[Strip] = []
+        self._text, self._lines = Content(""), list[Strip]()
 
     def show(self, setter: Setter, *, layout: bool = False) -> None:
         """Put another text in its place; `layout` where it may be higher or lower."""
@@ -189,13 +189,11 @@ class TextLines(Widget):
             self._frame.drop()
             self.refresh(layout=layout)
             return
-        before = self._lines
-        self._set()
-        if changed := _changed(before, self._lines, self._frame.empty):
-            self.refresh(*self._frame.rows(changed))
-
-    def _set(self) -> None:
-        self._lines = self._frame.lines_of(self._setter(self.content_size.width))
+        before, text = self._lines, self._setter(self.content_size.width)
+        if text.is_same(self._text):
+            return
+        self._text, self._lines = text, self._frame.lines_of(text)
+        self.refresh(*self._frame.rows(_changed(before, self._lines, self._frame.empty)))
 
     def notify_style_update(self) -> None:
         """Take on other colours."""
@@ -214,7 +212,8 @@ class TextLines(Widget):
         """The lines in their frame."""
         if not self._frame.fits:
             self._frame.make()
-            self._set()
+            self._text = self._setter(self.content_size.width)
+            self._lines = self._frame.lines_of(self._text)
         return self._frame.around(self._lines[: self.content_size.height], crop)
 
 
