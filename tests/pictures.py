@@ -262,6 +262,7 @@ def demo() -> Iterator[Callable[[Picture], Library]]:
     with TemporaryDirectory() as folder:
         made = make_demo(Path(folder, "demo"), lambda: NOW, 1)
         shared = Library.open(made, lambda: NOW)
+        shared.keep_history()  # for the copies, too
         opened = [shared]
 
         def library_for(picture: Picture) -> Library:
@@ -282,12 +283,14 @@ async def shown(
     names: Sequence[str], sizes: Sequence[tuple[int, int]], theme: str = "lamp"
 ) -> AsyncIterator[tuple[str, tuple[int, int], App]]:
     """The app with one picture after another, its keys pressed and everything read and drawn, in
-    each of the sizes. Those that only look share one store and one start of the app.
+    each of the sizes. Those that only look share one store and one start of the app; what the app
+    reads and makes ahead once it is quiet, no picture waits for.
     """
     looking = [name for name in names if not PICTURES[name].writes]
     writing = [[name] for name in names if PICTURES[name].writes]
     one_draw = patch("tui.screens.papers_overview.getrandbits", lambda bits: 7)
-    with one_draw, demo() as library_for:
+    no_later = patch.multiple("tui.app", _SETTLED=3600, WATCHED=3600)
+    with one_draw, no_later, demo() as library_for:
         for group in (looking, *writing):
             if not group:
                 continue
@@ -297,10 +300,9 @@ async def shown(
                 app.theme = theme
                 for name in group:
                     if name != group[0]:
-                        await pilot.resize_terminal(*sizes[0])
                         await app.push_screen(PICTURES[name].make(library))
                     await _press(pilot, PICTURES[name].keys)
-                    for size in sizes:
+                    for size in sorted(sizes, key=lambda size: size != app.size):
                         if app.size != size:
                             await pilot.resize_terminal(*size)
                             await _rest(pilot)
