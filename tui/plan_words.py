@@ -421,6 +421,6 @@ def entry_words(entry: PlanEntry, titles: Mapping[str, str]) -> str:
 
 _PASSES = {
     PassKind.WORTH: "pass",
-    PassKind.WAITING: "pass over what waits",
+    PassKind.WAITING: "pass, what waits first",
     PassKind.SURE_AND_WRONG: "pass over what was sure and wrong or mixed up",
 }
