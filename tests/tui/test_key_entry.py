@@ -22,6 +22,7 @@ async def test_letters_run_on_and_enter_saves_them(tmp_path):
         await burst(pilot.app, "\n")
 
         assert "1 b*" in typed
+        assert "Then     enter saves it" in typed
         assert "* 3 not saved   3 without: 4–6" in typed
         assert key_of(library, 6) == "b c a - - -"
         assert "Saved: 3 new, 0 corrected" in await settled(pilot)

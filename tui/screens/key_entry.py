@@ -322,7 +322,7 @@ def legend_text(key: Callable[[str], str], option_count: int) -> Content:
     last = LETTERS[option_count - 1]
     ways = (
         ("Letters", f"a–{last} for the > and on; 40 b: on from 40; + c: c too; space skips one"),
-        ("Paste", "the key as printed: 1 b 2 c, 1. (b), columns; spaces only group letters"),
+        ("Paste", "the key as printed: 1 b 2 c, 1. (b), columns; spaces group letters"),
         ("Then", f"{key('save')} saves it, and what was marked before is graded again"),
     )
     return Content("\n").join(
