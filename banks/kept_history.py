@@ -92,7 +92,7 @@ class KeptLog:
     def __init__(self, store: "Store", table: HistoryTable, files: list[str]) -> None:
         self.table = table
         self._store = store
-        self._files = files
+        self._paths = [store.log.folder / name for name in files]
         self._places: dict[str, LinePlace] = {}
 
     def read(self, row: int) -> list[AnyRecord] | None:
@@ -122,8 +122,7 @@ class KeptLog:
         try:
             for place in places:
                 if place.file not in opened:
-                    path = self._store.log.folder / self._files[place.file]
-                    opened[place.file] = system.open(path, 0)
+                    opened[place.file] = system.open(self._paths[place.file], 0)
                 lines.append(system.read_at(opened[place.file], place.start, place.length))
         except (OSError, IndexError):
             return lines

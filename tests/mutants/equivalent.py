@@ -41,8 +41,6 @@ EQUIVALENT: dict[str, str] = {
     "self._kept is not None or self._unread": "what is read in already is not read again",
     "domain/history.py History._is_row: False → True": "the visits' row is always read anew",
     "domain/history.py History._is_row: return False → return None": "both count as no",
-    "domain/history.py History._is_row: self._table is not None and name in self._table.rows "
-    "→ self._table is not None or name in self._table.rows": "a row without events says nothing",
     "domain/history.py History._row: table is None → table is not None": (
         "the events are read instead: slower only"
     ),
@@ -64,7 +62,7 @@ EQUIVALENT: dict[str, str] = {
     "domain/history.py History.table_with: without self.read_all()": (
         "each row is read when it is asked for"
     ),
-    "domain/history.py History._read_in: 1 → 2": "versions are only ever compared",
+    "domain/history.py History._bump: 1 → 2": "versions are only ever compared",
     "domain/history.py module: False → True": "only what is printed of a sitting",
     "domain/tiers.py TierRules.problems: True → False": "each of the three has three entries",
     "domain/tiers.py _Reading.standing: 3 → 4": "the third tier is the last",
