@@ -67,6 +67,13 @@ class PlanEntry(Struct, frozen=True, kw_only=True):
         return self.kind in (EntryKind.BLOCK, EntryKind.SWEEP)
 
     @property
+    def visit(self) -> Visit | None:
+        """The visit it belongs to, if any."""
+        if not self.is_visit:
+            return None
+        return Visit(self.round or 0, self.subject or "", self.kind is EntryKind.SWEEP)
+
+    @property
     def minutes(self) -> float:
         """Minutes of work."""
         return sum(part.minutes for part in self.parts)
@@ -204,10 +211,13 @@ class StudyPlan(Struct, frozen=True, kw_only=True, dict=True):
         return tuple(entry for entry in self.entries if entry.day == day)
 
     def minutes_beside(self, entry: PlanEntry) -> dict[int, float]:
-        """Minutes by part of the entry's day that other visits and papers take."""
+        """Minutes by part of the entry's day that other visits and papers take.
+
+        A block of the subject whose sweep the entry is stands beside it like any other.
+        """
         beside: dict[int, float] = {}
         for other in self.on(entry.day):
-            if other.subject != entry.subject and other.kind is not EntryKind.PASS:
+            if other.visit != entry.visit and other.kind is not EntryKind.PASS:
                 for part in other.parts:
                     beside[part.part] = beside.get(part.part, 0.0) + part.minutes
         return beside

@@ -324,6 +324,16 @@ def test_passes_leave_to_visits_what_these_will_ask_in_the_next_ten_weeks() -> N
     assert len(visits.blocks) < 21
 
 
+def test_a_block_stands_beside_what_is_left_of_its_subjects_sweep() -> None:
+    plan = planned(usual(), alike(21))
+    block = next(entry for entry in plan.entries if entry.kind is EntryKind.BLOCK)
+    sweep = replace(block, kind=EntryKind.SWEEP, round=2, spill=True)
+    other = replace(sweep, subject="other")
+    plan = replace(plan, entries=(block, sweep, other))
+    for entry in (block, sweep):
+        assert sum(plan.minutes_beside(entry).values()) == 2 * block.minutes
+
+
 def test_papers_stand_on_sweep_days_with_room() -> None:
     request = PlanRequest.of(usual(), alike(10), MONDAY, rehearsal=(100, 200.0))
     plan = make_study_plan(request)
