@@ -48,7 +48,8 @@ class LivedCase:
 
 def candidate(seed: int, *, diligent: bool, takes_offers: bool = False) -> LivedCase:
     """The candidate with this seed; a diligent one does each visit on its day. One who takes
-    offers has passes and papers in the plan, takes each, and final revision where it is asked.
+    offers has passes and papers in the plan, takes each, and final revision where it is asked:
+    who misses days has fewer of them then, so that more plans turn short.
     """
     rng = Random(seed)
     minutes, roles = rng.choice(WEEKS)
@@ -65,7 +66,8 @@ def candidate(seed: int, *, diligent: bool, takes_offers: bool = False) -> Lived
     seconds = round(rng.choice((20.0, 36.0, 51.0, 51.0, 80.0, 110.0, 150.0)), 1)
     rounds = rng.choice((1, 2, 2, 2, 3))
     work_days = len(made.questions) * seconds * rounds / 60 / 80
-    length = int(work_days * rng.uniform(1.5, 2.6)) + 30 + 10 * subjects // 3
+    least, spare = (1.5, 30) if diligent or not takes_offers else (0.6, 10)
+    length = int(work_days * rng.uniform(least, 2.6)) + spare + 10 * subjects // 3
     off = tuple(
         sorted({MONDAY + timedelta(days=rng.randrange(length)) for _ in range(rng.randint(0, 6))})
     )

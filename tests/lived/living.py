@@ -191,9 +191,10 @@ class Life:
         self.tried |= dict.fromkeys(paper.questions, day)
         self.papers += 1
         again = today_view(self.library, may_choose=False).lines
-        asked = {
-            name for other in again if other.kind is LineKind.SWEEP for name in other.questions
-        }
+        sweeps = [other for other in again if other.kind is LineKind.SWEEP]
+        # The list of one that was begun before stands.
+        new = [other for other in sweeps if not self._page(other).days]
+        asked = {name for other in new for name in other.questions}
         if twice := asked.intersection(paper.questions):
             self._broken(day, f"the sweep asks {len(twice)} again that the paper asked")
         if any(other.left for other in again if other.kind is LineKind.PAPER):
