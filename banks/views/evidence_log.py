@@ -518,10 +518,6 @@ class EvidenceLog:
         folded = [_practised(own, history.rules) for own in [*tallied, []]]
         self.stages = StageColumns(*stages.beside(_Ragged.of(folded, STAGE_COLUMNS)).taken(rows))
 
-    def read_ahead(self) -> None:
-        """Learn and look up what every figure rests on."""
-        _ = self.memory, self.responses, self.now
-
     @cached_property
     def responses(self) -> ResponseColumns:
         """Every response that counts."""

@@ -61,13 +61,12 @@ MOST_HELD = 200_000
 
 
 def read_ahead(library: Library) -> None:
-    """Read the log for the figures of an open library, and learn what it teaches of the full days
-    before today: what is left to do after a response is done at once.
+    """Make them for an open library: the log is read then, and learnt what it teaches of the full
+    days before today, so that little is left to do after a response.
     """
-    from banks.views.evidence_log import evidence_log
-
     if kept_history.FEWEST <= library.store.record_count <= MOST_HELD:
-        evidence_log(library).read_ahead()
+        evidence_of_now(library)
+        sweep_of_now(library, USUAL_MINUTES)
 
 
 def make_ahead(library: Library) -> subprocess.Popen[bytes] | None:

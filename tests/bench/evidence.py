@@ -3,7 +3,7 @@
 import random
 from datetime import date, timedelta
 
-from domain.chooser import Choosable, Lookahead, choose
+from domain.chooser import Choosable, Lookahead, Pool, choose
 from domain.evidence.memory.learning import learn
 from domain.evidence.memory.logistic import fit
 from domain.evidence.memory.practice import Practice, Trial, read
@@ -72,8 +72,8 @@ def _read(histories: list[tuple[str, list[Judged]]]) -> list[Trial]:
     return [trial for subject, history in histories for trial in read(subject, history, rules)[0]]
 
 
-def _pool(dice: random.Random) -> list[Choosable]:
-    return [_choosable(str(n), f"subject {n % SUBJECTS}", dice) for n in range(QUESTIONS)]
+def _pool(dice: random.Random) -> Pool:
+    return Pool.of(_choosable(str(n), f"subject {n % SUBJECTS}", dice) for n in range(QUESTIONS))
 
 
 def _choosable(name: str, subject: str, dice: random.Random) -> Choosable:
