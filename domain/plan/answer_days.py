@@ -27,13 +27,13 @@ ASKED_AHEAD_DAYS = 70
 
 
 def visits_ahead(plan: StudyPlan, progress: VisitProgress, day: date) -> VisitsAhead:
-    """What passes of the plan's first day leave to visits; in final revision the block under way.
+    """What passes of the plan's first day leave to visits; in final revision those under way.
 
     Only so does a pass stand in for no visit, and its minutes go to what none will ask.
     """
     under_way = frozenset(progress.since)
     if any(entry.role is Use.FINAL for entry in plan.on(day)):
-        return VisitsAhead(under_way)
+        return VisitsAhead(under_way | {scheduled.visit.subject for scheduled in plan.visits})
     visits = _ahead(plan.visits, progress.blocks.keys() | progress.sweeps.keys(), day)
     return replace(visits, closed=visits.closed | under_way)
 

@@ -17,7 +17,7 @@ from domain.plan.problem import PlanRequest
 from domain.plan.scheduler import fits_at_own_pace, fits_before_exam
 from domain.plan.study_plan import EntryKind, PassKind
 from domain.plan.study_plan_writer import make_study_plan
-from domain.plan.visits import DaySpan, Visit, VisitProgress, all_visits
+from domain.plan.visits import DaySpan, OpenSweep, Visit, VisitProgress, all_visits
 from tests.domain.plan.lives import PlanLife, random_inputs, random_subjects
 from tests.domain.plan.scenes import EXAM, MONDAY, alike, planned, subject, usual
 
@@ -311,6 +311,18 @@ def test_a_pass_stands_in_for_no_visit() -> None:
     under_way = set(request.progress.since)
     assert visits_ahead(final, request.progress, today) == VisitsAhead(under_way)
     assert visits_ahead(plan, request.progress, EXAM - ONE_DAY) == VisitsAhead(under_way)
+
+
+def test_in_final_revision_no_pass_asks_what_a_sweep_under_way_asks() -> None:
+    request = begun(alike(6), usual(), 30)
+    today, questions = request.today, (("s00.c1", 1), ("s00.c1", 2))
+    sweep = next(v.visit for v in make_study_plan(request).visits if v.visit.sweep)
+    under_way = OpenSweep("v", sweep, today - ONE_DAY, questions, questions)
+    progress = replace(request.progress, open_sweeps={sweep.subject: under_way})
+    final = replace(request.inputs, final_from=today)
+    plan = make_study_plan(replace(request, inputs=final, progress=progress))
+    assert sweep.subject not in progress.since
+    assert sweep.subject in visits_ahead(plan, progress, today).closed
 
 
 def test_passes_leave_to_visits_what_these_will_ask_in_the_next_ten_weeks() -> None:
