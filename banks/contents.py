@@ -14,6 +14,7 @@ from banks.clock import Clock, local_now
 from banks.kept_history import OfMorning, read_history
 from banks.store.folder import Store
 from domain.history import Sitting
+from domain.history_table import Mark
 from domain.questions import Bank, Chapter, Question, Subject, bank_of
 from domain.responses import Response
 
@@ -108,7 +109,8 @@ class StoreContents:
 
     def response_count(self, question_id: str) -> int:
         """How many responses to a question count."""
-        return len(self.history.responses(question_id))
+        tallied = self.history.tallied(question_id)
+        return sum(isinstance(event, Mark) for _, event, _ in tallied)
 
     def responses_on(self, question_ids: Iterable[str], day: date) -> list[Response]:
         """The responses to these questions that count and are of this study day."""

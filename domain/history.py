@@ -361,7 +361,7 @@ class History:
         standing = self.standing(question_id)
         if standing.last is not None and standing.last < day and not self._hand_set(question_id):
             return standing
-        events = (event for event in self._judged(question_id) if event.day < day)
+        events = (event for event in self.judged(question_id) if event.day < day)
         return fold(events, self.rules)
 
     def waiting_mornings(self, question_id: str, day: date) -> Iterator[tuple[date, date | None]]:
@@ -374,7 +374,7 @@ class History:
             if standing.last is not None and not standing.settled:
                 yield standing.last + timedelta(longest), None
             return
-        events = (event for event in self._judged(question_id) if event.day < day)
+        events = (event for event in self.judged(question_id) if event.day < day)
         yield from waiting_mornings(events, self.rules)
 
     def _hand_set(self, question_id: str) -> bool:
@@ -383,7 +383,7 @@ class History:
             return row in table.hand_set
         return any(type(record) is HandTier for record in self.events(question_id))
 
-    def _judged(self, question_id: str) -> Iterator[Judged | HandSet]:
+    def judged(self, question_id: str) -> Iterator[Judged | HandSet]:
         """As `tier_events`, without the reasons of tiers set by hand."""
         if known := self._row(question_id):
             table, row = known

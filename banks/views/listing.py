@@ -151,6 +151,7 @@ class Listing:
         if chosen.missed:
             rows = [row for row in rows if row.standing.missed_days >= chosen.missed]
         if chosen.reason or chosen.sure_wrong:
+            self._library.history.read_all()
             rows = [row for row in rows if has_said(self._library, row.id, chosen)]
         return rows
 

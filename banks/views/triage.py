@@ -212,11 +212,11 @@ class RulesPreview(Struct, frozen=True):
 def preview_rules(library: Library, rules: TierRules) -> RulesPreview:
     """What other tier rules would do to the counts, before they are used.
 
-    Reads the whole history under `rules` as well, which takes a second per 150,000 responses.
+    Folds the whole history under `rules` as well, which takes a second per 150,000 responses.
     """
     history, today = library.history, library.today()
     now = rows(library, Filter())
-    standings = [fold(history.tier_events(row.id), rules) for row in now]
+    standings = [fold(history.judged(row.id), rules) for row in now]
     then = [
         replace(row, standing=new, is_waiting=is_waiting(new, today, rules.waiting_days))
         for row, new in zip(now, standings, strict=True)

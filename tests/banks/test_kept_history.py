@@ -27,7 +27,7 @@ from banks.views.evidence import evidence
 from banks.views.evidence_log import EvidenceLog, evidence_log
 from banks.views.listing import Listing
 from banks.views.sweeping import sweep
-from banks.views.triage import by_urgency, subject_counts, waiting_by_subject
+from banks.views.triage import by_urgency, preview_rules, subject_counts, waiting_by_subject
 from domain.grading import Duplicates
 from domain.history import History
 from domain.plan.inputs import PlanInputs
@@ -366,6 +366,9 @@ def test_lists_and_the_drill_form_read_no_records(
     monkeypatch.setattr(KeptLog, "read_all", lambda *_: pytest.fail("records were read"))
 
     assert Listing(again, by_urgency).rows == Listing(made, by_urgency).rows
+    assert list(map(again.response_count, NAMES)) == list(map(made.response_count, NAMES))
+    rules = replace(made.settings.tier_rules, strict=True)
+    assert preview_rules(again, rules) == preview_rules(made, rules)
     assert list(drill_candidates(again, with_reasons=False)) == list(
         drill_candidates(made, with_reasons=False)
     )

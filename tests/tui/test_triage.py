@@ -4,7 +4,7 @@ import pytest
 
 from banks.library import Library
 from banks.views.listing import match
-from domain.responses import Purpose
+from domain.responses import Purpose, Reason
 from domain.tiers import Tier
 from tests.builders import bank, bare, bares, full, library, respond
 from tests.tui.stage import Stage, settled, type_text
@@ -206,6 +206,21 @@ async def test_a_large_bank_is_read_behind_the_screen(opened, monkeypatch):
         shown = await settled(pilot)
 
     assert len(listed(shown)) == 3
+
+
+@pytest.mark.parametrize("at_once", [5_000, 0])
+async def test_what_a_reason_was_said_of_is_listed(opened, monkeypatch, at_once):
+    monkeypatch.setattr("tui.screens.triage.AT_ONCE", at_once)
+    [response] = opened.history.responses(FORCE.format(2))
+    opened.reason(response.id, Reason.MIXED_UP)
+    app = Stage(opened, TriageScreen())
+    async with app.run_test() as pilot:
+        await pilot.press("7", "m")
+        await app.workers.wait_for_complete()
+        shown = await settled(pilot)
+
+    assert "1 of 6 questions" in shown
+    assert "[b]calm[/b]?" in "".join(listed(shown))
 
 
 async def test_a_long_list_asks_how_many(tmp_path):

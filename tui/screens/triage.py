@@ -22,7 +22,7 @@ from tui.actions import Action
 from tui.base_app import DRILL_FORM
 from tui.base_screen import READING
 from tui.dialogs import ChoiceDialog, PickDialog, TextDialog
-from tui.question_list import PRINT, SEARCH, QuestionListScreen
+from tui.question_list import AT_ONCE, PRINT, SEARCH, QuestionListScreen
 from tui.screens.launch import begin, mark, print_sheet
 from tui.screens.question_details import QuestionDetails
 from tui.tier_reasons import plain_waiting_words
@@ -218,12 +218,18 @@ class TriageScreen(QuestionListScreen):
         choices = [(key, str(reason)) for key, reason in _REASONS.items()]
 
         def chosen(key: str | None) -> None:
-            if key is not None:
-                self._narrow(
-                    reason=_REASONS.get(key),
-                    sure_wrong=key == _SURE_WRONG,
-                    tiers=frozenset(HARD_TIERS if key == _ANY else ()),
-                )
+            if key is None:
+                return
+            narrow = partial(
+                self._narrow,
+                reason=_REASONS.get(key),
+                sure_wrong=key == _SURE_WRONG,
+                tiers=frozenset(HARD_TIERS if key == _ANY else ()),
+            )
+            if key == _ANY or self.library.question_count <= AT_ONCE:
+                narrow()
+            else:
+                self.in_background(lambda: self._read_records(narrow), loads=True)
 
         self.app.push_screen(
             ChoiceDialog(
@@ -232,6 +238,11 @@ class TriageScreen(QuestionListScreen):
             ),
             chosen,
         )
+
+    def _read_records(self, then: Callable[[], None]) -> None:
+        """What was said of responses is in their records alone."""
+        self.library.history.read_all()
+        self.hand_over(then)
 
     def action_all(self) -> None:
         """No filter at all."""
