@@ -77,26 +77,22 @@ class Pool(NamedTuple):
 
         each = list(questions)
         subjects, groups = dict[str, int](), dict[str, int]()
+        own = [subjects.setdefault(q.subject, len(subjects)) for q in each]
+        group = [groups.setdefault(q.duplicates, len(groups)) if q.duplicates else -1 for q in each]
         names = np.empty(len(each), dtype=object)
         names[:] = [question.question for question in each]
         return cls(
             names,
-            subjects,  # type: ignore[arg-type]
-            np.array([subjects.setdefault(q.subject, len(subjects)) for q in each], dtype=int),
+            tuple(subjects),
+            np.array(own, dtype=int),
             np.array([question.worth for question in each], dtype=float),
             np.array([question.seconds for question in each], dtype=float),
             np.array([question.since or 0 for question in each], dtype=int),
             PracticeColumns.of([question.practice for question in each]),
             np.array([question.signs for question in each], dtype=int),
             np.array([question.settled for question in each], dtype=bool),
-            np.array(
-                [
-                    groups.setdefault(q.duplicates, len(groups)) if q.duplicates else -1
-                    for q in each
-                ],
-                dtype=int,
-            ),
-        )._replace(subjects=tuple(subjects))
+            np.array(group, dtype=int),
+        )
 
     @property
     def size(self) -> int:

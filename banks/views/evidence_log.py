@@ -378,7 +378,8 @@ class _Practised(NamedTuple):
 
 def _states_of(table: HistoryTable) -> "NDArray[uint64]":
     """What a row's practice follows from, its events' days, codes and ids, as a hash of 64 bits:
-    the sum of each event's, mixed as in splitmix64 (Steele, Lea and Flood, OOPSLA 2014).
+    the sum of each event's, mixed as in splitmix64 (Steele, Lea and Flood, OOPSLA 2014; from
+    memory).
     """
     import numpy as np
 
