@@ -103,6 +103,10 @@ class StoreContents:
         known = timed if len(timed) >= FEWEST_FOR_CAP else []
         return time_cap(known, self.settings.idle_cap)
 
+    def read_records(self) -> None:
+        """Read every record: what was said of responses is in no column."""
+        self.history.read_all()
+
     def sitting(self, sitting_id: str) -> Sitting:
         """What is on record of a sitting. Raises KeyError."""
         return self.history.sittings[sitting_id]

@@ -241,7 +241,7 @@ class TriageScreen(QuestionListScreen):
 
     def _read_records(self, then: Callable[[], None]) -> None:
         """What was said of responses is in their records alone."""
-        self.library.history.read_all()
+        self.library.read_records()
         self.hand_over(then)
 
     def action_all(self) -> None:
