@@ -240,6 +240,10 @@ def of_morning(
     nothing before that has changed since.
 
     It is kept with the history, under the name. `request` says in words what was asked for.
+
+    Whether it still holds is asked of the history's versions, without reading an event; so any
+    saved bank makes it anew. What takes long to learn compares the events instead, and outlasts a
+    corrected stem: `EvidenceLog.kept`.
     """
     history, today = contents.history, contents.today()
     known, is_kept = contents.mornings.get(name), True

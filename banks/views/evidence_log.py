@@ -634,6 +634,10 @@ class EvidenceLog:
     def kept(self, name: str, shape: type[T], made_from: object, make: Callable[[], T]) -> T:
         """A value made from the full days before today and from what is named: as it was kept,
         where these are the same. Several threads may ask at once: one makes it.
+
+        The events themselves are compared, not the history's versions as in
+        `kept_history.of_morning`: learning may take seconds, and a corrected stem changes none of
+        them, nor does a damaged line of the log, with which no history is kept.
         """
         with self._learning:
             digest = blake2b(self._past + msgpack.encode(made_from)).digest()

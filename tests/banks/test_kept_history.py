@@ -419,8 +419,13 @@ def test_what_was_learnt_is_kept_for_the_very_same_full_days(kept: Library) -> N
     again.now.go_on(days=1)
     assert [learnt("one"), learnt("two"), learnt("one")] == ["one", "two", "one"]
     assert made == ["one", "one", "two", "one"]
+    book = again.banks["book"]
+    again.save_bank(book.with_questions([replace(book.questions[NAMES[2]], stem="Which cloud?")]))
+    assert learnt("one") == "one"
     again.close()
     again = opened(kept.store.folder, kept.now)
+    assert learnt("one") == "one"
+    assert made == ["one", "one", "two", "one"]  # nor does a corrected stem
     history = again.history
     answered = (given for name in NAMES for given in history.responses(name) if given.chosen)
     right = next(given for given in answered if history.verdict(given) is Verdict.RIGHT)
