@@ -4,12 +4,14 @@ What is kept holds for exactly the bytes it was made from. Log files that were a
 read on from there; anything else that differs (a file shorter, gone or changed, another bank,
 other tier rules, another turn of the day, another program) drops all of it, and so does every
 doubt. Then the log is read anew.
+
+Beside it is kept what follows from a history alone and takes long to make: `of_morning` keeps what
+a whole history gave before a morning, `KeptByQuestion` what each question's own events give.
 """
 
 import zlib
 from array import array
 from collections.abc import Callable, Iterable
-from contextlib import suppress
 from datetime import date
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -18,7 +20,6 @@ from msgspec import Struct
 
 from banks.store.folder import share_names
 from banks.store.log import Sound, located_records, record_in
-from domain.errors import StoreError
 from domain.grading import Duplicates
 from domain.history import History, KeptHistory
 from domain.history_table import COLUMNS, NOWHERE, HistoryTable, LinePlace
@@ -62,6 +63,9 @@ class LogTie(Struct, frozen=True, array_like=True):
     length: int
     crc32: int
     records: int
+
+
+_NOTHING = LogTie((), 0, 0, 0)
 
 
 class HistoryTie(Struct, frozen=True, array_like=True):
@@ -185,104 +189,6 @@ def _history(
     return History(records, contents.question, rules, turn_hour, duplicates, kept)
 
 
-def _file_of(history: History, basis: HistoryBasis, banks: dict[str, str]) -> HistoryFile | None:
-    """What is to be kept of a history that was just read; None where it can't be."""
-    table = history.table
-    if 0 in table.lengths:
-        return None
-    return HistoryFile(
-        tie=HistoryTie(history.rules, history.turn_hour, banks, basis.logs),
-        others=basis.others,
-        gone=basis.gone,
-        newest=table.newest,
-        names=table.names,
-        standings=table.standings,
-        begins=table.begins.tobytes(),
-        columns={name: getattr(table, name).tobytes() for name in COLUMNS},
-    )
-
-
-def keep_history(contents: "StoreContents") -> None:
-    """Keep the history as it was read for the next start, where that saves it time."""
-    basis = contents.history_basis
-    if basis is not None and basis.to_keep is not None:
-        with suppress(OSError, StoreError, OverflowError):  # such a log is read anew each time
-            contents.store.cache.save_packed(_NAME, basis.to_keep)
-        basis.to_keep = None
-
-
-class OfMorning(Struct, frozen=True):
-    """A value, packed, that follows from what a history holds before a morning alone, and the
-    version of the history at which it did.
-    """
-
-    request: str
-    morning: date
-    value: bytes
-    version: int
-
-
-class _KeptOfMorning(Struct, frozen=True):
-    tie: HistoryTie
-    request: str
-    morning: date
-    value: bytes
-
-
-Make = Callable[[date, OfMorning | None], object]
-"""Gives the value of a morning, going on from that of an earlier one where there is one."""
-
-
-def of_morning(
-    contents: "StoreContents", name: str, make: Make, request: str = "", *, is_todays: bool = False
-) -> OfMorning:
-    """A value of this morning, made anew or, unless `is_todays`, from that of an earlier one where
-    nothing before that has changed since.
-
-    It is kept with the history, under the name. `request` says in words what was asked for.
-
-    Whether it still holds is asked of the history's versions, without reading an event; so any
-    saved bank makes it anew. What takes long to learn compares the events instead, and outlasts a
-    corrected stem: `EvidenceLog.kept`.
-    """
-    history, today = contents.history, contents.today()
-    known, is_kept = contents.mornings.get(name), True
-    if known is None:
-        known, is_kept = _recalled(contents, name)
-    if known is not None and (
-        known.request != request
-        or known.morning > today
-        or (is_todays and known.morning < today)
-        or history.earliest_change(known.version) < known.morning
-    ):
-        known = None
-    version = history.version
-    if known is None or known.morning < today:
-        value = msgspec.msgpack.encode(make(today, known))
-        known, is_kept = OfMorning(request, today, value, version), False
-    contents.mornings[name] = known
-    if not is_kept:
-        _keep_of_morning(contents, name, known)
-    return known
-
-
-def _recalled(contents: "StoreContents", name: str) -> tuple[OfMorning | None, bool]:
-    """The value as it was kept, and whether it was kept with the history as that is kept now."""
-    ties = contents.history_basis.ties if contents.history_basis else []
-    kept = contents.store.cache.load_packed(name, _KeptOfMorning) if ties else None
-    for tie, version in ties:
-        if kept is not None and kept.tie == tie:
-            return OfMorning(kept.request, kept.morning, kept.value, version), tie == ties[-1][0]
-    return None, False
-
-
-def _keep_of_morning(contents: "StoreContents", name: str, known: OfMorning) -> None:
-    ties = contents.history_basis.ties if contents.history_basis else []
-    if ties and contents.history.earliest_change(ties[-1][1]) >= known.morning:
-        kept = _KeptOfMorning(ties[-1][0], known.request, known.morning, known.value)
-        contents.store.cache.save_packed(name, kept)
-
-
 def _read_anew(contents: "StoreContents") -> tuple[History, HistoryBasis] | None:
     """From the whole log; None where not every line of it is sound, or two say they are one."""
     store = contents.store
@@ -321,54 +227,6 @@ def _read_anew(contents: "StoreContents") -> tuple[History, HistoryBasis] | None
     history = _history(contents, records.values())
     history.table_with(lambda name: places.get(name, NOWHERE))
     return history, HistoryBasis(logs, others, sorted(gone), is_read_on=False)
-
-
-class _KeptRows(Struct, Generic[T], frozen=True, array_like=True):
-    """By question the events that a value was made from, and the value."""
-
-    rules: TierRules
-    turn_hour: int
-    banks: dict[str, str]
-    rows: dict[str, tuple[bytes, T]]
-
-
-class KeptByQuestion(Generic[T]):
-    """What `make` gives of each question by its own events alone: made anew only where these, its
-    bank or the rules are not what they were. Questions with duplicates are always made anew.
-    """
-
-    def __init__(
-        self, contents: "StoreContents", name: str, shape: type[T], make: Callable[[str], T]
-    ) -> None:
-        store, history = contents.store, contents.history
-        self._contents, self._name, self._make = contents, name, make
-        self._version, self._states = history.version, dict(history.table.states())
-        self._tie = history.rules, history.turn_hour, store.bank_marks()
-        self._is_worth_it = store.record_count >= FEWEST and all(self._tie[-1].values())
-        kept = store.cache.load_packed(name, _KeptRows[shape]) if self._is_worth_it else None  # type: ignore[valid-type]
-        is_of_now = kept is not None and (kept.rules, kept.turn_hour, kept.banks) == self._tie
-        self._kept: dict[str, tuple[bytes, T]] = kept.rows if kept and is_of_now else {}
-        self.is_empty, self._made = not self._kept, 0
-
-    def of(self, question_id: str) -> T:
-        """The value of a question that is no duplicate of another."""
-        if self._contents.duplicates(question_id):
-            return self._make(question_id)
-        state = self._states.get(question_id, b"")
-        kept = self._kept.get(question_id)
-        if kept is not None and kept[0] == state:
-            return kept[1]
-        value = self._make(question_id)
-        self._kept[question_id] = state, value
-        self._made += 1
-        return value
-
-    def keep(self) -> None:
-        """Keep the values for the next time, where that saves it time."""
-        is_of_now = self._contents.history.version == self._version
-        if self._is_worth_it and is_of_now and self._made > LONGEST_TAIL:
-            kept = _KeptRows(*self._tie, self._kept)
-            self._contents.store.cache.save_packed(self._name, kept)
 
 
 def _is_in_a_row(record: AnyRecord, responses: set[str]) -> bool:
@@ -444,9 +302,6 @@ def _grown(
     return logs, tail
 
 
-_NOTHING = LogTie((), 0, 0, 0)
-
-
 def _table(kept: HistoryFile) -> HistoryTable | None:
     """The table that was kept; None where it can't be one, whoever made it."""
     table = HistoryTable()
@@ -496,3 +351,154 @@ def _add_tail(
         if not _is_in_a_row(record, responses):
             places[record.id] = place
     basis.others, basis.gone = list(places.values()), sorted(gone)
+
+
+# for the next start
+
+
+def _file_of(history: History, basis: HistoryBasis, banks: dict[str, str]) -> HistoryFile | None:
+    """What is to be kept of a history that was just read; None where it can't be."""
+    table = history.table
+    if 0 in table.lengths:
+        return None
+    return HistoryFile(
+        tie=HistoryTie(history.rules, history.turn_hour, banks, basis.logs),
+        others=basis.others,
+        gone=basis.gone,
+        newest=table.newest,
+        names=table.names,
+        standings=table.standings,
+        begins=table.begins.tobytes(),
+        columns={name: getattr(table, name).tobytes() for name in COLUMNS},
+    )
+
+
+def keep_history(contents: "StoreContents") -> None:
+    """Keep the history as it was read for the next start, where that saves it time."""
+    basis = contents.history_basis
+    if basis is not None and basis.to_keep is not None:
+        contents.store.cache.save_packed(_NAME, basis.to_keep)
+        basis.to_keep = None
+
+
+# what else follows from a history
+
+
+class OfMorning(Struct, frozen=True):
+    """A value, packed, that follows from what a history holds before a morning alone, and the
+    version of the history at which it did.
+    """
+
+    request: str
+    morning: date
+    value: bytes
+    version: int
+
+
+class _KeptOfMorning(Struct, frozen=True):
+    tie: HistoryTie
+    request: str
+    morning: date
+    value: bytes
+
+
+Make = Callable[[date, OfMorning | None], object]
+"""Gives the value of a morning, going on from that of an earlier one where there is one."""
+
+
+def of_morning(
+    contents: "StoreContents", name: str, make: Make, request: str = "", *, is_todays: bool = False
+) -> OfMorning:
+    """A value of this morning, made anew or, unless `is_todays`, from that of an earlier one where
+    nothing before that has changed since.
+
+    It is kept with the history, under the name. `request` says in words what was asked for.
+
+    Whether it still holds is asked of the history's versions, without reading an event; so any
+    saved bank makes it anew. What takes long to learn compares the events instead, and outlasts a
+    corrected stem: `EvidenceLog.kept`.
+    """
+    history, today = contents.history, contents.today()
+    known, is_kept = contents.mornings.get(name), True
+    if known is None:
+        known, is_kept = _recalled(contents, name)
+    if known is not None and (
+        known.request != request
+        or known.morning > today
+        or (is_todays and known.morning < today)
+        or history.earliest_change(known.version) < known.morning
+    ):
+        known = None
+    version = history.version
+    if known is None or known.morning < today:
+        value = msgspec.msgpack.encode(make(today, known))
+        known, is_kept = OfMorning(request, today, value, version), False
+    contents.mornings[name] = known
+    if not is_kept:
+        _keep_of_morning(contents, name, known)
+    return known
+
+
+def _recalled(contents: "StoreContents", name: str) -> tuple[OfMorning | None, bool]:
+    """The value as it was kept, and whether it was kept with the history as that is kept now."""
+    ties = contents.history_basis.ties if contents.history_basis else []
+    kept = contents.store.cache.load_packed(name, _KeptOfMorning) if ties else None
+    for tie, version in ties:
+        if kept is not None and kept.tie == tie:
+            return OfMorning(kept.request, kept.morning, kept.value, version), tie == ties[-1][0]
+    return None, False
+
+
+def _keep_of_morning(contents: "StoreContents", name: str, known: OfMorning) -> None:
+    ties = contents.history_basis.ties if contents.history_basis else []
+    if ties and contents.history.earliest_change(ties[-1][1]) >= known.morning:
+        kept = _KeptOfMorning(ties[-1][0], known.request, known.morning, known.value)
+        contents.store.cache.save_packed(name, kept)
+
+
+class _KeptRows(Struct, Generic[T], frozen=True, array_like=True):
+    """By question the events that a value was made from, and the value."""
+
+    rules: TierRules
+    turn_hour: int
+    banks: dict[str, str]
+    rows: dict[str, tuple[bytes, T]]
+
+
+class KeptByQuestion(Generic[T]):
+    """What `make` gives of each question by its own events alone: made anew only where these, its
+    bank or the rules are not what they were. Questions with duplicates are always made anew.
+    """
+
+    def __init__(
+        self, contents: "StoreContents", name: str, shape: type[T], make: Callable[[str], T]
+    ) -> None:
+        store, history = contents.store, contents.history
+        self._contents, self._name, self._make = contents, name, make
+        self._version, self._states = history.version, dict(history.table.states())
+        self._tie = history.rules, history.turn_hour, store.bank_marks()
+        self._is_worth_it = store.record_count >= FEWEST and all(self._tie[-1].values())
+        kept = store.cache.load_packed(name, _KeptRows[shape]) if self._is_worth_it else None  # type: ignore[valid-type]
+        is_of_now = kept is not None and (kept.rules, kept.turn_hour, kept.banks) == self._tie
+        self._kept: dict[str, tuple[bytes, T]] = kept.rows if kept and is_of_now else {}
+        self.is_empty, self._made = not self._kept, 0
+
+    def of(self, question_id: str) -> T:
+        """The value of a question that is no duplicate of another."""
+        if self._contents.duplicates(question_id):
+            return self._make(question_id)
+        state = self._states.get(question_id, b"")
+        kept = self._kept.get(question_id)
+        if kept is not None and kept[0] == state:
+            return kept[1]
+        value = self._make(question_id)
+        self._kept[question_id] = state, value
+        self._made += 1
+        return value
+
+    def keep(self) -> None:
+        """Keep the values for the next time, where that saves it time."""
+        is_of_now = self._contents.history.version == self._version
+        if self._is_worth_it and is_of_now and self._made > LONGEST_TAIL:
+            kept = _KeptRows(*self._tie, self._kept)
+            self._contents.store.cache.save_packed(self._name, kept)
