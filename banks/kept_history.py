@@ -175,7 +175,7 @@ def read_history(contents: "StoreContents") -> tuple[History, HistoryBasis | Non
         {name: Sound(tie.length, tie.crc32, tie.records) for name, tie in basis.logs.items()}
     )
     banks = store.bank_marks()
-    if basis.is_stale and store.record_count >= FEWEST and all(banks.values()):
+    if basis.is_stale and is_worth_it(store) and all(banks.values()):
         basis.to_keep = kept = _file_of(history, basis, banks)
         basis.ties += [(kept.tie, history.version)] if kept else []
     return known
@@ -356,6 +356,11 @@ def _add_tail(
 # for the next start
 
 
+def is_worth_it(store: "Store") -> bool:
+    """Whether what is kept of the log is read sooner than the log."""
+    return store.record_count >= FEWEST
+
+
 def _file_of(history: History, basis: HistoryBasis, banks: dict[str, str]) -> HistoryFile | None:
     """What is to be kept of a history that was just read; None where it can't be."""
     table = history.table
@@ -477,7 +482,7 @@ class KeptByQuestion(Generic[T]):
         self._contents, self._name, self._make = contents, name, make
         self._version, self._states = history.version, dict(history.table.states())
         self._tie = history.rules, history.turn_hour, store.bank_marks()
-        self._is_worth_it = store.record_count >= FEWEST and all(self._tie[-1].values())
+        self._is_worth_it = is_worth_it(store) and all(self._tie[-1].values())
         kept = store.cache.load_packed(name, _KeptRows[shape]) if self._is_worth_it else None  # type: ignore[valid-type]
         is_of_now = kept is not None and (kept.rules, kept.turn_hour, kept.banks) == self._tie
         self._kept: dict[str, tuple[bytes, T]] = kept.rows if kept and is_of_now else {}

@@ -146,7 +146,7 @@ def _same_text(library: Library, ids: Sequence[str]) -> "NDArray[int_]":
     import numpy as np
 
     marks = library.store.bank_marks()
-    is_worth_it = library.store.record_count >= kept_history.FEWEST and all(marks.values())
+    is_worth_it = kept_history.is_worth_it(library.store) and all(marks.values())
     kept = library.store.cache.load_packed("same-text", _KeptGroups) if is_worth_it else None
     if kept is None or kept.banks != marks:
         texts: dict[str, list[str]] = {}
@@ -332,7 +332,7 @@ class _Practised(NamedTuple):
         """
         import numpy as np
 
-        history, is_worth_it = library.history, library.store.record_count >= kept_history.FEWEST
+        history, is_worth_it = library.history, kept_history.is_worth_it(library.store)
         rules, turn_hour, names = history.rules, history.turn_hour, table.names
         states = _states_of(table)
         if before is None and is_worth_it:
@@ -461,9 +461,8 @@ class EvidenceLog:
         own, self.ids = self._questions, self._questions.ids
         self.subjects, self.chapters = own.subjects, own.chapters
         self.subject, self.chapter, self.group = own.subject, own.chapter, own.group
-        self._cache = (
-            library.store.cache if library.store.record_count >= kept_history.FEWEST else None
-        )
+        store = library.store
+        self._cache = store.cache if kept_history.is_worth_it(store) else None
         self._values: dict[str, _KeptValue[Any]] = before._values if before else {}
         self._learning = RLock()
         table = library.history.table

@@ -64,7 +64,7 @@ def read_ahead(library: Library) -> None:
     """Make them for an open library: the log is read then, and learnt what it teaches of the full
     days before today, so that little is left to do after a response.
     """
-    if kept_history.FEWEST <= library.store.record_count <= MOST_HELD:
+    if kept_history.is_worth_it(library.store) and library.store.record_count <= MOST_HELD:
         evidence_of_now(library)
         sweep_of_now(library, USUAL_MINUTES)
 
@@ -73,7 +73,7 @@ def make_ahead(library: Library) -> subprocess.Popen[bytes] | None:
     """Have them made by another process; None where they are made as fast when they are asked for,
     or where none can be begun.
     """
-    if library.store.record_count < kept_history.FEWEST or library.notices:
+    if not kept_history.is_worth_it(library.store) or library.notices:
         return None
     day = [str(library.today())] if is_pretended(library.now) else []
     with suppress(OSError):
