@@ -1,13 +1,14 @@
 """The tier rules: worked tables, an independent reading of them, and properties."""
 
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from domain.tiers import (
     Counts,
@@ -21,6 +22,7 @@ from domain.tiers import (
     is_waiting,
     trail,
     translated,
+    waiting_mornings,
 )
 from domain.verdicts import Confidence, Verdict
 
@@ -220,6 +222,29 @@ def test_a_tier_set_by_hand_is_no_try() -> None:
 
     assert is_waiting(after("w +58 3"), today, 60)
     assert after("w +58 3").last == FIRST
+
+
+def test_mornings_are_waiting_ones_where_the_standing_before_them_was() -> None:
+    """Each once, and also that of the very day on which the question is tried again."""
+    exact = 0
+    for seed in range(100):
+        dice = random.Random(seed)
+        events, rules = random_history(dice), replace(random_rules(dice), waiting_days=7)
+        waiting, end = list[date](), (events[-1].day if events else FIRST) + timedelta(days=20)
+        for first, last in waiting_mornings(events, rules):
+            exact += first == last
+            waiting += _mornings(first, last or end)
+        expected = [
+            morning
+            for morning in _mornings(FIRST, end)
+            if is_waiting(fold([e for e in events if e.day < morning], rules), morning, 7)
+        ]
+        assert waiting == expected, (seed, events, rules)
+    assert exact > 0
+
+
+def _mornings(first: date, last: date) -> Iterator[date]:
+    return (first + timedelta(days=n) for n in range((last - first).days + 1))
 
 
 def test_rules_that_cannot_be_used_are_refused_in_words() -> None:
