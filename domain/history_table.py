@@ -31,9 +31,11 @@ VISITS = ""
 """The name of the row that holds when visits were begun and ended; no question is called so."""
 
 _VERDICTS, _CONFIDENCES, _PURPOSES = tuple(Verdict), tuple(Confidence), tuple(Purpose)
-_EVENT, _HAND, _ABOUT, _VISIT = range(4)
-_CHOSEN, _COUNTS = 1 << 10, 1 << 11
 _KIND = 12
+_HAND, _ABOUT, _VISIT = 1, 2, 3
+"""Kinds of entries that are no responses, from bit `_KIND` of a code on; a response's is 0."""
+_CHOSEN, _COUNTS = 1 << 10, 1 << 11
+"""The highest bits of a response's code; below are verdict, confidence and purpose: see `MARKS`."""
 _FEW = 3
 """Values that are looked for one by one sooner than all at once."""
 _NO_DAY = 1
@@ -278,7 +280,7 @@ class HistoryTable:
             if code not in MARKS and code not in HAND_SET and code not in _OTHER_CODES:
                 return "it holds an unknown mark"
         if any(not 1 <= day <= date.max.toordinal() for day in self.study_days):
-            return "a day is none"
+            return "a day is out of range"
         return ""
 
 

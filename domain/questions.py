@@ -146,15 +146,15 @@ class QuestionPlace(NamedTuple):
 class QuestionIndex:
     """What is asked of all questions of a bank, in columns: a row per question, in its order.
 
-    `headings` are the ids of the chapters that questions name, `chapters` has the place in it for
-    each row, `active` the rows of each chapter's active questions by number, `same_as` the
-    retired duplicates by their ids.
+    `chapter_ids` are those of the chapters that questions name, `chapters` has an index into it for
+    each row, `active` the rows of each chapter's active questions by number; `same_as` gives the
+    question that a retired duplicate turned out to be, by the duplicate's id.
     """
 
     ids: list[str] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
     traits: bytes = b""
-    headings: list[str] = field(default_factory=list)
+    chapter_ids: list[str] = field(default_factory=list)
     chapters: "array[int]" = field(default_factory=lambda: array("I"))
     active: "dict[str, array[int]]" = field(default_factory=dict)
     same_as: dict[str, str] = field(default_factory=dict)
@@ -164,23 +164,23 @@ class QuestionIndex:
         What did not change is not gone through.
         """
         ids, numbers, traits = self.ids.copy(), self.numbers.copy(), bytearray(self.traits)
-        headings = {heading: place for place, heading in enumerate(self.headings)}
+        chapter_ids = {chapter_id: n for n, chapter_id in enumerate(self.chapter_ids)}
         chapters, same_as = self.chapters[:], self.same_as.copy()
         gone, come = defaultdict[str, set[int]](set), defaultdict[str, list[int]](list)
         for name, question in changed:
-            place = headings.setdefault(question.chapter, len(headings))
+            chapter_index = chapter_ids.setdefault(question.chapter, len(chapter_ids))
             row = self.rows.get(name)
             if row is None:
                 row = len(ids)
                 ids.append(name)
                 numbers.append(question.number)
                 traits.append(_traits(question))
-                chapters.append(place)
+                chapters.append(chapter_index)
             else:
                 gone[self.chapter(row)].add(row)
                 same_as.pop(name, None)
                 numbers[row], traits[row] = question.number, _traits(question)
-                chapters[row] = place
+                chapters[row] = chapter_index
             if not question.retired:
                 come[question.chapter].append(row)
             if question.same_as:
@@ -195,7 +195,7 @@ class QuestionIndex:
             ids=ids,
             numbers=numbers,
             traits=bytes(traits),
-            headings=list(headings),
+            chapter_ids=list(chapter_ids),
             chapters=chapters,
             active=active,
             same_as=same_as,
@@ -224,11 +224,11 @@ class QuestionIndex:
         row = self.rows.get(question_id)
         if row is None or self.traits[row] & _RETIRED:
             return None
-        return QuestionPlace(self.headings[self.chapters[row]], self.numbers[row])
+        return QuestionPlace(self.chapter(row), self.numbers[row])
 
     def chapter(self, row: int) -> str:
         """The id of the chapter that the question names."""
-        return self.headings[self.chapters[row]]
+        return self.chapter_ids[self.chapters[row]]
 
     def has(self, row: int, trait: Trait) -> bool:
         """Whether the question has this trait."""
@@ -253,6 +253,7 @@ class QuestionIndex:
 
 
 def _traits(question: Question) -> int:
+    """The bits of `Trait`, as plain numbers: an import asks for those of every question."""
     return (
         question.retired
         | (question.stem != "") << 1

@@ -100,7 +100,7 @@ class KeptBank(Struct, frozen=True, array_like=True):
     ids: list[str]
     numbers: list[int]
     traits: bytes
-    headings: list[str]
+    chapter_ids: list[str]
     chapters: bytes
     active: dict[str, bytes]
     same_as: dict[str, str]
@@ -122,7 +122,7 @@ def _stored_bank(name: str, content: bytes, mark: str, cache: Cache) -> Bank | N
         ids=kept.ids,
         numbers=kept.numbers,
         traits=kept.traits,
-        headings=kept.headings,
+        chapter_ids=kept.chapter_ids,
         chapters=array("I", kept.chapters),
         active={chapter: array("I", rows) for chapter, rows in kept.active.items()},
         same_as=kept.same_as,
@@ -159,7 +159,7 @@ def _columns(content: bytes, mark: str) -> KeptBank | None:
         ids=index.ids,
         numbers=index.numbers,
         traits=index.traits,
-        headings=index.headings,
+        chapter_ids=index.chapter_ids,
         chapters=index.chapters.tobytes(),
         active={chapter: rows.tobytes() for chapter, rows in index.active.items()},
         same_as=index.same_as,
