@@ -77,6 +77,8 @@ Tallies = dict[str, SubjectTally]
 """By `<bank>/<subject>`, the subjects with a history."""
 
 _DECODER = msgspec.msgpack.Decoder(Tallies)
+_NEWEST = "tallies by now"
+"""The name under which those of all there is are held until something is recorded."""
 
 
 def tallies_of(library: "StoreContents", morning: date) -> Tallies:
@@ -97,9 +99,6 @@ def tallies_of(library: "StoreContents", morning: date) -> Tallies:
         packed = msgspec.msgpack.encode(tallies)
         library.mornings[_NEWEST] = OfMorning("", morning, packed, version)
     return tallies
-
-
-_NEWEST = "tallies by now"
 
 
 class Tallier:
@@ -136,11 +135,12 @@ class Tallier:
     ) -> Tallies:
         table = self._library.history.table
         located = filter(None, map(self.located, names))
-        for question in {place.question: place for place in located}.values():
-            tally = tallies.setdefault(question.subject, SubjectTally())
+        subjects = {each.question: each.subject for each in located}  # duplicates count once
+        for question, subject in subjects.items():
+            tally = tallies.setdefault(subject, SubjectTally())
             if before is not None:
-                self._count(table, tally, question.question, before, -1)
-            self._count(table, tally, question.question, now, 1)
+                self._count(table, tally, question, before, -1)
+            self._count(table, tally, question, now, 1)
         return {name: tally for name, tally in tallies.items() if tally != SubjectTally()}
 
     def _count(

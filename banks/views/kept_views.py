@@ -237,7 +237,7 @@ def _snapshot_in(library: "Library", days: int) -> StartupSnapshot:
     """The glance on a later day, if nothing is recorded until then."""
     later = copy(library)
     later.now = lambda: library.now() + timedelta(days=days)
-    later.mornings, later.history_basis = dict(library.mornings), None  # none of it is of today
+    later.mornings, later.history_basis = dict(library.mornings), None  # nothing of it is kept
     return startup_snapshot(later, may_choose=False)
 
 
