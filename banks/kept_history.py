@@ -22,7 +22,7 @@ from banks.store.folder import share_names
 from banks.store.log import Sound, located_records, record_in
 from domain.grading import Duplicates
 from domain.history import History, KeptHistory
-from domain.history_table import COLUMNS, NOWHERE, HistoryTable, LinePlace
+from domain.history_table import COLUMNS, NOWHERE, HistoryTable, LinePlace, id_mark
 from domain.responses import (
     AnyRecord,
     BankSaved,
@@ -78,7 +78,9 @@ class HistoryTie(Struct, frozen=True, array_like=True):
 
 
 class HistoryFile(Struct, frozen=True, array_like=True):
-    """What is in the file. `others` are the places of the records that no row holds."""
+    """What is in the file. `others` are the places of the records that no row holds, `gone` the
+    ids of those that were withdrawn.
+    """
 
     tie: HistoryTie
     others: list[LinePlace]
@@ -108,7 +110,7 @@ class KeptLog:
         lines = self.lines(places)
         for place, line, known in zip(places, lines, ids, strict=False):
             record = record_in(line)
-            if record is None or zlib.crc32(record.id.encode()) != known:
+            if record is None or id_mark(record.id) != known:
                 return None
             if isinstance(record, Response | HandTier) and record.question != name:
                 return None
@@ -364,7 +366,7 @@ def is_worth_it(store: "Store") -> bool:
 def _file_of(history: History, basis: HistoryBasis, banks: dict[str, str]) -> HistoryFile | None:
     """What is to be kept of a history that was just read; None where it can't be."""
     table = history.table
-    if 0 in table.lengths:
+    if 0 in table.lengths:  # it is not known where some record lies
         return None
     return HistoryFile(
         tie=HistoryTie(history.rules, history.turn_hour, banks, basis.logs),

@@ -84,7 +84,7 @@ class KeptHistory(Protocol):
 
 @dataclass(frozen=True)
 class Sitting:
-    """One go, seen through the history it belongs to."""
+    """One sitting, seen through the history that it belongs to."""
 
     opened: SittingOpened
     history: "History" = field(repr=False)
