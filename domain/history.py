@@ -163,7 +163,9 @@ class History:
         """The changed questions of which nothing has changed but that."""
         self._table: HistoryTable | None = None
         self._changed: dict[str, int] = {}
+        """The version in which each question changed since the table was made."""
         self._added: dict[str, str] = {}
+        """The question of each response that `add` took in, by the response's id."""
         self._dated: list[tuple[int, date]] = []
         """Versions with the study day that each changed, both ascending."""
         self._gather(list(records))

@@ -1,1 +1,1 @@
-"""One go of the candidate: drilled on screen, marked on paper, or sat as a mock paper."""
+"""One sitting of the candidate: drilled on screen, marked on paper, or sat as a mock paper."""
