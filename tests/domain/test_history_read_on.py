@@ -346,23 +346,37 @@ def test_a_response_that_comes_to_a_question_is_taken_in_without_its_lines() -> 
         assert columns(history.table, history.table.rows[OTHER]) == columns(
             anew.table, anew.table.rows[OTHER]
         )
+    assert [history.responses_on(OTHER, day) for day in DAYS[1:3]] == [later[:1], later[1:]]
+    at_once = made(records, BANK, kept=log)
+    for response in later:
+        at_once.add(response)
+    assert at_once.standing(OTHER) == anew.standing(OTHER)
     log.read = read
     assert history.events(OTHER) == anew.events(OTHER)
     assert history.own_remarks(OTHER) == [remark]
 
 
-@pytest.mark.parametrize("kind", ["dispute", "hand", "paper", "reading"])
-def test_where_more_than_that_came_the_lines_are_read(kind: str) -> None:
+@pytest.mark.parametrize("is_response_first", [True, False])
+@pytest.mark.parametrize("kind", ["dispute", "hand", "paper", "reading", "reason"])
+def test_where_more_than_that_came_the_lines_are_read(kind: str, is_response_first: bool) -> None:
     records = [record_for(1, OTHER)]
     history = made(records, BANK, kept=Log(records, BANK))
-    later = [record_for(2, OTHER, 1), record_of(4, kind, OTHER, 1, "r0002")]
-    for record in later:
+    later = [record_for(2, OTHER, 1), record_of(7, kind, OTHER, 1, "r0002")]
+    for record in later if is_response_first else reversed(later):
         history.add(record)
     anew = made([*records, *later], BANK)
     assert history.standing(OTHER) == anew.standing(OTHER)
     assert columns(history.table, history.table.rows[OTHER]) == columns(
         anew.table, anew.table.rows[OTHER]
     )
+
+
+def test_of_one_moment_the_response_of_a_lower_id_counts_before_the_tier_set_by_hand() -> None:
+    records, response = [record_of(3, "hand", OTHER, 0, "")], record_of(1, "verdict", OTHER, 0, "")
+    history = made(records, BANK, kept=Log(records, BANK))
+    history.add(response)
+    assert history.standing(OTHER).signs == made([*records, response], BANK).standing(OTHER).signs
+    assert history.standing(OTHER).signs == 3
 
 
 def test_visits_are_told_by_age_however_they_ended() -> None:
