@@ -302,6 +302,19 @@ def test_in_a_paper_the_last_answer_takes_the_place_of_those_before() -> None:
     assert verdicts == [Verdict.WRONG, Verdict.RIGHT]
 
 
+def test_an_answer_changed_in_a_paper_counts_from_the_day_of_the_one_it_replaces() -> None:
+    in_paper = [
+        response(n, day=n, purpose=Purpose.PAPER, sitting=sitting)
+        for n, sitting in enumerate("stst")
+    ]
+    read = history(*in_paper[:2])
+    for replaced, changed in ((0, 2), (1, 3)):
+        before = read.version
+        read.add(in_paper[changed])
+        assert read.earliest_change(before) == read.day(in_paper[replaced].at)
+    assert read.earliest_change(read.version) == date.max
+
+
 def test_rare_records_are_found_by_kind_until_withdrawn() -> None:
     later = VisitEnded(id="v2", at=NOON, visit="v1", how=VisitEnd.DONE)
     earlier = VisitEnded(id="v1", at=NOON + timedelta(1), visit="v0", how=VisitEnd.ENOUGH)

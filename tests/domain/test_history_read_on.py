@@ -322,6 +322,14 @@ def test_a_question_whose_history_was_withdrawn_is_in_no_column(is_kept: bool) -
     assert again.events(OTHER) == []
 
 
+def test_a_note_on_a_question_without_events_gives_it_no_row() -> None:
+    history = made([record_for(1, UNKEYED)], BANK)
+    assert OTHER not in history.table.rows
+    history.add(record_of(2, "note", OTHER, 0, ""))
+    assert OTHER not in history.table.rows
+    assert history.table.problem() == ""
+
+
 def test_a_response_counts_before_the_columns_are_made_again() -> None:
     records = [record_for(1, OTHER)]
     history = made(records, BANK)
@@ -439,6 +447,7 @@ def test_where_the_log_is_another_nothing_that_was_kept_holds() -> None:
     ]
     log = Log(records, BANK)
     history = made(records, BANK, kept=log)
+    history.add(record_for(5, UNKEYED, 1))
     history.standing(UNKEYED)
     log.records, log.is_another = others, True
     history.events(OTHER)

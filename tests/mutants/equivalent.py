@@ -32,6 +32,12 @@ EQUIVALENT: dict[str, str] = {
     "domain/history.py History.__init__: without self._changed.clear()": (
         "the rows are read anew: slower only"
     ),
+    "domain/history.py History.__init__: without self._dated.clear()": (
+        "only versions from then on are asked about"
+    ),
+    "domain/history.py History._bump: since < date.max → since <= date.max": (
+        "date.max is also what is said where nothing has changed"
+    ),
     "domain/history.py History._hand_set: type(record) is HandTier → type(record) is not "
     "HandTier": "the events are folded: slower only",
     "domain/history.py History._index: without self._added[record.id] = record.question": (
@@ -48,12 +54,16 @@ EQUIVALENT: dict[str, str] = {
     "(table, row) → return None": "the events are read instead: slower only",
     "domain/history.py History.awaits_key: return False → return None": "both count as no",
     "domain/history.py History.awaits_key: return False → return None #2": "both count as no",
+    "domain/history.py History.grown: 1 → 2": "a question's row always has an event",
+    "domain/history.py History.grown: 62 → 63": "a question's row always has an event",
     "domain/history.py History.read_all: self._kept is not None → self._kept is None": (
         "each row is read when it is asked for"
     ),
     "domain/history.py History.standing: without self._standings[question_id] = standing": (
         "folded each time: slower only"
     ),
+    "domain/history.py History.standing_by: question_id in self._standings → question_id not in "
+    "self._standings": "folded from the columns or from the events: the same",
     "domain/history.py History.table_with: changed > version → changed >= version": (
         "the rows are read again: slower only"
     ),
