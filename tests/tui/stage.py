@@ -54,7 +54,12 @@ class Stage(Resieve):
 
 def text_of(app: App) -> str:
     """What the terminal shows, as lines of text."""
-    strips = app.screen._compositor.render_strips()
+    return screen_text(app.screen)
+
+
+def screen_text(screen: Screen) -> str:
+    """What a screen shows, whatever lies on it, as lines of text."""
+    strips = screen._compositor.render_strips()
     return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips)
 
 

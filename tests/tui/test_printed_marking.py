@@ -13,7 +13,7 @@ from domain.tiers import Tier
 from domain.verdicts import Confidence, Verdict
 from tests.builders import FakeClock, full, respond
 from tests.tui.marking_stage import burst, opened, paper, spelled, told, type_keys
-from tests.tui.stage import Stage, messages_of, settled
+from tests.tui.stage import Stage, messages_of, screen_text, settled
 from tui.screens.printed_marking import PrintedMarkingScreen
 from tui.widgets.grid import NumberGrid
 
@@ -541,6 +541,22 @@ async def test_a_wide_terminal_shows_the_question_beside_ten_numbers_a_row(tmp_p
         assert lines[1].endswith("Barometers · 1")
         assert lines[2].endswith("! hard, missed on 1 day")
         assert "missed: sign 1" in "".join(lines)
+
+
+@pytest.mark.parametrize("sizes", [((120, 30), (80, 24)), ((80, 24), (120, 30))])
+async def test_lines_under_a_dialog_fit_the_terminal_that_became_another_size(tmp_path, sizes):
+    library = opened(tmp_path, 5, first=full(1, "Which falls before a long storm at sea? " * 4))
+    missed(library, 1, "wrong")
+    size, other = sizes
+    async with paper(library).run_test(size=size) as pilot:
+        before = await settled(pilot)
+        await pilot.press("n")
+        for now in (other, size):
+            await pilot.resize_terminal(*now)
+            await settled(pilot)
+        under = pilot.app.screen_stack[-2]
+
+        assert screen_text(under) == before
 
 
 async def test_single_numbers_of_a_list_stand_at_the_left(tmp_path):

@@ -9,6 +9,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
+from textual.events import Resize
 from textual.widgets import Static
 
 from banks.intake.keying import letters_of
@@ -30,7 +31,7 @@ from tui.dates import day_near, short_day
 from tui.tier_reasons import why_words
 from tui.widgets.grid import Face
 from tui.widgets.question_text import VERDICT_MARKS, trail_lines
-from tui.widgets.text_block import TextLines, hanging, stacked
+from tui.widgets.text_block import Setter, TextLines, hanging, stacked
 from tui.widgets.tiers import standing_mark
 
 KINDS = ("right", "unsure", "wrong", "blank")
@@ -301,12 +302,27 @@ class Side(_Lines):
     Side #text { height: 1fr; }
     """
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._setters: dict[str, Setter] = {}
+
     def show(self, about: QuestionRecord, *, tell_key: bool) -> None:
         """Show this question, if the panel is in sight."""
+        self._setters = {
+            "head": partial(about_head, about),
+            "text": partial(about_text, about, tell_key=tell_key),
+        }
+        self._set()
+
+    def on_resize(self, _: Resize) -> None:
+        """Fit the new width, of which the screen knows nothing yet where a dialog lies on it."""
+        self._set()
+
+    def _set(self) -> None:
         if self.display:
             width = max(8, self.size.width - 4)
-            self.put("head", about_head(about, width))
-            self.put("text", about_text(about, width, tell_key=tell_key))
+            for name, setter in self._setters.items():
+                self.put(name, setter(width))
 
 
 class FreeRows(TextLines):
