@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from domain.grading import Duplicates
 from domain.history import History
-from domain.history_table import NOWHERE, HistoryTable, LinePlace, Tallied, id_mark, mark_of
+from domain.history_table import NOWHERE, HistoryTable, LinePlace, Mark, Tallied, id_mark
 from domain.questions import Option, Question
 from domain.responses import (
     AnyRecord,
@@ -138,7 +138,14 @@ def assert_columns_say_what_events_say(history: History) -> None:
             day = history.day(event.at)
             if isinstance(event, Response):
                 seconds = event.seconds + history.reading(event) if event.seconds else 0.0
-                expected.append(Tallied(day, mark_of(event, history.verdict(event)), seconds))
+                mark = Mark(
+                    history.verdict(event),
+                    event.confidence,
+                    event.purpose,
+                    is_chosen=event.chosen is not None,
+                    counts=True,
+                )
+                expected.append(Tallied(day, mark, seconds))
             else:
                 expected.append(Tallied(day, event.tier, 0.0))
         assert list(history.tallied(name)) == expected

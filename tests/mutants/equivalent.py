@@ -38,6 +38,9 @@ EQUIVALENT: dict[str, str] = {
     "domain/history.py History._bump: since < date.max → since <= date.max": (
         "date.max is also what is said where nothing has changed"
     ),
+    "domain/history.py History._bump: self._dated[-1][1] >= since → self._dated[-1][1] > since": (
+        "one more entry of the same day"
+    ),
     "domain/history.py History._hand_set: type(record) is HandTier → type(record) is not "
     "HandTier": "the events are folded: slower only",
     "domain/history.py History._index: without self._added[record.id] = record.question": (
