@@ -435,10 +435,13 @@ def test_reading_times_added_and_withdrawn_are_in_the_columns() -> None:
             assert history.table.seconds[place] == seconds
 
 
-def test_a_remark_on_a_response_makes_another_version_without_columns() -> None:
+@pytest.mark.parametrize("is_table_made", [False, True])
+@pytest.mark.parametrize("about", ["r0001", "of a response to come"])
+def test_a_remark_on_a_response_makes_another_version(about: str, is_table_made: bool) -> None:
     history = made([record_for(1, OTHER)], BANK)
+    assert not is_table_made or history.table.problem() == ""
     before = history.version
-    history.add(record_of(2, "reason", OTHER, 0, "r0001"))
+    history.add(record_of(2, "reason", OTHER, 0, about))
     assert history.version > before
 
 
