@@ -435,6 +435,24 @@ def test_reading_times_added_and_withdrawn_are_in_the_columns() -> None:
             assert history.table.seconds[place] == seconds
 
 
+@pytest.mark.parametrize(("about", "day"), [("r0001", DAYS[0]), ("r0003", DAYS[2])])
+def test_a_remark_counts_from_the_day_of_its_response(about: str, day: date) -> None:
+    history = made([record_for(1, OTHER), record_for(3, OTHER, 5)], BANK)
+    assert history.table.problem() == ""
+    before = history.version
+    history.add(record_of(4, "reading", OTHER, 5, about))
+    assert history.earliest_change(before) == day
+
+
+def test_a_remark_does_not_hide_that_a_question_was_waiting() -> None:
+    remark = record_of(4, "reason", OTHER, 0, "r0001")
+    history = made([record_for(1, OTHER), record_for(3, OTHER, 62), remark], BANK)
+    assert history.table.problem() == ""
+    again = DAYS[7] + timedelta(days=60)
+    mornings = list(history.waiting_mornings(OTHER, DAYS[8]))
+    assert mornings == [(DAYS[5], DAYS[7]), (again, None)]
+
+
 @pytest.mark.parametrize("is_table_made", [False, True])
 @pytest.mark.parametrize("about", ["r0001", "of a response to come"])
 def test_a_remark_on_a_response_makes_another_version(about: str, is_table_made: bool) -> None:
