@@ -444,13 +444,14 @@ def test_a_remark_counts_from_the_day_of_its_response(about: str, day: date) -> 
     assert history.earliest_change(before) == day
 
 
-def test_a_remark_does_not_hide_that_a_question_was_waiting() -> None:
-    remark = record_of(4, "reason", OTHER, 0, "r0001")
-    history = made([record_for(1, OTHER), record_for(3, OTHER, 62), remark], BANK)
+@pytest.mark.parametrize("days", [(0, 60), (0, 62), (0, 60, 62)])
+def test_the_columns_tell_when_a_question_was_waiting(days: tuple[int, ...]) -> None:
+    """Also of a question with a remark, which has no day."""
+    missed = [record_for(2 * n + 1, OTHER, day) for n, day in enumerate(days)]
+    history = made([*missed, record_of(8, "reason", OTHER, 0, "r0001")], BANK)
     assert history.table.problem() == ""
-    again = DAYS[7] + timedelta(days=60)
-    mornings = list(history.waiting_mornings(OTHER, DAYS[8]))
-    assert mornings == [(DAYS[5], DAYS[7]), (again, None)]
+    first, again, last = (DAYS[0] + timedelta(days=n) for n in (60, days[1], days[-1] + 60))
+    assert list(history.waiting_mornings(OTHER, DAYS[8])) == [(first, again), (last, None)]
 
 
 @pytest.mark.parametrize("is_table_made", [False, True])
