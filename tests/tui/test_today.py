@@ -402,10 +402,13 @@ async def test_after_days_away_a_short_first_day_stands_above_the_lines(tmp_path
     answer(made, ["book/clouds.chapter-1/1"])
     clock.day += 7 * ONE_DAY
     app = Stage(made, TodayScreen())
-    async with app.run_test() as pilot:
+    async with app.run_test(size=(80, 20)) as pilot:
         await app.workers.wait_for_complete()
         await pilot.press("enter")  # leaves the page on the week
-        assert "1  Begin with 20 minutes only" in await settled(pilot)
+        shown = await settled(pilot)
+        assert "1  Begin with 20 minutes only" in shown
+        *_, last, space, _ = shown.splitlines()
+        assert (last.strip(), space) == ("Welcome back after 6 days. No need to catch up.", "")
         assert app.screen.check_action("take_short_day", ())
         await pilot.press("1")
         await app.workers.wait_for_complete()

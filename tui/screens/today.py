@@ -137,7 +137,7 @@ class TodayScreen(AppScreen):
     _is_ahead = _has_looked_back = False
     _ended_sitting = _result_words = ""
     """Of the line that was just drilled to its end."""
-    _preselected = _absence_days = 0
+    _preselected = _absence_days = _item_count = 0
     _absence_cost: "Interval | None" = None
     """What the absence that just ended cost, in marks, once that is known."""
 
@@ -235,7 +235,6 @@ class TodayScreen(AppScreen):
             f"{name} · {long_day(view.day or view.today)}", days_to_exam(view.days_to_exam)
         )
         self._found = snapshot
-        self._draw_words()
         listed = self.query_one(VirtualList)
         question = (
             [FinalQuestion(view.days_to_exam, view.beyond)]
@@ -248,6 +247,8 @@ class TodayScreen(AppScreen):
         if was_choosing and listed.selected != self._preselected and listed.item in items:
             chosen = items.index(listed.item)  # only the pass came, and another line was selected
         self._preselected = chosen
+        self._item_count = len(items)
+        self._draw_words()
         parts = {line.part for line in view.lines}
         blocks = {line.subject_title for line in view.lines if line.kind is LineKind.BLOCK}
         listed.styles.height = max(1, min(len(items), self.app.size.height - _AROUND))
@@ -277,13 +278,13 @@ class TodayScreen(AppScreen):
         width -= _BESIDE if self.has_class("wide") else 0
         self.query_one("#headline", Static).update(headline(view, width))
         self.query_one("#ahead", Static).update(
-            upcoming(view, self._space(self._found), width, self._absence_cost)
+            upcoming(view, self._space(), width, self._absence_cost)
         )
         self.query_one("#beside", Static).update(beside(self._found, self.app.size.height - 4))
 
-    def _space(self, snapshot: StartupSnapshot) -> int:
+    def _space(self) -> int:
         """Lines there are for what lies ahead."""
-        return self.app.size.height - len(snapshot.view.lines) - len(snapshot.left) - 8
+        return self.app.size.height - self._item_count - 8
 
     def _first_run(self) -> None:
         self.query_one("#headline", Static).update(

@@ -104,10 +104,10 @@ def upcoming(view: TodayView, height: int, width: int, cost: "Interval | None" =
 
     `cost` is that of an absence, in marks.
     """
-    below = [
-        *([] if view.is_quiet else _figures(view, width)),
-        *(Content.styled(sentence, "$text-accent") for sentence in _news(view, cost)),
-    ]
+    figures = [] if view.is_quiet else _figures(view, width)
+    below = [line for figure in figures for line in figure.split("\n")]
+    for sentence in _news(view, cost):
+        below += Content.styled(sentence, "$text-accent").wrap(width)
     shown = max(0, height - len(below) - 1)
     if view.days_to_exam <= LAST_DAYS:
         shown = min(shown, 1)

@@ -288,6 +288,9 @@ def test_an_absence_begins_with_the_first_visit_missed_and_ends_with_any_work(li
     assert (back.away_days, back.missed_days) == (3, 3), "the Sunday between was a day of rest"
     shown = upcoming(back, 9, 80, (0.4, 4.2)).plain
     assert "after 3 days: they cost about 0–4 marks. No need to catch up." in shown
+    lines = upcoming(back, 9, 40, (0.4, 4.2)).plain.splitlines()
+    assert len(lines) <= 9
+    assert max(map(len, lines)) <= 40
     assert absence_marks((2.8, 3.3)) == "about 3 marks"
     answer(library, ["book/clouds.chapter-4/80"], Purpose.PASS)
     clock.day += ONE_DAY
