@@ -304,6 +304,7 @@ def test_what_was_said_of_a_response_is_read_in_with_its_question() -> None:
         (lambda history: history.reason(response), Reason.SLIP),
         (lambda history: history.reading(response), 3.0),
         (lambda history: history.own_remarks(OTHER), remarks),
+        (lambda history: history.responses_on(OTHER, DAYS[0]), [response]),
         (lambda history: history.kept_records([remarks[0].id]), {remarks[0].id: remarks[0]}),
         (lambda history: history.kept_records([remarks[1].id]), {remarks[1].id: remarks[1]}),
         (lambda history: history.kept_records(["none"]), {}),
