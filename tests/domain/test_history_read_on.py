@@ -455,6 +455,21 @@ def test_the_columns_tell_when_a_question_was_waiting(days: tuple[int, ...]) -> 
     assert list(history.waiting_mornings(OTHER, DAYS[8])) == [(first, again), (last, None)]
 
 
+def test_a_questions_state_is_that_of_its_own_events_alone() -> None:
+    first, last, other = record_for(1, OTHER), record_for(3, OTHER, 1), record_for(5, UNKEYED)
+
+    def state(*records: Response) -> bytes:
+        return dict(made(list(records), BANK).table.states())[OTHER]
+
+    assert state(other, first, last) == state(first, last)
+    for changed in (
+        replace(last, at=last.at + timedelta(days=1)),
+        replace(last, confidence=Confidence.GUESS),
+        replace(last, id="r0007"),
+    ):
+        assert state(other, first, changed) != state(other, first, last)
+
+
 @pytest.mark.parametrize("is_table_made", [False, True])
 @pytest.mark.parametrize("about", ["r0001", "of a response to come"])
 def test_a_remark_on_a_response_makes_another_version(about: str, is_table_made: bool) -> None:
