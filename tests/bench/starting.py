@@ -2,8 +2,8 @@
 
 import random
 import time
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from fnmatch import fnmatch
 from pathlib import Path
 from statistics import median
 
@@ -51,9 +51,9 @@ def app(folder: Path, *words: str, days: int = 0) -> Terminal:
     return Terminal(["-m", "tui", "--store", str(folder), "--today", today, *words])
 
 
-def rows() -> list[Row]:
+def rows() -> Iterator[Row]:
     """Starts taken in turn; what is painted is waited for by the bank's words, not the screen's."""
-    made, bare = [], []
+    bare: list[float] = []
     for times in (1, 10):
         folder = store_of(times)
         _opened(folder)
@@ -66,14 +66,14 @@ def rows() -> list[Row]:
                 if days or prepare is not nothing_new:
                     _opened(folder)
             name = f"first screen at {times} ×, {state}"
-            made.append(row_of(name, ours, median(bare), "× bare", goals[times > 1]))
-    return [row_of("bare Textual app: first screen", bare, 1, "ms", None), *made]
+            yield row_of(name, ours, median(bare), "× bare", goals[times > 1])
+    yield row_of("bare Textual app: first screen", bare, 1, "ms", None)
 
 
 def forget(folder: Path, names: str) -> None:
     """Remove files of `cache/`, but not that the page on the week was looked at."""
-    for path in (folder / "cache").iterdir():
-        if fnmatch(path.name, names) and not path.name.startswith("week"):
+    for path in (folder / "cache").glob(names):
+        if not path.name.startswith("week"):
             path.unlink()
 
 
